@@ -1,0 +1,221 @@
+"""Exact conversions, the closed list of units, and a reader for what archers write.
+
+All conversions follow from the definitions in NIST SP 811 (2008), Appendix B: the grain is
+64.79891 mg, the inch 25.4 mm, the avoirdupois pound 0.45359237 kg, standard gravity
+9.80665 m/s2.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from dataclasses import dataclass
+from fractions import Fraction
+from typing import Final
+
+GRAIN_KG: Final = 64.79891e-6
+INCH_M: Final = 0.0254
+FOOT_M: Final = 0.3048
+YARD_M: Final = 0.9144
+POUND_KG: Final = 0.45359237
+OUNCE_KG: Final = POUND_KG / 16
+GRAVITY_M_S2: Final = 9.80665
+POUND_FORCE_N: Final = POUND_KG * GRAVITY_M_S2
+FOOT_POUND_J: Final = POUND_FORCE_N * FOOT_M
+FPS_M_S: Final = FOOT_M
+MIL_M: Final = INCH_M / 1000
+
+#: grain x (ft/s)^2 in one foot-pound of kinetic energy: 450,436.7
+GRAIN_FPS2_PER_FOOT_POUND: Final = 2 * FOOT_POUND_J / (GRAIN_KG * FPS_M_S**2)
+#: grain x ft/s in one slug-ft/s of momentum: 225,218
+GRAIN_FPS_PER_SLUG_FPS: Final = POUND_FORCE_N / FOOT_M / GRAIN_KG
+
+
+@dataclass(frozen=True)
+class Unit:
+    """One unit of the closed list: what it measures and its size in SI."""
+
+    symbol: str
+    dimension: str
+    si: float
+    exact: Fraction
+
+
+def _unit(symbol: str, dimension: str, exact: str) -> Unit:
+    fraction = Fraction(exact)
+    return Unit(symbol, dimension, float(fraction), fraction)
+
+
+_LBF = str(Fraction("0.45359237") * Fraction("9.80665"))
+
+#: The closed list. `lb` is a force (a bow's weight); a mass in pounds is not written by archers.
+UNITS: Final[dict[str, Unit]] = {
+    unit.symbol: unit
+    for unit in (
+        _unit("mm", "length", "0.001"),
+        _unit("cm", "length", "0.01"),
+        _unit("m", "length", "1"),
+        _unit("in", "length", "0.0254"),
+        _unit("ft", "length", "0.3048"),
+        _unit("yd", "length", "0.9144"),
+        _unit("gr", "mass", "64.79891e-6"),
+        _unit("g", "mass", "0.001"),
+        _unit("kg", "mass", "1"),
+        _unit("oz", "mass", "0.028349523125"),
+        _unit("lb", "force", _LBF),
+        _unit("N", "force", "1"),
+        _unit("fps", "speed", "0.3048"),
+        _unit("m/s", "speed", "1"),
+        _unit("dB", "level", "1"),
+    )
+}
+
+_SYNONYMS: Final = {'"': "in", "″": "in", "inch": "in", "inches": "in", "lbs": "lb", "grains": "gr",
+                    "ft/s": "fps", "n": "N", "db": "dB"}  # fmt: skip
+
+_NUMBER = r"[+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d{1,3})?"
+_QUANTITY = re.compile(
+    rf"""^\s*(?:
+        (?P<sign>[+-]?)(?:(?P<whole>\d{{1,9}})(?:\s+|-))?(?P<num>\d{{1,9}})\s*/\s*(?P<den>\d{{1,9}})
+        | (?P<plain>{_NUMBER})
+    )\s*(?P<unit>[A-Za-z"″/]{{0,8}})\s*$""",
+    re.VERBOSE,
+)
+
+
+def convert(value: float, unit_from: str, unit_to: str) -> float:
+    """Convert a value between two units of the same dimension, exactly to one rounding.
+
+    Parameters
+    ----------
+    value : float
+        The value [unit_from].
+    unit_from, unit_to : str
+        Symbols of the closed list `UNITS`.
+
+    Returns
+    -------
+    float
+        The value [unit_to].
+
+    Raises
+    ------
+    ValueError
+        A unit that is not in the list, or two units of different dimensions.
+
+    Examples
+    --------
+    >>> convert(1, "in", "mm")
+    25.4
+    >>> round(convert(505, "gr", "g"), 4)
+    32.7234
+    """
+    source, target = UNITS.get(unit_from), UNITS.get(unit_to)
+    if source is None or target is None:
+        wrong = unit_from if source is None else unit_to
+        raise ValueError(f"unit {wrong!r} is not known; use one of {' '.join(UNITS)}")
+    if source.dimension != target.dimension:
+        raise ValueError(
+            f"{unit_from} measures {source.dimension}, {unit_to} measures {target.dimension}"
+        )
+    if source is target or not math.isfinite(value):
+        return value
+    return float(Fraction(value) * source.exact / target.exact)
+
+
+def units_like(unit: str) -> list[str]:
+    """The units of the closed list that measure the same as `unit`."""
+    dimension = UNITS[unit].dimension
+    return [u.symbol for u in UNITS.values() if u.dimension == dimension]
+
+
+def read_quantity(text: str | float, unit: str) -> float:
+    """Read what an archer writes as a number in `unit`.
+
+    Understands `29 1/4 in`, `29-1/4`, `29.25`, `1/8`, `74 cm`, `32 g`, `505 gr`, `60 m/s`.
+    A bare number is taken to be in `unit` already.
+
+    Parameters
+    ----------
+    text : str or float
+        The text, or a number.
+    unit : str
+        The unit wanted, of the closed list.
+
+    Returns
+    -------
+    float
+        The value [unit].
+
+    Raises
+    ------
+    ValueError
+        Text that is no quantity, a unit of another kind, NaN or infinity.
+
+    Examples
+    --------
+    >>> read_quantity("29 1/4 in", "in")
+    29.25
+    >>> read_quantity("74 cm", "in")
+    29.133858267716537
+    >>> read_quantity("-1/8", "in")
+    -0.125
+    """
+    if isinstance(text, bool):
+        raise ValueError("a yes/no where a quantity should be")
+    if isinstance(text, int | float):
+        if isinstance(text, int) and abs(text) > 10**15:
+            raise ValueError("the number is out of all reason")
+        if not math.isfinite(text):
+            raise ValueError("not a finite number")
+        return float(text)
+    match = _QUANTITY.match(text) if len(text) <= 60 else None
+    if match is None:
+        raise ValueError(f"not a quantity; write a number and a unit, such as {_sample(unit)}")
+    symbol = match["unit"]
+    symbol = _SYNONYMS.get(symbol, _SYNONYMS.get(symbol.lower(), symbol)) or unit
+    if symbol not in UNITS:
+        raise ValueError(
+            f"unit {match['unit']!r} is not known; use {' or '.join(units_like(unit))}"
+        )
+    if UNITS[symbol].dimension != UNITS[unit].dimension:
+        raise ValueError(
+            f"{symbol} measures {UNITS[symbol].dimension}; use {' or '.join(units_like(unit))}"
+        )
+    if match["plain"] is not None:
+        number = float(match["plain"])
+        if not math.isfinite(number):
+            raise ValueError("not a finite number")
+        return convert(number, symbol, unit)
+    denominator = int(match["den"])
+    if denominator == 0:
+        raise ValueError("a fraction over nought")
+    exact = Fraction(int(match["whole"] or 0)) + Fraction(int(match["num"]), denominator)
+    if match["sign"] == "-":
+        exact = -exact
+    return float(exact * UNITS[symbol].exact / UNITS[unit].exact)
+
+
+def _sample(unit: str) -> str:
+    return {"in": "29 1/4 in", "gr": "125 gr", "lb": "47 lb", "fps": "171 fps", "yd": "20 yd",
+            "dB": "84.2 dB"}.get(unit, f"1 {unit}")  # fmt: skip
+
+
+def inches(value: float, finest: int = 16) -> str:
+    """Write a length as archers do, to the nearest 1/`finest` in when it is one, else decimal.
+
+    Examples
+    --------
+    >>> inches(29.25), inches(0.125), inches(-1.5), inches(28.0), inches(0.138)
+    ('29 1/4 in', '1/8 in', '-1 1/2 in', '28 in', '0.138 in')
+    """
+    parts = Fraction(value).limit_denominator(10**6) * finest
+    if abs(float(parts) - round(parts)) > 1e-6 * finest:
+        return f"{value:.3f}".rstrip("0").rstrip(".") + " in"
+    exact = Fraction(round(parts), finest)
+    sign, exact = ("-" if exact < 0 else ""), abs(exact)
+    whole, rest = divmod(exact, 1)
+    words = [str(whole)] if whole or not rest else []
+    if rest:
+        words.append(f"{rest.numerator}/{rest.denominator}")
+    return f"{sign}{' '.join(words)} in"
