@@ -1,0 +1,82 @@
+"""What can go wrong, as data: the library raises these, only the command line turns them into words."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+LONGEST_ECHO = 60
+
+
+@dataclass(frozen=True)
+class Fault:
+    """One thing wrong with the input, told so that the archer can mend it.
+
+    Attributes
+    ----------
+    file : str
+        The file (or option) it stands in.
+    problem : str
+        What is wrong and what is allowed.
+    line : int or None
+        Line in the file, from 1.
+    field : str
+        Dotted path of the field, or the column.
+    value : object
+        The value given; echoed cut, never expanded. `...` when there is none.
+    """
+
+    file: str
+    problem: str
+    line: int | None = None
+    field: str = ""
+    value: object = ...
+
+    def __str__(self) -> str:
+        where = f"{self.file}:{self.line}" if self.line else self.file
+        given = "" if self.value is ... else f" {echo(self.value)}"
+        field = f" {self.field}:" if self.field else ""
+        return f"{where}:{field}{given} {self.problem}".replace("\n", " ")
+
+
+def echo(value: object) -> str:
+    """A value as given, on one line, cut at 60 characters; lists and mappings are only named.
+
+    Examples
+    --------
+    >>> echo("x" * 100)[-5:], echo([1, 2]), echo(None)
+    ("xxx…'", 'a list of 2', 'nothing')
+    """
+    if value is None:
+        return "nothing"
+    if isinstance(value, dict):
+        return f"a mapping of {len(value)}"
+    if isinstance(value, list | tuple):
+        return f"a list of {len(value)}"
+    if isinstance(value, int) and abs(value) > 10**40:
+        return "a number of more than 40 digits"
+    text = value if isinstance(value, str) else str(value)
+    text = "".join(c if c.isprintable() else "?" for c in text[: LONGEST_ECHO + 1])
+    if len(text) > LONGEST_ECHO:
+        text = text[: LONGEST_ECHO - 1] + "…"
+    return f"'{text}'" if isinstance(value, str) else text
+
+
+class ShaftwrightError(Exception):
+    """Everything this library raises on purpose."""
+
+
+class InputError(ShaftwrightError):
+    """Bad input: one or more faults, none of which changed anything already saved."""
+
+    def __init__(self, faults: Sequence[Fault]) -> None:
+        self.faults = list(faults)
+        super().__init__("\n".join(str(fault) for fault in self.faults))
+
+
+class NoAnswer(ShaftwrightError):
+    """The input was read, but the question has no answer; the message says why and what would help."""
+
+
+class RuleError(ShaftwrightError):
+    """The rule set or a reference table is not fit for use."""

@@ -1,0 +1,249 @@
+"""A strict reader of YAML: plain data only, duplicates refused, every value knows its line.
+
+Anchors, aliases, tags and merge keys are refused, so that nothing can be expanded; only
+`true`, `false`, `null`, decimal numbers and text are values.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+import yaml
+
+from shaftwright.errors import Fault, InputError
+
+LARGEST_BYTES = 16 * 1024 * 1024
+DEEPEST = 12
+LONGEST_SCALAR = 4000
+_INT = re.compile(r"[+-]?[0-9]{1,30}\Z")
+_FLOAT = re.compile(
+    r"[+-]?(?:[0-9]{1,30}\.[0-9]*|\.[0-9]+|[0-9]{1,30}(?=[eE]))(?:[eE][+-]?[0-9]{1,3})?\Z"
+)
+_SPECIAL = {"": None, "~": None, "null": None, "true": True, "false": False,
+            ".nan": float("nan"), ".inf": float("inf"), "-.inf": float("-inf")}  # fmt: skip
+
+Path_ = tuple[str | int, ...]
+
+
+@dataclass
+class Document:
+    """Plain data and the line of every value in it.
+
+    Attributes
+    ----------
+    name : str
+        The file as the archer named it.
+    data : Any
+        dict, list, str, int, float, bool or None.
+    lines : dict
+        Path of keys and indices -> line from 1.
+    """
+
+    name: str
+    data: Any
+    lines: dict[Path_, int] = field(default_factory=dict)
+
+    def line(self, path: Path_) -> int | None:
+        """Line of a value, or of its nearest parent that has one."""
+        while path and path not in self.lines:
+            path = path[:-1]
+        return self.lines.get(path)
+
+
+def read_text(path: Path | str, largest: int = LARGEST_BYTES) -> str:
+    """The text of a file; a missing, huge, or binary one is an `InputError`.
+
+    Parameters
+    ----------
+    path : Path or str
+        The file.
+    largest : int
+        Size it may have [bytes].
+
+    Returns
+    -------
+    str
+        Its text, without a byte-order mark.
+
+    Raises
+    ------
+    InputError
+        With one fault.
+    """
+    name = str(path)
+    try:
+        with Path(path).open("rb") as handle:
+            raw = handle.read(largest + 1)
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or "not a usable file name"
+        raise InputError([Fault(name, f"cannot be read: {reason.lower()}")]) from None
+    if len(raw) > largest:
+        raise InputError([Fault(name, f"is larger than {largest // 1024 // 1024} MiB")])
+    try:
+        text = raw.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        line = raw[: error.start].count(b"\n") + 1
+        raise InputError([Fault(name, "is not a UTF-8 text file", line)]) from None
+    if "\0" in text:
+        raise InputError(
+            [Fault(name, "is not a text file", text[: text.index("\0")].count("\n") + 1)]
+        )
+    return text
+
+
+def load_yaml(path: Path | str) -> Document:
+    """Read one strict YAML file.
+
+    Parameters
+    ----------
+    path : Path or str
+        The file.
+
+    Returns
+    -------
+    Document
+        Its data with lines.
+
+    Raises
+    ------
+    InputError
+        Anything that is not plain, single-document YAML without duplicates, anchors or tags.
+    """
+    return parse_yaml(read_text(path), str(path))
+
+
+def parse_yaml(text: str, name: str, first_line: int = 1) -> Document:
+    """Parse strict YAML text; see `load_yaml`.
+
+    Parameters
+    ----------
+    text : str
+        The text.
+    name : str
+        How to call it in faults.
+    first_line : int
+        Line of the file on which the text begins.
+
+    Returns
+    -------
+    Document
+        Data with lines.
+
+    Raises
+    ------
+    InputError
+        With one fault.
+    """
+    loader = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
+    builder = _Builder(name, first_line)
+    try:
+        for event in yaml.parse(text, Loader=loader):
+            builder.take(event)
+    except yaml.MarkedYAMLError as error:
+        mark = error.problem_mark or error.context_mark
+        line = mark.line + first_line if mark else None
+        problem = f"is not YAML here: {error.problem or error.context}"
+        raise InputError([Fault(name, problem, line)]) from None
+    except yaml.YAMLError:
+        raise InputError([Fault(name, "holds characters that YAML does not allow")]) from None
+    except RecursionError:
+        raise InputError([Fault(name, "is nested too deeply")]) from None
+    return Document(name, builder.root, builder.lines)
+
+
+class _Builder:
+    """Builds plain data from parser events, refusing everything that is not plain."""
+
+    def __init__(self, name: str, first_line: int) -> None:
+        self.name, self.offset = name, first_line
+        self.root: Any = None
+        self.lines: dict[Path_, int] = {}
+        self.stack: list[tuple[Any, Path_]] = []
+        self.key: list[str | None] = []
+        self.documents = 0
+
+    def fail(self, event: Any, problem: str, field_: str = "", value: object = ...) -> None:
+        line = event.start_mark.line + self.offset
+        raise InputError([Fault(self.name, problem, line, field_, value)])
+
+    def take(self, event: Any) -> None:
+        if isinstance(event, yaml.DocumentStartEvent):
+            self.documents += 1
+            if self.documents > 1:
+                self.fail(event, "holds a second document; one file is one document")
+        elif isinstance(event, yaml.AliasEvent):
+            self.fail(event, "aliases (*) are not allowed; write the value out")
+        elif isinstance(event, yaml.ScalarEvent):
+            self.plain_only(event)
+            if self.wants_key():
+                self.take_key(event)
+            else:
+                self.put(event, self.scalar(event))
+        elif isinstance(event, yaml.MappingStartEvent | yaml.SequenceStartEvent):
+            self.plain_only(event)
+            if self.wants_key():
+                self.fail(event, "a key must be plain text")
+            if len(self.stack) >= DEEPEST:
+                self.fail(event, f"is nested deeper than {DEEPEST} levels")
+            container: Any = {} if isinstance(event, yaml.MappingStartEvent) else []
+            path = self.put(event, container)
+            self.stack.append((container, path))
+            self.key.append(None)
+        elif isinstance(event, yaml.MappingEndEvent | yaml.SequenceEndEvent):
+            self.stack.pop()
+            self.key.pop()
+
+    def plain_only(self, event: Any) -> None:
+        if event.anchor is not None:
+            self.fail(event, "anchors (&) are not allowed; write the value out")
+        if event.tag is not None:
+            self.fail(event, "tags (!) are not allowed")
+
+    def wants_key(self) -> bool:
+        return bool(self.stack) and isinstance(self.stack[-1][0], dict) and self.key[-1] is None
+
+    def take_key(self, event: Any) -> None:
+        container, path = self.stack[-1]
+        key = event.value
+        if len(key) > 200:
+            self.fail(event, "is too long for a key", "", key)
+        if key == "<<":
+            self.fail(event, "merge keys (<<) are not allowed; write the values out")
+        if key in container:
+            self.fail(event, "stands twice; keep one", ".".join(map(str, (*path, key))))
+        self.lines[(*path, key)] = event.start_mark.line + self.offset
+        self.key[-1] = key
+
+    def put(self, event: Any, value: Any) -> Path_:
+        if not self.stack:
+            self.root = value
+            self.lines[()] = event.start_mark.line + self.offset
+            return ()
+        container, path = self.stack[-1]
+        if isinstance(container, dict):
+            key = self.key[-1]
+            assert key is not None
+            container[key] = value
+            self.key[-1] = None
+            return (*path, key)
+        container.append(value)
+        here = (*path, len(container) - 1)
+        self.lines[here] = event.start_mark.line + self.offset
+        return here
+
+    def scalar(self, event: Any) -> Any:
+        text: str = event.value
+        if len(text) > LONGEST_SCALAR:
+            self.fail(event, f"is longer than {LONGEST_SCALAR} characters", "", text)
+        if event.style is not None and event.style != "":
+            return text
+        if text.lower() in _SPECIAL:
+            return _SPECIAL[text.lower()]
+        if _INT.match(text):
+            return int(text)
+        if _FLOAT.match(text):
+            return float(text)
+        return text

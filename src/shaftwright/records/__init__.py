@@ -1,0 +1,1 @@
+"""What people write down: rig, stock, build, notebook. Strict, immutable, without loss."""

@@ -1,0 +1,143 @@
+"""Field types shared by all records: quantities with units and limits, and text without surprises."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any, Literal
+
+from pydantic import BaseModel, BeforeValidator, ConfigDict, StringConstraints
+
+from shaftwright.quantities import read_quantity, units_like
+
+Unknown = Literal["unknown"]
+
+
+def _limits(low: float, high: float, unit: str) -> str:
+    return f"{low:g} to {high:g} {unit}".strip()
+
+
+def reader(unit: str, low: float, high: float) -> BeforeValidator:
+    """A validator that reads a quantity in `unit` and holds it between two limits.
+
+    Parameters
+    ----------
+    unit : str
+        Unit of the closed list.
+    low, high : float
+        Inclusive limits [unit].
+
+    Returns
+    -------
+    BeforeValidator
+        For use in `Annotated`.
+    """
+
+    def read(value: Any) -> float:
+        if not isinstance(value, str | int | float):
+            raise ValueError(f"is not a quantity; allowed: {_limits(low, high, unit)}")
+        try:
+            number = read_quantity(value, unit)
+        except ValueError as error:
+            raise ValueError(f"is {error}; allowed: {_limits(low, high, unit)}") from None
+        if not low <= number <= high:
+            raise ValueError(f"is out of range; allowed: {_limits(low, high, unit)}")
+        return number
+
+    return BeforeValidator(read)
+
+
+def plain_number(low: float, high: float) -> BeforeValidator:
+    """A validator for a plain number between two limits; fractions such as `1/2` are read too.
+
+    Parameters
+    ----------
+    low, high : float
+        Inclusive limits.
+
+    Returns
+    -------
+    BeforeValidator
+        For use in `Annotated`.
+    """
+
+    def read(value: Any) -> float:
+        allowed = f"allowed: a number, {low:g} to {high:g}"
+        if isinstance(value, str):
+            from fractions import Fraction
+
+            try:
+                value = float(Fraction(value)) if len(value) <= 40 else value
+            except (ValueError, ZeroDivisionError, OverflowError):
+                raise ValueError(f"is not a number; {allowed}") from None
+        if isinstance(value, bool) or not isinstance(value, int | float):
+            raise ValueError(f"is not a number; {allowed}")
+        if not low <= value <= high:
+            raise ValueError(f"is out of range; {allowed}")
+        return float(value)
+
+    return BeforeValidator(read)
+
+
+def whole_number(low: int, high: int) -> BeforeValidator:
+    """A validator for a whole number between two limits.
+
+    Parameters
+    ----------
+    low, high : int
+        Inclusive limits.
+
+    Returns
+    -------
+    BeforeValidator
+        For use in `Annotated`.
+    """
+
+    def read(value: Any) -> int:
+        allowed = f"allowed: a whole number, {low} to {high}"
+        if isinstance(value, str) and value.isascii() and value.isdigit() and len(value) < 16:
+            value = int(value)
+        if isinstance(value, float) and value.is_integer() and abs(value) < 1e15:
+            value = int(value)
+        if isinstance(value, bool) or not isinstance(value, int):
+            raise ValueError(f"is not a whole number; {allowed}")
+        if not low <= value <= high:
+            raise ValueError(f"is out of range; {allowed}")
+        return value
+
+    return BeforeValidator(read)
+
+
+Name = Annotated[str, StringConstraints(min_length=1, max_length=80, strip_whitespace=True)]
+Text = Annotated[str, StringConstraints(max_length=2000)]
+
+DrawLength = Annotated[float, reader("in", 18, 36)]
+Brace = Annotated[float, reader("in", 3, 12)]
+BowWeight = Annotated[float, reader("lb", 5, 200)]
+SideDistance = Annotated[float, reader("in", 0, 2)]
+SmallLength = Annotated[float, reader("in", -3, 3)]
+Thickness = Annotated[float, reader("in", 0, 0.5)]
+ShaftLength = Annotated[float, reader("in", 15, 45)]
+PartMass = Annotated[float, reader("gr", 0, 1000)]
+StringMass = Annotated[float, reader("gr", 20, 600)]
+ArrowMass = Annotated[float, reader("gr", 100, 3000)]
+Distance = Annotated[float, reader("yd", 1, 120)]
+Spine = Annotated[float, plain_number(100, 3000)]
+WoodSpine = Annotated[float, plain_number(10, 150)]
+MassPerInch = Annotated[float, plain_number(1, 40)]
+Diameter = Annotated[float, reader("in", 0.1, 0.6)]
+Bore = Annotated[float, reader("in", 0.05, 0.6)]
+Offset = Annotated[float, reader("in", -120, 120)]
+Speed = Annotated[float, reader("fps", 30, 450)]
+Level = Annotated[float, reader("dB", 0, 180)]
+
+
+class Record(BaseModel):
+    """Base of all records: immutable, unknown fields refused, read by the names archers write."""
+
+    model_config = ConfigDict(
+        extra="forbid", frozen=True, populate_by_name=True, allow_inf_nan=False
+    )
+
+
+def allowed_units(unit: str) -> str:
+    """The units a field takes, for help texts."""
+    return " ".join(units_like(unit))

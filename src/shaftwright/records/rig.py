@@ -1,0 +1,181 @@
+"""The rig: archer, bow, string and purpose, as written in one YAML file."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any, Literal
+
+from pydantic import Field, model_validator
+
+from shaftwright.records.fields import (
+    BowWeight,
+    Brace,
+    DrawLength,
+    Name,
+    PartMass,
+    Record,
+    SideDistance,
+    SmallLength,
+    StringMass,
+    Thickness,
+    Unknown,
+    plain_number,
+    whole_number,
+)
+
+Hand = Literal["right", "left", "unknown"]
+Release = Literal["split", "three_under", "mechanical", "unknown"]
+BowKind = Literal["selfbow", "longbow", "hybrid", "recurve", "unknown"]
+Limbs = Literal["standard", "high_performance", "deep_curve", "unknown"]
+Cut = Literal["past_centre", "to_centre", "short_of_centre", "none", "unknown"]
+Rest = Literal["shelf", "elevated", "plunger", "unknown"]
+PlateMaterial = Literal["leather", "fur", "hard", "unknown"]
+StringMaterial = Literal["low_stretch", "polyester", "unknown"]
+Purpose = Literal["hunting", "hunting_large_game", "three_d", "target", "practice"]
+
+
+class Archer(Record):
+    """Who shoots: the hand that draws, the release, the draw length."""
+
+    hand: Hand
+    release: Release
+    draw_length_in: DrawLength = Field(alias="draw_length")
+    shelf_mark_in: DrawLength | None = Field(default=None, alias="shelf_mark")
+
+
+CurvePoint = tuple[
+    DrawLength | Annotated[float, plain_number(3, 36)], Annotated[float, plain_number(0, 200)]
+]
+
+
+class DrawWeight(Record):
+    """Draw weight: at the own draw, as marked at a stated draw, or as a measured curve."""
+
+    lb: BowWeight | None = None
+    at: Literal["own_draw"] | DrawLength | None = None
+    curve: tuple[CurvePoint, ...] | None = None
+
+    @model_validator(mode="after")
+    def _one_way(self) -> DrawWeight:
+        ways = (
+            "write {lb: 47, at: own_draw}, {lb: 45, at: 28 in} or {curve: [[draw length, lb], ...]}"
+        )
+        if self.curve is None:
+            if self.lb is None or self.at is None:
+                raise ValueError(f"needs both lb and at; {ways}")
+            return self
+        if self.lb is not None or self.at is not None:
+            raise ValueError(f"takes a curve or lb and at, not both; {ways}")
+        if not 3 <= len(self.curve) <= 500:
+            raise ValueError("needs 3 to 500 points in the curve, each [draw length in, lb]")
+        steps = zip(self.curve, self.curve[1:], strict=False)
+        if any(later[0] <= earlier[0] or later[1] < earlier[1] for earlier, later in steps):
+            raise ValueError("needs a curve whose draw length and force rise from point to point")
+        return self
+
+
+class Window(Record):
+    """How far the riser is cut, before any plate."""
+
+    cut: Cut
+    by_in: SideDistance | Unknown | None = Field(default=None, alias="by")
+
+
+class Plate(Record):
+    """The strike plate."""
+
+    thickness_in: Thickness = Field(alias="thickness")
+    material: PlateMaterial = "unknown"
+
+
+class Plunger(Record):
+    """A spring plunger, with `rest: plunger`."""
+
+    spring: Literal["soft", "medium", "stiff", "unknown"] = "unknown"
+    turns: Annotated[float, plain_number(-20, 20)] | None = None
+
+
+class NockingPoint(Record):
+    """Where the nock sits on the string."""
+
+    above_square_in: SmallLength = Field(alias="above_square")
+    locators: Annotated[int, whole_number(0, 2)] | None = None
+
+
+class Bow(Record):
+    """The bow as it stands."""
+
+    kind: BowKind
+    limbs: Limbs
+    draw_weight: DrawWeight
+    brace_height_in: Brace | Unknown = Field(alias="brace_height")
+    window: Window
+    rest: Rest
+    maker_minimum_gr_per_lb: Annotated[float, plain_number(0, 30)] | None = None
+    limbs_id: Name | None = None
+    plate: Plate | None = None
+    plunger: Plunger | None = None
+    nocking_point: NockingPoint | None = None
+    tiller_in: SmallLength | None = Field(default=None, alias="tiller")
+    limb_bolt_turns: Annotated[float, plain_number(-20, 20)] | None = None
+    cant_deg: Annotated[float, plain_number(-90, 90)] | None = None
+
+
+class BowString(Record):
+    """The string and what hangs on it."""
+
+    material: StringMaterial
+    mass_gr: StringMass | None = Field(default=None, alias="mass")
+    silencers_gr: PartMass | None = Field(default=None, alias="silencers")
+    silencer_position: Annotated[float, plain_number(0, 1)] | None = None
+    strands: Annotated[int, whole_number(2, 60)] | None = None
+    twists: Annotated[float, plain_number(0, 200)] | None = None
+    shots_on: Annotated[int, whole_number(0, 10_000_000)] | None = None
+
+
+class LaunchSettings(Record):
+    """Settings of the launch model that an archer may have measured; absent ones come from tables."""
+
+    side_fraction: Annotated[float, plain_number(0, 0.5)] | None = None
+    side_travel_m: Annotated[float, plain_number(0.001, 0.1)] | None = Field(
+        default=None, alias="side_travel"
+    )
+    plate_stiffness_n_m: Annotated[float, plain_number(100, 1e6)] | None = None
+    plate_damping_n_s_m: Annotated[float, plain_number(0, 1000)] | None = None
+    string_stiffness_full_n_m: Annotated[float, plain_number(50, 5000)] | None = None
+    string_stiffness_brace_n_m: Annotated[float, plain_number(50, 50000)] | None = None
+    string_lateral_mass: Annotated[float, plain_number(0, 1)] | None = None
+    virtual_mass_gr: Annotated[float, plain_number(10, 2000)] | None = Field(
+        default=None, alias="virtual_mass"
+    )
+    energy_per_lb: Annotated[float, plain_number(0.2, 2)] | None = None
+    hysteresis: Annotated[float, plain_number(0, 0.9)] | None = None
+
+
+class Rig(Record):
+    """One rig file."""
+
+    format: Literal[1]
+    name: Name = Field(alias="rig")
+    archer: Archer
+    bow: Bow
+    string: BowString
+    launch: LaunchSettings | None = None
+    purpose: Purpose = "hunting"
+
+    @model_validator(mode="after")
+    def _draw_beyond_brace(self) -> Rig:
+        brace = self.bow.brace_height_in
+        draw = self.archer.draw_length_in
+        if isinstance(brace, float) and draw - 1.75 - brace < 6:
+            raise ValueError("leaves a power stroke under 6 in; check draw_length and brace_height")
+        curve = self.bow.draw_weight.curve
+        if curve is not None and not curve[0][0] < draw <= curve[-1][0] + 0.5:
+            raise ValueError(
+                f"has a draw-force curve from {curve[0][0]:g} to {curve[-1][0]:g} in that does not "
+                f"reach the draw length of {draw:g} in"
+            )
+        return self
+
+    def as_written(self) -> dict[str, Any]:
+        """The rig as plain data, by the names archers write, without what was left out."""
+        return self.model_dump(by_alias=True, exclude_none=True, mode="json")
