@@ -1,0 +1,471 @@
+"""The one place where pictures get their look, and the one way they leave as SVG, PNG or PDF.
+
+Nothing is computed here. A picture is a plain Matplotlib figure made by `new_figure`, drawn on
+with the object API, and written by `to_svg` (to stand inside a page) or `save` (a file).
+
+How to draw so that the picture works for everybody:
+
+* Take every colour from `PALETTE` by role. In a page the colours become CSS variables, so that
+  one sheet (`css`) turns all pictures dark or light; a colour from elsewhere stays as it is.
+* Never tell two things apart by colour alone: use `mark(n)` or `area(n)`, which also give the
+  marker, the line style and the hatching.
+* Pass names that people wrote through `plain`. Text is never read as mathematics or markup, so
+  a logarithmic axis needs a plain number formatter.
+* `artist.set_gid("bare-hits")` becomes the id `FIGURE-bare-hits` in the page.
+"""
+
+from __future__ import annotations
+
+import io
+import re
+import warnings
+import xml.etree.ElementTree as ET
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Final
+from weakref import WeakKeyDictionary
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+#: The closed palette, for light paper. The six marks keep apart under the three kinds of colour
+#: blindness and, by their lightness, in grey (tested).
+PALETTE: Final[dict[str, str]] = {
+    "paper": "#ffffff",
+    "ink": "#1b1b1b",
+    "muted": "#5a5f66",
+    "grid": "#d9dde1",
+    "band": "#cfe0ef",
+    "band_edge": "#4c6f94",
+    "mark_1": "#0060df",
+    "mark_2": "#a02600",
+    "mark_3": "#198f52",
+    "mark_4": "#770071",
+    "mark_5": "#929100",
+    "mark_6": "#3a2a1c",
+}
+
+#: The same roles on dark paper; used by `css` only.
+DARK_PALETTE: Final[dict[str, str]] = {
+    "paper": "#15181c",
+    "ink": "#e8e8e6",
+    "muted": "#a4abb3",
+    "grid": "#343a41",
+    "band": "#24405c",
+    "band_edge": "#8fb3d9",
+    "mark_1": "#73a9ff",
+    "mark_2": "#bf702e",
+    "mark_3": "#2aec8b",
+    "mark_4": "#a78dbc",
+    "mark_5": "#dbb539",
+    "mark_6": "#e9e2d4",
+}
+
+_MARKERS: Final = ("o", "s", "^", "D", "v", "P")
+_LINES: Final[tuple[Any, ...]] = (
+    "-",
+    (0, (6, 2)),
+    (0, (1.5, 1.5)),
+    (0, (6, 2, 1.5, 2)),
+    (0, (3, 1.5)),
+    (0, (9, 2, 1.5, 2, 1.5, 2)),
+)
+_HATCHES: Final = ("", "///", "\\\\\\", "|||", "xx", "---")
+
+_SVG: Final = "{http://www.w3.org/2000/svg}"
+_XLINK_HREF: Final = "{http://www.w3.org/1999/xlink}href"
+_ID: Final = re.compile(r"[a-z][a-z0-9-]{0,40}")
+_HASHED: Final = re.compile(r"^(?:[pmh]|C[0-9a-f]+_[0-9a-f]+_)[0-9a-f]{10}$")
+_NUMBERED: Final = re.compile(r"_\d+$")
+#: Characters that XML 1.0 forbids, or that turn the writing direction of what follows.
+_UNPRINTABLE: Final = re.compile(
+    "[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\u2028-\u202e\u2066-\u2069\ud800-\udfff\ufeff\ufffe\uffff]"
+)
+_STYLE: Final[dict[str, Any]] = {
+    "font.family": ["sans-serif"],
+    "font.sans-serif": ["DejaVu Sans", "sans-serif"],
+    "font.size": 10.0,
+    "text.parse_math": False,
+    "text.usetex": False,
+    "axes.formatter.use_mathtext": False,
+    "axes.unicode_minus": True,
+    "svg.fonttype": "none",
+    "svg.id": None,
+    "hatch.linewidth": 0.6,
+    "path.simplify": True,
+}
+
+
+@dataclass(frozen=True)
+class _Told:
+    """What a picture is called and what a reader who cannot see it is told."""
+
+    figure_id: str
+    title: str
+    description: str
+
+
+_TOLD: Final[WeakKeyDictionary[Figure, _Told]] = WeakKeyDictionary()
+
+
+def plain(text: str, limit: int = 60) -> str:
+    r"""Make a name that somebody wrote fit to stand in a picture, on one line.
+
+    Parameters
+    ----------
+    text : str
+        Any text.
+    limit : int
+        Longest length [characters]; what is longer ends in an ellipsis.
+
+    Returns
+    -------
+    str
+        The text without control characters and line breaks. One that starts with an underscore
+        gets an invisible space before it, because Matplotlib leaves such labels out of legends.
+
+    Examples
+    --------
+    >>> plain("two\nlines")
+    'two lines'
+    >>> plain("MARSH-500", limit=6)
+    'MARSH…'
+    """
+    text = " ".join(_UNPRINTABLE.sub(" ", text).split())
+    if len(text) > limit:
+        text = text[: limit - 1].rstrip() + "…"
+    return "\u200b" + text if text.startswith("_") else text
+
+
+def mark(number: int, *, line: bool = True) -> dict[str, Any]:
+    """Keywords for `Axes.plot` that tell series `number` (from 1) apart without colour.
+
+    Examples
+    --------
+    >>> mark(2, line=False)["marker"], mark(2)["color"]
+    ('s', '#a02600')
+    """
+    index = (number - 1) % len(_MARKERS)
+    return {
+        "color": PALETTE[f"mark_{index + 1}"],
+        "marker": _MARKERS[index],
+        "linestyle": _LINES[index] if line else "none",
+        "markersize": 6.0,
+        "linewidth": 1.8,
+    }
+
+
+def area(number: int = 0) -> dict[str, Any]:
+    """Keywords for `Axes.fill_between` and bars; 0 is the band, 1 to 6 the marks, hatched.
+
+    Examples
+    --------
+    >>> area()["facecolor"], area(2)["hatch"]
+    ('#cfe0ef', '///')
+    """
+    if number == 0:
+        return {
+            "facecolor": PALETTE["band"],
+            "edgecolor": PALETTE["band_edge"],
+            "linewidth": 1.0,
+        }
+    index = (number - 1) % len(_HATCHES)
+    return {
+        "facecolor": PALETTE["paper"] if _HATCHES[index] else PALETTE[f"mark_{index + 1}"],
+        "edgecolor": PALETTE[f"mark_{index + 1}"],
+        "hatch": _HATCHES[index],
+        "linewidth": 1.0,
+    }
+
+
+def new_figure(
+    figure_id: str, title: str, description: str, size: tuple[float, float] = (7.2, 4.5)
+) -> Figure:
+    """Begin a picture.
+
+    Parameters
+    ----------
+    figure_id : str
+        Id of the svg and prefix of all ids in it: lower-case letters, digits, hyphens.
+    title, description : str
+        What the picture shows, for readers who do not see it; any text.
+    size : tuple of float
+        Width and height [in].
+
+    Returns
+    -------
+    matplotlib.figure.Figure
+        An empty figure with constrained layout; add axes with `axes`.
+
+    Raises
+    ------
+    ValueError
+        An id that could not be used in a page and a style sheet.
+    """
+    if not _ID.fullmatch(figure_id):
+        raise ValueError(
+            f"figure id {figure_id[:40]!r}: use lower-case letters, digits and hyphens"
+        )
+    with _look(figure_id):
+        from matplotlib.figure import Figure
+
+        figure = Figure(figsize=size, layout="constrained", facecolor="none")
+    _TOLD[figure] = _Told(figure_id, _printable(title), _printable(description))
+    return figure
+
+
+def axes(figure: Figure, *, x: str = "", y: str = "", grid: bool = True, **where: Any) -> Axes:
+    """Add axes in the house look.
+
+    Parameters
+    ----------
+    figure : matplotlib.figure.Figure
+        From `new_figure`.
+    x, y : str
+        Axis labels, with their units.
+    grid : bool
+        Whether to draw the grid, behind everything else.
+    **where : Any
+        Passed to `Figure.add_subplot`, such as a grid position.
+
+    Returns
+    -------
+    matplotlib.axes.Axes
+        The axes; title it with `set_title(..., loc="left")` if at all.
+    """
+    ink, muted = PALETTE["ink"], PALETTE["muted"]
+    with _look(_TOLD[figure].figure_id):
+        ax: Axes = figure.add_subplot(**where)
+        ax.set_facecolor("none")
+        ax.set_axisbelow(True)
+        if grid:
+            ax.grid(True, color=PALETTE["grid"], linewidth=0.8)
+        for side, spine in ax.spines.items():
+            spine.set_color(muted)
+            spine.set_visible(side in ("left", "bottom"))
+        ax.tick_params(colors=muted, labelcolor=ink)
+        ax.set_xlabel(_printable(x), color=ink)
+        ax.set_ylabel(_printable(y), color=ink)
+        ax.title.set_color(ink)
+    return ax
+
+
+def legend(ax: Axes, **options: Any) -> None:
+    """Draw the legend of `ax` in the house look; `options` go to `Axes.legend`."""
+    given: dict[str, Any] = {
+        "frameon": True,
+        "framealpha": 0.9,
+        "facecolor": PALETTE["paper"],
+        "edgecolor": PALETTE["grid"],
+        "labelcolor": PALETTE["ink"],
+        "fontsize": 9,
+        "handlelength": 3.0,
+    }
+    ax.legend(**(given | options))
+
+
+def css() -> str:
+    """The style sheet that a page with pictures needs: the palette, light, dark and printed.
+
+    Examples
+    --------
+    >>> "--sw-ink: #1b1b1b;" in css()
+    True
+    """
+
+    def block(palette: dict[str, str]) -> str:
+        return " ".join(f"{_variable(role)}: {colour};" for role, colour in palette.items())
+
+    return (
+        f":root {{ {block(PALETTE)} }}\n"
+        f"@media screen and (prefers-color-scheme: dark) {{ :root {{ {block(DARK_PALETTE)} }} }}\n"
+        "svg.sw-figure { display: block; max-width: 100%; height: auto; }\n"
+    )
+
+
+def to_svg(fig: Figure, *, variables: bool = True) -> str:
+    """Write a picture as one `<svg>` element that can stand inside an HTML page.
+
+    Parameters
+    ----------
+    fig : matplotlib.figure.Figure
+        From `new_figure`.
+    variables : bool
+        Whether the palette's colours become CSS variables with the light colour as fallback.
+
+    Returns
+    -------
+    str
+        The element: `id`, `role="img"`, a title and a description, text as text, no style
+        sheet and no style attribute (so it passes a strict content policy), every id prefixed
+        by the figure's id. The same figure always gives the same text.
+
+    Raises
+    ------
+    ValueError
+        A figure that `new_figure` did not make.
+    """
+    told = _told(fig)
+    out = io.StringIO()
+    _write(fig, told, out, "svg", {"Date": None, "Creator": None, "Format": None, "Type": None})
+    # Labels made while drawing (ticks) escaped the cleaning before it.
+    source = ET.fromstring(_UNPRINTABLE.sub(" ", out.getvalue()))
+    prefix = told.figure_id
+    root = ET.Element(
+        "svg",
+        {
+            "xmlns": "http://www.w3.org/2000/svg",
+            "id": prefix,
+            "class": "sw-figure",
+            "role": "img",
+            "aria-labelledby": f"{prefix}-title {prefix}-desc",
+            "viewBox": source.attrib["viewBox"],
+            # Points of the drawing become pixels of the page.
+            "width": source.attrib["width"].removesuffix("pt"),
+            "height": source.attrib["height"].removesuffix("pt"),
+            "font-family": "sans-serif",
+            "stroke-linejoin": "round",
+            "stroke-linecap": "butt",
+        },
+    )
+    ET.SubElement(root, "title", {"id": f"{prefix}-title"}).text = told.title
+    ET.SubElement(root, "desc", {"id": f"{prefix}-desc"}).text = told.description
+    roles = {colour: role for role, colour in PALETTE.items()} if variables else {}
+    names = _names(source, prefix)
+    root.extend(_inline(child, names, roles) for child in source if _wanted(child))
+    return ET.tostring(root, encoding="unicode", short_empty_elements=True)
+
+
+def save(fig: Figure, path: str | Path) -> None:
+    """Write a picture to a file; the suffix says how.
+
+    Parameters
+    ----------
+    fig : matplotlib.figure.Figure
+        From `new_figure`.
+    path : str or Path
+        A name that ends in `.svg`, `.png` or `.pdf`. All are on white paper.
+
+    Raises
+    ------
+    ValueError
+        Another suffix, or a figure that `new_figure` did not make.
+    OSError
+        The file cannot be written.
+    """
+    path = Path(path)
+    told = _told(fig)
+    kind = path.suffix.lower().removeprefix(".")
+    if kind == "svg":
+        # Drawing programs read no CSS variables, so a file gets the colours themselves.
+        svg = to_svg(fig, variables=False)
+        start = svg.index("<title")
+        paper = f'<rect width="100%" height="100%" fill="{PALETTE["paper"]}" />'
+        data = ('<?xml version="1.0" encoding="utf-8"?>\n' + svg[:start] + paper + svg[start:]
+                + "\n").encode()  # fmt: skip
+    elif kind in ("png", "pdf"):
+        buffer = io.BytesIO()
+        metadata: dict[str, Any] = {"Title": told.title, "Creator": "Shaftwright"}
+        if kind == "png":
+            metadata = {"Title": told.title, "Software": "Shaftwright"}
+        else:
+            metadata |= {"CreationDate": None, "Producer": None}
+        _write(fig, told, buffer, kind, metadata, facecolor=PALETTE["paper"], dpi=160)
+        data = buffer.getvalue()
+    else:
+        raise ValueError(f"cannot write a picture as {path.suffix!r}; use .svg, .png or .pdf")
+    path.write_bytes(data)
+
+
+def _variable(role: str) -> str:
+    return "--sw-" + role.replace("_", "-")
+
+
+def _printable(text: str) -> str:
+    return _UNPRINTABLE.sub(" ", text).strip() or "picture"
+
+
+def _told(fig: Figure) -> _Told:
+    told = _TOLD.get(fig)
+    if told is None:
+        raise ValueError("the figure was not made by new_figure")
+    return told
+
+
+@contextmanager
+def _look(figure_id: str) -> Iterator[None]:
+    import matplotlib as mpl
+
+    settings: Any = {**_STYLE, "svg.hashsalt": figure_id}
+    with mpl.rc_context(settings):
+        yield
+
+
+def _write(
+    fig: Figure, told: _Told, out: Any, kind: str, metadata: dict[str, Any], **options: Any
+) -> None:
+    from matplotlib.text import Text
+
+    for text in fig.findobj(Text):
+        assert isinstance(text, Text)
+        # A name such as "$x_1$" is a name, never mathematics; control characters end the XML.
+        text.set_parse_math(False)
+        text.set_text(_UNPRINTABLE.sub(" ", text.get_text()))
+    with _look(told.figure_id), warnings.catch_warnings():
+        # The bundled font lacks some scripts; in SVG the reader's own font has them.
+        warnings.filterwarnings("ignore", message="Glyph .* missing from")
+        warnings.filterwarnings("ignore", message="Matplotlib currently does not support")
+        fig.savefig(out, format=kind, metadata=metadata, **options)
+
+
+def _wanted(element: ET.Element) -> bool:
+    if element.tag == f"{_SVG}metadata":
+        return False
+    # A style sheet inside an svg would apply to the whole page; the root says the same.
+    return not any(child.tag == f"{_SVG}style" for child in element)
+
+
+def _names(source: ET.Element, prefix: str) -> dict[str, str]:
+    """New names for the ids worth keeping, by old name.
+
+    Matplotlib numbers every artist and hashes what is defined once and used often; the hash
+    changes with the last digit of a coordinate. Only what is used or named by the caller stays.
+    """
+    names: dict[str, str] = {}
+    for element in source.iter():
+        name = element.attrib.get("id", "")
+        if _HASHED.search(name):
+            names[name] = f"{prefix}-d{len(names) + 1}"
+        elif name and not _NUMBERED.search(name):
+            names[name] = f"{prefix}-{name}"
+    return names
+
+
+def _inline(element: ET.Element, names: dict[str, str], roles: dict[str, str]) -> ET.Element:
+    """Copy an element: own ids, plain attributes for style, variables for colours."""
+    attributes: dict[str, str] = {}
+    for name, value in element.attrib.items():
+        if name == "style":
+            declarations = (item.partition(":") for item in value.split(";"))
+            pairs = [(key.strip(), text.strip()) for key, _, text in declarations]
+        else:
+            pairs = [("href" if name == _XLINK_HREF else name, value)]
+        for key, text in pairs:
+            if not key or key == "font-family" or (key == "id" and text not in names):
+                continue
+            if key == "id":
+                text = names[text]
+            elif key == "href":
+                text = f"#{names[text.removeprefix('#')]}"
+            elif text.startswith("url(#"):
+                text = f"url(#{names[text.removeprefix('url(#').removesuffix(')')]})"
+            elif key in ("fill", "stroke") and text in roles:
+                text = f"var({_variable(roles[text])}, {text})"
+            attributes[key] = text
+    copy = ET.Element(element.tag.removeprefix(_SVG), attributes)
+    copy.text = element.text if element.tag == f"{_SVG}text" else None
+    copy.extend(_inline(child, names, roles) for child in element)
+    return copy
