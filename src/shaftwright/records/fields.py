@@ -37,7 +37,9 @@ def reader(unit: str, low: float, high: float) -> BeforeValidator:
         try:
             number = read_quantity(value, unit)
         except ValueError as error:
-            raise ValueError(f"is {error}; allowed: {_limits(low, high, unit)}") from None
+            raise ValueError(
+                f"is not usable: {error}; allowed: {_limits(low, high, unit)}"
+            ) from None
         if not low <= number <= high:
             raise ValueError(f"is out of range; allowed: {_limits(low, high, unit)}")
         return number

@@ -1,0 +1,146 @@
+"""Pydantic's findings retold as faults: file, line, field, value, what is allowed."""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Iterable
+from typing import Any
+
+from pydantic import BaseModel, ValidationError
+
+from shaftwright.errors import Fault
+from shaftwright.files.strict_yaml import Document
+
+
+def faults_of(
+    error: ValidationError, document: Document, model: type[BaseModel] | None = None,
+    prefix: tuple[str | int, ...] = (),
+) -> list[Fault]:  # fmt: skip
+    """One fault for every finding of a validation, with the line it stands on.
+
+    Parameters
+    ----------
+    error : ValidationError
+        What pydantic found.
+    document : Document
+        The data with its lines.
+    model : type of BaseModel, optional
+        The model, for the nearest right spelling of an unknown field.
+    prefix : tuple
+        Path of the validated part in the document.
+
+    Returns
+    -------
+    list of Fault
+        In the document's order, each place once.
+    """
+    found: dict[tuple[str | int, ...], Fault] = {}
+    for item in error.errors(include_url=False):
+        path = prefix + _real_path(item["loc"], document.data, prefix)
+        kind, context = item["type"], item.get("ctx", {})
+        value: object = item.get("input", ...)
+        if kind == "missing":
+            path = (*path, str(item["loc"][-1]))
+            problem, value = "is missing", ...
+        elif kind == "extra_forbidden":
+            path = prefix + tuple(item["loc"])
+            value = ...
+            problem = _unknown_field(str(item["loc"][-1]), _names(model, item["loc"][:-1]))
+        elif kind in ("literal_error", "enum"):
+            problem = f"is not allowed; allowed: {_choices(context)}"
+        elif kind == "union_tag_invalid":
+            path, value = (*path, "kind"), context.get("tag", value)
+            problem = f"is not allowed; allowed: {context.get('expected_tags', '')}".replace(
+                "'", ""
+            )
+        elif kind == "union_tag_not_found":
+            path, value = (*path, "kind"), ...
+            problem = "is missing"
+        elif kind in ("value_error", "assertion_error"):
+            problem = str(context.get("error", item["msg"]))
+            if not problem.startswith("is "):
+                value = ... if isinstance(value, dict | BaseModel) else value
+        else:
+            problem = _plain(kind, item["msg"])
+        field = ".".join(str(part) for part in path)
+        where = document.line(path)
+        fault = Fault(document.name, problem, where, field, value)
+        earlier = found.get(path)
+        if earlier is None:
+            found[path] = fault
+        elif "allowed" in problem and problem not in earlier.problem:
+            joined = f"{earlier.problem}; or {problem.split('allowed: ')[-1]}"
+            found[path] = Fault(document.name, joined, where, field, value)
+    return sorted(found.values(), key=lambda f: (f.line or 0, f.field))
+
+
+def _real_path(
+    loc: Iterable[Any], data: Any, prefix: tuple[str | int, ...]
+) -> tuple[str | int, ...]:
+    """The part of a location that exists in the data: union tags and validators' names fall out."""
+    for part in prefix:
+        data = data[part]
+    path: list[str | int] = []
+    for part in loc:
+        in_list = isinstance(data, list) and isinstance(part, int) and part < len(data)
+        if in_list or (isinstance(data, dict) and part in data):
+            data = data[part]
+            path.append(part)
+    return tuple(path)
+
+
+def _names(model: type[BaseModel] | None, loc: Iterable[Any]) -> list[str]:
+    for part in loc:
+        if model is None:
+            return []
+        for name, info in model.model_fields.items():
+            if part in (name, info.alias):
+                options = [info.annotation, *getattr(info.annotation, "__args__", ())]
+                model = next(
+                    (o for o in options if isinstance(o, type) and issubclass(o, BaseModel)), None
+                )
+                break
+        else:
+            return []
+    return (
+        [] if model is None else [info.alias or name for name, info in model.model_fields.items()]
+    )
+
+
+def _unknown_field(name: str, allowed: list[str]) -> str:
+    close = difflib.get_close_matches(name, allowed, 1, 0.6)
+    hint = f"; did you mean {close[0]}?" if close else ""
+    fields = f"; allowed here: {', '.join(allowed)}" if allowed else ""
+    return f"is not a known field{hint}{fields}"
+
+
+def _choices(context: dict[str, Any]) -> str:
+    return (
+        str(context.get("expected", ""))
+        .replace("'", "")
+        .replace(" or ", " | ")
+        .replace(", ", " | ")
+    )
+
+
+_PLAIN = {
+    "model_type": "must be a mapping of fields",
+    "model_attributes_type": "must be a mapping of fields",
+    "dict_type": "must be a mapping of fields",
+    "tuple_type": "must be a list",
+    "list_type": "must be a list",
+    "string_type": "must be text",
+    "string_too_short": "must not be empty",
+    "string_too_long": "is too long",
+    "bool_type": "must be true or false",
+    "bool_parsing": "must be true or false",
+    "too_long": "has too many values",
+    "too_short": "has too few values",
+    "finite_number": "must be a finite number",
+}
+
+
+def _plain(kind: str, message: str) -> str:
+    if kind.startswith("date"):
+        return "is not a date; write 2026-05-31"
+    return _PLAIN.get(kind, message.lower())

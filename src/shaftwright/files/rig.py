@@ -1,0 +1,126 @@
+"""Rig files: read, checked, changed by `--set`, written back without loss."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+import yaml
+from pydantic import ValidationError
+
+from shaftwright.errors import Fault, InputError
+from shaftwright.files.atomic import write_atomic
+from shaftwright.files.faults import faults_of
+from shaftwright.files.strict_yaml import Document, load_yaml, parse_yaml
+from shaftwright.records.rig import Rig
+
+
+def load_rig(path: Path | str, changes: Sequence[str] = ()) -> Rig:
+    """Read one rig file, with any `field=value` changes of `--set` laid over it.
+
+    Parameters
+    ----------
+    path : Path or str
+        The rig file.
+    changes : sequence of str
+        Such as `string.material=polyester` or `bow.brace_height=7 1/4 in`.
+
+    Returns
+    -------
+    Rig
+        The record.
+
+    Raises
+    ------
+    InputError
+        Every fault found, each with its line.
+    """
+    document = load_yaml(path)
+    for change in changes:
+        _apply(document, change)
+    return rig_from(document)
+
+
+def rig_from(document: Document) -> Rig:
+    """A rig from plain data with lines; see `load_rig`.
+
+    Parameters
+    ----------
+    document : Document
+        Data and lines.
+
+    Returns
+    -------
+    Rig
+        The record.
+
+    Raises
+    ------
+    InputError
+        Every fault found.
+    """
+    if not isinstance(document.data, dict):
+        raise InputError([Fault(document.name, "is not a rig: it must begin with format: 1")])
+    try:
+        return Rig.model_validate(document.data)
+    except ValidationError as error:
+        raise InputError(faults_of(error, document, Rig)) from None
+
+
+def _apply(document: Document, change: str) -> None:
+    name, sign, text = change.partition("=")
+    label = f"--set {change[:60]}"
+    if not sign or not name.strip():
+        raise InputError(
+            [Fault(label, "write it as field=value, such as string.material=polyester")]
+        )
+    keys = name.strip().split(".")
+    value: Any = parse_yaml(text, label).data
+    if not isinstance(document.data, dict):
+        return
+    data = document.data
+    for key in keys[:-1]:
+        below = data.get(key)
+        if below is None:
+            below = data[key] = {}
+        if not isinstance(below, dict):
+            raise InputError([Fault(label, f"{key} has no fields of its own")])
+        data = below
+    if keys[-1] not in data and keys[-1].rsplit("_", 1)[0] in data:
+        keys[-1] = keys[-1].rsplit("_", 1)[0]
+    data[keys[-1]] = value
+
+
+def dump_rig(rig: Rig) -> str:
+    """A rig as YAML text that reads back to the same record.
+
+    Parameters
+    ----------
+    rig : Rig
+        The record.
+
+    Returns
+    -------
+    str
+        YAML, numbers in each field's unit.
+    """
+    return yaml.safe_dump(rig.as_written(), sort_keys=False, allow_unicode=True, width=100)
+
+
+def save_rig(rig: Rig, path: Path | str) -> None:
+    """Write a rig file in one step.
+
+    Parameters
+    ----------
+    rig : Rig
+        The record.
+    path : Path or str
+        The file.
+
+    Raises
+    ------
+    OSError
+        Not writable; the old file is as it was.
+    """
+    write_atomic(path, dump_rig(rig))

@@ -1,0 +1,1 @@
+"""Effective bow weight to spine band; evidence to a narrower band."""

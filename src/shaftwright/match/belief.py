@@ -1,0 +1,84 @@
+"""What is believed of the uncertain numbers: joint draws of one standard score for each driver.
+
+A driver is a rule, or an overlap group whose rules share their doubt. Before any shot the scores
+are independent standard normals; evidence replaces them by draws that agree with the shots.
+"""
+
+from __future__ import annotations
+
+import functools
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from shaftwright.match import normal
+from shaftwright.rulebook.load import RuleBook
+
+Array = NDArray[np.float64]
+DRAWS = 2048
+SEED = 20_260_101
+
+
+@dataclass(frozen=True)
+class Belief:
+    """Joint draws of the drivers' standard scores.
+
+    Attributes
+    ----------
+    scores : dict
+        Driver -> array (DRAWS,), all equally likely.
+    learned : bool
+        Whether evidence has gone in; then the scores depend on one another.
+    """
+
+    scores: dict[str, Array]
+    learned: bool = False
+
+    @property
+    def size(self) -> int:
+        """Number of draws."""
+        return len(next(iter(self.scores.values())))
+
+
+def drivers_of(book: RuleBook) -> tuple[str, ...]:
+    """Every driver of a rule book: its rules by code, then its overlap groups by name."""
+    groups = dict.fromkeys(rule.overlaps.group for rule in book.rules if rule.overlaps)
+    return (*(rule.code for rule in book.rules), *groups)
+
+
+def prior_belief(book: RuleBook) -> Belief:
+    """Independent scores by Latin hypercube: every driver is stratified, the seed is fixed.
+
+    Parameters
+    ----------
+    book : RuleBook
+        The rules. The order of its drivers, not their names, picks the draws.
+
+    Returns
+    -------
+    Belief
+        The same for every rig and hand, so that comparisons share their draws.
+    """
+    drivers = drivers_of(book)
+    table = latin_hypercube(len(drivers), DRAWS)
+    return Belief({driver: table[i] for i, driver in enumerate(drivers)})
+
+
+@functools.cache
+def latin_hypercube(drivers: int, draws: int) -> Array:
+    """Stratified standard normal scores with a fixed seed.
+
+    Parameters
+    ----------
+    drivers, draws : int
+        Rows and columns.
+
+    Returns
+    -------
+    array (drivers, draws)
+        Each row a permutation of the same `draws` strata.
+    """
+    strata = normal.quantile((np.arange(draws) + 0.5) / draws)
+    random = np.random.default_rng(SEED)
+    return np.stack([random.permutation(strata) for _ in range(drivers)])

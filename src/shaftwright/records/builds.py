@@ -1,0 +1,124 @@
+"""Builds as columns: many arrows at once, one array a quantity."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, fields
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int32]
+
+
+@dataclass(frozen=True)
+class Builds:
+    """Arrows as arrays of one length n; names are kept beside as indices.
+
+    Attributes
+    ----------
+    shaft, head, insert, collar : int array (n,)
+        Indices into `names`; -1 where there is none.
+    spine_mils, spine_sd_pct : array (n,)
+        Static spine [mils] and its own doubt, one standard deviation [%].
+    length_in, gr_per_in, radius_in, rear_taper_in : array (n,)
+        Shaft length [in], mass per inch [gr/in], radius [in], length of a rear taper [in].
+    head_gr, insert_gr, adapter_gr, collar_gr : array (n,)
+        Point or broadhead, insert, adapter, collar or outsert [gr].
+    tail_gr, fletching_gr : array (n,)
+        Everything at the tail, and of it fletching and wrap, absent on a bare shaft [gr].
+    is_broadhead : bool array (n,)
+        Whether the head is a broadhead.
+    price : array (n,)
+        Price of one arrow's parts, owned pieces free; NaN where unknown.
+    owned : array (n,)
+        Share of shaft, head and insert already in hand, 0 to 1.
+    names : tuple of str
+        Item names that the indices point to.
+    """
+
+    shaft: Ints
+    head: Ints
+    insert: Ints
+    collar: Ints
+    spine_mils: Floats
+    spine_sd_pct: Floats
+    length_in: Floats
+    gr_per_in: Floats
+    radius_in: Floats
+    rear_taper_in: Floats
+    head_gr: Floats
+    insert_gr: Floats
+    collar_gr: Floats
+    tail_gr: Floats
+    fletching_gr: Floats
+    is_broadhead: NDArray[np.bool_]
+    price: Floats
+    owned: Floats
+    names: tuple[str, ...] = ()
+
+    def __len__(self) -> int:
+        return len(self.length_in)
+
+    @property
+    def front_gr(self) -> Floats:
+        """Everything at the front [gr]."""
+        front: Floats = self.head_gr + self.insert_gr + self.collar_gr
+        return front
+
+    @property
+    def total_gr(self) -> Floats:
+        """Mass of the whole arrow, fletched [gr]."""
+        total: Floats = self.gr_per_in * self.length_in + self.front_gr + self.tail_gr
+        return total
+
+    @property
+    def bare_gr(self) -> Floats:
+        """Mass of the bare arrow, without fletching and wrap [gr]."""
+        bare: Floats = self.total_gr - self.fletching_gr
+        return bare
+
+    def take(self, index: Any) -> Builds:
+        """The builds at an index, mask or slice, in that order."""
+        return Builds(
+            **{
+                f.name: getattr(self, f.name)[index] if f.name != "names" else self.names
+                for f in fields(self)
+            }
+        )
+
+    def name(self, index: int) -> str:
+        """The item name behind an index of `shaft`, `head`, `insert` or `collar`; empty for none."""
+        return self.names[index] if index >= 0 else ""
+
+
+def builds_by_numbers(
+    spine_mils: Any, length_in: Any, front_gr: Any, tail_gr: Any = 25.0, gr_per_in: Any = 8.0,
+    radius_in: Any = 0.138, spine_sd_pct: Any = 0.0,
+) -> Builds:  # fmt: skip
+    """Builds from bare numbers, broadcast together; all front mass counts as the point.
+
+    Parameters
+    ----------
+    spine_mils, length_in, front_gr, tail_gr, gr_per_in, radius_in, spine_sd_pct : float or array
+        Broadcast to one length n.
+
+    Returns
+    -------
+    Builds
+        n builds without names or prices; half the tail's mass above 10 gr is taken as fletching.
+    """
+    given = [spine_mils, length_in, front_gr, tail_gr, gr_per_in, radius_in, spine_sd_pct]
+    arrays = [np.atleast_1d(np.asarray(v, dtype=float)) for v in given]
+    spine, length, front, tail, per_inch, radius, doubt = (
+        np.array(a, dtype=float) for a in np.broadcast_arrays(*arrays)
+    )
+    none = np.full(len(spine), -1, dtype=np.int32)
+    zero = np.zeros(len(spine))
+    return Builds(
+        shaft=none, head=none, insert=none, collar=none, spine_mils=spine, spine_sd_pct=doubt,
+        length_in=length, gr_per_in=per_inch, radius_in=radius, rear_taper_in=zero, head_gr=front,
+        insert_gr=zero, collar_gr=zero, tail_gr=tail, fletching_gr=np.maximum(tail - 10.0, 0.0),
+        is_broadhead=zero.astype(bool), price=np.full(len(spine), np.nan), owned=zero,
+    )  # fmt: skip

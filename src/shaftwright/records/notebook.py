@@ -1,0 +1,257 @@
+"""The tuning notebook: one reading an entry, appended, never rewritten."""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import Annotated, Any, Literal
+
+from pydantic import BeforeValidator, Field, TypeAdapter, model_validator
+
+from shaftwright.records.fields import (
+    ArrowMass,
+    BowWeight,
+    Brace,
+    Diameter,
+    Distance,
+    DrawLength,
+    Level,
+    MassPerInch,
+    Name,
+    Offset,
+    PartMass,
+    Record,
+    ShaftLength,
+    SmallLength,
+    Speed,
+    Spine,
+    Text,
+    Thickness,
+    plain_number,
+    whole_number,
+)
+
+Reads = Literal["straight", "slightly_stiff", "stiff", "slightly_weak", "weak"]
+NockSide = Literal["right", "left", "high", "low", "straight"]
+Marks = Literal["none", "plate", "shelf", "not_looked"]
+Point = tuple[Offset, Offset]
+
+
+def _label(value: Any) -> Any:
+    """Labels such as `A` or `2` are text, however they are written."""
+    return str(value) if isinstance(value, int | float) and not isinstance(value, bool) else value
+
+
+Label = Annotated[Name, BeforeValidator(_label)]
+
+
+class BuildSpec(Record):
+    """A build by the names of a stock, or by numbers."""
+
+    shaft: Label | None = None
+    length_in: ShaftLength | None = Field(default=None, alias="length")
+    point: Label | None = None
+    broadhead: Label | None = None
+    insert: Label | None = None
+    collar: Label | None = None
+    nock: Label | None = None
+    fletching: Label | None = None
+    wrap: Label | None = None
+    spine_mils: Spine | None = Field(default=None, alias="spine")
+    gr_per_in: MassPerInch | None = None
+    diameter_in: Diameter | None = Field(default=None, alias="diameter")
+    front_gr: PartMass | None = Field(default=None, alias="front")
+    tail_gr: PartMass | None = Field(default=None, alias="tail")
+
+    @property
+    def by_numbers(self) -> bool:
+        """Whether the build is given by numbers rather than by a stock's names."""
+        return self.spine_mils is not None
+
+    @model_validator(mode="after")
+    def _one_way(self) -> BuildSpec:
+        named = [
+            self.point, self.broadhead, self.insert, self.collar, self.nock, self.fletching, self.wrap,
+        ]  # fmt: skip
+        if self.spine_mils is not None and self.shaft is not None:
+            raise ValueError("takes a shaft by name or a spine by number, not both")
+        if self.spine_mils is not None and any(part is not None for part in named):
+            raise ValueError("by numbers takes front and tail masses, not named parts")
+        if self.shaft is not None and (self.front_gr is not None or self.tail_gr is not None):
+            raise ValueError("with a named shaft takes named parts, not front and tail masses")
+        if self.point is not None and self.broadhead is not None:
+            raise ValueError("takes a point or a broadhead, not both")
+        if self.spine_mils is not None and (self.length_in is None or self.front_gr is None):
+            raise ValueError("by numbers needs spine, length and front")
+        return self
+
+
+class RigState(Record):
+    """What of the rig stood otherwise when the reading was taken."""
+
+    draw_weight_lb: BowWeight | None = Field(default=None, alias="draw_weight")
+    brace_height_in: Brace | None = Field(default=None, alias="brace")
+    string: Label | None = None
+    plate_in: Thickness | None = Field(default=None, alias="plate")
+    nocking_point_in: SmallLength | None = Field(default=None, alias="nocking_point")
+    limbs_id: Label | None = None
+
+
+class Entry(Record):
+    """What every entry may carry."""
+
+    date: dt.date | None = None
+    remark: Text | None = None
+    rig_state: RigState | None = None
+
+
+class Tail(Record):
+    """Where the tail of a bare shaft pointed."""
+
+    side: Literal["right", "left", "straight"] | None = None
+    up: Literal["high", "low", "straight"] | None = None
+    how: Literal["slight", "clear"] | None = None
+    seen: Literal["in_flight", "in_butt"] = "in_flight"
+
+
+class Shot(Record):
+    """One shot: where it struck, and where its tail pointed."""
+
+    at: Point
+    tail: Tail | None = None
+
+
+def _shot(value: Any) -> Any:
+    return {"at": value} if isinstance(value, list | tuple) else value
+
+
+def _nocks(value: Any) -> Any:
+    return (value,) if isinstance(value, str) else value
+
+
+class BareShaft(Entry):
+    """Bare shafts against fletched ones, by coordinates or only in words."""
+
+    kind: Literal["bareshaft"] = "bareshaft"
+    build: BuildSpec
+    distance_yd: Distance = Field(alias="distance")
+    fletched: tuple[Point, ...] = ()
+    bare: tuple[Annotated[Shot, BeforeValidator(_shot)], ...] = ()
+    taped: bool = False
+    marks: Marks = "not_looked"
+    reads: Reads | None = None
+    nock: Annotated[tuple[NockSide, ...], BeforeValidator(_nocks)] = ()
+    cant_deg: Annotated[float, plain_number(-90, 90)] | None = None
+
+    @model_validator(mode="after")
+    def _says_something(self) -> BareShaft:
+        if not self.bare and self.reads is None and not self.nock:
+            raise ValueError("needs bare shots, or reads, or nock")
+        if len(self.nock) > 2:
+            raise ValueError("nock takes one word, or a list of two")
+        return self
+
+
+class Broadhead(Entry):
+    """Broadheads against field points of the same mass, both fletched."""
+
+    kind: Literal["broadhead"] = "broadhead"
+    build: BuildSpec
+    distance_yd: Distance = Field(alias="distance")
+    fletched: tuple[Point, ...] = ()
+    broadhead: tuple[Point, ...] = ()
+    together: bool | None = None
+
+    @model_validator(mode="after")
+    def _says_something(self) -> Broadhead:
+        if not self.broadhead and self.together is None:
+            raise ValueError("needs broadhead shots, or together: true | false")
+        return self
+
+
+class Measured(Entry):
+    """The setup a measurement belongs to; any of these can group a comparison."""
+
+    string: Label | None = None
+    stringing: Label | None = None
+    silencers: Label | None = None
+    shaft: Label | None = None
+    brace_in: Brace | None = Field(default=None, alias="brace")
+    instrument: Label | None = None
+
+
+class Chrono(Measured):
+    """One chronograph reading."""
+
+    kind: Literal["chrono"] = "chrono"
+    speed_fps: Speed = Field(alias="speed")
+    arrow_mass_gr: ArrowMass | None = Field(default=None, alias="arrow_mass")
+    draw_in: DrawLength | None = Field(default=None, alias="draw")
+    distance_yd: Annotated[float, plain_number(0, 120)] | Distance | None = Field(
+        default=None, alias="distance"
+    )
+
+
+class Sound(Measured):
+    """One sound-meter reading."""
+
+    kind: Literal["sound"] = "sound"
+    level_db: Level = Field(alias="level")
+    weighting: Literal["A", "C", "Z"] | None = None
+    response: Literal["fast", "slow", "max", "peak", "steady"] | None = None
+    background_db: Level | None = Field(default=None, alias="background")
+    position: Label | None = None
+    arrow_mass_gr: ArrowMass | None = Field(default=None, alias="arrow_mass")
+
+
+class BraceReading(Entry):
+    """A brace height, after so many shots on this string."""
+
+    kind: Literal["brace"] = "brace"
+    brace_in: Brace = Field(alias="brace")
+    shots_on: Annotated[int, whole_number(0, 10_000_000)] | None = None
+    twists: Annotated[float, plain_number(0, 200)] | None = None
+    string: Label | None = None
+
+
+class Weigh(Entry):
+    """A thing weighed, or a shaft's measured spine."""
+
+    kind: Literal["weigh"] = "weigh"
+    item: Label
+    mass_gr: Annotated[float, BeforeValidator(lambda v: _mass(v))] | None = Field(
+        default=None, alias="mass"
+    )
+    spine_mils: Spine | None = None
+
+    @model_validator(mode="after")
+    def _says_something(self) -> Weigh:
+        if self.mass_gr is None and self.spine_mils is None:
+            raise ValueError("needs mass or spine_mils")
+        return self
+
+
+def _mass(value: Any) -> float:
+    from shaftwright.quantities import read_quantity
+
+    try:
+        number = read_quantity(value, "gr") if isinstance(value, str | int | float) else -1.0
+    except ValueError as error:
+        raise ValueError(f"is {error}; allowed: 0 to 20000 gr") from None
+    if not 0 <= number <= 20_000:
+        raise ValueError("is out of range; allowed: 0 to 20000 gr")
+    return number
+
+
+class Change(Entry):
+    """Something about the bow was changed: a new period starts here."""
+
+    kind: Literal["change"] = "change"
+    what: Label
+    note: Text | None = None
+
+
+AnyEntry = Annotated[
+    BareShaft | Broadhead | Chrono | Sound | BraceReading | Weigh | Change,
+    Field(discriminator="kind"),
+]
+ENTRY: TypeAdapter[AnyEntry] = TypeAdapter(AnyEntry)

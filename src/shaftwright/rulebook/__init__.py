@@ -1,0 +1,1 @@
+"""The rule set: schema, loading, vectorised evaluation and the trace."""
