@@ -1,0 +1,187 @@
+"""The invented scenario loads, is physically plausible, and tells one story."""
+
+import csv
+import math
+import re
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from shaftwright.files.notebook import load_notebook
+from shaftwright.files.rig import load_rig
+from shaftwright.files.stock import load_stock
+from shaftwright.quantities import GRAIN_KG, INCH_M
+from shaftwright.records.stock import COLUMNS, shaft_facts
+from shaftwright.resources import table
+
+EXAMPLES = Path(__file__).parents[2] / "examples"
+STOCK = load_stock(EXAMPLES / "stock.csv")
+SHAFTS = STOCK.of_kind("shaft")
+PARTS = [item for item in STOCK.items if item.kind != "shaft"]
+
+
+def names(items):
+    return [item.item for item in items]
+
+
+def test_stock_is_a_shop():
+    assert len(SHAFTS) >= 46
+    assert len(PARTS) >= 34
+    assert {item.material for item in SHAFTS} >= {"carbon", "aluminium", "wood"}
+    assert all(item.price is not None and item.price > 0 for item in STOCK.items)
+    assert {item.pack for item in SHAFTS} == {1, 6, 12}
+    assert any(item.in_hand for item in SHAFTS)
+    assert any(item.in_hand for item in PARTS)
+    kinds = {item.kind for item in PARTS}
+    assert kinds >= {"point", "broadhead", "adapter", "insert", "outsert", "collar", "nock", "fletching", "wrap",
+                     "string", "sundry"}  # fmt: skip
+
+
+def test_stock_header_is_the_contract():
+    with (EXAMPLES / "stock.csv").open(encoding="utf-8", newline="") as handle:
+        assert next(csv.reader(handle)) == [*COLUMNS, "size_code"]
+
+
+def test_singles_cost_more_each():
+    for item in SHAFTS:
+        if item.item.endswith("-12") and item.item[:-3] in STOCK.by_name:
+            single = STOCK.by_name[item.item[:-3]]
+            assert shaft_facts(single) == shaft_facts(item)
+            assert item.price / item.pack < single.price / single.pack
+
+
+@pytest.mark.parametrize("item", SHAFTS, ids=names(SHAFTS))
+def test_shaft_could_be_made_of_its_material(item):
+    """Density and Young's modulus from the row; ranges of engineering handbooks, recalled."""
+    facts = shaft_facts(item)
+    inside = facts.inside_in or 0.0
+    area = math.pi / 4 * (facts.outside_in**2 - inside**2) * INCH_M**2
+    second = math.pi / 64 * (facts.outside_in**4 - inside**4) * INCH_M**4
+    density = facts.gr_per_in * GRAIN_KG / INCH_M / area
+    # Centre-loaded beam, 28 in span, 1.94 lb (ASTM F2031): EI = 2.54618 / d.
+    modulus = 2.54618 / (facts.spine_mils / 1000) / second / 1e9
+    low, high, soft, stiff = {
+        "carbon": (1450, 1700, 40, 140),
+        "aluminium": (2650, 2850, 65, 75),
+        "wood": (350, 700, 8, 18),
+    }[item.material]
+    assert low < density < high
+    assert soft < modulus < stiff
+
+
+@pytest.mark.parametrize(
+    "item", [s for s in SHAFTS if s.material == "carbon"], ids=lambda i: i.item
+)
+def test_carbon_mass_is_usual(item):
+    row = {int(r["spine_mils"]): r for r in table("usual_shafts")}[int(item.spine_mils)]
+    assert float(row["gr_per_in_low"]) <= item.gr_per_in <= float(row["gr_per_in_high"])
+
+
+def test_aluminium_leaves_its_spine_to_the_tube():
+    tubes = [item for item in SHAFTS if item.material == "aluminium"]
+    assert len(tubes) >= 6
+    for item in tubes:
+        assert item.size_code
+        assert item.spine_mils is None
+        assert item.gr_per_in is None
+        outside = int(item.size_code[:2]) / 64
+        assert item.outside_diameter_in == pytest.approx(outside, abs=1e-4)
+        assert item.inside_diameter_in == pytest.approx(
+            outside - 2 * int(item.size_code[2:]) / 1000, abs=2e-4
+        )
+
+
+@pytest.mark.parametrize("item", SHAFTS, ids=names(SHAFTS))
+def test_every_shaft_can_be_finished(item):
+    """A nock, and a point, fit it: bore within 0.003 in, outside within 0.010 in."""
+    facts = shaft_facts(item)
+
+    def fits(part):
+        if part.material is not None and part.material != item.material:
+            return False
+        if part.inside_diameter_in is not None and (
+            facts.inside_in is None or abs(part.inside_diameter_in - facts.inside_in) > 0.003
+        ):
+            return False
+        return (
+            part.outside_diameter_in is None
+            or abs(part.outside_diameter_in - facts.outside_in) <= 0.010
+        )
+
+    kinds = ("point",) if item.material == "wood" else ("insert", "outsert")
+    assert any(fits(part) for part in STOCK.of_kind("nock"))
+    assert any(
+        fits(part)
+        for part in STOCK.of_kind(*kinds)
+        if item.material != "wood" or part.material == "wood"
+    )
+
+
+@pytest.mark.parametrize("name", ["heron_marsh", "heron_marsh_before", "long_fen", "reed_lark"])
+def test_rig_loads(name):
+    assert load_rig(EXAMPLES / f"{name}.yaml").name == name.replace("_", "-")
+
+
+def test_rigs_are_those_of_the_scenario():
+    heron, before = (
+        load_rig(EXAMPLES / f"{n}.yaml") for n in ("heron_marsh", "heron_marsh_before")
+    )
+    assert (heron.bow.draw_weight.lb, heron.bow.draw_weight.at) == (47, "own_draw")
+    assert heron.archer == before.archer
+    assert before.bow.draw_weight.lb > heron.bow.draw_weight.lb
+    assert before.bow.limbs_id != heron.bow.limbs_id
+    fen, lark = (load_rig(EXAMPLES / f"{n}.yaml") for n in ("long_fen", "reed_lark"))
+    assert (fen.bow.kind, fen.bow.draw_weight.lb, fen.bow.draw_weight.at) == ("longbow", 40, 28)
+    assert (lark.archer.hand, lark.bow.draw_weight.lb, lark.purpose) == ("left", 36, "three_d")
+
+
+def test_notebook_tells_one_story():
+    book = load_notebook(EXAMPLES / "heron_marsh.notebook.yaml")
+    heron = load_rig(EXAMPLES / "heron_marsh.yaml")
+    assert not book.faults
+    kinds = [entry.kind for entry in book.entries]
+    assert set(kinds) == {"bareshaft", "broadhead", "chrono", "sound", "brace", "weigh", "change"}
+    assert kinds.count("change") == 1
+    dates = [entry.date for entry in book.entries]
+    assert dates == sorted(dates)
+    change = book.entries[kinds.index("change")]
+    assert change.rig_state.limbs_id == heron.bow.limbs_id
+    assert change.rig_state.draw_weight_lb == heron.bow.draw_weight.lb
+    braces = [entry for entry in book.entries if entry.kind == "brace"]
+    assert braces[-1].brace_in == heron.bow.brace_height_in
+    assert braces[-1].twists == heron.string.twists
+    assert braces[-1].shots_on == heron.string.shots_on
+    shots = [entry for entry in book.entries if entry.kind == "bareshaft"]
+    assert any(entry.bare for entry in shots)
+    assert any(entry.reads for entry in shots)
+    for entry in shots:
+        for name in ("shaft", "point", "insert", "nock", "fletching"):
+            assert getattr(entry.build, name) in STOCK.by_name
+    for string in "AB":
+        groups = {e.stringing for e in book.entries if e.kind == "chrono" and e.string == string}
+        assert len(groups) == 2
+
+
+def test_weighed_arrows_are_their_parts():
+    book = load_notebook(EXAMPLES / "heron_marsh.notebook.yaml")
+    shaft = shaft_facts(STOCK.by_name["MARSH-500"])
+    parts = sum(STOCK.by_name[name].mass_gr for name in ("P175", "I25", "N246", "F3x4"))
+    weighed = [e.mass_gr for e in book.entries if e.kind == "weigh" and e.item.startswith("arrow")]
+    assert np.mean(weighed) == pytest.approx(shaft.gr_per_in * 29.5 + parts, abs=4)
+
+
+def test_brace_afternoon_loads():
+    book = load_notebook(EXAMPLES / "heron_marsh_brace.notebook.yaml")
+    assert not book.faults
+    assert len({e.brace_in for e in book.entries if e.kind == "brace"}) == 5
+
+
+def test_only_the_found_rigs_carry_addresses():
+    for path in EXAMPLES.iterdir():
+        text = path.read_text(encoding="utf-8")
+        assert ("http" in text) == (path.name == "tuned_rigs.csv")
+    with (EXAMPLES / "tuned_rigs.csv").open(encoding="utf-8", newline="") as handle:
+        rows = list(csv.DictReader(handle))
+    assert rows
+    assert all(re.match(r"https?://", row["source_address"]) for row in rows)
