@@ -81,12 +81,10 @@ class Builds:
 
     def take(self, index: Any) -> Builds:
         """The builds at an index, mask or slice, in that order."""
-        return Builds(
-            **{
-                f.name: getattr(self, f.name)[index] if f.name != "names" else self.names
-                for f in fields(self)
-            }
-        )
+        columns: dict[str, Any] = {
+            f.name: getattr(self, f.name)[index] for f in fields(self) if f.name != "names"
+        }
+        return Builds(names=self.names, **columns)
 
     def name(self, index: int) -> str:
         """The item name behind an index of `shaft`, `head`, `insert` or `collar`; empty for none."""

@@ -1,0 +1,278 @@
+"""The spine band, the chance of a match, and the chance that a shaft can be tuned."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from shaftwright.match import normal
+from shaftwright.match.belief import Belief, latin_hypercube
+from shaftwright.match.demand import Demand
+from shaftwright.mechanics.spine import mils_from_pounds, pounds_from_mils
+from shaftwright.records.builds import Builds
+
+Array = NDArray[np.float64]
+_MANY = 60_000
+_FEWER_DRAWS = 1024
+
+
+@dataclass(frozen=True)
+class Band:
+    """Static spines that suit, at one length and front mass.
+
+    Attributes
+    ----------
+    low, mid, high : float
+        Stiffest, middle and weakest spine [mils]; a low number is stiff.
+    chance : float
+        Chance that the right spine lies between stiffest and weakest.
+    length_in, front_gr : float
+        The build it is stated at.
+    """
+
+    low: float
+    mid: float
+    high: float
+    chance: float
+    length_in: float
+    front_gr: float
+
+
+@dataclass(frozen=True)
+class Spread:
+    """Middle and 95 % range of a quantity."""
+
+    mid: float
+    low: float
+    high: float
+
+
+def effective_weight(demand: Demand, belief: Belief) -> Spread:
+    """Effective bow weight of a single build.
+
+    Parameters
+    ----------
+    demand : Demand
+        Of one build.
+    belief : Belief
+        What is believed.
+
+    Returns
+    -------
+    Spread
+        Mean and 95 % range [lb].
+    """
+    draws = demand.draws(belief)[0]
+    mid = float(draws.mean()) if belief.learned else float(demand.mean[0])
+    low, high = np.quantile(draws, [0.025, 0.975])
+    return Spread(mid, float(low), float(high))
+
+
+def spine_band(demand: Demand, builds: Builds, belief: Belief, chance: float) -> Band:
+    """The central band of static spines for a single build's length and front mass.
+
+    Parameters
+    ----------
+    demand : Demand
+        Of one build.
+    builds : Builds
+        That build.
+    belief : Belief
+        What is believed.
+    chance : float
+        Between 0 and 1.
+
+    Returns
+    -------
+    Band
+        [mils].
+    """
+    draws = demand.draws(belief)[0]
+    weak, stiff = np.quantile(draws, [(1 - chance) / 2, (1 + chance) / 2])
+    mid = float(draws.mean()) if belief.learned else float(demand.mean[0])
+    return Band(
+        mils_from_pounds(float(stiff)), mils_from_pounds(mid), mils_from_pounds(max(float(weak), 1.0)),
+        chance, float(builds.length_in[0]), float(builds.front_gr[0]),
+    )  # fmt: skip
+
+
+def stiffness_lb(builds: Builds) -> Array:
+    """Stiffness each build's shaft supplies (n,) [lb]."""
+    return pounds_from_mils(builds.spine_mils)
+
+
+def moments(demand: Demand, builds: Builds, belief: Belief) -> tuple[Array, Array, Array]:
+    """Mean, standard deviation and skewness of what each build is off, demand and shaft together.
+
+    Parameters
+    ----------
+    demand : Demand
+        Of n builds.
+    builds : Builds
+        The builds.
+    belief : Belief
+        What is believed.
+
+    Returns
+    -------
+    tuple of array (n,)
+        Mean effective bow weight [lb], standard deviation [lb] with the shaft's own doubt, skewness.
+    """
+    if belief.learned:
+        mean, variance = _learned_moments(demand, belief)
+        third = np.zeros_like(mean)
+    else:
+        mean, variance, third = demand.cumulants()
+    variance = variance + (stiffness_lb(builds) * builds.spine_sd_pct / 100) ** 2
+    sd = np.sqrt(variance)
+    return mean, sd, third / np.maximum(sd, 1e-12) ** 3
+
+
+def _learned_moments(demand: Demand, belief: Belief) -> tuple[Array, Array]:
+    """Mean and variance under dependent draws, by the coefficients' own covariance."""
+    fixed = np.full(belief.size, demand.stated_lb)
+    amounts, coefficients = [np.ones(demand.size)], []
+    for column in demand.columns:
+        draws = column.value + column.deviations(belief.scores[column.driver])
+        if np.ndim(column.x) == 0:
+            fixed = fixed + column.x * draws
+        else:
+            amounts.append(np.asarray(column.x))
+            coefficients.append(draws)
+    table = np.stack([fixed, *coefficients])
+    x = np.stack(amounts, axis=1)
+    covariance = np.atleast_2d(np.cov(table, bias=True))
+    variance: Array = np.einsum("ni,ij,nj->n", x, covariance, x)
+    return x @ table.mean(axis=1), variance
+
+
+def chance_between(mean: Array, sd: Array, skew: Array, low: Array, high: Array) -> Array:
+    """Chance that a nearly normal quantity lies between two limits, skewness counted.
+
+    Parameters
+    ----------
+    mean, sd, skew : array (n,)
+        Its first three moments.
+    low, high : array (n,)
+        The limits.
+
+    Returns
+    -------
+    array (n,)
+        Between 0 and 1.
+
+    Notes
+    -----
+    One-term Edgeworth series (Abramowitz & Stegun 26.2.47, recalled). Against 200,000 draws of the
+    shipped rules its error stays under 0.01.
+    """
+
+    def below(limit: Array) -> Array:
+        t = (limit - mean) / sd
+        return normal.cdf(t) - skew / 6 * (np.square(t) - 1) * normal.pdf(t)
+
+    chance: Array = np.clip(below(high) - below(low), 0.0, 1.0)
+    return chance
+
+
+def match_limits(builds: Builds, tolerance: float) -> tuple[Array, Array]:
+    """Effective bow weights between which each build matches (n,) [lb]: |S - W| <= tolerance x W."""
+    supply = stiffness_lb(builds)
+    return supply / (1 + tolerance), supply / (1 - tolerance)
+
+
+def chance_match(demand: Demand, builds: Builds, belief: Belief, tolerance: float) -> Array:
+    """Chance that each build is within tolerance of what bow and archer want.
+
+    Parameters
+    ----------
+    demand : Demand
+        Of n builds.
+    builds : Builds
+        The builds.
+    belief : Belief
+        Before evidence the chance is computed from exact moments; after it, from the joint draws.
+    tolerance : float
+        Share of the effective bow weight.
+
+    Returns
+    -------
+    array (n,)
+        Chances.
+    """
+    low, high = match_limits(builds, tolerance)
+    if not belief.learned:
+        return chance_between(*moments(demand, builds, belief), low, high)
+    belief = _thinned(belief, len(builds))
+    own = latin_hypercube(1, belief.size)[0]
+    sd = stiffness_lb(builds) * builds.spine_sd_pct / 100
+    result = np.empty(len(builds))
+    for rows, draws in demand.chunks(belief):
+        draws += sd[rows, None] * own
+        inside = (draws >= low[rows, None]) & (draws <= high[rows, None])
+        result[rows] = inside.mean(axis=1)
+    return result
+
+
+def _thinned(belief: Belief, builds: int) -> Belief:
+    if builds <= _MANY:
+        return belief
+    return Belief({k: v[:_FEWER_DRAWS] for k, v in belief.scores.items()}, belief.learned)
+
+
+def tunable_draws(
+    demand: Demand, builds: Builds, allowed: NDArray[np.bool_], belief: Belief, tolerance: float
+) -> tuple[NDArray[np.int32], NDArray[np.bool_]]:
+    """For every shaft and joint draw, whether some allowed build of it is within tolerance.
+
+    Parameters
+    ----------
+    demand : Demand
+        Of n builds.
+    builds : Builds
+        The builds; grouped by `shaft`.
+    allowed : bool array (n,)
+        Builds within the purpose's limits of mass and length.
+    belief : Belief
+        What is believed; D draws.
+    tolerance : float
+        Share of the effective bow weight.
+
+    Returns
+    -------
+    shafts : int array (m,)
+        Shaft indices that have an allowed build.
+    hit : bool array (m, D)
+        Whether the shaft can be tuned in each draw. Each shaft's own doubt is drawn apart.
+    """
+    index = np.flatnonzero(allowed)
+    shafts: NDArray[np.int32] = np.unique(builds.shaft[index])
+    if not len(index):
+        return shafts, np.zeros((0, belief.size), dtype=bool)
+    low, high = match_limits(builds, tolerance)
+    index = index[_distinct(builds, index)]
+    order = index[np.argsort(builds.shaft[index], kind="stable")]
+    starts = np.searchsorted(builds.shaft[order], shafts)
+    own = latin_hypercube(len(shafts) + 1, belief.size)[1:]
+    hit = np.zeros((len(shafts), belief.size), dtype=bool)
+    for i, rows in enumerate(np.split(order, starts[1:])):
+        first = rows[0]
+        sd = float(stiffness_lb(builds.take([first]))[0] * builds.spine_sd_pct[first] / 100)
+        draws = demand.draws(belief, rows) + sd * own[i]
+        hit[i] = ((draws >= low[first]) & (draws <= high[first])).any(axis=0)
+    return shafts, hit
+
+
+def _distinct(builds: Builds, index: NDArray[np.int_]) -> NDArray[np.int_]:
+    """One build for each shaft, length, front, collar and tail: the others act alike."""
+    keys = np.stack(
+        [builds.shaft[index], np.round(builds.length_in[index] * 16), np.round(builds.front_gr[index]),
+         np.round(builds.collar_gr[index]), np.round(builds.tail_gr[index])], axis=1,
+    ).astype(np.int64)  # fmt: skip
+    widths = keys.max(axis=0) - keys.min(axis=0) + 1
+    flat = np.zeros(len(keys), dtype=np.int64)
+    for column, width in zip(keys.T, widths, strict=True):
+        flat = flat * width + (column - column.min())
+    return np.unique(flat, return_index=True)[1]

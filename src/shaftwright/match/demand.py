@@ -1,0 +1,244 @@
+"""What a bow and archer want of each build: effective bow weight as a distribution.
+
+W_e = W + sum of coefficient x amount, over the rules. Every coefficient is a split normal driven by
+one standard score; rules of one overlap group share their score, so that their doubt adds up in
+full, while their middles are taken once in full and otherwise at half.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from shaftwright.match import normal
+from shaftwright.match.belief import Belief
+from shaftwright.match.rig_facts import SpeedReading, build_facts, rig_facts, stated_weight_lb
+from shaftwright.records.builds import Builds
+from shaftwright.records.rig import Rig
+from shaftwright.rulebook.evaluate import Evaluation, Firing, evaluate
+from shaftwright.rulebook.load import RuleBook
+
+Array = NDArray[np.float64]
+_NODES = 512
+_CHUNK = 4096
+
+
+@dataclass(frozen=True)
+class Column:
+    """One uncertain coefficient and how much of it each build takes.
+
+    Attributes
+    ----------
+    code, driver : str
+        The rule, and the score that drives it.
+    flip : bool
+        Whether a higher score means a lower coefficient.
+    x : float or array (n,)
+        Pounds for one unit of the coefficient [lb].
+    value, below, above : float
+        Most likely value and standard deviations of the split normal.
+    """
+
+    code: str
+    driver: str
+    flip: bool
+    x: float | Array
+    value: float
+    below: float
+    above: float
+
+    @property
+    def mean(self) -> float:
+        """Mean of the coefficient."""
+        return self.value + normal.split_mean(self.below, self.above)
+
+    def deviations(self, scores: Array) -> Array:
+        """The coefficient at standard scores, less its most likely value."""
+        return normal.split_deviation(-scores if self.flip else scores, self.below, self.above)
+
+
+@dataclass(frozen=True)
+class Demand:
+    """Effective bow weight of n builds as a sum of uncertain columns.
+
+    Attributes
+    ----------
+    size : int
+        Number of builds n.
+    stated_lb : float
+        Draw weight as stated [lb].
+    own_lb : float
+        Middle of the draw weight at the own draw [lb].
+    columns : tuple of Column
+        One or two for every rule that fired.
+    weight_rules, shift_rules : Evaluation
+        What the rules said, for the trace.
+    """
+
+    size: int
+    stated_lb: float
+    own_lb: float
+    columns: tuple[Column, ...]
+    weight_rules: Evaluation
+    shift_rules: Evaluation
+    _moments: dict[str, Array] = field(default_factory=dict, repr=False, compare=False)
+
+    @property
+    def mean(self) -> Array:
+        """Mean effective bow weight of every build (n,) [lb]."""
+        total = np.full(self.size, self.stated_lb)
+        for column in self.columns:
+            total = total + column.x * column.mean
+        return total
+
+    def cumulants(self) -> tuple[Array, Array, Array]:
+        """Mean, variance and third cumulant of every build before any evidence, exact per driver.
+
+        Returns
+        -------
+        tuple of array (n,)
+            [lb], [lb2], [lb3].
+        """
+        if not self._moments:
+            mean = np.full(self.size, self.stated_lb)
+            variance, third = np.zeros(self.size), np.zeros(self.size)
+            nodes = normal.quantile((np.arange(_NODES) + 0.5) / _NODES)
+            for driver in dict.fromkeys(c.driver for c in self.columns):
+                members = [c for c in self.columns if c.driver == driver]
+                mean = mean + sum(c.x * c.mean for c in members)
+                if len(members) == 1:
+                    one = members[0]
+                    second, cubed = _split_cumulants(one.below, one.above)
+                    variance = variance + one.x**2 * second
+                    third = third + one.x**3 * cubed
+                    continue
+                table = np.stack([c.deviations(nodes) for c in members])
+                table -= table.mean(axis=1, keepdims=True)
+                variance, third = _joint(members, table, variance, third)
+            self._moments.update(mean=mean, variance=variance, third=third)
+        return self._moments["mean"], self._moments["variance"], self._moments["third"]
+
+    def draws(self, belief: Belief, rows: slice | NDArray[np.int_] | None = None) -> Array:
+        """Joint draws of effective bow weight.
+
+        Parameters
+        ----------
+        belief : Belief
+            Scores of the drivers, D draws.
+        rows : slice or index array, optional
+            Which builds; all by default. Memory is rows x D x 8 bytes.
+
+        Returns
+        -------
+        array (rows, D)
+            [lb].
+        """
+        picked = np.arange(self.size)[rows if rows is not None else slice(None)]
+        common = np.full(belief.size, self.stated_lb)
+        varied: list[tuple[Array, Array]] = []
+        for column in self.columns:
+            coefficient = column.value + column.deviations(belief.scores[column.driver])
+            if np.ndim(column.x) == 0:
+                common = common + column.x * coefficient
+            else:
+                varied.append((np.asarray(column.x)[picked], coefficient))
+        if not varied:
+            return np.broadcast_to(common, (len(picked), belief.size)).copy()
+        amounts = np.stack([x for x, _ in varied], axis=1)
+        coefficients = np.stack([c for _, c in varied])
+        result: Array = amounts @ coefficients + common
+        return result
+
+    def chunks(self, belief: Belief) -> Iterator[tuple[slice, Array]]:
+        """`draws` a few thousand builds at a time, so that memory stays bounded."""
+        for start in range(0, self.size, _CHUNK):
+            rows = slice(start, min(start + _CHUNK, self.size))
+            yield rows, self.draws(belief, rows)
+
+
+def _split_cumulants(below: float, above: float) -> tuple[float, float]:
+    """Variance and third cumulant of a split normal, in closed form."""
+    step = above - below
+    root = np.sqrt(2 / np.pi)
+    variance = (1 - 2 / np.pi) * step**2 + below * above
+    third = root * step * ((4 / np.pi - 1) * step**2 + below * above)
+    return float(variance), float(third)
+
+
+def _joint(
+    members: list[Column], table: Array, variance: Array, third: Array
+) -> tuple[Array, Array]:
+    """Add the cumulants of columns that share one score."""
+    covariance = table @ table.T / table.shape[1]
+    skew = np.einsum("iq,jq,kq->ijk", table, table, table) / table.shape[1]
+    count = len(members)
+    for i in range(count):
+        for j in range(count):
+            product = members[i].x * members[j].x
+            variance = variance + product * covariance[i, j]
+            for k in range(count):
+                third = third + product * members[k].x * skew[i, j, k]
+    return variance, third
+
+
+def demand_of(
+    rig: Rig, builds: Builds, book: RuleBook, speed: SpeedReading | None = None
+) -> Demand:
+    """Effective bow weight of every build of a rig.
+
+    Parameters
+    ----------
+    rig : Rig
+        The rig.
+    builds : Builds
+        n arrows.
+    book : RuleBook
+        The rules.
+    speed : SpeedReading, optional
+        A chronograph's word; replaces the limb and string rules.
+
+    Returns
+    -------
+    Demand
+        For the n builds.
+    """
+    facts = rig_facts(rig, speed)
+    stated = stated_weight_lb(rig)
+    facts |= build_facts(rig, builds, book)
+    weight_rules = evaluate(book, facts, "draw_weight_lb", stated)
+    columns: list[Column] = []
+    for firing in weight_rules.firings:
+        columns += _columns(firing, stated)
+    own = stated + sum(float(c.x) * c.mean for c in columns)
+    shift_rules = evaluate(book, facts, "effective_bow_weight_lb", own)
+    for firing in shift_rules.firings:
+        columns += _columns(firing, own)
+    return Demand(len(builds), stated, own, tuple(columns), weight_rules, shift_rules)
+
+
+def unit_lb(firing: Firing, draw_weight_lb: float) -> float:
+    """Pounds in one unit of a rule's shift: 1, or a hundredth of the draw weight."""
+    return 1.0 if firing.rule.shift_unit == "lb" else draw_weight_lb / 100
+
+
+def _columns(firing: Firing, draw_weight_lb: float) -> list[Column]:
+    """The columns of one rule: two where, in a group, it pushes some builds up and others down."""
+    rule = firing.rule
+    below, above = normal.split_sds(firing.range.value, firing.range.low, firing.range.high)
+    x = firing.amount * firing.weight * unit_lb(firing, draw_weight_lb)
+    if np.ndim(x) and np.ptp(x) == 0:
+        x = float(np.ravel(x)[0])
+    value = firing.range.value
+    if firing.group is None:
+        return [Column(rule.code, rule.code, False, x, value, below, above)]
+    if np.ndim(x) == 0:
+        return [Column(rule.code, firing.group, bool(x < 0), x, value, below, above)]
+    parts = [(False, np.maximum(x, 0.0)), (True, np.minimum(x, 0.0))]
+    return [
+        Column(rule.code, firing.group, flip, part, value, below, above)
+        for flip, part in parts
+        if np.any(part)
+    ]
