@@ -1,0 +1,1 @@
+"""Measuring: setups compared, brace swept, creep followed, sound and speed read honestly."""

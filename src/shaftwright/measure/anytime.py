@@ -1,0 +1,319 @@
+"""A difference that may be looked at after every shot: always valid, restringing included.
+
+The question. An archer shoots, looks, shoots again and stops when the answer pleases. A
+fixed-sample test asked twenty times calls two identical strings different far more often than
+one time in twenty. And ten shots of one stringing are not ten tries: whatever the stringing did
+to brace and loops, all ten share.
+
+The model. Shot i of stringing s of group g reads mu_g + b_s + e, with b_s normal of spread tau
+(restringing) and e normal of spread sigma_g (shot to shot, each group its own). The prior doubts
+of tau and sigma are log-normal, from `tables/measuring.csv`; mu is flat. Sums over a grid of
+(tau, sigma_A, sigma_B) make the likelihood of the difference D a mixture of normals
+sum_k w_k N(D; d_k, v_k).
+
+The guard. For a difference D0 to be doubted, the ratio
+
+    e(D0) = sum_k w_k N(D0; d_k, v_k + W) / sum_k w_k N(D0; d_k, v_k)
+
+of the likelihood averaged over N(D0, W) to that at D0 is, if D0 is true, a martingale of mean 1
+whatever is looked at and whenever one stops; by Ville's inequality it ever exceeds 1/alpha with
+chance at most alpha. Hence p_anytime = 1 / e(0), and the set where e < 1/alpha is an interval that
+holds at all times at once (normal-mixture confidence sequence: Robbins, Ann. Math. Stat. 41 (1970)
+1397; Lai, Ann. Stat. 4 (1976) 265; mixture SPRT: Johari et al., Operations Research 70 (2022) 1806).
+
+Why this and not alpha-spending: spending wants the number and size of looks fixed beforehand, and
+nobody does that at the butt. Why not a t-mixture free of priors: with one stringing a group nothing
+in the data speaks of tau; it must come from outside. The price: the guarantee is an average over
+the prior doubts of tau and sigma, and at a fixed value of them it must be, and is, checked by
+simulation (`calibrate/measure.py`).
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from shaftwright.measure.values import Spread
+
+Array = NDArray[np.float64]
+
+_SIGMA_POINTS = 15
+_TAU_POINTS = 15
+_TAU_POINTS_MANY = 41  # many stringings tell tau closely
+_MANY = 12
+_REACH = 12.0  # grid kept where the log posterior is within this of its top
+_CHUNK = 256
+
+
+@dataclass(frozen=True)
+class Cells:
+    """Readings of two groups, summed up by stringing.
+
+    Parameters
+    ----------
+    n_a, n_b : array, shape (stringings,)
+        Shots of either group in each stringing; 0 where a group has none.
+    mean_a, mean_b : array, shape (stringings,)
+        Their means; anything finite where there are none.
+    squares_a, squares_b : float
+        Sums of squares about the means of the cells.
+    """
+
+    n_a: Array
+    n_b: Array
+    mean_a: Array
+    mean_b: Array
+    squares_a: float
+    squares_b: float
+
+    @classmethod
+    def nested(cls, a: list[Array], b: list[Array]) -> Cells:
+        """Cells from lists of shots, one array a stringing, no stringing shared."""
+        zero_a, zero_b = np.zeros(len(a)), np.zeros(len(b))
+        return cls(
+            np.concatenate([[len(x) for x in a], zero_b]),
+            np.concatenate([zero_a, [len(x) for x in b]]),
+            np.concatenate([[x.mean() for x in a], zero_b]),
+            np.concatenate([zero_a, [x.mean() for x in b]]),
+            float(sum(((x - x.mean()) ** 2).sum() for x in a)),
+            float(sum(((x - x.mean()) ** 2).sum() for x in b)),
+        )
+
+
+@dataclass(frozen=True)
+class Evidence:
+    """What the readings say about the difference A - B: a mixture of normals.
+
+    Parameters
+    ----------
+    weight, mid, variance : array, shape (k,)
+        Weights (summing to 1), centres and variances.
+    scale : float
+        Spread sqrt(W) of the differences the guard is tuned to.
+    restringing, noise_a, noise_b : float
+        Root mean squares of tau, sigma_A and sigma_B after the readings.
+    """
+
+    weight: Array
+    mid: Array
+    variance: Array
+    scale: float
+    restringing: float
+    noise_a: float
+    noise_b: float
+
+    @property
+    def centre(self) -> float:
+        """Mean of the difference."""
+        return float(self.weight @ self.mid)
+
+    @property
+    def sd(self) -> float:
+        """Standard deviation of the difference."""
+        spread = self.variance + (self.mid - self.centre) ** 2
+        return math.sqrt(float(self.weight @ spread))
+
+    def log_e(self, difference: float = 0.0) -> float:
+        """Logarithm of the evidence against one true difference."""
+        away = (self.mid - difference) ** 2
+        wide = self.variance + self.scale**2
+        above = np.log(self.weight) - 0.5 * (np.log(wide) + away / wide)
+        below = np.log(self.weight) - 0.5 * (np.log(self.variance) + away / self.variance)
+        return _log_sum(above) - _log_sum(below)
+
+    def p_anytime(self) -> float:
+        """Chance that identical groups would ever look as different as this."""
+        return min(1.0, math.exp(min(0.0, -self.log_e(0.0))))
+
+    def interval(self, alpha: float = 0.05) -> tuple[float, float]:
+        """The differences that stand at every look with chance 1 - alpha at least."""
+        limit = -math.log(alpha)
+        centre = self.centre
+        return self._edge(centre, -1.0, limit), self._edge(centre, 1.0, limit)
+
+    def _edge(self, centre: float, side: float, limit: float) -> float:
+        inside, step = 0.0, 4 * self.sd
+        while self.log_e(centre + side * (inside + step)) < limit:
+            inside += step
+            step *= 1.5
+        outside = inside + step
+        for _ in range(30):
+            middle = 0.5 * (inside + outside)
+            if self.log_e(centre + side * middle) < limit:
+                inside = middle
+            else:
+                outside = middle
+        return centre + side * outside
+
+    def once(self, level: float = 0.95) -> tuple[float, float]:
+        """Interval for a single look, the number of shots settled beforehand."""
+        from scipy.special import ndtr
+
+        def quantile(chance: float) -> float:
+            low, high = self.centre - 12 * self.sd, self.centre + 12 * self.sd
+            for _ in range(50):
+                middle = 0.5 * (low + high)
+                below = float(self.weight @ ndtr((middle - self.mid) / np.sqrt(self.variance)))
+                low, high = (middle, high) if below < chance else (low, middle)
+            return 0.5 * (low + high)
+
+        return quantile((1 - level) / 2), quantile((1 + level) / 2)
+
+
+def _log_sum(x: Array) -> float:
+    top = float(x.max())
+    return top + math.log(float(np.exp(x - top).sum()))
+
+
+def _sigma_grid(squares: float, df: float, prior: Spread) -> tuple[Array, Array]:
+    """Points of sigma where it matters, and the logarithm of prior times within-cell likelihood."""
+    centre, sd = math.log(prior.median), prior.log_sd
+
+    def log_weight(x: Array) -> Array:
+        return np.asarray(
+            -0.5 * ((x - centre) / sd) ** 2 - df * x - 0.5 * squares * np.exp(-2 * x), dtype=float
+        )
+
+    found = 0.5 * math.log(squares / df) if df > 0 and squares > 0 else centre
+    low, high = min(centre - 5 * sd, found - 3.0), max(centre + 5 * sd, found + 3.0)
+    for _ in range(3 if df > 50 else 2):
+        x = np.linspace(low, high, 61)
+        y = log_weight(x)
+        kept = np.flatnonzero(y > y.max() - _REACH)
+        low, high = x[max(kept[0] - 1, 0)], x[min(kept[-1] + 1, 60)]
+    x = np.linspace(low, high, _SIGMA_POINTS)
+    return np.exp(x), log_weight(x)
+
+
+def weigh(
+    cells: Cells,
+    noise: Spread,
+    restringing: Spread,
+    scale: float,
+    systematic: float = 0.0,
+) -> Evidence:
+    """What the readings say about the difference of two groups, restringing included.
+
+    Parameters
+    ----------
+    cells : Cells
+        Readings summed up by stringing.
+    noise : Spread
+        Doubt of the shot-to-shot spread before the readings [unit of the readings].
+    restringing : Spread
+        Doubt of the spread between stringings before the readings [same unit].
+    scale : float
+        Spread of the differences the guard is tuned to [same unit].
+    systematic : float
+        Standard deviation of an error of the difference that more shots do not lessen [same unit].
+
+    Returns
+    -------
+    Evidence
+        The likelihood of the difference, ready for looks at any time.
+
+    Raises
+    ------
+    ValueError
+        A group without a reading.
+
+    Notes
+    -----
+    A stringing that holds shots of both groups (another arrow on the same string) cancels in the
+    difference, as it should.
+    """
+    if cells.n_a.sum() < 1 or cells.n_b.sum() < 1:
+        raise ValueError("both groups need at least one reading")
+    df_a = float(np.maximum(cells.n_a - 1, 0).sum())
+    df_b = float(np.maximum(cells.n_b - 1, 0).sum())
+    sigma_a, log_a = _sigma_grid(cells.squares_a, df_a, noise)
+    sigma_b, log_b = _sigma_grid(cells.squares_b, df_b, noise)
+    z = np.linspace(-4.0, 6.0, _TAU_POINTS if len(cells.n_a) < _MANY else _TAU_POINTS_MANY)
+    tau2 = (restringing.median * np.exp(z * restringing.log_sd)) ** 2
+    t2, a2, b2 = tau2[:, None, None], sigma_a[None, :, None] ** 2, sigma_b[None, None, :] ** 2
+
+    total = (cells.n_a @ cells.mean_a + cells.n_b @ cells.mean_b) / (cells.n_a + cells.n_b).sum()
+    only_a, only_b = cells.n_b == 0, cells.n_a == 0
+    shape = (len(tau2), len(sigma_a), len(sigma_b))
+    j_aa, j_bb, j_ab, h_a, h_b, quad, log_det = (np.zeros(shape) for _ in range(7))
+
+    for alone, n_all, mean_all, s2, j, h in (
+        (only_a, cells.n_a, cells.mean_a, a2, j_aa, h_a),
+        (only_b, cells.n_b, cells.mean_b, b2, j_bb, h_b),
+    ):
+        n, y = n_all[alone], mean_all[alone] - total
+        for start in range(0, len(n), _CHUNK):
+            part = slice(start, start + _CHUNK)
+            variance = t2[..., None] + s2[..., None] / n[part]
+            precision = 1 / variance
+            j += precision.sum(-1)
+            h += precision @ y[part]
+            quad += precision @ y[part] ** 2
+            log_det += np.log(variance).sum(-1)
+    for s in np.flatnonzero(~only_a & ~only_b):
+        p_a, p_b = cells.n_a[s] / a2, cells.n_b[s] / b2
+        y_a, y_b = cells.mean_a[s] - total, cells.mean_b[s] - total
+        shared = 1 + t2 * (p_a + p_b)
+        v_aa, v_bb = p_a - t2 * p_a**2 / shared, p_b - t2 * p_b**2 / shared
+        v_ab = -t2 * p_a * p_b / shared
+        j_aa += v_aa
+        j_bb += v_bb
+        j_ab += v_ab
+        h_a += v_aa * y_a + v_ab * y_b
+        h_b += v_ab * y_a + v_bb * y_b
+        quad += v_aa * y_a**2 + 2 * v_ab * y_a * y_b + v_bb * y_b**2
+        log_det += np.log(shared) - np.log(p_a) - np.log(p_b)
+
+    det = j_aa * j_bb - j_ab**2
+    mu_a, mu_b = (j_bb * h_a - j_ab * h_b) / det, (j_aa * h_b - j_ab * h_a) / det
+    variance = (j_aa + j_bb + 2 * j_ab) / det + systematic**2
+    residual = np.maximum(quad - h_a * mu_a - h_b * mu_b, 0.0)
+    log_w = -0.5 * (log_det + np.log(det) + residual)
+    log_w += -0.5 * z[:, None, None] ** 2 + log_a[None, :, None] + log_b[None, None, :]
+    weight = np.exp(log_w - log_w.max())
+    weight /= weight.sum()
+    kept = weight > 1e-14
+    return Evidence(
+        weight[kept],
+        (mu_a - mu_b)[kept],
+        variance[kept],
+        scale,
+        math.sqrt(float((weight * t2).sum())),
+        math.sqrt(float((weight * a2).sum())),
+        math.sqrt(float((weight * b2).sum())),
+    )
+
+
+def weigh_pairs(
+    differences: Array, noise: Spread, scale: float, systematic: float = 0.0
+) -> Evidence:
+    """What alternating shots say: one difference a pair, whatever both shots share cancels.
+
+    Parameters
+    ----------
+    differences : array, shape (pairs,)
+        A - B of each pair [any unit].
+    noise : Spread
+        Doubt of the shot-to-shot spread of one group before the readings [same unit].
+    scale : float
+        Spread of the differences the guard is tuned to [same unit].
+    systematic : float
+        Standard deviation of an error that more shots do not lessen [same unit].
+
+    Returns
+    -------
+    Evidence
+        The likelihood of the difference; `restringing` is 0.
+    """
+    n = len(differences)
+    mean = float(differences.mean())
+    squares = float(((differences - mean) ** 2).sum())
+    sigma, log_w = _sigma_grid(squares, n - 1, noise.scaled(math.sqrt(2)))
+    weight = np.exp(log_w - log_w.max())
+    weight /= weight.sum()
+    one = math.sqrt(float(weight @ sigma**2) / 2)
+    centre = np.full(len(sigma), mean)
+    return Evidence(weight, centre, sigma**2 / n + systematic**2, scale, 0.0, one, one)

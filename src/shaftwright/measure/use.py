@@ -1,0 +1,123 @@
+"""What a difference of speed means at the butt."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from shaftwright.measure.anytime import Array
+from shaftwright.measure.values import number
+from shaftwright.quantities import FPS_M_S, GRAVITY_M_S2, INCH_M, YARD_M
+
+Drop = Callable[[float, float], float]
+
+
+def vacuum_drop_in(speed_fps: float, distance_yd: float) -> float:
+    """Fall below the line of departure, without air.
+
+    Parameters
+    ----------
+    speed_fps : float
+        Speed [fps].
+    distance_yd : float
+        Distance [yd].
+
+    Returns
+    -------
+    float
+        Drop [in].
+
+    Notes
+    -----
+    Air adds a few hundredths of it at hunting distances; the difference of two drops it hardly
+    touches.
+
+    Examples
+    --------
+    >>> round(vacuum_drop_in(171, 20), 1)
+    23.8
+    """
+    time = distance_yd * YARD_M / (speed_fps * FPS_M_S)
+    return 0.5 * GRAVITY_M_S2 * time**2 / INCH_M
+
+
+def correct_speed(
+    speed_fps: ArrayLike, mass_gr: ArrayLike, to_mass_gr: float, virtual_mass_gr: float
+) -> Array:
+    """Speed the same bow would give another arrow mass: v = sqrt(2 E / (m + K)).
+
+    Parameters
+    ----------
+    speed_fps : float or array
+        Measured speeds [fps].
+    mass_gr : float or array
+        Masses they were shot with [gr].
+    to_mass_gr : float
+        The common mass [gr].
+    virtual_mass_gr : float
+        Virtual mass K [gr].
+
+    Returns
+    -------
+    float or array
+        Speeds at the common mass [fps].
+
+    Examples
+    --------
+    >>> round(float(correct_speed(170, 500, 300, 238)), 1)
+    199.1
+    """
+    ratio = (np.asarray(mass_gr, dtype=float) + virtual_mass_gr) / (to_mass_gr + virtual_mass_gr)
+    return np.asarray(np.asarray(speed_fps, dtype=float) * np.sqrt(ratio), dtype=float)
+
+
+def in_use(
+    difference_fps: float,
+    speed_fps: float,
+    distance_yd: float = 20.0,
+    drop_in: Drop = vacuum_drop_in,
+) -> dict[str, object]:
+    """What a difference of speed is worth: inches at the butt, arrows, and draw.
+
+    Parameters
+    ----------
+    difference_fps : float
+        Difference of the two speeds [fps]; its sign does not matter.
+    speed_fps : float
+        Their middle [fps].
+    distance_yd : float
+        Distance to the butt [yd].
+    drop_in : callable
+        Drop [in] from speed [fps] and distance [yd].
+
+    Returns
+    -------
+    dict
+        `drop_difference_in`, `distance_yd`, `energy_pct`, `same_arrows`, `half_inch_of_draw_fps`
+        and `text`.
+
+    Examples
+    --------
+    >>> in_use(2, 171)["text"]
+    '2 fps: 0.6 in at 20 yd, no new arrows; half an inch of draw is worth 4 fps'
+    """
+    size = min(abs(difference_fps), 0.9 * speed_fps)
+    inches = drop_in(speed_fps - size / 2, distance_yd) - drop_in(speed_fps + size / 2, distance_yd)
+    energy_pct = 200 * size / speed_fps
+    same = energy_pct <= number("same_arrows_energy_pct")
+    draw = number("stroke_fps_pct_per_in") / 100 * number("half_draw_in") * speed_fps
+    arrows = "no new arrows" if same else "shoot the bare shafts again"
+    text = (
+        f"{size:.2g} fps: {inches:.1f} in at {distance_yd:g} yd, {arrows}; "
+        f"half an inch of draw is worth {draw:.0f} fps"
+    )
+    return {
+        "drop_difference_in": inches,
+        "distance_yd": distance_yd,
+        "energy_pct": energy_pct,
+        "same_arrows": same,
+        "half_inch_of_draw_fps": draw,
+        "text": text,
+    }
