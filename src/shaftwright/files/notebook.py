@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import fcntl
 import os
-from collections.abc import Iterator
-from contextlib import contextmanager
-from dataclasses import dataclass, field
+import re
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager, suppress
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 import yaml
@@ -15,7 +15,7 @@ from pydantic import ValidationError
 from shaftwright.errors import Fault, InputError
 from shaftwright.files.atomic import write_atomic
 from shaftwright.files.faults import faults_of
-from shaftwright.files.strict_yaml import Document, parse_yaml, read_text
+from shaftwright.files.strict_yaml import LARGEST_BYTES, Document, parse_yaml, read_text
 from shaftwright.records.notebook import (
     ENTRY,
     AnyEntry,
@@ -101,7 +101,9 @@ def parse_notebook(text: str, name: str) -> Notebook:
             entries.append(_entry(document))
             lines.append(line)
         except InputError as error:
-            faults.extend(error.faults)
+            # a torn entry is only noticed past its end; name a line it stands on
+            last = line + block.rstrip("\n").count("\n")
+            faults.extend(replace(f, line=min(f.line or line, last)) for f in error.faults)
     if faults and not entries:
         raise InputError(faults)
     return Notebook(name, tuple(entries), tuple(lines), tuple(faults))
@@ -164,8 +166,6 @@ def entry_text(entry: AnyEntry) -> str:
 def append_entry(path: Path | str, entry: AnyEntry) -> int:
     """Append one entry so that a kill at any instant leaves the notebook with it or without it.
 
-    Two appends at once wait for each other. What stands in the file is kept to the letter.
-
     Parameters
     ----------
     path : Path or str
@@ -181,25 +181,75 @@ def append_entry(path: Path | str, entry: AnyEntry) -> int:
     Raises
     ------
     InputError
-        The file is not a text file.
+        The file is not a text file, or would grow past what is read back.
     OSError
         Not writable; the file is as it was.
     """
-    target = Path(path)
+    return append_entries(path, [entry])
+
+
+def append_entries(path: Path | str, entries: Sequence[AnyEntry]) -> int:
+    """Append several entries in one step: all of them or none; see `append_entry`.
+
+    Two appends at once wait for each other. What stands in the file is kept to the letter, also
+    entries that cannot be read.
+
+    Parameters
+    ----------
+    path : Path or str
+        The notebook; made when it is not there.
+    entries : sequence of AnyEntry
+        The records.
+
+    Returns
+    -------
+    int
+        The line on which the first begins.
+
+    Raises
+    ------
+    InputError
+        The file is not a text file, or would grow past what is read back.
+    OSError
+        Not writable; the file is as it was.
+    """
+    target = Path(os.path.realpath(path))
     with _locked(target.parent):
+        _sweep(target)
         text = read_text(target) if target.exists() else ""
         if text and not text.endswith("\n"):
             text += "\n"
         line = text.count("\n") + 1
-        write_atomic(target, text + entry_text(entry))
+        text += "".join(entry_text(entry) for entry in entries)
+        if len(text.encode()) > LARGEST_BYTES:
+            size = LARGEST_BYTES // 1024 // 1024
+            raise InputError(
+                [Fault(str(path), f"would grow past {size} MiB; begin a new notebook")]
+            )
+        write_atomic(target, text)
     return line
 
 
 @contextmanager
 def _locked(folder: Path) -> Iterator[None]:
+    """Hold the folder, so that two writers wait for each other; a killed one lets go by itself."""
+    try:
+        import fcntl
+    except ImportError:  # no such locks here; the write itself stays whole
+        yield
+        return
     descriptor = os.open(folder, os.O_RDONLY)
     try:
         fcntl.flock(descriptor, fcntl.LOCK_EX)
         yield
     finally:
         os.close(descriptor)
+
+
+def _sweep(target: Path) -> None:
+    """Take away what killed writers left beside the notebook; nobody else is writing now."""
+    leftover = re.compile(re.escape(f".{target.name}.") + r"[a-z0-9_]{8}\Z")
+    for name in os.listdir(target.parent):
+        if leftover.match(name):
+            with suppress(OSError):
+                os.unlink(target.parent / name)
