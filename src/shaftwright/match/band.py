@@ -16,6 +16,7 @@ from shaftwright.records.builds import Builds
 Array = NDArray[np.float64]
 _MANY = 60_000
 _FEWER_DRAWS = 1024
+_BLOCK = 128
 
 
 @dataclass(frozen=True)
@@ -100,7 +101,8 @@ def spine_band(demand: Demand, builds: Builds, belief: Belief, chance: float) ->
 
 def stiffness_lb(builds: Builds) -> Array:
     """Stiffness each build's shaft supplies (n,) [lb]."""
-    return pounds_from_mils(builds.spine_mils)
+    supply: Array = pounds_from_mils(builds.spine_mils)
+    return supply
 
 
 def moments(demand: Demand, builds: Builds, belief: Belief) -> tuple[Array, Array, Array]:
@@ -132,20 +134,13 @@ def moments(demand: Demand, builds: Builds, belief: Belief) -> tuple[Array, Arra
 
 def _learned_moments(demand: Demand, belief: Belief) -> tuple[Array, Array]:
     """Mean and variance under dependent draws, by the coefficients' own covariance."""
-    fixed = np.full(belief.size, demand.stated_lb)
-    amounts, coefficients = [np.ones(demand.size)], []
-    for column in demand.columns:
-        draws = column.value + column.deviations(belief.scores[column.driver])
-        if np.ndim(column.x) == 0:
-            fixed = fixed + column.x * draws
-        else:
-            amounts.append(np.asarray(column.x))
-            coefficients.append(draws)
-    table = np.stack([fixed, *coefficients])
-    x = np.stack(amounts, axis=1)
+    common, amounts, coefficients = demand.shared(belief)
+    table = np.vstack([common, coefficients]) if len(coefficients) else common[None]
+    x: Array = np.concatenate([np.ones((demand.size, 1)), amounts], axis=1)
     covariance = np.atleast_2d(np.cov(table, bias=True))
+    mean: Array = x @ table.mean(axis=1)
     variance: Array = np.einsum("ni,ij,nj->n", x, covariance, x)
-    return x @ table.mean(axis=1), variance
+    return mean, variance
 
 
 def chance_between(mean: Array, sd: Array, skew: Array, low: Array, high: Array) -> Array:
@@ -154,7 +149,7 @@ def chance_between(mean: Array, sd: Array, skew: Array, low: Array, high: Array)
     Parameters
     ----------
     mean, sd, skew : array (n,)
-        Its first three moments.
+        Its mean, standard deviation and skewness.
     low, high : array (n,)
         The limits.
 
@@ -171,7 +166,8 @@ def chance_between(mean: Array, sd: Array, skew: Array, low: Array, high: Array)
 
     def below(limit: Array) -> Array:
         t = (limit - mean) / sd
-        return normal.cdf(t) - skew / 6 * (np.square(t) - 1) * normal.pdf(t)
+        share: Array = normal.cdf(t) - skew / 6 * (np.square(t) - 1) * normal.pdf(t)
+        return share
 
     chance: Array = np.clip(below(high) - below(low), 0.0, 1.0)
     return chance
@@ -244,7 +240,7 @@ def tunable_draws(
     -------
     shafts : int array (m,)
         Shaft indices that have an allowed build.
-    hit : bool array (m, D)
+    hit : bool array (m, 1024)
         Whether the shaft can be tuned in each draw. Each shaft's own doubt is drawn apart.
     """
     index = np.flatnonzero(allowed)
@@ -252,27 +248,47 @@ def tunable_draws(
     if not len(index):
         return shafts, np.zeros((0, belief.size), dtype=bool)
     low, high = match_limits(builds, tolerance)
-    index = index[_distinct(builds, index)]
+    belief = Belief({k: v[:_FEWER_DRAWS] for k, v in belief.scores.items()}, belief.learned)
+    index = _representatives(builds, index, demand.mean)
     order = index[np.argsort(builds.shaft[index], kind="stable")]
     starts = np.searchsorted(builds.shaft[order], shafts)
     own = latin_hypercube(len(shafts) + 1, belief.size)[1:]
+    common, amounts, coefficients = demand.shared(belief)
+    table = coefficients.astype(np.float32).reshape(-1, belief.size)
+    scratch = np.empty((_BLOCK, belief.size), dtype=np.float32)
     hit = np.zeros((len(shafts), belief.size), dtype=bool)
+    supply = stiffness_lb(builds)
     for i, rows in enumerate(np.split(order, starts[1:])):
         first = rows[0]
-        sd = float(stiffness_lb(builds.take([first]))[0] * builds.spine_sd_pct[first] / 100)
-        draws = demand.draws(belief, rows) + sd * own[i]
-        hit[i] = ((draws >= low[first]) & (draws <= high[first])).any(axis=0)
+        sd = supply[first] * builds.spine_sd_pct[first] / 100
+        middle, half = (low[first] + high[first]) / 2, (high[first] - low[first]) / 2
+        base = (common + sd * own[i] - middle).astype(np.float32)
+        picked = amounts[rows].astype(np.float32)
+        for start in range(0, len(rows), _BLOCK):
+            block = picked[start : start + _BLOCK]
+            off = np.matmul(block, table, out=scratch[: len(block)])
+            off += base
+            np.abs(off, out=off)
+            hit[i] |= off.min(axis=0) <= half
     return shafts, hit
 
 
-def _distinct(builds: Builds, index: NDArray[np.int_]) -> NDArray[np.int_]:
-    """One build for each shaft, length, front, collar and tail: the others act alike."""
+def _representatives(builds: Builds, index: NDArray[np.int_], mean: Array) -> NDArray[np.int_]:
+    """Of each shaft's builds one every half inch, 10 gr of front and 10 gr of collar, and the extremes.
+
+    Neighbours so close differ by a pound or so, a small part of the tolerance.
+    """
     keys = np.stack(
-        [builds.shaft[index], np.round(builds.length_in[index] * 16), np.round(builds.front_gr[index]),
-         np.round(builds.collar_gr[index]), np.round(builds.tail_gr[index])], axis=1,
+        [builds.shaft[index], np.round(builds.length_in[index] * 2), np.round(builds.front_gr[index] / 10),
+         np.round(builds.stiffening_gr[index] / 10), np.round(builds.tail_gr[index])], axis=1,
     ).astype(np.int64)  # fmt: skip
     widths = keys.max(axis=0) - keys.min(axis=0) + 1
     flat = np.zeros(len(keys), dtype=np.int64)
     for column, width in zip(keys.T, widths, strict=True):
         flat = flat * width + (column - column.min())
-    return np.unique(flat, return_index=True)[1]
+    cells = index[np.unique(flat, return_index=True)[1]]
+    order = index[np.lexsort((mean[index], builds.shaft[index]))]
+    edges = np.flatnonzero(np.diff(builds.shaft[order])) + 1
+    lowest = order[np.concatenate([[0], edges])]
+    highest = order[np.concatenate([edges, [len(order)]]) - 1]
+    return np.unique(np.concatenate([cells, lowest, highest]))

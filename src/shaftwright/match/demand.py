@@ -85,6 +85,9 @@ class Demand:
     weight_rules: Evaluation
     shift_rules: Evaluation
     _moments: dict[str, Array] = field(default_factory=dict, repr=False, compare=False)
+    _draws: dict[int, tuple[Belief, tuple[Array, Array, Array]]] = field(
+        default_factory=dict, repr=False, compare=False
+    )
 
     @property
     def mean(self) -> Array:
@@ -136,21 +139,42 @@ class Demand:
         array (rows, D)
             [lb].
         """
-        picked = np.arange(self.size)[rows if rows is not None else slice(None)]
-        common = np.full(belief.size, self.stated_lb)
-        varied: list[tuple[Array, Array]] = []
-        for column in self.columns:
-            coefficient = column.value + column.deviations(belief.scores[column.driver])
-            if np.ndim(column.x) == 0:
-                common = common + column.x * coefficient
-            else:
-                varied.append((np.asarray(column.x)[picked], coefficient))
-        if not varied:
+        common, amounts, coefficients = self.shared(belief)
+        picked = amounts[rows if rows is not None else slice(None)]
+        if not len(coefficients):
             return np.broadcast_to(common, (len(picked), belief.size)).copy()
-        amounts = np.stack([x for x, _ in varied], axis=1)
-        coefficients = np.stack([c for _, c in varied])
-        result: Array = amounts @ coefficients + common
+        result: Array = picked @ coefficients + common
         return result
+
+    def shared(self, belief: Belief) -> tuple[Array, Array, Array]:
+        """The draws taken apart: what all builds share, and what differs from build to build.
+
+        Parameters
+        ----------
+        belief : Belief
+            D draws.
+
+        Returns
+        -------
+        tuple of array
+            Common part (D,) [lb], amounts (n, k), coefficients (k, D).
+        """
+        kept = self._draws.get(id(belief))
+        if kept is None or kept[0] is not belief:
+            common = np.full(belief.size, self.stated_lb)
+            amounts, coefficients = list[Array](), list[Array]()
+            for column in self.columns:
+                coefficient = column.value + column.deviations(belief.scores[column.driver])
+                if np.ndim(column.x) == 0:
+                    common = common + column.x * coefficient
+                else:
+                    amounts.append(np.asarray(column.x))
+                    coefficients.append(coefficient)
+            table = np.stack(amounts, axis=1) if amounts else np.zeros((self.size, 0))
+            kept = (belief, (common, table, np.array(coefficients)))
+            self._draws.clear()
+            self._draws[id(belief)] = kept
+        return kept[1]
 
     def chunks(self, belief: Belief) -> Iterator[tuple[slice, Array]]:
         """`draws` a few thousand builds at a time, so that memory stays bounded."""

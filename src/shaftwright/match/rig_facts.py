@@ -165,17 +165,16 @@ def build_facts(rig: Rig, builds: Builds, book: RuleBook) -> FactMap:
     """
     front = builds.front_gr
     share: Floats = np.zeros(len(builds))
-    if np.any(builds.insert_gr > 0):
+    inside = builds.insert_gr - (builds.stiffening_gr - builds.collar_gr)
+    if np.any(inside > 0):
         x, y = book.tables["front_mass", "front_gr", "shift_pct"]
-        share = np.asarray(interpolate(x, y, front)) - np.asarray(
-            interpolate(x, y, front - builds.insert_gr)
-        )
+        share = np.asarray(interpolate(x, y, front)) - np.asarray(interpolate(x, y, front - inside))
     return {
         "shaft_centre_offset_in": side_position(rig)[0] + builds.radius_in,
         "shaft_length_in": builds.length_in,
         "front_gr": front,
         "insert_share_pct": share,
-        "collar_gr": builds.collar_gr,
+        "collar_gr": builds.stiffening_gr,
         "tail_gr": builds.tail_gr,
         "rear_taper_in": builds.rear_taper_in,
     }

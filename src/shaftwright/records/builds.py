@@ -24,8 +24,10 @@ class Builds:
         Static spine [mils] and its own doubt, one standard deviation [%].
     length_in, gr_per_in, radius_in, rear_taper_in : array (n,)
         Shaft length [in], mass per inch [gr/in], radius [in], length of a rear taper [in].
-    head_gr, insert_gr, adapter_gr, collar_gr : array (n,)
-        Point or broadhead, insert, adapter, collar or outsert [gr].
+    head_gr, insert_gr, collar_gr : array (n,)
+        Point or broadhead, insert or outsert, collar [gr].
+    stiffening_gr : array (n,)
+        Of the front, what lies round the shaft and stiffens it: collar and outsert [gr].
     tail_gr, fletching_gr : array (n,)
         Everything at the tail, and of it fletching and wrap, absent on a bare shaft [gr].
     is_broadhead : bool array (n,)
@@ -51,6 +53,7 @@ class Builds:
     head_gr: Floats
     insert_gr: Floats
     collar_gr: Floats
+    stiffening_gr: Floats
     tail_gr: Floats
     fletching_gr: Floats
     is_broadhead: NDArray[np.bool_]
@@ -117,6 +120,7 @@ def builds_by_numbers(
     return Builds(
         shaft=none, head=none, insert=none, collar=none, spine_mils=spine, spine_sd_pct=doubt,
         length_in=length, gr_per_in=per_inch, radius_in=radius, rear_taper_in=zero, head_gr=front,
-        insert_gr=zero, collar_gr=zero, tail_gr=tail, fletching_gr=np.maximum(tail - 10.0, 0.0),
+        insert_gr=zero, collar_gr=zero, stiffening_gr=zero, tail_gr=tail,
+        fletching_gr=np.maximum(tail - 10.0, 0.0),
         is_broadhead=zero.astype(bool), price=np.full(len(spine), np.nan), owned=zero,
     )  # fmt: skip

@@ -1,0 +1,1 @@
+"""From the band to advice: candidates, ranking, shopping, diagnosis."""
