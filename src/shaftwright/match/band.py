@@ -7,9 +7,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from shaftwright.match import normal
 from shaftwright.match.belief import Belief, latin_hypercube
 from shaftwright.match.demand import Demand
+from shaftwright.mechanics import normal
 from shaftwright.mechanics.spine import mils_from_pounds, pounds_from_mils
 from shaftwright.records.builds import Builds
 

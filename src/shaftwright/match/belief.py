@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from shaftwright.match import normal
+from shaftwright.mechanics import normal
 from shaftwright.rulebook.load import RuleBook
 
 Array = NDArray[np.float64]

@@ -13,9 +13,9 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from shaftwright.match import normal
 from shaftwright.match.belief import Belief
 from shaftwright.match.rig_facts import SpeedReading, build_facts, rig_facts, stated_weight_lb
+from shaftwright.mechanics import normal
 from shaftwright.records.builds import Builds
 from shaftwright.records.rig import Rig
 from shaftwright.rulebook.evaluate import Evaluation, Firing, evaluate

@@ -1,0 +1,79 @@
+"""Cautions as data: which of them a rig, a purpose and its shafts call for."""
+
+from __future__ import annotations
+
+import functools
+from collections.abc import Collection
+from typing import Literal
+
+from shaftwright.records.fields import Record
+from shaftwright.records.rig import Rig
+from shaftwright.resources import rules_dir
+from shaftwright.rulebook.purposes import load_rule_file
+from shaftwright.rulebook.schema import Basis, Choices, Code, Line, RuleName
+
+SEVERITIES = ("danger", "caution", "info")
+
+
+class Caution(Record):
+    """One caution: when it is due, what it says, why, and what to do."""
+
+    code: Code
+    name: RuleName
+    severity: Literal["danger", "caution", "info"]
+    when: Literal["always"] | Choices
+    text: Line
+    why: str
+    do: str
+    basis: Basis
+    source: tuple[str, ...]
+
+
+class CautionFile(Record):
+    """rules/cautions.yaml."""
+
+    format: Literal[1]
+    topic: str
+    cautions: tuple[Caution, ...]
+
+
+@functools.cache
+def all_cautions() -> tuple[Caution, ...]:
+    """The shipped cautions, loaded once."""
+    return load_rule_file(rules_dir() / "cautions.yaml", CautionFile).cautions
+
+
+def cautions_for(rig: Rig, purpose: str, materials: Collection[str]) -> list[Caution]:
+    """The cautions due for a rig, a purpose and the materials of its shafts, gravest first.
+
+    Parameters
+    ----------
+    rig : Rig
+        The rig.
+    purpose : str
+        Key of rules/purposes.yaml.
+    materials : collection of str
+        Materials of the shafts in question.
+
+    Returns
+    -------
+    list of Caution
+        In order of severity, then as written.
+    """
+
+    def holds(name: str, allowed: tuple[str, ...]) -> bool:
+        if name == "purpose":
+            return purpose in allowed
+        if name == "shaft.material":
+            return any(material in allowed for material in materials)
+        value: object = rig
+        for part in name.split("."):
+            value = getattr(value, part, None)
+        return str(value) in allowed
+
+    due = [
+        c
+        for c in all_cautions()
+        if c.when == "always" or all(holds(name, allowed) for name, allowed in c.when.items())
+    ]
+    return sorted(due, key=lambda c: SEVERITIES.index(c.severity))
