@@ -29,36 +29,36 @@ def best(benchmark, call, limit):
         assert benchmark.stats.stats.min < limit
 
 
-def bench_masses_foc_and_speed_of_100_000_builds(benchmark):
+def test_masses_foc_and_speed_of_100_000_builds(benchmark):
     arrow = builds(100_000)
     bow = typical_speed_model("recurve", "standard", 209.0, 0.48)
     best(benchmark, lambda: (foc_pct(arrow), bow.speed(total_mass_kg(arrow))), 0.2)
 
 
-def bench_inertia_of_100_000_builds(benchmark):
+def test_inertia_of_100_000_builds(benchmark):
     arrow = builds(100_000)
     best(benchmark, lambda: moment_of_inertia_kg_m2(arrow), 0.2)
 
 
 @pytest.mark.parametrize("collared", [False, True], ids=["parallel", "collared"])
-def bench_three_frequencies_of_10_000_builds(benchmark, collared):
+def test_three_frequencies_of_10_000_builds(benchmark, collared):
     arrow = builds(10_000, collared=collared)
     best(benchmark, lambda: frequencies_hz(arrow), 2.0)
 
 
 @pytest.mark.parametrize("collared", [False, True], ids=["parallel", "collared"])
-def bench_critical_thrust_of_10_000_builds(benchmark, collared):
+def test_critical_thrust_of_10_000_builds(benchmark, collared):
     arrow = builds(10_000, collared=collared)
     best(benchmark, lambda: critical_thrust_n(arrow), 2.0)
 
 
-def bench_flight_of_1_000_builds_to_six_distances(benchmark):
+def test_flight_of_1_000_builds_to_six_distances(benchmark):
     speed, mass = np.linspace(45, 60, 1000)[:, None], np.linspace(0.025, 0.045, 1000)[:, None]
     shot = Shot(speed, mass, drag_of(0.0075))
     best(benchmark, lambda: flight_table(shot, np.arange(10, 61, 10.0)), 2.0)
 
 
-def bench_bare_flight_of_10_000_exits(benchmark):
+def test_bare_flight_of_10_000_exits(benchmark):
     shaft = BareShaft.of(Arrow(0.74, 5.0, 0.0235, 0.0145, 0.0008), 0.0075)
     turns = np.linspace(-10, 10, 10_000)
     best(benchmark, lambda: bare_flight(shaft, 52.0, turns, 0.0, [9.0, 18.0, 27.0]), 2.0)

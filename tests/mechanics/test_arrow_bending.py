@@ -156,6 +156,7 @@ shafts = st.tuples(
 )  # fmt: skip
 
 
+@pytest.mark.slow
 @settings(max_examples=40, deadline=None)
 @given(shafts)
 def test_transcendental_ritz_and_finite_elements_agree(values):

@@ -6,18 +6,16 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from shaftwright.mechanics.bow import (
-    DrawCurve,
     arrow_speed,
-    curve_force_n,
     efficiency,
     energy_for_speed_j,
-    launch_time_s,
     power_stroke_m,
     speed_at_brace,
     speed_at_stroke,
     string_virtual_mass_kg,
     virtual_mass_kg,
 )
+from shaftwright.mechanics.bow_curve import DrawCurve, curve_force_n, launch_time_s
 from shaftwright.quantities import FOOT_POUND_J, FPS_M_S, GRAIN_KG, INCH_M, POUND_FORCE_N
 
 GR, FPS, FTLB = GRAIN_KG, FPS_M_S, FOOT_POUND_J

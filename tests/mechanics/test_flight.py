@@ -307,7 +307,7 @@ def test_a_scaled_copy_flies_a_scaled_path(scale, speed):
     assert copy.time_s == pytest.approx(float(one.time_s) * scale**0.5, rel=1e-9)
 
 
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=12, deadline=None)
 @given(st.floats(40, 70), st.floats(250, 800), st.floats(1.05, 2.0))
 def test_a_heavier_arrow_keeps_more_of_its_speed(speed, grains, more):
     light = flight_table(Shot(speed, grains * GRAIN_KG, PLAIN), [30.0])
@@ -316,7 +316,7 @@ def test_a_heavier_arrow_keeps_more_of_its_speed(speed, grains, more):
     assert heavy.drop_m < light.drop_m
 
 
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=12, deadline=None)
 @given(st.floats(45, 70), st.floats(-8, 8), st.floats(10, 60))
 def test_wind_drift_by_the_lag_rule_didion_recalled(speed, wind, distance):
     at = flight_table(Shot(speed, 0.03, PLAIN, crosswind_m_s=wind), [distance])

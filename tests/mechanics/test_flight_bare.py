@@ -108,7 +108,7 @@ def test_without_air_the_shaft_turns_freely_on_a_straight_path():
 states = st.tuples(st.floats(-8, 8), st.floats(-0.05, 0.05))
 
 
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=15, deadline=None)
 @given(states)
 def test_the_other_hand_is_the_mirror(state):
     turn, attack = state

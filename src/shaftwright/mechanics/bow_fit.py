@@ -33,7 +33,7 @@ def scale_sd() -> float:
     return chronograph("accuracy_pct") / 100 / Z95
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class SpeedFit:
     """Energy and virtual mass that readings of several arrow masses ask for.
 
@@ -242,7 +242,7 @@ def _above_stored(arrow: Floats, speed: Floats, stored_j: float) -> tuple[str, .
     worst = float(np.max(kinetic))
     return (
         f"an arrow carries {worst / FOOT_POUND_J:.1f} ft-lb, more than the "
-        f"{stored_j / FOOT_POUND_J:.1f} ft-lb stored: check the speeds, the masses and the draw curve",
+        f"{stored_j / FOOT_POUND_J:.1f} ft-lb the bow has to give: check speeds, masses and draw curve",
     )
 
 

@@ -61,8 +61,14 @@ def point_on_m(
 
     Parameters
     ----------
-    shot, eye_above_nock_m, nock_to_point_m, bow_adds_rad
-        As for `hold_m`.
+    shot : Shot
+        The arrow, see `flight.Shot`.
+    eye_above_nock_m : array_like
+        Height of the eye over the nock at full draw, square to the sight line [m].
+    nock_to_point_m : array_like
+        From nock throat to the tip of the point [m].
+    bow_adds_rad : array_like
+        Angle by which the arrow departs higher than it pointed at full draw [rad].
 
     Returns
     -------
