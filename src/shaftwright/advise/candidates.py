@@ -61,6 +61,10 @@ class Candidates:
     notes: dict[str, tuple[str, ...]] = field(default_factory=dict)
     cautions: tuple[str, ...] = ()
 
+    def material(self, shaft_index: int) -> str:
+        """Material of a shaft; a shaft given by numbers counts as carbon."""
+        return (self.items[shaft_index].material or "carbon") if shaft_index >= 0 else "carbon"
+
 
 def shortest_safe_length_in(rig: Rig, purpose: PurposeRule) -> float:
     """Shortest safe shaft length for a purpose, to the next quarter inch.

@@ -30,7 +30,7 @@ class PurposeRule(Record):
 
     label: str
     gr_per_lb: Span
-    foc_pct: dict[Literal["wood", "aluminium", "carbon", "fibreglass"], Span]
+    foc_pct: dict[str, Span]
     shortest_shaft_beyond_draw_in: float
     usual_front_gr: float
     broadheads: bool

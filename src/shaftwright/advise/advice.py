@@ -1,0 +1,113 @@
+"""The first line: what to do next, in the archer's words."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from shaftwright.advise.choose import Choice
+from shaftwright.match.band import moments, stiffness_lb
+from shaftwright.mechanics.spine import pounds_from_mils
+from shaftwright.quantities import inches
+from shaftwright.resources import table
+from shaftwright.rulebook.purposes import setting
+
+SURE_ENOUGH = "sure_enough_chance"
+
+
+def advice(choice: Choice) -> str:
+    """What to do next.
+
+    Parameters
+    ----------
+    choice : Choice
+        An answer.
+
+    Returns
+    -------
+    str
+        One sentence.
+    """
+    if choice.ranking is None:
+        main, other = _usual_pair(choice)
+        return f"Buy three test shafts, not a dozen: two {main:g}, one {other:g}; leave them uncut."
+    if not choice.listed:
+        return (
+            "Nothing in this stock can be built within the limits; see what was turned away below."
+        )
+    best = choice.listed[0]
+    if best.chance_match >= setting(SURE_ENOUGH):
+        return (
+            f"Build two proof arrows before the dozen: {best.shaft} at {inches(best.length_in)}, "
+            f"{best.front_gr:.0f} gr up front."
+        )
+    return _test_shafts(choice)
+
+
+def _usual_pair(choice: Choice) -> tuple[float, float]:
+    """The usual spine nearest the middle of both bands, and the next nearest."""
+    middle = (pounds_from_mils(choice.band.mid) + pounds_from_mils(choice.band_uncut.mid)) / 2
+    spines = sorted(
+        {float(row["spine_mils"]) for row in table("usual_shafts") if row["material"] == "carbon"}
+    )
+    sold = [s for s in spines if s % 100 == 0 or s == 340] or spines
+    near = sorted(sold, key=lambda s: abs(pounds_from_mils(s) - middle))
+    return near[0], near[1]
+
+
+def _test_shafts(choice: Choice) -> str:
+    """Two of the likeliest shaft and one of its neighbour; what is in hand before anything is bought."""
+    assert choice.candidates is not None
+    items = choice.candidates.items
+    first = choice.listed[0]
+    other = next(
+        (b for b in choice.listed[1:] if abs(b.spine_mils / first.spine_mils - 1) > 0.06
+         and items[b.shaft_index].material == items[first.shaft_index].material), None,
+    )  # fmt: skip
+    pair = [first] if other is None else [first, other]
+    owned = [b for b in pair if items[b.shaft_index].in_hand > 0]
+    lengths = {b.shaft_index: longest_safe_test_in(choice, b.shaft_index) for b in pair}
+    full = [
+        b
+        for b in pair
+        if lengths[b.shaft_index] >= (items[b.shaft_index].full_length_in or 0) - 1e-9
+    ]
+    cut = "; leave them uncut" if len(full) == len(pair) else ""
+    for b in pair:
+        if b not in full and lengths[b.shaft_index] > 0:
+            at = inches(lengths[b.shaft_index])
+            cut += f"; cut the {b.spine_mils:.0f} to {at}, uncut it would be far too weak"
+    if len(owned) == len(pair):
+        names = " and ".join(b.shaft for b in sorted(pair, key=lambda b: b.spine_mils))
+        return f"Buy nothing yet: shoot the {names} you own, stiffest first{cut}."
+    if owned:
+        want = next(b for b in pair if b not in owned)
+        number = "one" if want is other else "two"
+        return f"Shoot the {owned[0].shaft} you own, and buy {number} {want.shaft} to test beside it{cut}."
+    if other is None:
+        return f"Buy two test shafts, not a dozen: two {first.shaft}{cut}."
+    return f"Buy three test shafts, not a dozen: two {first.shaft}, one {other.shaft}{cut}."
+
+
+def longest_safe_test_in(choice: Choice, shaft_index: int) -> float:
+    """Longest a shaft may be left for its first shot with some point of the stock [in]; 0 if never.
+
+    Parameters
+    ----------
+    choice : Choice
+        An answer with a stock.
+    shaft_index : int
+        Which shaft.
+
+    Returns
+    -------
+    float
+        Longest length at which some build of it is stiff enough to be shot.
+    """
+    assert choice.candidates is not None
+    builds = choice.candidates.builds
+    own = builds.take(np.flatnonzero(builds.shaft == shaft_index))
+    if not len(own):
+        return 0.0
+    mean = moments(choice.question.demand(own), own, choice.question.belief)[0]
+    safe = stiffness_lb(own) / mean >= setting("shoot_gate")
+    return float(own.length_in[safe].max()) if safe.any() else 0.0

@@ -1,0 +1,1 @@
+"""Click commands, thin: parse, call, show."""

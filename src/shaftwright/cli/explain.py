@@ -1,0 +1,66 @@
+"""`shaftwright explain`: the trace, or the whole of one rule."""
+
+from __future__ import annotations
+
+import click
+
+from shaftwright.cli import common
+
+
+@click.command("explain")
+@click.argument("rig_file", metavar="[RIG]", required=False, type=click.Path())
+@common.stock_option
+@common.notebook_option
+@common.before_option
+@common.build_options
+@common.purpose_option
+@click.option(
+    "--rule", metavar="CODE", help="The whole of one rule, by code or name, instead of a trace."
+)
+@common.set_option
+@common.json_option
+def command(
+    rig_file: str | None, stock_files: tuple[str, ...], notebook_file: str | None,
+    before_file: str | None, purpose: str | None, rule: str | None, changes: tuple[str, ...],
+    as_json: bool, **build: str | None,
+) -> None:  # fmt: skip
+    """Take the numbers apart: what every rule saw, why it matters, what it adds.
+
+    \b
+    Examples:
+      shaftwright explain examples/heron_marsh.yaml
+      shaftwright explain --rule shaft-length
+    """
+    from shaftwright.advise.explain import explain
+    from shaftwright.errors import Fault, InputError
+    from shaftwright.show.explain import explain_text, rule_dict, rule_text
+
+    if rule is not None:
+        from shaftwright.rulebook.load import rulebook
+
+        book = rulebook()
+        found = book.find(rule)
+        if found is None:
+            import difflib
+
+            names = [r.name for r in book.rules]
+            close = difflib.get_close_matches(rule.lower(), names, 1, 0.4)
+            hint = f"; did you mean {close[0]}?" if close else "; see shaftwright rules list"
+            raise InputError([Fault("--rule", f"is not a rule{hint}", None, "", rule)])
+        if as_json:
+            common.emit_json(rule_dict(found, book))
+        else:
+            click.echo(rule_text(found, book))
+        return
+    if rig_file is None:
+        raise InputError([Fault("explain", "needs a RIG, or --rule CODE")])
+    rig = common.read_rig(rig_file, changes)
+    before = common.read_rig(before_file, ()) if before_file else None
+    stock = common.read_stock(stock_files)
+    spec = common.build_spec(build)
+    asked = common.ask(rig, purpose, common.read_notebook(notebook_file), stock, before)
+    explained = explain(asked, None if spec is None else common.resolve(spec, stock))
+    if as_json:
+        common.emit_json(explained.as_dict())
+    else:
+        click.echo(explain_text(explained))

@@ -1,0 +1,91 @@
+"""The command line's door: every command is a module of its own, loaded when it is called."""
+
+from __future__ import annotations
+
+import importlib
+import os
+import sys
+from typing import Any
+
+import click
+
+from shaftwright import __version__
+from shaftwright.errors import InputError, NoAnswer
+
+#: command -> (module under shaftwright.cli, one line of help)
+COMMANDS = {
+    "new": ("new", "Write a commented starter rig, stock and notebook."),
+    "choose": ("choose", "Which shaft, how long, what up front: band and ranked builds."),
+    "explain": ("explain", "Take the numbers apart, rule by rule."),
+    "build": ("build", "One build: masses, balance, frequencies, speed, match."),
+    "rules": ("rules", "Read and check the rule set."),
+}
+
+
+class LazyGroup(click.Group):
+    """A group that imports a command's module only when the command is called."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        """All commands in the order of the work."""
+        return list(COMMANDS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        """Import and return one command."""
+        if cmd_name not in COMMANDS:
+            return None
+        module = importlib.import_module(f"shaftwright.cli.{COMMANDS[cmd_name][0]}")
+        command: click.Command = module.command
+        return command
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        """List the commands without importing any."""
+        with formatter.section("Commands"):
+            formatter.write_dl([(name, text) for name, (_, text) in COMMANDS.items()])
+
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        """Name the nearest command when one is mistyped."""
+        name = args[0] if args else ""
+        if name and name not in COMMANDS and not name.startswith("-"):
+            import difflib
+
+            close = difflib.get_close_matches(name, COMMANDS, 1, 0.5)
+            hint = f" Did you mean {close[0]}?" if close else ""
+            ctx.fail(f"No such command {name[:60]!r}.{hint}")
+        return super().resolve_command(ctx, args)
+
+    def invoke(self, ctx: click.Context) -> Any:
+        """Run a command; faults become one line each on stderr and an exit code."""
+        try:
+            return super().invoke(ctx)
+        except InputError as error:
+            for fault in error.faults:
+                click.echo(str(fault), err=True)
+            ctx.exit(2)
+        except NoAnswer as error:
+            click.echo(str(error), err=True)
+            ctx.exit(1)
+        except BrokenPipeError:
+            sys.stderr.close()
+            ctx.exit(1)
+        except OSError as error:
+            reason = (error.strerror or str(error)).lower()
+            click.echo(f"{error.filename or 'file'}: {reason}", err=True)
+            ctx.exit(2)
+
+
+@click.group(cls=LazyGroup, context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(__version__, prog_name="shaftwright")
+def cli() -> None:
+    """Arrows that leave your bow straight: shaft, length and point for finger shooters.
+
+    Start with `shaftwright new my-bow`, fill in the rig, then `shaftwright choose`.
+    """
+
+
+def main() -> None:
+    """Entry point of the `shaftwright` command."""
+    # one thread: the arrays are small, and more threads cost more CPU than they save
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+    cli(prog_name="shaftwright")

@@ -1,0 +1,1 @@
+"""Text, pictures and pages; nothing is computed here."""

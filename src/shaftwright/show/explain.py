@@ -1,0 +1,132 @@
+"""The trace and the rules as text."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from tabulate import tabulate
+
+from shaftwright.advise.explain import Explained
+from shaftwright.quantities import inches
+from shaftwright.rulebook.load import RuleBook
+from shaftwright.rulebook.schema import Range, Rule
+from shaftwright.show.words import bullets, wrap
+
+
+def explain_text(explained: Explained) -> str:
+    """The trace in 80 columns: the rules that moved the band, then those that did not.
+
+    Parameters
+    ----------
+    explained : Explained
+        The trace.
+
+    Returns
+    -------
+    str
+        Text.
+    """
+    band = explained.band
+    weight = explained.trace["root"]["children"][0]
+    lines = [
+        wrap(
+            f"{explained.question.rig.name} at {inches(band.length_in)}, {band.front_gr:.0f} gr up front: "
+            f"stiffest {band.low:.0f}, middle {band.mid:.0f}, weakest {band.high:.0f}"
+        ),
+        "",
+        "What each rule adds to the draw weight, in pounds (a stiffer shaft is +):",
+        *_tree(weight, 0),
+    ]
+    silent = explained.trace["silent"]
+    if silent:
+        lines += ["", "Did not apply:"]
+        lines.append(
+            bullets(f"{s['name']}: {s['actual']}; it needs {s['required']}" for s in silent)
+        )
+    lines += ["", "The whole of a rule: shaftwright explain --rule NAME"]
+    return "\n".join(lines)
+
+
+def _tree(node: dict[str, Any], depth: int) -> list[str]:
+    indent = "  " * (depth + 1)
+    sign = "+" if depth and node.get("rule") else ""
+    lines = [f"{indent}{node['value']:{sign}8.2f}  {node['label']}"]
+    if node.get("rule"):
+        doubt = next((c for c in node["children"] if "low" in c), None)
+        reason = f"{node['reason']} ({node['basis'].replace('_', ' ')})"
+        lines.append(wrap(reason, indent + "            "))
+        if doubt is not None:
+            unit = "%" if doubt["unit"] == "pct_of_draw_weight" else doubt["unit"]
+            span = f"range of the effect {doubt['low']:g} to {doubt['high']:g} {unit}"
+            lines.append(f"{indent}            {span}")
+    elif node["op"] == "sum":
+        for child in node["children"]:
+            lines += _tree(child, depth + 1)
+    return lines
+
+
+def _span(span: Range, unit: str) -> str:
+    return f"{span.value:+g} ({span.low:g} to {span.high:g}) {'%' if unit != 'lb' else 'lb'}"
+
+
+def rule_dict(rule: Rule, book: RuleBook) -> dict[str, Any]:
+    """One rule as plain data, with the place it is written in."""
+    plain: dict[str, Any] = rule.model_dump(mode="json", by_alias=True, exclude_none=True)
+    return {"format": 1, **plain, "topic": book.topics[rule.code], "place": book.places[rule.code]}
+
+
+def rule_text(rule: Rule, book: RuleBook) -> str:
+    """The whole of one rule in 80 columns.
+
+    Parameters
+    ----------
+    rule : Rule
+        The rule.
+    book : RuleBook
+        For its place.
+
+    Returns
+    -------
+    str
+        Text.
+    """
+    lines = [f"{rule.name} ({rule.code}, {book.places[rule.code]}): {book.topics[rule.code]}", ""]
+    if rule.cases:
+        lines += [
+            f"  {case:<18} {_span(span, rule.shift_unit)}" for case, span in rule.cases.items()
+        ]
+    else:
+        span = rule.range_for(None)
+        assert span is not None
+        per = f" for every {rule.form.per} of {rule.form.of}" if hasattr(rule.form, "per") else ""
+        table = (
+            f", times {rule.form.table}.csv at {rule.form.of}"
+            if hasattr(rule.form, "table")
+            else ""
+        )
+        lines.append(f"  {_span(span, rule.shift_unit)}{per}{table}")
+    lines.append(wrap(f"why: {rule.why}", "       ", "  "))
+    lines.append(wrap(f"do: {rule.do}", "      ", "  "))
+    source = f", {', '.join(rule.source)}" if rule.source else ", no source"
+    lines.append(f"  basis: {rule.basis.replace('_', ' ')}{source}")
+    if rule.overlaps is not None:
+        lines.append(f"  shares its doubt with: {rule.overlaps.group}")
+    if rule.note:
+        lines.append(wrap(f"note: {rule.note}", "        ", "  "))
+    return "\n".join(lines)
+
+
+def rules_text(book: RuleBook) -> str:
+    """All rules as a table, by topic."""
+    parts = []
+    for topic in dict.fromkeys(book.topics.values()):
+        rows = []
+        for rule in (r for r in book.rules if book.topics[r.code] == topic):
+            spans = rule.cases or {"": rule.range_for(None)}
+            for i, (case, span) in enumerate(spans.items()):
+                assert span is not None
+                name = rule.name if i == 0 else ""
+                basis = rule.basis.replace("_", " ") if i == 0 else ""
+                rows.append([name, case, _span(span, rule.shift_unit), basis])
+        parts.append(topic + "\n" + tabulate(rows, tablefmt="plain"))
+    return "\n\n".join(parts)

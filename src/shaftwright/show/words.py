@@ -1,0 +1,89 @@
+"""Wrapping and small phrases for text in 80 columns."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Iterable, Sequence
+from typing import Any
+
+import tabulate
+
+WIDTH = 80
+_ROW = tabulate.DataRow("", "  ", "")
+_PLAIN = tabulate.TableFormat(None, None, None, None, _ROW, _ROW, 0, None)
+
+
+def clean(text: str) -> str:
+    """Text with control characters taken out, so that a name cannot drive the terminal."""
+    return "".join(c if c.isprintable() else "?" for c in text)
+
+
+def wrap(text: str, indent: str = "", first: str | None = None) -> str:
+    """A paragraph in 80 columns.
+
+    Parameters
+    ----------
+    text : str
+        The paragraph.
+    indent : str
+        Before every line.
+    first : str, optional
+        Before the first line instead.
+
+    Returns
+    -------
+    str
+        Lines.
+    """
+    return textwrap.fill(
+        clean(text), WIDTH, initial_indent=indent if first is None else first, subsequent_indent=indent,
+        break_long_words=False, break_on_hyphens=False,
+    )  # fmt: skip
+
+
+def bullets(lines: Iterable[str], mark: str = "- ") -> str:
+    """A list in 80 columns."""
+    return "\n".join(wrap(line, "  " + " " * len(mark), "  " + mark) for line in lines)
+
+
+def chances(chance: float) -> str:
+    """A chance in words where it is a round one.
+
+    Examples
+    --------
+    >>> chances(0.8), chances(0.9), chances(0.63)
+    ('4 chances in 5', '9 chances in 10', '63 chances in 100')
+    """
+    for whole in (2, 3, 4, 5, 10, 20, 100):
+        if abs(chance * whole - round(chance * whole)) < 1e-9:
+            return f"{round(chance * whole)} chances in {whole}"
+    return f"{100 * chance:.0f} chances in 100"
+
+
+def table(rows: Sequence[Sequence[Any]], headers: Sequence[str] = (), align: str = "") -> str:
+    """A plain table, as narrow as it can be.
+
+    Parameters
+    ----------
+    rows : sequence of rows
+        Cells, written as they are.
+    headers : sequence of str
+        One for each column.
+    align : str
+        A letter for each column: l or r.
+
+    Returns
+    -------
+    str
+        Lines without trailing blanks.
+    """
+    words = {"l": "left", "r": "right"}
+    padding, tabulate.MIN_PADDING = tabulate.MIN_PADDING, 0
+    try:
+        text = tabulate.tabulate(
+            [[clean(str(cell)) for cell in row] for row in rows], headers=headers, tablefmt=_PLAIN,
+            disable_numparse=True, colalign=[words[a] for a in align] or None,
+        )  # fmt: skip
+    finally:
+        tabulate.MIN_PADDING = padding
+    return "\n".join(line.rstrip() for line in text.splitlines())
