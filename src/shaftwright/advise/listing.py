@@ -195,6 +195,6 @@ def _cautions(
             cautions.append(
                 f"bare arrow {per_lb:.1f} gr/lb, under {floor.gr_per_lb:g}: {floor.why}"
             )
-    if item.price is None:
+    if item.price is None and item.shaft:
         cautions.append("a price is missing")
     return cautions

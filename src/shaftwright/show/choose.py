@@ -4,14 +4,12 @@ from __future__ import annotations
 
 from typing import Any
 
-from tabulate import tabulate
-
 from shaftwright.advise.advice import advice
 from shaftwright.advise.choose import Choice
 from shaftwright.advise.listing import ListedBuild
 from shaftwright.match.band import Band
 from shaftwright.quantities import inches
-from shaftwright.show.words import bullets, chances, clean, wrap
+from shaftwright.show.words import bullets, chances, clean, table, wrap
 
 _WORTH_WORDS = {"match": "the match", "mass": "arrow mass", "foc": "balance", "robustness": "robustness",
                 "price": "price", "in_hand": "parts in hand"}  # fmt: skip
@@ -92,10 +90,9 @@ def _builds_table(choice: Choice) -> str:
         "match",
         "tune",
     ]
-    table = tabulate(rows, headers=headers, tablefmt="plain", disable_numparse=True,
-                     colalign=("right", "left", *["right"] * 2, "left", "left", *["right"] * 6))  # fmt: skip
+    shown = table(rows, headers, "rlrrllrrrrrr")
     about = "match: chance as it stands; tune: chance that some cut or point of this shaft matches"
-    return "Builds, each shaft's best first:\n" + table + "\n" + wrap(about, "  ")
+    return "Builds, each shaft's best first:\n" + shown + "\n" + wrap(about, "  ")
 
 
 def _row(rank: int, build: ListedBuild) -> list[str]:

@@ -4,13 +4,11 @@ from __future__ import annotations
 
 from typing import Any
 
-from tabulate import tabulate
-
 from shaftwright.advise.explain import Explained
 from shaftwright.quantities import inches
 from shaftwright.rulebook.load import RuleBook
-from shaftwright.rulebook.schema import Range, Rule
-from shaftwright.show.words import bullets, wrap
+from shaftwright.rulebook.schema import Linear, Range, Rule, Table
+from shaftwright.show.words import bullets, table, wrap
 
 
 def explain_text(explained: Explained) -> str:
@@ -98,13 +96,12 @@ def rule_text(rule: Rule, book: RuleBook) -> str:
     else:
         span = rule.range_for(None)
         assert span is not None
-        per = f" for every {rule.form.per} of {rule.form.of}" if hasattr(rule.form, "per") else ""
-        table = (
-            f", times {rule.form.table}.csv at {rule.form.of}"
-            if hasattr(rule.form, "table")
-            else ""
-        )
-        lines.append(f"  {_span(span, rule.shift_unit)}{per}{table}")
+        form, of = rule.form, ""
+        if isinstance(form, Linear):
+            of = f" for every {form.per} of {form.of}"
+        elif isinstance(form, Table):
+            of = f", times {form.table}.csv at {form.of}"
+        lines.append(f"  {_span(span, rule.shift_unit)}{of}")
     lines.append(wrap(f"why: {rule.why}", "       ", "  "))
     lines.append(wrap(f"do: {rule.do}", "      ", "  "))
     source = f", {', '.join(rule.source)}" if rule.source else ", no source"
@@ -116,17 +113,23 @@ def rule_text(rule: Rule, book: RuleBook) -> str:
     return "\n".join(lines)
 
 
+def _spans(rule: Rule) -> list[tuple[str, Range]]:
+    """A rule's cases with their ranges; one nameless case where it has none."""
+    if rule.cases:
+        return list(rule.cases.items())
+    span = rule.range_for(None)
+    return [] if span is None else [("", span)]
+
+
 def rules_text(book: RuleBook) -> str:
     """All rules as a table, by topic."""
     parts = []
     for topic in dict.fromkeys(book.topics.values()):
         rows = []
         for rule in (r for r in book.rules if book.topics[r.code] == topic):
-            spans = rule.cases or {"": rule.range_for(None)}
-            for i, (case, span) in enumerate(spans.items()):
-                assert span is not None
+            for i, (case, span) in enumerate(_spans(rule)):
                 name = rule.name if i == 0 else ""
                 basis = rule.basis.replace("_", " ") if i == 0 else ""
                 rows.append([name, case, _span(span, rule.shift_unit), basis])
-        parts.append(topic + "\n" + tabulate(rows, tablefmt="plain"))
+        parts.append(topic + "\n" + table(rows))
     return "\n\n".join(parts)
