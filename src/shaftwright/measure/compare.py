@@ -21,7 +21,7 @@ from shaftwright.measure.pairs import (
 from shaftwright.measure.plan import alternating
 from shaftwright.measure.readings import NAMED_FEW, Sorted, sort_readings
 from shaftwright.measure.use import Drop, correct_speed, in_use, vacuum_drop_in
-from shaftwright.measure.values import Spread, number, spread
+from shaftwright.measure.values import Spread, accuracy, number, spread
 from shaftwright.measure.welch import stands_apart, t_difference
 
 if TYPE_CHECKING:
@@ -161,8 +161,8 @@ def compare(
         shifts = np.zeros(len(data.names))
         if shift is not None:
             shifts = np.bincount(data.group, weights=shift[data.row]) / np.bincount(data.group)
-        # Limits of error +-a are a rectangle of sd a / sqrt 3 (JCGM 100:2008, 4.3.7); two instruments.
-        scale_error = middle * number("chronograph_accuracy_pct") / 100 * math.sqrt(2 / 3)
+        # Two instruments, each within its limit of error 95 % of the time.
+        scale_error = math.sqrt(2) * middle * accuracy() / 1.959964
 
         def error_of(a: int, b: int) -> float:
             return math.hypot(shifts[a] - shifts[b], scale_error if used[a] != used[b] else 0.0)
@@ -208,7 +208,7 @@ def _warn_of_stringings(told: Pair, warnings: list[str]) -> None:
 def _groups(data: Sorted) -> tuple[list[dict[str, Any]], list[dict[str, Any]]]:
     """Means and spreads of the groups; absolute means carry the chronograph's accuracy."""
     groups, outliers = [], []
-    limit = number("chronograph_accuracy_pct") / 100
+    limit = accuracy()
     for g, name in enumerate(data.names):
         values = data.of(g)
         n, mean = len(values), float(values.mean())

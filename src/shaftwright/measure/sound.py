@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
 _DB_PER_NEPER = 10 / math.log(10)
-_CLASS_FIELDS = ("weighting", "response", "position")
+CLASS_FIELDS = ("weighting", "response", "position")
 
 
 @cache
@@ -175,10 +175,10 @@ def usable_levels(readings: pd.DataFrame) -> tuple[pd.DataFrame, list[str]]:
 
     warnings: list[str] = []
     frame = readings.copy()
-    for name in (*_CLASS_FIELDS, "background_db"):
+    for name in (*CLASS_FIELDS, "background_db"):
         if name not in frame.columns:
             frame[name] = None
-    for name in _CLASS_FIELDS:
+    for name in CLASS_FIELDS:
         frame[name] = frame[name].astype(object).where(frame[name].notna(), "not written down")
     level = pd.to_numeric(frame["level_db"], errors="coerce").to_numpy(dtype=float)
     background = pd.to_numeric(frame["background_db"], errors="coerce").to_numpy(dtype=float)
@@ -234,7 +234,7 @@ def compare_sound(readings: pd.DataFrame, by: str | Sequence[str]) -> dict[str, 
                "verdict": None, "shots_to_settle": None}  # fmt: skip
     frame, warnings = usable_levels(readings)
     best, best_size, others = None, (0, 0), 0
-    for key, part in frame.groupby(list(_CLASS_FIELDS), sort=True):
+    for key, part in frame.groupby(list(CLASS_FIELDS), sort=True):
         try:
             data = sort_readings(part, by, "level_db")
         except NoAnswer:

@@ -88,6 +88,18 @@ def spread(name: str) -> Spread:
     return Spread(float(row["value"]), float(row["low"]), float(row["high"]))
 
 
+def accuracy() -> float:
+    """Limit of error of a chronograph's scale, as a fraction of the speed (95 %).
+
+    Returns
+    -------
+    float
+        From `tables/chronograph.csv`.
+    """
+    rows = {row["name"]: row["value"] for row in table("chronograph")}
+    return float(rows["accuracy_pct"]) / 100
+
+
 @cache
 def restrings(field: str) -> bool:
     """Whether a change of this setup field means stringing the bow again.
