@@ -1,0 +1,55 @@
+# Everything sets itself up: Python 3.11 or newer, make and git are enough.
+PYTHON ?= python3
+VENV := .venv
+BIN := $(VENV)/bin
+READY := $(VENV)/.ready
+WORKERS ?= auto
+export OPENBLAS_NUM_THREADS := 1
+
+.PHONY: setup demo test quick lint types checks bench calibrate readme lock clean
+
+setup: $(READY)
+
+$(READY): requirements.lock pyproject.toml
+	$(PYTHON) -c 'import sys; sys.exit("Shaftwright needs Python 3.11 or newer") if sys.version_info < (3, 11) else None'
+	$(PYTHON) -m venv $(VENV)
+	$(BIN)/python -m pip install --quiet --disable-pip-version-check --require-hashes -r requirements.lock
+	$(BIN)/python -m pip install --quiet --disable-pip-version-check --no-deps --no-build-isolation -e .
+	touch $@
+
+# The main job on the examples; everything it writes goes to demo-out/.
+demo: $(READY)
+	$(BIN)/python scripts/demo.py
+
+# Format, lint, types and every test.
+test: lint types
+	$(BIN)/python -m pytest -n $(WORKERS)
+
+# The fast tests only, while working.
+quick: $(READY)
+	$(BIN)/python -m pytest -n $(WORKERS) -m "not slow and not browser"
+
+lint: $(READY)
+	$(BIN)/ruff format --check .
+	$(BIN)/ruff check .
+
+types: $(READY)
+	$(BIN)/mypy
+
+bench: $(READY)
+	$(BIN)/python -m pytest bench --benchmark-only --benchmark-columns=min,mean,rounds --no-header
+
+# Full-size simulations; their figures go to docs/ with date and versions.
+calibrate: $(READY)
+	set -e; for script in calibrate/*.py; do case $$script in */__init__.py) ;; *) $(BIN)/python $$script;; esac; done
+
+# Run the commands that the README shows and write their output into it.
+readme: $(READY)
+	$(BIN)/python scripts/readme.py
+
+# Renew the lock file (needs uv).
+lock:
+	uv pip compile --universal --generate-hashes --extra dev --python-version 3.11 --no-header --quiet pyproject.toml -o requirements.lock
+
+clean:
+	rm -rf $(VENV) demo-out .pytest_cache .mypy_cache .ruff_cache .hypothesis
