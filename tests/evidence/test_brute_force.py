@@ -1,0 +1,218 @@
+"""The learned belief against brute force: a dense grid on a model cut to three unknowns, and a long
+random walk on the whole model. The likelihoods are written anew here, on SciPy, without tables."""
+
+import math
+
+import numpy as np
+import pytest
+from scipy import stats
+
+from shaftwright.match.belief import Belief, prior_belief
+from shaftwright.match.demand import demand_of
+from shaftwright.match.evidence import learn
+from shaftwright.match.evidence_rules import evidence_rules
+from shaftwright.match.evidence_terms import scatter_states
+from shaftwright.records.builds import builds_by_numbers
+from shaftwright.records.notebook import ENTRY
+from shaftwright.records.rig import Rig
+from shaftwright.rulebook.load import RuleBook, rulebook
+
+RULES = evidence_rules()
+STATES = scatter_states()
+WEIGHT = np.exp(STATES.log_weight) / np.exp(STATES.log_weight).sum()
+NU = RULES.value("scatter_tails")
+T_SCALE = math.sqrt((NU - 2) / NU)
+LOST, FAR = RULES.value("lost_group_chance"), RULES.value("lost_group_sd_in")
+SLOPE = RULES.settings["slope_in_per_lb"]
+
+
+def rig_of(**bow):
+    return Rig.model_validate(
+        {"format": 1, "rig": "grid", "archer": {"hand": "right", "release": "split", "draw_length": 28},
+         "bow": {"kind": "recurve", "limbs": "standard", "draw_weight": {"lb": 48, "at": "own_draw"},
+                 "brace_height": 7.5, "window": {"cut": "to_centre"}, "rest": "shelf",
+                 "plate": {"thickness": 0, "material": "leather"}, **bow},
+         "string": {"material": "polyester", "mass": 110, "silencers": 0}}
+    )  # fmt: skip
+
+
+def bare_entry(spine, bare, fletched, **more):
+    return ENTRY.validate_python(
+        {"kind": "bareshaft", "build": {"spine": spine, "length": 28, "front": 125, "diameter": 0.276,
+                                        "gr_per_in": 8, "tail": 25},
+         "distance": 20, "bare": bare, "fletched": fletched, "taped": True, **more}
+    )  # fmt: skip
+
+
+def split_logpdf(x, value, low, high):
+    below, above = (value - low) / 1.96, (high - value) / 1.96
+    d = x - value
+    return -0.5 * np.square(np.where(d < 0, d / below, d / above))
+
+
+def test_dense_grid_on_a_model_of_three_unknowns():
+    """One rule (the archer's own), the slope, the scatter: posterior moments by plain summation."""
+    book = rulebook()
+    alone = RuleBook((book.find("O01"),), tables=book.tables)
+    bare, fletched = [[-5.0, 0], [-1.0, 1], [-9.5, 0]], [[0.5, 0], [-1.5, 1], [1.0, -1]]
+    entries = [bare_entry(560, bare, fletched), bare_entry(560, [[-3.0, 0.0]], fletched)]
+    learned = learn(rig_of(), alone, prior_belief(alone), entries, None)
+
+    supply, wanted = 31.4992 / 0.560, 48.0
+    u = np.linspace(-4.5, 4.5, 181)
+    slope = np.linspace(0.1, 2.6, 126)
+    shift = np.linspace(-40, 40, 801)
+    log_post = np.zeros((len(u), len(slope), len(WEIGHT)))
+    log_post += stats.norm.logpdf(u)[:, None, None]
+    log_post += split_logpdf(slope, SLOPE.value, SLOPE.low, SLOPE.high)[None, :, None]
+    log_post += np.log(WEIGHT)
+    offset = ((supply - wanted) - 3.0 * u)[:, None] * slope[
+        None, :
+    ]  # stiffward, 5.88 / 1.96 = 3 lb
+    centre = np.mean(fletched, axis=0)[0]
+    grid = np.linspace(offset.min() - 1, offset.max() + 1, 400)
+    for entry in entries:
+        shots = [-(s.at[0] - centre) for s in entry.bare]
+        for j in range(len(WEIGHT)):
+            sd, own = STATES.bare_sd[j], STATES.fletched_sd[j]
+            near = math.hypot(STATES.shift_sd[j], own / math.sqrt(3))
+            far = math.hypot(FAR, own / math.sqrt(3))
+            density = (1 - LOST) * stats.norm.pdf(shift, 0, near) + LOST * stats.norm.pdf(
+                shift, 0, far
+            )
+            at = grid[:, None] + shift[None, :]
+            each = sum(stats.t.logpdf(s, NU, loc=at, scale=sd * T_SCALE) for s in shots)
+            value = np.log(np.trapezoid(np.exp(each) * density, shift, axis=1))
+            spread = sum((p[0] - centre) ** 2 for p in fletched)
+            value += -2 * math.log(own) - spread / (2 * own**2)
+            log_post[:, :, j] += np.interp(offset, grid, value)
+    post = np.exp(log_post - log_post.max())
+    post /= post.sum()
+    over_u, over_s = post.sum((1, 2)), post.sum((0, 2))
+    mean_u = float(over_u @ u)
+    sd_u = math.sqrt(float(over_u @ np.square(u - mean_u)))
+    mean_s = float(over_s @ slope)
+    sd_s = math.sqrt(float(over_s @ np.square(slope - mean_s)))
+    mean_sigma = float(post.sum((0, 1)) @ STATES.bare_sd)
+
+    scores = learned.belief.scores["O01"]
+    assert scores.mean() == pytest.approx(mean_u, abs=0.05 * sd_u)
+    assert scores.std() == pytest.approx(sd_u, rel=0.05)
+    assert learned.slope.mean() == pytest.approx(mean_s, abs=0.05 * sd_s)
+    assert learned.slope.std() == pytest.approx(sd_s, rel=0.05)
+    assert learned.bare_sd.mean() == pytest.approx(mean_sigma, rel=0.03)
+    deciles = np.interp(np.arange(0.1, 1, 0.1), np.cumsum(over_u), u)
+    assert np.quantile(scores, np.arange(0.1, 1, 0.1)) == pytest.approx(deciles, abs=0.07 * sd_u)
+
+
+WORDS = {"slightly_stiff": (2, 12), "stiff": (8, np.inf), "weak": (-np.inf, -8)}
+
+
+def word_logpdf(z, word, edge=1.5, wrong=0.05):
+    low, high = WORDS[word]
+    inside = stats.norm.cdf((z - low) / edge) * stats.norm.cdf((high - z) / edge)
+    return np.log(wrong + (1 - wrong) * inside)
+
+
+@pytest.mark.slow
+def test_long_random_walk_on_the_whole_model():
+    """Every rule, three builds, shots and a word; group shifts are walked, not integrated."""
+    book = rulebook()
+    rig = rig_of(limbs="high_performance", window={"cut": "past_centre", "by": "1/8 in"})
+    fletched = [[0.5, 0], [-1.5, 1], [1.0, -1]]
+    bares = {500: [[-1.0, 0], [4.0, 0], [1.5, 1]], 430: [[-6.0, 0], [-2.0, 1], [-14.0, 0]]}
+    entries = [bare_entry(s, b, fletched) for s, b in bares.items()]
+    entries.append(ENTRY.validate_python(
+        {"kind": "bareshaft", "build": {"spine": 400, "length": 29, "front": 225}, "distance": 12,
+         "reads": "slightly_stiff", "taped": True}))  # fmt: skip
+    prior = prior_belief(book)
+    learned = learn(rig, book, prior, entries, None)
+
+    builds = builds_by_numbers([500, 430, 400], [28, 28, 29], [125, 125, 225])
+    demand = demand_of(rig, builds, book)
+    drivers = sorted({c.driver for c in demand.columns})
+    supply = 31.4992e3 / np.array([500, 430, 400])
+    random = np.random.default_rng(7)
+    chains, rows = 400, len(drivers)
+    # rows: drivers, slope score, two group shifts; the scatter state beside
+    centre = np.mean(fletched, axis=0)[0]
+    spread = sum((p[0] - centre) ** 2 for p in fletched)
+    shots = [np.array([-(x - centre) for x, _ in bares[s]]) for s in (500, 430)]
+    below, above = (SLOPE.value - SLOPE.low) / 1.96, (SLOPE.high - SLOPE.value) / 1.96
+
+    def log_post(x, state):
+        scores = {d: x[i] for i, d in enumerate(drivers)}
+        spare = np.zeros(x.shape[1])
+        z = supply[:, None] - demand.draws(Belief({**dict.fromkeys(prior.scores, spare), **scores}))
+        slope, shift = x[rows], x[rows + 1 :]
+        total = -0.5 * np.square(x[:rows]).sum(axis=0)
+        d = slope - SLOPE.value
+        total += -0.5 * np.square(np.where(d < 0, d / below, d / above))
+        total[slope < 0.1] = -np.inf
+        sd, own = STATES.bare_sd[state], STATES.fletched_sd[state]
+        near, far = (
+            np.hypot(STATES.shift_sd[state], own / np.sqrt(3)),
+            np.hypot(FAR, own / np.sqrt(3)),
+        )
+        total += STATES.log_weight[state]
+        ratio = supply[:, None] / np.maximum(supply[:, None] - z, 1.0)
+        false = RULES.value("false_stiff_chance") * stats.norm.cdf(
+            (RULES.value("false_stiff_ratio") - ratio) / RULES.value("false_stiff_width")
+        )
+        for k in range(2):
+            prior_shift = (1 - LOST) * np.exp(-0.5 * (shift[k] / near) ** 2) / near
+            prior_shift += LOST * np.exp(-0.5 * (shift[k] / far) ** 2) / far
+            total += np.log(prior_shift) - 2 * np.log(own) - spread / (2 * own**2)
+            ways = []
+            for sign in (1, -1):
+                t = (shots[k][:, None] - sign * slope * z[k] - shift[k]) / (sd * T_SCALE)
+                ways.append((-(NU + 1) / 2 * np.log1p(t**2 / NU) - np.log(sd)).sum(axis=0))
+            total += np.logaddexp(
+                ways[0] + np.log1p(-false[k]), ways[1] + np.log(false[k] + 1e-300)
+            )
+        total += np.logaddexp(
+            np.log1p(-false[2]) + word_logpdf(z[2], "slightly_stiff"),
+            np.log(false[2] + 1e-300) + word_logpdf(-z[2], "slightly_stiff"),
+        )
+        return total, z
+
+    x = random.standard_normal((rows + 3, chains)) * 0.5
+    x[rows] = 0.9
+    state = random.integers(0, len(WEIGHT), chains)
+    logs, z = log_post(x, state)
+    kept_z, kept_s, kept_x = [], [], []
+    size = np.array([*[1.0] * rows, 0.3, 2.0, 2.0])[:, None]
+    for step in range(9000):
+        if step % 4 == 3:
+            new, new_state = x, random.integers(0, len(WEIGHT), chains)
+        else:
+            # one random direction, of a size drawn over two decades, so that all scales move
+            length = 10 ** random.uniform(-1.3, 0.5, chains)
+            ray = random.standard_normal(x.shape)
+            new = x + size * length * ray / np.sqrt((ray**2).sum(axis=0))
+            new_state = state
+        new_logs, new_z = log_post(new, new_state)
+        taken = np.log(random.random(chains)) < new_logs - logs
+        x = np.where(taken, new, x)
+        state, logs, z = (
+            np.where(taken, new_state, state),
+            np.where(taken, new_logs, logs),
+            np.where(taken, new_z, z),
+        )
+        if step > 2000 and step % 10 == 0:
+            kept_z.append(z), kept_s.append(x[rows]), kept_x.append(x[:rows])
+    walked = np.concatenate(kept_z, axis=1)
+    for k, build in enumerate(learned.builds):
+        sd = walked[k].std()
+        assert build.mismatch_lb.std() == pytest.approx(sd, rel=0.05)
+        assert build.mismatch_lb.mean() == pytest.approx(walked[k].mean(), abs=0.05 * sd)
+    slopes = np.concatenate(kept_s)
+    assert learned.slope.std() == pytest.approx(slopes.std(), rel=0.05)
+    assert learned.slope.mean() == pytest.approx(slopes.mean(), abs=0.05 * slopes.std())
+    # correlations between what two builds are off must agree too: test kits hang on them
+    mine = np.corrcoef(np.stack([b.mismatch_lb for b in learned.builds]))
+    assert mine == pytest.approx(np.corrcoef(walked), abs=0.05)
+    for i, driver in enumerate(drivers):
+        rows_x = np.concatenate([k[i] for k in kept_x])
+        assert learned.belief.scores[driver].mean() == pytest.approx(rows_x.mean(), abs=0.08)
+        assert learned.belief.scores[driver].std() == pytest.approx(rows_x.std(), rel=0.06)
