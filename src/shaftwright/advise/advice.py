@@ -5,9 +5,11 @@ from __future__ import annotations
 import numpy as np
 
 from shaftwright.advise.choose import Choice
+from shaftwright.advise.listing import ListedBuild
 from shaftwright.match.band import moments, stiffness_lb
 from shaftwright.mechanics.spine import pounds_from_mils
 from shaftwright.quantities import inches
+from shaftwright.records.stock import shaft_facts
 from shaftwright.resources import table
 from shaftwright.rulebook.purposes import setting
 
@@ -82,10 +84,27 @@ def _test_shafts(choice: Choice) -> str:
     if owned:
         want = next(b for b in pair if b not in owned)
         number = "one" if want is other else "two"
-        return f"Shoot the {owned[0].shaft} you own, and buy {number} {want.shaft} to test beside it{cut}."
+        buy = f"{number} {_single(choice, want)}"
+        return f"Shoot the {owned[0].shaft} you own, and buy {buy} to test beside it{cut}."
     if other is None:
-        return f"Buy two test shafts, not a dozen: two {first.shaft}{cut}."
-    return f"Buy three test shafts, not a dozen: two {first.shaft}, one {other.shaft}{cut}."
+        return f"Buy two test shafts, not a dozen: two {_single(choice, first)}{cut}."
+    return (
+        f"Buy three test shafts, not a dozen: two {_single(choice, first)}, "
+        f"one {_single(choice, other)}{cut}."
+    )
+
+
+def _single(choice: Choice, build: ListedBuild) -> str:
+    """The same shaft in its smallest pack, and a word where even that is more than a test needs."""
+    assert choice.candidates is not None
+    items = choice.candidates.items
+    mine = items[build.shaft_index]
+    facts = shaft_facts(mine)
+    twins = [i for i in items if i.kind == "shaft" and shaft_facts(i) == facts]
+    smallest = min(twins, key=lambda item: item.pack, default=mine)
+    return smallest.item + (
+        f" (sold by {smallest.pack}: ask for singles)" if smallest.pack > 3 else ""
+    )
 
 
 def longest_safe_test_in(choice: Choice, shaft_index: int) -> float:

@@ -24,6 +24,7 @@ from shaftwright.match.rig_facts import SpeedReading, usual
 from shaftwright.match.speed import speed_model, speed_reading
 from shaftwright.match.trace import spine_trace
 from shaftwright.mechanics.bow_speed import SpeedModel
+from shaftwright.mechanics.spine import mils_from_pounds
 from shaftwright.records.builds import Builds, builds_by_numbers
 from shaftwright.records.notebook import Chrono
 from shaftwright.records.rig import Rig
@@ -148,6 +149,8 @@ class Choice:
         What 1/2 in and 25 gr either way do to the short band.
     usual_in_band : tuple of float
         Usual static spines inside either band [mils].
+    wood_groups : tuple of (float, float)
+        5 lb groups of wood whose middle lies inside either band, where wood is in question [lb].
     narrow : tuple of Narrowing
         What would take most doubt away.
     ranking : Ranking or None
@@ -173,6 +176,7 @@ class Choice:
     band_before: Band | None
     nudges: tuple[Nudge, ...]
     usual_in_band: tuple[float, ...]
+    wood_groups: tuple[tuple[float, float], ...]
     narrow: tuple[Narrowing, ...]
     ranking: Ranking | None
     listed: tuple[ListedBuild, ...]
@@ -245,6 +249,7 @@ def choose(
     return Choice(
         question=asked, effective=effective, band=band, band_uncut=band_uncut, band_before=before,
         nudges=_nudges(asked, short), usual_in_band=_usual_inside(band, band_uncut),
+        wood_groups=_wood_groups(band, band_uncut) if "wood" in materials else (),
         narrow=narrowings(demand, asked.belief), ranking=ranking, listed=listed, place=place,
         rejected=ranking.rejected if ranking else (),
         trace=spine_trace(demand, asked.book, effective.mid if asked.belief.learned else None),
@@ -297,3 +302,13 @@ def _nudges(asked: Question, short: Builds) -> tuple[Nudge, ...]:
 def _usual_inside(*bands: Band) -> tuple[float, ...]:
     spines = sorted({float(row["spine_mils"]) for row in table("usual_shafts")})
     return tuple(s for s in spines if any(b.low <= s <= b.high for b in bands))
+
+
+def _wood_groups(*bands: Band) -> tuple[tuple[float, float], ...]:
+    rows = table("wood_diameters")
+    lowest = min(float(row["group_low_lb"]) for row in rows)
+    highest = max(float(row["group_high_lb"]) for row in rows)
+    groups = [(low, low + 5.0) for low in np.arange(lowest, highest, 5.0).tolist()]
+    return tuple(
+        g for g in groups if any(b.low <= mils_from_pounds(g[0] + 2.5) <= b.high for b in bands)
+    )

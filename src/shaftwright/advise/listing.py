@@ -46,6 +46,7 @@ class ListedBuild:
     price: float | None
     owned: float
     score: float
+    wood_lb: float | None
     reasons: tuple[str, ...]
     cautions: tuple[str, ...]
 
@@ -113,7 +114,9 @@ def list_builds(
             mismatch_gr=mismatch / float(slope[k]), chance_match=float(ranking.chance[i]),
             chance_tunable=ranking.tunable.get(int(builds.shaft[k])),
             price=None if np.isnan(builds.price[k]) else float(builds.price[k]),
-            owned=float(builds.owned[k]), score=float(ranking.score[i]), reasons=(), cautions=(),
+            owned=float(builds.owned[k]), score=float(ranking.score[i]),
+            wood_lb=candidates.items[int(builds.shaft[k])].wood_spine_lb if builds.shaft[k] >= 0 else None,
+            reasons=(), cautions=(),
         )  # fmt: skip
         reasons = _reasons(item, purpose, candidates)
         cautions = _cautions(item, rig, ranking, candidates, float(builds.bare_gr[k]))
@@ -138,26 +141,24 @@ def grains_off(grains: float) -> str:
     Returns
     -------
     str
-        Such as `about 25 gr too stiff`.
+        Such as `about 25 gr stiff of the middle`.
 
     Examples
     --------
     >>> grains_off(27), grains_off(-61), grains_off(4)
-    ('about 25 gr too stiff', 'about 60 gr too weak', 'in the middle')
+    ('about 25 gr stiff of the middle', 'about 60 gr weak of the middle', 'right in the middle of the band')
     """
     size = 5 * round(abs(grains) / 5)
     if size < 10:
-        return "in the middle"
+        return "right in the middle of the band"
     side = "stiff" if grains > 0 else "weak"
     if size > 200:
-        return f"over 200 gr too {side}"
-    return f"about {size:g} gr too {side}"
+        return f"over 200 gr {side} of the middle"
+    return f"about {size:g} gr {side} of the middle"
 
 
 def _reasons(item: ListedBuild, purpose: PurposeRule, candidates: Candidates) -> list[str]:
-    reasons = [
-        f"match: {grains_off(item.mismatch_gr)} if the middle is right; chance {item.chance_match:.0%}"
-    ]
+    reasons = [f"match: {grains_off(item.mismatch_gr)}; chance {item.chance_match:.0%}"]
     if item.chance_tunable is not None:
         reasons.append(
             f"some cut, point or insert of this shaft will match: chance {item.chance_tunable:.0%}"

@@ -17,12 +17,15 @@ from shaftwright.cli import common
 @click.option(
     "--rule", metavar="CODE", help="The whole of one rule, by code or name, instead of a trace."
 )
+@click.option(
+    "--cautions", is_flag=True, help="All cautions for this rig, with why and what to do."
+)
 @common.set_option
 @common.json_option
 def command(
     rig_file: str | None, stock_files: tuple[str, ...], notebook_file: str | None,
-    before_file: str | None, purpose: str | None, rule: str | None, changes: tuple[str, ...],
-    as_json: bool, **build: str | None,
+    before_file: str | None, purpose: str | None, rule: str | None, cautions: bool,
+    changes: tuple[str, ...], as_json: bool, **build: str | None,
 ) -> None:  # fmt: skip
     """Take the numbers apart: what every rule saw, why it matters, what it adds.
 
@@ -55,6 +58,20 @@ def command(
     if rig_file is None:
         raise InputError([Fault("explain", "needs a RIG, or --rule CODE")])
     rig = common.read_rig(rig_file, changes)
+    if cautions:
+        from shaftwright.rulebook.cautions import cautions_for
+        from shaftwright.show.explain import cautions_text
+
+        due = cautions_for(
+            rig, purpose or rig.purpose, ("carbon", "aluminium", "wood", "fibreglass")
+        )
+        if as_json:
+            common.emit_json(
+                {"format": 1, "rig": rig.name, "cautions": [c.model_dump() for c in due]}
+            )
+        else:
+            click.echo(cautions_text(due))
+        return
     before = common.read_rig(before_file, ()) if before_file else None
     stock = common.read_stock(stock_files)
     spec = common.build_spec(build)

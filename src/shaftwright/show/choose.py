@@ -9,7 +9,7 @@ from shaftwright.advise.choose import Choice
 from shaftwright.advise.listing import ListedBuild
 from shaftwright.match.band import Band
 from shaftwright.quantities import inches
-from shaftwright.show.words import bullets, chances, clean, table, wrap
+from shaftwright.show.words import bullets, chances, clean, short, table, wrap
 
 _WORTH_WORDS = {"match": "the match", "mass": "arrow mass", "foc": "balance", "robustness": "robustness",
                 "price": "price", "in_hand": "parts in hand"}  # fmt: skip
@@ -56,7 +56,7 @@ def choice_text(choice: Choice) -> str:
 
 def _band_line(name: str, band: Band) -> str:
     at = f"{inches(band.length_in)}, {band.front_gr:.0f} gr up front"
-    return f"  {name:<9} {at:<30} stiffest {band.low:.0f}, middle {band.mid:.0f}, weakest {band.high:.0f}"
+    return f"  {name:<9}{at:<28}stiffest {band.low:.0f}, middle {band.mid:.0f}, weakest {band.high:.0f}"
 
 
 def _bands(choice: Choice) -> str:
@@ -69,6 +69,9 @@ def _bands(choice: Choice) -> str:
     if choice.usual_in_band:
         sizes = ", ".join(f"{s:.0f}" for s in choice.usual_in_band)
         lines.append(wrap(f"Usual sizes inside: {sizes}", "    ", "  "))
+    if choice.wood_groups:
+        groups = ", ".join(f"{low:g}-{high:g}" for low, high in choice.wood_groups)
+        lines.append(wrap(f"Wood groups inside, as marked on the shafts: {groups}", "    ", "  "))
     nudges = "; ".join(f"{n.change}: {n.mid_mils:.0f}" for n in choice.nudges)
     lines.append(wrap(f"Middle at the short build when {nudges}", "    ", "  "))
     return "\n".join(lines)
@@ -80,7 +83,7 @@ def _builds_table(choice: Choice) -> str:
         "",
         "shaft",
         "spine",
-        "length",
+        "long",
         "point",
         "insert",
         "gr",
@@ -99,10 +102,15 @@ def _row(rank: int, build: ListedBuild) -> list[str]:
     insert = build.insert + (f"+{build.collar}" if build.collar else "")
     tune = "" if build.chance_tunable is None else f"{build.chance_tunable:.0%}"
     return [
-        str(rank), clean(build.shaft)[:16], f"{build.spine_mils:.0f}", inches(build.length_in)[:-3],
-        clean(build.point)[:12], clean(insert)[:14], f"{build.total_gr:.0f}", f"{build.gr_per_lb:.1f}",
+        str(rank), short(build.shaft, 14), spine_label(build), inches(build.length_in)[:-3],
+        short(build.point, 10), short(insert, 10), f"{build.total_gr:.0f}", f"{build.gr_per_lb:.1f}",
         f"{build.foc_pct:.0f}%", f"{build.speed_fps.mid:.0f}", f"{build.chance_match:.0%}", tune,
     ]  # fmt: skip
+
+
+def spine_label(build: ListedBuild) -> str:
+    """Spine as the shaft is sold: thousandths of an inch, or pounds marked on wood."""
+    return f"{build.spine_mils:.0f}" if build.wood_lb is None else f"{build.wood_lb:g} lb"
 
 
 def _reasons(choice: Choice) -> str:
@@ -151,8 +159,9 @@ def turned_away(choice: Choice) -> list[str]:
 
 def _cautions(choice: Choice) -> str:
     grave = [c.text for c in choice.cautions if c.severity == "danger"]
-    others = [c.text for c in choice.cautions if c.severity == "caution"]
-    return "Cautions:\n" + bullets(grave, "! ") + ("\n" + bullets(others) if others else "")
+    others = [c.name.replace("-", " ") for c in choice.cautions if c.severity != "danger"]
+    also = f"also {', '.join(others)}: read them with shaftwright explain RIG --cautions"
+    return "Cautions:\n" + bullets(grave, "! ") + "\n" + bullets([also])
 
 
 def band_dict(band: Band) -> dict[str, float]:
@@ -189,6 +198,7 @@ def choice_dict(choice: Choice) -> dict[str, Any]:
         "band_before": None if choice.band_before is None else band_dict(choice.band_before),
         "nudges": [{"change": n.change, "mid_mils": n.mid_mils} for n in choice.nudges],
         "usual_sizes_mils": list(choice.usual_in_band),
+        "wood_groups_lb": [list(group) for group in choice.wood_groups],
         "narrow": [{"what": n.what, "removes_lb": n.removes_lb} for n in choice.narrow],
         "builds": [build.as_dict(rank) for rank, build in enumerate(choice.listed, 1)],
         "rejected": [r.__dict__ for r in choice.rejected],

@@ -6,6 +6,7 @@ from typing import Any
 
 from shaftwright.advise.explain import Explained
 from shaftwright.quantities import inches
+from shaftwright.rulebook.cautions import Caution
 from shaftwright.rulebook.load import RuleBook
 from shaftwright.rulebook.schema import Linear, Range, Rule, Table
 from shaftwright.show.words import bullets, table, wrap
@@ -110,6 +111,19 @@ def rule_text(rule: Rule, book: RuleBook) -> str:
         lines.append(f"  shares its doubt with: {rule.overlaps.group}")
     if rule.note:
         lines.append(wrap(f"note: {rule.note}", "        ", "  "))
+    return "\n".join(lines)
+
+
+def cautions_text(due: list[Caution]) -> str:
+    """Cautions in 80 columns, each with why it matters and what to do."""
+    lines = []
+    for caution in due:
+        mark = "! " if caution.severity == "danger" else "- "
+        source = ", ".join(caution.source) or "no source"
+        lines.append(wrap(caution.text, "  ", mark))
+        lines.append(wrap(f"why: {caution.why}", "       ", "  "))
+        lines.append(wrap(f"do: {caution.do}", "      ", "  "))
+        lines.append(f"  {caution.basis.replace('_', ' ')}, {source}")
     return "\n".join(lines)
 
 

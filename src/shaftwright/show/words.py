@@ -8,14 +8,31 @@ from typing import Any
 
 import tabulate
 
+from shaftwright.errors import printable
+
 WIDTH = 80
-_ROW = tabulate.DataRow("", "  ", "")
+_ROW = tabulate.DataRow("", " ", "")
 _PLAIN = tabulate.TableFormat(None, None, None, None, _ROW, _ROW, 0, None)
 
 
 def clean(text: str) -> str:
     """Text with control characters taken out, so that a name cannot drive the terminal."""
-    return "".join(c if c.isprintable() else "?" for c in text)
+    return printable(text)
+
+
+def short(name: str, width: int) -> str:
+    """A name cut in its middle, so that its beginning and its end both stay.
+
+    Examples
+    --------
+    >>> short("SPRUCE-1132-40-1", 13), short("I25", 13)
+    ('SPRUCE-…-40-1', 'I25')
+    """
+    name = clean(name)
+    if len(name) <= width:
+        return name
+    tail = (width - 1) * 5 // 12
+    return f"{name[: width - 1 - tail]}…{name[len(name) - tail :]}"
 
 
 def wrap(text: str, indent: str = "", first: str | None = None) -> str:
