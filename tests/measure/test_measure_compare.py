@@ -224,6 +224,9 @@ def test_odd_notebooks_are_answered():
     assert two["shots_to_settle"] >= 1
     far = compare(frame.assign(distance_yd=np.where(frame.string == "A", 1.0, 20.0)))
     assert any("distances" in w for w in far["warnings"])
+    changed = compare(frame.assign(period=np.where(frame.string == "A", 0, 1)))
+    assert any("bow was changed" in w for w in changed["warnings"])
+    assert not any("bow was changed" in w for w in compare(frame.assign(period=1))["warnings"])
 
 
 def test_numbers_and_several_fields_make_groups():

@@ -120,8 +120,9 @@ class Evidence:
         """Logarithm of the evidence against one true difference."""
         away = (self.mid - difference) ** 2
         wide = self.variance + self.scale**2
-        above = np.log(self.weight) - 0.5 * (np.log(wide) + away / wide)
-        below = np.log(self.weight) - 0.5 * (np.log(self.variance) + away / self.variance)
+        log_weight = np.log(self.weight)
+        above = log_weight - 0.5 * (np.log(wide) + away / wide)
+        below = log_weight - 0.5 * (np.log(self.variance) + away / self.variance)
         return _log_sum(above) - _log_sum(below)
 
     def p_anytime(self) -> float:
@@ -130,17 +131,17 @@ class Evidence:
 
     def interval(self, alpha: float = 0.05) -> tuple[float, float]:
         """The differences that stand at every look with chance 1 - alpha at least."""
-        limit = -math.log(alpha)
-        centre = self.centre
-        return self._edge(centre, -1.0, limit), self._edge(centre, 1.0, limit)
+        return self.edge(-1.0, alpha), self.edge(1.0, alpha)
 
-    def _edge(self, centre: float, side: float, limit: float) -> float:
+    def edge(self, side: float, alpha: float = 0.05) -> float:
+        """One end of the interval: the lower for side -1, the upper for +1."""
+        limit, centre = -math.log(alpha), self.centre
         inside, step = 0.0, 4 * self.sd
         while self.log_e(centre + side * (inside + step)) < limit:
             inside += step
             step *= 1.5
         outside = inside + step
-        for _ in range(30):
+        for _ in range(18):  # to a hundred-thousandth of the step
             middle = 0.5 * (inside + outside)
             if self.log_e(centre + side * middle) < limit:
                 inside = middle
@@ -186,6 +187,20 @@ def _sigma_grid(squares: float, df: float, prior: Spread) -> tuple[Array, Array]
         low, high = x[max(kept[0] - 1, 0)], x[min(kept[-1] + 1, 60)]
     x = np.linspace(low, high, _SIGMA_POINTS)
     return np.exp(x), log_weight(x)
+
+
+def _alone(n: Array, y: Array, t2: Array, s2: Array) -> tuple[Array, Array, Array, Array]:
+    """Precision, precision-weighted mean, squares and log variance of a group's own stringings."""
+    j, h, quad, log_det = (np.zeros(np.broadcast_shapes(t2.shape, s2.shape)) for _ in range(4))
+    for start in range(0, len(n), _CHUNK):
+        part = slice(start, start + _CHUNK)
+        variance = t2[..., None] + s2[..., None] / n[part]
+        precision = 1 / variance
+        j += precision.sum(-1)
+        h += precision @ y[part]
+        quad += precision @ y[part] ** 2
+        log_det += np.log(variance).sum(-1)
+    return j, h, quad, log_det
 
 
 def weigh(
@@ -237,49 +252,40 @@ def weigh(
 
     total = (cells.n_a @ cells.mean_a + cells.n_b @ cells.mean_b) / (cells.n_a + cells.n_b).sum()
     only_a, only_b = cells.n_b == 0, cells.n_a == 0
-    shape = (len(tau2), len(sigma_a), len(sigma_b))
-    j_aa, j_bb, j_ab, h_a, h_b, quad, log_det = (np.zeros(shape) for _ in range(7))
-
-    for alone, n_all, mean_all, s2, j, h in (
-        (only_a, cells.n_a, cells.mean_a, a2, j_aa, h_a),
-        (only_b, cells.n_b, cells.mean_b, b2, j_bb, h_b),
-    ):
-        n, y = n_all[alone], mean_all[alone] - total
-        for start in range(0, len(n), _CHUNK):
-            part = slice(start, start + _CHUNK)
-            variance = t2[..., None] + s2[..., None] / n[part]
-            precision = 1 / variance
-            j += precision.sum(-1)
-            h += precision @ y[part]
-            quad += precision @ y[part] ** 2
-            log_det += np.log(variance).sum(-1)
-    for s in np.flatnonzero(~only_a & ~only_b):
-        p_a, p_b = cells.n_a[s] / a2, cells.n_b[s] / b2
-        y_a, y_b = cells.mean_a[s] - total, cells.mean_b[s] - total
-        shared = 1 + t2 * (p_a + p_b)
-        v_aa, v_bb = p_a - t2 * p_a**2 / shared, p_b - t2 * p_b**2 / shared
-        v_ab = -t2 * p_a * p_b / shared
-        j_aa += v_aa
-        j_bb += v_bb
-        j_ab += v_ab
-        h_a += v_aa * y_a + v_ab * y_b
-        h_b += v_ab * y_a + v_bb * y_b
-        quad += v_aa * y_a**2 + 2 * v_ab * y_a * y_b + v_bb * y_b**2
-        log_det += np.log(shared) - np.log(p_a) - np.log(p_b)
-
-    det = j_aa * j_bb - j_ab**2
-    mu_a, mu_b = (j_bb * h_a - j_ab * h_b) / det, (j_aa * h_b - j_ab * h_a) / det
-    variance = (j_aa + j_bb + 2 * j_ab) / det + systematic**2
-    residual = np.maximum(quad - h_a * mu_a - h_b * mu_b, 0.0)
-    log_w = -0.5 * (log_det + np.log(det) + residual)
-    log_w += -0.5 * z[:, None, None] ** 2 + log_a[None, :, None] + log_b[None, None, :]
+    j_aa, h_a, quad_a, det_a = _alone(cells.n_a[only_a], cells.mean_a[only_a] - total, t2, a2)
+    j_bb, h_b, quad_b, det_b = _alone(cells.n_b[only_b], cells.mean_b[only_b] - total, t2, b2)
+    both = np.flatnonzero(~only_a & ~only_b)
+    if len(both):
+        j_ab, quad, log_det = 0.0 * t2, quad_a + quad_b, det_a + det_b
+        for s in both:
+            p_a, p_b = cells.n_a[s] / a2, cells.n_b[s] / b2
+            y_a, y_b = cells.mean_a[s] - total, cells.mean_b[s] - total
+            shared = 1 + t2 * (p_a + p_b)
+            v_aa, v_bb = p_a - t2 * p_a**2 / shared, p_b - t2 * p_b**2 / shared
+            v_ab = -t2 * p_a * p_b / shared
+            j_aa, j_bb, j_ab = j_aa + v_aa, j_bb + v_bb, j_ab + v_ab
+            h_a, h_b = h_a + v_aa * y_a + v_ab * y_b, h_b + v_ab * y_a + v_bb * y_b
+            quad = quad + v_aa * y_a**2 + 2 * v_ab * y_a * y_b + v_bb * y_b**2
+            log_det = log_det + np.log(shared) - np.log(p_a) - np.log(p_b)
+        det = j_aa * j_bb - j_ab**2
+        mu_a, mu_b = (j_bb * h_a - j_ab * h_b) / det, (j_aa * h_b - j_ab * h_a) / det
+        variance = (j_aa + j_bb + 2 * j_ab) / det
+        residual = np.maximum(quad - h_a * mu_a - h_b * mu_b, 0.0)
+        log_w = -0.5 * (log_det + np.log(det) + residual)
+    else:  # the groups share nothing: each on its own small grid, a tenth of the work
+        mu_a, mu_b = h_a / j_aa, h_b / j_bb
+        variance = 1 / j_aa + 1 / j_bb
+        side_a = det_a + np.log(j_aa) + np.maximum(quad_a - h_a * mu_a, 0.0)
+        side_b = det_b + np.log(j_bb) + np.maximum(quad_b - h_b * mu_b, 0.0)
+        log_w = -0.5 * side_a - 0.5 * side_b
+    log_w = log_w - 0.5 * z[:, None, None] ** 2 + log_a[None, :, None] + log_b[None, None, :]
     weight = np.exp(log_w - log_w.max())
     weight /= weight.sum()
-    kept = weight > 1e-14
+    kept = weight > 1e-13
     return Evidence(
         weight[kept],
         (mu_a - mu_b)[kept],
-        variance[kept],
+        variance[kept] + systematic**2,
         scale,
         math.sqrt(float((weight * t2).sum())),
         math.sqrt(float((weight * a2).sum())),

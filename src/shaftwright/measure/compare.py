@@ -71,6 +71,17 @@ def _check_distance(frame: pd.DataFrame, data: Sorted, warnings: list[str]) -> N
         )
 
 
+def _check_period(frame: pd.DataFrame, data: Sorted, warnings: list[str]) -> None:
+    if "period" not in frame.columns:
+        return
+    period = frame["period"].to_numpy()[data.row]
+    held = [frozenset(period[data.group == g]) for g in range(len(data.names))]
+    if len(set(held)) > 1:
+        warnings.append(
+            "the bow was changed between the groups' readings: the difference is the change's as well"
+        )
+
+
 def _instruments(frame: pd.DataFrame, data: Sorted, warnings: list[str]) -> list[frozenset[str]]:
     """The instruments each group was read on."""
     if "instrument" not in frame.columns:
@@ -156,6 +167,7 @@ def compare(
     result: dict[str, Any] = {**empty, "groups": groups}
     if len(data.names) > 1:
         _check_distance(frame, data, warnings)
+        _check_period(frame, data, warnings)
         middle = float(data.value.mean())
         used = _instruments(frame, data, warnings)
         shifts = np.zeros(len(data.names))

@@ -154,7 +154,7 @@ def settle(
 
     per = int(number("shots_per_stringing"))
     then = ahead(0, 2, per)
-    next_settles = then.centre - then.interval(alpha)[0] + _Z_80 * then.sd
+    next_settles = then.centre - then.edge(-1.0, alpha) + _Z_80 * then.sd
     most = int(number("most_shots"))
     if enough(most, 0, 1):
         low, high = 0, most

@@ -77,8 +77,12 @@ class Sorted:
         Two and two in the order given, each two holding one of either and one stringing.
         """
         mask = (self.group == a) | (self.group == b)
-        group, stringing, value = self.group[mask], self.stringing[mask], self.value[mask]
-        if len(group) < 4 or len(group) % 2:
+        # A last shot without its partner waits: else every other look would use another test.
+        whole = int(mask.sum()) // 2 * 2
+        group, stringing, value = (
+            x[mask][:whole] for x in (self.group, self.stringing, self.value)
+        )
+        if whole < 4:
             return None
         group, stringing = group.reshape(-1, 2), stringing.reshape(-1, 2)
         if (group[:, 0] == group[:, 1]).any() or (stringing[:, 0] != stringing[:, 1]).any():
