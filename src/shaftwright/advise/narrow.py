@@ -49,7 +49,8 @@ def narrowings(demand: Demand, belief: Belief) -> tuple[Narrowing, ...]:
     sd = float(np.std(now))
     grouped: dict[str, list[str]] = {}
     for firing in (*demand.weight_rules.firings, *demand.shift_rules.firings):
-        if firing.rule.narrow:
+        cases = firing.rule.narrow_cases
+        if firing.rule.narrow and (not cases or firing.case in cases):
             grouped.setdefault(firing.rule.narrow, []).append(firing.rule.code)
     found = []
     for what, codes in grouped.items():

@@ -98,6 +98,7 @@ class Rule(Record):
     why: Line
     do: Line
     narrow: Line | None = None
+    narrow_cases: tuple[str, ...] = ()
     basis: Basis
     source: tuple[str, ...] = ()
     note: str = ""
