@@ -221,7 +221,22 @@ def _limits(
 
 
 def front_slope_lb_per_gr(builds: Builds, demand: Demand, book: RuleBook) -> Array:
-    """What one grain more at the front adds to the effective bow weight (n,) [lb/gr]."""
+    """What one grain more at the front adds to the effective bow weight.
+
+    Parameters
+    ----------
+    builds : Builds
+        n builds.
+    demand : Demand
+        For the draw weight that percent are taken of.
+    book : RuleBook
+        For the front-mass table.
+
+    Returns
+    -------
+    array (n,)
+        Slope over 25 gr around each build's front mass [lb/gr].
+    """
     x, y = book.tables["front_mass", "front_gr", "shift_pct"]
     front = builds.front_gr
     slope: Array = (

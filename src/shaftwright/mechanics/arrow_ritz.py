@@ -140,7 +140,27 @@ def _reduce(stiffness: Floats, other: Floats) -> tuple[Floats, Floats]:
 
 
 def modes(arrow: Arrow, n: int, at: Floats | None = None) -> tuple[Floats, Floats]:
-    """Frequencies of a flat batch and, at fractions of the length, its mode shapes."""
+    """Frequencies of a flat batch and, at fractions of the length, its mode shapes.
+
+    Parameters
+    ----------
+    arrow : Arrow
+        A batch of builds, shape (b,).
+    n : int
+        How many modes.
+    at : array, optional
+        Fractions of the length at which the shapes are wanted (p,).
+
+    Returns
+    -------
+    tuple of array
+        Frequencies (b, n) [Hz] and shapes (b, n, p); the shapes are empty without `at`.
+
+    Raises
+    ------
+    ValueError
+        More modes than the basis carries.
+    """
     if not 1 <= n <= MOST_MODES:
         raise ValueError(f"{n} modes asked of a stepped shaft; 1 to {MOST_MODES} can be had")
     basis = _basis(arrow)

@@ -10,6 +10,7 @@ from functools import cache
 from typing import Final, NamedTuple
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from shaftwright.mechanics.bow import Z95, Range, power_stroke_m, string_virtual_mass_kg
 from shaftwright.mechanics.bow_speed import SpeedModel
@@ -220,10 +221,10 @@ def typical_speed_model(
     ----------
     kind, limbs : str
         See `typical`; each may be unknown.
-    draw_force_n, draw_force_sd_n : float
-        Draw force at the archer's own draw and its doubt [N].
-    stroke_m : float
-        Power stroke [m].
+    draw_force_n, stroke_m : float
+        Draw force at the archer's own draw [N] and power stroke [m].
+    draw_force_sd_n : float
+        Doubt of the draw force, one standard deviation [N].
     string_kg : float, optional
         Mass of the string, usual when absent [kg].
     silencers_kg, silencer_position : float
@@ -242,7 +243,7 @@ def typical_speed_model(
 
 
 def typical_speed_fps(
-    gr_per_lb: float,
+    gr_per_lb: ArrayLike,
     draw_length_in: float,
     brace_height_in: float,
     draw_weight_lb: float,
@@ -253,7 +254,7 @@ def typical_speed_fps(
 
     Parameters
     ----------
-    gr_per_lb : float
+    gr_per_lb : array_like
         Arrow mass over draw weight [gr/lb].
     draw_length_in, brace_height_in : float
         Draw length (to the grip throat plus 1 3/4 in) and brace height [in].
@@ -274,5 +275,5 @@ def typical_speed_fps(
     """
     stroke = float(power_stroke_m(draw_length_in * INCH_M, brace_height_in * INCH_M))
     model = typical_speed_model(kind, limbs, draw_weight_lb * POUND_FORCE_N, stroke)
-    speed = model.speed(gr_per_lb * draw_weight_lb * GRAIN_KG)
+    speed = model.speed(np.asarray(gr_per_lb, float) * draw_weight_lb * GRAIN_KG)
     return Range(*(np.asarray(v / FPS_M_S) for v in speed))

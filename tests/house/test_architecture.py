@@ -1,0 +1,147 @@
+"""The house's own rules: one direction of travel, small rooms, docstrings that agree with signatures."""
+
+from __future__ import annotations
+
+import ast
+import inspect
+import re
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).resolve().parents[2]
+SOURCE = ROOT / "src" / "shaftwright"
+MODULES = sorted(p for p in SOURCE.rglob("*.py") if p.name != "__main__.py")
+
+#: a room may import only rooms of its own rank or lower
+RANKS = {
+    "quantities": 0, "errors": 0, "resources": 0, "__init__": 0, "mechanics": 1, "records": 2, "files": 3,
+    "rulebook": 4, "match": 5, "measure": 6, "advise": 7, "show": 8, "web": 9, "cli": 10,
+}  # fmt: skip
+
+
+def room(path: Path) -> str:
+    return path.relative_to(SOURCE).parts[0].removesuffix(".py")
+
+
+def imports(path: Path) -> set[str]:
+    found = set()
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if (
+            isinstance(node, ast.ImportFrom)
+            and node.module
+            and node.module.startswith("shaftwright")
+        ):
+            found.add(node.module)
+        elif isinstance(node, ast.Import):
+            found |= {alias.name for alias in node.names if alias.name.startswith("shaftwright.")}
+    return found
+
+
+@pytest.mark.parametrize("path", MODULES, ids=lambda p: str(p.relative_to(SOURCE)))
+def test_imports_go_one_way(path: Path) -> None:
+    own = RANKS[room(path)]
+    for name in imports(path):
+        parts = name.split(".")
+        other = parts[1] if len(parts) > 1 else "__init__"
+        assert RANKS[other] <= own, f"{path.relative_to(SOURCE)} imports {name}"
+
+
+def test_no_circles_between_modules() -> None:
+    graph = {}
+    for path in MODULES:
+        name = ".".join(("shaftwright", *path.relative_to(SOURCE).with_suffix("").parts))
+        top_level = {
+            node.module
+            for node in ast.parse(path.read_text(encoding="utf-8")).body
+            if isinstance(node, ast.ImportFrom) and node.module
+        }
+        graph[name.removesuffix(".__init__")] = {
+            m for m in top_level if m.startswith("shaftwright.")
+        }
+    done: set[str] = set()
+
+    def visit(name: str, trail: tuple[str, ...]) -> None:
+        assert name not in trail, f"a circle: {' -> '.join((*trail, name))}"
+        if name not in done:
+            for other in graph.get(name, ()):
+                visit(other, (*trail, name))
+            done.add(name)
+
+    for name in graph:
+        visit(name, ())
+
+
+@pytest.mark.parametrize("path", MODULES, ids=lambda p: str(p.relative_to(SOURCE)))
+def test_no_module_is_a_room_asking_to_be_divided(path: Path) -> None:
+    assert len(path.read_text(encoding="utf-8").splitlines()) <= 500
+
+
+def test_show_cli_and_web_do_not_compute_with_rules() -> None:
+    for path in MODULES:
+        if room(path) == "cli":
+            names = {n.split(".")[1] for n in imports(path) if n.count(".")}
+            assert "mechanics" not in names, path
+
+
+def public_functions() -> list[tuple[str, ast.FunctionDef]]:
+    found = []
+    for path in MODULES:
+        if room(path) in ("cli", "web"):
+            continue
+        tree = ast.parse(path.read_text(encoding="utf-8"))
+        for node in tree.body:
+            if isinstance(node, ast.FunctionDef) and not node.name.startswith("_"):
+                found.append((f"{path.relative_to(SOURCE)}:{node.name}", node))
+    return found
+
+
+@pytest.mark.parametrize(
+    ("name", "node"), public_functions(), ids=lambda v: v if isinstance(v, str) else ""
+)
+def test_docstrings_agree_with_signatures(name: str, node: ast.FunctionDef) -> None:
+    text = inspect.cleandoc(ast.get_docstring(node) or "")
+    assert text, f"{name} has no docstring"
+    arguments = [a.arg for a in (*node.args.posonlyargs, *node.args.args, *node.args.kwonlyargs)]
+    arguments += [a.arg for a in (node.args.vararg, node.args.kwarg) if a is not None]
+    section = re.search(
+        r"^Parameters\n-+\n(.*?)(?=^\S[^\n]*\n-+\n|\Z)", text, re.DOTALL | re.MULTILINE
+    )
+    if section is None:
+        assert len(arguments) <= 2, f"{name} does not describe its parameters"
+        return
+    named = [
+        part.strip().lstrip("*")
+        for line in re.findall(r"^(\S[^\n]*?)(?: :[^\n]*)?$", section[1], re.MULTILINE)
+        for part in line.split(",")
+    ]
+    assert named == arguments, f"{name} describes {named}, takes {arguments}"
+
+
+@pytest.mark.slow
+def test_readme_shows_what_the_commands_print() -> None:
+    run = subprocess.run(
+        [sys.executable, "scripts/readme.py", "--check"],
+        cwd=ROOT,
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert run.returncode == 0, run.stdout + run.stderr
+
+
+def test_nothing_names_a_machine_path_or_a_registry() -> None:
+    listed = subprocess.run(
+        ["git", "ls-files"], cwd=ROOT, capture_output=True, text=True, check=True
+    )
+    wrong = re.compile(
+        r"/work/|/root/|/home/\w|pypi\.org|files\.pythonhosted|registry\.npmjs|deb\.debian"
+    )
+    for name in listed.stdout.split():
+        path = ROOT / name
+        if path.suffix in (".png", ".woff2") or path == Path(__file__) or not path.exists():
+            continue
+        found = wrong.search(path.read_text(encoding="utf-8", errors="replace"))
+        assert found is None, f"{name}: {found and found[0]}"
