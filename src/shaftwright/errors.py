@@ -36,7 +36,18 @@ class Fault:
         where = f"{self.file}:{self.line}" if self.line else self.file
         given = "" if self.value is ... else f" {echo(self.value)}"
         field = f" {self.field}:" if self.field else ""
-        return f"{where}:{field}{given} {self.problem}".replace("\n", " ")
+        return printable(f"{where}:{field}{given} {self.problem}".replace("\n", " "))
+
+
+def printable(text: str) -> str:
+    r"""Text with control characters taken out, so that no name in a file can drive the terminal.
+
+    Examples
+    --------
+    >>> printable("fen\x1b[31m")
+    'fen?[31m'
+    """
+    return text if text.isprintable() else "".join(c if c.isprintable() else "?" for c in text)
 
 
 def echo(value: object) -> str:
@@ -56,7 +67,7 @@ def echo(value: object) -> str:
     if isinstance(value, int) and abs(value) > 10**40:
         return "a number of more than 40 digits"
     text = value if isinstance(value, str) else str(value)
-    text = "".join(c if c.isprintable() else "?" for c in text[: LONGEST_ECHO + 1])
+    text = printable(text[: LONGEST_ECHO + 1])
     if len(text) > LONGEST_ECHO:
         text = text[: LONGEST_ECHO - 1] + "…"
     return f"'{text}'" if isinstance(value, str) else text

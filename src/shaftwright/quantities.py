@@ -101,7 +101,8 @@ def convert(value: float, unit_from: str, unit_to: str) -> float:
     Raises
     ------
     ValueError
-        A unit that is not in the list, or two units of different dimensions.
+        A unit that is not in the list, two units of different dimensions, or a value too large
+        for the unit wanted.
 
     Examples
     --------
@@ -120,7 +121,14 @@ def convert(value: float, unit_from: str, unit_to: str) -> float:
         )
     if source is target or not math.isfinite(value):
         return value
-    return float(Fraction(value) * source.exact / target.exact)
+    return _rounded(Fraction(value) * source.exact / target.exact)
+
+
+def _rounded(exact: Fraction) -> float:
+    try:
+        return float(exact)
+    except OverflowError:
+        raise ValueError("the number is out of all reason") from None
 
 
 def units_like(unit: str) -> list[str]:
@@ -193,7 +201,7 @@ def read_quantity(text: str | float, unit: str) -> float:
     exact = Fraction(int(match["whole"] or 0)) + Fraction(int(match["num"]), denominator)
     if match["sign"] == "-":
         exact = -exact
-    return float(exact * UNITS[symbol].exact / UNITS[unit].exact)
+    return _rounded(exact * UNITS[symbol].exact / UNITS[unit].exact)
 
 
 def _sample(unit: str) -> str:

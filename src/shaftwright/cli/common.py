@@ -187,8 +187,11 @@ def resolve(spec: BuildSpec, stock: Stock | None) -> Builds:
 
 
 def emit_json(document: dict[str, Any]) -> None:
-    """Print one JSON document; NaN becomes null, infinities too."""
-    click.echo(json.dumps(_finite(document), ensure_ascii=False, allow_nan=False, indent=1))
+    """Print one JSON document; NaN becomes null, infinities too, and what does not print is escaped."""
+    text = json.dumps(_finite(document), ensure_ascii=False, allow_nan=False, indent=1)
+    if not all(line.isprintable() for line in text.split("\n")):
+        text = json.dumps(_finite(document), ensure_ascii=True, allow_nan=False, indent=1)
+    click.echo(text)
 
 
 def _finite(value: Any) -> Any:

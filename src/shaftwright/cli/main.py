@@ -10,7 +10,7 @@ from typing import Any
 import click
 
 from shaftwright import __version__
-from shaftwright.errors import InputError, NoAnswer
+from shaftwright.errors import InputError, NoAnswer, printable
 
 #: command -> (module under shaftwright.cli, one line of help)
 COMMANDS = {
@@ -64,14 +64,14 @@ class LazyGroup(click.Group):
                 click.echo(str(fault), err=True)
             ctx.exit(2)
         except NoAnswer as error:
-            click.echo(str(error), err=True)
+            click.echo(printable(str(error)), err=True)
             ctx.exit(1)
         except BrokenPipeError:
             sys.stderr.close()
             ctx.exit(1)
         except OSError as error:
             reason = (error.strerror or str(error)).lower()
-            click.echo(f"{error.filename or 'file'}: {reason}", err=True)
+            click.echo(printable(f"{error.filename or 'file'}: {reason}"), err=True)
             ctx.exit(2)
 
 

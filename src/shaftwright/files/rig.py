@@ -12,7 +12,7 @@ from pydantic import ValidationError
 from shaftwright.errors import Fault, InputError
 from shaftwright.files.atomic import write_atomic
 from shaftwright.files.faults import faults_of
-from shaftwright.files.strict_yaml import Document, load_yaml, parse_yaml
+from shaftwright.files.strict_yaml import Document, StrictDumper, load_yaml, parse_yaml
 from shaftwright.records.rig import Rig
 
 
@@ -87,9 +87,18 @@ def _apply(document: Document, change: str) -> None:
         if not isinstance(below, dict):
             raise InputError([Fault(label, f"{key} has no fields of its own")])
         data = below
-    if keys[-1] not in data and keys[-1].rsplit("_", 1)[0] in data:
-        keys[-1] = keys[-1].rsplit("_", 1)[0]
-    data[keys[-1]] = value
+    data[_as_in_file(keys[-1], data)] = value
+
+
+def _as_in_file(key: str, data: dict[str, Any]) -> str:
+    """A field's name as the file spells it: `draw_length` or `draw_length_in`."""
+    if key in data:
+        return key
+    short = key.rsplit("_", 1)[0]
+    if short in data:
+        return short
+    units = ("in", "lb", "gr", "mils", "m")
+    return next((f"{key}_{unit}" for unit in units if f"{key}_{unit}" in data), key)
 
 
 def dump_rig(rig: Rig) -> str:
@@ -105,7 +114,9 @@ def dump_rig(rig: Rig) -> str:
     str
         YAML, numbers in each field's unit.
     """
-    return yaml.safe_dump(rig.as_written(), sort_keys=False, allow_unicode=True, width=100)
+    return yaml.dump(
+        rig.as_written(), Dumper=StrictDumper, sort_keys=False, allow_unicode=True, width=100
+    )
 
 
 def save_rig(rig: Rig, path: Path | str) -> None:

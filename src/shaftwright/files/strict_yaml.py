@@ -154,6 +154,42 @@ def parse_yaml(text: str, name: str, first_line: int = 1) -> Document:
     return Document(name, builder.root, builder.lines)
 
 
+def plain_value(text: str) -> Any:
+    """What an unquoted scalar means: nothing, true, false, a number, or else text.
+
+    Parameters
+    ----------
+    text : str
+        The scalar as written.
+
+    Returns
+    -------
+    None, bool, int, float or str
+        Its value.
+    """
+    if text.lower() in _SPECIAL:
+        return _SPECIAL[text.lower()]
+    if _INT.match(text):
+        return int(text)
+    if _FLOAT.match(text):
+        return float(text)
+    return text
+
+
+class StrictDumper(yaml.SafeDumper):
+    """Writes what `parse_yaml` reads back: text that would read as something else is quoted."""
+
+    def represent_text(self, text: str) -> yaml.ScalarNode:
+        """One text, in quotes where it would otherwise read as a number, a truth or nothing."""
+        style = None if isinstance(plain_value(text), str) else "'"
+        if not text.isprintable():
+            style = '"'  # its escapes keep every line break and control character as it is
+        return self.represent_scalar("tag:yaml.org,2002:str", text, style=style)
+
+
+StrictDumper.add_representer(str, StrictDumper.represent_text)
+
+
 class _Builder:
     """Builds plain data from parser events, refusing everything that is not plain."""
 
@@ -240,10 +276,4 @@ class _Builder:
             self.fail(event, f"is longer than {LONGEST_SCALAR} characters", "", text)
         if event.style is not None and event.style != "":
             return text
-        if text.lower() in _SPECIAL:
-            return _SPECIAL[text.lower()]
-        if _INT.match(text):
-            return int(text)
-        if _FLOAT.match(text):
-            return float(text)
-        return text
+        return plain_value(text)

@@ -64,11 +64,9 @@ def plain_number(low: float, high: float) -> BeforeValidator:
     def read(value: Any) -> float:
         allowed = f"allowed: a number, {low:g} to {high:g}"
         if isinstance(value, str):
-            from fractions import Fraction
-
             try:
-                value = float(Fraction(value)) if len(value) <= 40 else value
-            except (ValueError, ZeroDivisionError, OverflowError):
+                value = _number(value)
+            except (ValueError, ZeroDivisionError):
                 raise ValueError(f"is not a number; {allowed}") from None
         if isinstance(value, bool) or not isinstance(value, int | float):
             raise ValueError(f"is not a number; {allowed}")
@@ -77,6 +75,12 @@ def plain_number(low: float, high: float) -> BeforeValidator:
         return float(value)
 
     return BeforeValidator(read)
+
+
+def _number(text: str) -> float:
+    # not Fraction(text): a few characters such as 1e999999999 would cost it all memory
+    over, line, under = text.partition("/") if len(text) <= 40 else ("", "", "")
+    return float(over) / float(under) if line else float(over)
 
 
 def whole_number(low: int, high: int) -> BeforeValidator:

@@ -19,6 +19,7 @@ from shaftwright.records.fields import (
     Thickness,
     Unknown,
     plain_number,
+    reader,
     whole_number,
 )
 
@@ -42,9 +43,7 @@ class Archer(Record):
     shelf_mark_in: DrawLength | None = Field(default=None, alias="shelf_mark")
 
 
-CurvePoint = tuple[
-    DrawLength | Annotated[float, plain_number(3, 36)], Annotated[float, plain_number(0, 200)]
-]
+CurvePoint = tuple[Annotated[float, reader("in", 3, 36)], Annotated[float, reader("lb", 0, 200)]]
 
 
 class DrawWeight(Record):
