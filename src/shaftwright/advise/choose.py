@@ -70,6 +70,12 @@ class Question:
         own = self.demand_without_speed(self.reference_build()).own_lb
         return speed_reading(self.rig, own, self.readings) if self.readings else None
 
+    @property
+    def warnings(self) -> tuple[str, ...]:
+        """What in the chronograph's readings was left out, or does not fit together."""
+        speed = self.speed
+        return () if speed is None else speed.warnings
+
     def reference_build(
         self, length_in: float | None = None, front_gr: float | None = None
     ) -> Builds:

@@ -48,6 +48,7 @@ class Explained:
             "spine_band_mils": {"low": self.band.low, "mid": self.band.mid, "high": self.band.high,
                                 "chance": self.band.chance},
             "trace": self.trace,
+            "warnings": list(self.question.warnings),
         }  # fmt: skip
 
 

@@ -27,11 +27,14 @@ class SpeedReading:
         95 % half width of the reading [fps].
     told : str
         Where it comes from, in words.
+    warnings : tuple of str
+        What was left out, or does not fit together.
     """
 
     excess_fps: float
     doubt_fps: float
     told: str = ""
+    warnings: tuple[str, ...] = ()
 
 
 def usual(fact: str, case: str = "any", column: str = "value") -> float:

@@ -3,9 +3,19 @@
 from __future__ import annotations
 
 from shaftwright.advise.choose import Question
+from shaftwright.advise.listing import ListedBuild
 from shaftwright.advise.one import OneBuild
 from shaftwright.quantities import inches
 from shaftwright.show.words import bullets, clean, wrap
+
+
+def build_name(build: ListedBuild) -> str:
+    """A build in a line: shaft, spine, length and the parts at the front."""
+    parts = [
+        build.shaft or "a shaft by numbers", f"spine {build.spine_mils:.0f}", inches(build.length_in),
+    ]  # fmt: skip
+    parts += [p for p in (build.point, build.insert, build.collar) if p]
+    return ", ".join(clean(p) for p in parts)
 
 
 def build_text(asked: Question, one: OneBuild) -> str:
@@ -24,9 +34,8 @@ def build_text(asked: Question, one: OneBuild) -> str:
         Text.
     """
     b, m = one.listed, one.mechanics
-    parts = [b.shaft or "a shaft by numbers", f"spine {b.spine_mils:.0f}", inches(b.length_in)]
-    parts += [p for p in (b.point, b.insert, b.collar) if p]
     speed = b.speed_fps
+    digits = 1 if b.shaft else 3  # usual lengths of named parts are good for no more
     rows = [
         (
             "whole arrow",
@@ -34,24 +43,56 @@ def build_text(asked: Question, one: OneBuild) -> str:
         ),
         (
             "balance",
-            f"{m.balance_in:.2f} in from the nock throat, {m.foc_pct:.1f} % front of centre",
+            f"{m.balance_in:.2f} in from the nock throat, {m.foc_pct:.2f} % front of centre",
         ),
-        ("speed", f"{speed.mid:.0f} fps ({speed.low:.0f} to {speed.high:.0f})"),
+        ("", _whole(one)),
+        ("speed", f"{speed.mid:.0f} fps ({speed.low:.0f} to {speed.high:.0f}){_measured(asked)}"),
         (
             "hits with",
             f"{one.energy_ftlb:.1f} ft-lb, {one.momentum_slug_fps:.3f} slug ft/s at the bow",
         ),
-        ("rings at", ", ".join(f"{f:.1f}" for f in m.frequencies_hz) + " Hz, free in flight"),
-        ("buckles at", f"{m.critical_thrust_n:.0f} N of steady thrust; the push lasts only"),
-        ("", "milliseconds: compare builds with it, it is no safety limit"),
+        ("rings at", ", ".join(f"{f:.{digits}f}" for f in m.frequencies_hz) + " Hz, free in flight"),
+        ("steady push", _thrust(one)),
+        ("bare shaft", _trim(one)),
     ]
-    lines = [f"  {name:<12} {text}" for name, text in rows]
-    text = [
-        wrap(f"{', '.join(clean(p) for p in parts)} on {asked.rig.name}"),
-        "\n".join(lines),
-        bullets(b.reasons),
-    ]
-    warnings = [*one.cautions, *b.cautions]
+    lines = [wrap(text, " " * 15, f"  {name:<12} ") for name, text in rows if text]
+    text = [wrap(f"{build_name(b)} on {asked.rig.name}"), "\n".join(lines), bullets(b.reasons)]
+    warnings = [*one.cautions, *b.cautions, *one.warnings]
     if warnings:
         text.append(bullets(warnings, "! "))
     return "\n\n".join(text)
+
+
+def _whole(one: OneBuild) -> str:
+    if one.foc_whole_pct is None or one.point_ahead_in is None:
+        return "to the end of the shaft; of the physical whole a little less"
+    return (
+        f"to the end of the shaft; {one.foc_whole_pct:.1f} % of the physical whole, the point "
+        f"{one.point_ahead_in:g} in ahead as usual"
+    )
+
+
+def _measured(asked: Question) -> str:
+    if asked.speed is None:
+        return ", as usual for such a bow"
+    return ", by your chronograph" if asked.readings else ""
+
+
+def _thrust(one: OneBuild) -> str:
+    text = (
+        f"buckles at {one.mechanics.critical_thrust_n:.0f} N, {one.thrust.reference_pct:.0f} % of the "
+        "reference arrow (500, 29 in, 125 gr)"
+    )
+    if one.thrust.same_shaft_median_pct is not None:
+        text += f", {one.thrust.same_shaft_median_pct:.0f} % of the middle build of this shaft"
+    return text + "; it compares builds and is no safety limit: the real push lasts milliseconds"
+
+
+def _trim(one: OneBuild) -> str:
+    trim = one.trim
+    if trim is None:
+        return "balances behind its middle: it does not steady itself at all"
+    return (
+        f"settles {trim.angle_deg:.1f} degrees to its path; with {trim.more_front_gr:.0f} gr more up "
+        f"front {trim.more_angle_deg:.1f}: the air then turns it with a shorter arm (theory)"
+    )

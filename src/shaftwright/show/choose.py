@@ -32,6 +32,7 @@ def choice_text(choice: Choice) -> str:
     rig = asked.rig
     parts = [
         wrap(advice(choice)),
+        *([bullets(asked.warnings, "! ")] if asked.warnings else []),
         wrap(
             f"{rig.name}: {rig.bow.kind}, draw {inches(rig.archer.draw_length_in)}, "
             f"for {asked.purpose_rule.label}"
@@ -206,7 +207,7 @@ def choice_dict(choice: Choice) -> dict[str, Any]:
         "trace": choice.trace,
         "cautions": [{"name": c.name, "severity": c.severity, "text": c.text, "why": c.why, "do": c.do,
                       "basis": c.basis, "source": list(c.source)} for c in choice.cautions],
-        "warnings": list(choice.notes),
+        "warnings": [*choice.question.warnings, *choice.notes],
     }  # fmt: skip
     if place is not None and place.second >= 0 and choice.ranking is not None:
         document["runner_up"] = {

@@ -42,6 +42,8 @@ def explain_text(explained: Explained) -> str:
         lines.append(
             bullets(f"{s['name']}: {s['actual']}; it needs {s['required']}" for s in silent)
         )
+    if explained.question.warnings:
+        lines += ["", bullets(explained.question.warnings, "! ")]
     lines += ["", "The whole of a rule: shaftwright explain --rule NAME"]
     return "\n".join(lines)
 
