@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
-from shaftwright.mechanics import launch_lane
 from shaftwright.mechanics.launch import LaunchArrow, LaunchBow, launch
+from shaftwright.mechanics.launch_columns import numba_is_there
 from shaftwright.mechanics.launch_settings import draw_settings
 from shaftwright.quantities import FOOT_POUND_J, GRAIN_KG, INCH_M, POUND_FORCE_N
 
@@ -37,7 +37,7 @@ def rigs():
 
 @pytest.mark.parametrize("engine", ["numba", "numpy"])
 def test_ten_thousand_launches(benchmark, rigs, engine):
-    if engine == "numba" and not launch_lane.compiled():
+    if engine == "numba" and not numba_is_there():
         pytest.skip("numba is an optional extra")
     launch(*rigs, engine=engine) if engine == "numba" else None  # compile outside the clock
     left = benchmark.pedantic(

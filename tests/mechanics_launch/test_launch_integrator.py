@@ -7,8 +7,8 @@ from scipy.integrate import solve_ivp
 from scipy.linalg import eigh
 from test_launch_beam import finite_elements
 
-from shaftwright.mechanics import launch_lane
 from shaftwright.mechanics.launch import launch
+from shaftwright.mechanics.launch_columns import numba_is_there
 
 
 def exits(left):
@@ -96,7 +96,7 @@ def test_four_bending_modes_are_enough():
     assert (change(four) < np.array([0.15, 0.02, 0.01])).all()
 
 
-@pytest.mark.skipif(not launch_lane.compiled(), reason="numba is an optional extra")
+@pytest.mark.skipif(not numba_is_there(), reason="numba is an optional extra")
 def test_numba_and_numpy_agree():
     rigs = many(400)
     fast, plain = (launch(*rigs, engine=engine) for engine in ("numba", "numpy"))

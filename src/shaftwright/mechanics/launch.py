@@ -16,7 +16,7 @@ from typing import Any, Final, Literal
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from . import launch_array, launch_lane
+from . import launch_array, launch_columns
 from .launch_beam import Array, Beam, free_free_beam, modes_at
 from .launch_parts import Energy, Frames, Launch, LaunchArrow, LaunchBow, LaunchSettings
 
@@ -29,7 +29,7 @@ STEPS: Final = 240
 #: largest phase of the fastest mode in one of `STEPS` steps [rad]
 PHASE: Final = 1.0
 #: launches from which compiling pays in `engine="auto"`
-MANY: Final = 300
+MANY: Final = 400
 
 
 def launch(
@@ -85,10 +85,11 @@ def launch(
         q'' + \Omega^2 q - \frac{F}{m+K} G q + m_s \phi_0 \phi_0^T q''
         = \phi_0 [-k(s) y_0 + \mu_f F \cos(\pi t_r / 2 t_f)] + \phi(b+s) N
 
-    phi_0 = phi(0), t_r = d - s the travel so far, and the cosine's term acts for t_r < t_f only;
-    N = max(k_p z - c v, 0) while the depth z = offset + radius - y(b+s) is positive, v being the
-    shaft's own sideways velocity there. The arrow starts straight and at rest, its nock on the
-    median plane, touching the plate. Fourth-order Runge-Kutta with steps cut at contact changes.
+    phi_0 = phi(0), k = k_full + (k_brace - k_full) (1 - s/d)^r, t_r = d - s the travel so far; the
+    cosine's term acts for t_r < t_f only; N = max(k_p z - c v, 0) while the depth
+    z = offset + radius - y(b+s) is positive, v being the shaft's own sideways velocity there. The
+    arrow starts straight and at rest, its nock on the median plane, touching the plate.
+    Fourth-order Runge-Kutta with steps cut at contact changes.
 
     The model holds small slopes (a few degrees), neglects shaft damping, the string's own waves,
     limb twist, hand shock, plate friction and everything vertical. Absolute turn rates hang on
@@ -132,20 +133,20 @@ def launch(
         curve = curve * (1 - b["hysteresis"])[:, None]
         energy = np.trapezoid(curve, axis=1) * b["power_stroke_m"] / (points - 1)
     # The time from rest by a straight-line draw curve; real ones take a little less.
-    expected = 0.5 * np.pi * par[:, launch_lane.STROKE]
-    expected /= np.sqrt(2 * energy / par[:, launch_lane.MOVED])
+    expected = 0.5 * np.pi * par[:, launch_columns.STROKE]
+    expected /= np.sqrt(2 * energy / par[:, launch_columns.MOVED])
     fastest = np.sqrt(beam.omega_squared.max(axis=1))
     with np.errstate(divide="ignore"):
         by_phase = np.where(fastest > 0, PHASE / fastest, np.inf)
-    par[:, launch_lane.STEP] = np.minimum(expected / STEPS, by_phase) * (STEPS / steps)
+    par[:, launch_columns.STEP] = np.minimum(expected / STEPS, by_phase) * (STEPS / steps)
 
     q, p = np.zeros((count, mode_count)), np.zeros((count, mode_count))
-    slope = par[:, launch_lane.GAP] / (b["brace_height_m"] + b["power_stroke_m"])
+    slope = par[:, launch_columns.GAP] / (b["brace_height_m"] + b["power_stroke_m"])
     q[:, 0] = slope * beam.balance * np.sqrt(beam.mass)
     q[:, 1] = slope * np.sqrt(beam.inertia)
-    works = np.zeros((count, launch_lane.WORKS))
-    summary = np.zeros((count, launch_lane.SUMMARY))
-    contacts = np.full((count, launch_lane.KEPT_CONTACTS, 2), np.nan)
+    works = np.zeros((count, launch_columns.WORKS))
+    summary = np.zeros((count, launch_columns.SUMMARY))
+    contacts = np.full((count, launch_columns.KEPT_CONTACTS, 2), np.nan)
     arrays = (par, curve, beam.omega_squared, beam.thrust, beam.at_nock, beam.coefficients)
     results = (q, p, works, summary, contacts)
     if frames and count > launch_array.CHUNK:
@@ -154,6 +155,8 @@ def launch(
     if frames or not _use_numba(engine, count):
         launch_array.run(*arrays, *results, record=record if frames else None)
     else:
+        from . import launch_lane  # numba takes a second to load
+
         launch_lane.run(*(np.ascontiguousarray(x) for x in arrays), *results)
     pictures = _pictures(record, par, beam, frames, stations, shape) if frames else None
     return _result(par, beam, results, pictures, shape, 1.0 if hand == "right" else -1.0)
@@ -194,14 +197,16 @@ def after_exit(left: Launch, time_s: ArrayLike, *, stations: int = 41) -> tuple[
 def _use_numba(engine: Engine, count: int) -> bool:
     if engine not in ("auto", "numba", "numpy"):
         raise ValueError(f"engine {engine!r}; allowed are auto, numba and numpy")
-    if engine == "numba" and not launch_lane.compiled():
+    if engine == "numba" and not launch_columns.numba_is_there():
         raise ModuleNotFoundError("engine 'numba' asked, but numba is not installed")
-    return engine == "numba" or (engine == "auto" and count >= MANY and launch_lane.compiled())
+    return engine == "numba" or (
+        engine == "auto" and count >= MANY and launch_columns.numba_is_there()
+    )
 
 
 _POSITIVE: Final = (
     "length_m", "stiffness_n_m2", "mass_per_length_kg_m", "draw_force_n", "power_stroke_m",
-    "stored_energy_j", "side_travel_m", "brace_height_m",
+    "stored_energy_j", "side_travel_m", "brace_height_m", "string_rise",
 )  # fmt: skip
 _ANY_SIGN: Final = ("plate_offset_m", "plate_shift_m", "side_fraction")
 
@@ -231,7 +236,7 @@ def _check(*parts: dict[str, Array]) -> None:
 
 
 def _parameters(a: dict[str, Array], b: dict[str, Array], c: dict[str, Array], beam: Beam) -> Array:
-    lane = launch_lane
+    lane = launch_columns
     par = np.empty((len(beam.mass), lane.PARAMETERS))
     par[:, lane.FORCE] = b["draw_force_n"]
     par[:, lane.STROKE] = b["power_stroke_m"]
@@ -241,6 +246,7 @@ def _parameters(a: dict[str, Array], b: dict[str, Array], c: dict[str, Array], b
     par[:, lane.BRACE] = b["brace_height_m"]
     par[:, lane.STRING_FULL] = c["string_stiffness_full_n_m"]
     par[:, lane.STRING_BRACE] = c["string_stiffness_brace_n_m"]
+    par[:, lane.STRING_RISE] = c["string_rise"]
     par[:, lane.STRING_MASS] = b["string_mass_kg"] * c["string_lateral_mass"]
     par[:, lane.SIDE_FRACTION] = c["side_fraction"]
     par[:, lane.SIDE_TRAVEL] = c["side_travel_m"]
@@ -271,14 +277,14 @@ def _pictures(
         ]
         t, s = np.array([row[0] for row in rows]), np.array([row[1] for row in rows])
         times[n] = np.linspace(0, t[-1], frames)
-        travel[n] = par[n, launch_lane.STROKE] - np.interp(times[n], t, s)
+        travel[n] = par[n, launch_columns.STROKE] - np.interp(times[n], t, s)
         for k in range(mode_count):
             amplitudes[n, :, k] = np.interp(times[n], t, [row[2][k] for row in rows])
-    length = par[:, launch_lane.LENGTH]
+    length = par[:, launch_columns.LENGTH]
     station = np.linspace(0, 1, stations) * length[:, None]
     shapes = modes_at(beam.coefficients, station, length)
     sideways = np.einsum("nfk,nsk->nfs", amplitudes, shapes)
-    full = par[:, launch_lane.BRACE] + par[:, launch_lane.STROKE]
+    full = par[:, launch_columns.BRACE] + par[:, launch_columns.STROKE]
     return Frames(
         times.reshape(*shape, frames),
         travel.reshape(*shape, frames),
@@ -298,7 +304,7 @@ def _result(
 ) -> Launch:
     """What the launches left, mirrored (the one place) for a left-handed archer."""
     q, p, works, summary, contacts = results
-    lane = launch_lane
+    lane = launch_columns
     speed = summary[:, lane.SPEED]
     at_nock = (beam.at_nock * p).sum(axis=1)
     counts = summary[:, lane.CONTACTS].astype(np.intp)

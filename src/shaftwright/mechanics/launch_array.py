@@ -12,7 +12,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from . import launch_lane as lane
+from . import launch_columns as lane
 
 Array = NDArray[np.float64]
 Mask = NDArray[np.bool_]
@@ -33,6 +33,9 @@ class _Lanes:
     thrust: Array
     nock: Array
     coefficients: Array
+
+    def __post_init__(self) -> None:
+        self.curved = bool(np.any(self.par[lane.STRING_RISE] != 1.0))
 
     def only(self, which: Mask | NDArray[np.intp]) -> _Lanes:
         return _Lanes(
@@ -92,7 +95,10 @@ class _Lanes:
         y, vy = (self.nock * q).sum(axis=0), (self.nock * p).sum(axis=0)
         y_plate, v_plate = (station * q).sum(axis=0), (station * p).sum(axis=0)
         brace, full = par[lane.STRING_BRACE], par[lane.STRING_FULL]
-        of_string = -(brace + (full - brace) * s / par[lane.STROKE]) * y
+        risen = 1.0 - np.maximum(s, 0.0) / par[lane.STROKE]
+        if self.curved:
+            risen = np.maximum(risen, 0.0) ** par[lane.STRING_RISE]
+        of_string = -(full + (brace - full) * risen) * y
         part = (par[lane.STROKE] - s) / par[lane.SIDE_TRAVEL]
         of_fingers = np.where(
             by_fingers, par[lane.SIDE_FRACTION] * push * np.cos(0.5 * np.pi * part), 0.0

@@ -126,6 +126,9 @@ class LaunchSettings(Fields):
         Part of the string's mass that moves sideways with the nock.
     plate_shift_m : array_like
         Doubt of where the shaft bears: added to the plate's offset.
+    string_rise : array_like
+        Exponent of the rise of the string's stiffness with travel: 1 grows evenly from full draw
+        to brace, 2 and 3 grow late, as the limbs come to their stop.
     """
 
     side_fraction: ArrayLike
@@ -136,6 +139,7 @@ class LaunchSettings(Fields):
     string_stiffness_brace_n_m: ArrayLike
     string_lateral_mass: ArrayLike
     plate_shift_m: ArrayLike = 0.0
+    string_rise: ArrayLike = 1.0
 
 
 @dataclass(frozen=True)
