@@ -7,11 +7,13 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from shaftwright.errors import NoAnswer
 from shaftwright.match.belief import Belief, latin_hypercube
 from shaftwright.match.demand import Demand
 from shaftwright.mechanics import normal
 from shaftwright.mechanics.spine import mils_from_pounds, pounds_from_mils
 from shaftwright.records.builds import Builds
+from shaftwright.rulebook.purposes import setting
 
 Array = NDArray[np.float64]
 _MANY = 60_000
@@ -89,12 +91,24 @@ def spine_band(demand: Demand, builds: Builds, belief: Belief, chance: float) ->
     -------
     Band
         [mils].
+
+    Raises
+    ------
+    NoAnswer
+        The rules would leave next to nothing of the draw weight: a build far from those they
+        were made for.
     """
+    least = setting("least_share_of_weight") * demand.own_lb
     draws = demand.draws(belief)[0]
     weak, stiff = np.quantile(draws, [(1 - chance) / 2, (1 + chance) / 2])
     mid = float(draws.mean()) if belief.learned else float(demand.mean[0])
+    if mid < least:
+        raise NoAnswer(
+            f"the rules do not reach a shaft of {builds.length_in[0]:g} in with "
+            f"{builds.front_gr[0]:g} gr up front on this bow: they were made for draws near 28 in"
+        )
     return Band(
-        mils_from_pounds(float(stiff)), mils_from_pounds(mid), mils_from_pounds(max(float(weak), 1.0)),
+        mils_from_pounds(float(stiff)), mils_from_pounds(mid), mils_from_pounds(max(float(weak), least)),
         chance, float(builds.length_in[0]), float(builds.front_gr[0]),
     )  # fmt: skip
 

@@ -98,8 +98,9 @@ def load_rulebook(rules: Path, tables: Path) -> RuleBook:
         except InputError as error:
             faults.extend(error.faults)
     sources = _bibliography(rules, faults)
-    for document, rule_file in documents:
+    for _, rule_file in documents:
         retired.update(rule_file.retired)
+    for document, rule_file in documents:
         for index, rule in enumerate(rule_file.rules):
             line = document.line(("rules", index))
             _lint(rule, document, index, sources, tables, columns, faults)
@@ -116,6 +117,12 @@ def load_rulebook(rules: Path, tables: Path) -> RuleBook:
             found.append(rule)
             topics[rule.code] = rule_file.topic
             places.setdefault(rule.code, f"{Path(document.name).name}:{line}")
+    for document, rule_file in documents:
+        for old, new in rule_file.retired.items():
+            if new not in places:
+                problem = "is no rule; a retired code names the one that took its place"
+                line = document.line(("retired", old))
+                faults.append(Fault(document.name, problem, line, f"retired {old}", new))
     if faults:
         raise InputError(faults)
     return RuleBook(tuple(found), topics, places, retired, columns)
@@ -189,6 +196,13 @@ def _lint(
                 fault("is not in the closed list of facts", label, value=name)
             elif FACTS[name].choices and given not in FACTS[name].choices:
                 fault(f"is not a case of {name}", label, value=given)
+            elif not FACTS[name].choices and isinstance(given, str):
+                fault(f"must be a plain number for {name}", label, value=given)
+    try:
+        rule.saw.format(fact=0.0, excess=0.0, case="", case_words="")
+    except (LookupError, ValueError, AttributeError):
+        blanks = "{fact:.1f} {excess:+.1f} {case} {case_words}"
+        fault(f"has a blank that cannot be filled; allowed: {blanks}", "saw", value=rule.saw)
 
 
 def _lint_form(
@@ -225,13 +239,20 @@ def _lint_form(
                     value=form.table,
                 )
         else:
-            try:
-                if form.per_unit == 0:
-                    fault("must not be nought", "form", value=form.per)
-            except ValueError as error:
-                fault(f"is not a step: {error}", "form", value=form.per)
+            _lint_step(form, fact.unit, fault)
             if isinstance(form.start, str):
                 fault("must be a plain number in the quantity's unit", "form", value=form.start)
+
+
+def _lint_step(form: Linear, unit: str, fault: Any) -> None:
+    try:
+        if form.per_unit == 0:
+            fault("must not be nought", "form", value=form.per)
+        elif isinstance(form.per, str) and form.unit not in ("", unit):
+            problem = f"is not in the unit of {form.of}, which is {unit}"
+            fault(problem, "form", value=form.per)
+    except ValueError as error:
+        fault(f"is not a step: {error}", "form", value=form.per)
 
 
 def _read_columns(path: Path, form: Table) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
@@ -241,6 +262,8 @@ def _read_columns(path: Path, form: Table) -> tuple[NDArray[np.float64], NDArray
         rows = list(csv.DictReader(handle))
     x = np.array([float(row[form.x]) for row in rows])
     y = np.array([float(row[form.y]) for row in rows])
+    if not (np.isfinite(x).all() and np.isfinite(y).all()):
+        raise ValueError("every row must hold two finite numbers")
     if len(x) < 2 or np.any(np.diff(x) <= 0):
         raise ValueError(f"{form.x} must rise from row to row")
     return x, y

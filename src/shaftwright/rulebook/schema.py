@@ -7,7 +7,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import Field, StringConstraints, model_validator
 
-from shaftwright.quantities import read_quantity
+from shaftwright.quantities import UNITS, read_quantity
 from shaftwright.records.fields import Record
 
 Basis = Literal["published", "common_practice", "calculated", "fitted", "recalled"]
@@ -49,13 +49,20 @@ class Linear(Record):
     until: float | None = None
 
     @property
+    def unit(self) -> str:
+        """The unit that the step is written in; empty where it is a plain number."""
+        if not isinstance(self.per, str):
+            return ""
+        return next((word for word in reversed(self.per.split()) if word.isalpha()), "")
+
+    @property
     def per_unit(self) -> float:
         """The step as a plain number in the quantity's own unit."""
-        if isinstance(self.per, str):
-            unit = {"in": "in", "gr": "gr", "fps": "fps", "lb": "lb"}
-            symbol = self.per.split()[-1]
-            return read_quantity(self.per, unit.get(symbol, "in"))
-        return self.per
+        if not isinstance(self.per, str):
+            return self.per
+        if self.unit and self.unit not in UNITS:
+            raise ValueError(f"unit {self.unit!r} is not known")
+        return read_quantity(self.per, self.unit or "in")
 
 
 class Step(Record):
