@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -26,13 +26,16 @@ from shaftwright.match.trace import spine_trace
 from shaftwright.mechanics.bow_speed import SpeedModel
 from shaftwright.mechanics.spine import mils_from_pounds
 from shaftwright.records.builds import Builds, builds_by_numbers
-from shaftwright.records.notebook import Chrono
+from shaftwright.records.notebook import AnyEntry, BareShaft, Broadhead, Chrono
 from shaftwright.records.rig import Rig
 from shaftwright.records.stock import Stock
 from shaftwright.resources import table
 from shaftwright.rulebook.cautions import Caution, cautions_for
 from shaftwright.rulebook.load import RuleBook, rulebook
 from shaftwright.rulebook.purposes import PurposeRule, purposes, setting
+
+if TYPE_CHECKING:
+    from shaftwright.match.evidence import Learned
 
 
 @dataclass(frozen=True)
@@ -51,6 +54,8 @@ class Question:
         What is believed, after the shots if there were any.
     readings : tuple of Chrono
         Chronograph readings of the bow as it stands.
+    learned : Learned or None
+        What the archer's own shots taught, when there were any.
     """
 
     rig: Rig
@@ -58,6 +63,7 @@ class Question:
     book: RuleBook
     belief: Belief
     readings: tuple[Chrono, ...] = ()
+    learned: Learned | None = None
 
     @property
     def purpose_rule(self) -> PurposeRule:
@@ -72,9 +78,10 @@ class Question:
 
     @property
     def warnings(self) -> tuple[str, ...]:
-        """What in the chronograph's readings was left out, or does not fit together."""
+        """What in the notebook was left out, or does not fit together."""
         speed = self.speed
-        return () if speed is None else speed.warnings
+        of_speed = () if speed is None else speed.warnings
+        return (*of_speed, *(self.learned.warnings if self.learned is not None else ()))
 
     def reference_build(
         self, length_in: float | None = None, front_gr: float | None = None
@@ -127,6 +134,43 @@ def question(
     return Question(
         rig, purpose or rig.purpose, book, belief or prior_belief(book), tuple(readings)
     )
+
+
+def taught(
+    asked: Question, entries: Sequence[AnyEntry], stock: Stock | None = None, before: Rig | None = None,
+    lines: Sequence[int] = (),
+) -> Question:  # fmt: skip
+    """The question after a notebook: its chronograph readings and its shots taken in.
+
+    Parameters
+    ----------
+    asked : Question
+        Before the notebook.
+    entries : sequence
+        All entries in file order.
+    stock : Stock, optional
+        For builds by name.
+    before : Rig, optional
+        The rig before its last change.
+    lines : sequence of int
+        Line of each entry, for messages.
+
+    Returns
+    -------
+    Question
+        With the belief that the shots left.
+    """
+    from shaftwright.match.chrono import chrono_now
+
+    with_speed = replace(asked, readings=tuple(chrono_now(entries)))
+    if not any(isinstance(entry, BareShaft | Broadhead) for entry in entries):
+        return with_speed
+    from shaftwright.match.evidence import learn
+
+    learned = learn(
+        asked.rig, asked.book, asked.belief, entries, stock, with_speed.speed, before, lines
+    )
+    return replace(with_speed, belief=learned.belief, learned=learned)
 
 
 @dataclass(frozen=True)

@@ -170,13 +170,12 @@ def ask(
     Question
         Ready for `advise`.
     """
-    from shaftwright.advise.choose import question
+    from shaftwright.advise.choose import question, taught
 
+    asked = question(rig, purpose)
     if notebook is None:
-        return question(rig, purpose)
-    from shaftwright.match.speed import chrono_now
-
-    return question(rig, purpose, None, chrono_now(notebook.entries))
+        return asked
+    return taught(asked, notebook.entries, stock, before, notebook.lines)
 
 
 def resolve(spec: BuildSpec, stock: Stock | None) -> Builds:

@@ -65,8 +65,8 @@ def _bands(choice: Choice) -> str:
     lines.append(_band_line("shortest", choice.band))
     lines.append(_band_line("uncut", choice.band_uncut))
     if choice.band_before is not None:
-        before = choice.band_before
-        lines.append(_band_line("before", before) + " (before your shots)")
+        lines.append(_band_line("unshot", choice.band_before))
+        lines.append("  (unshot: the short build as it stood before your own shots)")
     if choice.usual_in_band:
         sizes = ", ".join(f"{s:.0f}" for s in choice.usual_in_band)
         lines.append(wrap(f"Usual sizes inside: {sizes}", "    ", "  "))
