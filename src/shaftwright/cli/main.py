@@ -18,6 +18,8 @@ COMMANDS = {
     "choose": ("choose", "Which shaft, how long, what up front: band and ranked builds."),
     "explain": ("explain", "Take the numbers apart, rule by rule."),
     "build": ("build", "One build: masses, balance, frequencies, speed, match."),
+    "bareshaft": ("bareshaft", "What the bare shafts say, and the one thing to change next."),
+    "note": ("note", "Append one reading to a notebook, safely."),
     "rules": ("rules", "Read and check the rule set."),
 }
 

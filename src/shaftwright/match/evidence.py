@@ -291,15 +291,26 @@ def _demands(shots: list[_Shot], book: RuleBook, speed: SpeedReading | None) -> 
         by_rig.setdefault((id(shot.first.rig), shot.first.period > 0), []).append(k)
     result: dict[int, _Wanted] = {}
     for (_, old), members in by_rig.items():
-        stacked = _stacked([shots[k].build for k in members])
-        demand = demand_of(shots[members[0]].first.rig, stacked, book, None if old else speed)
+        together = stacked([shots[k].build for k in members])
+        demand = demand_of(shots[members[0]].first.rig, together, book, None if old else speed)
         for index, k in enumerate(members):
             result[k] = _Wanted(demand, index)
     return [result[k] for k in range(len(shots))]
 
 
-def _stacked(builds: list[Builds]) -> Builds:
-    """Several builds as one set of columns; names are of no use here."""
+def stacked(builds: Sequence[Builds]) -> Builds:
+    """Several builds as one set of columns, without their names.
+
+    Parameters
+    ----------
+    builds : sequence of Builds
+        Any lengths.
+
+    Returns
+    -------
+    Builds
+        All of them, in order.
+    """
     columns = {
         name: np.concatenate([getattr(b, name) for b in builds])
         for name in Builds.__dataclass_fields__

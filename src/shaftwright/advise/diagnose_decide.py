@@ -1,0 +1,341 @@
+"""The one next thing, in the order of a careful tuner: safety, fair shots, height, then spine."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+from typing import Literal
+
+import numpy as np
+
+from shaftwright.advise.diagnose_causes import Suspect
+from shaftwright.advise.diagnose_change import (
+    Expect,
+    Outlook,
+    chance_inside,
+    choose_change,
+    expected_offset,
+    outlooks,
+)
+from shaftwright.advise.diagnose_options import Option, options_for
+from shaftwright.advise.diagnose_rules import diagnosis_rules
+from shaftwright.advise.diagnose_signs import InQuestion
+from shaftwright.match.evidence import Learned
+from shaftwright.match.evidence_frame import side_of
+from shaftwright.match.rig_facts import SpeedReading
+from shaftwright.quantities import inches
+from shaftwright.records.rig import Rig
+from shaftwright.records.stock import Stock
+from shaftwright.rulebook.load import RuleBook
+from shaftwright.rulebook.purposes import setting
+
+What = Literal["stop", "shoot", "look", "nocking_point", "change", "none"]
+
+
+@dataclass(frozen=True)
+class Decision:
+    """The one next thing.
+
+    Attributes
+    ----------
+    kind : str
+        stop, shoot, look, nocking_point, change, or none where no change is left to try.
+    verdict : str
+        What the shots say, in a sentence.
+    what : str
+        The order to the archer.
+    amount, unit : float, str
+        Its size.
+    reversible : bool
+        Whether it can be undone.
+    expect : Expect
+        Where the next group should land.
+    if_wrong : str
+        What it would mean if they moved the wrong way.
+    stop : bool
+        Whether tuning ends here.
+    cautions : tuple of str
+        What to heed.
+    option : Option or None
+        The changed build, for a change.
+    """
+
+    kind: What
+    verdict: str
+    what: str
+    amount: float
+    unit: str
+    reversible: bool
+    expect: Expect
+    if_wrong: str
+    stop: bool = False
+    cautions: tuple[str, ...] = field(default=())
+    option: Option | None = None
+
+
+def decide(
+    asked: InQuestion, learned: Learned, found: Sequence[Suspect], rig: Rig, stock: Stock | None,
+    book: RuleBook, speed: SpeedReading | None = None,
+) -> tuple[Decision, Expect]:  # fmt: skip
+    """Pick the next thing.
+
+    Parameters
+    ----------
+    asked : InQuestion
+        The build shot last.
+    learned : Learned
+        What the shots taught.
+    found : sequence of Suspect
+        Causes with chances.
+    rig : Rig
+        The rig as it stands.
+    stock : Stock or None
+        Parts in hand and to be bought.
+    book : RuleBook
+        The rules.
+    speed : SpeedReading, optional
+        What a chronograph said.
+
+    Returns
+    -------
+    decision : Decision
+        The next thing.
+    now : Expect
+        Where the next group of the same build should land.
+    """
+    judge = _Judge(asked, learned, found, rig, stock, book, speed)
+    return judge.decide(), judge.now
+
+
+class _Judge:
+    def __init__(
+        self, asked: InQuestion, learned: Learned, found: Sequence[Suspect], rig: Rig,
+        stock: Stock | None, book: RuleBook, speed: SpeedReading | None,
+    ) -> None:  # fmt: skip
+        self.asked, self.learned, self.found = asked, learned, found
+        self.rig, self.stock, self.book, self.speed = rig, stock, book, speed
+        self.rules = diagnosis_rules()
+        self.hand = asked.build.rig.archer.hand
+        self.now = expected_offset(asked.build.mismatch_lb, asked, learned)
+        self.inside = chance_inside(asked.build.mismatch_lb, learned.slope, asked.within_in)
+        self.stiff = float(np.mean(asked.build.mismatch_lb > 0))
+        self.far = asked.build.far_too_weak > setting("far_too_weak_chance")
+        self.marked = asked.last_entry.marks in ("plate", "shelf")
+        off = max((abs(r.seen_in) for r in asked.readings if r.seen_in is not None), default=0.0)
+        seen = any(
+            r.entry.marks != "not_looked" for r in asked.readings if hasattr(r.entry, "marks")
+        )
+        self.unlooked = off > self.rules.value("look_for_marks_in") and not seen
+        self.cautions: list[str] = []
+        if not asked.last_entry.taped:
+            self.cautions.append(
+                "no tape on the bare shaft: it flies a little weaker than the same shaft fletched; "
+                "the reckoning counts that, tape is surer"
+            )
+        self.cautions += list(learned.warnings)
+
+    @property
+    def gated(self) -> bool:
+        """Whether nothing may be advised that weakens the build."""
+        return self.far or self.marked or self.unlooked
+
+    def decide(self) -> Decision:
+        """The order of a careful tuner."""
+        for step in (self.fair_shots, self.safety, self.enough_shots, self.height, self.sideways):
+            decision = step()
+            if decision is not None:
+                return decision
+        raise AssertionError("sideways always decides")
+
+    def plain(self, kind: What, verdict: str, what: str, amount: float, unit: str, if_wrong: str = "",
+              stop: bool = False, expect: Expect | None = None) -> Decision:  # fmt: skip
+        """A decision that needs no change of the build."""
+        return Decision(kind, verdict, what, amount, unit, True, expect or self.now, if_wrong, stop,
+                        tuple(self.cautions))  # fmt: skip
+
+    def fair_shots(self) -> Decision | None:
+        """Void groups, and impact against nock: nothing is changed."""
+        look = self.asked.last.look
+        if look.disagree:
+            return self.plain(
+                "look",
+                "Impact and nock tell opposite sides: that is contact, release or the butt's face, "
+                "not spine.",
+                "change nothing: look at nock fit, marks and the butt's face, then shoot 3 fletched and "
+                "2 bare again", 2, "bare shots",
+                "if they still disagree, film the release and powder the plate",
+            )  # fmt: skip
+        if look.void:
+            return self.plain(
+                "shoot", f"No reading: {look.void}, so their centre means nothing.",
+                "move to 10 yd and shoot 3 fletched and 3 bare until both group", 3, "bare shots",
+                "if they scatter at 10 yd too, work on the release before the arrow",
+            )  # fmt: skip
+        return None
+
+    def safety(self) -> Decision | None:
+        """Far too weak, marks, or marks not looked for at a large offset."""
+        if not self.gated:
+            return None
+        if self.far:
+            return self.stiffer()
+        if self.marked:
+            return self.plain(
+                "look", "The shaft touches the bow: clear that before you judge the spine.",
+                "powder plate and shaft, ease what it touches (nock fit, nocking point, plate edge), "
+                "then shoot 3 fletched and 2 bare; add no front mass", 2, "bare shots",
+                "if marks stay, go to a stiffer or lighter-pointed arrow",
+            )  # fmt: skip
+        return self.plain(
+            "look", "So far aside that a far too weak shaft could look the same: look for marks first.",
+            "powder plate and shaft, shoot 2 bare shafts at 10 yd, note the marks; add no front mass",
+            2, "bare shots", "marks on plate or shaft mean too weak, however stiff it reads",
+        )  # fmt: skip
+
+    def stiffer(self) -> Decision:
+        """Away from far too weak: what stiffens, by parts first, then by another shaft."""
+        found = outlooks(options_for(self.asked, self.rig, self.stock), self.asked, self.learned,
+                         self.book, self.speed)  # fmt: skip
+        best = choose_change([o for o in found if o.option.kind != "cut"], self.inside, gated=True)
+        verdict = "This build may be far too weak for the bow: do not shoot it again as it is."
+        wrong = (
+            "if a clearly stiffer arrow lands less to the stiff side, the old one was false stiff"
+        )
+        what = "powder plate and last shaft and look for marks; then go on only with a stiffer or " \
+            "lighter-pointed arrow"  # fmt: skip
+        self.cautions.insert(0, "never add front mass, length or a weaker shaft here")
+        if best is None:
+            return replace(self.plain("look", verdict, what, 0, "", wrong))
+        return replace(
+            self.change(best), verdict=verdict, if_wrong=wrong,
+            what=f"look for marks with powder, then {best.option.what}",
+        )  # fmt: skip
+
+    def enough_shots(self) -> Decision | None:
+        """One shot proves nothing."""
+        asked = self.asked
+        words = any(
+            getattr(r.entry, "reads", None) is not None for r in asked.readings if r.counted
+        )
+        if words and asked.bare == 0:
+            return None
+        need_bare = int(self.rules.value("fewest_bare") - asked.bare)
+        need_fletched = int(self.rules.value("fewest_fletched") - asked.fletched)
+        if need_bare <= 0 and need_fletched <= 0:
+            return None
+        bare, fletched = max(need_bare, 2), max(need_fletched, 3)
+        return self.plain(
+            "shoot", "Too few shots to say anything.",
+            f"change nothing: shoot {bare} more bare shafts and {fletched} fletched from the same spot",
+            bare, "bare shots",
+        )  # fmt: skip
+
+    def height(self) -> Decision | None:
+        """Vertical before sideways."""
+        top = next(s for s in self.found if s.cause.axis == "vertical")
+        up, within = self.asked.up_in, self.asked.within_in
+        tails = self.asked.last.look.tail_up
+        backed = up is not None and abs(up) > within and tails in ("high", "low")
+        far = up is not None and abs(up) > 1.6 * within and self.asked.bare >= 3
+        if not (backed or far or tails in ("high", "low")) or top.cause.name in (
+            "level",
+            "tight-nock",
+        ):
+            return None
+        if self.asked.last.look.disagree_up and top.cause.name != "shelf-bounce":
+            return None
+        if not (backed or far) and self.asked.bare:
+            return None
+        step, per = self.rules.value("nocking_step_in"), self.rules.settings["height_per_step_in"]
+        down = top.cause.name == "nocking-point-high"
+        if top.cause.name == "shelf-bounce":
+            step = self.rules.value("clearly_high_in")
+        way = "lower" if down else "raise"
+        base = up or 0.0
+        scale = self.asked.last.look.distance_yd / 20
+        ends = sorted(scale * (base + (1 if down else -1) * slope) for slope in (per.low, per.high))
+        spread = within / 1.5 * scale
+        expect = Expect(ends[0] - spread, ends[1] + spread, self.now.chance, self.now.distance_yd)
+        verdict = f"Height first: {top.cause.label} ({100 * top.chance:.0f} in 100)."
+        return self.plain(
+            "nocking_point", verdict,
+            f"{way} the nocking point {inches(step)}"
+            + (", then come down 1/16 in at a time" if top.cause.name == "shelf-bounce" else ""),
+            step if not down else -step, "in",
+            "if the height does not follow, the shaft bounces off the shelf: powder it, raise the point "
+            "1/4 in and come down a sixteenth at a time", expect=expect,
+        )  # fmt: skip
+
+    def sideways(self) -> Decision:
+        """Stop, shoot once more, or change one thing."""
+        asked, rules = self.asked, self.rules
+        seen_inside = (
+            abs(asked.side_in) < asked.within_in
+            if asked.side_in is not None
+            else asked.last.look.reads in ("straight", None)
+        )
+        groups_left = asked.bare > 0 and asked.groups < rules.value("most_groups")
+        if seen_inside and self.inside >= rules.value("enough_inside_chance"):
+            return self.stop()
+        sure = max(self.stiff, 1 - self.stiff) >= rules.value("sure_side_chance")
+        if not (sure and not seen_inside) and groups_left:
+            return self.again()
+        if self.inside >= rules.value("enough_inside_chance") or (
+            self.inside >= 0.5 and asked.groups >= rules.value("most_groups")
+        ):
+            return self.stop()
+        found = outlooks(options_for(asked, self.rig, self.stock), asked, self.learned, self.book,
+                         self.speed)  # fmt: skip
+        best = choose_change(found, self.inside, gated=False)
+        if best is not None:
+            return self.change(best)
+        return self.plain(
+            "none", self.verdict(), "no part in hand or in this stock brings them in: keep it, or bring "
+            "other points, inserts or shafts into the stock", 0, "",
+        )  # fmt: skip
+
+    def verdict(self) -> str:
+        """Stiff or weak, and how surely."""
+        side = "stiff" if self.stiff >= 0.5 else "weak"
+        sure = max(self.stiff, 1 - self.stiff)
+        return f"The arrow is too {side} for this bow ({100 * sure:.0f} in 100)."
+
+    def stop(self) -> Decision:
+        return self.plain(
+            "stop", "The bare shafts land inside your own groups: an offset this small says nothing.",
+            "change nothing; shoot three more groups to prove it, then fletch", 0, "", stop=True,
+        )  # fmt: skip
+
+    def again(self) -> Decision:
+        return self.plain(
+            "shoot", "Not sure enough yet which side it is.",
+            "change nothing: shoot 3 more bare shafts and 3 fletched from the same spot", 3,
+            "bare shots", "a group on the other side means release or aim, not spine",
+        )  # fmt: skip
+
+    def change(self, best: Outlook) -> Decision:
+        """A change of the build, with what to expect."""
+        option = best.option
+        expect = expected_offset(best.mismatch_lb, self.asked, self.learned)
+        stiff_side = side_of("stiff", self.hand)
+        weak_side = "left" if stiff_side == "right" else "right"
+        # a stiff shaft lands opposite to where its tail points
+        if best.weakens:
+            wrong = (
+                f"if they move further {weak_side}, the arrow was false stiff: stop, look for marks, "
+                "go stiffer"
+            )
+        else:
+            wrong = (
+                f"if they move further {stiff_side}, suspect contact or release, not spine: put the old "
+                "part back"
+            )
+        cautions = list(self.cautions)
+        if option.kind == "cut":
+            cautions.append(
+                "length cannot be put back: bare shafts after every cut, stop when they come in"
+            )
+        return Decision(
+            "change", self.verdict(), option.what, option.amount, option.unit, option.reversible,
+            expect, wrong, False, tuple(cautions), option,
+        )  # fmt: skip

@@ -1,0 +1,70 @@
+"""`shaftwright bareshaft`: why the bare shafts land where they land, and the one next change."""
+
+from __future__ import annotations
+
+import click
+
+from shaftwright.cli import common
+
+
+@click.command("bareshaft")
+@common.rig_argument
+@common.notebook_option
+@common.stock_option
+@common.before_option
+@click.option(
+    "--plot", "plot_file", metavar="FILE", type=click.Path(), help="Target view: svg, png or pdf."
+)
+@common.set_option
+@common.json_option
+def command(
+    rig_file: str, notebook_file: str | None, stock_files: tuple[str, ...], before_file: str | None,
+    plot_file: str | None, changes: tuple[str, ...], as_json: bool,
+) -> None:  # fmt: skip
+    """What the bare shafts of a notebook say about RIG, and the one thing to change next.
+
+    \b
+    Example:
+      shaftwright bareshaft examples/heron_marsh.yaml \\
+          --notebook examples/heron_marsh.notebook.yaml --stock examples/stock.csv
+    """
+    from shaftwright.advise.choose import question
+    from shaftwright.advise.diagnose import diagnose
+    from shaftwright.errors import Fault, InputError, NoAnswer
+    from shaftwright.match.speed import chrono_now
+    from shaftwright.rulebook.cautions import cautions_for
+    from shaftwright.show.bareshaft import bareshaft_text
+
+    rig = common.read_rig(rig_file, changes)
+    notebook = common.read_notebook(notebook_file)
+    if notebook is None:
+        raise InputError(
+            [Fault("--notebook", "is missing: name the file your bare shafts are noted in")]
+        )
+    stock = common.read_stock(stock_files)
+    before = common.read_rig(before_file, ()) if before_file else None
+    speed = question(rig, None, None, chrono_now(notebook.entries)).speed
+    found = diagnose(rig, notebook.entries, stock, before, notebook.lines, speed)
+    shaft = found.asked.build.spec.shaft
+    item = stock.by_name.get(shaft) if stock is not None and shaft else None
+    material = item.material if item is not None and item.material else "carbon"
+    due = tuple(
+        c.text
+        for c in cautions_for(rig, rig.purpose, {material})
+        if c.severity in ("danger", "caution")
+    )
+    if plot_file:
+        from shaftwright.show.bareshaft_picture import target_view
+        from shaftwright.show.figure import save
+
+        picture = target_view(found)
+        if picture is None:
+            raise NoAnswer("there is no picture: no reading of this build has coordinates")
+        save(picture, plot_file)
+    if as_json:
+        document = found.as_dict()
+        document["cautions"] += list(due)
+        common.emit_json(document)
+    else:
+        few = tuple(t for t in due if "bare" in t.lower() or "flex" in t.lower())
+        click.echo(bareshaft_text(found, few))
