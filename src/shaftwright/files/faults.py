@@ -93,6 +93,8 @@ def _names(model: type[BaseModel] | None, loc: Iterable[Any]) -> list[str]:
     for part in loc:
         if model is None:
             return []
+        if isinstance(part, int):
+            continue  # a place in a list: the model is that of its items
         for name, info in model.model_fields.items():
             if part in (name, info.alias):
                 options = [info.annotation, *getattr(info.annotation, "__args__", ())]
