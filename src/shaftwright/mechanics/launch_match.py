@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import Final
+from typing import Final, Literal
 
 import numpy as np
 
@@ -17,6 +17,9 @@ from .launch import Engine, launch
 from .launch_beam import Array
 from .launch_changes import Change, Rig
 from .launch_parts import LaunchArrow, LaunchBow, LaunchSettings
+
+#: what is nought for a matched shaft: rotation, or the angle between shaft and path
+Criterion = Literal["turn_rate", "attack"]
 
 #: EI = 48-th of load and span cubed over deflection, 1.94 lbf at the middle of 28 in [N m2 mil]
 STIFFNESS_TIMES_MILS: Final = 2546.18
@@ -94,7 +97,12 @@ def _crossing(log_spine: Array, rate: Array) -> Array:
 
 
 def matched_draws(
-    rig: Rig, spines_mils: Array, *, engine: Engine = "auto", bending_modes: int = 4
+    rig: Rig,
+    spines_mils: Array,
+    *,
+    criterion: Criterion = "turn_rate",
+    engine: Engine = "auto",
+    bending_modes: int = 4,
 ) -> Array:
     """The matched spine of every launch, from one batched scan over stiffness.
 
@@ -104,6 +112,8 @@ def matched_draws(
         The arrow's own stiffness is not used; its mass per length stays while stiffness varies.
     spines_mils : ndarray, shape (points,) or (points, ...)
         Spines to scan, from stiff to weak; further axes broadcast with the launches [mils].
+    criterion : {"turn_rate", "attack"}
+        What is nought for a matched shaft at the string's stop.
     engine, bending_modes
         As in `launch`.
 
@@ -111,6 +121,11 @@ def matched_draws(
     -------
     ndarray
         Matched spine, of the launches' shape; nan where the scan holds none [mils].
+
+    Raises
+    ------
+    ValueError
+        An unknown criterion, or what `launch` refuses.
     """
     arrow, bow, settings = rig
     shape = np.broadcast_shapes(
@@ -121,7 +136,10 @@ def matched_draws(
         spines = spines.reshape(-1, *(1,) * len(shape))
     scanned = arrow.changed(stiffness_n_m2=STIFFNESS_TIMES_MILS / spines)
     left = launch(scanned, bow, settings, engine=engine, bending_modes=bending_modes)
-    return np.exp(_crossing(np.log(spines), left.turn_rate_rad_s))
+    if criterion not in ("turn_rate", "attack"):
+        raise ValueError(f"criterion {criterion!r}; allowed are turn_rate and attack")
+    wanted = left.turn_rate_rad_s if criterion == "turn_rate" else left.attack_rad
+    return np.exp(_crossing(np.log(spines), wanted))
 
 
 def _percentiles(values: Array) -> tuple[Array, Array, Array]:
@@ -156,6 +174,7 @@ def matched_spine(
     settings: LaunchSettings,
     *,
     spines_mils: Array = SCAN_MILS,
+    criterion: Criterion = "turn_rate",
     engine: Engine = "auto",
 ) -> Matched:
     """The static spine whose turn rate is nought, with its range over draws of the settings.
@@ -169,6 +188,8 @@ def matched_spine(
         Draws along the last axis (`launch_settings.draw_settings`).
     spines_mils : ndarray, shape (points,)
         Spines scanned, from stiff to weak [mils].
+    criterion : {"turn_rate", "attack"}
+        What is nought for a matched shaft. A bare shaft's flight hangs on the turn rate most.
     engine : {"auto", "numba", "numpy"}
 
     Returns
@@ -181,11 +202,11 @@ def matched_spine(
     the rig's own shots first. A first scan finds the root, one of 3 % steps about it refines it.
     """
     rig = (arrow, bow, settings)
-    draws = matched_draws(rig, spines_mils, engine=engine)
+    draws = matched_draws(rig, spines_mils, criterion=criterion, engine=engine)
     if np.isfinite(draws).any():
         window = _window(draws)
-        finer = np.where(np.isfinite(draws), matched_draws(rig, window, engine=engine), np.nan)
-        draws = np.where(np.isfinite(finer), finer, draws)
+        finer = matched_draws(rig, window, criterion=criterion, engine=engine)
+        draws = np.where(np.isfinite(draws) & np.isfinite(finer), finer, draws)
     low, mid, high = _percentiles(draws)
     return Matched(low, mid, high, draws, np.isfinite(np.atleast_1d(draws)).mean(axis=-1))
 
@@ -197,6 +218,7 @@ def sensitivities(
     changes: Iterable[Change],
     *,
     matched: Matched | None = None,
+    criterion: Criterion = "turn_rate",
     engine: Engine = "auto",
 ) -> list[Sensitivity]:
     """What changes do to the matched stiffness, each draw of the settings against itself.
@@ -208,7 +230,9 @@ def sensitivities(
     changes : iterable of Change
         `launch_changes.standard_changes()` or some of it.
     matched : Matched, optional
-        Of the rig as it stands, if already known.
+        Of the rig as it stands by the same criterion, if already known.
+    criterion : {"turn_rate", "attack"}
+        As in `matched_spine`.
     engine : {"auto", "numba", "numpy"}
 
     Returns
@@ -229,18 +253,20 @@ def sensitivities(
     """
     rig = (arrow, bow, settings)
     if matched is None:
-        matched = matched_spine(*rig, engine=engine)
+        matched = matched_spine(*rig, criterion=criterion, engine=engine)
     rough = matched.draws_mils
     if not np.isfinite(rough).any():
         raise ValueError("no draw of the settings has a matched spine: nothing to compare")
     window = _window(rough)
-    base = np.where(np.isfinite(rough), matched_draws(rig, window, engine=engine), np.nan)
+    base = np.where(
+        np.isfinite(rough), matched_draws(rig, window, criterion=criterion, engine=engine), np.nan
+    )
     found = []
     for change in changes:
         after = change.apply(rig)
-        changed = matched_draws(after, window, engine=engine)
+        changed = matched_draws(after, window, criterion=criterion, engine=engine)
         if np.isfinite(changed[np.isfinite(base)]).mean() < ENOUGH:
-            changed = matched_draws(after, SCAN_MILS, engine=engine)
+            changed = matched_draws(after, SCAN_MILS, criterion=criterion, engine=engine)
         pct = 100 * (base / changed - 1)
         low, mid, high = _percentiles(pct)
         with np.errstate(invalid="ignore", divide="ignore"):

@@ -12,7 +12,7 @@ from ..resources import table
 from .launch import Engine
 from .launch_beam import Array
 from .launch_changes import Change, Rig, standard_changes
-from .launch_match import matched_spine, sensitivities
+from .launch_match import Criterion, matched_spine, sensitivities
 from .launch_parts import LaunchArrow, LaunchBow
 from .launch_settings import draw_settings, even_places, spread
 
@@ -123,6 +123,7 @@ def launch_signs(
     *,
     changes: Iterable[Change] | None = None,
     seed: int = 20,
+    criterion: Criterion = "turn_rate",
     engine: Engine = "auto",
     **given: float,
 ) -> list[Sign]:
@@ -136,6 +137,8 @@ def launch_signs(
         Absent: all of the shipped table.
     seed : int
         The same seed gives the same rigs and settings.
+    criterion : {"turn_rate", "attack"}
+        As in `matched_spine`.
     engine : {"auto", "numba", "numpy"}
     **given : float
         Settings held at one value, by field name of `LaunchSettings`.
@@ -146,10 +149,10 @@ def launch_signs(
         In the order of the changes.
     """
     rig = random_rigs(rigs, draws, seed=seed, **given)
-    matched = matched_spine(*rig, engine=engine)
+    matched = matched_spine(*rig, criterion=criterion, engine=engine)
     wanted = standard_changes() if changes is None else tuple(changes)
     signs = []
-    for found in sensitivities(*rig, wanted, matched=matched, engine=engine):
+    for found in sensitivities(*rig, wanted, matched=matched, criterion=criterion, engine=engine):
         pct, sign = found.draws_pct[np.isfinite(found.draws_pct)], found.change.trade_sign
         middles = found.mid_pct[np.isfinite(found.mid_pct)]
         signs.append(
