@@ -5,6 +5,7 @@ from __future__ import annotations
 import click
 
 from shaftwright.cli import common
+from shaftwright.cli.picture import check_picture_name, write_picture
 
 
 @click.command("choose")
@@ -22,12 +23,17 @@ from shaftwright.cli import common
     "--top", type=click.IntRange(1, 500), default=6, show_default=True, help="Builds to list."
 )
 @click.option("--all-builds", is_flag=True, help="Also several builds of one shaft.")
+@click.option(
+    "--plot", "plot_file", metavar="FILE", type=click.Path(), help="A picture: svg, png or pdf."
+)
+@click.option("--picture", type=click.Choice(["map", "ladder", "band"]), default="map", show_default=True,
+              help="Which one: length against front mass, rule by rule, or the band.")  # fmt: skip
 @common.set_option
 @common.json_option
 def command(
     rig_file: str, stock_files: tuple[str, ...], notebook_file: str | None, before_file: str | None,
     purpose: str | None, chance: float | None, material: str | None, top: int, all_builds: bool,
-    changes: tuple[str, ...], as_json: bool,
+    plot_file: str | None, picture: str, changes: tuple[str, ...], as_json: bool,
 ) -> None:  # fmt: skip
     """Which shaft, how long, with what up front, for RIG.
 
@@ -42,6 +48,8 @@ def command(
     from shaftwright.errors import NoAnswer
     from shaftwright.show.choose import choice_dict, choice_text, turned_away
 
+    if plot_file:
+        check_picture_name(plot_file)
     rig = common.read_rig(rig_file, changes)
     before = common.read_rig(before_file, ()) if before_file else None
     stock = common.read_stock(stock_files)
@@ -50,6 +58,10 @@ def command(
     if stock is not None and not choice.listed:
         lines = "; ".join(turned_away(choice)) or "no shaft of this stock was asked for"
         raise NoAnswer(f"nothing in this stock can be built within the limits: {lines}")
+    if plot_file:
+        from shaftwright.show.plots.choice import choice_figure
+
+        write_picture(choice_figure(choice, picture), plot_file)
     if as_json:
         common.emit_json(choice_dict(choice))
     else:
