@@ -15,7 +15,7 @@ PLAIN = {
     "archer": {"hand": "right", "release": "split", "draw_length": 28},
     "bow": {
         "kind": "recurve", "limbs": "standard", "draw_weight": {"lb": 50, "at": "own_draw"},
-        "brace_height": 7.5, "window": {"cut": "to_centre"}, "rest": "shelf",
+        "brace_height": 7.75, "window": {"cut": "to_centre"}, "rest": "shelf",
         "plate": {"thickness": 0, "material": "leather"},
     },
     "string": {"material": "polyester", "mass": 110, "silencers": 0},
@@ -64,9 +64,9 @@ def rig_data(draw, unknown=True, shortest_draw=24.0):
         "cut": draw(one_of("past_centre", "to_centre", "short_of_centre", "none", unknown=unknown))
     }
     if window["cut"] in ("past_centre", "short_of_centre"):
-        window["by"] = draw(
-            st.one_of(eighths(0, 0.5), st.just("unknown")) if unknown else eighths(0, 0.5)
-        )
+        # no riser is cut more than about a quarter inch past centre
+        by = eighths(0, 0.25 if window["cut"] == "past_centre" else 0.5)
+        window["by"] = draw(st.one_of(by, st.just("unknown")) if unknown else by)
     bow = {
         "kind": draw(one_of("selfbow", "longbow", "hybrid", "recurve", unknown=unknown)),
         "limbs": draw(one_of("standard", "high_performance", "deep_curve", unknown=unknown)),

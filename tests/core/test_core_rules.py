@@ -62,7 +62,7 @@ TRADE = [
     ("S01", "low_stretch_string", changed(string__material="low_stretch"), build(), 3, 0, 8),
     ("S02", "string_mass, 10 gr", changed(string__mass=120), build(), -0.3, -0.5, -0.1),
     ("S03", "silencers, a pair", changed(string__silencers=20), build(), -1, -3, 0),
-    ("S04", "brace_height, 1/2 in higher", changed(bow__brace_height=8), build(), 0, -2, 2),
+    ("S04", "brace_height, 1/2 in higher", changed(bow__brace_height=8.25), build(), 0, -2, 2),
     ("R01", "mechanical_release", changed(archer__release="mechanical"), build(), -5, -8, -3),
     ("R02", "three_under", changed(archer__release="three_under"), build(), 0, -2, 2),
     ("L01", "limbs_selfbow", changed(bow__kind="selfbow"), build(), -10, -15, -5),
@@ -111,7 +111,7 @@ def test_insert_counts_0_7_to_1_of_the_same_mass_at_the_point():
 
 
 def test_every_rule_of_the_book_is_sized_in_this_file():
-    named = {t[0] for t in TRADE} | {"L03", "L04", "A02", "P03", "P05", "W03"}
+    named = {t[0] for t in TRADE} | {"L03", "L04", "A02", "P03", "P05", "S05", "W03"}
     assert {rule.code for rule in BOOK.rules} == named
 
 
@@ -123,6 +123,19 @@ def test_bow_scale_and_sideways_doubt_have_no_middle_of_their_own():
     low, mid, high = size_of("P05", loose, build())
     assert mid == 0
     assert -4 <= low < 0 < high <= 4
+
+
+def test_brace_is_held_against_its_kind_and_unknown_stands_for_an_inch():
+    assert size_of("S05", changed(bow__brace_height="unknown"), build()) == pytest.approx(
+        (-4, 0, 4)
+    )
+    codes = {
+        c.code
+        for c in demand_of(
+            changed(bow__kind="longbow", bow__brace_height=6.75), build(), BOOK
+        ).columns
+    }
+    assert not codes & {"S04", "S05"}
 
 
 def test_feather_height_and_hand_are_no_rules():
@@ -210,7 +223,7 @@ def test_selfbow_with_the_shelf_measured_half_an_inch_out_is_not_counted_twice()
 
 
 SPEEDY = [{"string__material": "low_stretch"}, {"bow__limbs": "deep_curve"}, {"string__mass": 80}]
-OUT = [{"bow__kind": "longbow"}, {"bow__window": {"cut": "none"}},
+OUT = [{"bow__kind": "longbow", "bow__brace_height": 6.75}, {"bow__window": {"cut": "none"}},
        {"bow__plate": {"thickness": 0.125, "material": "leather"}}]  # fmt: skip
 
 
