@@ -16,9 +16,16 @@ from typing import Any, Final, Literal
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from . import launch_array, launch_columns
-from .launch_beam import Array, Beam, free_free_beam, modes_at
-from .launch_parts import Energy, Frames, Launch, LaunchArrow, LaunchBow, LaunchSettings
+from shaftwright.mechanics import launch_array, launch_columns
+from shaftwright.mechanics.launch_beam import Array, Beam, free_free_beam, modes_at
+from shaftwright.mechanics.launch_parts import (
+    Energy,
+    Frames,
+    Launch,
+    LaunchArrow,
+    LaunchBow,
+    LaunchSettings,
+)
 
 __all__ = ["Launch", "LaunchArrow", "LaunchBow", "LaunchSettings", "after_exit", "launch"]
 
@@ -155,7 +162,7 @@ def launch(
     if frames or not _use_numba(engine, count):
         launch_array.run(*arrays, *results, record=record if frames else None)
     else:
-        from . import launch_lane  # numba takes a second to load
+        from shaftwright.mechanics import launch_lane  # numba takes a second to load
 
         launch_lane.run(*(np.ascontiguousarray(x) for x in arrays), *results)
     pictures = _pictures(record, par, beam, frames, stations, shape) if frames else None

@@ -12,7 +12,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from . import launch_columns as lane
+from shaftwright.mechanics import launch_columns as lane
 
 Array = NDArray[np.float64]
 Mask = NDArray[np.bool_]

@@ -9,9 +9,9 @@ from typing import Final
 
 import numpy as np
 
-from ..quantities import GRAIN_KG, INCH_M, POUND_FORCE_N
-from ..resources import table
-from .launch_parts import LaunchArrow, LaunchBow, LaunchSettings
+from shaftwright.mechanics.launch_parts import LaunchArrow, LaunchBow, LaunchSettings
+from shaftwright.quantities import GRAIN_KG, INCH_M, POUND_FORCE_N
+from shaftwright.resources import table
 
 Rig = tuple[LaunchArrow, LaunchBow, LaunchSettings]
 

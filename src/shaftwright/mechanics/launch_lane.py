@@ -19,7 +19,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from .launch_columns import (
+from shaftwright.mechanics.launch_columns import (
     BRACE,
     CONTACTS,
     EXPONENT,

@@ -13,10 +13,10 @@ from typing import Final, Literal
 
 import numpy as np
 
-from .launch import Engine, launch
-from .launch_beam import Array
-from .launch_changes import Change, Rig
-from .launch_parts import LaunchArrow, LaunchBow, LaunchSettings
+from shaftwright.mechanics.launch import Engine, launch
+from shaftwright.mechanics.launch_beam import Array
+from shaftwright.mechanics.launch_changes import Change, Rig
+from shaftwright.mechanics.launch_parts import LaunchArrow, LaunchBow, LaunchSettings
 
 #: what is nought for a matched shaft: rotation, or the angle between shaft and path
 Criterion = Literal["turn_rate", "attack"]

@@ -8,7 +8,7 @@ from typing import Self
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from .launch_beam import Array, Beam
+from shaftwright.mechanics.launch_beam import Array, Beam
 
 
 @dataclass(frozen=True)

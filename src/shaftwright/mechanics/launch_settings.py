@@ -9,8 +9,8 @@ from typing import Final
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from ..resources import table
-from .launch_parts import LaunchSettings
+from shaftwright.mechanics.launch_parts import LaunchSettings
+from shaftwright.resources import table
 
 Array = NDArray[np.float64]
 

@@ -7,14 +7,14 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ..quantities import GRAIN_KG, INCH_M, POUND_FORCE_N
-from ..resources import table
-from .launch import Engine
-from .launch_beam import Array
-from .launch_changes import Change, Rig, standard_changes
-from .launch_match import Criterion, matched_spine, sensitivities
-from .launch_parts import LaunchArrow, LaunchBow
-from .launch_settings import draw_settings, even_places, spread
+from shaftwright.mechanics.launch import Engine
+from shaftwright.mechanics.launch_beam import Array
+from shaftwright.mechanics.launch_changes import Change, Rig, standard_changes
+from shaftwright.mechanics.launch_match import Criterion, matched_spine, sensitivities
+from shaftwright.mechanics.launch_parts import LaunchArrow, LaunchBow
+from shaftwright.mechanics.launch_settings import draw_settings, even_places, spread
+from shaftwright.quantities import GRAIN_KG, INCH_M, POUND_FORCE_N
+from shaftwright.resources import table
 
 
 @dataclass(frozen=True)
