@@ -1,0 +1,289 @@
+"""The third question: what exactly goes on the list, test shafts first, then the dozen."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from shaftwright.advise.choose import Question
+from shaftwright.advise.shop_chosen import ChosenKit, choose_kit
+from shaftwright.advise.shop_cut import CutPlan, Matched, cut_plan, pieces_of, tightest_set
+from shaftwright.advise.shop_final import FinalBuild, FinalChoice, final_choice, shortest_in
+from shaftwright.advise.shop_kit import KitQuestion, kit_question
+from shaftwright.advise.shop_limits import Must, limited
+from shaftwright.advise.shop_own import OwnShaft, use_what_i_own
+from shaftwright.advise.shop_rules import shop_setting
+from shaftwright.errors import NoAnswer
+from shaftwright.records.notebook import AnyEntry
+from shaftwright.records.stock import Stock
+from shaftwright.rulebook.cautions import Caution, cautions_for
+
+
+@dataclass(frozen=True)
+class Wishes:
+    """What the archer asks of a list.
+
+    Attributes
+    ----------
+    arrows : int
+        Arrows wanted; 0 for the test kit alone.
+    chance : float or None
+        Chance that the kit holds a shaft that can be tuned; None takes the usual one, or as near to
+        it as the stock goes.
+    breakage_pct : float or None
+        Share broken or lost [%].
+    budget : float or None
+        Most that kit and list together may cost.
+    musts : tuple of Must
+        Limits.
+    each : int or None
+        Test shafts of each kind.
+    wraps : bool
+        Whether wraps go on.
+    """
+
+    arrows: int = 12
+    chance: float | None = None
+    breakage_pct: float | None = None
+    budget: float | None = None
+    musts: tuple[Must, ...] = ()
+    each: int | None = None
+    wraps: bool = False
+
+
+@dataclass(frozen=True)
+class ShopAnswer:
+    """Everything the list says.
+
+    Attributes
+    ----------
+    asked : Question
+        Rig, purpose, belief.
+    wishes : Wishes
+        What was asked.
+    kit : ChosenKit
+        The test kit.
+    final : FinalBuild or None
+        The build of the dozen with its list; None for a kit alone.
+    cheaper_than_best : float
+        How much merit was given for the price, or for the budget.
+    cut : CutPlan or None
+        Cuts for the final build.
+    matched : Matched or None
+        The tightest set of the weighed or measured shafts.
+    own : tuple of OwnShaft
+        What is in hand.
+    leftovers : tuple of (str, int)
+        What the kit leaves over of parts on the list, not counted in the total.
+    cautions : tuple of Caution
+        Gravest first.
+    notes : tuple of str
+        What is missing from the stock, and what was bent to give an answer.
+    """
+
+    asked: Question
+    wishes: Wishes
+    kit: ChosenKit
+    final: FinalBuild | None
+    cheaper_than_best: float
+    cut: CutPlan | None
+    matched: Matched | None
+    own: tuple[OwnShaft, ...]
+    leftovers: tuple[tuple[str, int], ...]
+    cautions: tuple[Caution, ...]
+    notes: tuple[str, ...]
+
+    @property
+    def list_price(self) -> float:
+        """Price of the final list alone."""
+        return self.final.price if self.final else 0.0
+
+    @property
+    def total_price(self) -> float:
+        """Kit and list together, stated prices only."""
+        kit = math.fsum(line.price or 0.0 for line in self.kit.lines)
+        return kit + self.list_price
+
+    @property
+    def unpriced(self) -> tuple[str, ...]:
+        """Lines to buy that have no price in the stock."""
+        kit = [line.item.item for line in self.kit.lines if line.price is None]
+        listed = [
+            line.item for line in (self.final.lines if self.final else ()) if line.price is None
+        ]
+        return tuple(dict.fromkeys([*kit, *listed]))
+
+
+def shop(
+    asked: Question, stock: Stock, wishes: Wishes | None = None, entries: Sequence[AnyEntry] = ()
+) -> ShopAnswer:  # fmt: skip
+    """The test kit, then the final list, for a rig and a stock.
+
+    Parameters
+    ----------
+    asked : Question
+        Rig, purpose, rules and belief, after the shots if there were any.
+    stock : Stock
+        What could be bought and is owned.
+    wishes : Wishes, optional
+        Arrows, chance, limits.
+    entries : sequence
+        The notebook, for weighed and measured shafts.
+
+    Returns
+    -------
+    ShopAnswer
+        The answer.
+
+    Raises
+    ------
+    NoAnswer
+        A limit cannot be kept; the message says which, and what would free it.
+    """
+    wishes = wishes or Wishes()
+    shelf = limited(stock, wishes.musts)
+    question = kit_question(asked, shelf, wishes.each)
+    notes = list(question.cautions)
+    kit = _kit(asked, stock, question, wishes, notes)
+    final, given = None, 0.0
+    if wishes.arrows > 0:
+        final, given = _final(asked, stock, shelf, wishes, kit, notes)
+    names = [i.item for i in stock.of_kind("shaft")]
+    pieces = pieces_of(entries, names)
+    materials = {question.classes[s].first.material or "carbon" for s in kit.kit.shafts}
+    if final is not None:
+        materials.add(final.want.shaft.first.material or "carbon")
+    cut = None
+    if final is not None:
+        cut = cut_plan(asked, final.build, final.want.shaft.full_length_in, shortest_in(asked))
+    return ShopAnswer(
+        asked=asked, wishes=wishes, kit=kit, final=final, cheaper_than_best=given, cut=cut,
+        matched=tightest_set(pieces, wishes.arrows or 12), own=use_what_i_own(question),
+        leftovers=_leftovers(kit, final),
+        cautions=tuple(cautions_for(asked.rig, asked.purpose, materials)), notes=tuple(dict.fromkeys(notes)),
+    )  # fmt: skip
+
+
+def _kit(
+    asked: Question, stock: Stock, question: KitQuestion, wishes: Wishes, notes: list[str]
+) -> ChosenKit:
+    """The kit for the asked chance; without one asked for, as near to the usual as the stock goes."""
+    problem = question.problem
+    chance = shop_setting("kit_chance") if wishes.chance is None else wishes.chance
+    reachable = problem.most() / problem.draws
+    if problem.most() >= question.need(chance):
+        return choose_kit(question, chance)
+    binding = _what_binds(asked, stock, wishes, chance, reachable)
+    if wishes.chance is not None or reachable < 0.05:
+        asked_for = f"no test kit reaches a chance of {chance:.0%}; the stock within your limits reaches {reachable:.0%}"  # noqa: E501
+        raise NoAnswer(f"{asked_for}. {binding}")
+    notes.append(
+        f"the stock reaches a chance of {reachable:.0%}, not the usual {chance:.0%}. {binding}"
+    )
+    return choose_kit(question, problem.most() / problem.draws)
+
+
+def _what_binds(
+    asked: Question, stock: Stock, wishes: Wishes, chance: float, reachable: float
+) -> str:
+    """Which limit keeps the chance down, found by lifting each alone."""
+    told = []
+    for must in wishes.musts:
+        rest = tuple(m for m in wishes.musts if m != must)
+        freed = kit_question(asked, limited(stock, rest), wishes.each).problem
+        most = freed.most() / freed.draws
+        if most > reachable + 1e-9:
+            enough = "enough" if most >= chance else f"{most:.0%}"
+            told.append(f"{must} binds: without it the chance is {enough}")
+    shelf = limited(stock, wishes.musts)
+    light = kit_question(asked, shelf, wishes.each, purpose_mass=False).problem
+    most = light.most() / light.draws
+    if most > reachable + 0.005:
+        rule = asked.purpose_rule
+        told.append(
+            f"the mass asked for {rule.label} binds ({rule.gr_per_lb.low:g} gr/lb): with lighter arrows "
+            f"the bow still allows the chance is {most:.0%}; heavier points or shafts would free it"
+        )
+    question = kit_question(asked, shelf, wishes.each)
+    if not len(question.classes):
+        told.append(
+            f"no shaft is as long as the shortest safe length of {shortest_in(asked):g} in: longer "
+            "shafts would free it"
+        )
+    if not told:
+        told.append("the shafts and points of the stock bind: add other spines or points to the stock, "
+                    "or ask a lower --chance")  # fmt: skip
+    return "; ".join(told)
+
+
+def _final(
+    asked: Question, stock: Stock, shelf: Stock, wishes: Wishes, kit: ChosenKit, notes: list[str]
+) -> tuple[FinalBuild, float]:
+    breakage = shop_setting("breakage_pct") if wishes.breakage_pct is None else wishes.breakage_pct
+    choice = final_choice(asked, shelf, wishes.arrows, breakage, wishes.musts, wishes.wraps)
+    if not choice.options:
+        raise NoAnswer(
+            f"nothing in this stock can be built within the limits: {_none_why(asked, stock, wishes, choice)}"
+        )
+    left = None if wishes.budget is None else wishes.budget - kit.price
+    final = choice.pick(left)
+    if final is None:
+        raise NoAnswer(_over_budget(asked, shelf, wishes, kit, choice))
+    given = choice.best_merit - final.merit
+    free = choice.pick()
+    if wishes.budget is not None and free is not None and final.merit < free.merit - 1e-9:
+        notes.append(
+            f"the budget of {wishes.budget:.2f} binds: {free.want.shaft.first.item} would suit better "
+            f"for {kit.price + free.price:.2f} in all"
+        )
+    return final, given
+
+
+def _none_why(asked: Question, stock: Stock, wishes: Wishes, choice: FinalChoice) -> str:
+    told = [f"{r.rule}: {r.actual}, required {r.required}" for r in choice.ranking.rejected]
+    for must in wishes.musts:
+        rest = tuple(m for m in wishes.musts if m != must)
+        freed = final_choice(asked, limited(stock, rest), 1, 0.0, rest)
+        if freed.options:
+            told.append(
+                f"{must} binds: without it {freed.options[0].want.shaft.first.item} would do"
+            )
+    return "; ".join(told) or "no shaft of this stock was asked for"
+
+
+def _over_budget(
+    asked: Question, shelf: Stock, wishes: Wishes, kit: ChosenKit, choice: FinalChoice
+) -> str:
+    """Which limit binds when the money does not reach, and what would free it."""
+    assert wishes.budget is not None
+    least = min(choice.options, key=lambda o: o.reckoned)
+    whole = kit.price + least.reckoned
+    told = [
+        f"the budget of {wishes.budget:.2f} binds: the cheapest test kit is {kit.price:.2f} and the "
+        f"cheapest list {least.reckoned:.2f}, together {whole:.2f}",
+        f"a budget of {math.ceil(whole * 100 - 1e-6) / 100:.2f} would do",
+    ]
+    breakage = shop_setting("breakage_pct") if wishes.breakage_pct is None else wishes.breakage_pct
+    for arrows in range(wishes.arrows - 1, 0, -1):
+        fewer = final_choice(asked, shelf, arrows, breakage, wishes.musts, wishes.wraps)
+        cheapest = min((o.reckoned for o in fewer.options), default=math.inf)
+        if kit.price + cheapest <= wishes.budget + 1e-9:
+            told.append(f"--arrows {arrows} would fit")
+            break
+    if kit.price <= wishes.budget:
+        told.append(
+            "--arrows 0, the test kit alone, fits: buy that first, the dozen can wait for the shots"
+        )
+    return "; ".join(told)
+
+
+def _leftovers(kit: ChosenKit, final: FinalBuild | None) -> tuple[tuple[str, int], ...]:
+    if final is None:
+        return ()
+    listed = {line.item for line in final.lines if line.packs > 0}
+    return tuple(
+        (line.item.item, line.packs * line.item.pack)
+        for line in kit.lines
+        if line.packs and line.item.item in listed and line.kind != "shaft"
+    )

@@ -1,0 +1,410 @@
+"""The chosen test kit told shaft by shaft: what to shoot first, what it will read, what money buys."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from shaftwright.advise.shop_kit import KitQuestion, covered_with
+from shaftwright.advise.shop_rules import shop_setting, shopping_rules
+from shaftwright.advise.shop_solve import Bits, Kit, popcount, solve
+from shaftwright.errors import NoAnswer
+from shaftwright.match.band import chance_between, match_limits, moments, stiffness_lb
+from shaftwright.records.stock import StockItem
+from shaftwright.rulebook.purposes import setting
+
+
+@dataclass(frozen=True)
+class TrialShaft:
+    """One test shaft with the build it is first shot as.
+
+    Attributes
+    ----------
+    shaft : str
+        Stock row to buy, or that is in hand.
+    spine_mils, length_in : float
+        Static spine [mils], and the full length it is first shot at [in].
+    point, insert, collar, nock : str
+        What goes on it first; the lightest front that keeps the bare arrow heavy enough.
+    front_gr, bare_gr : float
+        Everything up front and the bare arrow's mass [gr].
+    stiffness_share : float
+        Stiffness over what the bow wants of this build, middle.
+    chance_weak, chance_match, chance_stiff : float
+        What it should read at full length.
+    alone : float
+        Chance that this shaft can be tuned with the kit's points and inserts.
+    ladder : tuple of str
+        The kit's points for this shaft, lightest first.
+    ladder_gr : tuple of float
+        Their masses [gr].
+    each : int
+        How many.
+    in_hand : int
+        How many of them are owned.
+    """
+
+    shaft: str
+    spine_mils: float
+    length_in: float
+    point: str
+    insert: str
+    collar: str
+    nock: str
+    front_gr: float
+    bare_gr: float
+    stiffness_share: float
+    chance_weak: float
+    chance_match: float
+    chance_stiff: float
+    alone: float
+    ladder: tuple[str, ...]
+    ladder_gr: tuple[float, ...]
+    each: int
+    in_hand: int
+
+    @property
+    def expected(self) -> str:
+        """What it should read, in the five words of the notebook."""
+        tolerance = setting("tolerance_pct") / 100
+        off = self.stiffness_share - 1
+        if abs(off) <= tolerance:
+            return "straight"
+        side = "stiff" if off > 0 else "weak"
+        return side if abs(off) > 2.5 * tolerance else f"slightly {side}"
+
+
+@dataclass(frozen=True)
+class KitLine:
+    """One thing to buy or to bring for the tests."""
+
+    item: StockItem
+    kind: str
+    quantity: int
+    packs: int
+    unit_price: float | None
+    price: float | None
+    in_hand: int
+    why: str
+
+
+@dataclass(frozen=True)
+class CurvePoint:
+    """What a chance costs: the cheapest kit for it."""
+
+    chance: float
+    price: float
+    shafts: tuple[str, ...]
+    parts: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Marginal:
+    """The kit with one shaft more or less."""
+
+    change: str
+    shaft: str
+    price: float
+    chance: float
+
+
+@dataclass(frozen=True)
+class ChosenKit:
+    """The kit, ready to be shown.
+
+    Attributes
+    ----------
+    asked_chance, chance : float
+        Chance asked for, and promised: at least one shaft of the kit can be tuned.
+    price : float
+        What must be paid for it.
+    proven : bool
+        Whether no cheaper kit reaches the asked chance.
+    least_price : float
+        Proven lower bound of the price.
+    shafts : tuple of TrialShaft
+        Stiffest first.
+    lines : tuple of KitLine
+        Shafts, points, inserts and nocks.
+    curve : tuple of CurvePoint
+        Chance against money.
+    marginals : tuple of Marginal
+        One shaft less, one more.
+    reachable : float
+        Chance were the whole stock bought.
+    """
+
+    asked_chance: float
+    chance: float
+    price: float
+    proven: bool
+    least_price: float
+    shafts: tuple[TrialShaft, ...]
+    lines: tuple[KitLine, ...]
+    curve: tuple[CurvePoint, ...]
+    marginals: tuple[Marginal, ...]
+    reachable: float
+    kit: Kit
+
+
+def choose_kit(question: KitQuestion, chance: float, curve: bool = True) -> ChosenKit:
+    """The cheapest kit for a chance.
+
+    Parameters
+    ----------
+    question : KitQuestion
+        The problem.
+    chance : float
+        Asked chance that at least one shaft of the kit can be tuned.
+    curve : bool
+        Whether to work out what other chances cost.
+
+    Returns
+    -------
+    ChosenKit
+        The kit.
+
+    Raises
+    ------
+    NoAnswer
+        Nothing in the stock reaches the chance; the message says how far it goes.
+    """
+    problem = question.problem
+    reachable = problem.most() / problem.draws
+    kit = solve(problem, question.need(chance))
+    if kit is None:
+        raise NoAnswer(
+            f"no kit from this stock reaches a chance of {chance:.0%}: with every shaft and part of it "
+            f"the chance is {reachable:.0%}"
+        )
+    shafts, parts = _needed(question, kit, question.need(chance))
+    tests = _test_shafts(question, shafts, parts)
+    return ChosenKit(
+        asked_chance=chance, chance=_chance(question, shafts, parts), price=_price(question, shafts, parts),
+        proven=kit.proven, least_price=kit.bound // 1000 / 100, shafts=tests,
+        lines=_lines(question, shafts, parts), curve=_curve(question) if curve else (),
+        marginals=_marginals(question, shafts, parts), reachable=reachable, kit=kit,
+    )  # fmt: skip
+
+
+def _bits(question: KitQuestion, parts: Iterable[int]) -> Bits:
+    """What each shaft covers with exactly these parts, in hand or not (s, w)."""
+    return covered_with(question, frozenset(parts))
+
+
+def _chance(question: KitQuestion, shafts: Iterable[int], parts: Iterable[int]) -> float:
+    bits = _bits(question, parts)[list(shafts)]
+    if not len(bits):
+        return 0.0
+    return int(popcount(np.bitwise_or.reduce(bits, axis=0))) / question.problem.draws
+
+
+def _price(question: KitQuestion, shafts: Iterable[int], parts: Iterable[int]) -> float:
+    paid = set(question.paid)
+    price = sum(question.shaft_price(s)[0] for s in shafts)
+    return price + sum(question.part_price(p)[0] for p in parts if p in paid)
+
+
+def _needed(question: KitQuestion, kit: Kit, need: int) -> tuple[tuple[int, ...], tuple[int, ...]]:
+    """The kit without the things in hand that add nothing worth carrying; parts by their own index.
+
+    Points in hand stay: they are the ladder, and the lightest of them makes the first test.
+    """
+    bought = [question.paid[p] for p in kit.parts]
+    paid = set(question.paid)
+    shafts = list(kit.shafts)
+    parts = [*bought, *(i for i in range(len(question.parts)) if i not in paid)]
+    least = shop_setting("worth_bringing_chance")
+    share = need / question.problem.draws
+
+    def drop(chance_without: Callable[[int], float], members: list[int]) -> int | None:
+        now = _chance(question, shafts, parts)
+        left = [(chance_without(m), m) for m in members]
+        spare = [(c, m) for c, m in left if c >= share and now - c <= least]
+        return max(spare)[1] if spare else None
+
+    while True:
+        owned = [s for s in shafts if question.problem.shaft_cost[s] == 0]
+        out = drop(lambda m: _chance(question, [s for s in shafts if s != m], parts), owned)
+        if out is None:
+            break
+        shafts.remove(out)
+    kept = {int(i) for s in shafts for i in _first_key(question, s, parts)}
+    on_kit = {
+        int(i) for s in shafts for i in question.fronts.keys[_rows_with(question, s, parts)].flat
+    }
+    parts = [p for p in parts if p in paid or p in on_kit]
+    while True:
+        owned = [
+            p for p in parts if p not in paid and p not in kept
+            and question.parts[p].kind not in ("point", "broadhead")
+        ]  # fmt: skip
+        out = drop(lambda m: _chance(question, shafts, [p for p in parts if p != m]), owned)
+        if out is None:
+            return tuple(shafts), tuple(sorted(parts))
+        parts.remove(out)
+
+
+def _first_key(question: KitQuestion, shaft: int, parts: Iterable[int]) -> NDArray[np.int64]:
+    """Parts of the build a shaft is first shot as: the lightest front, without a collar if it can be."""
+    rows = _first_rows(question, shaft, parts)
+    builds = question.fronts.builds.take(rows)
+    best = rows[int(np.lexsort((builds.collar_gr, builds.front_gr))[0])]
+    key: NDArray[np.int64] = question.fronts.keys[best]
+    return key
+
+
+def _rows_with(question: KitQuestion, shaft: int, parts: Iterable[int]) -> NDArray[np.intp]:
+    allowed = np.array([-1, *parts])
+    inside = np.isin(question.fronts.keys, allowed).all(axis=1)
+    return np.flatnonzero(inside & (question.fronts.shaft == shaft))
+
+
+def _first_rows(question: KitQuestion, shaft: int, parts: Iterable[int]) -> NDArray[np.intp]:
+    rows = _rows_with(question, shaft, parts)
+    return rows[question.fronts.first[rows]]
+
+
+def _test_shafts(
+    question: KitQuestion, shafts: tuple[int, ...], parts: tuple[int, ...]
+) -> tuple[TrialShaft, ...]:
+    bits = _bits(question, parts)
+    tests = [_test_shaft(question, s, parts, int(popcount(bits[s]))) for s in shafts]
+    return tuple(sorted(tests, key=lambda t: (t.spine_mils, t.shaft)))
+
+
+def _test_shaft(
+    question: KitQuestion, shaft: int, parts: tuple[int, ...], covered: int
+) -> TrialShaft:
+    fronts, names = question.fronts, question.parts
+    rows = _first_rows(question, shaft, parts)
+    builds = fronts.builds.take(rows)
+    k = int(np.lexsort((builds.collar_gr, builds.front_gr))[0])
+    one = builds.take(np.array([k]))
+    mean, sd, skew = moments(question.asked.demand(one), one, question.asked.belief)
+    low, high = match_limits(one, setting("tolerance_pct") / 100)
+    match = float(chance_between(mean, sd, skew, low, high)[0])
+    weak = float(chance_between(mean, sd, skew, high, np.array([1e9]))[0])
+    key = fronts.keys[rows[k]]
+    heads = sorted(
+        {int(h) for h in fronts.keys[_rows_with(question, shaft, parts)][:, 0]},
+        key=lambda h: names[h].mass_gr or 0.0,
+    )
+
+    def name(index: int) -> str:
+        return names[index].item if index >= 0 else ""
+
+    kind = question.classes[shaft]
+    return TrialShaft(
+        shaft=_row_of(question, shaft).item, spine_mils=kind.facts.spine_mils,
+        length_in=kind.full_length_in, point=name(int(key[0])), insert=name(int(key[1])),
+        collar=name(int(key[2])), nock=name(int(key[3])), front_gr=float(one.front_gr[0]),
+        bare_gr=float(one.bare_gr[0]), stiffness_share=float(stiffness_lb(one)[0] / mean[0]),
+        chance_weak=weak, chance_match=match, chance_stiff=max(1 - weak - match, 0.0),
+        alone=covered / question.problem.draws, ladder=tuple(name(h) for h in heads),
+        ladder_gr=tuple(float(names[h].mass_gr or 0.0) for h in heads), each=question.each,
+        in_hand=min(kind.in_hand, question.each),
+    )  # fmt: skip
+
+
+def _row_of(question: KitQuestion, shaft: int) -> StockItem:
+    """The row a test shaft comes from: the one in hand, else the first of those to buy."""
+    kind = question.classes[shaft]
+    if kind.in_hand >= question.each:
+        return next(i for i in kind.items if i.in_hand > 0)
+    bought = question.shaft_price(shaft)[1]
+    return next(i for i in kind.items if i.item in bought)
+
+
+def _lines(
+    question: KitQuestion, shafts: tuple[int, ...], parts: tuple[int, ...]
+) -> tuple[KitLine, ...]:
+    lines = []
+    bits = _bits(question, parts)
+    for s in sorted(shafts, key=lambda s: question.classes[s].facts.spine_mils):
+        kind = question.classes[s]
+        share = int(popcount(bits[s])) / question.problem.draws
+        why = f"can be tuned on its own with a chance of {share:.0%}"
+        if len(shafts) > 1:
+            others = _chance(question, [o for o in shafts if o != s], parts)
+            why += f"; without it the kit's chance is {others:.0%}"
+        packs = question.shaft_price(s)[1] or {_row_of(question, s).item: 0}
+        for name, count in packs.items():
+            item = next(i for i in kind.items if i.item == name)
+            lines.append(_line(item, question.each, count, kind.in_hand, why))
+    kinds = {s: question.classes[s].first.item for s in shafts}
+    for p in parts:
+        item = question.parts[p]
+        used = [
+            kinds[s] for s in shafts if p in question.fronts.keys[_rows_with(question, s, parts)]
+        ]
+        if not used:
+            continue
+        paid = p in set(question.paid)
+        packs = question.part_price(p)[1] if paid else {item.item: 0}
+        lines.append(
+            _line(item, question.each, packs.get(item.item, 0), item.in_hand, _part_why(item, used))
+        )
+    return tuple(lines)
+
+
+def _line(item: StockItem, quantity: int, packs: int, in_hand: int, why: str) -> KitLine:
+    price = None if item.price is None else packs * item.price
+    return KitLine(
+        item, item.kind, quantity, packs, item.price, price if packs else 0.0, in_hand, why
+    )
+
+
+def _part_why(item: StockItem, used: list[str]) -> str:
+    on = ", ".join(used[:3]) + (" ..." if len(used) > 3 else "")
+    role = {"point": "a step of the ladder of points", "broadhead": "a step of the ladder of heads",
+            "insert": "carries the point", "outsert": "carries the point", "adapter": "carries the point",
+            "collar": "mass up front that stiffens the end", "nock": "must hold on the serving and come "
+            "off with a tap"}.get(item.kind, "goes on")  # fmt: skip
+    return f"{role}, on {on}"
+
+
+def _curve(question: KitQuestion) -> tuple[CurvePoint, ...]:
+    points: list[CurvePoint] = []
+    for chance in shopping_rules().curve:
+        kit = solve(question.problem, question.need(chance))
+        if kit is None:
+            break
+        reached = kit.covered / question.problem.draws
+        parts = tuple(question.parts[question.paid[p]].item for p in kit.parts)
+        bought = [s for s in kit.shafts if question.problem.shaft_cost[s] > 0]
+        shafts = tuple(_row_of(question, s).item for s in bought)
+        paid = [question.paid[p] for p in kit.parts]
+        point = CurvePoint(reached, _price(question, bought, paid), shafts, parts)
+        if not points or point.chance > points[-1].chance:
+            points.append(point)
+    return tuple(points)
+
+
+def _marginals(
+    question: KitQuestion, shafts: tuple[int, ...], parts: tuple[int, ...]
+) -> tuple[Marginal, ...]:
+    """What one shaft less saves and loses, and what one more costs and brings."""
+    price = _price(question, shafts, parts)
+    found = []
+    for s in shafts:
+        if len(shafts) == 1:
+            break
+        rest = tuple(o for o in shafts if o != s)
+        found.append(Marginal("without", _row_of(question, s).item, _price(question, rest, parts),
+                              _chance(question, rest, parts)))  # fmt: skip
+    bits = _bits(question, parts)
+    now = np.bitwise_or.reduce(bits[list(shafts)], axis=0)
+    gains = popcount(bits & ~now)
+    cost = question.problem.shaft_cost
+    if gains.any():
+        worth = np.where(gains > 0, gains / np.maximum(cost, 1), 0.0)
+        best = int(np.argmax(worth))
+        more = (*shafts, best)
+        item = question.classes[best].first.item
+        found.append(Marginal("with", item, price + question.shaft_price(best)[0],
+                              _chance(question, more, parts)))  # fmt: skip
+    return tuple(found)

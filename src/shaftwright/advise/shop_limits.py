@@ -1,0 +1,151 @@
+"""What a list must have: `--must KEY=VALUE`, and which limit binds when nothing meets them all."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from shaftwright.errors import Fault, InputError
+from shaftwright.records.stock import Stock
+
+#: key -> what its value is
+KEYS = {
+    "material": "carbon | aluminium | wood | fibreglass",
+    "shaft": "a shaft of the stock, or the beginning of its name",
+    "point": "a field point or broadhead of the stock",
+    "insert": "an insert, outsert or adapter of the stock",
+    "gr_per_lb": "lightest arrow in grains per pound, such as 10",
+    "foc": "least front of centre in percent, such as 12",
+}
+_MATERIALS = ("carbon", "aluminium", "wood", "fibreglass")
+
+
+@dataclass(frozen=True)
+class Must:
+    """One limit that the list must keep."""
+
+    key: str
+    value: str
+
+    @property
+    def number(self) -> float:
+        """The value of a limit that is a number."""
+        return float(self.value)
+
+    def __str__(self) -> str:
+        return f"{self.key}={self.value}"
+
+
+def read_musts(texts: Sequence[str]) -> tuple[Must, ...]:
+    """Limits from `key=value` texts.
+
+    Parameters
+    ----------
+    texts : sequence of str
+        As given on the command line.
+
+    Returns
+    -------
+    tuple of Must
+        Checked.
+
+    Raises
+    ------
+    InputError
+        Unknown keys and values that are not allowed, every one of them.
+
+    Examples
+    --------
+    >>> read_musts(["material=carbon"])[0].value
+    'carbon'
+    """
+    musts, faults = [], []
+    for text in texts:
+        key, sign, value = (part.strip() for part in text.partition("="))
+        label = f"--must {text[:60]}"
+        if not sign or key not in KEYS or not value:
+            allowed = "; ".join(f"{k}={v}" for k, v in KEYS.items())
+            faults.append(Fault(label, f"is not a limit; allowed: {allowed}"))
+        elif key == "material" and value not in _MATERIALS:
+            faults.append(Fault(label, f"is not a material; allowed: {' | '.join(_MATERIALS)}"))
+        elif key in ("gr_per_lb", "foc") and not _is_number(value):
+            faults.append(Fault(label, f"needs a number from 0 to 100, {KEYS[key]}"))
+        else:
+            musts.append(Must(key, value))
+    if faults:
+        raise InputError(faults)
+    return tuple(musts)
+
+
+def _is_number(text: str) -> bool:
+    try:
+        return 0 <= float(text) <= 100
+    except ValueError:
+        return False
+
+
+def limited(stock: Stock, musts: Sequence[Must]) -> Stock:
+    """The stock without what the limits rule out by name or material.
+
+    Parameters
+    ----------
+    stock : Stock
+        The whole stock.
+    musts : sequence of Must
+        Limits.
+
+    Returns
+    -------
+    Stock
+        Items in the same order.
+    """
+    items = list(stock.items)
+    for must in musts:
+        value = must.value.lower()
+        if must.key == "material":
+            items = [i for i in items if i.kind != "shaft" or i.material == must.value]
+        elif must.key == "shaft":
+            exact = any(i.kind == "shaft" and i.item.lower() == value for i in items)
+            items = [
+                i for i in items if i.kind != "shaft" or i.item.lower() == value
+                or (not exact and i.item.lower().startswith(value))
+                or (exact and i.item.lower().startswith(f"{value}-"))
+            ]  # fmt: skip
+        elif must.key == "point":
+            named = next((i for i in items if i.item.lower() == value), None)
+            mass = named.mass_gr if named else None
+            items = [i for i in items if i.kind not in ("point", "broadhead") or i.item.lower() == value
+                     or (mass is not None and i.mass_gr == mass)]  # fmt: skip
+        elif must.key == "insert":
+            items = [i for i in items if i.kind not in ("insert", "outsert", "adapter")
+                     or i.item.lower() == value]  # fmt: skip
+    return Stock(tuple(items), stock.name)
+
+
+def within(
+    musts: Sequence[Must], gr_per_lb: NDArray[np.float64], foc: NDArray[np.float64]
+) -> NDArray[np.bool_]:
+    """Which builds keep the limits that are numbers.
+
+    Parameters
+    ----------
+    musts : sequence of Must
+        Limits.
+    gr_per_lb, foc : array (n,)
+        Of each build.
+
+    Returns
+    -------
+    bool array (n,)
+        True where all are kept.
+    """
+    keep = np.ones(len(gr_per_lb), dtype=bool)
+    for must in musts:
+        if must.key == "gr_per_lb":
+            keep &= gr_per_lb >= must.number - 1e-9
+        elif must.key == "foc":
+            keep &= foc >= must.number - 1e-9
+    return keep
