@@ -56,6 +56,8 @@ class Question:
         Chronograph readings of the bow as it stands.
     learned : Learned or None
         What the archer's own shots taught, when there were any.
+    left_out : tuple of str
+        Which chronograph readings are not used, and why.
     """
 
     rig: Rig
@@ -64,6 +66,7 @@ class Question:
     belief: Belief
     readings: tuple[Chrono, ...] = ()
     learned: Learned | None = None
+    left_out: tuple[str, ...] = ()
 
     @property
     def purpose_rule(self) -> PurposeRule:
@@ -81,7 +84,11 @@ class Question:
         """What in the notebook was left out, or does not fit together."""
         speed = self.speed
         of_speed = () if speed is None else speed.warnings
-        return (*of_speed, *(self.learned.warnings if self.learned is not None else ()))
+        return (
+            *of_speed,
+            *self.left_out,
+            *(self.learned.warnings if self.learned is not None else ()),
+        )
 
     def reference_build(
         self, length_in: float | None = None, front_gr: float | None = None
@@ -160,9 +167,9 @@ def taught(
     Question
         With the belief that the shots left.
     """
-    from shaftwright.match.chrono import chrono_now
+    from shaftwright.match.chrono import chrono_now, left_out
 
-    with_speed = replace(asked, readings=tuple(chrono_now(entries)))
+    with_speed = replace(asked, readings=tuple(chrono_now(entries)), left_out=left_out(entries))
     if not any(isinstance(entry, BareShaft | Broadhead) for entry in entries):
         return with_speed
     from shaftwright.match.evidence import learn

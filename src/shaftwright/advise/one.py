@@ -97,6 +97,8 @@ class OneBuild:
 
     Attributes
     ----------
+    builds : Builds
+        Of length 1.
     listed : ListedBuild
         Masses, speed, match.
     mechanics : Mechanics
@@ -114,6 +116,7 @@ class OneBuild:
         Dangers of this build; what does not fit in the readings.
     """
 
+    builds: Builds
     listed: ListedBuild
     mechanics: Mechanics
     momentum_slug_fps: float
@@ -277,7 +280,7 @@ def one_build(asked: Question, builds: Builds, stock: Stock | None = None) -> On
     speed, ahead = listed.speed_fps.mid, point_ahead_in(builds)
     whole = None if ahead is None else _one(beam.foc_whole_pct(arrows_of(builds), ahead * INCH_M))
     return OneBuild(
-        listed, mechanics, listed.total_gr * speed / GRAIN_FPS_PER_SLUG_FPS,
+        builds, listed, mechanics, listed.total_gr * speed / GRAIN_FPS_PER_SLUG_FPS,
         listed.total_gr * speed**2 / GRAIN_FPS2_PER_FOOT_POUND, ahead, whole,
         _thrust_against(mechanics.critical_thrust_n, around), bare_trim(builds),
         dangers(asked, builds, float(mean[0])), asked.warnings,

@@ -20,6 +20,7 @@ COMMANDS = {
     "build": ("build", "One build: masses, balance, frequencies, speed, match."),
     "bareshaft": ("bareshaft", "What the bare shafts say, and the one thing to change next."),
     "note": ("note", "Append one reading to a notebook, safely."),
+    "flight": ("flight", "Drop, time, wind, and where to hold the point."),
     "rules": ("rules", "Read and check the rule set."),
 }
 

@@ -3,19 +3,20 @@
 from __future__ import annotations
 
 from shaftwright.advise.choose import Question
-from shaftwright.advise.listing import ListedBuild
 from shaftwright.advise.one import OneBuild
 from shaftwright.quantities import inches
+from shaftwright.records.builds import Builds
 from shaftwright.show.words import bullets, clean, wrap
 
 
-def build_name(build: ListedBuild) -> str:
-    """A build in a line: shaft, spine, length and the parts at the front."""
+def builds_name(builds: Builds) -> str:
+    """A single build in a line: shaft, spine, length and the named parts at the front."""
     parts = [
-        build.shaft or "a shaft by numbers", f"spine {build.spine_mils:.0f}", inches(build.length_in),
+        builds.name(int(builds.shaft[0])) or "a shaft by numbers",
+        f"spine {builds.spine_mils[0]:.0f}", inches(float(builds.length_in[0])),
     ]  # fmt: skip
-    parts += [p for p in (build.point, build.insert, build.collar) if p]
-    return ", ".join(clean(p) for p in parts)
+    named = (builds.name(int(i[0])) for i in (builds.head, builds.insert, builds.collar))
+    return ", ".join(clean(part) for part in (*parts, *named) if part)
 
 
 def build_text(asked: Question, one: OneBuild) -> str:
@@ -51,12 +52,19 @@ def build_text(asked: Question, one: OneBuild) -> str:
             "hits with",
             f"{one.energy_ftlb:.1f} ft-lb, {one.momentum_slug_fps:.3f} slug ft/s at the bow",
         ),
-        ("rings at", ", ".join(f"{f:.{digits}f}" for f in m.frequencies_hz) + " Hz, free in flight"),
+        (
+            "rings at",
+            ", ".join(f"{f:.{digits}f}" for f in m.frequencies_hz) + " Hz, free in flight",
+        ),
         ("steady push", _thrust(one)),
         ("bare shaft", _trim(one)),
     ]
     lines = [wrap(text, " " * 15, f"  {name:<12} ") for name, text in rows if text]
-    text = [wrap(f"{build_name(b)} on {asked.rig.name}"), "\n".join(lines), bullets(b.reasons)]
+    text = [
+        wrap(f"{builds_name(one.builds)} on {asked.rig.name}"),
+        "\n".join(lines),
+        bullets(b.reasons),
+    ]
     warnings = [*one.cautions, *b.cautions, *one.warnings]
     if warnings:
         text.append(bullets(warnings, "! "))
