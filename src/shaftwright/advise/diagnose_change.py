@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,6 +20,7 @@ from shaftwright.match.evidence import Learned, stacked
 from shaftwright.match.evidence_frame import hand_sign
 from shaftwright.match.evidence_rules import evidence_rules
 from shaftwright.match.rig_facts import SpeedReading
+from shaftwright.quantities import inches
 from shaftwright.rulebook.load import RuleBook
 from shaftwright.rulebook.purposes import setting
 
@@ -112,13 +113,39 @@ def outlooks(
 
 
 def far_too_weak(mismatch: Array, supply_lb: float) -> float:
-    """Chance that a build is far too weak to be shot."""
+    """Chance that a build is far too weak to be shot.
+
+    Parameters
+    ----------
+    mismatch : array (D,)
+        Draws [lb].
+    supply_lb : float
+        Stiffness of its shaft [lb].
+
+    Returns
+    -------
+    float
+        Share of draws under the shoot gate.
+    """
     wanted = np.maximum(supply_lb - mismatch, 1e-6)
     return float(np.mean(supply_lb / wanted < setting("shoot_gate")))
 
 
 def chance_inside(mismatch: Array, slope: Array, within_in: float) -> float:
-    """Chance that the true offset at 20 yd is inside the archer's own groups."""
+    """Chance that the true offset at 20 yd is inside the archer's own groups.
+
+    Parameters
+    ----------
+    mismatch, slope : array (D,)
+        Joint draws [lb], [in/lb].
+    within_in : float
+        Half the sum of the archer's spreads [in].
+
+    Returns
+    -------
+    float
+        Share of draws.
+    """
     return float(np.mean(np.abs(mismatch * slope) < within_in))
 
 
@@ -144,7 +171,8 @@ def choose_change(found: Sequence[Outlook], now_inside: float, gated: bool) -> O
         if o.heavy_enough and o.far_too_weak <= setting("far_too_weak_chance")
         and not (gated and o.weakens)
     ]  # fmt: skip
-    better = [o for o in allowed if gated or o.chance_inside > now_inside + 0.02]
+    gain = diagnosis_rules().value("worth_a_change")
+    better = [o for o in allowed if gated or o.worth > now_inside + gain]
     undone = [o for o in better if o.option.reversible]
     enough = diagnosis_rules().value("reversible_enough")
     if any(o.chance_inside >= enough for o in undone):
@@ -155,8 +183,10 @@ def choose_change(found: Sequence[Outlook], now_inside: float, gated: bool) -> O
     if best.option.kind != "cut":
         return best
     # cut a step at a time, whatever the whole cut may come to
-    steps = [o for o in better if o.option.kind == "cut"]
-    return min(steps, key=lambda o: abs(o.option.amount))
+    step = min((o for o in allowed if o.option.kind == "cut"), key=lambda o: abs(o.option.amount))
+    whole = inches(abs(best.option.amount))
+    told = f"{step.option.what} (perhaps {whole} in all, bare shafts after every cut)"
+    return replace(step, option=replace(step.option, what=told))
 
 
 @dataclass(frozen=True)
@@ -222,9 +252,24 @@ def expected_offset(
 def grains_off(
     asked: InQuestion, learned: Learned, book: RuleBook, speed: SpeedReading | None = None
 ) -> tuple[float, float]:
-    """How much front mass the build is off by, middle half of the draws; + too stiff [gr]."""
-    from dataclasses import replace
+    """How much front mass the build is off by.
 
+    Parameters
+    ----------
+    asked : InQuestion
+        The build.
+    learned : Learned
+        What the shots taught.
+    book : RuleBook
+        The rules.
+    speed : SpeedReading, optional
+        What a chronograph said.
+
+    Returns
+    -------
+    tuple of float
+        Ends of the middle half of the draws, + too stiff [gr].
+    """
     build = asked.build.build
     heavier = replace(build, head_gr=build.head_gr + diagnosis_rules().value("front_step_gr"))
     demand = demand_of(asked.build.rig, stacked([build, heavier]), book, speed)

@@ -179,6 +179,9 @@ class _Judge:
             return None
         if self.far:
             return self.stiffer()
+        marks = [getattr(r.entry, "marks", "") for r in self.asked.readings]
+        if self.marked and sum(m in ("plate", "shelf") for m in marks) >= 2:
+            return self.stiffer("The marks stay: the shaft hits the bow however it reads.")
         if self.marked:
             return self.plain(
                 "look", "The shaft touches the bow: clear that before you judge the spine.",
@@ -192,12 +195,17 @@ class _Judge:
             2, "bare shots", "marks on plate or shaft mean too weak, however stiff it reads",
         )  # fmt: skip
 
-    def stiffer(self) -> Decision:
+    def stiffer(
+        self, verdict: str = "This build may be far too weak for the bow: do not shoot it as it is."
+    ) -> Decision:
         """Away from far too weak: what stiffens, by parts first, then by another shaft."""
         found = outlooks(options_for(self.asked, self.rig, self.stock), self.asked, self.learned,
                          self.book, self.speed)  # fmt: skip
-        best = choose_change([o for o in found if o.option.kind != "cut"], self.inside, gated=True)
-        verdict = "This build may be far too weak for the bow: do not shoot it again as it is."
+        clear = float(self.asked.build.mismatch_lb.mean()) + self.rules.value("stiffer_by_lb")
+        found = [
+            o for o in found if o.option.kind != "cut" and float(o.mismatch_lb.mean()) >= clear
+        ]
+        best = choose_change(found, self.inside, gated=True)
         wrong = (
             "if a clearly stiffer arrow lands less to the stiff side, the old one was false stiff"
         )
@@ -205,7 +213,7 @@ class _Judge:
             "lighter-pointed arrow"  # fmt: skip
         self.cautions.insert(0, "never add front mass, length or a weaker shaft here")
         if best is None:
-            return replace(self.plain("look", verdict, what, 0, "", wrong))
+            return self.plain("look", verdict, what, 0, "", wrong)
         return replace(
             self.change(best), verdict=verdict, if_wrong=wrong,
             what=f"look for marks with powder, then {best.option.what}",
@@ -269,26 +277,26 @@ class _Judge:
     def sideways(self) -> Decision:
         """Stop, shoot once more, or change one thing."""
         asked, rules = self.asked, self.rules
+        enough, most = rules.value("enough_inside_chance"), rules.value("most_groups")
         seen_inside = (
             abs(asked.side_in) < asked.within_in
             if asked.side_in is not None
             else asked.last.look.reads in ("straight", None)
         )
-        groups_left = asked.bare > 0 and asked.groups < rules.value("most_groups")
-        if seen_inside and self.inside >= rules.value("enough_inside_chance"):
+        if seen_inside and self.inside >= enough:
             return self.stop()
         sure = max(self.stiff, 1 - self.stiff) >= rules.value("sure_side_chance")
-        if not (sure and not seen_inside) and groups_left:
+        if asked.groups < most and (seen_inside or not sure):
             return self.again()
-        if self.inside >= rules.value("enough_inside_chance") or (
-            self.inside >= 0.5 and asked.groups >= rules.value("most_groups")
-        ):
-            return self.stop()
         found = outlooks(options_for(asked, self.rig, self.stock), asked, self.learned, self.book,
                          self.speed)  # fmt: skip
         best = choose_change(found, self.inside, gated=False)
         if best is not None:
             return self.change(best)
+        if seen_inside and self.inside >= rules.value("settle_inside_chance"):
+            return self.again() if asked.groups < 2 * most else self.stop()
+        if asked.groups < 2 * most:
+            return self.again()
         return self.plain(
             "none", self.verdict(), "no part in hand or in this stock brings them in: keep it, or bring "
             "other points, inserts or shafts into the stock", 0, "",

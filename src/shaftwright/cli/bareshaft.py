@@ -31,7 +31,7 @@ def command(
     from shaftwright.advise.choose import question
     from shaftwright.advise.diagnose import diagnose
     from shaftwright.errors import Fault, InputError, NoAnswer
-    from shaftwright.match.speed import chrono_now
+    from shaftwright.match.chrono import chrono_now
     from shaftwright.rulebook.cautions import cautions_for
     from shaftwright.show.bareshaft import bareshaft_text
 

@@ -131,7 +131,9 @@ class _Likelihood:
         self.has_shots = [bool(t.shots.any()) for t in model.terms]
         self.has_words = [bool(t.words.any()) for t in model.terms]
         with np.errstate(divide="ignore"):
-            self.log_false = [np.log(np.maximum(t.false_stiff, 1e-12)) for t in model.terms]
+            self.log_false = [
+                np.log(np.maximum(t.false_stiff, 1e-12)) + t.marks for t in model.terms
+            ]
             self.log_true = [np.log1p(-t.false_stiff) for t in model.terms]
         grid = np.arange(-Z_REACH, Z_REACH + Z_STEP / 2, Z_STEP)
         self.weakest_safe = [grid[np.argmax(t.false_stiff < 1e-6)] for t in model.terms]

@@ -83,11 +83,14 @@ class BuildTerms:
         Over the mismatch z, from -70 in 0.1 lb steps [lb].
     false_stiff : array (Z,)
         Chance that a shaft so weak reads stiff.
+    marks : float
+        Log odds that marks on the bow add to reading stiff falsely.
     """
 
     shots: Array
     words: Array
     false_stiff: Array
+    marks: float = 0.0
 
 
 def q_grid() -> Array:
@@ -140,12 +143,23 @@ def build_terms(
             words += weight * share * _word(low, high)
         if look.tail is not None:
             words += weight * _tail(look)
-    return BuildTerms(_refined(coarse), words, false_stiff_chance(stiffness_lb))
+    return BuildTerms(
+        _refined(coarse), words, false_stiff_chance(stiffness_lb), _marks([e for e, _ in seen])
+    )
 
 
 def counts(look: Look) -> bool:
     """Whether a reading says anything of stiffness."""
     return not look.void and not look.disagree
+
+
+def _marks(entries: Sequence[BareShaft | Broadhead]) -> float:
+    """Log odds of a slapping tail from marks looked for; later looks at one build count less."""
+    rules = evidence_rules()
+    hit, clear = rules.value("marks_if_false_stiff"), rules.value("marks_if_clear")
+    told = {"plate": math.log(hit / clear), "none": math.log((1 - hit) / (1 - clear))}
+    looked = [told[e.marks] for e in entries if isinstance(e, BareShaft) and e.marks in told]
+    return sum(looked) / math.sqrt(len(looked)) if looked else 0.0
 
 
 def _marked(entry: BareShaft | Broadhead) -> bool:
