@@ -149,7 +149,9 @@ def chance_inside(mismatch: Array, slope: Array, within_in: float) -> float:
     return float(np.mean(np.abs(mismatch * slope) < within_in))
 
 
-def choose_change(found: Sequence[Outlook], now_inside: float, gated: bool) -> Outlook | None:
+def choose_change(
+    found: Sequence[Outlook], now_inside: float, gated: bool, free: bool = False
+) -> Outlook | None:
     """The cheapest change likely to bring the shafts in; cutting only after what can be undone.
 
     Parameters
@@ -160,6 +162,8 @@ def choose_change(found: Sequence[Outlook], now_inside: float, gated: bool) -> O
         The chance as the build is.
     gated : bool
         Whether nothing may be advised that weakens the build.
+    free : bool
+        Whether the trouble of a change no longer counts.
 
     Returns
     -------
@@ -172,14 +176,18 @@ def choose_change(found: Sequence[Outlook], now_inside: float, gated: bool) -> O
         and not (gated and o.weakens)
     ]  # fmt: skip
     gain = diagnosis_rules().value("worth_a_change")
-    better = [o for o in allowed if gated or o.worth > now_inside + gain]
+
+    def worth(one: Outlook) -> float:
+        return one.chance_inside if free else one.worth
+
+    better = [o for o in allowed if gated or worth(o) > now_inside + gain]
     undone = [o for o in better if o.option.reversible]
     enough = diagnosis_rules().value("reversible_enough")
     if any(o.chance_inside >= enough for o in undone):
         better = undone
     if not better:
         return None
-    best = max(better, key=lambda o: o.worth)
+    best = max(better, key=worth)
     if best.option.kind != "cut":
         return best
     # cut a step at a time, whatever the whole cut may come to

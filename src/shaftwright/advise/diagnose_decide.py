@@ -284,7 +284,8 @@ class _Judge:
             else asked.last.look.reads in ("straight", None)
         )
         if seen_inside and self.inside >= enough:
-            return self.stop()
+            few = asked.groups < rules.value("fewest_groups_to_stop")
+            return self.prove() if few else self.stop()
         sure = max(self.stiff, 1 - self.stiff) >= rules.value("sure_side_chance")
         if asked.groups < most and (seen_inside or not sure):
             return self.again()
@@ -293,10 +294,16 @@ class _Judge:
         best = choose_change(found, self.inside, gated=False)
         if best is not None:
             return self.change(best)
-        if seen_inside and self.inside >= rules.value("settle_inside_chance"):
-            return self.again() if asked.groups < 2 * most else self.stop()
         if asked.groups < 2 * most:
             return self.again()
+        if seen_inside and self.inside >= rules.value("settle_inside_chance"):
+            return self.stop()
+        # every cheap way is used up: now the price of a change no longer counts
+        best = choose_change(found, self.inside, gated=False, free=True)
+        if best is not None:
+            return self.change(best)
+        if seen_inside:
+            return self.stop()
         return self.plain(
             "none", self.verdict(), "no part in hand or in this stock brings them in: keep it, or bring "
             "other points, inserts or shafts into the stock", 0, "",
@@ -312,6 +319,14 @@ class _Judge:
         return self.plain(
             "stop", "The bare shafts land inside your own groups: an offset this small says nothing.",
             "change nothing; shoot three more groups to prove it, then fletch", 0, "", stop=True,
+        )  # fmt: skip
+
+    def prove(self) -> Decision:
+        """Good so far, on one group only."""
+        return self.plain(
+            "shoot", "Inside your groups so far, but one group proves nothing.",
+            "change nothing: shoot 3 more bare shafts and 3 fletched to prove it", 3, "bare shots",
+            "a group outside means that the first was luck",
         )  # fmt: skip
 
     def again(self) -> Decision:
