@@ -97,6 +97,7 @@ def load_rulebook(rules: Path, tables: Path) -> RuleBook:
             documents.append((document, _checked(document)))
         except InputError as error:
             faults.extend(error.faults)
+    documents.sort(key=lambda pair: (pair[1].order, pair[0].name))
     sources = _bibliography(rules, faults)
     for _, rule_file in documents:
         retired.update(rule_file.retired)

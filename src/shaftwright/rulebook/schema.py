@@ -152,9 +152,10 @@ class Rule(Record):
 
 
 class RuleFile(Record):
-    """One file of rules on one topic."""
+    """One file of rules on one topic; `order` places the topic among the others on screens."""
 
     format: Literal[1]
     topic: str
+    order: int = 50
     rules: tuple[Rule, ...]
     retired: dict[Code, Code] = Field(default_factory=dict)
