@@ -51,7 +51,7 @@ def explain_text(explained: Explained) -> str:
 def _tree(node: dict[str, Any], depth: int) -> list[str]:
     indent = "  " * (depth + 1)
     sign = "+" if depth and node.get("rule") else ""
-    lines = [f"{indent}{node['value']:{sign}8.2f}  {node['label']}"]
+    lines = [f"{indent}{round(node['value'], 2) + 0.0:{sign}8.2f}  {node['label']}"]
     if node.get("rule"):
         doubt = next((c for c in node["children"] if "low" in c), None)
         reason = f"{node['reason']} ({node['basis'].replace('_', ' ')})"
