@@ -264,7 +264,7 @@ class _Judge:
         ends = sorted(scale * (base + (1 if down else -1) * slope) for slope in (per.low, per.high))
         spread = within / 1.5 * scale
         expect = Expect(ends[0] - spread, ends[1] + spread, self.now.chance, self.now.distance_yd)
-        verdict = f"Height first: {top.cause.label} ({100 * top.chance:.0f} in 100)."
+        verdict = f"Height first: {top.cause.label} ({min(100 * top.chance, 99):.0f} in 100)."
         return self.plain(
             "nocking_point", verdict,
             f"{way} the nocking point {inches(step)}"
@@ -313,7 +313,7 @@ class _Judge:
         """Stiff or weak, and how surely."""
         side = "stiff" if self.stiff >= 0.5 else "weak"
         sure = max(self.stiff, 1 - self.stiff)
-        return f"The arrow is too {side} for this bow ({100 * sure:.0f} in 100)."
+        return f"The arrow is too {side} for this bow ({min(100 * sure, 99):.0f} in 100)."
 
     def stop(self) -> Decision:
         return self.plain(

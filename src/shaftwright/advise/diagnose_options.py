@@ -129,7 +129,7 @@ class _Maker:
             for part in self.stock.of_kind(now.kind):
                 gain = (part.mass_gr or 0.0) - (now.mass_gr or 0.0)
                 if gain and fit(part, shaft, facts, limits).fits:
-                    what = f"change the {role} from {_told(now)} to {_told(part)}"
+                    what = f"change the {role} from {now.item} ({now.mass_gr or 0:.0f} gr) to {_told(part)}"
                     kind: Kind = "owned_part" if part.in_hand else "bought_part"
                     change: dict[str, Any] = {role: part.item}
                     yield from self.make(kind, what, gain, "gr", **change)
@@ -184,6 +184,7 @@ class _Maker:
             kind: Kind = "owned_shaft" if shaft.in_hand else "bought_shaft"
             gap = facts.spine_mils - float(self.now.spine_mils[0])
             what = f"try a {'weaker' if gap > 0 else 'stiffer'} shaft, uncut: {shaft.item}"
+            what += "" if shaft.in_hand else " (to buy)"
             yield from self.make(kind, what, gap, "mils", None, False, **change)
 
     def numbers(self) -> Iterator[Option]:
@@ -233,4 +234,4 @@ class _Maker:
 
 
 def _told(item: StockItem) -> str:
-    return f"{item.item} ({item.mass_gr or 0:.0f} gr)"
+    return f"{item.item} ({item.mass_gr or 0:.0f} gr{'' if item.in_hand else ', to buy'})"

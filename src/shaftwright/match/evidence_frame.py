@@ -52,7 +52,7 @@ def into_bow(points: Array, cant_deg: float) -> Array:
     left as the bow sees it:
 
     >>> import numpy as np
-    >>> into_bow(np.array([[-0.9397, 0.3420]]), 20).round(3)
+    >>> into_bow(np.array([[-0.9397, 0.3421]]), 20).round(3) + 0.0
     array([[-1.,  0.]])
     """
     angle = math.radians(cant_deg)

@@ -63,11 +63,19 @@ def grains_told(low: float, high: float) -> str:
     ('about 20 to 60 gr too stiff', 'about 20 to 70 gr too weak')
     >>> grains_told(-12, 33), grains_told(160, 400)
     ('between 10 gr too weak and 35 gr too stiff', 'more than 150 gr too stiff: a matter of the shaft')
+    >>> grains_told(-44, -1)
+    'up to 45 gr too weak'
     """
     small, large = (5 * round(v / 5) for v in (low, high))
     most = 150
     if small >= most or large <= -most:
         return f"more than {most} gr too {'stiff' if small > 0 else 'weak'}: a matter of the shaft"
+    if small == large == 0:
+        return "about right"
+    if 0 <= small < 10:
+        return f"up to {min(large, most)} gr too stiff"
+    if -10 < large <= 0:
+        return f"up to {min(-small, most)} gr too weak"
     if small >= 0:
         return f"about {small} to {min(large, most)} gr too stiff" + (
             "" if large <= most else " or more"
@@ -77,6 +85,19 @@ def grains_told(low: float, high: float) -> str:
             "" if -small <= most else " or more"
         )
     return f"between {-small} gr too weak and {large} gr too stiff"
+
+
+def in_hundred(chance: float) -> str:
+    """A chance in a hundred; nothing read from a few shots is certain.
+
+    Examples
+    --------
+    >>> in_hundred(0.973), in_hundred(0.99999), in_hundred(0.001)
+    ('97 in 100', 'over 99 in 100', 'under 1 in 100')
+    """
+    if chance > 0.99:
+        return "over 99 in 100"
+    return "under 1 in 100" if chance < 0.01 else f"{100 * chance:.0f} in 100"
 
 
 def expect_told(expect: Expect) -> str:
@@ -180,7 +201,7 @@ def _causes(found: Diagnosis) -> list[str]:
             if suspect.chance < 0.03:
                 break
             lines.append(
-                f"{suspect.cause.label} ({100 * suspect.chance:.0f} in 100): {suspect.cause.check}"
+                f"{suspect.cause.label} ({in_hundred(suspect.chance)}): {suspect.cause.check}"
             )
     return lines
 

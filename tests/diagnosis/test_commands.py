@@ -1,0 +1,176 @@
+"""`bareshaft` and `note` by arguments, exit code and output."""
+
+import json
+import xml.etree.ElementTree as ET
+
+import pytest
+from click.testing import CliRunner
+
+from shaftwright.cli.main import cli
+from shaftwright.files.notebook import load_notebook
+
+RIG = "examples/heron_marsh.yaml"
+NOTEBOOK = "examples/heron_marsh.notebook.yaml"
+STOCK = "examples/stock.csv"
+BUILD = ["--shaft", "MARSH-500", "--length", "30 in", "--point", "P125", "--insert", "I25"]
+NUMBERS = ["--spine", "500", "--length", "29 1/2 in", "--front", "200"]
+
+
+def run(*args):
+    return CliRunner().invoke(cli, [str(a) for a in args])
+
+
+def note(path, kind, *args):
+    return run("note", path, kind, *args)
+
+
+@pytest.fixture
+def stiff(tmp_path):
+    path = tmp_path / "n.yaml"
+    for _ in range(3):
+        result = note(path, "bareshaft", *BUILD, "--distance", "20 yd", "--fletched", "0.5,-1", "--fletched", "-1,0.5",
+                      "--fletched", "1,0", "--bare", "-6,0.5:right", "--bare", "-8,1", "--bare", "-5,0:right+slight",
+                      "--taped", "--marks", "none", "--cant-deg", "0", "--rig", RIG)  # fmt: skip
+        assert result.exit_code == 0, result.output
+    return path
+
+
+def test_bareshaft_first_line_is_the_one_thing_to_do(stiff):
+    result = run("bareshaft", RIG, "--notebook", stiff, "--stock", STOCK)
+    assert result.exit_code == 0
+    first = result.output.splitlines()[0]
+    assert first.startswith("Change the")
+    assert "gr" in first
+    assert "expect the next bare centre" in result.output
+    assert all(len(line) <= 80 for line in result.output.splitlines())
+    # stiffness in pounds is never on the screen, nor are rule codes
+    assert " lb" not in result.output
+    assert "D02" not in result.output
+
+
+def test_bareshaft_json_is_one_document(stiff):
+    result = run("bareshaft", RIG, "--notebook", stiff, "--stock", STOCK, "--json")
+    document = json.loads(result.output)
+    assert document["format"] == 1
+    assert document["next_change"]["amount"] > 0
+    assert document["next_change"]["unit"] == "gr"
+    assert document["stop"] is False
+    assert document["band_after"]["low"] > document["band_before"]["low"]
+    assert any("are shaft" in c for c in document["cautions"])
+
+
+def test_bareshaft_draws_the_target_view(stiff, tmp_path):
+    picture = tmp_path / "t.svg"
+    result = run("bareshaft", RIG, "--notebook", stiff, "--stock", STOCK, "--plot", picture)
+    assert result.exit_code == 0
+    root = ET.parse(picture).getroot()
+    ids = {element.get("id") for element in root.iter() if element.get("id")}
+    for part in ("fletched-hits", "bare-hits", "fletched-centre", "bare-centre", "bare-spread"):
+        assert any(i.endswith(part) for i in ids), (part, ids)
+
+
+def test_bareshaft_without_shots_of_this_bow_says_what_to_shoot(tmp_path):
+    path = tmp_path / "n.yaml"
+    note(path, "brace", "--brace", "7 1/2 in")
+    result = run("bareshaft", RIG, "--notebook", path)
+    assert result.exit_code == 1
+    assert "3 fletched" in result.output
+    assert run("bareshaft", RIG).exit_code == 2
+    assert run("bareshaft", RIG, "--notebook", tmp_path / "nowhere.yaml").exit_code == 2
+
+
+def test_bareshaft_with_a_torn_entry_warns_and_reads_the_rest(stiff):
+    with stiff.open("a") as handle:
+        handle.write("- {kind: bareshaft, build: {spine")
+    result = run("bareshaft", RIG, "--notebook", stiff, "--stock", STOCK)
+    assert result.exit_code == 0
+    assert "n.yaml:" in result.stderr
+
+
+def test_the_example_runs():
+    result = run(
+        "bareshaft",
+        RIG,
+        "--notebook",
+        NOTEBOOK,
+        "--stock",
+        STOCK,
+        "--before",
+        "examples/heron_marsh_before.yaml",
+    )
+    assert result.exit_code == 0, result.output
+
+
+@pytest.mark.parametrize(("kind", "args"), [
+    ("bareshaft", [*NUMBERS, "--distance", "12 yd", "--reads", "slightly_stiff", "--nock-side", "right"]),
+    ("broadhead", [*NUMBERS, "--distance", "20 yd", "--together"]),
+    ("broadhead", [*NUMBERS, "--distance", "20 yd", "--hit", "1,2", "--fletched", "0,0"]),
+    ("chrono", ["--speed", "171 fps", "--arrow-mass", "505 gr", "--string", "A", "--stringing", "1"]),
+    ("sound", ["--level", "84.2 dB", "--weighting", "A", "--response", "max", "--background", "55 dB"]),
+    ("brace", ["--brace", "7 3/8 in", "--shots-on", "60", "--twists", "20"]),
+    ("weigh", ["--item", "arrow 3", "--mass", "503.5 gr"]),
+    ("weigh", ["--item", "MARSH-500", "--spine-mils", "497"]),
+    ("change", ["--what", "limbs", "--note", "lighter set", "--draw-weight", "47 lb", "--limbs-id", "b"]),
+])  # fmt: skip
+def test_note_writes_what_reads_back(tmp_path, kind, args):
+    path = tmp_path / "n.yaml"
+    result = note(path, kind, *args, "--date", "2026-05-31", "--remark", "windy: 'left'")
+    assert result.exit_code == 0, result.output
+    book = load_notebook(path)
+    assert book.entries[0].kind == kind
+    assert book.entries[0].remark == "windy: 'left'"
+    assert book.faults == ()
+
+
+def test_note_echoes_the_word_in_the_archers_terms(tmp_path):
+    result = note(tmp_path / "n.yaml", "bareshaft", *NUMBERS, "--distance", "20 yd", "--reads", "stiff",
+                  "--rig", "examples/reed_lark.yaml")  # fmt: skip
+    assert "stiff = tail left, lands right: correct?" in result.output
+
+
+@pytest.mark.parametrize(("args", "word"), [
+    (["bareshaft", *NUMBERS, "--distance", "20 yd"], "bare shots"),
+    (["bareshaft", *NUMBERS, "--distance", "20 parsecs", "--reads", "stiff"], "distance"),
+    (["bareshaft", *NUMBERS, "--distance", "20 yd", "--bare", "1"], "--bare"),
+    (["bareshaft", *NUMBERS, "--distance", "20 yd", "--bare", "1,2:sideways"], "sideways"),
+    (["chrono", "--speed", "nan"], "speed"),
+    (["chrono"], "missing"),
+    (["brace", "--brace", "70 in"], "brace"),
+    (["bareshaft", *NUMBERS, "--distance", "20 yd", "--reads", "stif"], "reads"),
+])  # fmt: skip
+def test_a_bad_note_leaves_the_notebook_alone(tmp_path, args, word):
+    path = tmp_path / "n.yaml"
+    path.write_text("- {kind: brace, brace: 7 1/2 in}\n")
+    result = note(path, *args)
+    assert result.exit_code == 2
+    assert word in result.stderr
+    assert path.read_text() == "- {kind: brace, brace: 7 1/2 in}\n"
+
+
+def test_a_chronographs_file_is_taken_whole_or_not_at_all(tmp_path):
+    path, good = tmp_path / "n.yaml", tmp_path / "c.csv"
+    good.write_text("Shot;Velocity;Mass\n1;171;505\n2;172.5 fps;32.7 g\n\n")
+    map_ = ["--column", "speed=Velocity", "--column", "arrow_mass=Mass"]
+    result = note(path, "chrono", "--csv", good, *map_, "--string", "A")
+    assert result.exit_code == 0, result.output
+    assert [(e.speed_fps, e.string) for e in load_notebook(path).entries] == [
+        (171, "A"),
+        (172.5, "A"),
+    ]
+    before = path.read_text()
+    good.write_text("Shot;Velocity;Mass\n1;171;505\n2;fast;505\n3;9999;505\n")
+    result = note(path, "chrono", "--csv", good, *map_)
+    assert result.exit_code == 2
+    assert "c.csv:3" in result.stderr
+    assert "c.csv:4" in result.stderr
+    assert path.read_text() == before
+    result = note(path, "chrono", "--csv", good, "--column", "speed=Tempo")
+    assert "Velocity" in result.stderr
+    assert note(path, "chrono", "--csv", good).exit_code == 2
+
+
+def test_help_of_every_kind_of_note_has_an_example():
+    for kind in ("bareshaft", "broadhead", "chrono", "sound", "brace", "weigh", "change"):
+        result = run("note", "n.yaml", kind, "--help")
+        assert result.exit_code == 0
+        assert f"shaftwright note NOTEBOOK {kind}" in result.output
