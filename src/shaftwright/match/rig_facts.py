@@ -94,7 +94,9 @@ def side_position(rig: Rig) -> tuple[float, str]:
             "shaft_radius_in", "reference"
         ), "set_by_rest"
     if window.cut == "unknown":
-        return thickness, "window_unknown"
+        # a recurve's riser is always cut, other handles often not at all
+        case = {"selfbow": "_selfbow", "longbow": "_longbow", "unknown": "_longbow"}
+        return thickness, "window_unknown" + case.get(rig.bow.kind, "")
     stated = "stated" if plate else "plate_not_stated"
     if window.cut in ("to_centre", "none"):
         return thickness, stated

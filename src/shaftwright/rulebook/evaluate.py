@@ -190,11 +190,10 @@ def _weigh_groups(firings: list[Firing], draw_weight_lb: float) -> tuple[Firing,
 
 
 def _size(firing: Firing, draw_weight_lb: float) -> float | Array:
-    """Size of a shift for comparison [lb]; equal middles fall to the wider."""
+    """How far a shift may reach [lb]: by its range, so that a case not known does not count as small."""
     per = 1.0 if firing.rule.shift_unit == "lb" else draw_weight_lb / 100
-    middle = np.abs(firing.shift) * per
-    breadth = (firing.range.high - firing.range.low) * np.abs(firing.amount) * per
-    size: float | Array = middle + 1e-6 * breadth
+    reach = max(abs(firing.range.low), abs(firing.range.high))
+    size: float | Array = reach * np.abs(firing.amount) * per
     return size
 
 

@@ -45,7 +45,8 @@ FACTS: Final[dict[str, Fact]] = {
         _choice("bow.rest", "what the arrow lies on", "shelf", "elevated", "plunger", "unknown"),
         _choice("bow.plate.material", "the strike plate", "leather", "fur", "hard", "none", "unknown"),
         _choice("bow.side_position", "how well the shaft's sideways place is known", "stated",
-                "plate_not_stated", "by_not_stated", "set_by_rest", "window_unknown"),
+                "plate_not_stated", "by_not_stated", "set_by_rest", "window_unknown",
+                "window_unknown_longbow", "window_unknown_selfbow"),
         _choice("bow.brace_height", "whether the brace height is known", "stated", "unknown"),
         _choice("bow.draw_weight.at", "where the draw weight was taken", "own_draw", "marked", "curve"),
         _choice("string.material", "what the string is made of", "polyester", "low_stretch", "unknown"),
@@ -72,6 +73,8 @@ _WORDS = {
     "three_under": "three under", "plate_not_stated": "not fully stated (no plate given)",
     "by_not_stated": "not fully stated (the cut's distance is missing)",
     "set_by_rest": "set by the rest, not by the riser", "window_unknown": "not known",
+    "window_unknown_longbow": "not known, and the handle may not be cut at all",
+    "window_unknown_selfbow": "not known, and the handle may not be cut at all",
     "not_stated": "not stated", "unknown": "of unknown kind",
 }  # fmt: skip
 
