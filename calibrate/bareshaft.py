@@ -292,12 +292,15 @@ def main() -> None:
     parser.add_argument("--out", type=Path)
     given = parser.parse_args()
     seeds = range(given.first, given.first + given.rigs)
+    runs: list[Run] = []
     with ProcessPoolExecutor(given.jobs) as pool:
-        runs = list(pool.map(tune, seeds, chunksize=4))
-    report = summary(runs)
-    json.dump(report, sys.stdout, indent=1)
-    if given.out:
-        given.out.write_text(json.dumps({"summary": report, "runs": [asdict(r) for r in runs]}))
+        for run in pool.map(tune, seeds, chunksize=2):
+            runs.append(run)
+            if given.out and (len(runs) % 10 == 0 or len(runs) == given.rigs):
+                # what is done is kept, should the run be cut short
+                whole = {"summary": summary(runs), "runs": [asdict(r) for r in runs]}
+                given.out.write_text(json.dumps(whole))
+    json.dump(summary(runs), sys.stdout, indent=1)
 
 
 if __name__ == "__main__":
