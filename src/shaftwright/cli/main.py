@@ -21,6 +21,7 @@ COMMANDS = {
     "bareshaft": ("bareshaft", "What the bare shafts say, and the one thing to change next."),
     "note": ("note", "Append one reading to a notebook, safely."),
     "flight": ("flight", "Drop, time, wind, and where to hold the point."),
+    "serve": ("serve", "The same, as a page on this machine."),
     "rules": ("rules", "Read and check the rule set."),
 }
 

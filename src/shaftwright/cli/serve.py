@@ -1,0 +1,92 @@
+"""`shaftwright serve`: the same, as a local page."""
+
+from __future__ import annotations
+
+import secrets
+import socket
+from pathlib import Path
+
+import click
+
+
+@click.command("serve")
+@click.option(
+    "--folder", default=".", show_default=True, metavar="DIR", type=click.Path(),
+    help="Where rig.yaml, stock.csv and notebook.yaml are, or will be.",
+)  # fmt: skip
+@click.option(
+    "--port", type=click.IntRange(0, 65535), default=8417, show_default=True,
+    help="Port; 0 takes a free one.",
+)  # fmt: skip
+@click.option(
+    "--host", default="127.0.0.1", show_default=True,
+    help="Address to listen on. Any other than this machine's own lets others reach your files.",
+)  # fmt: skip
+def command(folder: str, port: int, host: str) -> None:
+    """Show rig, map, shots and list as a page on this machine; Ctrl-C ends it.
+
+    The page reads and writes the same files as the other commands. It needs the extra `web`:
+    pip install "shaftwright[web]"
+
+    \b
+    Example:
+      shaftwright serve --folder my-bow
+    """
+    import os
+
+    from shaftwright.errors import Fault, InputError
+
+    try:
+        import uvicorn
+
+        from shaftwright.web.app import create_app
+    except ImportError as error:
+        problem = f'needs the extra "web" ({error.name} is missing): pip install "shaftwright[web]"'
+        raise InputError([Fault("serve", problem)]) from None
+    from shaftwright.web.guard import Door, is_loopback
+
+    key = "" if is_loopback(host) else secrets.token_urlsafe(24)
+    door = Door(host, key)
+    app = create_app(Path(folder), door)
+    listener = _bound(host, port)
+    shown = f"[{host}]" if ":" in host else host
+    address = f"http://{shown}:{listener.getsockname()[1]}/"
+    if key:
+        click.echo(
+            f"Warning: listening on {host}, so others on your network can reach this page. It is not "
+            "encrypted. Only whoever has the key below gets in; end it with Ctrl-C when you are done.",
+            err=True,
+        )
+        address += f"?key={key}"
+    click.echo(f"{os.path.realpath(folder)} is open at {address}")
+    click.echo("Ctrl-C ends it; everything saved stays in the folder.")
+    settings = uvicorn.Config(
+        app, log_level="warning", access_log=False, server_header=False, date_header=False,
+        proxy_headers=False, ws="none", limit_concurrency=64, timeout_graceful_shutdown=3,
+    )  # fmt: skip
+    try:
+        uvicorn.Server(settings).run(sockets=[listener])
+    except KeyboardInterrupt:
+        pass
+    finally:
+        listener.close()
+
+
+def _bound(host: str, port: int) -> socket.socket:
+    """A listening socket; a port in use is told as a fault."""
+    from shaftwright.errors import Fault, InputError
+
+    try:
+        family, kind, protocol, _, where = socket.getaddrinfo(
+            host, port, type=socket.SOCK_STREAM, flags=socket.AI_PASSIVE
+        )[0]
+        listener = socket.socket(family, kind, protocol)
+        listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        listener.bind(where)
+    except OSError as error:
+        reason = (error.strerror or str(error)).lower()
+        raise InputError(
+            [Fault(f"--host {host} --port {port}", f"cannot be used: {reason}")]
+        ) from None
+    listener.listen(64)
+    return listener

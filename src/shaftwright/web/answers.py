@@ -1,0 +1,353 @@
+"""What the page knows: the papers of the folder read, and the answers worked out from them.
+
+This is the one place where the page calls `advise`. Answers are kept by the revisions of the files
+they rest on, and worked out one after another beside the page, so that it stays quick.
+"""
+
+from __future__ import annotations
+
+import threading
+from collections import OrderedDict
+from collections.abc import Callable
+from concurrent.futures import Future, ThreadPoolExecutor
+from concurrent.futures import TimeoutError as TooSoon
+from contextlib import suppress
+from dataclasses import dataclass, field, replace
+from functools import cached_property
+from pathlib import Path
+from tempfile import TemporaryDirectory
+from typing import Any, Final
+
+from shaftwright.advise.choose import Choice, Question, choose, question, taught
+from shaftwright.advise.diagnose import Diagnosis, diagnose
+from shaftwright.advise.map import BuildMap, build_map
+from shaftwright.advise.moves import (
+    Difference,
+    Seen,
+    base_build,
+    differences,
+    look,
+    moved,
+    nearest_index,
+    settled,
+)
+from shaftwright.errors import Fault, InputError, NoAnswer
+from shaftwright.files.notebook import Notebook, parse_notebook
+from shaftwright.files.rig import rig_from
+from shaftwright.files.stock import load_stock
+from shaftwright.files.strict_yaml import parse_yaml
+from shaftwright.records.builds import Builds
+from shaftwright.records.notebook import BareShaft
+from shaftwright.records.rig import Rig
+from shaftwright.records.stock import Stock
+from shaftwright.web.workbook import FILES, Version, What, Workbook
+
+MANY: Final = 500
+ON_MAP: Final = 6
+_KEPT_ANSWERS: Final = 3
+_KEPT_LOOKS: Final = 500
+
+
+@dataclass(frozen=True)
+class Papers:
+    """The folder as read at one moment.
+
+    Attributes
+    ----------
+    versions : dict
+        Each file's text and revision.
+    rig, stock, notebook : record or None
+        None when there is no such file, or it cannot be read.
+    faults : dict
+        What is wrong with each file; the good entries of a notebook count all the same.
+    """
+
+    versions: dict[What, Version]
+    rig: Rig | None
+    stock: Stock | None
+    notebook: Notebook | None
+    faults: dict[What, tuple[Fault, ...]]
+
+    @property
+    def key(self) -> str:
+        """The revisions in one word."""
+        return ".".join(self.versions[what].revision for what in FILES)
+
+    @property
+    def empty(self) -> bool:
+        """Whether the folder holds none of the three files."""
+        return all(version.text is None for version in self.versions.values())
+
+
+def read_stock_text(text: str, name: str = FILES["stock"]) -> Stock:
+    """A stock from text, with faults that name the file as the archer knows it.
+
+    Parameters
+    ----------
+    text : str
+        CSV.
+    name : str
+        How to call it.
+
+    Returns
+    -------
+    Stock
+        The stock.
+
+    Raises
+    ------
+    InputError
+        Every fault of every row.
+    """
+    with TemporaryDirectory(prefix="shaftwright-") as folder:
+        path = Path(folder) / "stock.csv"
+        path.write_bytes(text.encode("utf-8"))
+        try:
+            return Stock(load_stock(path).items, name)
+        except InputError as error:
+            told = [
+                replace(f, file=name, problem=f.problem.replace(str(path), name))
+                for f in error.faults
+            ]
+            raise InputError(told) from None
+
+
+def read_papers(workbook: Workbook) -> Papers:
+    """Read the three files; what is wrong with one never hides the others."""
+    versions: dict[What, Version] = {}
+    faults: dict[What, tuple[Fault, ...]] = {}
+    found: dict[str, Any] = {"rig": None, "stock": None, "notebook": None}
+    readers: dict[What, Callable[[str], Any]] = {
+        "rig": lambda text: rig_from(parse_yaml(text, FILES["rig"])),
+        "stock": read_stock_text,
+        "notebook": lambda text: parse_notebook(text, FILES["notebook"]),
+    }
+    for what, reader in readers.items():
+        try:
+            versions[what] = workbook.read(what)
+        except InputError as error:
+            versions[what] = Version(None, "unreadable")
+            faults[what] = tuple(error.faults)
+            continue
+        text = versions[what].text
+        if text is None:
+            continue
+        try:
+            found[what] = reader(text)
+        except InputError as error:
+            faults[what] = tuple(error.faults)
+    if found["notebook"] is not None and found["notebook"].faults:
+        faults["notebook"] = found["notebook"].faults
+    return Papers(versions, found["rig"], found["stock"], found["notebook"], faults)
+
+
+@dataclass
+class Answer:
+    """Everything worked out from one state of the papers.
+
+    Attributes
+    ----------
+    papers : Papers
+        What it rests on.
+    choice : Choice
+        Bands and, with a stock, every shaft's best build.
+    """
+
+    papers: Papers
+    choice: Choice
+    _maps: dict[int, BuildMap] = field(default_factory=dict)
+    _seen: OrderedDict[tuple[object, ...], Seen] = field(default_factory=OrderedDict)
+    _lock: threading.Lock = field(default_factory=threading.Lock)
+
+    @cached_property
+    def asked(self) -> Question:
+        """The question behind the choice, ready for many single builds."""
+        return settled(self.choice.question)
+
+    def place_of(self, shaft: str) -> int:
+        """Which listed build is of a shaft; 0, the best, when it is not listed."""
+        return next((i for i, b in enumerate(self.choice.listed) if b.shaft == shaft), 0)
+
+    def _drawn(self, place: int) -> Choice:
+        """The choice with few builds listed, the one of `place` first."""
+        listed = self.choice.listed
+        if not listed:
+            return self.choice
+        others = [b for i, b in enumerate(listed[:ON_MAP]) if i != place]
+        return replace(self.choice, listed=(listed[place], *others[: ON_MAP - 1]))
+
+    def map(self, place: int) -> BuildMap:
+        """The map with the strip of one listed shaft, drawn up once."""
+        with self._lock:
+            if place not in self._maps:
+                self._maps[place] = build_map(self._drawn(place))
+            return self._maps[place]
+
+    def base(self, place: int) -> Builds:
+        """The build that a walk over the map of a shaft starts from."""
+        return base_build(self._drawn(place), self.map(place))
+
+    def seen(self, place: int, length_in: float | None, front_gr: float | None) -> Seen:
+        """The build at a place of a shaft's map, held inside its edges; its best build by default."""
+        if length_in is None or front_gr is None:
+            return self._look(("best", place), lambda: self.base(place))
+        drawn = self.map(place)
+        length = min(max(length_in, drawn.shortest_in), drawn.full_in)
+        front = min(max(front_gr, drawn.lowest_gr), drawn.highest_gr)
+        return self._look((place, length, front), lambda: moved(self.base(place), length, front))
+
+    def _look(self, key: tuple[object, ...], build: Callable[[], Builds]) -> Seen:
+        """A build looked at once; the one kept to compare comes back with every move."""
+        found = self._seen.get(key)
+        if found is None:
+            found = self._seen[key] = look(self.asked, build(), self.choice.candidates)
+            while len(self._seen) > _KEPT_LOOKS:
+                with suppress(KeyError):
+                    self._seen.popitem(last=False)
+        return found
+
+    def nearest(self, place: int, seen: Seen) -> Seen | None:
+        """The build of the stock that comes nearest to what is looked at."""
+        ranking = self.choice.ranking
+        if not self.choice.listed or ranking is None:
+            return None
+        index = self.choice.listed[place].shaft_index
+        found = nearest_index(self.choice, index, seen.listed.length_in, seen.listed.front_gr)
+        if found < 0:
+            return None
+        return self._look(("ranked", found), lambda: ranking.builds.take([found]))
+
+    def why(self, kept: Seen, here: Seen) -> tuple[Difference, ...]:
+        """Why the build looked at acts otherwise than the one that was kept."""
+        names = (kept.listed.shaft, here.listed.shaft)
+        return differences(self.asked, kept.build, here.build, names)
+
+
+def work_out(papers: Papers) -> Answer:
+    """The answer to one state of the papers.
+
+    Parameters
+    ----------
+    papers : Papers
+        With a rig.
+
+    Returns
+    -------
+    Answer
+        The same as `choose` gives on the command line.
+    """
+    assert papers.rig is not None
+    asked = question(papers.rig)
+    stock = papers.stock if papers.stock is not None and papers.stock.of_kind("shaft") else None
+    if papers.notebook is not None:
+        asked = taught(asked, papers.notebook.entries, stock, None, papers.notebook.lines)
+    return Answer(papers, choose(asked, stock, top=MANY))
+
+
+def diagnosis_of(papers: Papers) -> Diagnosis | None:
+    """What the bare shafts of the notebook say; None when there are none.
+
+    Parameters
+    ----------
+    papers : Papers
+        With a rig and a notebook.
+
+    Returns
+    -------
+    Diagnosis or None
+        The same as `bareshaft` gives on the command line.
+
+    Raises
+    ------
+    NoAnswer, InputError
+        The shots cannot be read together with this rig and stock.
+    """
+    if papers.rig is None or papers.notebook is None:
+        return None
+    if not any(isinstance(entry, BareShaft) for entry in papers.notebook.entries):
+        return None
+    asked = question(papers.rig)
+    from shaftwright.match.chrono import chrono_now
+
+    speed = replace(asked, readings=tuple(chrono_now(papers.notebook.entries))).speed
+    return diagnose(
+        papers.rig, papers.notebook.entries, papers.stock, None, papers.notebook.lines, speed
+    )
+
+
+class Desk:
+    """Answers by revision: worked out once, one at a time, newest papers first."""
+
+    def __init__(self, workbook: Workbook) -> None:
+        self.workbook = workbook
+        self._pool = ThreadPoolExecutor(1, thread_name_prefix="answers")
+        self._lock = threading.Lock()
+        self._futures: OrderedDict[str, Future[Any]] = OrderedDict()
+        self._papers: Papers | None = None
+
+    def papers(self) -> Papers:
+        """The folder as it stands now; parsed again only when a file has changed."""
+        kept = self._papers
+        if kept is not None:
+            try:
+                same = all(
+                    self.workbook.read(what).revision == kept.versions[what].revision
+                    for what in FILES
+                )
+            except InputError:
+                same = False
+            if same:
+                return kept
+        self._papers = read_papers(self.workbook)
+        return self._papers
+
+    def answer(self, papers: Papers, wait: float | None = None) -> Answer | None:
+        """The answer to papers with a rig.
+
+        Parameters
+        ----------
+        papers : Papers
+            What it rests on.
+        wait : float, optional
+            How long to wait [s]; as long as it takes by default.
+
+        Returns
+        -------
+        Answer or None
+            None when it is not ready in time; it goes on being worked out.
+
+        Raises
+        ------
+        ShaftwrightError
+            The papers do not fit together.
+        """
+        future = self._begun(f"answer.{papers.key}", lambda: work_out(papers))
+        try:
+            found: Answer = future.result(wait)
+        except TooSoon:
+            return None
+        return found
+
+    def diagnosis(self, papers: Papers) -> Diagnosis | None:
+        """What the bare shafts say; waits as long as it takes."""
+        future = self._begun(f"shots.{papers.key}", lambda: diagnosis_of(papers))
+        found: Diagnosis | None = future.result()
+        return found
+
+    def _begun(self, key: str, work: Callable[[], Any]) -> Future[Any]:
+        with self._lock:
+            future = self._futures.get(key)
+            if future is None or future.cancelled():
+                future = self._futures[key] = self._pool.submit(work)
+            self._futures.move_to_end(key)
+            while len(self._futures) > 2 * _KEPT_ANSWERS:
+                _, old = self._futures.popitem(last=False)
+                old.cancel()
+            return future
+
+    def close(self) -> None:
+        """Let go of what is still waiting."""
+        self._pool.shutdown(wait=False, cancel_futures=True)
+
+
+__all__ = ["Answer", "Desk", "NoAnswer", "Papers", "diagnosis_of", "read_papers", "work_out"]

@@ -1,0 +1,260 @@
+"""The page put together: routes, templates, and the guard around them."""
+
+from __future__ import annotations
+
+import functools
+from collections.abc import AsyncIterator, Awaitable, Callable, Mapping
+from contextlib import asynccontextmanager
+from dataclasses import dataclass, field
+from importlib.resources import as_file, files
+from pathlib import Path
+from typing import Any, Final
+
+from jinja2 import Environment, PackageLoader, StrictUndefined, select_autoescape
+from starlette.applications import Starlette
+from starlette.concurrency import run_in_threadpool
+from starlette.datastructures import UploadFile
+from starlette.exceptions import HTTPException
+from starlette.requests import Request
+from starlette.responses import HTMLResponse, PlainTextResponse, Response
+from starlette.routing import Route
+from starlette.types import ASGIApp
+
+from shaftwright import __version__
+from shaftwright.errors import printable
+from shaftwright.quantities import inches
+from shaftwright.show.words import chances
+from shaftwright.web.answers import Desk
+from shaftwright.web.guard import SAFE_METHODS, Door, Guard, TooLarge
+from shaftwright.web.jobs import Jobs
+from shaftwright.web.workbook import Workbook
+
+UPLOADS: Final = ("/stock", "/files")
+PAGES: Final = (
+    ("/", "Map"),
+    ("/rig", "Rig"),
+    ("/stock", "Stock"),
+    ("/shots", "Shots"),
+    ("/list", "List"),
+    ("/files", "Files"),
+)
+_STATIC: Final = {
+    "page.css": "text/css; charset=utf-8",
+    "page.js": "text/javascript; charset=utf-8",
+    "map.js": "text/javascript; charset=utf-8",
+    "shots.js": "text/javascript; charset=utf-8",
+    "icon.svg": "image/svg+xml",
+}
+
+
+@dataclass
+class House:
+    """What every route may use."""
+
+    workbook: Workbook
+    door: Door
+    desk: Desk
+    jobs: Jobs = field(default_factory=Jobs)
+
+    def close(self) -> None:
+        """Stop what is still working."""
+        self.jobs.stop()
+        self.desk.close()
+
+
+@functools.cache
+def templates() -> Environment:
+    """The templates; everything in them is escaped unless it was made as markup."""
+    environment = Environment(
+        loader=PackageLoader("shaftwright.web", "templates"),
+        autoescape=select_autoescape(default=True, default_for_string=True),
+        undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True,
+    )  # fmt: skip
+    environment.filters.update(
+        inches=lambda value: inches(value).replace(" ", "\u00a0"), chances=chances, plain=lambda text: printable(str(text)),
+        words=lambda name: str(name).replace("-", " ").replace("_", " "),
+    )  # fmt: skip
+    environment.globals["pairs"] = lambda names: [(n, n) for n in names]
+    return environment
+
+
+def house_of(request: Request) -> House:
+    """The house a request came to."""
+    found: House = request.app.state.house
+    return found
+
+
+def page(
+    request: Request, name: str, given: Mapping[str, Any] | None = None, status: int = 200
+) -> HTMLResponse:
+    """One template as an answer.
+
+    Parameters
+    ----------
+    request : Request
+        The request.
+    name : str
+        The template.
+    given : mapping, optional
+        What it shows.
+    status : int
+        HTTP status.
+
+    Returns
+    -------
+    HTMLResponse
+        Escaped throughout.
+    """
+    house = house_of(request)
+    text = templates().get_template(name).render(
+        path=request.url.path, pages=PAGES, token=house.door.token, version=__version__,
+        folder=house.workbook.folder.name or "workbook", **(given or {}),
+    )  # fmt: skip
+    return HTMLResponse(text, status)
+
+
+Form = dict[str, list[str | UploadFile]]
+Handler = Callable[[Request, Form], Response]
+
+
+def first(form: Form, name: str, limit: int = 4000) -> str:
+    """The first text of a field, cut; empty when there is none."""
+    value = form.get(name, [""])[0]
+    return value[:limit] if isinstance(value, str) else ""
+
+
+def texts(form: Form) -> dict[str, str]:
+    """All text fields of a form, the first of each."""
+    return {name: first(form, name, 20_000) for name in form}
+
+
+def change(handler: Handler) -> Callable[[Request], Awaitable[Response]]:
+    """A route that changes something: the token is checked before its handler sees anything.
+
+    Parameters
+    ----------
+    handler : callable
+        Takes the request and the form; run beside the event loop.
+
+    Returns
+    -------
+    callable
+        An endpoint.
+    """
+
+    @functools.wraps(handler)
+    async def endpoint(request: Request) -> Response:
+        async with request.form(max_files=2, max_fields=400, max_part_size=600_000) as given:
+            form: Form = {}
+            for name, value in given.multi_items():
+                if isinstance(value, UploadFile):
+                    value = _Upload(value.filename, await value.read())
+                form.setdefault(name, []).append(value)
+            token = request.headers.get("x-shaftwright-token") or first(form, "token")
+            if not house_of(request).door.knows_token(token):
+                return _stale(request, form)
+            return await run_in_threadpool(handler, request, form)
+
+    return endpoint
+
+
+class _Upload(UploadFile):
+    """An uploaded file read into memory; its name is never used as a path."""
+
+    def __init__(self, name: str | None, raw: bytes) -> None:
+        import io
+
+        super().__init__(io.BytesIO(), filename=name)
+        self.raw = raw
+
+
+def upload(form: Form, name: str) -> bytes | None:
+    """The bytes of an uploaded file, None when none was chosen."""
+    value = form.get(name, [""])[0]
+    return value.raw if isinstance(value, _Upload) and value.filename else None
+
+
+def _stale(request: Request, form: Form) -> Response:
+    """A page from before a restart: nothing is saved, nothing is lost, one press saves it."""
+    fields = [
+        (name, value) for name, values in form.items() for value in values
+        if isinstance(value, str) and name != "token"
+    ]  # fmt: skip
+    files_lost = any(isinstance(v, UploadFile) for values in form.values() for v in values)
+    return page(request, "stale.html", {"fields": fields, "files_lost": files_lost}, 403)
+
+
+def static(request: Request) -> Response:
+    """A file that belongs to the page, by a fixed list of names."""
+    name = request.path_params["name"]
+    if name == "figure.css":
+        from shaftwright.show.figure import css
+
+        return PlainTextResponse(
+            css(), media_type="text/css; charset=utf-8", headers={"cache-control": "no-cache"}
+        )
+    if name not in _STATIC:
+        raise HTTPException(404)
+    with as_file(files("shaftwright.web") / "static" / name) as path:
+        raw = path.read_bytes()
+    return Response(raw, media_type=_STATIC[name], headers={"cache-control": "no-cache"})
+
+
+def _not_there(request: Request, error: Exception) -> Response:
+    status = error.status_code if isinstance(error, HTTPException) else 500
+    told = {404: "There is no such page.", 405: "That cannot be done here."}.get(
+        status, "That did not work."
+    )
+    return page(request, "said.html", {"title": told, "lines": ()}, status)
+
+
+def _too_large(request: Request, error: Exception) -> Response:
+    return PlainTextResponse("That is too large for this page.\n", 413)
+
+
+def create_app(folder: Path | str, door: Door | None = None) -> ASGIApp:
+    """The page over a workbook folder.
+
+    Parameters
+    ----------
+    folder : Path or str
+        An existing folder.
+    door : Door, optional
+        Whom it answers; only this machine by default.
+
+    Returns
+    -------
+    ASGI application
+        Guarded; `app.door` holds the token and key of this run.
+
+    Raises
+    ------
+    InputError
+        Not a folder.
+    """
+    from shaftwright.web import changes, exports, pages
+
+    door = door or Door()
+    workbook = Workbook(folder)
+    house = House(workbook, door, Desk(workbook))
+
+    @asynccontextmanager
+    async def lifespan(_: Starlette) -> AsyncIterator[None]:
+        yield
+        house.close()
+
+    routes = [
+        Route("/static/{name}", static),
+        *pages.ROUTES,
+        *changes.ROUTES,
+        *exports.ROUTES,
+    ]
+    app = Starlette(
+        routes=routes, lifespan=lifespan,
+        exception_handlers={HTTPException: _not_there, TooLarge: _too_large},
+    )  # fmt: skip
+    app.state.house = house
+    return Guard(app, door, UPLOADS)
+
+
+__all__ = ["SAFE_METHODS", "create_app"]

@@ -1,0 +1,348 @@
+"""What the page changes: every route here asks for the token first, and loses nothing on a clash."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from importlib.resources import files
+from typing import Any, Final
+
+from pydantic import ValidationError
+from starlette.requests import Request
+from starlette.responses import JSONResponse, RedirectResponse, Response
+from starlette.routing import Route
+
+from shaftwright.errors import InputError, ShaftwrightError
+from shaftwright.files.faults import faults_of
+from shaftwright.files.notebook import append_entry, entry_text, parse_notebook
+from shaftwright.files.rig import rig_from
+from shaftwright.files.strict_yaml import parse_yaml
+from shaftwright.quantities import read_quantity
+from shaftwright.records.notebook import ENTRY, BareShaft
+from shaftwright.web.answers import Papers, read_stock_text
+from shaftwright.web.app import Form, change, first, house_of, page, texts, upload
+from shaftwright.web.forms import all_fields, entry_document, rig_check, values_of
+from shaftwright.web.pages import list_given, rig_given, shots_given, stock_given
+from shaftwright.web.workbook import FILES, Conflict, What, text_of
+
+MOST_HITS: Final = 24
+
+
+def _starter(what: What) -> str:
+    return (files("shaftwright") / "starter" / FILES[what]).read_text(encoding="utf-8")
+
+
+def _rig_data(papers: Papers) -> Any:
+    text = papers.versions["rig"].text
+    try:
+        return parse_yaml(text, FILES["rig"]).data if text is not None else None
+    except InputError:
+        return None
+
+
+def rig_save(request: Request, form: Form) -> Response:
+    """Save the rig, if nothing is wrong and nobody else has saved it since."""
+    house = house_of(request)
+    papers = house.desk.papers()
+    given = texts(form)
+    checked = rig_check(given, _rig_data(papers))
+    if checked.rig is None:
+        return page(
+            request, "rig.html",
+            rig_given(papers, given, checked.faults, checked.others)
+            | {"revision": given.get("revision", "")}, 422,
+        )  # fmt: skip
+    try:
+        house.workbook.save("rig", checked.text, given.get("revision", ""))
+    except Conflict as clash:
+        papers = house.desk.papers()
+        rows = _clash_rows(papers, given)
+        more = {"conflict": clash, "rows": rows, "revision": clash.theirs.revision}
+        return page(request, "rig.html", rig_given(papers, given, {}) | more, 409)
+    if first(form, "then") == "map":
+        return RedirectResponse("/", 303)
+    return RedirectResponse("/rig?saved=1", 303)
+
+
+def _clash_rows(papers: Papers, given: dict[str, str]) -> list[tuple[str, str, str]]:
+    """The fields in which the file and the form differ: label, in the file, in the form."""
+    theirs = values_of(_rig_data(papers))
+
+    def shown(values: dict[str, str], name: str) -> str:
+        if values.get(f"{name}.unknown"):
+            return "unknown"
+        return " ".join(values.get(name, "").split()) or "empty"
+
+    names = [(field.field, field.label) for field in all_fields()]
+    return [
+        (label, shown(theirs, name), shown(given, name))
+        for name, label in names if shown(theirs, name) != shown(given, name)
+    ]  # fmt: skip
+
+
+def rig_live(request: Request, form: Form) -> Response:
+    """The faults of a rig while it is being filled in, and the spines that would suit it."""
+    house = house_of(request)
+    papers = house.desk.papers()
+    given = texts(form)
+    checked = rig_check(given, _rig_data(papers))
+    told = ""
+    if checked.rig is not None:
+        told = _bands_told(checked.rig)
+    stands = papers.versions["rig"].revision == given.get("revision", "")
+    return JSONResponse(
+        {"faults": checked.faults, "others": checked.others, "told": told, "stands": stands}
+    )
+
+
+def _bands_told(rig: Any) -> str:
+    from shaftwright.advise.choose import choose, question
+    from shaftwright.quantities import inches
+    from shaftwright.show.words import chances
+
+    try:
+        choice = choose(question(rig))
+    except ShaftwrightError as error:
+        return str(error)
+    return " ".join(
+        f"{name} ({inches(b.length_in)}, {b.front_gr:.0f} gr up front): stiffest {b.low:.0f}, "
+        f"weakest {b.high:.0f}."
+        for name, b in (("Cut short", choice.band), ("Uncut", choice.band_uncut))
+    ) + f" {chances(choice.band.chance).capitalize()}, before any shot."  # fmt: skip
+
+
+def stock_save(request: Request, form: Form) -> Response:
+    """Take an uploaded stock, or the starter's."""
+    house = house_of(request)
+    papers = house.desk.papers()
+    if first(form, "starter"):
+        text = _starter("stock")
+    else:
+        raw = upload(form, "file")
+        if raw is None:
+            return page(
+                request, "stock.html", stock_given(papers, ("Choose a CSV file first.",)), 422
+            )
+        try:
+            text = text_of(raw, "your file")
+            read_stock_text(text, "your file")
+        except InputError as error:
+            faults = tuple(str(fault) for fault in error.faults[:40])
+            return page(request, "stock.html", stock_given(papers, faults), 422)
+    try:
+        house.workbook.save("stock", text, first(form, "revision"))
+    except Conflict as clash:
+        papers = house.desk.papers()
+        return page(request, "stock.html", stock_given(papers) | {"conflict": clash}, 409)
+    return RedirectResponse("/stock", 303)
+
+
+def file_save(request: Request, form: Form) -> Response:
+    """Bring one of the three files; checked before it replaces anything."""
+    house = house_of(request)
+    what: What | None = next((w for w in FILES if w == first(form, "what")), None)
+    raw = upload(form, "file")
+    if what is None or raw is None:
+        return page(request, "said.html", {"title": "Choose a file first.", "lines": ()}, 422)
+    checks: dict[str, Callable[[str], Any]] = {
+        "rig": lambda text: rig_from(parse_yaml(text, "your file")),
+        "stock": lambda text: read_stock_text(text, "your file"),
+        "notebook": lambda text: parse_notebook(text, "your file"),
+    }
+    try:
+        text = text_of(raw, "your file")
+        checks[what](text)
+        house.workbook.save(what, text, first(form, f"revision-{what}"))
+    except InputError as error:
+        lines = [str(fault) for fault in error.faults[:40]]
+        title = "Nothing was changed: the file has faults."
+        return page(request, "said.html", {"title": title, "lines": lines}, 422)
+    except Conflict as clash:
+        return _clashed(request, clash)
+    return RedirectResponse("/files", 303)
+
+
+def _clashed(request: Request, clash: Conflict) -> Response:
+    lines = [
+        f"{clash}. The file was left as it is.",
+        f"What you were about to save lies in the folder kept as {clash.kept}.",
+        "Look at both under Files, then decide.",
+    ]
+    return page(request, "said.html", {"title": "Somebody saved before you.", "lines": lines}, 409)
+
+
+def begin(request: Request, form: Form) -> Response:
+    """Write the starter files that are not there yet; nothing is ever overwritten."""
+    house = house_of(request)
+    papers = house.desk.papers()
+    for what in FILES:
+        if papers.versions[what].text is None and what != "rig":
+            house.workbook.save(what, _starter(what), "absent")
+    return RedirectResponse("/rig", 303)
+
+
+def shot_save(request: Request, form: Form) -> Response:
+    """Append one reading of bare shafts to the notebook."""
+    house = house_of(request)
+    papers = house.desk.papers()
+    given = texts(form)
+    hits = _hits(form)
+    data = _entry_data(given, hits, papers)
+    try:
+        entry = ENTRY.validate_python(data)
+    except ValidationError as error:
+        found = faults_of(error, entry_document(data), BareShaft, (0,))
+        faults = tuple(
+            str(replace(f, file="this reading", field=f.field.removeprefix("0.").removeprefix("0")))
+            for f in found
+        )
+        return page(request, "shots.html", shots_given(papers, given, faults, hits=hits), 422)
+    if _noted_already(papers, entry):
+        return RedirectResponse("/shots?twice=1", 303)
+    line = append_entry(house.workbook.path("notebook"), entry)
+    return RedirectResponse(f"/shots?noted={line}", 303)
+
+
+def _noted_already(papers: Papers, entry: Any) -> bool:
+    """Whether the very last entry is the same: a form sent twice."""
+    entries = papers.notebook.entries if papers.notebook is not None else ()
+    return bool(entries) and entry_text(entries[-1]) == entry_text(entry)
+
+
+def _hits(form: Form) -> list[dict[str, str]]:
+    """The rows of hits: which arrow, right, up, tail; empty rows fall out."""
+    columns = {
+        name: [v if isinstance(v, str) else "" for v in form.get(f"hit-{name}", [])]
+        for name in ("kind", "right", "up", "tail")
+    }
+    rows = []
+    for i in range(min(len(columns["kind"]), MOST_HITS)):
+        row = {
+            name: (values[i] if i < len(values) else "")[:60] for name, values in columns.items()
+        }
+        if row["right"].strip() or row["up"].strip():
+            rows.append(row)
+    return rows
+
+
+def _entry_data(
+    given: dict[str, str], hits: list[dict[str, str]], papers: Papers
+) -> dict[str, Any]:
+    """A form as the plain data of a bare-shaft entry; what is wrong stays for the check to find."""
+    build: dict[str, Any] = {}
+    by_numbers = given.get("by") == "numbers"
+    names = ("spine", "gr_per_in", "front", "tail") if by_numbers else ("shaft", "point", "insert")
+    for name in (*names, "length"):
+        text = given.get(f"build.{name}", "").strip()
+        if text:
+            build[name] = text
+    point = papers.stock.by_name.get(build.get("point", "")) if papers.stock is not None else None
+    if point is not None and point.kind == "broadhead":
+        build["broadhead"] = build.pop("point")
+    data: dict[str, Any] = {"kind": "bareshaft", "build": build}
+    if given.get("date", "").strip():
+        data["date"] = given["date"].strip()
+    data["distance"] = given.get("distance", "").strip()
+    fletched = [_at(hit) for hit in hits if hit["kind"] == "fletched"]
+    bare: list[Any] = []
+    for hit in hits:
+        if hit["kind"] == "bare":
+            tail = _tail(hit["tail"])
+            bare.append({"at": _at(hit), "tail": tail} if tail else _at(hit))
+    if fletched:
+        data["fletched"] = fletched
+    if bare:
+        data["bare"] = bare
+    if given.get("taped"):
+        data["taped"] = True
+    for name in ("marks", "reads", "nock"):
+        if given.get(name, "").strip():
+            data[name] = given[name].strip()
+    if given.get("remark", "").strip():
+        data["remark"] = given["remark"].strip()
+    state = _state(papers)
+    if state:
+        data["rig_state"] = state
+    return data
+
+
+def _at(hit: dict[str, str]) -> list[Any]:
+    return [_inches(hit["right"]), _inches(hit["up"])]
+
+
+def _inches(text: str) -> Any:
+    """Inches of a cell; what cannot be read stays as written, for the fault that names it."""
+    text = text.strip() or "0"
+    try:
+        return round(read_quantity(text, "in"), 4)
+    except ValueError:
+        return text
+
+
+def _tail(word: str) -> dict[str, str] | None:
+    if word in ("right", "left", "straight"):
+        return {"side": word}
+    if word in ("high", "low"):
+        return {"up": word}
+    return None
+
+
+def _state(papers: Papers) -> dict[str, Any]:
+    """The bow as it stands, as far as a notebook keeps it."""
+    if papers.rig is None:
+        return {}
+    bow = papers.rig.bow
+    state: dict[str, Any] = {
+        "draw_weight": bow.draw_weight.lb if bow.draw_weight.at == "own_draw" else None,
+        "brace": bow.brace_height_in if isinstance(bow.brace_height_in, float) else None,
+        "plate": bow.plate.thickness_in if bow.plate else None,
+        "nocking_point": bow.nocking_point.above_square_in if bow.nocking_point else None,
+        "limbs_id": bow.limbs_id,
+    }
+    return {name: value for name, value in state.items() if value is not None}
+
+
+def list_start(request: Request, form: Form) -> Response:
+    """Begin the list in a process of its own."""
+    house = house_of(request)
+    papers = house.desk.papers()
+    if papers.rig is None or papers.stock is None:
+        return RedirectResponse("/list", 303)
+    faults = []
+    arrows, budget = first(form, "arrows").strip(), first(form, "budget").strip()
+    if not (arrows.isascii() and arrows.isdigit() and int(arrows[:6]) <= 144):
+        faults.append("Arrows: a whole number from 0 (test shafts only) to 144.")
+    try:
+        most = float(budget) if budget else None
+        if most is not None and not 0 <= most < 1e9:
+            raise ValueError
+    except ValueError:
+        faults.append("Most it may cost: a number, or nothing.")
+    if faults:
+        given = list_given(papers, house.jobs.job, tuple(faults))
+        return page(request, "list.html", given, 422)
+    asked: dict[str, Any] = {what: papers.versions[what].text for what in FILES}
+    house.jobs.start(papers.key, asked | {"arrows": int(arrows), "budget": most})
+    return RedirectResponse("/list", 303)
+
+
+def list_stop(request: Request, form: Form) -> Response:
+    """Stop the list."""
+    house_of(request).jobs.stop()
+    return RedirectResponse("/list", 303)
+
+
+def _post(path: str, handler: Any) -> Route:
+    return Route(path, change(handler), methods=["POST"])
+
+
+ROUTES: Final = [
+    _post("/begin", begin),
+    _post("/rig", rig_save),
+    _post("/rig/check", rig_live),
+    _post("/stock", stock_save),
+    _post("/files", file_save),
+    _post("/shots", shot_save),
+    _post("/list/start", list_start),
+    _post("/list/stop", list_stop),
+]

@@ -1,0 +1,303 @@
+"""Between a form and the files: fields of the rig's steps, and entries of the notebook."""
+
+from __future__ import annotations
+
+import functools
+from collections.abc import Mapping
+from dataclasses import dataclass
+from importlib.resources import files
+from typing import Any, Final, Literal
+
+import yaml
+from pydantic import BaseModel
+
+from shaftwright.errors import Fault, InputError
+from shaftwright.files.rig import rig_from
+from shaftwright.files.strict_yaml import Document, parse_yaml
+from shaftwright.records.fields import Record
+from shaftwright.records.rig import Rig
+
+WAY: Final = "bow.draw_weight.way"
+LONGEST: Final = 4000
+
+
+class StepField(Record):
+    """One question of a step."""
+
+    field: str
+    label: str
+    kind: Literal["choice", "measure", "number", "text", "curve"]
+    help: str
+    required: bool = False
+    unknown: bool = False
+    example: str = ""
+    when: str = ""
+    more: bool = False
+    choices: tuple[tuple[str, ...], ...] = ()
+
+    @property
+    def id(self) -> str:
+        """Id of its control in the page."""
+        return "f-" + self.field.replace(".", "-").replace("_", "-")
+
+
+class Step(Record):
+    """One step of the rig."""
+
+    id: str
+    title: str
+    intro: str
+    fields: tuple[StepField, ...]
+
+
+class _Steps(Record):
+    format: Literal[1]
+    steps: tuple[Step, ...]
+
+
+@functools.cache
+def steps() -> tuple[Step, ...]:
+    """The steps as shipped."""
+    text = (files("shaftwright") / "web" / "steps.yaml").read_text(encoding="utf-8")
+    return _Steps.model_validate(parse_yaml(text, "steps.yaml").data).steps
+
+
+def all_fields() -> tuple[StepField, ...]:
+    """Every question, in order."""
+    return tuple(field for step in steps() for field in step.fields)
+
+
+@dataclass(frozen=True)
+class Checked:
+    """What a form comes to.
+
+    Attributes
+    ----------
+    rig : Rig or None
+        The record, None when something is wrong.
+    text : str
+        The file that would be written.
+    faults : dict
+        Field -> what is wrong, in the words of the commands.
+    others : tuple of str
+        Faults that belong to no field of the form.
+    """
+
+    rig: Rig | None
+    text: str
+    faults: dict[str, str]
+    others: tuple[str, ...] = ()
+
+
+def values_of(data: Any) -> dict[str, str]:
+    """A rig's plain data as the values of the form.
+
+    Parameters
+    ----------
+    data : Any
+        Content of rig.yaml; anything but a mapping gives an empty form.
+
+    Returns
+    -------
+    dict
+        Field -> text; fields that are unknown are marked by `FIELD.unknown`.
+    """
+    values: dict[str, str] = {}
+    if not isinstance(data, dict):
+        return values
+    for field in all_fields():
+        if field.field.startswith("bow.draw_weight"):
+            continue
+        value = _get(data, field.field)
+        if value is None or isinstance(value, dict | list):
+            continue
+        if field.unknown and value == "unknown":
+            values[f"{field.field}.unknown"] = "yes"
+        else:
+            values[field.field] = _shown(value)
+    weight = _get(data, "bow.draw_weight")
+    if isinstance(weight, dict):
+        if weight.get("curve") is not None:
+            values[WAY] = "curve"
+            rows = weight["curve"] if isinstance(weight["curve"], list) else []
+            values["bow.draw_weight.curve"] = "\n".join(
+                " , ".join(_shown(cell) for cell in row) for row in rows if isinstance(row, list)
+            )
+        else:
+            at = weight.get("at")
+            values[WAY] = "own_draw" if at == "own_draw" else "marked"
+            if at is not None and at != "own_draw":
+                values["bow.draw_weight.at"] = _shown(at)
+            if weight.get("lb") is not None:
+                values["bow.draw_weight.lb"] = _shown(weight["lb"])
+    return values
+
+
+def rig_check(given: Mapping[str, str], old: Any) -> Checked:
+    """A form laid over a rig's former data, checked as the commands check a file.
+
+    Parameters
+    ----------
+    given : mapping
+        Field -> text; unknown names are ignored.
+    old : Any
+        Former content of rig.yaml; what the form does not ask stays.
+
+    Returns
+    -------
+    Checked
+        With the text to write when nothing is wrong.
+    """
+    data = _copied(old) if isinstance(old, dict) else {}
+    data["format"] = 1
+    for field in all_fields():
+        if field.field.startswith("bow.draw_weight"):
+            continue
+        text = given.get(field.field, "").strip()[:LONGEST]
+        if field.unknown and given.get(f"{field.field}.unknown"):
+            text = "unknown"
+        _set(data, field.field, _plain(text) if text else None)
+    _set(data, "bow.draw_weight", _weight(given))
+    if not given.get("bow.plate.material") and not given.get("bow.plate.thickness"):
+        _set(data, "bow.plate", None)
+    for section in ("archer", "bow", "string"):
+        data.setdefault(section, {})
+    data["bow"].setdefault("window", {})
+    data["bow"].setdefault("draw_weight", {})
+    data = _ordered(data)
+    text = yaml.safe_dump(data, sort_keys=False, allow_unicode=True, width=100)
+    try:
+        # through the file's own reader: what is written must read back
+        return Checked(rig_from(parse_yaml(text, "rig.yaml")), text, {})
+    except InputError as error:
+        faults: dict[str, str] = {}
+        others: list[str] = []
+        names = {field.field for field in all_fields()}
+        for fault in error.faults:
+            name = _form_name(fault.field)
+            if name in names:
+                faults.setdefault(name, told(fault))
+            else:
+                others.append(f"{fault.field}: {told(fault)}" if fault.field else told(fault))
+        return Checked(None, text, faults, tuple(others))
+
+
+def told(fault: Fault) -> str:
+    """A fault beside its field: the value given and what is allowed, without file and line."""
+    plain = str(Fault("x", fault.problem, None, "", fault.value))
+    return plain.removeprefix("x:").strip()
+
+
+def _form_name(path: str) -> str:
+    """The form's field for a path in a fault."""
+    path = {"name": "rig"}.get(path, path)
+    if path == "bow.draw_weight":
+        return "bow.draw_weight.lb"
+    if path.startswith("bow.draw_weight.curve"):
+        return "bow.draw_weight.curve"
+    if path in ("bow.plate", "bow.plunger", "bow.nocking_point", "bow.window"):
+        return {
+            "bow.plate": "bow.plate.thickness",
+            "bow.plunger": "bow.plunger.spring",
+            "bow.nocking_point": "bow.nocking_point.above_square",
+            "bow.window": "bow.window.cut",
+        }[path]
+    return path
+
+
+def _weight(given: Mapping[str, str]) -> dict[str, Any] | None:
+    way = given.get(WAY, "")
+    if way == "curve":
+        # one reading a line: draw length, pounds
+        lines = given.get("bow.draw_weight.curve", "")[:20_000].splitlines()
+        rows = [_row(line) for line in lines if line.strip()]
+        return {"curve": rows}
+    pounds = given.get("bow.draw_weight.lb", "").strip()[:LONGEST]
+    at = given.get("bow.draw_weight.at", "").strip()[:LONGEST] if way == "marked" else "own_draw"
+    if not pounds and not way:
+        return None
+    weight = {"lb": _plain(pounds) if pounds else None, "at": _plain(at) if at else None}
+    return {key: value for key, value in weight.items() if value is not None}
+
+
+def _row(line: str) -> list[Any]:
+    cells = line.replace(";", ",").split(",") if "," in line or ";" in line else line.split()
+    return [_plain(cell.strip()) for cell in cells]
+
+
+def _plain(text: str) -> Any:
+    """Text of a form as YAML would read it when plain: a number, or the text itself."""
+    try:
+        value = float(text)
+    except ValueError:
+        return text
+    if value != value or value in (float("inf"), float("-inf")):
+        return text
+    return int(value) if value.is_integer() and abs(value) < 1e15 and "e" not in text else value
+
+
+def _shown(value: Any) -> str:
+    return f"{value:.10g}" if isinstance(value, float) else str(value)
+
+
+def _copied(data: dict[str, Any]) -> dict[str, Any]:
+    return {k: _copied(v) if isinstance(v, dict) else v for k, v in data.items()}
+
+
+def _spellings(path: tuple[str, ...]) -> tuple[str, ...]:
+    """The names a field may have in the file: by its alias, or with its unit."""
+    model: type[BaseModel] | None = Rig
+    for part in path[:-1]:
+        model = _below(model, part)
+    if model is not None:
+        for name, info in model.model_fields.items():
+            if path[-1] in (name, info.alias):
+                return tuple(dict.fromkeys((info.alias or name, name)))
+    return (path[-1],)
+
+
+def _below(model: type[BaseModel] | None, part: str) -> type[BaseModel] | None:
+    if model is None or part not in model.model_fields:
+        return None
+    annotation = model.model_fields[part].annotation
+    options = [annotation, *getattr(annotation, "__args__", ())]
+    return next((o for o in options if isinstance(o, type) and issubclass(o, BaseModel)), None)
+
+
+def _get(data: dict[str, Any], path: str) -> Any:
+    parts = tuple(path.split("."))
+    here: Any = data
+    for part in parts[:-1]:
+        here = here.get(part) if isinstance(here, dict) else None
+    if not isinstance(here, dict):
+        return None
+    return next((here[n] for n in _spellings(parts) if here.get(n) is not None), None)
+
+
+def _set(data: dict[str, Any], path: str, value: Any) -> None:
+    parts = tuple(path.split("."))
+    here = data
+    for part in parts[:-1]:
+        below = here.get(part)
+        if not isinstance(below, dict):
+            if value is None:
+                return
+            below = here[part] = {}
+        here = below
+    names = _spellings(parts)
+    for name in names:
+        here.pop(name, None)
+    if value is not None:
+        here[names[0]] = value
+    elif not here and len(parts) > 1:
+        _set(data, ".".join(parts[:-1]), None)
+
+
+def _ordered(data: dict[str, Any]) -> dict[str, Any]:
+    first = ["format", "rig", "archer", "bow", "string", "launch", "purpose"]
+    return {k: data[k] for k in [*first, *data] if k in data}
+
+
+def entry_document(data: dict[str, Any]) -> Document:
+    """Plain data of one notebook entry as a document for faults."""
+    return Document("notebook.yaml", [data], {})

@@ -1,0 +1,327 @@
+"""What the page shows: the map, the rig's steps, the stock, the shots, the list."""
+
+from __future__ import annotations
+
+import math
+from typing import Any, Final
+
+from starlette.requests import Request
+from starlette.responses import JSONResponse, RedirectResponse, Response
+from starlette.routing import Route
+
+from shaftwright.advise.advice import advice
+from shaftwright.advise.moves import Seen
+from shaftwright.errors import InputError, NoAnswer, ShaftwrightError
+from shaftwright.files.strict_yaml import parse_yaml
+from shaftwright.records.notebook import BareShaft
+from shaftwright.show.choose import turned_away
+from shaftwright.web.answers import Answer, Papers
+from shaftwright.web.app import house_of, page, templates
+from shaftwright.web.forms import all_fields, steps, told, values_of
+from shaftwright.web.map_svg import NARROW, WIDE, Mark, map_svg
+from shaftwright.web.worker import STAGES
+
+READY_IN: Final = 0.12
+
+
+def number(text: str | None) -> float | None:
+    """A plain number of a query, None when it is none."""
+    try:
+        value = float(text) if text is not None and len(text) < 30 else math.nan
+    except ValueError:
+        return None
+    return value if math.isfinite(value) else None
+
+
+def is_part(request: Request) -> bool:
+    """Whether the page's own script asks for a piece of a page."""
+    return request.headers.get("x-part") == "1"
+
+
+def base_of(request: Request) -> str:
+    """The template around a page, or nothing around a piece of it."""
+    return "bare.html" if is_part(request) else "base.html"
+
+
+def map_page(request: Request) -> Response:
+    """The map, or the way to one."""
+    house = house_of(request)
+    papers = house.desk.papers()
+    if papers.rig is None:
+        return page(request, "begin.html", {"papers": papers, "told": told})
+    try:
+        answer = house.desk.answer(papers, None if is_part(request) else READY_IN)
+    except ShaftwrightError as error:
+        return page(request, "said.html", {"title": "The map cannot be drawn yet.",
+                                           "lines": str(error).splitlines()}, 200)  # fmt: skip
+    if answer is None:
+        return page(request, "waiting.html", {"papers": papers})
+    return page(
+        request, "map.html",
+        {"base": base_of(request), "papers": papers, **map_given(request, answer)},
+    )  # fmt: skip
+
+
+def map_given(request: Request, answer: Answer) -> dict[str, Any]:
+    """All that the map's page shows for a query."""
+    query = request.query_params
+    place = answer.place_of(query.get("shaft", ""))
+    drawn = answer.map(place)
+    here = answer.seen(place, number(query.get("length")), number(query.get("front")))
+    kept_place = answer.place_of(query.get("kept_shaft", "")) if "kept_shaft" in query else 0
+    kept = answer.seen(
+        kept_place, number(query.get("kept_length")), number(query.get("kept_front"))
+    )
+    at = (here.listed.length_in, here.listed.front_gr)
+    kept_at = (kept.listed.length_in, kept.listed.front_gr) if kept_place == place else None
+    marks = [
+        Mark(str(m.rank), m.length_in, m.front_gr)
+        for m in drawn.marks if m.shaft and m.shaft == here.listed.shaft
+    ]  # fmt: skip
+    return {
+        "answer": answer,
+        "choice": answer.choice,
+        "advice": advice(answer.choice),
+        "place": place,
+        "drawn": drawn,
+        "wide": map_svg(drawn, WIDE, at, kept_at),
+        "narrow": map_svg(drawn, NARROW, at, kept_at),
+        "marks": marks,
+        "away": turned_away(answer.choice),
+        **here_given(answer, place, here, kept),
+    }
+
+
+def here_given(answer: Answer, place: int, here: Seen, kept: Seen) -> dict[str, Any]:
+    """What the panel beside the map shows."""
+    choice = answer.choice
+    nearest = answer.nearest(place, here)
+    same = (
+        here.listed.shaft == kept.listed.shaft
+        and abs(here.listed.length_in - kept.listed.length_in) < 1e-9
+        and abs(here.listed.front_gr - kept.listed.front_gr) < 1e-9
+    )
+    tunable = choice.listed[place].chance_tunable if choice.listed else None
+    is_nearest = nearest is not None and (
+        abs(nearest.listed.length_in - here.listed.length_in) < 0.02
+        and abs(nearest.listed.front_gr - here.listed.front_gr) < 0.6
+    )
+    return {
+        "here": here, "kept": kept, "nearest": nearest, "is_nearest": is_nearest, "same": same,
+        "tunable": tunable, "why": () if same else answer.why(kept, here),
+        "usual": f"a usual {here.listed.spine_mils:.0f}", "choice": choice,
+    }  # fmt: skip
+
+
+def look_part(request: Request) -> Response:
+    """One step on the map: the panel as markup, and the place as held inside the edges."""
+    house = house_of(request)
+    papers = house.desk.papers()
+    if papers.rig is None:
+        return JSONResponse({"gone": True}, 409)
+    answer = house.desk.answer(papers)
+    assert answer is not None
+    query = request.query_params
+    place = answer.place_of(query.get("shaft", ""))
+    here = answer.seen(place, number(query.get("length")), number(query.get("front")))
+    kept_place = answer.place_of(query.get("kept_shaft", "")) if "kept_shaft" in query else 0
+    kept = answer.seen(
+        kept_place, number(query.get("kept_length")), number(query.get("kept_front"))
+    )
+    given = here_given(answer, place, here, kept)
+    html = templates().get_template("here.html").render(given)
+    return JSONResponse(
+        {
+            "html": html,
+            "shaft": here.listed.shaft,
+            "length": round(here.listed.length_in, 4),
+            "front": round(here.listed.front_gr, 2),
+            "revision": papers.key,
+        }
+    )
+
+
+def builds_page(request: Request) -> Response:
+    """All ranked builds with their reasons."""
+    house = house_of(request)
+    papers = house.desk.papers()
+    if papers.rig is None or papers.stock is None:
+        return RedirectResponse("/", 303)
+    answer = house.desk.answer(papers)
+    assert answer is not None
+    return page(
+        request, "builds.html",
+        {"base": base_of(request), "papers": papers, "choice": answer.choice,
+         "away": turned_away(answer.choice)},
+    )  # fmt: skip
+
+
+def rig_page(request: Request) -> Response:
+    """The rig as steps down one column."""
+    papers = house_of(request).desk.papers()
+    return page(request, "rig.html", rig_given(papers))
+
+
+def rig_given(
+    papers: Papers, values: dict[str, str] | None = None, faults: dict[str, str] | None = None,
+    others: tuple[str, ...] = (), **more: Any,
+) -> dict[str, Any]:  # fmt: skip
+    """What the rig's page shows: the file's values, or those just sent."""
+    version = papers.versions["rig"]
+    broken = ""
+    if values is None:
+        values = {}
+        if version.text is not None:
+            try:
+                values = values_of(parse_yaml(version.text, "rig.yaml").data)
+            except InputError:
+                broken = "The file cannot be read as a rig; saving here keeps its text in Files."
+    if faults is None:
+        faults = {}
+        names = {field.field for field in all_fields()}
+        for fault in papers.faults.get("rig", ()):
+            if fault.field in names:
+                faults[fault.field] = told(fault)
+            else:
+                others = (*others, str(fault))
+    labels = {field.field: field for field in all_fields()}
+    return {
+        "steps": steps(), "values": values, "faults": faults, "others": others,
+        "revision": version.revision, "papers": papers, "broken": broken, "labels": labels,
+        "saved": False, "conflict": None, **more,
+    }  # fmt: skip
+
+
+def stock_page(request: Request) -> Response:
+    """The stock: what lies in the folder, and the way to load another."""
+    papers = house_of(request).desk.papers()
+    return page(request, "stock.html", stock_given(papers))
+
+
+def stock_given(
+    papers: Papers, faults: tuple[str, ...] = (), said: str = "", **more: Any
+) -> dict[str, Any]:
+    """What the stock's page shows."""
+    kinds: dict[str, int] = {}
+    risky: list[str] = []
+    if papers.stock is not None:
+        for item in papers.stock.items:
+            kinds[item.kind] = kinds.get(item.kind, 0) + 1
+            if item.item.lstrip()[:1] in "=+-@|%":
+                risky.append(item.item)
+    return {
+        "papers": papers, "kinds": kinds, "faults": faults, "said": said, "risky": risky[:5],
+        "standing": [str(f) for f in papers.faults.get("stock", ())],
+        "revision": papers.versions["stock"].revision, "conflict": None, **more,
+    }  # fmt: skip
+
+
+def shots_page(request: Request) -> Response:
+    """Bare shafts: enter them, and see what the last ones said."""
+    papers = house_of(request).desk.papers()
+    return page(request, "shots.html", shots_given(papers))
+
+
+def shots_given(
+    papers: Papers, values: dict[str, str] | None = None, faults: tuple[str, ...] = (),
+    said: str = "", hits: list[dict[str, str]] | None = None,
+) -> dict[str, Any]:  # fmt: skip
+    """What the shots' page shows."""
+    entries = papers.notebook.entries if papers.notebook is not None else ()
+    lines = papers.notebook.lines if papers.notebook is not None else ()
+    bare = [(line, e) for line, e in zip(lines, entries, strict=True) if isinstance(e, BareShaft)]
+    stock = papers.stock
+
+    def names(*kinds: str) -> list[str]:
+        return [i.item for i in stock.of_kind(*kinds)] if stock is not None else []
+
+    if values is None:
+        values = _last_build(bare[-1][1]) if bare else {}
+    return {
+        "papers": papers, "bare": bare[-8:][::-1], "values": values, "faults": faults, "said": said,
+        "hits": hits or [], "shafts": names("shaft"), "points": names("point", "broadhead"),
+        "inserts": names("insert", "outsert", "adapter"), "count": len(entries),
+        "hand": papers.rig.archer.hand if papers.rig is not None else "right",
+        "standing": [str(f) for f in papers.faults.get("notebook", ())],
+    }  # fmt: skip
+
+
+def _last_build(entry: BareShaft) -> dict[str, str]:
+    """The build of the last reading, to begin the next with."""
+    written = entry.build.model_dump(by_alias=True, exclude_none=True)
+    values = {f"build.{key}": f"{v:g}" if isinstance(v, float) else str(v)
+              for key, v in written.items()}  # fmt: skip
+    if entry.build.broadhead is not None:
+        values["build.point"] = entry.build.broadhead
+    return {**values, "distance": f"{entry.distance_yd:g}", "taped": "yes" if entry.taped else ""}
+
+
+def says_page(request: Request) -> Response:
+    """What the shots say, and the one next change."""
+    house = house_of(request)
+    papers = house.desk.papers()
+    given: dict[str, Any] = {
+        "base": base_of(request),
+        "papers": papers,
+        "found": None,
+        "trouble": "",
+    }
+    try:
+        given["found"] = house.desk.diagnosis(papers)
+    except (NoAnswer, InputError) as error:
+        given["trouble"] = str(error)
+    if given["found"] is not None:
+        from shaftwright.show.bareshaft import expect_told, grains_told
+
+        found = given["found"]
+        decision = found.decision
+        given |= {
+            "decision": decision,
+            "grains": grains_told(*found.grains) if decision.kind in ("change", "shoot", "none") else "",
+            "expect": expect_told(decision.expect) if decision.kind != "look" else "",
+            "picture": _target_view(found),
+        }  # fmt: skip
+    return page(request, "says.html", given)
+
+
+def _target_view(found: Any) -> Any:
+    from markupsafe import Markup
+
+    from shaftwright.show.bareshaft_picture import target_view
+    from shaftwright.show.figure import to_svg
+
+    picture = target_view(found)
+    return "" if picture is None else Markup(to_svg(picture))
+
+
+def list_page(request: Request) -> Response:
+    """The shopping list, or how far it has come."""
+    house = house_of(request)
+    return page(request, "list.html", list_given(house.desk.papers(), house.jobs.job))
+
+
+def list_given(papers: Papers, job: Any, faults: tuple[str, ...] = ()) -> dict[str, Any]:
+    """What the list's page shows."""
+    return {
+        "papers": papers, "job": job, "stages": STAGES, "faults": faults,
+        "old": job is not None and job.key != papers.key,
+    }  # fmt: skip
+
+
+def list_state(request: Request) -> Response:
+    """How far the list has come, for the page's script."""
+    job = house_of(request).jobs.job
+    return JSONResponse({"state": "none"} if job is None else job.as_dict())
+
+
+ROUTES: Final = [
+    Route("/", map_page),
+    Route("/look", look_part),
+    Route("/builds", builds_page),
+    Route("/rig", rig_page),
+    Route("/stock", stock_page),
+    Route("/shots", shots_page),
+    Route("/shots/says", says_page),
+    Route("/list", list_page),
+    Route("/list/state", list_state),
+]

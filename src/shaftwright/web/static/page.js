@@ -1,0 +1,125 @@
+// Small helpers of every page: parts that load by themselves, the rig's live check and drafts, the list's progress.
+"use strict";
+
+const token = document.querySelector('meta[name="token"]')?.content ?? "";
+document.querySelectorAll("[data-js]").forEach((e) => { e.hidden = false; });
+document.querySelectorAll("[data-hide]").forEach((e) => { e.hidden = true; });
+
+// A piece of markup is made by this page's own server, escaped there, and holds no script.
+async function part(address) {
+  const answer = await fetch(address, { headers: { "X-Part": "1" } });
+  if (!answer.ok) throw new Error(String(answer.status));
+  return answer.text();
+}
+
+for (const place of document.querySelectorAll("[data-load-part]")) {
+  part(place.dataset.loadPart).then((html) => { place.innerHTML = html; }).catch(() => {});
+}
+
+const rig = document.querySelector("[data-rig]");
+if (rig) {
+  const draftName = "shaftwright-rig " + location.host + " " + (document.querySelector("footer .quiet")?.textContent ?? "");
+  const revision = () => rig.elements.revision.value;
+  const read = () => [...new FormData(rig)].filter(([name]) => name !== "token" && name !== "revision");
+  const before = JSON.stringify(read());
+  const query = new URLSearchParams(location.search);
+  let touched = false, timer = 0, asked = 0;
+
+  const store = (work) => { try { return work(window.localStorage); } catch { return null; } };
+  if (query.has("saved")) {
+    document.querySelector("[data-saved]").hidden = false;
+    store((s) => s.removeItem(draftName));
+    history.replaceState(null, "", "/rig");
+  }
+
+  function ways() {
+    // a question that does not arise is hidden; without this script all are shown
+    rig.querySelectorAll("[data-when]").forEach((place) => {
+      const [name, values] = place.dataset.when.split("=");
+      const given = rig.querySelector(`[name="${CSS.escape(name)}"]:checked`)?.value ?? "";
+      place.hidden = !values.split("|").includes(given);
+    });
+    rig.querySelectorAll("[data-unknown]").forEach((box) => {
+      document.getElementById(box.dataset.unknown).disabled = box.checked;
+    });
+  }
+  ways();
+
+  function showFaults(faults) {
+    rig.querySelectorAll("[data-fault]").forEach((place) => {
+      const name = place.dataset.fault;
+      const control = rig.querySelector(`[name="${CSS.escape(name)}"]`);
+      const used = control && (control.type === "radio"
+        ? rig.querySelector(`[name="${CSS.escape(name)}"]:checked`) : control.value.trim());
+      const told = faults[name] ?? "";
+      // an empty answer is not wrong while the archer is still on the way to it
+      const show = told && (used || !/is missing|needs both/.test(told) || !place.hidden);
+      place.textContent = show ? told : "";
+      place.hidden = !show;
+      if (control && control.type !== "radio") {
+        if (show) control.setAttribute("aria-invalid", "true"); else control.removeAttribute("aria-invalid");
+      }
+    });
+  }
+
+  async function check() {
+    const mine = ++asked;
+    try {
+      const answer = await fetch("/rig/check", { method: "POST", body: new FormData(rig), headers: { "X-Shaftwright-Token": token } });
+      if (!answer.ok || mine !== asked) return;
+      const found = await answer.json();
+      showFaults(found.faults);
+      const open = Object.values(found.faults).length + found.others.length;
+      rig.querySelector("[data-told]").textContent = found.told || (open ? `${open} answer${open > 1 ? "s" : ""} still to give or to mend.` : "");
+      document.querySelector("[data-moved]").hidden = found.stands;
+    } catch { /* the server is away; the draft is kept below */ }
+  }
+
+  rig.addEventListener("input", () => {
+    touched = true;
+    ways();
+    store((s) => s.setItem(draftName, JSON.stringify({ revision: revision(), fields: read() })));
+    clearTimeout(timer);
+    timer = setTimeout(check, 350);
+  });
+  rig.addEventListener("submit", () => { touched = false; });
+  window.addEventListener("beforeunload", (event) => { if (touched) event.preventDefault(); });
+  document.querySelectorAll("[data-drop-draft]").forEach((link) => link.addEventListener("click", () => store((s) => s.removeItem(draftName))));
+
+  function put(fields) {
+    const given = new Map(fields);
+    for (const control of rig.elements) {
+      if (!control.name || control.name === "token" || control.name === "revision" || control.name === "then") continue;
+      if (control.type === "radio") control.checked = given.get(control.name) === control.value;
+      else if (control.type === "checkbox") control.checked = given.has(control.name);
+      else if (given.has(control.name)) control.value = given.get(control.name);
+    }
+    ways();
+    check();
+  }
+
+  const draft = JSON.parse(store((s) => s.getItem(draftName)) ?? "null");
+  const offer = document.querySelector("[data-draft]");
+  if (draft && !query.has("saved") && JSON.stringify(draft.fields) !== before && !document.getElementById("clash")) {
+    offer.hidden = false;
+    offer.querySelector("[data-draft-take]").addEventListener("click", () => { put(draft.fields); touched = true; offer.hidden = true; });
+    offer.querySelector("[data-draft-drop]").addEventListener("click", () => { store((s) => s.removeItem(draftName)); offer.hidden = true; });
+  }
+  if (!rig.querySelector("[data-fault]:not([hidden])")) check();
+}
+
+const job = document.querySelector("[data-job]");
+if (job) {
+  const follow = async () => {
+    try {
+      const state = await (await fetch("/list/state")).json();
+      if (state.state !== "working") { location.replace("/list#result"); return; }
+      job.querySelector("[data-job-told]").textContent = `Step ${state.stage + 1} of ${state.of}: ${state.told}, ${Math.round(state.seconds)} s.`;
+      job.querySelector("[data-job-bar]").value = state.stage + 1;
+    } catch { /* asked again below */ }
+    setTimeout(follow, 700);
+  };
+  setTimeout(follow, 400);
+}
+const result = document.querySelector("[data-result]");
+if (result && location.hash === "#result") result.focus();

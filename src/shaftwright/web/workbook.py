@@ -1,0 +1,270 @@
+"""The workbook folder: three files by fixed names, read and written so that nothing is ever lost.
+
+Nothing a browser sends becomes a file name. Links are not followed, writes happen whole or not at
+all, and a save names the revision it started from: if the file has changed since, both versions stay.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import re
+import stat
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+from typing import Final, Literal
+
+from shaftwright.errors import Fault, InputError
+from shaftwright.files.atomic import write_atomic
+from shaftwright.files.strict_yaml import LARGEST_BYTES
+
+What = Literal["rig", "stock", "notebook"]
+FILES: Final[dict[What, str]] = {
+    "rig": "rig.yaml",
+    "stock": "stock.csv",
+    "notebook": "notebook.yaml",
+}
+ABSENT: Final = "absent"
+KEPT_FOLDER: Final = "kept"
+MOST_KEPT: Final = 200
+_KEPT: Final = re.compile(r"(?:rig|stock|notebook)-[0-9]{8}-[0-9]{6}-[0-9a-f]{8}\.(?:yaml|csv)\Z")
+
+
+@dataclass(frozen=True)
+class Version:
+    """A file as it stood: its text, None when there is no file, and its revision."""
+
+    text: str | None
+    revision: str
+
+
+class Conflict(Exception):
+    """The file has changed since it was read; what was to be saved has been kept.
+
+    Attributes
+    ----------
+    what : str
+        Which file.
+    theirs : Version
+        The file as it stands now.
+    mine : str
+        What was to be saved.
+    kept : str
+        Name under which `mine` lies in the folder `kept`.
+    """
+
+    def __init__(self, what: What, theirs: Version, mine: str, kept: str) -> None:
+        super().__init__(f"{FILES[what]} has changed since this page read it")
+        self.what, self.theirs, self.mine, self.kept = what, theirs, mine, kept
+
+
+def revision_of(text: str | None) -> str:
+    """The revision of a text: a short hash, or `absent`.
+
+    Examples
+    --------
+    >>> revision_of(None), len(revision_of("rig: fen"))
+    ('absent', 16)
+    """
+    if text is None:
+        return ABSENT
+    return hashlib.sha256(text.encode("utf-8", "surrogatepass")).hexdigest()[:16]
+
+
+class Workbook:
+    """A folder with rig.yaml, stock.csv and notebook.yaml.
+
+    Parameters
+    ----------
+    folder : Path
+        An existing folder; resolved once, so that later changes of links do not move it.
+
+    Raises
+    ------
+    InputError
+        Not a folder.
+    """
+
+    def __init__(self, folder: Path | str) -> None:
+        self.folder = Path(os.path.realpath(folder))
+        if not self.folder.is_dir():
+            raise InputError(
+                [Fault(str(folder), "is not a folder; make it first, or name another")]
+            )
+
+    def path(self, what: What) -> Path:
+        """Where a file lies, for the functions that write it; a link or a folder there is refused."""
+        path = self.folder / FILES[what]
+        _refuse_odd(path)
+        return path
+
+    def read(self, what: What) -> Version:
+        """A file as it stands.
+
+        Parameters
+        ----------
+        what : str
+            Which.
+
+        Returns
+        -------
+        Version
+            Text None when there is no such file.
+
+        Raises
+        ------
+        InputError
+            A link, a folder, a binary or a huge file.
+        """
+        text = _read_plain(self.folder / FILES[what])
+        return Version(text, revision_of(text))
+
+    def save(self, what: What, text: str, revision: str) -> Version:
+        """Replace a file, if it is still the one that was read; the former text is kept.
+
+        Parameters
+        ----------
+        what : str
+            Which.
+        text : str
+            The whole new text.
+        revision : str
+            Revision of the file that the change started from.
+
+        Returns
+        -------
+        Version
+            The file as it stands now.
+
+        Raises
+        ------
+        Conflict
+            The file has changed since; nothing is overwritten and `text` is kept beside it.
+        OSError
+            Not writable; the file is as it was.
+        """
+        path = self.path(what)
+        with self._locked():
+            now = self.read(what)
+            if now.revision != revision and now.text != text:
+                raise Conflict(what, now, text, self._keep(what, text))
+            if now.text != text:
+                if now.text is not None:
+                    self._keep(what, now.text)
+                write_atomic(path, text)
+        return Version(text, revision_of(text))
+
+    def keep(self, what: What, text: str) -> str:
+        """Put a version aside in the folder `kept`; the same text is kept once.
+
+        Returns
+        -------
+        str
+            Its name there.
+        """
+        with self._locked():
+            return self._keep(what, text)
+
+    def kept(self) -> list[str]:
+        """Names of the versions put aside, newest first."""
+        folder = self.folder / KEPT_FOLDER
+        if not folder.is_dir() or folder.is_symlink():
+            return []
+        names = [name for name in os.listdir(folder) if _KEPT.match(name)]
+        return sorted(names, key=lambda n: n.split("-", 1)[1], reverse=True)
+
+    def read_kept(self, name: str) -> str | None:
+        """A version put aside, None when there is none of that name."""
+        return _read_plain(self.folder / KEPT_FOLDER / name) if name in self.kept() else None
+
+    def _keep(self, what: What, text: str) -> str:
+        folder = self.folder / KEPT_FOLDER
+        if folder.is_symlink():
+            raise InputError([Fault(KEPT_FOLDER, "is a link; the page follows none")])
+        folder.mkdir(exist_ok=True)
+        mark = revision_of(text)[:8]
+        suffix = Path(FILES[what]).suffix
+        for name in self.kept():
+            if name.startswith(f"{what}-") and name.endswith(f"-{mark}{suffix}"):
+                return name
+        name = f"{what}-{datetime.now():%Y%m%d-%H%M%S}-{mark}{suffix}"
+        write_atomic(folder / name, text)
+        for old in self.kept()[MOST_KEPT:]:
+            with suppress(OSError):
+                os.unlink(folder / old)
+        return name
+
+    @contextmanager
+    def _locked(self) -> Iterator[None]:
+        """Hold the folder as the notebook's writers do, so that savers wait for each other."""
+        try:
+            import fcntl
+        except ImportError:  # no such locks here; the write itself stays whole
+            yield
+            return
+        descriptor = os.open(self.folder, os.O_RDONLY)
+        try:
+            fcntl.flock(descriptor, fcntl.LOCK_EX)
+            yield
+        finally:
+            os.close(descriptor)
+
+
+def _refuse_odd(path: Path) -> None:
+    try:
+        mode = os.lstat(path).st_mode
+    except FileNotFoundError:
+        return
+    if stat.S_ISLNK(mode):
+        raise InputError([Fault(path.name, "is a link; the page follows none, copy the file here")])
+    if not stat.S_ISREG(mode):
+        raise InputError([Fault(path.name, "is not a plain file")])
+
+
+def _read_plain(path: Path) -> str | None:
+    """The text of a plain file; links are refused even when they appear at the last moment."""
+    _refuse_odd(path)
+    flags = os.O_RDONLY | getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_NONBLOCK", 0)
+    try:
+        descriptor = os.open(path, flags)
+    except FileNotFoundError:
+        return None
+    with os.fdopen(descriptor, "rb") as stream:
+        raw = stream.read(LARGEST_BYTES + 1)
+    return text_of(raw, path.name)
+
+
+def text_of(raw: bytes, name: str) -> str:
+    """Bytes as text, with the faults of the strict readers.
+
+    Parameters
+    ----------
+    raw : bytes
+        A file's content, or an upload's.
+    name : str
+        How to call it in faults.
+
+    Returns
+    -------
+    str
+        Without a byte-order mark.
+
+    Raises
+    ------
+    InputError
+        Too large, not UTF-8, or binary.
+    """
+    if len(raw) > LARGEST_BYTES:
+        raise InputError([Fault(name, f"is larger than {LARGEST_BYTES // 1024 // 1024} MiB")])
+    try:
+        text = raw.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        line = raw[: error.start].count(b"\n") + 1
+        raise InputError([Fault(name, "is not a UTF-8 text file", line)]) from None
+    if "\0" in text:
+        line = text[: text.index("\0")].count("\n") + 1
+        raise InputError([Fault(name, "is not a text file", line)])
+    return text

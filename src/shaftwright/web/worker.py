@@ -1,0 +1,96 @@
+"""The shopping list worked out in a process of its own, so that it can be stopped at any instant.
+
+`python -m shaftwright.web.worker` reads one JSON request from standard input (the three texts and the
+wishes) and writes one JSON object a line: stages while it works, then the answer or the faults.
+"""
+
+from __future__ import annotations
+
+import json
+import math
+import sys
+from typing import Any, Final
+
+from shaftwright.errors import InputError, NoAnswer
+
+STAGES: Final = (
+    "reading rig, stock and notebook",
+    "working out what your bow wants, with your shots",
+    "choosing test shafts and the dozen",
+    "writing the list",
+)
+
+
+def run(request: dict[str, Any]) -> None:
+    """Work one request out, telling every stage.
+
+    Parameters
+    ----------
+    request : dict
+        `rig`, `stock`, `notebook` (texts, the last may be None), `arrows`, `budget` (may be None).
+    """
+    _tell({"stage": 0})
+    from shaftwright.advise.choose import question, taught
+    from shaftwright.files.notebook import parse_notebook
+    from shaftwright.files.rig import rig_from
+    from shaftwright.files.strict_yaml import parse_yaml
+    from shaftwright.web.answers import read_stock_text
+
+    rig = rig_from(parse_yaml(request["rig"], "rig.yaml"))
+    stock = read_stock_text(request["stock"])
+    notebook = None
+    if request["notebook"] is not None:
+        notebook = parse_notebook(request["notebook"], "notebook.yaml")
+    _tell({"stage": 1})
+    asked = question(rig)
+    if notebook is not None:
+        asked = taught(asked, notebook.entries, stock, None, notebook.lines)
+    _tell({"stage": 2})
+    from shaftwright.advise.shop import Wishes, shop
+
+    wishes = Wishes(arrows=request["arrows"], budget=request["budget"])
+    answer = shop(asked, stock, wishes, notebook.entries if notebook else ())
+    _tell({"stage": 3})
+    from shaftwright.show.shop import shop_text
+    from shaftwright.show.shop_csv import csv_text
+    from shaftwright.show.shop_rows import shop_dict
+
+    _tell({"answer": finite(shop_dict(answer)), "csv": csv_text(answer), "text": shop_text(answer)})
+
+
+def finite(value: Any) -> Any:
+    """Plain data for JSON: NaN and infinities become null, numpy numbers plain ones.
+
+    Examples
+    --------
+    >>> finite({"a": (1.0, float("nan"))})
+    {'a': [1.0, None]}
+    """
+    if isinstance(value, dict):
+        return {str(key): finite(item) for key, item in value.items()}
+    if isinstance(value, list | tuple):
+        return [finite(item) for item in value]
+    if hasattr(value, "item") and getattr(value, "ndim", 1) == 0:
+        value = value.item()
+    if isinstance(value, float) and not math.isfinite(value):
+        return None
+    return value
+
+
+def _tell(message: dict[str, Any]) -> None:
+    sys.stdout.write(json.dumps(message, allow_nan=False) + "\n")
+    sys.stdout.flush()
+
+
+def main() -> None:
+    """Read the request, work, tell faults as data."""
+    try:
+        run(json.load(sys.stdin))
+    except InputError as error:
+        _tell({"faults": [str(fault) for fault in error.faults]})
+    except NoAnswer as error:
+        _tell({"faults": [str(error)]})
+
+
+if __name__ == "__main__":
+    main()
