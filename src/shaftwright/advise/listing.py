@@ -174,9 +174,10 @@ def _reasons(item: ListedBuild, purpose: PurposeRule, candidates: Candidates) ->
 
 
 def _against(name: str, told: str, value: float, low: float, high: float, unit: str) -> str:
-    if value < low:
+    shown = round(value, 1)  # as it is told, so that 11.0 is not "over 11"
+    if shown < low:
         place = "under"
-    elif value > high:
+    elif shown > high:
         place = "over"
     else:
         place = "inside"
