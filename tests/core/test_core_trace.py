@@ -1,0 +1,139 @@
+"""Every number of a trace is done again from its children: as nodes, and from the JSON alone."""
+
+import json
+import math
+
+import numpy as np
+import pytest
+from core_rigs import changed, rigs, some_builds
+from hypothesis import given, settings
+from scipy import stats
+
+from shaftwright.advise.choose import choose, question
+from shaftwright.errors import NoAnswer
+from shaftwright.match.belief import prior_belief
+from shaftwright.match.demand import demand_of
+from shaftwright.match.trace import spine_node, spine_trace, weight_node
+from shaftwright.resources import table
+from shaftwright.rulebook.load import rulebook
+from shaftwright.rulebook.trace import recompute, walk
+
+BOOK = rulebook()
+BELIEF = prior_belief(BOOK)
+OPS = {"sum", "product", "min", "max", "lookup", "model", "input"}
+
+
+def nodes_of(plain):
+    yield plain
+    for child in plain["children"]:
+        yield from nodes_of(child)
+
+
+def again(node):
+    """A node's value from its children, by this test's own arithmetic on the plain JSON."""
+    v = [child["value"] for child in node["children"]]
+    op, model = node["op"], node.get("model")
+    if op == "input":
+        return node["value"]
+    if op in ("sum", "product", "min", "max"):
+        return {"sum": math.fsum, "product": math.prod, "min": min, "max": max}[op](v)
+    if op == "lookup":
+        name, x, y = model.split(":")
+        rows = table(name)
+        xs, ys = ([float(row[c]) for row in rows] for c in (x, y))
+        if v[0] > xs[-1]:
+            return ys[-1] + (v[0] - xs[-1]) * (ys[-1] - ys[-2]) / (xs[-1] - xs[-2])
+        if v[0] < xs[0]:
+            return ys[0] + (v[0] - xs[0]) * (ys[1] - ys[0]) / (xs[1] - xs[0])
+        return float(np.interp(v[0], xs, ys))
+    if model == "quotient":
+        return v[0] / v[1]
+    if model == "spine_from_stiffness":
+        return 1000 * 26 / ((2 / 1.94) * (26 / 28) ** 3) / v[0]
+    assert model == "split_normal_mean", node
+    value, low, high = v
+    return value + math.sqrt(2 / math.pi) * ((high - value) - (value - low)) / 1.96
+
+
+def _every_node(rig, builds):
+    demand = demand_of(rig, builds, BOOK)
+    for index in range(len(builds)):
+        root = spine_node(weight_node(demand, BOOK, None, index))
+        for node in walk(root):
+            assert recompute(node, BOOK) == pytest.approx(node.value, rel=1e-12, abs=1e-12), (
+                node.label
+            )
+        plain = json.loads(json.dumps(root.as_dict()))
+        for node in nodes_of(plain):
+            assert again(node) == pytest.approx(node["value"], rel=1e-9, abs=1e-9), node["label"]
+        assert root.children[0].value == pytest.approx(demand.mean[index], rel=1e-12)
+        fired = {f.rule.code for f in (*demand.weight_rules.firings, *demand.shift_rules.firings)}
+        assert {n["rule"] for n in nodes_of(plain) if "rule" in n} == fired
+
+
+@settings(max_examples=60, deadline=None)
+@given(rigs(shortest_draw=25), some_builds(size=2))
+def test_every_node_recomputes(rig, builds):
+    _every_node(rig, builds)
+
+
+@pytest.mark.slow
+@settings(max_examples=2500, deadline=None)
+@given(rigs(shortest_draw=25), some_builds(size=2))
+def test_every_node_recomputes_thousands(rig, builds):
+    _every_node(rig, builds)
+
+
+@settings(max_examples=40, deadline=None)
+@given(rigs(), some_builds(size=1))
+def test_every_rule_is_told_as_fired_or_silent_with_actual_against_required(rig, builds):
+    trace = spine_trace(demand_of(rig, builds, BOOK), BOOK)
+    assert trace["trace_format"] == 1
+    fired = [n["rule"] for n in nodes_of(trace["root"]) if "rule" in n]
+    silent = [s["rule"] for s in trace["silent"]]
+    assert sorted(fired + silent) == sorted(rule.code for rule in BOOK.rules)
+    for told in trace["silent"]:
+        assert told["actual"]
+        assert told["required"]
+        assert told["actual"] != told["required"]
+        assert told["name"] == BOOK.find(told["rule"]).name
+
+
+def test_nodes_have_the_promised_keys():
+    trace = spine_trace(demand_of(changed(), question(changed()).reference_build(), BOOK), BOOK)
+    for node in nodes_of(trace["root"]):
+        assert {"label", "op", "value", "unit", "children"} <= set(node)
+        assert node["op"] in OPS
+        assert len(node["label"]) < 140
+        assert (node["op"] == "input") == (not node["children"])
+        if "rule" in node:
+            assert {"reason", "basis", "source"} <= set(node)
+
+
+@settings(max_examples=30, deadline=None)
+@given(rigs())
+def test_the_trace_ends_in_the_answer(rig):
+    try:
+        choice = choose(question(rig))
+    except NoAnswer:
+        return
+    root = choice.trace["root"]
+    assert root["value"] == pytest.approx(choice.band.mid, rel=1e-12)
+    assert root["children"][0]["value"] == pytest.approx(choice.effective.mid, rel=1e-12)
+
+
+def test_size_of_an_effect_is_the_mean_of_its_split_normal_by_scipy():
+    # low-stretch string, 6 % (0 to 16): mean by quadrature of two half normals
+    trace = spine_trace(
+        demand_of(
+            changed(string__material="low_stretch"), question(changed()).reference_build(), BOOK
+        ),
+        BOOK,
+    )
+    node = next(n for n in nodes_of(trace["root"]) if n.get("rule") == "S01")
+    size = node["children"][0]["value"]
+    below, above = 6 / 1.96, 10 / 1.96
+    halves = stats.halfnorm(scale=above).mean() * above / (below + above) - stats.halfnorm(
+        scale=below
+    ).mean() * below / (below + above)
+    assert size == pytest.approx(6 + halves, rel=1e-9)
