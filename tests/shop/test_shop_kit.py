@@ -28,7 +28,10 @@ def test_kit_equals_exhaustive_search_on_small_stocks(seed, chance):
     assert found is None or found.proven
 
 
-@pytest.mark.parametrize("rig", ["heron_marsh", "long_fen", "reed_lark"])
+@pytest.mark.parametrize(
+    "rig",
+    ["reed_lark", *(pytest.param(r, marks=pytest.mark.slow) for r in ("heron_marsh", "long_fen"))],
+)
 def test_more_doubt_never_gives_a_smaller_kit(rig):
     stock = unowned(shop_stock())
     prices = []

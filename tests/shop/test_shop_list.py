@@ -101,7 +101,7 @@ def test_in_hand_is_taken_off():
 @pytest.mark.parametrize(
     "name", ["MARSH-300", "MARSH-500", "MARSH-600-12", "TERN-700", "CEDAR-1132-45"]
 )
-@pytest.mark.parametrize("count", [1, 12])
+@pytest.mark.parametrize("count", [1, pytest.param(12, marks=pytest.mark.slow)])
 def test_owning_a_shaft_never_raises_the_whole_price(name, count):
     stock = unowned(shop_stock())
     items = [i.model_copy(update={"in_hand": count}) if i.item == name else i for i in stock.items]

@@ -12,12 +12,16 @@ from shaftwright.advise.shop_cut import CutPlan, Matched, cut_plan, pieces_of, t
 from shaftwright.advise.shop_final import FinalBuild, FinalChoice, final_choice, shortest_in
 from shaftwright.advise.shop_kit import KitQuestion, kit_question
 from shaftwright.advise.shop_limits import Must, limited
+from shaftwright.advise.shop_list import list_lines
 from shaftwright.advise.shop_own import OwnShaft, use_what_i_own
 from shaftwright.advise.shop_rules import shop_setting
 from shaftwright.errors import NoAnswer
 from shaftwright.records.notebook import AnyEntry
 from shaftwright.records.stock import Stock
 from shaftwright.rulebook.cautions import Caution, cautions_for
+
+
+_TRIED_WITH_FEWER = 20
 
 
 @dataclass(frozen=True)
@@ -265,9 +269,14 @@ def _over_budget(
         f"a budget of {math.ceil(whole * 100 - 1e-6) / 100:.2f} would do",
     ]
     breakage = shop_setting("breakage_pct") if wishes.breakage_pct is None else wishes.breakage_pct
+    cheap = sorted(choice.options, key=lambda o: o.reckoned)[:_TRIED_WITH_FEWER]
     for arrows in range(wishes.arrows - 1, 0, -1):
-        fewer = final_choice(asked, shelf, arrows, breakage, wishes.musts, wishes.wraps)
-        cheapest = min((o.reckoned for o in fewer.options), default=math.inf)
+        lists = (
+            list_lines(asked.rig, shelf, asked.purpose, o.want, arrows, breakage,
+                       asked.purpose_rule.broadheads, wishes.wraps)
+            for o in cheap
+        )  # fmt: skip
+        cheapest = min(sum(line.reckoned for line in lines) for lines in lists)
         if kit.price + cheapest <= wishes.budget + 1e-9:
             told.append(f"--arrows {arrows} would fit")
             break

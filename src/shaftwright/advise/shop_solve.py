@@ -71,22 +71,22 @@ class KitProblem:
 
     def cover(self, parts: Iterable[int]) -> tuple[Bits, NDArray[np.bool_]]:
         """What every shaft covers, and which may be tested, with these parts beside those in hand."""
-        chosen = set(parts)
+        chosen = tuple(sorted(set(parts)))
         shape = next(iter(self.hits.values())).shape if self.hits else (len(self.shaft_cost), 1)
         bits = np.zeros(shape, dtype=np.uint64)
         gate = np.zeros(len(self.shaft_cost), dtype=bool)
-        keys: Iterable[Key]
-        if len(chosen) <= _FEW_PARTS:
-            ordered = sorted(chosen)
-            keys = (k for n in range(len(ordered) + 1) for k in combinations(ordered, n))
-        else:
-            keys = (k for k in self.hits if chosen.issuperset(k))
-        for key in keys:
-            if key in self.hits:
-                bits |= self.hits[key]
-                gate |= self.gates[key]
+        for key in self.keys_within(chosen):
+            bits |= self.hits[key]
+            gate |= self.gates[key]
         bits[~gate] = 0
         return bits, gate
+
+    def keys_within(self, parts: Key) -> list[Key]:
+        """Sets of parts with builds of their own that lie within a rising set of parts."""
+        if len(parts) > _FEW_PARTS:
+            return [k for k in self.hits if set(parts).issuperset(k)]
+        several = (k for n in range(len(parts) + 1) for k in combinations(parts, n))
+        return [k for k in several if k in self.hits]
 
     def whole(self) -> tuple[Bits, NDArray[np.bool_]]:
         """What every shaft covers were all parts there."""
@@ -173,6 +173,9 @@ def solve(problem: KitProblem, need: int, budget: int | None = None) -> Kit | No
         if tried >= _MOST_SETS:
             bound = cost + floor
             break
+        # a part that completes no build only adds to the price of a set already tried
+        if parts and len({p for key in problem.keys_within(parts) for p in key}) < len(parts):
+            continue
         found = cheapest_cover(problem.cover(parts)[0], problem.shaft_cost, need, top - cost, nodes)
         if found is not None:
             total = cost + found.cost

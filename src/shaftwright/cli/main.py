@@ -19,6 +19,7 @@ COMMANDS = {
     "explain": ("explain", "Take the numbers apart, rule by rule."),
     "build": ("build", "One build: masses, balance, frequencies, speed, match."),
     "bareshaft": ("bareshaft", "What the bare shafts say, and the one thing to change next."),
+    "shop": ("shop", "What to buy: test shafts first, then the dozen."),
     "note": ("note", "Append one reading to a notebook, safely."),
     "flight": ("flight", "Drop, time, wind, and where to hold the point."),
     "serve": ("serve", "The same, as a page on this machine."),
