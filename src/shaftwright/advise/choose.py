@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -73,7 +74,7 @@ class Question:
         """What the purpose asks for."""
         return purposes().purposes[self.purpose]
 
-    @property
+    @cached_property
     def speed(self) -> SpeedReading | None:
         """What the chronograph said, if it spoke."""
         own = self.demand_without_speed(self.reference_build()).own_lb

@@ -23,7 +23,7 @@ from shaftwright.mechanics.flight import (
     fly,
 )
 from shaftwright.mechanics.flight_aim import eye_above_nock_from_point_on_m, hold_m, point_on_m
-from shaftwright.mechanics.flight_air import Air
+from shaftwright.mechanics.flight_air import STANDARD_TEMPERATURE_C, Air
 from shaftwright.quantities import FOOT_POUND_J, FPS_M_S, GRAIN_FPS_PER_SLUG_FPS, GRAIN_KG, INCH_M
 from shaftwright.quantities import YARD_M as YARD
 from shaftwright.records.builds import Builds
@@ -163,6 +163,33 @@ class Flight:
             "wind_drift_high_in": float(self.drift_in.high[i]),
             **at("hold_in", self.hold_in),
         }
+
+
+def air_of(
+    temperature_c: float | None = None, pressure_hpa: float | None = None, humidity_pct: float = 0.0,
+    height_m: float = 0.0,
+) -> Air:  # fmt: skip
+    """Air as a weather station tells it; of the standard atmosphere where nothing is said.
+
+    Parameters
+    ----------
+    temperature_c : float, optional
+        Temperature [deg C].
+    pressure_hpa : float, optional
+        Where the arrow flies, not reduced to the sea [hPa].
+    humidity_pct : float
+        Relative humidity [%].
+    height_m : float
+        Above the sea, used without a pressure [m].
+
+    Returns
+    -------
+    Air
+        Density and viscosity.
+    """
+    celsius = STANDARD_TEMPERATURE_C if temperature_c is None else temperature_c
+    pascal = None if pressure_hpa is None else 100 * pressure_hpa
+    return Air.at(celsius, pascal, humidity_pct / 100, height_m)
 
 
 def drag_names(part: str) -> tuple[str, ...]:

@@ -105,6 +105,8 @@ class OneBuild:
         The arrow as a beam.
     momentum_slug_fps, energy_ftlb : float
         As it leaves the string.
+    speed_from : str
+        usual, or chronograph.
     point_ahead_in, foc_whole_pct : float or None
         Usual length of a named point ahead of the shaft [in], and front of centre of the
         physical whole with it [%].
@@ -121,6 +123,7 @@ class OneBuild:
     mechanics: Mechanics
     momentum_slug_fps: float
     energy_ftlb: float
+    speed_from: str
     point_ahead_in: float | None
     foc_whole_pct: float | None
     thrust: ThrustAgainst
@@ -136,6 +139,7 @@ class OneBuild:
             "mechanics": self.mechanics.as_dict(),
             "momentum_slug_fps": self.momentum_slug_fps,
             "energy_ftlb": self.energy_ftlb,
+            "speed_from": self.speed_from,
             "point_ahead_in": self.point_ahead_in,
             "foc_whole_pct": self.foc_whole_pct,
             "thrust_against": dict(self.thrust.__dict__),
@@ -281,7 +285,8 @@ def one_build(asked: Question, builds: Builds, stock: Stock | None = None) -> On
     whole = None if ahead is None else _one(beam.foc_whole_pct(arrows_of(builds), ahead * INCH_M))
     return OneBuild(
         builds, listed, mechanics, listed.total_gr * speed / GRAIN_FPS_PER_SLUG_FPS,
-        listed.total_gr * speed**2 / GRAIN_FPS2_PER_FOOT_POUND, ahead, whole,
+        listed.total_gr * speed**2 / GRAIN_FPS2_PER_FOOT_POUND,
+        "chronograph" if asked.speed else "usual", ahead, whole,
         _thrust_against(mechanics.critical_thrust_n, around), bare_trim(builds),
         dangers(asked, builds, float(mean[0])), asked.warnings,
     )  # fmt: skip

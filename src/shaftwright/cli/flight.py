@@ -11,7 +11,6 @@ from shaftwright.cli import common
 
 if TYPE_CHECKING:
     from shaftwright.errors import InputError
-    from shaftwright.mechanics.flight_air import Air
 
 _MOST_DISTANCES = 60
 
@@ -67,7 +66,7 @@ def command(
     """
     from dataclasses import replace
 
-    from shaftwright.advise.flight import Conditions, drag_names, flight
+    from shaftwright.advise.flight import Conditions, air_of, drag_names, flight
     from shaftwright.errors import Fault, InputError
     from shaftwright.show.build import builds_name
     from shaftwright.show.flight import flight_figure, flight_text
@@ -82,7 +81,7 @@ def command(
     head = _word("--head", head, drag_names("point"))
     fletch_size = _word("--fletch-size", fletch_size, drag_names("fletching"))
     conditions = Conditions(
-        _distances(distances), _air(temperature, pressure, humidity, altitude),
+        _distances(distances), air_of(**_air(temperature, pressure, humidity, altitude)),
         _quantity("--wind", wind, "fps", -100, 100), _number("--slope", slope, -60, 60, "degrees"),
         eye_in=None if eye_height is None else _quantity("--eye-height", eye_height, "in", 0.25, 12),
         point_on_yd=None if point_on is None else _quantity("--point-on", point_on, "yd", 5, 200),
@@ -156,10 +155,9 @@ def _distances(text: str) -> tuple[float, ...]:
 
 def _air(
     temperature: str | None, pressure: str | None, humidity: str | None, altitude: str | None
-) -> Air:  # fmt: skip
-    from shaftwright.mechanics.flight_air import STANDARD_TEMPERATURE_C, Air
-
-    celsius = STANDARD_TEMPERATURE_C
+) -> dict[str, float]:  # fmt: skip
+    """What is said of the air, by the names that `air_of` takes."""
+    said = {}
     if temperature is not None:
         match = re.fullmatch(r"\s*([+-]?\d{1,3}(?:\.\d{1,3})?)\s*([CF]?)\s*", temperature)
         celsius = float(match[1]) if match else float("nan")
@@ -167,11 +165,15 @@ def _air(
             celsius = (celsius - 32) / 1.8
         if not -50 <= celsius <= 55:
             raise _bad("--temperature", "is not usable; allowed: -50 to 55 C, or F", temperature)
-    pascal = None if pressure is None else 100 * _number("--pressure", pressure, 300, 1100, "hPa")
-    wet = 0.0 if humidity is None else _number("--humidity", humidity, 0, 100, "%") / 100
-    height = 0.0 if altitude is None else _quantity("--altitude", altitude, "m", -450, 6000)
+        said["temperature_c"] = celsius
+    if pressure is not None:
+        said["pressure_hpa"] = _number("--pressure", pressure, 300, 1100, "hPa")
+    if humidity is not None:
+        said["humidity_pct"] = _number("--humidity", humidity, 0, 100, "%")
+    if altitude is not None:
+        said["height_m"] = _quantity("--altitude", altitude, "m", -450, 6000)
     if pressure is not None and altitude is not None:
         raise _bad(
             "--altitude", "stands beside --pressure, which already tells it; give one", altitude
         )
-    return Air.at(celsius, pascal, wet, height)
+    return said

@@ -47,7 +47,10 @@ def build_text(asked: Question, one: OneBuild) -> str:
             f"{m.balance_in:.2f} in from the nock throat, {m.foc_pct:.2f} % front of centre",
         ),
         ("", _whole(one)),
-        ("speed", f"{speed.mid:.0f} fps ({speed.low:.0f} to {speed.high:.0f}){_measured(asked)}"),
+        (
+            "speed",
+            f"{speed.mid:.0f} fps ({speed.low:.0f} to {speed.high:.0f}), {speed_source(asked)}",
+        ),
         (
             "hits with",
             f"{one.energy_ftlb:.1f} ft-lb, {one.momentum_slug_fps:.3f} slug ft/s at the bow",
@@ -80,10 +83,9 @@ def _whole(one: OneBuild) -> str:
     )
 
 
-def _measured(asked: Question) -> str:
-    if asked.speed is None:
-        return ", as usual for such a bow"
-    return ", by your chronograph" if asked.readings else ""
+def speed_source(asked: Question) -> str:
+    """Where a speed comes from, in words."""
+    return "as usual for such a bow" if asked.speed is None else f"by {asked.speed.told}"
 
 
 def _thrust(one: OneBuild) -> str:

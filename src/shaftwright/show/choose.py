@@ -32,13 +32,14 @@ def choice_text(choice: Choice) -> str:
     rig = asked.rig
     parts = [
         wrap(advice(choice)),
-        *([bullets(asked.warnings, "! ")] if asked.warnings else []),
         wrap(
             f"{rig.name}: {rig.bow.kind}, draw {inches(rig.archer.draw_length_in)}, "
             f"for {asked.purpose_rule.label}"
         ),
         _bands(choice),
     ]
+    if asked.warnings:
+        parts.append("In the notebook:\n" + bullets(asked.warnings, "! "))
     if choice.narrow:
         lines = [f"{n.what}: removes up to {n.removes_lb:.0f} lb of doubt" for n in choice.narrow[:3]
                  if n.removes_lb >= 0.5]  # fmt: skip
@@ -103,8 +104,8 @@ def _row(rank: int, build: ListedBuild) -> list[str]:
     insert = build.insert + (f"+{build.collar}" if build.collar else "")
     tune = "" if build.chance_tunable is None else f"{build.chance_tunable:.0%}"
     return [
-        str(rank), short(build.shaft, 14), spine_label(build), inches(build.length_in)[:-3],
-        short(build.point, 10), short(insert, 10), f"{build.total_gr:.0f}", f"{build.gr_per_lb:.1f}",
+        str(rank), short(build.shaft, 13), spine_label(build), inches(build.length_in)[:-3],
+        short(build.point, 9), short(insert, 10), f"{build.total_gr:.0f}", f"{build.gr_per_lb:.1f}",
         f"{build.foc_pct:.0f}%", f"{build.speed_fps.mid:.0f}", f"{build.chance_match:.0%}", tune,
     ]  # fmt: skip
 

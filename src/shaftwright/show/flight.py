@@ -8,6 +8,7 @@ import numpy as np
 
 from shaftwright.advise.flight import Flight, Ranged
 from shaftwright.quantities import inches
+from shaftwright.show.build import speed_source
 from shaftwright.show.words import bullets, table, wrap
 
 if TYPE_CHECKING:
@@ -47,7 +48,6 @@ def flight_text(flown: Flight, name: str) -> str:
 
 def _conditions(flown: Flight) -> list[str]:
     speed, asked = flown.speed_fps, flown.conditions
-    source = "by your chronograph" if flown.question.speed else "as usual for such a bow"
     air = [f"air {float(np.asarray(asked.air.density_kg_m3)):.3f} kg/m3"]
     if asked.wind_fps:
         side = "right" if asked.wind_fps > 0 else "left"
@@ -60,7 +60,7 @@ def _conditions(flown: Flight) -> list[str]:
     worn = "fletching not stated" if asked.fletching == "not_stated" else f"fletching {fletching}"
     return [
         f"{flown.builds.total_gr[0]:.0f} gr leaves at {speed.mid:.0f} fps "
-        f"({speed.low:.0f} to {speed.high:.0f}), {source}",
+        f"({speed.low:.0f} to {speed.high:.0f}), {speed_source(flown.question)}",
         ", ".join([*air, f"{asked.head.replace('_', ' ')} point", worn]),
     ]  # fmt: skip
 
