@@ -298,3 +298,27 @@ def test_hostile_names_stay_inert():
     answer = shop(asked("reed_lark", "practice"), stock, Wishes(chance=0.3))
     rows = list(csv.reader(io.StringIO(csv_text(answer), newline="")))
     assert not [c for row in rows[1:] for c in row if c.startswith(("=", "@", "+"))]
+
+
+def test_an_unpriced_stock_is_never_told_as_free():
+    stock = Stock((shaft("S500", 500.0, price=None), shaft("S600", 600.0, price=None),
+                   item("P", "point", mass_gr=100.0), item("N", "nock", mass_gr=9.0)))  # fmt: skip
+    answer = shop(asked("reed_lark", "practice"), stock, Wishes(chance=0.3))
+    assert answer.kit.unpriced
+    assert answer.kit.price == 0
+    assert answer.kit.reckoned > 0
+    assert "at usual prices" in " ".join(shop_text(answer).split("\n\n")[0].split())
+
+
+def test_shopping_rules_are_ranges_with_reasons():
+    from shaftwright.advise.shop_rules import shopping_rules, usual_price
+
+    rules = shopping_rules()
+    for name, one in rules.settings.items():
+        assert one.low <= one.value <= one.high, name
+        assert one.why
+    assert list(rules.curve) == sorted(rules.curve)
+    assert (rules.habit.likeliest, rules.habit.neighbour) == (3, 2)
+    # single shafts 4 to 15, points 6 to 20 a pack (common practice, no source)
+    assert usual_price("shaft") == 9.5
+    assert usual_price("point") == 13.0

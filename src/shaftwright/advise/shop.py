@@ -20,7 +20,6 @@ from shaftwright.records.notebook import AnyEntry
 from shaftwright.records.stock import Stock
 from shaftwright.rulebook.cautions import Caution, cautions_for
 
-
 _TRIED_WITH_FEWER = 20
 
 
@@ -153,6 +152,11 @@ def shop(
     final, given = None, 0.0
     if wishes.arrows > 0:
         final, given = _final(asked, stock, shelf, wishes, kit, notes)
+        if final.want.shaft not in [question.classes[s] for s in kit.kit.shafts]:
+            notes.append(
+                f"the test kit does not hold the shaft of the list, {final.want.shaft.first.item}: its "
+                "proof shafts are its test; once a shaft of the kit is tuned, name it with --must shaft=NAME"
+            )
     names = [i.item for i in stock.of_kind("shaft")]
     pieces = pieces_of(entries, names)
     materials = {question.classes[s].first.material or "carbon" for s in kit.kit.shafts}
@@ -210,7 +214,9 @@ def _what_binds(
             f"the bow still allows the chance is {most:.0%}; heavier points or shafts would free it"
         )
     question = kit_question(asked, shelf, wishes.each)
-    if not len(question.classes):
+    if not shelf.of_kind("shaft"):
+        told.append("the limits leave no shaft of the stock")
+    elif not len(question.classes):
         told.append(
             f"no shaft is as long as the shortest safe length of {shortest_in(asked):g} in: longer "
             "shafts would free it"
@@ -230,7 +236,7 @@ def _final(
         raise NoAnswer(
             f"nothing in this stock can be built within the limits: {_none_why(asked, stock, wishes, choice)}"
         )
-    left = None if wishes.budget is None else wishes.budget - kit.price
+    left = None if wishes.budget is None else wishes.budget - kit.reckoned
     final = choice.pick(left)
     if final is None:
         raise NoAnswer(_over_budget(asked, shelf, wishes, kit, choice))
@@ -239,7 +245,7 @@ def _final(
     if wishes.budget is not None and free is not None and final.merit < free.merit - 1e-9:
         notes.append(
             f"the budget of {wishes.budget:.2f} binds: {free.want.shaft.first.item} would suit better "
-            f"for {kit.price + free.price:.2f} in all"
+            f"for {kit.reckoned + free.reckoned:.2f} in all"
         )
     return final, given
 
@@ -262,9 +268,9 @@ def _over_budget(
     """Which limit binds when the money does not reach, and what would free it."""
     assert wishes.budget is not None
     least = min(choice.options, key=lambda o: o.reckoned)
-    whole = kit.price + least.reckoned
+    whole = kit.reckoned + least.reckoned
     told = [
-        f"the budget of {wishes.budget:.2f} binds: the cheapest test kit is {kit.price:.2f} and the "
+        f"the budget of {wishes.budget:.2f} binds: the cheapest test kit is {kit.reckoned:.2f} and the "
         f"cheapest list {least.reckoned:.2f}, together {whole:.2f}",
         f"a budget of {math.ceil(whole * 100 - 1e-6) / 100:.2f} would do",
     ]
@@ -277,10 +283,10 @@ def _over_budget(
             for o in cheap
         )  # fmt: skip
         cheapest = min(sum(line.reckoned for line in lines) for lines in lists)
-        if kit.price + cheapest <= wishes.budget + 1e-9:
+        if kit.reckoned + cheapest <= wishes.budget + 1e-9:
             told.append(f"--arrows {arrows} would fit")
             break
-    if kit.price <= wishes.budget:
+    if kit.reckoned <= wishes.budget:
         told.append(
             "--arrows 0, the test kit alone, fits: buy that first, the dozen can wait for the shots"
         )

@@ -2,17 +2,29 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from shaftwright.advise.shop_kit import KitQuestion, covered_with
-from shaftwright.advise.shop_rules import shop_setting, shopping_rules
-from shaftwright.advise.shop_solve import Bits, Kit, popcount, solve
+from shaftwright.advise.shop_curve import (
+    CurvePoint,
+    Marginal,
+    chance_of,
+    covers,
+    money_curve,
+    one_more_or_less,
+    price_of,
+    row_of,
+)
+from shaftwright.advise.shop_kit import KitQuestion
+from shaftwright.advise.shop_rules import shop_setting
+from shaftwright.advise.shop_solve import Kit, popcount, solve
 from shaftwright.errors import NoAnswer
 from shaftwright.match.band import chance_between, match_limits, moments, stiffness_lb
+from shaftwright.records.builds import Builds
 from shaftwright.records.stock import StockItem
 from shaftwright.rulebook.purposes import setting
 
@@ -41,6 +53,10 @@ class TrialShaft:
         The kit's points for this shaft, lightest first.
     ladder_gr : tuple of float
         Their masses [gr].
+    chance_far_too_weak : float
+        Chance that it is too weak to be shot at full length.
+    safer_length_in : float
+        Longest length at which that chance is small [in].
     each : int
         How many.
     in_hand : int
@@ -63,6 +79,8 @@ class TrialShaft:
     alone: float
     ladder: tuple[str, ...]
     ladder_gr: tuple[float, ...]
+    chance_far_too_weak: float
+    safer_length_in: float
     each: int
     in_hand: int
 
@@ -92,26 +110,6 @@ class KitLine:
 
 
 @dataclass(frozen=True)
-class CurvePoint:
-    """What a chance costs: the cheapest kit for it."""
-
-    chance: float
-    price: float
-    shafts: tuple[str, ...]
-    parts: tuple[str, ...]
-
-
-@dataclass(frozen=True)
-class Marginal:
-    """The kit with one shaft more or less."""
-
-    change: str
-    shaft: str
-    price: float
-    chance: float
-
-
-@dataclass(frozen=True)
 class ChosenKit:
     """The kit, ready to be shown.
 
@@ -119,8 +117,8 @@ class ChosenKit:
     ----------
     asked_chance, chance : float
         Chance asked for, and promised: at least one shaft of the kit can be tuned.
-    price : float
-        What must be paid for it.
+    reckoned : float
+        What must be paid for it; a usual price stands in where the stock states none.
     proven : bool
         Whether no cheaper kit reaches the asked chance.
     least_price : float
@@ -139,7 +137,7 @@ class ChosenKit:
 
     asked_chance: float
     chance: float
-    price: float
+    reckoned: float
     proven: bool
     least_price: float
     shafts: tuple[TrialShaft, ...]
@@ -148,6 +146,16 @@ class ChosenKit:
     marginals: tuple[Marginal, ...]
     reachable: float
     kit: Kit
+
+    @property
+    def price(self) -> float:
+        """Stated prices added up."""
+        return math.fsum(line.price or 0.0 for line in self.lines)
+
+    @property
+    def unpriced(self) -> bool:
+        """Whether something to buy has no price in the stock."""
+        return any(line.price is None for line in self.lines)
 
 
 def choose_kit(question: KitQuestion, chance: float, curve: bool = True) -> ChosenKit:
@@ -183,29 +191,12 @@ def choose_kit(question: KitQuestion, chance: float, curve: bool = True) -> Chos
     shafts, parts = _needed(question, kit, question.need(chance))
     tests = _test_shafts(question, shafts, parts)
     return ChosenKit(
-        asked_chance=chance, chance=_chance(question, shafts, parts), price=_price(question, shafts, parts),
+        asked_chance=chance, chance=chance_of(question, shafts, parts),
+        reckoned=price_of(question, shafts, parts),
         proven=kit.proven, least_price=kit.bound // 1000 / 100, shafts=tests,
-        lines=_lines(question, shafts, parts), curve=_curve(question) if curve else (),
-        marginals=_marginals(question, shafts, parts), reachable=reachable, kit=kit,
+        lines=_lines(question, shafts, parts), curve=money_curve(question) if curve else (),
+        marginals=one_more_or_less(question, shafts, parts), reachable=reachable, kit=kit,
     )  # fmt: skip
-
-
-def _bits(question: KitQuestion, parts: Iterable[int]) -> Bits:
-    """What each shaft covers with exactly these parts, in hand or not (s, w)."""
-    return covered_with(question, frozenset(parts))
-
-
-def _chance(question: KitQuestion, shafts: Iterable[int], parts: Iterable[int]) -> float:
-    bits = _bits(question, parts)[list(shafts)]
-    if not len(bits):
-        return 0.0
-    return int(popcount(np.bitwise_or.reduce(bits, axis=0))) / question.problem.draws
-
-
-def _price(question: KitQuestion, shafts: Iterable[int], parts: Iterable[int]) -> float:
-    paid = set(question.paid)
-    price = sum(question.shaft_price(s)[0] for s in shafts)
-    return price + sum(question.part_price(p)[0] for p in parts if p in paid)
 
 
 def _needed(question: KitQuestion, kit: Kit, need: int) -> tuple[tuple[int, ...], tuple[int, ...]]:
@@ -221,14 +212,14 @@ def _needed(question: KitQuestion, kit: Kit, need: int) -> tuple[tuple[int, ...]
     share = need / question.problem.draws
 
     def drop(chance_without: Callable[[int], float], members: list[int]) -> int | None:
-        now = _chance(question, shafts, parts)
+        now = chance_of(question, shafts, parts)
         left = [(chance_without(m), m) for m in members]
         spare = [(c, m) for c, m in left if c >= share and now - c <= least]
         return max(spare)[1] if spare else None
 
     while True:
         owned = [s for s in shafts if question.problem.shaft_cost[s] == 0]
-        out = drop(lambda m: _chance(question, [s for s in shafts if s != m], parts), owned)
+        out = drop(lambda m: chance_of(question, [s for s in shafts if s != m], parts), owned)
         if out is None:
             break
         shafts.remove(out)
@@ -242,7 +233,7 @@ def _needed(question: KitQuestion, kit: Kit, need: int) -> tuple[tuple[int, ...]
             p for p in parts if p not in paid and p not in kept
             and question.parts[p].kind not in ("point", "broadhead")
         ]  # fmt: skip
-        out = drop(lambda m: _chance(question, shafts, [p for p in parts if p != m]), owned)
+        out = drop(lambda m: chance_of(question, shafts, [p for p in parts if p != m]), owned)
         if out is None:
             return tuple(shafts), tuple(sorted(parts))
         parts.remove(out)
@@ -271,7 +262,7 @@ def _first_rows(question: KitQuestion, shaft: int, parts: Iterable[int]) -> NDAr
 def _test_shafts(
     question: KitQuestion, shafts: tuple[int, ...], parts: tuple[int, ...]
 ) -> tuple[TrialShaft, ...]:
-    bits = _bits(question, parts)
+    bits = covers(question, parts)
     tests = [_test_shaft(question, s, parts, int(popcount(bits[s]))) for s in shafts]
     return tuple(sorted(tests, key=lambda t: (t.spine_mils, t.shaft)))
 
@@ -288,6 +279,7 @@ def _test_shaft(
     low, high = match_limits(one, setting("tolerance_pct") / 100)
     match = float(chance_between(mean, sd, skew, low, high)[0])
     weak = float(chance_between(mean, sd, skew, high, np.array([1e9]))[0])
+    too_weak, safer = _too_weak(question, one, float(fronts.shortest_in[rows[k]]))
     key = fronts.keys[rows[k]]
     heads = sorted(
         {int(h) for h in fronts.keys[_rows_with(question, shaft, parts)][:, 0]},
@@ -299,39 +291,44 @@ def _test_shaft(
 
     kind = question.classes[shaft]
     return TrialShaft(
-        shaft=_row_of(question, shaft).item, spine_mils=kind.facts.spine_mils,
+        shaft=row_of(question, shaft).item, spine_mils=kind.facts.spine_mils,
         length_in=kind.full_length_in, point=name(int(key[0])), insert=name(int(key[1])),
         collar=name(int(key[2])), nock=name(int(key[3])), front_gr=float(one.front_gr[0]),
         bare_gr=float(one.bare_gr[0]), stiffness_share=float(stiffness_lb(one)[0] / mean[0]),
         chance_weak=weak, chance_match=match, chance_stiff=max(1 - weak - match, 0.0),
         alone=covered / question.problem.draws, ladder=tuple(name(h) for h in heads),
-        ladder_gr=tuple(float(names[h].mass_gr or 0.0) for h in heads), each=question.each,
+        ladder_gr=tuple(float(names[h].mass_gr or 0.0) for h in heads),
+        chance_far_too_weak=too_weak, safer_length_in=safer, each=question.each,
         in_hand=min(kind.in_hand, question.each),
     )  # fmt: skip
 
 
-def _row_of(question: KitQuestion, shaft: int) -> StockItem:
-    """The row a test shaft comes from: the one in hand, else the first of those to buy."""
-    kind = question.classes[shaft]
-    if kind.in_hand >= question.each:
-        return next(i for i in kind.items if i.in_hand > 0)
-    bought = question.shaft_price(shaft)[1]
-    return next(i for i in kind.items if i.item in bought)
+def _too_weak(question: KitQuestion, one: Builds, shortest_in: float) -> tuple[float, float]:
+    """Chance that a first build is far too weak uncut, and the longest cut where that is unlikely [in]."""
+    full = float(one.length_in[0])
+    start = shortest_in if shortest_in <= full else full
+    lengths = np.append(np.arange(start, full - 1e-9, setting("cut_step_in")), full)
+    rows = replace(one.take(np.zeros(len(lengths), dtype=int)), length_in=lengths)
+    mean, sd, skew = moments(question.asked.demand(rows), rows, question.asked.belief)
+    least = stiffness_lb(rows) / setting("shoot_gate")
+    chance = chance_between(mean, sd, skew, least, np.full(len(rows), 1e9))
+    safe = lengths[chance <= setting("far_too_weak_chance")]
+    return float(chance[-1]), float(safe.max()) if len(safe) else float(lengths[0])
 
 
 def _lines(
     question: KitQuestion, shafts: tuple[int, ...], parts: tuple[int, ...]
 ) -> tuple[KitLine, ...]:
     lines = []
-    bits = _bits(question, parts)
+    bits = covers(question, parts)
     for s in sorted(shafts, key=lambda s: question.classes[s].facts.spine_mils):
         kind = question.classes[s]
         share = int(popcount(bits[s])) / question.problem.draws
         why = f"can be tuned on its own with a chance of {share:.0%}"
         if len(shafts) > 1:
-            others = _chance(question, [o for o in shafts if o != s], parts)
+            others = chance_of(question, [o for o in shafts if o != s], parts)
             why += f"; without it the kit's chance is {others:.0%}"
-        packs = question.shaft_price(s)[1] or {_row_of(question, s).item: 0}
+        packs = question.shaft_price(s)[1] or {row_of(question, s).item: 0}
         for name, count in packs.items():
             item = next(i for i in kind.items if i.item == name)
             lines.append(_line(item, question.each, count, kind.in_hand, why))
@@ -365,46 +362,3 @@ def _part_why(item: StockItem, used: list[str]) -> str:
             "collar": "mass up front that stiffens the end", "nock": "must hold on the serving and come "
             "off with a tap"}.get(item.kind, "goes on")  # fmt: skip
     return f"{role}, on {on}"
-
-
-def _curve(question: KitQuestion) -> tuple[CurvePoint, ...]:
-    points: list[CurvePoint] = []
-    for chance in shopping_rules().curve:
-        kit = solve(question.problem, question.need(chance))
-        if kit is None:
-            break
-        reached = kit.covered / question.problem.draws
-        parts = tuple(question.parts[question.paid[p]].item for p in kit.parts)
-        bought = [s for s in kit.shafts if question.problem.shaft_cost[s] > 0]
-        shafts = tuple(_row_of(question, s).item for s in bought)
-        paid = [question.paid[p] for p in kit.parts]
-        point = CurvePoint(reached, _price(question, bought, paid), shafts, parts)
-        if not points or point.chance > points[-1].chance:
-            points.append(point)
-    return tuple(points)
-
-
-def _marginals(
-    question: KitQuestion, shafts: tuple[int, ...], parts: tuple[int, ...]
-) -> tuple[Marginal, ...]:
-    """What one shaft less saves and loses, and what one more costs and brings."""
-    price = _price(question, shafts, parts)
-    found = []
-    for s in shafts:
-        if len(shafts) == 1:
-            break
-        rest = tuple(o for o in shafts if o != s)
-        found.append(Marginal("without", _row_of(question, s).item, _price(question, rest, parts),
-                              _chance(question, rest, parts)))  # fmt: skip
-    bits = _bits(question, parts)
-    now = np.bitwise_or.reduce(bits[list(shafts)], axis=0)
-    gains = popcount(bits & ~now)
-    cost = question.problem.shaft_cost
-    if gains.any():
-        worth = np.where(gains > 0, gains / np.maximum(cost, 1), 0.0)
-        best = int(np.argmax(worth))
-        more = (*shafts, best)
-        item = question.classes[best].first.item
-        found.append(Marginal("with", item, price + question.shaft_price(best)[0],
-                              _chance(question, more, parts)))  # fmt: skip
-    return tuple(found)

@@ -15,8 +15,9 @@ from shaftwright.advise.shop_rules import shop_setting
 from shaftwright.advise.shop_two import TwoAnswer
 from shaftwright.quantities import inches
 from shaftwright.rulebook.cautions import Caution
+from shaftwright.rulebook.purposes import setting
 from shaftwright.show.shop_rows import Row, list_row, rows_of
-from shaftwright.show.shop_words import first_line, first_line_two
+from shaftwright.show.shop_words import first_line, first_line_two, money
 from shaftwright.show.words import bullets, clean, wrap
 
 
@@ -80,6 +81,7 @@ def _trials(kit: ChosenKit, hand: str) -> str:
         rows, headers=["", "shaft", "spine", "length", "with", "gr", "will read", "alone"],
         tablefmt="plain", disable_numparse=True,
         colalign=("right", "left", "right", "right", "left", "right", "left", "right"),
+        maxcolwidths=[None] * 6 + [16, None],
     )  # fmt: skip
     ladders = dict.fromkeys(", ".join(t.ladder) for t in kit.shafts if len(t.ladder) > 1)
     notes = [
@@ -94,7 +96,29 @@ def _trials(kit: ChosenKit, hand: str) -> str:
         notes.append(
             f"drawn with the {hand} hand, a weak bare shaft lands {side} of the fletched ones"
         )
-    return head + "\n" + table + "\n" + bullets(notes)
+    return head + "\n" + table + "\n" + _with_line(bullets(_too_weak(kit), "! ")) + bullets(notes)
+
+
+def _with_line(text: str) -> str:
+    return f"{text}\n" if text else ""
+
+
+def _too_weak(kit: ChosenKit) -> list[str]:
+    """What to mind before shafts that may be far too weak uncut are shot; stiffest first."""
+    told = []
+    for i, t in enumerate(kit.shafts):
+        if t.chance_far_too_weak <= setting("far_too_weak_chance"):
+            continue
+        before = (
+            f"shoot it uncut only after a stiffer one has read stiff or straight, else cut it to "
+            f"{inches(t.safer_length_in)} first" if i
+            else f"if you have no stiffer arrow that flies, cut it to {inches(t.safer_length_in)} first"
+        )  # fmt: skip
+        told.append(
+            f"{clean(t.shaft)} uncut may be far too weak to be shot (chance {t.chance_far_too_weak:.0%}): "
+            f"{before}"
+        )
+    return told
 
 
 def _front(trial: TrialShaft) -> str:
@@ -109,8 +133,10 @@ def _expect(trial: TrialShaft) -> str:
 def _kit_money(kit: ChosenKit, rows: list[Row]) -> str:
     proven = "no cheaper kit does it" if kit.proven else f"proven least price {kit.least_price:.2f}"
     lines = [
-        f"Test kit, {kit.price:.2f}: chance {kit.chance:.1%} that one of its shafts can be tuned "
-        f"(asked {kit.asked_chance:.1%}; {proven})",
+        wrap(
+            f"Test kit, {money(kit)}: chance {kit.chance:.1%} that one of its shafts can be tuned "
+            f"(asked {kit.asked_chance:.1%}; {proven})"
+        ),
         _table(rows),
     ]
     lines += [wrap(f"{clean(row['item'])}: {row['why']}", "    ", "  ") for row in rows]

@@ -62,6 +62,7 @@ def trial_dict(order: int, trial: TrialShaft) -> dict[str, Any]:
         "front_gr": trial.front_gr, "bare_gr": trial.bare_gr, "distance_yd": shop_setting("test_distance_yd"),
         "expect": trial.expected, "chance_weak": trial.chance_weak, "chance_straight": trial.chance_match,
         "chance_stiff": trial.chance_stiff, "stiffness_share": trial.stiffness_share,
+        "chance_far_too_weak": trial.chance_far_too_weak, "safer_length_in": trial.safer_length_in,
         "chance_tunable_alone": trial.alone, "ladder": list(trial.ladder),
         "ladder_gr": list(trial.ladder_gr),
     }  # fmt: skip
@@ -91,6 +92,7 @@ def shop_dict(answer: ShopAnswer) -> dict[str, Any]:
         "chance_of_success": kit.chance,
         "chance_asked": kit.asked_chance,
         "test_kit_price": round(kit.price, 2),
+        "test_kit_reckoned": round(kit.reckoned, 2),
         "proven_cheapest": kit.proven,
         "least_price_proven": kit.least_price,
         "chance_of_whole_stock": kit.reachable,

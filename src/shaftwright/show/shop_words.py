@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from shaftwright.advise.shop import ShopAnswer
+from shaftwright.advise.shop_chosen import ChosenKit
 from shaftwright.advise.shop_two import TwoAnswer
 from shaftwright.quantities import inches
 
@@ -24,7 +25,7 @@ def first_line(answer: ShopAnswer) -> str:
     names = _names([f"{max(line.quantity - line.in_hand, 1)} {line.item.item}" for line in shafts])
     more = f" and {others} pack{'s' if others > 1 else ''} of small parts" if others else ""
     return (
-        f"Buy {names}{more} before any dozen, {kit.price:.2f}: {full}; "
+        f"Buy {names}{more} before any dozen, {money(kit)}: {full}; "
         f"chance {chance} that one can be tuned."
     )
 
@@ -45,6 +46,11 @@ def first_line_two(answer: TwoAnswer) -> str:
     return (
         f"Two arrows: {names[0]} for the first, {names[1]} for the second; no one arrow suits both."
     )
+
+
+def money(kit: ChosenKit) -> str:
+    """Price of a kit, or about what it usually costs where the stock states no price."""
+    return f"about {kit.reckoned:.2f} at usual prices" if kit.unpriced else f"{kit.price:.2f}"
 
 
 def _names(names: list[str]) -> str:
