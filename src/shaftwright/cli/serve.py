@@ -80,13 +80,13 @@ def _bound(host: str, port: int) -> socket.socket:
         family, kind, protocol, _, where = socket.getaddrinfo(
             host, port, type=socket.SOCK_STREAM, flags=socket.AI_PASSIVE
         )[0]
-        listener = socket.socket(family, kind, protocol)
-        listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
-        listener.bind(where)
+        with socket.socket(family, kind, protocol) as listener:
+            listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+            listener.bind(where)
+            listener.listen(64)
+            return listener.dup()
     except OSError as error:
         reason = (error.strerror or str(error)).lower()
         raise InputError(
             [Fault(f"--host {host} --port {port}", f"cannot be used: {reason}")]
         ) from None
-    listener.listen(64)
-    return listener

@@ -71,11 +71,16 @@ def templates() -> Environment:
         undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True,
     )  # fmt: skip
     environment.filters.update(
-        inches=lambda value: inches(value).replace(" ", "\u00a0"), chances=chances, plain=lambda text: printable(str(text)),
+        inches=_unbroken, chances=chances, plain=lambda text: printable(str(text)),
         words=lambda name: str(name).replace("-", " ").replace("_", " "),
     )  # fmt: skip
     environment.globals["pairs"] = lambda names: [(n, n) for n in names]
     return environment
+
+
+def _unbroken(length_in: float) -> str:
+    """A length that is not torn apart at the end of a line."""
+    return inches(length_in).replace(" ", "\u00a0")
 
 
 def house_of(request: Request) -> House:
@@ -254,6 +259,8 @@ def create_app(folder: Path | str, door: Door | None = None) -> ASGIApp:
         exception_handlers={HTTPException: _not_there, TooLarge: _too_large},
     )  # fmt: skip
     app.state.house = house
+    # a redirect to the same place with a slash would be built from the Host header
+    app.router.redirect_slashes = False
     return Guard(app, door, UPLOADS)
 
 

@@ -14,7 +14,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
 
-from shaftwright.errors import ShaftwrightError
+from shaftwright.errors import InputError, ShaftwrightError
 from shaftwright.show.choose import choice_dict
 from shaftwright.show.shop_csv import safe_cell
 from shaftwright.web.app import House, house_of, page
@@ -90,7 +90,10 @@ def _shop(key: str) -> Callable[[House], str | None]:
 
 def _file(what: Any) -> Callable[[House], str | None]:
     def made(house: House) -> str | None:
-        return house.workbook.read(what).text
+        try:
+            return house.workbook.read(what).text
+        except InputError:  # a link or a folder in its place; the page says so elsewhere
+            return None
 
     return made
 

@@ -1,0 +1,111 @@
+"""Bare shafts entered by the page are the entries that `note` would write."""
+
+from __future__ import annotations
+
+import shutil
+
+import pytest
+from web_kit import EXAMPLES, ORIGIN, Reader, fill, open_page
+
+from shaftwright.files.notebook import load_notebook
+
+HITS = {
+    "hit-kind": ["fletched", "fletched", "bare", "bare", "bare"],
+    "hit-right": ["0.5", "-1", "-3", "-2 1/2 in", ""],
+    "hit-up": ["-1", "0.5", "0.5", "2 cm", ""],
+    "hit-tail": ["", "", "right", "high", "left"],
+}
+BUILD = {"by": "names", "build.shaft": "PLAIN-500", "build.length": "29 1/2 in", "build.point": "P175",
+         "build.insert": "I25", "distance": "15 yd", "taped": "yes", "marks": "none"}  # fmt: skip
+
+
+def note(client, door, **more):
+    return client.post(
+        "/shots", data={**BUILD, **HITS, "token": door.token, **more}, headers=ORIGIN
+    )
+
+
+def test_a_reading_is_appended(tmp_path):
+    client, door = open_page(fill(tmp_path))
+    assert note(client, door).status_code == 303
+    (entry,) = load_notebook(tmp_path / "notebook.yaml").entries
+    assert entry.build.shaft == "PLAIN-500"
+    assert entry.build.length_in == 29.5
+    assert entry.distance_yd == 15
+    assert entry.fletched == ((0.5, -1.0), (-1.0, 0.5))
+    assert [shot.at for shot in entry.bare] == [(-3.0, 0.5), (-2.5, pytest.approx(0.7874))]
+    assert [(shot.tail.side, shot.tail.up) for shot in entry.bare] == [
+        ("right", None),
+        (None, "high"),
+    ]
+    assert entry.taped
+    assert entry.marks == "none"
+    # the bow as the rig tells it
+    assert entry.rig_state.draw_weight_lb == 47
+    assert entry.rig_state.limbs_id == "heron-2"
+
+
+def test_what_stands_in_the_notebook_stays_to_the_letter(tmp_path):
+    fill(tmp_path)
+    shutil.copy(EXAMPLES / "heron_marsh.notebook.yaml", tmp_path / "notebook.yaml")
+    before = (tmp_path / "notebook.yaml").read_text()
+    client, door = open_page(tmp_path)
+    note(client, door)
+    assert (tmp_path / "notebook.yaml").read_text().startswith(before)
+
+
+def test_a_form_sent_twice_is_noted_once(tmp_path):
+    client, door = open_page(fill(tmp_path))
+    assert "noted" in note(client, door).headers["location"]
+    assert "twice" in note(client, door).headers["location"]
+    assert len(load_notebook(tmp_path / "notebook.yaml").entries) == 1
+
+
+def test_by_numbers_and_in_words(tmp_path):
+    client, door = open_page(fill(tmp_path))
+    form = {"token": door.token, "by": "numbers", "build.spine": "500", "build.length": "30 in",
+            "build.front": "200 gr", "build.shaft": "left over", "distance": "12 m", "reads": "slightly_stiff",
+            "nock": "right"}  # fmt: skip
+    assert client.post("/shots", data=form, headers=ORIGIN).status_code == 303
+    (entry,) = load_notebook(tmp_path / "notebook.yaml").entries
+    assert entry.build.by_numbers
+    assert entry.reads == "slightly_stiff"
+    assert entry.nock == ("right",)
+
+
+@pytest.mark.parametrize(
+    ("more", "told"),
+    [({"distance": "far"}, "distance: 'far'"), ({"build.length": "3 in"}, "build.length: '3 in'"),
+     ({"hit-right": ["0", "0", "left a bit", "0", ""]}, "'left a bit'"), ({"reads": "sideways"}, "reads: 'sideways'"),
+     ({"distance": ""}, "distance"), ({"date": "yesterday"}, "date")],
+)  # fmt: skip
+def test_faults_keep_every_answer(tmp_path, more, told):
+    client, door = open_page(fill(tmp_path))
+    answer = note(client, door, **more)
+    assert answer.status_code == 422
+    page = Reader(answer.text)
+    assert told in page.words
+    rights = [i.get("value") for i in page.inputs if i.get("name") == "hit-right"]
+    assert "0" in rights or "0.5" in rights
+    assert not (tmp_path / "notebook.yaml").exists()
+
+
+def test_nothing_shot_is_nothing_noted(tmp_path):
+    client, door = open_page(fill(tmp_path))
+    answer = client.post("/shots", data={**BUILD, "token": door.token}, headers=ORIGIN)
+    assert answer.status_code == 422
+    assert "needs bare shots, or reads, or nock" in Reader(answer.text).words
+
+
+@pytest.mark.slow
+def test_what_the_shots_say_is_what_bareshaft_says(tmp_path):
+    from shaftwright.web.answers import diagnosis_of, read_papers
+    from shaftwright.web.workbook import Workbook
+
+    client, _ = open_page(fill(tmp_path, notebook=True))
+    words = Reader(client.get("/shots/says").text).words
+    found = diagnosis_of(read_papers(Workbook(tmp_path)))
+    assert found.decision.what in words
+    assert f"{found.band_after.low:.0f}" in words
+    assert "<svg" in client.get("/shots/says", headers={"x-part": "1"}).text
+    assert client.get("/files/bareshaft.json").json()["verdict"] == found.decision.verdict
