@@ -23,6 +23,7 @@ COMMANDS = {
     "note": ("note", "Append one reading to a notebook, safely."),
     "flight": ("flight", "Drop, time, wind, and where to hold the point."),
     "serve": ("serve", "The same, as a page on this machine."),
+    "report": ("report", "One page with everything: opens offline, prints on two sheets."),
     "rules": ("rules", "Read and check the rule set."),
 }
 

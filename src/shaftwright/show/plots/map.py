@@ -41,7 +41,7 @@ def map_figure(drawn: BuildMap, figure_id: str = "map") -> Figure:
     matplotlib.figure.Figure
         To be written by `to_svg` or `save`.
     """
-    shaft = plain(drawn.shaft, 24) if drawn.shaft else f"a {drawn.spine_mils:.0f} shaft"
+    shaft = plain(drawn.shaft, 24) if drawn.shaft else f"a shaft of spine {drawn.spine_mils:.0f}"
     figure = new_figure(
         figure_id, f"Map of length and front mass for {shaft}", _told(drawn, shaft), size=_SIZE
     )

@@ -1,0 +1,137 @@
+"""Everything one page tells of a rig, gathered once."""
+
+from __future__ import annotations
+
+import datetime
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from shaftwright.advise.advice import advice
+from shaftwright.advise.choose import Choice, Question, choose
+from shaftwright.advise.density import BandCurves, band_curves
+from shaftwright.advise.ladder import Ladder, ladder_of
+from shaftwright.advise.map import BuildMap, build_map
+from shaftwright.errors import NoAnswer
+from shaftwright.records.notebook import AnyEntry, BareShaft
+from shaftwright.records.rig import Rig
+from shaftwright.records.stock import Stock
+
+if TYPE_CHECKING:
+    from shaftwright.advise.diagnose import Diagnosis
+    from shaftwright.advise.shop import ShopAnswer, Wishes
+
+
+@dataclass(frozen=True)
+class Report:
+    """What the page is drawn from.
+
+    Attributes
+    ----------
+    date : datetime.date
+        The day it speaks of.
+    advice : str
+        What to do next, in one line.
+    choice : Choice
+        Band, builds, reasons, cautions.
+    map, ladder, bands : BuildMap, Ladder, BandCurves
+        What the pictures are drawn from.
+    diagnosis : Diagnosis or None
+        What the bare shafts say, when some were shot with the bow as it stands.
+    shopping : ShopAnswer or None
+        Test shafts and the final list, with a stock.
+    gaps : tuple of str
+        Parts that were asked for and have no answer, and why.
+    """
+
+    date: datetime.date
+    advice: str
+    choice: Choice
+    map: BuildMap
+    ladder: Ladder
+    bands: BandCurves
+    diagnosis: Diagnosis | None = None
+    shopping: ShopAnswer | None = None
+    gaps: tuple[str, ...] = ()
+
+    @property
+    def question(self) -> Question:
+        """Rig, purpose, rules and belief."""
+        return self.choice.question
+
+    @property
+    def rig(self) -> Rig:
+        """The rig."""
+        return self.choice.question.rig
+
+
+def report(
+    asked: Question, date: datetime.date, stock: Stock | None = None,
+    entries: Sequence[AnyEntry] = (), lines: Sequence[int] = (), before: Rig | None = None,
+    top: int = 6, wishes: Wishes | None = None, choice: Choice | None = None,
+) -> Report:  # fmt: skip
+    """Gather everything one page tells.
+
+    Parameters
+    ----------
+    asked : Question
+        Rig, purpose, rules and belief; after the notebook if there is one.
+    date : datetime.date
+        The day it speaks of.
+    stock : Stock, optional
+        What could be bought or is owned; with it there are builds and a list.
+    entries : sequence
+        The notebook's entries.
+    lines : sequence of int
+        Line of each entry.
+    before : Rig, optional
+        The rig before its last change.
+    top : int
+        How many builds.
+    wishes : Wishes, optional
+        What is asked of the list.
+    choice : Choice, optional
+        The answer of `choose`, where it is known already.
+
+    Returns
+    -------
+    Report
+        For `shaftwright.show.report`.
+    """
+    choice = choose(asked, stock, None, top) if choice is None else choice
+    gaps: list[str] = []
+    diagnosis = _diagnosis(asked, stock, entries, lines, before, gaps)
+    shopping = _shopping(asked, stock, entries, wishes, gaps) if choice.listed else None
+    return Report(
+        date, advice(choice), choice, build_map(choice), ladder_of(choice), band_curves(choice), diagnosis,
+        shopping, tuple(gaps),
+    )  # fmt: skip
+
+
+def _diagnosis(
+    asked: Question, stock: Stock | None, entries: Sequence[AnyEntry], lines: Sequence[int],
+    before: Rig | None, gaps: list[str],
+) -> Diagnosis | None:  # fmt: skip
+    if not any(isinstance(entry, BareShaft) for entry in entries):
+        return None
+    from shaftwright.advise.diagnose import diagnose
+
+    try:
+        return diagnose(asked.rig, entries, stock, before, lines, asked.speed, asked.book)
+    except NoAnswer as none:
+        gaps.append(f"bare shafts: {none}")
+        return None
+
+
+def _shopping(
+    asked: Question, stock: Stock | None, entries: Sequence[AnyEntry], wishes: Wishes | None, gaps: list[str]
+) -> ShopAnswer | None:  # fmt: skip
+    if stock is None:
+        return None
+    from shaftwright.advise.shop import shop
+
+    try:
+        return shop(asked, stock, wishes, entries)
+    except NoAnswer as none:
+        gaps.append(f"shopping list: {none}")
+        return None

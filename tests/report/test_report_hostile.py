@@ -1,0 +1,143 @@
+"""Names that people write never become markup, wherever they come from."""
+
+import datetime
+import re
+
+import html5lib
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+from report_examples import EXAMPLES
+
+from shaftwright.advise.choose import question, taught
+from shaftwright.advise.report import report
+from shaftwright.files.rig import load_rig
+from shaftwright.records.notebook import BareShaft
+from shaftwright.records.stock import Stock, StockItem
+from shaftwright.show.markup import element, items, table, text
+from shaftwright.show.report import report_html
+
+NASTY = [
+    "<script>alert(1)</script>",
+    '"><img src=x onerror=alert(1)>',
+    "</style><script>x</script>",
+    "</title><svg onload=alert(1)>",
+    "--><b>&amp;&lt;",
+    "' style='position:fixed",
+    "javascript:alert(1)",
+    "$\\frac{1}{0}$ {{7*7}} {% raw %}",
+    "\u202egnp.exe\u2066",
+    "]]><![CDATA[<i>",
+    "_hidden &#60;b&#62;",
+    "矢\u0000\u0008\ud800<b>",
+]
+HOSTILE = st.one_of(st.sampled_from(NASTY), st.text(min_size=1, max_size=40))
+TAGS = {
+    "html", "head", "meta", "title", "style", "body", "div", "header", "nav", "main", "footer", "section", "p",
+    "h1", "h2", "h3", "ul", "ol", "li", "a", "table", "caption", "thead", "tbody", "tr", "th", "td", "details",
+    "summary", "figure", "figcaption", "span", "strong", "b", "small", "dl", "dt", "dd", "time", "desc", "svg",
+    "g", "defs", "path", "use", "rect", "text", "clipPath", "pattern", "tspan", "circle",
+}  # fmt: skip
+ATTRIBUTES = re.compile(r"^(on|style$|src$|srcset$|action$|formaction$)")
+
+
+def check_inert(page):
+    root = html5lib.HTMLParser(strict=True, namespaceHTMLElements=False).parse(page)
+    for node in root.iter():
+        if not isinstance(node.tag, str):
+            pytest.fail("a comment came in")
+        assert node.tag.rpartition("}")[2] in TAGS
+        for name, value in node.attrib.items():
+            assert not ATTRIBUTES.match(str(name)), name
+            if "href" in str(name):
+                assert value.startswith("#")
+    assert not re.search("[\u202a-\u202e\u2066-\u2069\x00-\x08\x0b\x0c\x0e-\x1f\x7f]", page)
+    page.encode("utf-8")
+    return root
+
+
+def hostile_report(rig_name, item_names):
+    parts = [
+        {"kind": "shaft", "material": "carbon", "spine_mils": 400, "gr_per_in": 8.3, "outside_diameter_in": 0.295,
+             "inside_diameter_in": 0.246, "full_length_in": 32, "price": 9, "pack": 1, "in_hand": 1},
+        {"kind": "shaft", "material": "carbon", "spine_mils": 500, "gr_per_in": 7.4, "outside_diameter_in": 0.291,
+             "inside_diameter_in": 0.246, "full_length_in": 32, "price": 9, "pack": 1, "in_hand": 0},
+        {"kind": "point", "mass_gr": 125, "price": 9, "pack": 6, "in_hand": 0},
+        {"kind": "broadhead", "mass_gr": 175, "price": 30, "pack": 3, "in_hand": 0},
+        {"kind": "insert", "mass_gr": 25, "price": 9, "pack": 12, "in_hand": 0, "inside_diameter_in": 0.246},
+        {"kind": "nock", "mass_gr": 10, "price": 9, "pack": 12, "in_hand": 0, "inside_diameter_in": 0.246},
+        {"kind": "fletching", "mass_gr": 8, "price": 9, "pack": 1, "in_hand": 0},
+    ]  # fmt: skip
+    stock = Stock(
+        tuple(
+            StockItem.model_validate({"item": "x", **part}).model_copy(update={"item": name})
+            for name, part in zip(item_names, parts, strict=True)
+        ),
+        "shop",
+    )
+    rig = load_rig(EXAMPLES / "heron_marsh.yaml")
+    bow = rig.bow.model_copy(update={"limbs_id": item_names[0]})
+    rig = rig.model_copy(update={"name": rig_name, "bow": bow})
+    entry = BareShaft.model_validate(
+        {
+            "kind": "bareshaft",
+            "build": {"shaft": "x", "length": "30 in", "point": "x", "insert": "x"},
+            "distance": "20 yd",
+            "fletched": [[0.5, -1.0], [-1.0, 0.5], [1.5, 1.0]],
+            "bare": [{"at": [-3.0, 0.5]}, {"at": [-2.0, 1.0]}],
+            "taped": True,
+            "remark": rig_name[:50],
+        }
+    )
+    named = {"shaft": item_names[1], "point": item_names[2], "insert": item_names[4]}
+    entry = entry.model_copy(update={"build": entry.build.model_copy(update=named)})
+    asked = taught(question(rig), (entry,), stock, None, (1,))
+    return report(asked, datetime.date(2026, 5, 3), stock, (entry,), (1,))
+
+
+def test_fixed_hostile_names_in_rig_stock_and_notebook():
+    told = hostile_report(NASTY[0], NASTY[1:8])
+    page = report_html(told)
+    root = check_inert(page)
+    words = "".join(root.itertext())
+    assert NASTY[0] in words
+    assert told.diagnosis is not None
+    assert told.shopping is not None
+
+
+@pytest.mark.slow
+@settings(max_examples=12, deadline=None, suppress_health_check=list(HealthCheck))
+@given(HOSTILE, st.lists(HOSTILE, min_size=7, max_size=7, unique=True))
+def test_any_name_in_rig_stock_and_notebook_stays_text(rig_name, item_names):
+    check_inert(report_html(hostile_report(rig_name, item_names)))
+
+
+@settings(max_examples=200, deadline=None)
+@given(HOSTILE, HOSTILE)
+def test_any_text_in_any_place_of_the_page_stays_text(one, other):
+    body = element(
+        "body",
+        element("p", one, id="a", aria_label=other),
+        items([other, element("strong", one)]),
+        table(one, ["x", (other, "n")], [[one, other]], [other]),
+    )
+    head = element("head", element("meta", charset="utf-8"), element("title", one))
+    page = f"<!DOCTYPE html>{element('html', head, body, lang='en')}"
+    root = check_inert(page)
+    assert len(list(root.iter("li"))) == 2
+    assert len(list(root.iter("td"))) == 2
+
+
+def test_attributes_that_could_run_or_leave_the_page_are_refused():
+    for attributes in ({"onclick": "x"}, {"style": "x"}, {"href": "http://x"}, {"src": "x"}):
+        with pytest.raises(ValueError, match="not allowed"):
+            element("a", "x", **attributes)
+
+
+@given(st.text())
+def test_text_reads_back_as_it_was_but_for_what_does_not_print(written):
+    import html
+
+    from shaftwright.errors import printable
+
+    assert html.unescape(text(written)) == printable(written)

@@ -1,0 +1,196 @@
+"""The report stands alone: valid HTML, nothing from outside, no script, sections as the data allow."""
+
+import base64
+import hashlib
+import itertools
+import json
+import re
+
+import html5lib
+import pytest
+from click.testing import CliRunner
+from report_examples import EXAMPLES, told
+
+from shaftwright.cli.main import cli
+from shaftwright.show.figure import DARK_PALETTE, PALETTE
+from shaftwright.show.report import report_dict, report_html, stylesheet
+
+NAMES = ["full", "stock", "rig"]
+
+
+def tree(page):
+    return html5lib.HTMLParser(strict=True, namespaceHTMLElements=False).parse(page)
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_page_is_valid_html_with_one_of_each_id(pages, name):
+    root = tree(pages[name])
+    ids = [e.attrib["id"] for e in root.iter() if "id" in e.attrib]
+    assert len(ids) == len(set(ids))
+    for element in root.iter():
+        for key in ("aria-labelledby", "href"):
+            for target in element.attrib.get(key, "").split():
+                assert target.lstrip("#") in ids
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_nothing_from_outside_and_no_script(pages, name):
+    page = pages[name]
+    assert not re.search(r"<(script|iframe|object|embed|link|img|form|base)\b", page)
+    assert not re.search(r"\son\w+=|javascript:|@import|\ssrc=", page)
+    assert not re.search(r"""\sstyle=""", page)
+    urls = set(re.findall(r"""https?://[^\s"'<)]+""", page))
+    assert urls <= {"http://www.w3.org/2000/svg"}
+    assert not re.search(r"url\((?!#)", page)
+
+
+def test_content_policy_allows_this_one_style_sheet(pages):
+    """The hash is that of the text between the style tags, as CSP level 3 asks."""
+    page = pages["full"]
+    style = re.search(r"<style>(.*?)</style>", page, re.DOTALL)[1]
+    digest = base64.b64encode(hashlib.sha256(style.encode()).digest()).decode()
+    policy = re.search(r'Content-Security-Policy" content="([^"]*)"', page)[1]
+    assert f"'sha256-{digest}'" in policy.replace("&#x27;", "'")
+    assert "unsafe" not in policy
+    assert style == stylesheet()
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_headings_landmarks_and_texts_for_who_does_not_see(pages, name):
+    root = tree(pages[name])
+    levels = [int(e.tag[1]) for e in root.iter() if re.fullmatch(r"h[1-6]", str(e.tag))]
+    assert levels[0] == 1
+    assert levels.count(1) == 1
+    assert all(later <= earlier + 1 for earlier, later in itertools.pairwise(levels))
+    for landmark in ("header", "nav", "main", "footer"):
+        assert len(list(root.iter(landmark))) == 1
+    assert root.attrib["lang"] == "en"
+    svg = [e for e in root.iter() if str(e.tag).endswith("svg")]
+    assert svg
+    for picture in svg:
+        assert picture.attrib["role"] == "img"
+        assert len([c for c in picture if str(c.tag).endswith(("title", "desc"))]) == 2
+    for table in root.iter("table"):
+        assert table.find("caption") is not None
+
+
+def test_sections_come_with_their_data(pages):
+    ids = {n: set(re.findall(r' id="([a-z-]+)"', page)) for n, page in pages.items()}
+    always = {"spine", "where", "narrow", "rules", "card", "cautions", "map", "band", "ladder"}
+    for found in ids.values():
+        assert always <= found
+    assert {"builds", "bare-shafts", "target", "list"} <= ids["full"]
+    assert {"builds", "list"} <= ids["stock"]
+    assert not {"bare-shafts", "target"} & ids["stock"]
+    assert not {"builds", "list", "bare-shafts", "target"} & ids["rig"]
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_advice_comes_first(reports, pages, name):
+    root = tree(pages[name])
+    assert "".join(next(root.iter("h1")).itertext()) == reports[name].advice
+    assert pages[name].index("<h1") < pages[name].index("<h2")
+
+
+def test_every_caution_due_is_on_the_page(reports, pages):
+    for name in NAMES:
+        words = " ".join("".join(tree(pages[name]).itertext()).split())
+        for caution in reports[name].choice.cautions:
+            assert caution.text in words
+
+
+def test_listed_builds_have_their_reasons_and_the_trace_is_whole(reports, pages):
+    words = " ".join("".join(tree(pages["full"]).itertext()).split())
+    for build in reports["full"].choice.listed:
+        assert build.shaft in words
+        for reason in build.reasons:
+            assert reason in words
+    for silent in reports["full"].choice.trace["silent"]:
+        assert silent["actual"] in words
+
+
+def test_no_stiffness_of_a_build_in_pounds(reports, pages):
+    """No two pound figures to be made equal: a carbon shaft's pounds are nowhere on the page."""
+    for build in reports["stock"].choice.listed:
+        if build.wood_lb is None:
+            assert f"{31499.2 / build.spine_mils:.1f} lb" not in pages["stock"]
+
+
+def test_same_report_same_page(reports, pages):
+    assert report_html(reports["full"]) == pages["full"]
+    assert "2026-05-03" in pages["full"]
+    again = report_html(told("long_fen", stock=False))
+    assert again == pages["rig"]
+
+
+def contrast(one, other):
+    """Contrast ratio of two colours, WCAG 2.1, 1.4.3."""
+
+    def luminance(colour):
+        parts = [int(colour[i : i + 2], 16) / 255 for i in (1, 3, 5)]
+        linear = [p / 12.92 if p <= 0.03928 else ((p + 0.055) / 1.055) ** 2.4 for p in parts]
+        return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
+
+    low, high = sorted((luminance(one), luminance(other)))
+    return (high + 0.05) / (low + 0.05)
+
+
+def test_contrast_helper_on_the_ends_of_the_scale_wcag_2_1():
+    assert contrast("#000000", "#ffffff") == pytest.approx(21)
+
+
+@pytest.mark.parametrize("palette", [PALETTE, DARK_PALETTE], ids=["light", "dark"])
+@pytest.mark.parametrize("role", ["ink", "muted", "mark_1"])
+def test_text_has_contrast_wcag_2_1(palette, role):
+    assert contrast(palette[role], palette["paper"]) >= 4.5
+
+
+def test_json_is_put_together_from_the_commands(reports):
+    document = report_dict(reports["full"])
+    assert document["format"] == 1
+    assert document["choose"]["builds"][0]["shaft"] == reports["full"].choice.listed[0].shaft
+    assert document["bareshaft"]["causes"]
+    assert document["shop"]["list"]
+
+
+def test_command_writes_the_page_and_nothing_else(tmp_path, pages):
+    target = tmp_path / "page.html"
+    done = CliRunner().invoke(
+        cli,
+        ["report", str(EXAMPLES / "long_fen.yaml"), "--html", str(target), "--date", "2026-05-03"],
+    )
+    assert done.exit_code == 0, done.output
+    assert target.read_text(encoding="utf-8") == pages["rig"]
+    assert [p.name for p in tmp_path.iterdir()] == ["page.html"]
+
+
+def test_command_prints_one_json_document():
+    done = CliRunner().invoke(cli, ["report", str(EXAMPLES / "long_fen.yaml"), "--json"])
+    assert done.exit_code == 0, done.output
+    assert json.loads(done.output)["shop"] is None
+
+
+def test_command_wants_somewhere_to_write():
+    done = CliRunner().invoke(cli, ["report", str(EXAMPLES / "long_fen.yaml")])
+    assert done.exit_code == 2
+    assert "--html" in done.output
+
+
+def test_folder_that_is_not_there_is_one_line(tmp_path):
+    done = CliRunner().invoke(
+        cli, ["report", str(EXAMPLES / "long_fen.yaml"), "--html", str(tmp_path / "no" / "p.html")]
+    )
+    assert done.exit_code == 2
+    assert "no such file" in done.output
+
+
+def test_choose_plot_writes_a_picture_and_names_what_is_allowed(tmp_path):
+    rig = str(EXAMPLES / "long_fen.yaml")
+    for picture in ("map", "ladder", "band"):
+        target = tmp_path / f"{picture}.svg"
+        done = CliRunner().invoke(cli, ["choose", rig, "--plot", str(target), "--picture", picture])
+        assert done.exit_code == 0, done.output
+        assert f'id="{picture}"' in target.read_text(encoding="utf-8")
+    done = CliRunner().invoke(cli, ["choose", rig, "--plot", str(tmp_path / "x.gif")])
+    assert done.exit_code == 2
+    assert ".svg, .png, .pdf" in done.output
