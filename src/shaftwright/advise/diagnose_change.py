@@ -44,6 +44,8 @@ class Outlook:
         Chance that the build is then far too weak to be shot.
     weakens : bool
         Whether it makes the build weaker than it is.
+    risky : bool
+        Whether it weakens, adds front mass or takes a weaker shaft: never while the gate is shut.
     heavy_enough : bool
         Whether the bare arrow stays above the mass floor.
     """
@@ -53,6 +55,7 @@ class Outlook:
     chance_inside: float
     far_too_weak: float
     weakens: bool
+    risky: bool
     heavy_enough: bool
 
     @property
@@ -90,7 +93,10 @@ def outlooks(
         by_rig.setdefault(id(option.rig), []).append(i)
     now = demand_of(asked.build.rig, asked.build.build, book, speed).draws(learned.belief)[0]
     result: dict[int, Outlook] = {}
-    fresh = np.random.default_rng(_SEED).permutation(latin_hypercube(1, learned.belief.size)[0])
+    random = np.random.default_rng(_SEED)
+    fresh, other = (
+        random.permutation(latin_hypercube(1, learned.belief.size)[0]) for _ in range(2)
+    )
     for members in by_rig.values():
         rig = options[members[0]].rig
         demand = demand_of(rig, stacked([options[i].bare for i in members]), book, speed)
@@ -101,12 +107,17 @@ def outlooks(
             if option.same_shaft:
                 z = asked.build.mismatch_lb - (wanted[row] - now)
             else:
-                z = supply * (1 + fresh * option.build.spine_sd_pct[0] / 100) - wanted[row]
+                z = supply * (1 + other * option.build.spine_sd_pct[0] / 100) - wanted[row]
+            z = z + diagnosis_rules().value("change_doubt_lb") * fresh
             floor = hard_floor_gr_per_lb(rig) * demand.own_lb
             inside = np.abs(z * learned.slope) < asked.within_in
+            weakens = bool(z.mean() < asked.build.mismatch_lb.mean())
+            before = asked.build.build
+            heavier = option.build.front_gr[0] > before.front_gr[0] + 1e-9
+            weaker = option.build.spine_mils[0] > before.spine_mils[0] * 1.001
             result[i] = Outlook(
                 option, z, float(inside.mean()), far_too_weak(z, supply),
-                bool(z.mean() < asked.build.mismatch_lb.mean()),
+                weakens, bool(weakens or heavier or weaker),
                 bool(option.build.bare_gr[0] >= floor - 1e-9),
             )  # fmt: skip
     return [result[i] for i in range(len(options))]
@@ -173,7 +184,7 @@ def choose_change(
     allowed = [
         o for o in found
         if o.heavy_enough and o.far_too_weak <= setting("far_too_weak_chance")
-        and not (gated and o.weakens)
+        and not (gated and o.risky)
     ]  # fmt: skip
     gain = diagnosis_rules().value("worth_a_change")
 

@@ -153,7 +153,7 @@ class _Maker:
                 yield from self.make(kind, what, part.mass_gr or 0.0, "gr", wrap=part.item)
 
     def shafts(self, now: StockItem) -> Iterator[Option]:
-        """Other shafts, uncut, with the same point; the insert is the one that fits."""
+        """Other shafts, uncut, with the same point or one in hand; the insert is the one that fits."""
         assert self.stock is not None
         length = float(self.now.length_in[0])
         head = self.item(self.spec.point or self.spec.broadhead)
@@ -168,7 +168,7 @@ class _Maker:
             facts, limits = shaft_facts(shaft), fit_limits()
             if abs(facts.spine_mils / float(self.now.spine_mils[0]) - 1) < 0.02:
                 continue
-            if head is None or not fit(head, shaft, facts, limits).fits:
+            if head is None or abs(facts.spine_mils / float(self.now.spine_mils[0]) - 1) > 0.5:
                 continue
             change: dict[str, Any] = {
                 "shaft": shaft.item,
@@ -183,9 +183,18 @@ class _Maker:
                 change["insert"] = found.item
             kind: Kind = "owned_shaft" if shaft.in_hand else "bought_shaft"
             gap = facts.spine_mils - float(self.now.spine_mils[0])
-            what = f"try a {'weaker' if gap > 0 else 'stiffer'} shaft, uncut: {shaft.item}"
-            what += "" if shaft.in_hand else " (to buy)"
-            yield from self.make(kind, what, gap, "mils", None, False, **change)
+            role = "point" if self.spec.point else "broadhead"
+            for part in self.stock.of_kind(head.kind):
+                if (part is not head and not part.in_hand) or not fit(
+                    part, shaft, facts, limits
+                ).fits:
+                    continue
+                what = f"try a {'weaker' if gap > 0 else 'stiffer'} shaft, uncut: {shaft.item}"
+                what += "" if shaft.in_hand else " (to buy)"
+                what += "" if part is head else f", with {_told(part)} up front"
+                yield from self.make(
+                    kind, what, gap, "mils", None, False, **{**change, role: part.item}
+                )
 
     def numbers(self) -> Iterator[Option]:
         """A build by numbers: steps of front mass, and usual shafts."""

@@ -171,7 +171,12 @@ def learn(
         if name in scores:
             scores[name] = np.clip(drawn.scores[row], -_FARTHEST_SCORE, _FARTHEST_SCORE)
     states = scatter_states()
-    builds = tuple(_bare_build(k, shot, demands[k], drawn, belief) for k, shot in enumerate(shots))
+    together = {id(w.demand): w.demand for w in demands}
+    prior = {key: demand.draws(belief) for key, demand in together.items()}
+    builds = tuple(
+        _bare_build(k, shot, demands[k], prior[id(demands[k].demand)], drawn, belief)
+        for k, shot in enumerate(shots)
+    )
     learned = Learned(
         Belief(scores, learned=True), drawn.slope, states.bare_sd[drawn.state],
         states.fletched_sd[drawn.state], states.shift_sd[drawn.state], builds, (),
@@ -379,9 +384,11 @@ def _fresh(belief: Belief, rows: int) -> Array:
     return latin_hypercube(used + rows, belief.size)[used:]
 
 
-def _bare_build(k: int, shot: _Shot, wanted: _Wanted, drawn: Sample, belief: Belief) -> BareBuild:
+def _bare_build(
+    k: int, shot: _Shot, wanted: _Wanted, prior: Array, drawn: Sample, belief: Belief
+) -> BareBuild:
     supply = float(stiffness_lb(shot.build)[0])
-    before = supply - wanted.demand.draws(belief, np.array([wanted.index]))[0]
+    before = supply - prior[wanted.index]
     sd = supply * float(shot.build.spine_sd_pct[0]) / 100
     before = before + sd * _fresh(belief, 1)[0]
     gate = setting("shoot_gate")
