@@ -65,11 +65,14 @@ def check(rules: Path, tables: Path) -> Report:
     Report
         Faults are empty for a good rule set.
     """
+    for folder in (rules, tables):
+        if not folder.is_dir():
+            return Report(0, 0, [Fault(str(folder), "is not a folder")])
     try:
         book = load_rulebook(rules, tables)
     except InputError as error:
         return Report(0, 0, error.faults)
-    faults = []
+    faults = [] if book.rules else [Fault(str(rules), "holds no rules")]
     cases = 0
     for rule in book.rules:
         place, _, line = book.places[rule.code].partition(":")
