@@ -101,11 +101,11 @@ COMMENT = """\
 ## Where it disagrees with the trade, and why
 
 * **Mass at the nock.** The model asks for a stiffer shaft in most pairs, the trade for a weaker
-  one. The nock and the string's share of mass swing on the string's sideways stiffness; mass
-  there slows that swing, and a slower arrow must be made stiffer to end the launch at the same
-  phase. The same mass 3 in ahead, where fletching sits, has an effect around nought. Two things
-  weaken the disagreement: a string stiffness that rises late (second table), and calling a
-  shaft matched when it points along its path (third table) rather than when it does not turn.
+  one. Our reading: the nock swings on the string's sideways stiffness; mass there slows the
+  swing, and the shaft must be stiffer to end the launch at the same phase. The same mass 3 in
+  ahead, where fletching sits, has an effect around nought. Two things weaken the disagreement
+  but do not end it: a string stiffness that rises late (second table), and calling a shaft
+  matched when it points along its path (third table) rather than when it does not turn.
 * **Draw length at the same weight.** Two effects pull against each other: more energy asks for
   a stiffer shaft, a longer time on the string for a weaker one (the row with the same energy
   shows the second alone). Which wins hangs on the string's stiffness near brace: with the late
@@ -119,7 +119,10 @@ COMMENT = """\
 
 How the string's tension rises towards brace was not found measured anywhere. The even rise
 stays the default, the late rise is an option (`string_rise`), and neither is chosen for
-agreeing with the trade: a rig's own bare shafts should choose.
+agreeing with the trade: a rig's own bare shafts should choose. Nor is the late rise better
+throughout: plate, stored energy and mechanical release agree less often with it, and more pairs
+have no matched spine in the scan. Pairs without one before or after a change are left out, which
+flatters changes that move the root far.
 
 ## Against an earlier trial
 
