@@ -126,6 +126,7 @@ def build_terms(
     states = scatter_states()
     coarse = np.zeros((len(states.bare_sd), round(2 * Q_REACH / Q_STEP) + 1))
     words = np.zeros(len(z_grid()))
+    tails: list[Array] = []
     for entry, look in seen:
         if not counts(look):
             continue
@@ -142,7 +143,10 @@ def build_terms(
             share = rules.value("words_beside_shots_weight") if len(look.bare) else 1.0
             words += weight * share * _word(low, high)
         if look.tail is not None:
-            words += weight * _tail(look)
+            tails.append(weight * _tail(look))
+    if tails:
+        # one pair of eyes and one habit of release: n groups are not n independent witnesses
+        words += sum(tails) / len(tails) * len(tails) ** rules.value("tail_repeat_power")
     return BuildTerms(
         _refined(coarse), words, false_stiff_chance(stiffness_lb), _marks([e for e, _ in seen])
     )
