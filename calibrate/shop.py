@@ -17,6 +17,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
+from numpy.typing import NDArray
 
 import shaftwright
 from shaftwright.advise.choose import Question, question
@@ -31,6 +32,7 @@ from shaftwright.records.rig import Rig
 from shaftwright.records.stock import Stock
 from shaftwright.rulebook.purposes import setting
 
+Array = NDArray[np.float64]
 ROOT = Path(__file__).resolve().parents[1]
 PAGE = ROOT / "docs" / "calibration_shop.md"
 SEED = 20_260_404
@@ -38,6 +40,8 @@ FULL = 500
 CHANCES = (0.80, 0.95)
 OWN = ("archer-own", "bow-own")
 ARCHERS_OF_ONE_TRUTH = 5
+FRESH_WORLDS = ("as the rules say", "flat", "fat tails")
+FRESH_ARCHERS, FRESH_TRUTHS = 100, 2000
 HABITS = (
     ("habit", "habit_worked", "habit_price"),
     ("lean habit", "lean_worked", "lean_price"),
@@ -63,6 +67,7 @@ class Outcome:
     habit_worked: tuple[bool, ...]
     lean_price: tuple[float, ...]
     lean_worked: tuple[bool, ...]
+    fresh: tuple[float, ...] = ()
 
 
 def any_rig(rng: np.random.Generator) -> Rig:
@@ -103,12 +108,13 @@ def hidden_truth(world: str, question: Question, rng: np.random.Generator, share
 
 
 def works(
-    kit: KitQuestion, truth: Belief, shafts: Sequence[int], off: Sequence[float], parts: Sequence[int]
-) -> bool:  # fmt: skip
-    """Whether some shaft, cut by eighths of an inch, comes within tolerance in the hidden truth.
+    kit: KitQuestion, truth: Belief, shafts: Sequence[int], off: Array, parts: Sequence[int]
+) -> NDArray[np.bool_]:  # fmt: skip
+    """In which hidden truths some shaft, cut by eighths of an inch, comes within tolerance.
 
-    `off` is each shaft's own error in standard deviations.
+    `off` is each shaft's own error in standard deviations (shafts, truths).
     """
+    good = np.zeros(truth.size, dtype=bool)
     fronts = kit.fronts
     inside = np.isin(fronts.keys, np.array([-1, *parts])).all(axis=1)
     for shaft, error in zip(shafts, off, strict=True):
@@ -124,11 +130,10 @@ def works(
         if not index:
             continue
         builds = replace(fronts.builds.take(np.array(index)), length_in=np.array(lengths))
-        wanted = kit.asked.demand(builds).draws(truth)[:, 0]
-        supply = stiffness_lb(builds) * (1 + builds.spine_sd_pct / 100 * error)
-        if np.any(np.abs(supply - wanted) <= setting("tolerance_pct") / 100 * wanted):
-            return True
-    return False
+        wanted = kit.asked.demand(builds).draws(truth)
+        supply = stiffness_lb(builds)[:, None] * (1 + builds.spine_sd_pct[:, None] / 100 * error)
+        good |= (np.abs(supply - wanted) <= setting("tolerance_pct") / 100 * wanted).any(axis=0)
+    return good
 
 
 def habit(
@@ -169,8 +174,9 @@ def one_archer(number: int, stock: Stock) -> list[Outcome]:
     for many, told in priced.items():
         for packs in (1, 2, 3, 4):
             shafts, each, parts, price = habit(kit, packs, many)
-            pieces = [(s, off[s, i]) for s, n in zip(shafts, each, strict=True) for i in range(n)]
-            told.append((price, works(kit, truth, *zip(*pieces, strict=True), parts)))
+            pieces = [(s, i) for s, n in zip(shafts, each, strict=True) for i in range(n)]
+            own = np.array([[off[s, i]] for s, i in pieces])
+            told.append((price, bool(works(kit, truth, [s for s, _ in pieces], own, parts)[0])))
     outcomes = []
     for chance in CHANCES:
         found = solve(kit.problem, kit.need(chance))
@@ -180,12 +186,27 @@ def one_archer(number: int, stock: Stock) -> list[Outcome]:
         price = sum(kit.shaft_price(s)[0] for s in found.shafts) + sum(
             kit.part_price(p)[0] for p in bought
         )
-        good = works(kit, truth, found.shafts, [off[s, 0] for s in found.shafts], bought)
+        good = bool(works(kit, truth, found.shafts, off[list(found.shafts), :1], bought)[0])
+        fresh = _fresh(kit, found.shafts, bought, number) if number < FRESH_ARCHERS else ()
         outcomes.append(Outcome(
             world, chance, found.covered / kit.problem.draws, good, price,
             tuple(p for p, _ in priced[counts]), tuple(w for _, w in priced[counts]),
-            tuple(p for p, _ in priced[1, 1]), tuple(w for _, w in priced[1, 1])))  # fmt: skip
+            tuple(p for p, _ in priced[1, 1]), tuple(w for _, w in priced[1, 1]), fresh))  # fmt: skip
     return outcomes
+
+
+def _fresh(
+    kit: KitQuestion, shafts: Sequence[int], parts: Sequence[int], number: int
+) -> tuple[float, ...]:
+    """How often one kit works in many fresh truths of each world where archers differ in everything."""
+    told = []
+    for world in FRESH_WORLDS:
+        rng = np.random.default_rng((SEED, 2, number))
+        truths = [hidden_truth(world, kit.asked, rng, 0) for _ in range(FRESH_TRUTHS)]
+        scores = {d: np.concatenate([t.scores[d] for t in truths]) for d in truths[0].scores}
+        own = rng.standard_normal((len(shafts), FRESH_TRUTHS))
+        told.append(float(works(kit, Belief(scores), shafts, own, parts).mean()))
+    return tuple(told)
 
 
 def run(archers: int) -> list[Outcome]:
@@ -249,8 +270,29 @@ def page(outcomes: Sequence[Outcome], archers: int) -> str:
                     f"{error:.1%} | {(share - promised) / max(error, 1e-9):+.1f} |",
                 )
     say()
+    _fresh_rows(outcomes, say)
     _against_habit(outcomes, say)
     return "\n".join(lines).rstrip() + "\n"
+
+
+def _fresh_rows(outcomes: Sequence[Outcome], say: Callable[..., None]) -> None:
+    """Many truths for each kit: what is left is no sampling error."""
+    count = len({id(o) for o in outcomes if o.fresh}) // len(CHANCES)
+    say(
+        f"The same kits of the first {count} archers in {FRESH_TRUTHS} fresh truths each, so that chance",
+        "plays no part. What is missing in *as the rules say* is the price of choosing a kit on a finite",
+        f"number of draws; *flat* is {100 * (1.96 / math.sqrt(3) - 1):.0f} % wider than the rules state.",
+        "In *one truth* five archers share their luck, so its sampling error above is too small.",
+    )
+    say()
+    say("| asked | promised | " + " | ".join(FRESH_WORLDS) + " |")
+    say("|---|---|" + "---|" * len(FRESH_WORLDS))
+    for chance in CHANCES:
+        some = [o for o in outcomes if o.asked == chance and o.fresh]
+        means = np.mean([o.fresh for o in some], axis=0)
+        promised = np.mean([o.promised for o in some])
+        say(f"| {chance:.0%} | {promised:.1%} | " + " | ".join(f"{m:.1%}" for m in means) + " |")
+    say()
 
 
 def _against_habit(outcomes: Sequence[Outcome], say: Callable[..., None]) -> None:

@@ -34,7 +34,7 @@ from shaftwright.rulebook.purposes import setting
 
 Array = NDArray[np.float64]
 Singles = NDArray[np.float32]
-DRAWS = 1024
+DRAWS = 2048
 SEED = 20_260_202
 #: prices as whole numbers; one more for every piece bought, so that of equal prices fewer pieces win
 UNIT = 1000
@@ -301,7 +301,7 @@ def _whole(priced: tuple[float, dict[str, int]], pieces: int) -> int:
 
 
 def _draws(belief: Belief) -> Belief:
-    """About a thousand of the draws, spread evenly over them."""
+    """So many of the draws, spread evenly over them: the more, the less a kit is chosen by luck."""
     stride = max(belief.size // DRAWS, 1)
     return Belief({k: v[::stride][:DRAWS] for k, v in belief.scores.items()}, belief.learned)
 
