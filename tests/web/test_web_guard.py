@@ -49,7 +49,8 @@ def test_two_hosts_are_refused(tmp_path):
 @pytest.mark.parametrize(
     "headers",
     [{}, {"origin": "http://evil.example"}, {"origin": "null"}, {"origin": "http://127.0.0.1:9999"},
-     {"origin": "http://["}, {"origin": "file://127.0.0.1:8417"}, {"sec-fetch-site": "cross-site"}],
+     {"origin": "http://["}, {"origin": "file://127.0.0.1:8417"}, {"sec-fetch-site": "cross-site"},
+     {"sec-fetch-site": "same-site", "origin": ADDRESS}, {"sec-fetch-site": "none", "origin": ADDRESS}],
 )  # fmt: skip
 def test_changes_from_elsewhere_are_refused_even_with_the_token(tmp_path, path, headers):
     client, door = open_page(fill(tmp_path))
@@ -104,7 +105,7 @@ def test_every_answer_is_sealed(tmp_path, path):
         assert "frame-ancestors 'none'" in policy
     assert headers["x-content-type-options"] == "nosniff"
     assert headers["x-frame-options"] == "DENY"
-    assert headers["referrer-policy"] == "no-referrer"
+    assert headers["referrer-policy"] == "same-origin"
     assert headers["cross-origin-resource-policy"] == "same-origin"
     assert "access-control-allow-origin" not in headers
     assert headers["cache-control"] in ("no-store", "no-cache")

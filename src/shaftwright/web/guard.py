@@ -30,7 +30,8 @@ HEADERS = {
     "content-security-policy": POLICY,
     "x-content-type-options": "nosniff",
     "x-frame-options": "DENY",
-    "referrer-policy": "no-referrer",
+    # "no-referrer" would make browsers send "Origin: null" with the page's own forms
+    "referrer-policy": "same-origin",
     "cross-origin-opener-policy": "same-origin",
     "cross-origin-resource-policy": "same-origin",
     "permissions-policy": "camera=(), microphone=(), geolocation=(), interest-cohort=()",
@@ -157,6 +158,8 @@ class Guard:
 
 def _from_here(headers: Headers) -> bool:
     """Whether a change was sent by a page of this address; a browser always says so."""
+    if headers.get("sec-fetch-site", "same-origin") != "same-origin":
+        return False
     origin = headers.get("origin")
     if origin is not None:
         try:
