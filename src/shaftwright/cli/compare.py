@@ -1,0 +1,122 @@
+"""`shaftwright compare`: two or more setups by speed and sound."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import click
+
+from shaftwright.cli import common
+from shaftwright.cli.picture import check_picture_name, write_picture
+
+if TYPE_CHECKING:
+    from shaftwright.measure.frames import Frames
+
+
+@click.command("compare")
+@click.argument("notebook_file", metavar="NOTEBOOK", type=click.Path())
+@click.option("--by", multiple=True, default=("string",), show_default="string", metavar="FIELD",
+              help="Setup field that makes the groups, such as silencers, shaft or brace. May be given "
+              "again, or with commas.")  # fmt: skip
+@click.option("--rig", "rig_file", metavar="RIG", type=click.Path(),
+              help="The bow, for its virtual mass and for the drop of its arrows.")  # fmt: skip
+@click.option("--distance", default="20 yd", show_default=True, metavar="DISTANCE",
+              help="Where a difference of speed is told in inches.")  # fmt: skip
+@click.option("--column", "columns", multiple=True, metavar="FIELD=COLUMN",
+              help="With a CSV: which column holds which field, such as speed=Velocity.")  # fmt: skip
+@click.option(
+    "--plot", "plot_file", metavar="FILE", type=click.Path(), help="A picture: svg, png or pdf."
+)
+@common.json_option
+def command(
+    notebook_file: str, by: tuple[str, ...], rig_file: str | None, distance: str,
+    columns: tuple[str, ...], plot_file: str | None, as_json: bool,
+) -> None:  # fmt: skip
+    """Setups held against each other: is the difference real, what is it worth, what settles it.
+
+    NOTEBOOK is a notebook, or a CSV file of readings with a row a shot. The verdict counts
+    restringing, and holds however often you look.
+
+    \b
+    Examples:
+      shaftwright compare examples/heron_marsh.notebook.yaml --by string
+      shaftwright compare examples/heron_marsh.notebook.yaml --rig examples/heron_marsh.yaml
+    """
+    from shaftwright.measure.compare import compare
+    from shaftwright.measure.shots import fields_of, shots_of
+    from shaftwright.measure.use import vacuum_drop_in
+    from shaftwright.show.compare import compare_figure, compare_text
+
+    if plot_file:
+        check_picture_name(plot_file)
+    fields = fields_of(by)
+    yards = _yards(distance)
+    read = _frames(notebook_file, columns)
+    virtual, drop = None, vacuum_drop_in
+    if rig_file is not None:
+        from shaftwright.advise.choose import question
+        from shaftwright.measure.of_rig import drop_through_air, virtual_mass_gr
+
+        asked = question(common.read_rig(rig_file, ()))
+        virtual = virtual_mass_gr(asked.rig, asked.demand_without_speed(asked.reference_build()))
+        mass = read.speeds.get("arrow_mass_gr")
+        if mass is not None and mass.notna().any():
+            drop = drop_through_air(float(mass.median()))
+    result = compare(
+        read.speeds, fields, sound=read.levels, virtual_mass_gr=virtual, distance_yd=yards, drop_in=drop
+    )  # fmt: skip
+    words = ", ".join(
+        name.removesuffix("_in").removesuffix("_gr").removesuffix("_lb") for name in fields
+    )
+    words = words.replace("_", " ")
+    if plot_file:
+        speeds = (
+            shots_of(read.speeds, fields, "speed_fps", result.get("mass_correction"))
+            if len(read.speeds) else ()
+        )  # fmt: skip
+        levels = shots_of(read.levels, fields, "level_db") if len(read.levels) else ()
+        write_picture(compare_figure(result, speeds, levels, words), plot_file)
+    if as_json:
+        common.emit_json({"format": 1, "by": fields, **result})
+    else:
+        click.echo(compare_text(result, words))
+
+
+def _yards(text: str) -> float:
+    from shaftwright.errors import Fault, InputError
+    from shaftwright.quantities import read_quantity
+
+    problem = "is out of range"
+    try:
+        yards = read_quantity(text, "yd")
+    except ValueError as error:
+        yards, problem = 0.0, f"is not usable: {error}"
+    if not 1 <= yards <= 100:
+        raise InputError([Fault("--distance", f"{problem}; allowed: 1 to 100 yd", None, "", text)])
+    return yards
+
+
+def _frames(file: str, columns: tuple[str, ...]) -> Frames:
+    from shaftwright.errors import Fault, InputError
+
+    mapped = {}
+    for pair in columns:
+        name, sign, column = (part.strip() for part in pair.partition("="))
+        if not sign:
+            raise InputError([Fault("--column", "needs FIELD=COLUMN", None, "", pair)])
+        mapped[name] = column
+    if file.lower().endswith((".csv", ".tsv")):
+        from shaftwright.files.readings import load_readings
+        from shaftwright.measure.shots import frames_of_file
+
+        readings = load_readings(file, mapped)
+        for fault in readings.faults:
+            click.echo(f"{fault} (row skipped)", err=True)
+        return frames_of_file(readings)
+    if mapped:
+        raise InputError([Fault("--column", "goes with a CSV file", None, "", columns[0])])
+    from shaftwright.measure.frames import frames
+
+    notebook = common.read_notebook(file)
+    assert notebook is not None
+    return frames(notebook.entries)

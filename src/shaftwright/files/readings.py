@@ -1,0 +1,169 @@
+"""Chronograph and sound-meter readings straight from a CSV file, a row a shot."""
+
+from __future__ import annotations
+
+import csv
+import difflib
+import io
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from pydantic import ValidationError
+
+from shaftwright.errors import Fault, InputError
+from shaftwright.files.faults import faults_of
+from shaftwright.files.strict_yaml import Document, read_text
+from shaftwright.records.notebook import Chrono, Sound
+
+_KINDS: dict[str, tuple[type[Chrono] | type[Sound], str]] = {
+    "chrono": (Chrono, "speed"),
+    "sound": (Sound, "level"),
+}
+_MOST_FAULTS = 20
+
+
+@dataclass(frozen=True)
+class ReadingsFile:
+    """The readable rows of a file as columns, and the faults of the others.
+
+    Attributes
+    ----------
+    chrono, sound : dict
+        Field -> values in file order, None where a cell was blank; empty without such readings.
+    faults : tuple of Fault
+        One or more for every row left out; past twenty they are only counted.
+    """
+
+    chrono: dict[str, list[Any]]
+    sound: dict[str, list[Any]]
+    faults: tuple[Fault, ...] = ()
+
+
+class _Column:
+    """One field of a record, read once for every distinct text."""
+
+    def __init__(self, kind: str, alias: str) -> None:
+        self.model, self.key = _KINDS[kind]
+        self.alias = alias
+        fields = self.model.model_fields
+        self.name = next(n for n, f in fields.items() if alias in (n, f.alias))
+        self.seen: dict[str, Any] = {"": None}
+
+    def value(self, text: str) -> Any:
+        """The value of a cell; a list of faults where it has none."""
+        if text not in self.seen:
+            data = {self.key: 100, self.alias: text}
+            try:
+                self.seen[text] = getattr(self.model.model_validate(data), self.name)
+            except ValidationError as error:
+                self.seen[text] = faults_of(error, Document("", data), self.model)
+        return self.seen[text]
+
+
+def load_readings(path: Path | str, columns: Mapping[str, str] | None = None) -> ReadingsFile:
+    """Read a CSV of readings; a bad row is named by line and the rest still read.
+
+    Parameters
+    ----------
+    path : Path or str
+        The file; its first line names the columns.
+    columns : mapping, optional
+        Field -> column, where a column is called otherwise than the field.
+
+    Returns
+    -------
+    ReadingsFile
+        Columns and faults.
+
+    Raises
+    ------
+    InputError
+        No column of speeds or levels, a map to a column that is not there, or no row readable.
+    """
+    name = str(path)
+    reader = csv.reader(io.StringIO(read_text(path), newline=""))
+    rows = iter(reader)
+    try:
+        header = [cell.strip() for cell in next(rows, [])]
+        places = _places(header, columns or {}, name)
+        return _read(rows, reader, places, name)
+    except csv.Error as error:
+        raise InputError([Fault(name, f"is not CSV here: {error}", reader.line_num)]) from None
+
+
+def _places(header: list[str], columns: Mapping[str, str], name: str) -> dict[str, int]:
+    allowed = {
+        field.alias or key: None
+        for model, _ in _KINDS.values()
+        for key, field in model.model_fields.items()
+        if key not in ("kind", "rig_state", "remark")
+    }
+    places = {field: header.index(field) for field in allowed if field in header}
+    faults = []
+    for field, column in columns.items():
+        if field not in allowed:
+            close = difflib.get_close_matches(field, allowed, 1, 0.5)
+            hint = f"; did you mean {close[0]}?" if close else f"; allowed: {', '.join(allowed)}"
+            faults.append(Fault("--column", f"is not a field{hint}", None, "", field))
+        elif column not in header:
+            has = ", ".join(header)[:200]
+            faults.append(Fault(name, f"has no such column; it has {has}", 1, "", column))
+        else:
+            places[field] = header.index(column)
+    if not faults and "speed" not in places and "level" not in places:
+        has = ", ".join(header)[:200]
+        faults.append(
+            Fault(name, f"has no speed and no level; map one: --column speed=COLUMN; it has {has}", 1)
+        )  # fmt: skip
+    if faults:
+        raise InputError(faults)
+    return places
+
+
+def _read(rows: Any, reader: Any, places: dict[str, int], name: str) -> ReadingsFile:
+    kinds = {}
+    for kind, (model, key) in _KINDS.items():
+        known = {f.alias or n for n, f in model.model_fields.items()}
+        if key in places:
+            kinds[kind] = (places[key], [
+                (_Column(kind, alias), place) for alias, place in places.items() if alias in known
+            ])  # fmt: skip
+    found: dict[str, list[list[Any]]] = {kind: [] for kind in kinds}
+    faults: list[Fault] = []
+    bad = 0
+    width = max(places.values()) + 1
+    for row in rows:
+        cells = [cell.strip() for cell in row]
+        if not any(cells):
+            continue
+        cells += [""] * (width - len(cells))
+        wrong: list[Fault] = []
+        read = []
+        for kind, (at, columns) in kinds.items():
+            if not cells[at]:
+                continue
+            values = [column.value(cells[place]) for column, place in columns]
+            wrong += [f for v in values if isinstance(v, list) for f in v]
+            read.append((kind, values))
+        if wrong:
+            bad += 1
+            if len(faults) < _MOST_FAULTS:
+                faults += [Fault(name, f.problem, reader.line_num, f.field, f.value) for f in wrong]
+            continue
+        for kind, values in read:
+            found[kind].append(values)
+    if bad > _MOST_FAULTS:
+        faults.append(Fault(name, f"has {bad} rows that cannot be read; the first are named above"))
+    if not any(found.values()):
+        raise InputError(faults or [Fault(name, "has no readings")])
+    filled = {
+        kind: {
+            column.name: [values[i] for values in found[kind]]
+            for i, (column, _) in enumerate(columns)
+        }
+        for kind, (_, columns) in kinds.items()
+        if found[kind]
+    }
+    return ReadingsFile(filled.get("chrono", {}), filled.get("sound", {}), tuple(faults))
