@@ -215,3 +215,20 @@ def test_creeping_string_and_low_brace_are_suspected():
     assert chance(diagnose(low, [shot(4)], STOCK), "brace-too-low") > 2 * chance(
         calm, "brace-too-low"
     )
+
+
+def test_a_weaker_arrow_that_does_not_come_in_is_never_weakened_further():
+    """Common practice, no source: moved the wrong way is false stiff until shown otherwise."""
+    first = [shot(-6, side="right", point="P125")] * 2
+    heavier = [
+        shot(-8, side="right", point="P225", marks=m) for m in ("not_looked", "none", "none")
+    ]
+    for many in (1, 2, 3):
+        decision = decide(*first, *heavier[:many])
+        assert decision.kind in ("look", "shoot", "change")
+        if decision.option is not None:
+            assert decision.option.build.front_gr[0] <= 250
+            assert decision.option.build.spine_mils[0] <= 500
+    assert "false stiff" in decide(*first, *heavier[:1]).verdict
+    came_in = decide(*first, shot(-1, point="P225"))
+    assert "false stiff" not in came_in.verdict

@@ -110,13 +110,13 @@ def outlooks(
                 z = supply * (1 + other * option.build.spine_sd_pct[0] / 100) - wanted[row]
             z = z + diagnosis_rules().value("change_doubt_lb") * fresh
             floor = hard_floor_gr_per_lb(rig) * demand.own_lb
-            inside = np.abs(z * learned.slope) < asked.within_in
+            aim = diagnosis_rules().value("aim_inside") * asked.within_in
             weakens = bool(z.mean() < asked.build.mismatch_lb.mean())
             before = asked.build.build
             heavier = option.build.front_gr[0] > before.front_gr[0] + 1e-9
             weaker = option.build.spine_mils[0] > before.spine_mils[0] * 1.001
             result[i] = Outlook(
-                option, z, float(inside.mean()), far_too_weak(z, supply),
+                option, z, chance_inside(z, learned.slope, aim), far_too_weak(z, supply),
                 weakens, bool(weakens or heavier or weaker),
                 bool(option.build.bare_gr[0] >= floor - 1e-9),
             )  # fmt: skip

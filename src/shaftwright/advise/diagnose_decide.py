@@ -19,7 +19,7 @@ from shaftwright.advise.diagnose_change import (
 )
 from shaftwright.advise.diagnose_options import Option, options_for
 from shaftwright.advise.diagnose_rules import diagnosis_rules
-from shaftwright.advise.diagnose_signs import InQuestion
+from shaftwright.advise.diagnose_signs import InQuestion, moved_wrong_way
 from shaftwright.match.evidence import Learned
 from shaftwright.match.evidence_frame import side_of
 from shaftwright.match.rig_facts import SpeedReading
@@ -117,7 +117,8 @@ class _Judge:
         self.rules = diagnosis_rules()
         self.hand = asked.build.rig.archer.hand
         self.now = expected_offset(asked.build.mismatch_lb, asked, learned)
-        self.inside = chance_inside(asked.build.mismatch_lb, learned.slope, asked.within_in)
+        aim = self.rules.value("aim_inside") * asked.within_in
+        self.inside = chance_inside(asked.build.mismatch_lb, learned.slope, aim)
         self.stiff = float(np.mean(asked.build.mismatch_lb > 0))
         self.far = asked.build.far_too_weak > setting("far_too_weak_chance")
         self.marked = asked.last_entry.marks in ("plate", "shelf")
@@ -126,6 +127,8 @@ class _Judge:
             r.entry.marks != "not_looked" for r in asked.readings if hasattr(r.entry, "marks")
         )
         self.unlooked = off > self.rules.value("look_for_marks_in") and not seen
+        self.wrong_way = moved_wrong_way(asked, learned)
+        self.seen_marks = seen
         self.cautions: list[str] = []
         if not asked.last_entry.taped:
             self.cautions.append(
@@ -137,7 +140,7 @@ class _Judge:
     @property
     def gated(self) -> bool:
         """Whether nothing may be advised that weakens the build."""
-        return self.far or self.marked or self.unlooked
+        return self.far or self.marked or self.unlooked or self.wrong_way
 
     def decide(self) -> Decision:
         """The order of a careful tuner."""
@@ -188,6 +191,18 @@ class _Judge:
                 "powder plate and shaft, ease what it touches (nock fit, nocking point, plate edge), "
                 "then shoot 3 fletched and 2 bare; add no front mass", 2, "bare shots",
                 "if marks stay, go to a stiffer or lighter-pointed arrow",
+            )  # fmt: skip
+        if self.wrong_way and self.seen_marks:
+            if self.asked.groups < self.rules.value("fewest_groups_to_stop"):
+                return self.again()
+            return self.stiffer(
+                "A weaker arrow did not come in: false stiff until shown otherwise. Go back the other way."
+            )
+        if self.wrong_way:
+            return self.plain(
+                "look", "A weaker arrow did not come in: it may be false stiff. Look for marks first.",
+                "powder plate and shaft, shoot 3 fletched and 3 bare again and note the marks; add no "
+                "front mass", 3, "bare shots", "marks on the plate mean too weak, however stiff it reads",
             )  # fmt: skip
         return self.plain(
             "look", "So far aside that a far too weak shaft could look the same: look for marks first.",

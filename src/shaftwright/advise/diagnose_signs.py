@@ -229,6 +229,33 @@ def _stiffer_lands(asked: InQuestion, learned: Learned) -> str | None:
     return told
 
 
+def moved_wrong_way(asked: InQuestion, learned: Learned) -> bool:
+    """Whether a clearly weaker build still lands to the stiff side, no nearer than the stiffer one.
+
+    Parameters
+    ----------
+    asked : InQuestion
+        The build.
+    learned : Learned
+        For the other builds of this period.
+
+    Returns
+    -------
+    bool
+        False as well where nothing can be compared.
+    """
+    here = asked.side_in
+    if here is None or here < asked.within_in / 2:
+        return False
+    slope = float(learned.slope.mean())
+    for k, other in enumerate(learned.builds):
+        there = None if k == asked.index or other.period else pooled_side(learned, k)
+        gap = float(other.before_lb.mean() - asked.build.before_lb.mean())
+        if there is not None and gap * slope > asked.within_in and here >= there:
+            return True
+    return False
+
+
 def _nock_moved(asked: InQuestion, learned: Learned) -> str | None:
     """Whether moving the nocking point left the tails as high as before."""
     point = asked.build.rig.bow.nocking_point
