@@ -44,7 +44,7 @@ def command(
     """
     from shaftwright.measure.compare import compare
     from shaftwright.measure.shots import fields_of, shots_of
-    from shaftwright.measure.use import vacuum_drop_in
+    from shaftwright.measure.use import Drop, vacuum_drop_in
     from shaftwright.show.compare import compare_figure, compare_text
 
     if plot_file:
@@ -52,7 +52,8 @@ def command(
     fields = fields_of(by)
     yards = _yards(distance)
     read = _frames(notebook_file, columns)
-    virtual, drop = None, vacuum_drop_in
+    virtual = None
+    drop: Drop = vacuum_drop_in
     if rig_file is not None:
         from shaftwright.advise.choose import question
         from shaftwright.measure.of_rig import drop_through_air, virtual_mass_gr

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
+
 from shaftwright.errors import NoAnswer
 from shaftwright.measure.creep import creep
 from shaftwright.measure.frames import Frames
@@ -108,7 +110,7 @@ def _one_distance(bare: pd.DataFrame, warnings: list[str]) -> pd.DataFrame:
     if (~mask).any():
         count = int((~mask).sum())
         warnings.append(f"{count} bare shafts of another shaft or distance are left out")
-    return bare[mask]
+    return bare.iloc[np.flatnonzero(mask)]
 
 
 def _strings(braces: pd.DataFrame, material: str | None) -> list[dict[str, Any]]:
@@ -117,14 +119,19 @@ def _strings(braces: pd.DataFrame, material: str | None) -> list[dict[str, Any]]
         return []
     keyed = braces.assign(string=braces["string"].astype(object).fillna(""))
     found = []
-    for (period, string), part in keyed.groupby(["period", "string"], sort=False):
+    for (_, string), part in keyed.groupby(["period", "string"], sort=False):
         readings = [
             {"shots_on": _number(s), "brace_in": float(b), "twists": _number(t)}
             for s, b, t in zip(part["shots_on"], part["brace_in"], part["twists"], strict=True)
         ]
         told = creep(part.drop(columns="string"), material)
         found.append(
-            {"string": string or None, "period": int(period), **told, "readings": readings}
+            {
+                "string": string or None,
+                "period": int(part["period"].iloc[0]),
+                **told,
+                "readings": readings,
+            }
         )
     return found
 

@@ -1,0 +1,348 @@
+"""Stored energy, virtual mass and efficiency of one bow from its measured speeds.
+
+The readings speak for themselves. What is usual for the kind of bow stands beside them and is
+never mixed in.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from shaftwright.advise.choose import question
+from shaftwright.advise.rank import hard_floor_gr_per_lb
+from shaftwright.errors import NoAnswer
+from shaftwright.match.chrono import Brought, bring, chrono_now, left_out, mass_groups
+from shaftwright.match.rig_facts import brace_height_in
+from shaftwright.match.speed import stored_energy_j
+from shaftwright.mechanics.bow import Z95, power_stroke_m
+from shaftwright.mechanics.bow_fit import fit_speeds, scale_sd, virtual_mass_range
+from shaftwright.mechanics.bow_speed import SpeedModel
+from shaftwright.mechanics.bow_typical import (
+    typical_energy_j,
+    typical_speed_model,
+    typical_virtual_kg,
+    virtual_growth,
+)
+from shaftwright.quantities import FOOT_POUND_J, FPS_M_S, GRAIN_KG, INCH_M, POUND_FORCE_N
+from shaftwright.records.notebook import AnyEntry
+from shaftwright.records.rig import Rig
+
+Array = NDArray[np.float64]
+_STEP_GR = 50.0
+_BEYOND_GR = 100.0
+
+
+@dataclass(frozen=True)
+class Span:
+    """A value with its 95 % range; an end may be infinite."""
+
+    mid: float
+    low: float
+    high: float
+
+    def as_dict(self) -> dict[str, float]:
+        """As plain data."""
+        return {"mid": self.mid, "low": self.low, "high": self.high}
+
+
+@dataclass(frozen=True)
+class Shot:
+    """The readings of one arrow mass: mass [gr], how many, mean speed [fps]."""
+
+    mass_gr: float
+    n: int
+    mean_fps: float
+
+
+@dataclass(frozen=True)
+class Prediction:
+    """One arrow mass: speed [fps], and the share of the energy that it takes along."""
+
+    mass_gr: float
+    speed_fps: Span
+    efficiency: Span
+    energy_ftlb: float
+    gr_per_lb: float
+    usual_fps: Span
+
+
+@dataclass(frozen=True)
+class Efficiency:
+    """What the speeds of one bow tell.
+
+    Attributes
+    ----------
+    rig : Rig
+        The bow.
+    source : str
+        `masses`: from several arrow masses alone; `energy`: from one, the stored energy being
+        measured.
+    stored_ftlb, virtual_gr : Span
+        Energy and virtual mass.
+    shots : tuple of Shot
+        What was read, brought to the string of the bow as it stands.
+    predictions : tuple of Prediction
+        Other arrows.
+    usual_ftlb, usual_virtual_gr : Span
+        What is usual for such a bow.
+    under_curve_ftlb : Span or None
+        Energy under the draw curve, where that was measured.
+    warnings : tuple of str
+        What was left out or does not fit together.
+    """
+
+    rig: Rig
+    source: str
+    stored_ftlb: Span
+    virtual_gr: Span
+    shots: tuple[Shot, ...]
+    predictions: tuple[Prediction, ...]
+    usual_ftlb: Span
+    usual_virtual_gr: Span
+    under_curve_ftlb: Span | None
+    warnings: tuple[str, ...]
+
+    def as_dict(self) -> dict[str, Any]:
+        """As the JSON of `efficiency`; infinite ends become null there."""
+        curve = self.under_curve_ftlb
+        return {
+            "format": 1,
+            "rig": self.rig.name,
+            "source": self.source,
+            "stored_energy_ftlb": self.stored_ftlb.as_dict(),
+            "virtual_mass_gr": self.virtual_gr.as_dict(),
+            "predictions": [
+                {
+                    "mass_gr": p.mass_gr, "speed_fps": p.speed_fps.as_dict(),
+                    "efficiency": p.efficiency.mid,
+                    "efficiency_range": {"low": p.efficiency.low, "high": p.efficiency.high},
+                    "energy_ftlb": p.energy_ftlb, "gr_per_lb": p.gr_per_lb,
+                    "usual_fps": p.usual_fps.as_dict(),
+                }
+                for p in self.predictions
+            ],
+            "shots": [dict(shot.__dict__) for shot in self.shots],
+            "usual": {
+                "stored_energy_ftlb": self.usual_ftlb.as_dict(),
+                "virtual_mass_gr": self.usual_virtual_gr.as_dict(),
+            },
+            "under_curve_ftlb": None if curve is None else curve.as_dict(),
+            "warnings": list(self.warnings),
+        }  # fmt: skip
+
+
+@dataclass(frozen=True)
+class _Found:
+    """Energy [J], virtual mass [kg] and speeds [m/s] as low, mid, high, with the share E takes."""
+
+    source: str
+    energy: Span
+    virtual: Span
+    speeds: tuple[Array, Array, Array]
+    warnings: tuple[str, ...]
+
+
+def efficiency(
+    rig: Rig, entries: Sequence[AnyEntry], masses_gr: Sequence[float] = ()
+) -> Efficiency:  # fmt: skip
+    """Stored energy, virtual mass, efficiency, and the speeds of other arrows.
+
+    Parameters
+    ----------
+    rig : Rig
+        The bow as it stands.
+    entries : sequence
+        A notebook's entries in order; the readings since the last change and of the string shot
+        last are used.
+    masses_gr : sequence of float
+        Arrow masses to predict [gr]; a spread round the masses shot when empty.
+
+    Returns
+    -------
+    Efficiency
+        With 95 % ranges.
+
+    Raises
+    ------
+    NoAnswer
+        No usable reading; one arrow mass and no measured energy; or readings that contradict
+        each other so far that no bow could have made them.
+
+    Notes
+    -----
+    From several masses the energy is what reaches arrow and moving parts: what is lost inside the
+    limbs is no part of it. From one mass and a measured energy, that loss counts as virtual mass.
+    """
+    asked = question(rig)
+    own_lb = asked.demand_without_speed(asked.reference_build()).own_lb
+    readings = chrono_now(entries)
+    brought = bring(rig, own_lb, readings) if readings else None
+    if brought is None:
+        reasons = "; ".join(left_out(entries))
+        told = f" ({reasons})" if reasons else ""
+        raise NoAnswer(
+            f"no usable chronograph reading with an arrow mass{told}: shoot two arrow masses, 100 gr or "
+            "more apart, three shots of each"
+        )
+    stored = stored_energy_j(rig, own_lb)
+    groups = mass_groups(brought.mass_gr)
+    shots = tuple(
+        Shot(float(brought.mass_gr[g].mean()), g.size, float(brought.speed_fps[g].mean()))
+        for g in groups
+    )
+    per_lb = hard_floor_gr_per_lb(rig)
+    floor = per_lb * own_lb
+    masses = np.array(sorted(set(masses_gr)) if masses_gr else _masses(shots, floor))
+    if len(groups) > 1:
+        found = _from_masses(brought, stored, masses)
+    elif stored is not None:
+        found = _from_energy(brought, stored, masses)
+    else:
+        raise NoAnswer(
+            f"all readings are of one arrow mass, {shots[0].mass_gr:.0f} gr: energy and virtual mass cannot "
+            "be told apart. Shoot another mass, 100 gr or more away, or write the draw-force curve in the rig"
+        )
+    warnings = [*brought.warnings, *left_out(entries), *found.warnings]
+    light = [m for m in masses if m < floor]
+    if light:
+        warnings.append(
+            f"{', '.join(f'{m:g}' for m in light)} gr: too light to be shot from this bow; never under "
+            f"{per_lb:g} gr/lb, and the bow maker's word comes first"
+        )
+    return Efficiency(
+        rig, found.source, _scaled(found.energy, FOOT_POUND_J), _scaled(found.virtual, GRAIN_KG), shots,
+        _predictions(rig, own_lb, masses, found), *_usual(rig, own_lb),
+        None if stored is None else _scaled(_normal(*stored), FOOT_POUND_J),
+        tuple(dict.fromkeys(warnings)),
+    )  # fmt: skip
+
+
+def _masses(shots: Sequence[Shot], floor_gr: float) -> list[float]:
+    """The masses shot and round ones to either side, none too light for the bow."""
+    low = max(shots[0].mass_gr - _BEYOND_GR, floor_gr)
+    first = float(np.ceil(low / _STEP_GR) * _STEP_GR)
+    last = shots[-1].mass_gr + _BEYOND_GR
+    return sorted({*np.arange(first, last + 1e-9, _STEP_GR).tolist(), *(s.mass_gr for s in shots)})
+
+
+def _normal(mean: float, sd: float) -> Span:
+    return Span(mean, mean - Z95 * sd, mean + Z95 * sd)
+
+
+def _scaled(span: Span, unit: float) -> Span:
+    return Span(span.mid / unit, span.low / unit, span.high / unit)
+
+
+def _from_masses(brought: Brought, stored: tuple[float, float] | None, masses: Array) -> _Found:
+    """Energy and virtual mass as several masses ask for."""
+    fit = fit_speeds(
+        brought.mass_gr * GRAIN_KG,
+        brought.speed_fps * FPS_M_S,
+        None if stored is None else stored[0],
+    )
+    energy, virtual = (
+        Span(*(float(v) for v in (r.mid, r.low, r.high))) for r in (fit.energy_j, fit.virtual_kg)
+    )
+    if not (np.isfinite(energy.mid) and np.isfinite(virtual.mid)):
+        raise NoAnswer(
+            "the heavier arrows were not slower, which no bow does: " + "; ".join(fit.warnings)
+        )
+    # what carried the readings to the string is common to all: energy and speeds take it, K does not
+    carried = brought.carried_fps / float(np.mean(brought.speed_fps))
+    factor = float(np.exp(2 * carried))
+    energy = Span(energy.mid, energy.low / factor, energy.high * factor)
+    if virtual.mid > 0:
+        virtual = Span(virtual.mid, max(virtual.low, 0.0), virtual.high)
+    with np.errstate(over="ignore", invalid="ignore"):
+        _, mid, high = (np.atleast_1d(v) for v in fit.speed(masses * GRAIN_KG))
+        half = np.hypot(np.log(high / mid), carried)
+        speeds = (mid * np.exp(-half), mid, mid * np.exp(half))
+    return _Found("masses", energy, virtual, speeds, fit.warnings)
+
+
+def _from_energy(brought: Brought, stored: tuple[float, float], masses: Array) -> _Found:
+    """Virtual mass of one arrow mass, the stored energy being known."""
+    mass = float(brought.mass_gr.mean()) * GRAIN_KG
+    speed = float(brought.speed_fps.mean()) * FPS_M_S
+    shot_sd = brought.spread()[0] * FPS_M_S
+    n = brought.mass_gr.size
+    energy_sd = float(
+        np.hypot(stored[1], 2 * stored[0] * brought.carried_fps * FPS_M_S / Z95 / speed)
+    )
+    span, warnings = virtual_mass_range(
+        stored[0], energy_sd, mass, speed, shots=n, shot_sd_m_s=shot_sd
+    )
+    virtual = Span(*(float(v) for v in (span.mid, span.low, span.high)))
+    if virtual.mid <= 0:
+        raise NoAnswer(
+            "; ".join(warnings) or "the readings carry all the energy the bow has to give"
+        )
+    virtual = Span(virtual.mid, max(virtual.low, 0.0), virtual.high)
+    # at the mass shot the speed is as sure as its reading; away from it energy's doubt comes in
+    moved, share = masses * GRAIN_KG + virtual.mid, (mass + virtual.mid)
+    read_sd = np.hypot(np.hypot(shot_sd / np.sqrt(n) / speed, scale_sd()),
+                       brought.carried_fps * FPS_M_S / Z95 / speed)  # fmt: skip
+    part = share / moved
+    growth = virtual_growth() * np.abs(masses * GRAIN_KG - mass) / moved / 2
+    log_sd = np.sqrt(
+        (part * read_sd) ** 2 + ((1 - part) * stored[1] / stored[0] / 2) ** 2 + growth**2
+    )
+    mid = np.sqrt(2 * stored[0] / moved)
+    speeds = (mid * np.exp(-Z95 * log_sd), mid, mid * np.exp(Z95 * log_sd))
+    note = (
+        "from one arrow mass and the measured energy: loss inside the limbs counts as virtual mass"
+    )
+    return _Found("energy", _normal(*stored), virtual, speeds, (*warnings, note))
+
+
+def _predictions(rig: Rig, own_lb: float, masses: Array, found: _Found) -> tuple[Prediction, ...]:
+    usual = _usual_model(rig, own_lb).speed(masses * GRAIN_KG)
+    k = found.virtual
+    rows = []
+    for i, mass in enumerate(masses.tolist()):
+        kg = mass * GRAIN_KG
+        speed = Span(*(float(found.speeds[j][i]) / FPS_M_S for j in (1, 0, 2)))
+        share = Span(kg / (kg + k.mid), kg / (kg + k.high), kg / (kg + max(k.low, 0.0)))
+        rows.append(
+            Prediction(
+                mass, speed, share, kg * (speed.mid * FPS_M_S) ** 2 / 2 / FOOT_POUND_J, mass / own_lb,
+                Span(*(float(np.asarray(r)[i]) / FPS_M_S for r in (usual.mid, usual.low, usual.high))),
+            )
+        )  # fmt: skip
+    return tuple(rows)
+
+
+def _stroke_m(rig: Rig) -> float:
+    return float(power_stroke_m(rig.archer.draw_length_in * INCH_M, brace_height_in(rig) * INCH_M))
+
+
+def _string(rig: Rig) -> dict[str, float]:
+    """What is known of the string, by the names of `bow_typical`."""
+    found = {}
+    if rig.string.mass_gr is not None:
+        found["string_kg"] = rig.string.mass_gr * GRAIN_KG
+    if rig.string.silencers_gr is not None:
+        found["silencers_kg"] = rig.string.silencers_gr * GRAIN_KG
+    if rig.string.silencer_position is not None:
+        found["silencer_position"] = rig.string.silencer_position
+    return found
+
+
+def _usual_model(rig: Rig, own_lb: float) -> SpeedModel:
+    bow = rig.bow
+    return typical_speed_model(
+        bow.kind, bow.limbs, own_lb * POUND_FORCE_N, _stroke_m(rig), **_string(rig)
+    )
+
+
+def _usual(rig: Rig, own_lb: float) -> tuple[Span, Span]:
+    """Usual energy [ft-lb] and virtual mass [gr] of such a bow."""
+    bow, force = rig.bow, own_lb * POUND_FORCE_N
+    energy = typical_energy_j(bow.kind, bow.limbs, force, _stroke_m(rig))
+    virtual = typical_virtual_kg(bow.kind, bow.limbs, force, **_string(rig))
+    return _scaled(_normal(*energy), FOOT_POUND_J), _scaled(_normal(*virtual), GRAIN_KG)

@@ -1,0 +1,77 @@
+"""`shaftwright efficiency`: what the bow stores, what it keeps, how fast other arrows are."""
+
+from __future__ import annotations
+
+import click
+
+from shaftwright.cli import common
+from shaftwright.cli.picture import check_picture_name, write_picture
+
+_MOST_MASSES = 60
+
+
+@click.command("efficiency")
+@common.rig_argument
+@common.notebook_option
+@click.option("--masses", metavar="LIST",
+              help="Arrow masses to predict, with commas; grains, or with a unit.")  # fmt: skip
+@click.option(
+    "--plot", "plot_file", metavar="FILE", type=click.Path(), help="A picture: svg, png or pdf."
+)
+@common.set_option
+@common.json_option
+def command(
+    rig_file: str, notebook_file: str | None, masses: str | None, plot_file: str | None,
+    changes: tuple[str, ...], as_json: bool,
+) -> None:  # fmt: skip
+    """Stored energy, virtual mass and efficiency of RIG from its chronograph readings.
+
+    Needs readings of two arrow masses or more; with a draw-force curve in the rig, one will do.
+
+    \b
+    Example:
+      shaftwright efficiency RIG --notebook NOTEBOOK --masses "350, 400, 505 gr"
+    """
+    from shaftwright.advise.efficiency import efficiency
+    from shaftwright.show.efficiency import efficiency_figure, efficiency_text
+
+    if notebook_file is None:
+        raise click.UsageError("needs --notebook with chronograph readings")
+    if plot_file:
+        check_picture_name(plot_file)
+    wanted = _masses(masses) if masses is not None else ()
+    rig = common.read_rig(rig_file, changes)
+    notebook = common.read_notebook(notebook_file)
+    assert notebook is not None
+    told = efficiency(rig, notebook.entries, wanted)
+    if plot_file:
+        write_picture(efficiency_figure(told), plot_file)
+    if as_json:
+        common.emit_json(told.as_dict())
+    else:
+        click.echo(efficiency_text(told))
+
+
+def _masses(text: str) -> tuple[float, ...]:
+    from shaftwright.errors import Fault, InputError
+    from shaftwright.quantities import read_quantity
+
+    parts = [part.strip() for part in text.split(",") if part.strip()]
+    if not 1 <= len(parts) <= _MOST_MASSES:
+        problem = f"needs 1 to {_MOST_MASSES} masses with commas between"
+        raise InputError([Fault("--masses", problem, None, "", text)])
+    found, faults = [], []
+    for part in parts:
+        try:
+            mass = read_quantity(part, "gr")
+        except ValueError as error:
+            faults.append(Fault("--masses", f"is not usable: {error}", None, "", part))
+            continue
+        if not 50 <= mass <= 2000:
+            faults.append(
+                Fault("--masses", "is out of range; allowed: 50 to 2000 gr", None, "", part)
+            )
+        found.append(mass)
+    if faults:
+        raise InputError(faults)
+    return tuple(found)
