@@ -1,0 +1,1 @@
+"""Pure numeric functions on arrays, SI inside: spine, arrow, bow, flight, launch."""
