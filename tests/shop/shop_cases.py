@@ -76,3 +76,11 @@ def exhaustive(kit: KitQuestion, need: int) -> int | None:
                     if (best is None or cost < best) and problem.covered(shafts, parts) >= need:
                         best = cost
     return best
+
+
+@cache
+def carbon_stock() -> Stock:
+    """One line of carbon shafts of the invented shop with all its parts, nothing in hand."""
+    whole = unowned(shop_stock())
+    kept = [i for i in whole.items if i.kind != "shaft" or i.item.startswith("MARSH")]
+    return Stock(tuple(kept), whole.name)

@@ -35,7 +35,7 @@ def test_kit_equals_exhaustive_search_on_small_stocks(seed, chance):
 def test_more_doubt_never_gives_a_smaller_kit(rig):
     stock = unowned(shop_stock())
     prices = []
-    for factor in (0.4, 0.7, 1.0, 1.3, 1.6):
+    for factor in (0.5, 1.0, 1.5):
         kit = kit_question(doubtful(asked(rig), factor), stock)
         found = solve(kit.problem, kit.need(0.95))
         prices.append(found.cost if found else np.inf)
