@@ -22,10 +22,10 @@ def section(key: str, name: str, *body: Markup | None, only: str | None = None) 
         Id; never that of a picture.
     name : str
         Heading.
-    *body : Markup or None
-        What follows the heading.
     only : str, optional
         `screen` for what is not printed.
+    *body : Markup or None
+        What follows the heading.
 
     Returns
     -------

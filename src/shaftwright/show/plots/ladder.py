@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from shaftwright.advise.ladder import Ladder, Rung
 from shaftwright.quantities import inches
@@ -46,11 +46,14 @@ def ladder_figure(drawn: Ladder, figure_id: str = "ladder") -> Figure:
         ax.plot([previous, previous], [row - 1, row + _HALF], color=muted, linewidth=0.9, zorder=2)
         colour = PALETTE["mark_1"] if rung.adds >= 0 else PALETTE["mark_2"]
         # filled adds, hatched takes away: told apart without colour
+        bar: dict[str, Any] = {"left": rung.start, "height": 2 * _HALF, "zorder": 3}
+        if rung.adds >= 0:
+            # paler inside, so that the whisker reads on it
+            ax.barh(row, rung.adds, linewidth=0, facecolor=colour, alpha=0.45, **bar)
+        hatch = None if rung.adds >= 0 else "////"
         ax.barh(
-            row, rung.adds, left=rung.start, height=2 * _HALF, zorder=3, linewidth=1.0, edgecolor=colour,
-            facecolor=colour if rung.adds >= 0 else PALETTE["paper"],
-            hatch=None if rung.adds >= 0 else "////",
-        )  # fmt: skip
+            row, rung.adds, linewidth=1.2, facecolor="none", edgecolor=colour, hatch=hatch, **bar
+        )
         low, high = rung.start + rung.low, rung.start + rung.high
         if high - low > 0.02:
             ax.plot(
