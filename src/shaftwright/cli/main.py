@@ -26,6 +26,7 @@ COMMANDS = {
     "efficiency": ("efficiency", "What the bow stores and keeps; speeds of other arrows."),
     "flight": ("flight", "Drop, time, wind, and where to hold the point."),
     "serve": ("serve", "The same, as a page on this machine."),
+    "card": ("card", "The setup card: everything needed to rebuild the rig."),
     "report": ("report", "One page with everything: opens offline, prints on two sheets."),
     "rules": ("rules", "Read and check the rule set."),
 }

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from shaftwright.measure.brace import twist_limits
 from shaftwright.measure.sweep import sixteenths
-from shaftwright.show.words import bullets, clean, table, wrap
+from shaftwright.show.words import bullets, table, tame, wrap
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -38,7 +38,7 @@ def brace_text(answer: dict[str, Any]) -> str:
         parts.append(wrap(twists, "    ", "  "))
     shown = [name for name in _SHOWN if answer[name]]
     if shown:
-        of = "" if answer["string"] is None else f"String {clean(answer['string'])}. "
+        of = "" if answer["string"] is None else f"String {tame(answer['string'])}. "
         parts.append(_settings(answer, shown, of))
         parts += [wrap(line, "    ", "  ") for line in _sweeps(answer, shown)]
     parts += _strings(answer)
@@ -117,7 +117,7 @@ def _sweeps(answer: dict[str, Any], shown: list[str]) -> list[str]:
 def _strings(answer: dict[str, Any]) -> list[str]:
     lines = []
     for told in answer["creep"]:
-        name = "String" if told["string"] is None else f"String {clean(told['string'])}"
+        name = "String" if told["string"] is None else f"String {tame(told['string'])}"
         if len({c["period"] for c in answer["creep"]}) > 1:
             name += f", after {told['period']} changes" if told["period"] else ", before any change"
         readings = "1 reading" if told["n"] == 1 else f"{told['n']} readings"

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 from shaftwright.measure.shots import GroupShots
-from shaftwright.show.words import bullets, clean, short, table, wrap
+from shaftwright.show.words import bullets, clean, short, table, tame, wrap
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -42,7 +42,7 @@ def compare_text(result: dict[str, Any], fields: str) -> str:
     warnings = [*result["warnings"], *(sound["warnings"] if sound is not None else ())]
     warnings = list(dict.fromkeys(warnings))
     if warnings:
-        parts.append(bullets(warnings, "! "))
+        parts.append(bullets(map(tame, warnings), "! "))
     return "\n\n".join(parts)
 
 
@@ -55,12 +55,12 @@ def _quantity(told: dict[str, Any], unit: str, fields: str) -> list[str]:
         return [head, _groups(told["groups"], unit, fields)]
     first, second = (short(name, _LONGEST_NAME) for name in told["difference_of"])
     beside = f" ({first} against {second})" if len(told["groups"]) > 2 else ""
-    parts = [wrap(f"{heading}{beside}: {told['verdict']}.")]
+    parts = [wrap(tame(f"{heading}{beside}: {told['verdict']}."))]
     meant = told["in_use"]["text"] if unit == "fps" else told["in_words"]
     lead = "In use" if told["settled"] else "In use, if that is real"
     lines = [wrap(f"{lead}: {meant}.", "    ", "  ")]
     if not told["settled"]:
-        lines.append(wrap(f"Next: {_next(told['plan'])}.", "    ", "  "))
+        lines.append(wrap(f"Next: {tame(_next(told['plan']))}.", "    ", "  "))
     parts.append("\n".join(lines))
     parts.append(_groups(told["groups"], unit, fields))
     parts.append(_differences(told, suffix, unit, f"{first} less {second}"))

@@ -35,6 +35,17 @@ def short(name: str, width: int) -> str:
     return f"{name[: width - 1 - tail]}…{name[len(name) - tail :]}"
 
 
+def tame(text: str, longest: int = 48) -> str:
+    """Text whose unbroken words all fit on a line: a longer one is cut in its middle.
+
+    Examples
+    --------
+    >>> tame("string " + "x" * 50, 9)
+    'string xxxxx…xxx'
+    """
+    return " ".join(short(word, longest) for word in text.split(" "))
+
+
 def wrap(text: str, indent: str = "", first: str | None = None) -> str:
     """A paragraph in 80 columns.
 
