@@ -58,13 +58,16 @@ def shapes(name: str) -> dict[str, list[tuple[str, tuple[str, ...]]]]:
         client.get("/", headers={"x-part": "1"})
         for path in PAGES:
             answer = client.get(path)
+            if path == "/builds" and answer.status_code == 303:  # a name that no stock can have
+                found[path] = []
+                continue
             assert answer.status_code == 200, (path, name)
             assert answer.headers["content-type"].startswith("text/html")
             # where a name makes a file unusable, less is shown: only ever the tags of the page's own
             found[path] = Reader(answer.text).tags
-        for export in ("builds.csv",):
-            text = client.get(f"/files/{export}").text
-            for row in csv.reader(io.StringIO(text, newline="")):
+        export = client.get("/files/builds.csv")
+        if export.status_code == 200:
+            for row in csv.reader(io.StringIO(export.text, newline="")):
                 for cell in row:
                     numeric = cell.replace(".", "").replace("e", "").lstrip("-").isdigit()
                     assert numeric or not cell.lstrip().startswith(

@@ -129,6 +129,13 @@ def test_a_step_over_the_wire(client):
     assert "acts stiffer" in Reader(lighter["html"]).words
 
 
+def test_names_keep_their_letters(client):
+    there = {"shaft": "PLAIN-400", "length": "30", "front": "200", "kept_shaft": "PLAIN-500"}
+    words = Reader(client.get("/look", params=there).json()["html"]).words
+    assert "PLAIN-400 instead of PLAIN-500" in words
+    assert "with P1" in words or "exactly this: P1" in words
+
+
 def test_far_too_weak_is_never_told_to_be_shot(tmp_path):
     stock = load_stock(fill(tmp_path) / "stock.csv")
     asked = question(load_rig(tmp_path / "rig.yaml"))

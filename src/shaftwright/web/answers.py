@@ -13,6 +13,7 @@ from concurrent.futures import Future, ThreadPoolExecutor
 from concurrent.futures import TimeoutError as TooSoon
 from contextlib import suppress
 from dataclasses import dataclass, field, replace
+from datetime import date
 from functools import cached_property
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -31,6 +32,7 @@ from shaftwright.advise.moves import (
     nearest_index,
     settled,
 )
+from shaftwright.advise.report import Report, report
 from shaftwright.errors import Fault, InputError, NoAnswer
 from shaftwright.files.notebook import Notebook, parse_notebook
 from shaftwright.files.rig import rig_from
@@ -275,6 +277,27 @@ def diagnosis_of(papers: Papers) -> Diagnosis | None:
     )
 
 
+def report_of(answer: Answer) -> Report:
+    """Everything on one page, as the command `report` gathers it.
+
+    Parameters
+    ----------
+    answer : Answer
+        What is known already.
+
+    Returns
+    -------
+    Report
+        For `show.report`.
+    """
+    papers, choice = answer.papers, answer.choice
+    notebook = papers.notebook
+    return report(
+        choice.question, date.today(), papers.stock, notebook.entries if notebook else (),
+        notebook.lines if notebook else (), choice=replace(choice, listed=choice.listed[:ON_MAP]),
+    )  # fmt: skip
+
+
 class Desk:
     """Answers by revision: worked out once, one at a time, newest papers first."""
 
@@ -332,6 +355,13 @@ class Desk:
         """What the bare shafts say; waits as long as it takes."""
         future = self._begun(f"shots.{papers.key}", lambda: diagnosis_of(papers))
         found: Diagnosis | None = future.result()
+        return found
+
+    def report(self, papers: Papers) -> Report:
+        """Everything on one page; waits as long as it takes."""
+        answer = self.answer(papers)
+        assert answer is not None
+        found: Report = self._begun(f"report.{papers.key}", lambda: report_of(answer)).result()
         return found
 
     def _begun(self, key: str, work: Callable[[], Any]) -> Future[Any]:

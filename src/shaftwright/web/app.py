@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import functools
 from collections.abc import AsyncIterator, Awaitable, Callable, Mapping
-from contextlib import asynccontextmanager
+from contextlib import asynccontextmanager, suppress
 from dataclasses import dataclass, field
 from importlib.resources import as_file, files
 from pathlib import Path
@@ -21,7 +21,7 @@ from starlette.routing import Route
 from starlette.types import ASGIApp
 
 from shaftwright import __version__
-from shaftwright.errors import printable
+from shaftwright.errors import ShaftwrightError, printable
 from shaftwright.quantities import inches
 from shaftwright.show.words import chances
 from shaftwright.web.answers import Desk
@@ -56,6 +56,13 @@ class House:
     desk: Desk
     jobs: Jobs = field(default_factory=Jobs)
 
+    def begin(self) -> None:
+        """Read the folder and start to work its answer out, so that the first page is quick."""
+        papers = self.desk.papers()
+        if papers.rig is not None:
+            with suppress(ShaftwrightError):
+                self.desk.answer(papers, 0)
+
     def close(self) -> None:
         """Stop what is still working."""
         self.jobs.stop()
@@ -71,9 +78,15 @@ def templates() -> Environment:
         undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True,
     )  # fmt: skip
     environment.filters.update(
-        inches=_unbroken, chances=chances, plain=lambda text: printable(str(text)),
-        words=lambda name: str(name).replace("-", " ").replace("_", " "),
-    )  # fmt: skip
+        {
+            "inches": _unbroken,
+            "chances": chances,
+            "plain": lambda text: printable(str(text)),
+            "words": lambda name: str(name).replace("-", " ").replace("_", " "),
+            # the template engine's own "capitalize" would make small letters of the rest: of names too
+            "first_up": lambda text: str(text)[:1].upper() + str(text)[1:],
+        }
+    )
     environment.globals["pairs"] = lambda names: [(n, n) for n in names]
     return environment
 
@@ -259,6 +272,9 @@ def create_app(folder: Path | str, door: Door | None = None) -> ASGIApp:
         exception_handlers={HTTPException: _not_there, TooLarge: _too_large},
     )  # fmt: skip
     app.state.house = house
+    for name in templates().list_templates(["html"]):
+        templates().get_template(name)
+    house.begin()
     # a redirect to the same place with a slash would be built from the Host header
     app.router.redirect_slashes = False
     return Guard(app, door, UPLOADS)

@@ -78,6 +78,18 @@ def _bareshaft_json(house: House) -> str | None:
     return None if found is None else _json(found.as_dict())
 
 
+def _report_html(house: House) -> str | None:
+    papers = house.desk.papers()
+    if papers.rig is None:
+        return None
+    from shaftwright.show.report import report_html
+
+    try:
+        return report_html(house.desk.report(papers))
+    except ShaftwrightError:
+        return None
+
+
 def _shop(key: str) -> Callable[[House], str | None]:
     def made(house: House) -> str | None:
         job = house.jobs.job
@@ -103,6 +115,7 @@ OFFERED: Final[dict[str, tuple[str, str, Callable[[House], str | None]]]] = {
     FILES["rig"]: ("application/yaml", "your rig", _file("rig")),
     FILES["stock"]: ("text/csv", "the stock", _file("stock")),
     FILES["notebook"]: ("application/yaml", "your notebook", _file("notebook")),
+    "report.html": ("text/html", "one page to read or to print on two sheets", _report_html),
     "choose.json": ("application/json", "bands and builds, for other programs", _choose_json),
     "builds.csv": ("text/csv", "every shaft's best build, for a spreadsheet", _builds_csv),
     "bareshaft.json": (

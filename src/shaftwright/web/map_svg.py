@@ -106,8 +106,7 @@ def map_svg(
     _strips(inside, drawn, scale)
     _limits(inside, drawn, scale, prefix)
     _curves(inside, drawn, scale)
-    for mark in marks:
-        _mark(inside, mark, scale)
+    _marks(inside, marks, scale)
     if kept is not None:
         x, y = scale.at(*kept)
         ET.SubElement(inside, "circle", {"class": "kept", "cx": f"{x:g}", "cy": f"{y:g}", "r": "7"})
@@ -263,14 +262,25 @@ def _runs(
     return [run for run in runs if len(run) > 1]
 
 
-def _mark(parent: ET.Element, mark: Mark, scale: _Scale) -> None:
-    x, y = scale.at(mark.length_in, mark.front_gr)
-    ET.SubElement(
-        parent, "rect",
-        {"class": "mark", "x": f"{x - 4:g}", "y": f"{y - 4:g}", "width": "8", "height": "8",
-         "transform": f"rotate(45 {x:g} {y:g})"},
-    )  # fmt: skip
-    _text(parent, x + 9, y + 4, mark.label, "start", "mark-name")
+def _marks(parent: ET.Element, marks: Iterable[Mark], scale: _Scale) -> None:
+    """Diamonds; those that lie on one another share a label."""
+    labels: list[tuple[tuple[float, float], list[str]]] = []
+    for mark in marks:
+        x, y = scale.at(mark.length_in, mark.front_gr)
+        ET.SubElement(
+            parent, "rect",
+            {"class": "mark", "x": f"{x - 4:g}", "y": f"{y - 4:g}", "width": "8", "height": "8",
+             "transform": f"rotate(45 {x:g} {y:g})"},
+        )  # fmt: skip
+        near = next((names for at, names in labels if math.dist(at, (x, y)) < 16), None)
+        if near is None:
+            labels.append(((x, y), [mark.label]))
+        else:
+            near.append(mark.label)
+    for (x, y), names in labels:
+        right = x < scale.px[1] - 60
+        _text(parent, x + (13 if right else -13), y + 4, ", ".join(names),
+              "start" if right else "end", "mark-name")  # fmt: skip
 
 
 def _here(root: ET.Element, here: tuple[float, float], scale: _Scale, prefix: str) -> None:

@@ -15,13 +15,13 @@ from shaftwright.errors import InputError, NoAnswer, ShaftwrightError
 from shaftwright.files.strict_yaml import parse_yaml
 from shaftwright.records.notebook import BareShaft
 from shaftwright.show.choose import turned_away
-from shaftwright.web.answers import Answer, Papers
+from shaftwright.web.answers import ON_MAP, Answer, Papers
 from shaftwright.web.app import house_of, page, templates
 from shaftwright.web.forms import all_fields, steps, told, values_of
 from shaftwright.web.map_svg import NARROW, WIDE, Mark, map_svg
 from shaftwright.web.worker import STAGES
 
-READY_IN: Final = 0.12
+READY_IN: Final = 0.06
 
 
 def number(text: str | None) -> float | None:
@@ -75,18 +75,17 @@ def map_given(request: Request, answer: Answer) -> dict[str, Any]:
     at = (here.listed.length_in, here.listed.front_gr)
     kept_at = (kept.listed.length_in, kept.listed.front_gr) if kept_place == place else None
     marks = [
-        Mark(str(m.rank), m.length_in, m.front_gr)
-        for m in drawn.marks if m.shaft and m.shaft == here.listed.shaft
-    ]  # fmt: skip
+        Mark(str(rank), b.length_in, b.front_gr)
+        for rank, b in enumerate(answer.choice.listed[:ON_MAP], 1)
+    ]
     return {
         "answer": answer,
         "choice": answer.choice,
         "advice": advice(answer.choice),
         "place": place,
         "drawn": drawn,
-        "wide": map_svg(drawn, WIDE, at, kept_at),
-        "narrow": map_svg(drawn, NARROW, at, kept_at),
-        "marks": marks,
+        "wide": map_svg(drawn, WIDE, at, kept_at, marks),
+        "narrow": map_svg(drawn, NARROW, at, kept_at, marks),
         "away": turned_away(answer.choice),
         **here_given(answer, place, here, kept),
     }
