@@ -11,7 +11,7 @@ from shaftwright.show.markup import Markup, element, items, trusted
 from shaftwright.show.report import content_policy
 
 _LONGEST = 150
-_MOST_LINES = 12
+_MOST_LINES = 8
 
 
 def card_html(card: Card) -> str:

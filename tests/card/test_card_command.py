@@ -1,0 +1,353 @@
+"""`card` by arguments, exit code and output: what stands on it, what is missing, what changed."""
+
+import json
+import shutil
+import subprocess
+from html.parser import HTMLParser
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+
+from shaftwright.cli.main import cli
+
+RIG = "examples/heron_marsh.yaml"
+NOTEBOOK = "examples/heron_marsh.notebook.yaml"
+STOCK = "examples/stock.csv"
+NAMED = [
+    "--stock",
+    STOCK,
+    "--shaft",
+    "MARSH-500",
+    "--length",
+    "29 1/2 in",
+    "--point",
+    "P175",
+    "--insert",
+    "I25",
+]
+NUMBERS = [
+    "--spine",
+    "500",
+    "--length",
+    "29 1/2 in",
+    "--front",
+    "200",
+    "--tail",
+    "17",
+    "--gr-per-in",
+    "7.4",
+]
+DAY = ["--date", "2026-05-10"]
+
+
+def run(*args):
+    return CliRunner().invoke(cli, ["card", *map(str, args)])
+
+
+def document(*args):
+    result = run(*args, "--json")
+    assert result.exit_code == 0, result.output
+    return json.loads(result.stdout)
+
+
+def broadhead(path, *, together="true", change=False, build="shaft: MARSH-500, length: 29 1/2 in, insert: I25",
+              more="", date="2026-05-01"):  # fmt: skip
+    path.write_text(
+        f"- kind: broadhead\n  date: {date}\n  build: {{{build}, broadhead: B175}}\n  distance: 20 yd\n"
+        + (f"  together: {together}\n" if together else "") + more
+        + ("- {kind: change, what: limbs}\n" if change else "")
+    )  # fmt: skip
+    return path
+
+
+def test_json_has_everything_to_rebuild_the_rig():
+    told = document(RIG, "--stock", STOCK, "--notebook", NOTEBOOK, *DAY)
+    assert told["format"] == 1
+    assert told["date"] == "2026-05-10"
+    fields = {key: item["value"] for key, item in told["fields"].items()}
+    for key, value in {
+        "bow.draw_weight": "47 lb at own draw", "bow.brace_height_in": "7 1/2 in", "bow.limbs_id": "heron-2",
+        "bow.plate": "1/16 in, leather", "bow.nocking_point": "3/8 in above square, 2 locators",
+        "string.strands": "14", "string.mass_gr": "120 gr", "arrow.shaft": "MARSH-500",
+        "arrow.length_in": "29 1/2 in", "arrow.point": "P175",
+    }.items():  # fmt: skip
+        assert fields[key] == value
+    assert "7 1/2 in, after 150 shots, 22 twists" in fields["measured.brace"]
+    assert "10 of 435 gr at 172.9 fps" in fields["measured.speed"]
+    assert told["band"]["low"] < told["band"]["mid"] < told["band"]["high"]
+    assert told["band_at_build"]
+    assert told["band"]["length_in"] == 29.5
+    assert told["missing"] == []
+
+
+def test_total_mass_is_the_sum_of_its_parts_by_hand():
+    # 29.5 in of 7.4 gr/in, 200 gr at the front, 17 gr at the tail
+    told = document(RIG, *NUMBERS, *DAY)
+    assert told["build"]["total_gr"] == pytest.approx(29.5 * 7.4 + 200 + 17)
+    assert told["build"]["gr_per_lb"] == pytest.approx(told["build"]["total_gr"] / 47)
+
+
+def test_date_is_today_unless_told(monkeypatch):
+    import datetime
+
+    assert document(RIG)["date"] == datetime.datetime.now().date().isoformat()
+    assert run(RIG, "--date", "yesterday").exit_code == 2
+
+
+def test_text_says_not_proved_near_the_top_and_keeps_to_80_columns():
+    result = run(RIG, "--stock", STOCK, "--notebook", NOTEBOOK, *DAY)
+    lines = result.output.splitlines()
+    assert lines[0] == "Setup card: heron-marsh, for hunting, 2026-05-10"
+    assert any("Broadheads: NOT PROVED: 2026-03-08 at 20 yd" in line for line in lines[:6])
+    assert "before the bow was changed" in " ".join(lines)
+    assert max(map(len, lines)) <= 80
+
+
+def test_never_shot_broadheads_are_not_proved():
+    told = document(RIG, *DAY)
+    assert told["broadheads_due"]
+    assert not told["broadheads_proved"]
+    assert "NOT PROVED, none shot yet" in run(RIG).output
+
+
+def test_target_cards_do_not_ask_for_broadheads():
+    assert "roadheads:" not in run(RIG, "--purpose", "target").output
+
+
+def test_broadheads_that_land_together_are_proved_with_date_and_distance(tmp_path):
+    told = document(RIG, *NAMED, "--notebook", broadhead(tmp_path / "n.yaml"), *DAY)
+    assert told["broadheads_proved"]
+    assert told["broadheads"][0]["distance_yd"] == 20
+    text = run(RIG, *NAMED, "--notebook", tmp_path / "n.yaml", *DAY).output
+    assert "Broadheads: PROVED, 2026-05-01 at 20 yd" in text
+
+
+@pytest.mark.parametrize(
+    ("made", "why"),
+    [
+        ({"together": "false"}, "apart"),
+        ({"change": True}, "before the bow was changed"),
+        ({"more": "  rig_state: {limbs_id: heron-1}\n"}, "before the bow was changed"),
+        ({"build": "shaft: MARSH-400, length: 29 1/2 in, insert: I25"}, "another arrow"),
+        ({"build": "shaft: MARSH-500, length: 30 in, insert: I25"}, "another arrow"),
+        ({"build": "shaft: MARSH-500, length: 29 1/2 in"}, "another arrow"),
+        (
+            {"together": None, "more": "  broadhead: [[1, 2]]\n  fletched: [[0, 0]]\n"},
+            "write together",
+        ),
+    ],
+)
+def test_what_does_not_prove_broadheads(tmp_path, made, why):
+    told = document(RIG, *NAMED, "--notebook", broadhead(tmp_path / "n.yaml", **made), *DAY)
+    assert not told["broadheads_proved"]
+    assert why in told["broadheads"][0]["why"]
+
+
+def test_what_is_missing_is_a_thing_to_do(tmp_path):
+    told = document(RIG, "--set", "string.strands=null", "--set", "bow.plate=null",
+                    "--set", "bow.brace_height=unknown")  # fmt: skip
+    missing = " | ".join(told["missing"])
+    for words in (
+        "strands: count",
+        "plate: measure",
+        "brace height: measure",
+        "shaft: name the build",
+    ):
+        assert words in missing
+    assert "plunger" not in missing
+    text = run(RIG, "--set", "string.strands=null").output
+    assert "[ ] strands: count the strands" in text
+
+
+def test_plunger_is_missing_only_where_the_rest_is_one():
+    told = document(RIG, "--set", "bow.rest=plunger", "--set", "bow.plate=null")
+    assert any(line.startswith("plunger") for line in told["missing"])
+    assert not any(line.startswith("plate") for line in told["missing"])
+
+
+def test_named_arrow_asks_for_nock_and_fletching_by_name():
+    missing = document(RIG, *NAMED)["missing"]
+    assert any(line.startswith("nock:") for line in missing)
+    missing = document(RIG, *NAMED, "--nock", "N246", "--fletching", "F3x4")["missing"]
+    assert not any(line.startswith(("nock:", "fletching:")) for line in missing)
+
+
+def test_brace_that_moved_is_told(tmp_path):
+    path = tmp_path / "n.yaml"
+    path.write_text("- {kind: brace, brace: 7 1/4 in, shots_on: 200}\n")
+    warnings = document(RIG, "--notebook", path)["warnings"]
+    assert any("7 1/2 in in the rig file and was last read at 7 1/4 in" in w for w in warnings)
+
+
+def test_notebook_arrow_without_a_stock_is_named_but_not_weighed():
+    told = document(RIG, "--notebook", NOTEBOOK)
+    assert told["fields"]["arrow.shaft"]["value"] == "MARSH-500"
+    assert told["build"] is None
+    assert any("give the stock" in line for line in told["missing"])
+
+
+def test_last_card_shows_what_changed_came_and_went(tmp_path):
+    old = tmp_path / "old.json"
+    old.write_text(run(RIG, *NUMBERS, *DAY, "--json").stdout)
+    told = document(RIG, *NUMBERS, "--last", old, "--set", "string.strands=16", "--set", "bow.tiller=null",
+                    "--set", "bow.limb_bolt_turns=2")  # fmt: skip
+    found = {d["key"]: (d["was"], d["now"]) for d in told["differences"]}
+    assert found["string.strands"] == ("14", "16")
+    assert found["bow.tiller_in"] == ("1/8 in", "")
+    assert found["bow.limb_bolt_turns"] == ("", "2 turns")
+    assert told["last_date"] == "2026-05-10"
+    text = run(RIG, *NUMBERS, "--last", old, "--set", "string.strands=16").output
+    assert "Against the card of 2026-05-10:" in text
+    assert "strands: 14 -> 16" in text
+    assert "nothing has changed" in run(RIG, *NUMBERS, "--last", old).output
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("{", "is not JSON"), ("[1]", "is no setup card"), ("{}", "is no setup card"), ("", "is not JSON"),
+        ('{"format": 2, "fields": {}}', "not a format that is known"),
+        ('{"format": 1, "fields": {"a": 3}}', "needs a label and a value"),
+        ('{"format": 1, "fields": {"a": {"label": "x", "value": 3}}}', "needs a label and a value"),
+        ("[" * 100_000, "nested too deep"),
+        ('{"format": NaN, "fields": {}}', "not a format that is known"),
+    ],
+)  # fmt: skip
+def test_a_bad_last_card_is_a_line(tmp_path, text, said):
+    old = tmp_path / "old.json"
+    old.write_text(text)
+    result = run(RIG, "--last", old)
+    assert result.exit_code == 2
+    assert said in result.stderr
+    assert len(result.stderr.splitlines()) == 1
+    assert result.stdout == ""
+
+
+def test_bad_usage_is_a_line():
+    assert run("nowhere.yaml").exit_code == 2
+    result = run(RIG, "--shaft", "MARSH-500")
+    assert result.exit_code == 2
+    assert "--stock" in result.stderr
+    assert (
+        run(
+            RIG, *NAMED[:2], "--shaft", "MARSH-501", "--length", "30 in", "--point", "P175"
+        ).exit_code
+        == 2
+    )
+    assert run(RIG, "--html", "/nowhere/card.html").exit_code == 2
+
+
+class Tags(HTMLParser):
+    """Every tag, every attribute, all text."""
+
+    def __init__(self, page):
+        super().__init__()
+        self.tags, self.names, self.text = [], set(), ""
+        self.feed(page)
+
+    def handle_starttag(self, tag, attrs):
+        self.tags.append(tag)
+        self.names |= {name for name, _ in attrs}
+
+    def handle_data(self, data):
+        self.text += data
+
+
+HOSTILE_RIG = """format: 1
+rig: "<script>alert(1)</script> & 'q' \\" </title></style>"
+archer: {hand: unknown, release: unknown, draw_length: 28 in}
+bow:
+  kind: unknown
+  limbs: unknown
+  draw_weight: {lb: 45, at: own_draw}
+  brace_height: unknown
+  window: {cut: unknown}
+  rest: plunger
+  limbs_id: "<img src=x onerror=alert(1)>"
+string: {material: unknown, silencers: 15 gr}
+"""
+
+
+@pytest.fixture
+def hostile(tmp_path):
+    (tmp_path / "rig.yaml").write_text(HOSTILE_RIG)
+    rows = [
+        f'- {{kind: weigh, item: "arrow <i>{i}</i> of a long name \\u202e", mass: {400 + i} gr}}\n'
+        for i in range(40)
+    ]
+    rows += ['- kind: broadhead\n  build: {shaft: "<svg onload=1>", length: 29 in, broadhead: "</dd><b>"}\n'
+             "  distance: 20 yd\n  broadhead: [[1, 2]]\n  fletched: [[0, 0]]\n"] * 9  # fmt: skip
+    rows += [
+        f'- {{kind: chrono, speed: {170 - i} fps, arrow_mass: {400 + 5 * i} gr, string: "<u>"}}\n'
+        for i in range(30)
+    ]
+    (tmp_path / "n.yaml").write_text("".join(rows))
+    fields = {
+        f"<x{i}>": {"label": f"</style><script>{i}", "value": "y" * 400 + "\x1b[2J"}
+        for i in range(60)
+    }
+    (tmp_path / "old.json").write_text(json.dumps({"format": 1, "date": "<b>", "fields": fields}))
+    return [tmp_path / "rig.yaml", "--purpose", "hunting", "--notebook", tmp_path / "n.yaml",
+            "--last", tmp_path / "old.json", "--html", tmp_path / "card.html"]  # fmt: skip
+
+
+def test_hostile_names_are_text_everywhere(hostile):
+    result = run(*hostile)
+    assert result.exit_code == 0, result.output
+    assert max(map(len, result.stdout.splitlines())) <= 80
+    assert "\x1b" not in result.stdout
+    page = hostile[-1].read_text()
+    seen = Tags(page)
+    allowed = {"html", "head", "meta", "title", "style", "body", "main", "header", "h1", "h2", "p", "time", "ul",
+               "li", "strong", "div", "section", "dl", "dt", "dd"}  # fmt: skip
+    assert set(seen.tags) <= allowed
+    assert not [
+        name for name in seen.names if name.startswith("on") or name in ("src", "href", "style")
+    ]
+    assert "<script>alert(1)</script>" in seen.text
+    assert "\x1b" not in page
+    assert "\u202e" not in page
+
+
+def test_page_needs_no_network_and_says_the_same(tmp_path):
+    page = tmp_path / "card.html"
+    result = run(RIG, "--stock", STOCK, "--notebook", NOTEBOOK, *DAY, "--html", page)
+    assert result.exit_code == 0
+    text = page.read_text()
+    seen = Tags(text)
+    assert "http://" not in text
+    assert "https://" not in text
+    assert "default-src &#x27;none&#x27;" in text
+    for words in (
+        "heron-marsh",
+        "NOT PROVED",
+        "MARSH-500",
+        "3/8 in above square",
+        "2026-05-10",
+        "47 lb",
+    ):
+        assert words in seen.text
+    assert seen.text.index("Bow") < seen.text.index("String")
+
+
+@pytest.mark.browser
+@pytest.mark.slow
+@pytest.mark.skipif(shutil.which("chromium") is None, reason="no chromium here")
+@pytest.mark.parametrize("which", ["full", "bare"])
+def test_prints_on_one_sheet_of_a4(tmp_path, which):
+    page, paper = tmp_path / "card.html", tmp_path / "card.pdf"
+    args = {
+        "full": ["--stock", STOCK, "--notebook", NOTEBOOK],
+        "bare": ["--set", "string.strands=null"],
+    }[which]
+    old = tmp_path / "old.json"
+    old.write_text(run(RIG, "--set", "string.strands=16", *DAY, "--json").stdout)
+    assert run(RIG, *args, *DAY, "--last", old, "--html", page).exit_code == 0
+    subprocess.run(
+        ["chromium", "--headless", "--no-sandbox", "--disable-gpu", "--no-pdf-header-footer",
+         f"--user-data-dir={tmp_path / 'profile'}", f"--print-to-pdf={paper}", page.as_uri()],
+        check=True, capture_output=True, timeout=120,
+    )  # fmt: skip
+    printed = Path(paper).read_bytes()
+    assert printed.count(b"/Type /Page\n") + printed.count(b"/Type /Page ") == 1

@@ -1,0 +1,177 @@
+"""`brace` by arguments, exit code and output."""
+
+import json
+from pathlib import Path
+
+import numpy as np
+import pytest
+from click.testing import CliRunner
+
+from shaftwright.cli.main import cli
+
+SWEEP = "examples/heron_marsh_brace.notebook.yaml"
+SETTLING = "examples/heron_marsh.notebook.yaml"
+
+
+def run(*args):
+    return CliRunner().invoke(cli, ["brace", *map(str, args)])
+
+
+def document(*args):
+    result = run(*args, "--json")
+    assert result.exit_code == 0, result.output
+    return json.loads(result.stdout)
+
+
+def test_json_has_sweep_and_settling():
+    told = document(SWEEP)
+    assert told["format"] == 1
+    for key in (
+        "speed",
+        "sound",
+        "both_in",
+        "twists_per_step",
+        "twists",
+        "creep",
+        "verdict",
+        "warnings",
+    ):
+        assert told[key] is not None
+    assert told["string"] == "A"
+
+
+def test_quiet_and_fast_ranges_lie_where_the_readings_say():
+    told = document(SWEEP)
+    # the readings themselves: quietest at 7 1/2 in, fastest at the lowest brace
+    assert told["sound"]["range_in"]["low"] <= 7.5 <= told["sound"]["range_in"]["high"]
+    assert told["speed"]["best_in"]["mid"] == 7.0
+    assert told["target_in"]["low"] >= told["sound"]["range_in"]["low"]
+    assert told["target_in"]["high"] <= told["speed"]["range_in"]["high"]
+
+
+def test_slope_agrees_with_numpy_polyfit():
+    told = document(SWEEP)
+    rows = told["speed"]["settings"]
+    slope = np.polyfit([r["brace_in"] for r in rows], [r["speed_fps"] for r in rows], 1)[0] / 4
+    assert told["fps_per_quarter_in"]["low"] < slope < told["fps_per_quarter_in"]["high"]
+    assert told["fps_per_quarter_in"]["mid"] == pytest.approx(slope, abs=0.15)
+
+
+def test_twists_by_own_readings_are_change_over_gain():
+    # 4 twists lifted this string a quarter inch each time: 5/8 in down is ten twists out
+    told = document(SWEEP)
+    assert told["brace_now_in"] == 8.0
+    assert told["twists"]["way"] == "out"
+    assert told["twists"]["by_own_readings"] == pytest.approx(
+        abs(told["twists"]["change_in"]) / (1 / 16)
+    )
+    assert "take out some 10 twists by your own readings" in " ".join(run(SWEEP).output.split())
+
+
+def test_text_says_where_first_and_keeps_to_80_columns():
+    lines = run(SWEEP).output.splitlines()
+    assert lines[0].startswith("Brace from 7 5/16 in to 7 7/16 in: quiet and fast")
+    assert max(map(len, lines)) <= 80
+    assert any("maker's range" in line for line in lines)
+
+
+def test_a_string_that_held_brace_is_worth_tuning():
+    told = document(SETTLING, "--material", "low_stretch")
+    assert told["worth_tuning"] is True
+    assert told["creep"][0]["settled"] is True
+    assert run(SETTLING).output.startswith("Settled")
+
+
+def test_a_falling_brace_is_not_settled(tmp_path):
+    path = tmp_path / "n.yaml"
+    path.write_text(
+        "- {kind: brace, date: 2026-05-01, brace: 8 in, shots_on: 0, string: A}\n"
+        "- {kind: brace, date: 2026-05-02, brace: 7 3/4 in, shots_on: 30, string: A}\n"
+    )
+    told = document(path)
+    assert told["worth_tuning"] is False
+    assert told["creep"][0]["shots_to_settle"]["high"] > 0
+    assert "not settled: brace fell 1/4 in" in told["verdict"]
+
+
+def test_strings_and_periods_are_not_mixed(tmp_path):
+    rows = [("A", b, 170 - 4 * (b - 7)) for b in (7, 7.5, 8)] + [("B", b, 200) for b in (7, 7.5)]
+    path = tmp_path / "n.yaml"
+    path.write_text(
+        "- {kind: chrono, speed: 300 fps, string: A, brace: 7 in}\n- {kind: change, what: limbs}\n"
+        + "".join(
+            f"- {{kind: chrono, speed: {v + d} fps, string: {s}, brace: {b} in, stringing: {b}}}\n"
+            for s, b, v in rows for d in (-1, 0, 1)
+        )
+    )  # fmt: skip
+    told = document(path)
+    assert told["string"] == "A"
+    assert max(r["speed_fps"] for r in told["speed"]["settings"]) < 175
+    assert any("7 speeds of another string" in w for w in told["warnings"])
+
+
+def test_bare_shafts_at_two_distances_are_not_mixed(tmp_path):
+    rng = np.random.default_rng(2)
+    rows = []
+    for brace, spread in ((7, 3.0), (7.5, 1.0), (8, 3.0)):
+        hits = [[round(float(x), 2) for x in rng.normal(0, spread, 2)] for _ in range(12)]
+        rows.append(
+            "- kind: bareshaft\n  build: {spine: 500, length: 29 in, front: 200 gr}\n  distance: 20 yd\n"
+            f"  bare: {hits}\n  rig_state: {{brace: {brace} in, string: A}}\n"
+        )
+    rows.append(rows[0].replace("20 yd", "30 yd"))
+    path = tmp_path / "n.yaml"
+    path.write_text("".join(rows))
+    told = document(path)
+    assert told["bare"]["best_in"]["mid"] == pytest.approx(7.5, abs=0.2)
+    assert any("12 bare shafts of another shaft or distance" in w for w in told["warnings"])
+    assert "Bare shafts" in run(path, "--plot", tmp_path / "b.png").output
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["", "- {kind: chrono, speed: 170 fps, string: A}\n", "- {kind: chrono, speed: 170 fps, brace: 7 in}\n",
+     "- {kind: weigh, item: a, mass: 400 gr}\n"],
+)  # fmt: skip
+def test_nothing_to_answer_exits_1_with_the_reason(tmp_path, text):
+    path = tmp_path / "n.yaml"
+    path.write_text(text)
+    result = run(path)
+    assert result.exit_code == 1
+    assert "nothing here tells about brace height" in result.stderr
+    assert result.stdout == ""
+
+
+@pytest.mark.parametrize(
+    ("args", "said"), [(("--plot", "b.bmp"), "must end in"), (("--material", "silk"), "silk")]
+)
+def test_bad_usage(args, said):
+    result = run(SWEEP, *args)
+    assert result.exit_code == 2
+    assert said in result.stderr
+
+
+@pytest.mark.parametrize("notebook", [SWEEP, SETTLING])
+def test_plot_is_written_with_units(tmp_path, notebook):
+    picture = tmp_path / "b.svg"
+    assert run(notebook, "--plot", picture).exit_code == 0
+    text = picture.read_text()
+    assert "brace height (in)" in text
+    assert "shots on the string" in text
+
+
+def test_one_brace_reading_without_shots_still_draws_and_answers(tmp_path):
+    path = tmp_path / "n.yaml"
+    path.write_text('- {kind: brace, brace: 7 1/2 in, string: "<b>\\u001b[1m"}\n')
+    result = run(path, "--plot", tmp_path / "b.png")
+    assert result.exit_code == 0, result.output
+    assert "not known yet" in " ".join(result.output.split())
+    assert "\x1b" not in result.output
+
+
+def test_bad_entries_are_a_line_each(tmp_path):
+    path = tmp_path / "n.yaml"
+    path.write_text(Path(SWEEP).read_text() + "- {kind: brace, brace: high}\n- {kind: brase}\n")
+    result = run(path)
+    assert result.exit_code == 0
+    assert len(result.stderr.splitlines()) == 2
