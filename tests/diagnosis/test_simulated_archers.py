@@ -17,27 +17,27 @@ def runs():
     sys.modules["calibrate_bareshaft"] = module
     spec.loader.exec_module(module)
     # seeds apart from those of the full run
-    return [module.tune(seed) for seed in range(50_000, 50_040)]
+    return [module.tune(seed) for seed in range(50_000, 50_024)]
 
 
 @pytest.mark.slow
 def test_archers_end_inside_their_own_groups(runs):
-    """Aimed at: a median of 3 changes, 90 % within 6; 40 rigs can show 80 % for the same truth."""
+    """Aimed at: a median of 3 changes, 90 % within 6; 24 rigs can show 75 % for the same truth."""
     changes = np.array([run.changes if run.inside else 99 for run in runs])
     assert np.median(changes) <= 3
-    assert np.mean(changes <= 6) >= 0.8
+    assert np.mean(changes <= 6) >= 0.75
 
 
 @pytest.mark.slow
 def test_stated_ranges_hold_about_as_often_as_stated(runs):
-    """Stated 80 %; some 60 ranges can miss that by 10 in either direction."""
+    """Stated 80 %; some 40 ranges can miss that by 14 in either direction."""
     ranges = [pair for run in runs for pair in run.ranges]
     held = np.mean([low <= seen <= high for low, high, seen in ranges])
-    assert len(ranges) > 30
+    assert len(ranges) > 20
     assert 0.66 <= held <= 0.94
 
 
 @pytest.mark.slow
 def test_nobody_shoots_for_ever(runs):
     assert max(run.groups for run in runs) < 40
-    assert np.mean([run.groups for run in runs]) < 10
+    assert np.mean([run.groups for run in runs]) < 12
