@@ -186,3 +186,51 @@ def test_beginning_overwrites_nothing(tmp_path):
     assert "MINE-500" in (tmp_path / "stock.csv").read_text()
     assert (tmp_path / "notebook.yaml").exists()
     assert not (tmp_path / "rig.yaml").exists()
+
+
+def test_a_folder_that_cannot_be_written_is_told(tmp_path):
+    (tmp_path / "elsewhere").mkdir()
+    client, door = open_page(fill(tmp_path))
+    (tmp_path / "kept").symlink_to(tmp_path / "elsewhere")
+    before = (tmp_path / "stock.csv").read_text()
+    revision = Reader(client.get("/stock").text).value("revision")
+    answer = client.post("/stock", data={"token": door.token, "revision": revision},
+                         files={"file": ("x.csv", stock_text("NEW-500").encode())}, headers=ORIGIN)  # fmt: skip
+    assert answer.status_code == 409
+    assert "could not be saved" in answer.text
+    assert (tmp_path / "stock.csv").read_text() == before
+
+
+def test_a_full_disk_is_told(tmp_path, monkeypatch):
+    import errno
+
+    from shaftwright.web import workbook
+
+    def full(*_: object) -> None:
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    client, door = open_page(tmp_path)
+    monkeypatch.setattr(workbook, "write_atomic", full)
+    answer = client.post("/begin", data={"token": door.token}, headers=ORIGIN)
+    assert answer.status_code == 409
+    assert "No space left on device" in answer.text
+
+
+def test_papers_that_do_not_fit_together_are_told(tmp_path):
+    fill(tmp_path)
+    entry = (
+        "- {kind: bareshaft, build: {shaft: NOBODY-1, length: 30}, distance: 12, reads: stiff}\n"
+    )
+    (tmp_path / "notebook.yaml").write_text(entry)
+    client, _ = open_page(tmp_path)
+    client.get("/", headers={"x-part": "1"})
+    for path in (
+        "/",
+        "/look",
+        "/builds",
+        "/shots/says",
+        "/files/choose.json",
+        "/files/report.html",
+    ):
+        assert client.get(path).status_code in (200, 303, 404, 422), path
+    assert client.get("/rig").status_code == 200

@@ -21,7 +21,7 @@ from starlette.routing import Route
 from starlette.types import ASGIApp
 
 from shaftwright import __version__
-from shaftwright.errors import ShaftwrightError, printable
+from shaftwright.errors import InputError, ShaftwrightError, printable
 from shaftwright.quantities import inches
 from shaftwright.show.words import chances
 from shaftwright.web.answers import Desk
@@ -171,7 +171,10 @@ def change(handler: Handler) -> Callable[[Request], Awaitable[Response]]:
             token = request.headers.get("x-shaftwright-token") or first(form, "token")
             if not house_of(request).door.knows_token(token):
                 return _stale(request, form)
-            return await run_in_threadpool(handler, request, form)
+            try:
+                return await run_in_threadpool(handler, request, form)
+            except (InputError, OSError) as error:
+                return _unsaved(request, error)
 
     return endpoint
 
@@ -202,6 +205,16 @@ def _stale(request: Request, form: Form) -> Response:
     return page(request, "stale.html", {"fields": fields, "files_lost": files_lost}, 403)
 
 
+def _unsaved(request: Request, error: InputError | OSError) -> Response:
+    """The folder cannot be written; the browser still has the answers."""
+    if isinstance(error, InputError):
+        lines = [str(fault) for fault in error.faults]
+    else:
+        lines = [(error.strerror or str(error)).capitalize()]
+    lines.append("Nothing was changed. Go back: your answers are still in the form.")
+    return page(request, "said.html", {"title": "That could not be saved.", "lines": lines}, 409)
+
+
 def static(request: Request) -> Response:
     """A file that belongs to the page, by a fixed list of names."""
     name = request.path_params["name"]
@@ -224,6 +237,12 @@ def _not_there(request: Request, error: Exception) -> Response:
         status, "That did not work."
     )
     return page(request, "said.html", {"title": told, "lines": ()}, status)
+
+
+def _no_answer(request: Request, error: Exception) -> Response:
+    """The papers do not fit together: said in the words of the commands."""
+    given = {"title": "There is no answer yet.", "lines": str(error).splitlines()}
+    return page(request, "said.html", given, 422)
 
 
 def _too_large(request: Request, error: Exception) -> Response:
@@ -269,7 +288,9 @@ def create_app(folder: Path | str, door: Door | None = None) -> ASGIApp:
     ]
     app = Starlette(
         routes=routes, lifespan=lifespan,
-        exception_handlers={HTTPException: _not_there, TooLarge: _too_large},
+        exception_handlers={
+            HTTPException: _not_there, TooLarge: _too_large, ShaftwrightError: _no_answer,
+        },
     )  # fmt: skip
     app.state.house = house
     for name in templates().list_templates(["html"]):

@@ -54,7 +54,7 @@ if (walk) {
     panel.setAttribute("aria-busy", "true");
     try {
       const answer = await fetch("/look?" + address(here, "") + "&" + address(kept, "kept_"));
-      if (answer.status === 409) { location.reload(); return; }
+      if (answer.status === 409 || answer.status === 422) { location.reload(); return; }
       const found = await answer.json();
       if (found.revision !== edge.revision) { location.search = address(here, ""); return; }
       // made and escaped by this page's own server
