@@ -92,6 +92,16 @@ def test_advice_comes_first(reports, pages, name):
     assert pages[name].index("<h1") < pages[name].index("<h2")
 
 
+def test_card_is_on_the_page_with_what_is_missing(reports, pages):
+    for name in NAMES:
+        words = " ".join("".join(tree(pages[name]).itertext()).split())
+        for line in reports[name].card.lines:
+            assert line.value in words
+        for missing in reports[name].card.missing:
+            assert missing in words
+    assert reports["stock"].card.one is not None
+
+
 def test_every_caution_due_is_on_the_page(reports, pages):
     for name in NAMES:
         words = " ".join("".join(tree(pages[name]).itertext()).split())

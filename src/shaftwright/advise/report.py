@@ -8,12 +8,13 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from shaftwright.advise.advice import advice
+from shaftwright.advise.card import Card, card
 from shaftwright.advise.choose import Choice, Question, choose
 from shaftwright.advise.density import BandCurves, band_curves
 from shaftwright.advise.ladder import Ladder, ladder_of
 from shaftwright.advise.map import BuildMap, build_map
 from shaftwright.errors import NoAnswer
-from shaftwright.records.notebook import AnyEntry, BareShaft
+from shaftwright.records.notebook import AnyEntry, BareShaft, Broadhead, BuildSpec
 from shaftwright.records.rig import Rig
 from shaftwright.records.stock import Stock
 
@@ -36,6 +37,8 @@ class Report:
         Band, builds, reasons, cautions.
     map, ladder, bands : BuildMap, Ladder, BandCurves
         What the pictures are drawn from.
+    card : Card
+        Everything needed to rebuild the rig, with the arrow last tested, else the best of the list.
     diagnosis : Diagnosis or None
         What the bare shafts say, when some were shot with the bow as it stands.
     shopping : ShopAnswer or None
@@ -50,6 +53,7 @@ class Report:
     map: BuildMap
     ladder: Ladder
     bands: BandCurves
+    card: Card
     diagnosis: Diagnosis | None = None
     shopping: ShopAnswer | None = None
     gaps: tuple[str, ...] = ()
@@ -102,10 +106,27 @@ def report(
     gaps: list[str] = []
     diagnosis = _diagnosis(asked, stock, entries, lines, before, gaps)
     shopping = _shopping(asked, stock, entries, wishes, gaps) if choice.listed else None
+    shot = any(isinstance(entry, BareShaft | Broadhead) for entry in entries)
+    spec = None if shot or stock is None else _best(choice, stock)
     return Report(
-        date, advice(choice), choice, build_map(choice), ladder_of(choice), band_curves(choice), diagnosis,
-        shopping, tuple(gaps),
+        date, advice(choice), choice, build_map(choice), ladder_of(choice), band_curves(choice),
+        card(asked, date, entries, stock, spec), diagnosis, shopping, tuple(gaps),
     )  # fmt: skip
+
+
+def _best(choice: Choice, stock: Stock) -> BuildSpec | None:
+    """The best of the list by name, where all of it is in the stock."""
+    if not choice.listed:
+        return None
+    build = choice.listed[0]
+    head = stock.by_name.get(build.point)
+    if head is None or build.shaft not in stock.by_name:
+        return None
+    named = {
+        "shaft": build.shaft, "length": build.length_in, head.kind: build.point,
+        "insert": build.insert or None, "collar": build.collar or None,
+    }  # fmt: skip
+    return BuildSpec.model_validate({key: value for key, value in named.items() if value})
 
 
 def _diagnosis(

@@ -2,17 +2,14 @@
 
 from __future__ import annotations
 
-from typing import Any, Final
+from typing import Any
 
+from shaftwright.advise.card import SECTIONS
 from shaftwright.advise.report import Report
-from shaftwright.quantities import inches
 from shaftwright.rulebook.cautions import Caution
+from shaftwright.show.card import HEADINGS, broadhead_words
 from shaftwright.show.markup import Markup, element, items
 from shaftwright.show.report_answer import Section, picture, section
-
-#: How a field's suffix is read: what follows the number.
-_UNITS: Final = {"_gr_per_lb": " gr/lb", "_gr": " gr", "_lb": " lb", "_deg": " degrees", "_n_m": " N/m",
-                 "_n_s_m": " N s/m", "_m": " m"}  # fmt: skip
 
 
 def rules_section(told: Report) -> Section:
@@ -73,7 +70,7 @@ def _node(node: dict[str, Any]) -> Markup:
 
 
 def card_section(told: Report) -> Section:
-    """Everything needed to rebuild the rig and the first build.
+    """Everything needed to rebuild the rig, and what is missing for it.
 
     Parameters
     ----------
@@ -85,60 +82,20 @@ def card_section(told: Report) -> Section:
     tuple
         The section.
     """
-    rig = told.rig.model_dump(exclude_none=True)
-    weight = rig["bow"].pop("draw_weight")
-    pairs = [
-        ("rig", told.rig.name),
-        ("purpose", told.question.purpose_rule.label),
-        ("draw weight", _weight(weight)),
-    ]
-    for part in ("archer", "bow", "string", "launch"):
-        pairs += _fields(rig.get(part) or {}, "string " if part == "string" else "")
-    if told.choice.listed:
-        build = told.choice.listed[0]
-        parts = [("point", build.point), ("insert", build.insert), ("collar", build.collar)]
-        pairs += [
-            ("arrow, best of the list", build.shaft), ("shaft length", inches(build.length_in)),
-            *((name, part) for name, part in parts if part),
-            ("front mass", f"{build.front_gr:.0f} gr"), ("tail mass", f"{build.tail_gr:.0f} gr"),
-            ("whole arrow", f"{build.total_gr:.0f} gr"),
-        ]  # fmt: skip
-    pairs += [("shots counted", f"{told.question.learned.of_this_bow} readings of this bow")] if (
-        told.question.learned is not None
-    ) else []  # fmt: skip
-    rows = [element("div", element("dt", name), element("dd", value)) for name, value in pairs]
-    card = element("dl", *rows, class_="card")
-    return section("card", "Setup card", card)
-
-
-def _weight(weight: dict[str, Any]) -> str:
-    if weight.get("curve"):
-        draw, force = weight["curve"][-1]
-        return f"measured curve, up to {force:g} lb at {inches(draw)}"
-    at = weight["at"]
-    return f"{weight['lb']:g} lb at " + ("the own draw" if at == "own_draw" else inches(at))
-
-
-def _fields(values: dict[str, Any], before: str = "") -> list[tuple[str, str]]:
-    """Fields as label and value; the suffix of a field's name is its unit."""
-    found: list[tuple[str, str]] = []
-    for field, value in values.items():
-        if isinstance(value, dict):
-            found += _fields(value, f"{before}{_name(field)} ")
-            continue
-        label, shown = field, _name(str(value))
-        if isinstance(value, float | int) and not isinstance(value, bool):
-            shown = f"{value:g}"
-            if field.endswith("_in"):
-                label, shown = field.removesuffix("_in"), inches(float(value))
-            for suffix, unit in _UNITS.items():
-                if field.endswith(suffix):
-                    label, shown = field.removesuffix(suffix), f"{value:g}{unit}"
-                    break
-        elif field.endswith("_id"):
-            label, shown = field.removesuffix("_id"), str(value)
-        found.append((before + _name(label.removesuffix("_in")), shown))
-    return found
+    groups = []
+    for key in SECTIONS:
+        rows = [
+            element("div", element("dt", line.label), element("dd", line.value))
+            for line in told.card.lines
+            if line.section == key and line.value
+        ]
+        if rows:
+            groups.append(element("div", element("h3", HEADINGS[key]), element("dl", *rows)))
+    missing = items(told.card.missing)
+    return section(
+        "card", "Setup card", items(broadhead_words(told.card)), element("div", *groups, class_="card"),
+        element("h3", "Missing to build this rig again") if missing else None, missing,
+    )  # fmt: skip
 
 
 def cautions_section(told: Report) -> Section:
