@@ -71,20 +71,20 @@ def _every_node(rig, builds):
         assert {n["rule"] for n in nodes_of(plain) if "rule" in n} == fired
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=30, deadline=None)
 @given(rigs(shortest_draw=25), some_builds(size=2))
 def test_every_node_recomputes(rig, builds):
     _every_node(rig, builds)
 
 
 @pytest.mark.slow
-@settings(max_examples=2500, deadline=None)
+@settings(max_examples=2000, deadline=None)
 @given(rigs(shortest_draw=25), some_builds(size=2))
 def test_every_node_recomputes_thousands(rig, builds):
     _every_node(rig, builds)
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=20, deadline=None)
 @given(rigs(), some_builds(size=1))
 def test_every_rule_is_told_as_fired_or_silent_with_actual_against_required(rig, builds):
     trace = spine_trace(demand_of(rig, builds, BOOK), BOOK)
@@ -110,7 +110,7 @@ def test_nodes_have_the_promised_keys():
             assert {"reason", "basis", "source"} <= set(node)
 
 
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=15, deadline=None)
 @given(rigs())
 def test_the_trace_ends_in_the_answer(rig):
     try:
