@@ -283,3 +283,25 @@ def test_levels_alone_are_compared(tmp_path):
     expected = 10 * np.log10(np.mean(10 ** (np.array([80, 81, 82]) / 10)))
     assert told["sound"]["groups"][0]["mean_db"] == pytest.approx(expected)
     assert run(path, "--plot", tmp_path / "c.png").output.startswith("Sound (A weighting, max)")
+
+
+def test_levels_are_compared_where_only_they_say_the_field(tmp_path):
+    path = tmp_path / "n.yaml"
+    path.write_text(
+        "- {kind: chrono, speed: 170 fps, string: A}\n"
+        + "".join(
+            f"- {{kind: sound, level: {v} dB, silencers: {s}, stringing: 1}}\n"
+            for s, v in [("puffs", 80), ("puffs", 81), ("none", 88), ("none", 89)]
+        )
+    )
+    told = document(path, "--by", "silencers")
+    assert told["sound"]["difference_of"] == ["none", "puffs"]
+    assert told["warnings"][0].startswith("speeds do not say silencers")
+
+
+@pytest.mark.slow
+def test_many_groups_are_drawn_and_told_in_80_columns(tmp_path):
+    groups = {f"string number {i} of many": [[170 + i % 3, 171, 172 + i % 2]] for i in range(20)}
+    result = run(chrono(tmp_path / "n.yaml", groups), "--plot", tmp_path / "c.png")
+    assert result.exit_code == 0
+    assert max(map(len, result.stdout.splitlines())) <= 80

@@ -43,7 +43,7 @@ def command(
       shaftwright compare examples/heron_marsh.notebook.yaml --rig examples/heron_marsh.yaml
     """
     from shaftwright.measure.compare import compare
-    from shaftwright.measure.shots import fields_of, shots_of
+    from shaftwright.measure.shots import fields_of, shots_of, speeds_to_compare
     from shaftwright.measure.use import Drop, vacuum_drop_in
     from shaftwright.show.compare import compare_figure, compare_text
 
@@ -63,20 +63,24 @@ def command(
         mass = read.speeds.get("arrow_mass_gr")
         if mass is not None and mass.notna().any():
             drop = drop_through_air(float(mass.median()))
+    speeds = speeds_to_compare(read, fields)
     result = compare(
-        read.speeds, fields, sound=read.levels, virtual_mass_gr=virtual, distance_yd=yards, drop_in=drop
+        speeds, fields, sound=read.levels, virtual_mass_gr=virtual, distance_yd=yards, drop_in=drop
     )  # fmt: skip
+    if len(speeds) < len(read.speeds):
+        told = f"speeds do not say {', '.join(fields)}: only levels are compared"
+        result["warnings"] = [told, *result["warnings"][1:]]
     words = ", ".join(
         name.removesuffix("_in").removesuffix("_gr").removesuffix("_lb") for name in fields
     )
     words = words.replace("_", " ")
     if plot_file:
-        speeds = (
-            shots_of(read.speeds, fields, "speed_fps", result.get("mass_correction"))
-            if len(read.speeds) else ()
+        shots = (
+            shots_of(speeds, fields, "speed_fps", result.get("mass_correction"))
+            if len(speeds) else ()
         )  # fmt: skip
         levels = shots_of(read.levels, fields, "level_db") if len(read.levels) else ()
-        write_picture(compare_figure(result, speeds, levels, words), plot_file)
+        write_picture(compare_figure(result, shots, levels, words), plot_file)
     if as_json:
         common.emit_json({"format": 1, "by": fields, **result})
     else:

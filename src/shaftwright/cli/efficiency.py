@@ -30,7 +30,8 @@ def command(
 
     \b
     Example:
-      shaftwright efficiency RIG --notebook NOTEBOOK --masses "350, 400, 505 gr"
+      shaftwright efficiency examples/heron_marsh.yaml \\
+          --notebook examples/heron_marsh_masses.notebook.yaml --masses "400, 505 gr"
     """
     from shaftwright.advise.efficiency import efficiency
     from shaftwright.show.efficiency import efficiency_figure, efficiency_text

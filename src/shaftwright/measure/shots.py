@@ -68,6 +68,29 @@ def fields_of(by: Iterable[str]) -> list[str]:
     return list(found)
 
 
+def speeds_to_compare(tables: Frames, fields: list[str]) -> pd.DataFrame:
+    """The speeds, or none where the levels alone say what to compare by.
+
+    Parameters
+    ----------
+    tables : Frames
+        All readings.
+    fields : list of str
+        Columns that make the groups.
+
+    Returns
+    -------
+    DataFrame
+        All speeds or none.
+    """
+
+    def say(frame: pd.DataFrame) -> bool:
+        return len(frame) > 0 and all(f in frame.columns and frame[f].notna().any() for f in fields)
+
+    only_levels = say(tables.levels) and not say(tables.speeds)
+    return tables.speeds.iloc[:0] if only_levels else tables.speeds
+
+
 def frames_of_file(readings: ReadingsFile) -> Frames:
     """Readings of a CSV file as the tables that `frames` makes of a notebook.
 

@@ -242,7 +242,8 @@ def _shots_panel(
         top.plot([at - 0.38, at + 0.38], [mean, mean], color=PALETTE["ink"], linewidth=2.2)
     few = len(shots) < 7
     names = [f"{plain(g.name, 14 if few else 8)}\n{means[g.name]:.1f}" for g in shots]
-    top.set_xticks(range(len(shots)), names, fontsize=9 if few else 7)
+    turned = 90 if len(shots) > 12 else 0
+    top.set_xticks(range(len(shots)), names, fontsize=9 if few else 7, rotation=turned)
     top.set_xlim(-0.6, len(shots) - 0.4)
     top.grid(False, axis="x")
     top.set_title("marker: stringing; bar: mean", loc="left", fontsize=9)
