@@ -25,6 +25,7 @@ COMMANDS = {
     "brace": ("brace", "Brace height: quiet, fast, and whether the string has settled."),
     "efficiency": ("efficiency", "What the bow stores and keeps; speeds of other arrows."),
     "flight": ("flight", "Drop, time, wind, and where to hold the point."),
+    "launch": ("launch", "The arrow bending round this riser: how it leaves, and why."),
     "serve": ("serve", "The same, as a page on this machine."),
     "card": ("card", "The setup card: everything needed to rebuild the rig."),
     "report": ("report", "One page with everything: opens offline, prints on two sheets."),
