@@ -186,3 +186,36 @@ def test_draw_curve_is_held_against_the_readings(several, tmp_path):
     assert "out of the limbs again" in " ".join(
         run(RIG, "--notebook", several, "--set", curve).output.split()
     )
+
+
+def test_example_of_the_help_runs():
+    told = document(
+        RIG, "--notebook", "examples/heron_marsh_masses.notebook.yaml", "--masses", "400, 505 gr"
+    )
+    assert [p["mass_gr"] for p in told["predictions"]] == [400, 505]
+
+
+@pytest.mark.slow
+def test_ranges_hold_their_95_percent_by_simulation():
+    from shaftwright.advise.efficiency import efficiency
+    from shaftwright.files.rig import load_rig
+    from shaftwright.mechanics.bow_fit import chronograph
+    from shaftwright.records.notebook import Chrono
+
+    rig, rng, runs = load_rig(RIG), np.random.default_rng(11), 200
+    limit = chronograph("accuracy_pct") / 100  # of the instrument, 95 %
+    held = np.zeros(3)
+    for _ in range(runs):
+        scale = 1 + rng.normal(0, limit / 1.96)
+        shots = [
+            Chrono(speed=float(scale * (speed(40, 230, m) + rng.normal(0, 1.5))), arrow_mass=m)
+            for m in (400, 500, 600) for _ in range(6)
+        ]  # fmt: skip
+        told = efficiency(rig, shots, (450.0, 700.0))
+        far = told.predictions[1].speed_fps
+        held += [
+            told.stored_ftlb.low < 40 < told.stored_ftlb.high, told.virtual_gr.low < 230 < told.virtual_gr.high,
+            far.low < speed(40, 230, 700) < far.high,
+        ]  # fmt: skip
+    # three standard errors of 200 runs are 4.6 %
+    assert (held / runs > 0.904).all(), held / runs
