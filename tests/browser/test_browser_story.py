@@ -359,7 +359,7 @@ def test_two_tabs_and_a_stop_lose_nothing(browser, address, folder):
     second.page.locator('[name="bow.maker_minimum_gr_per_lb"]').fill("9")
     second.page.get_by_text("has been saved elsewhere").wait_for()
     second.page.get_by_role("button", name="Save", exact=True).click()
-    second.page.get_by_text("Nothing is lost").wait_for()
+    second.page.get_by_text("Nothing is lost. What you").wait_for()
     assert second.page.locator('[name="bow.maker_minimum_gr_per_lb"]').input_value() == "9"
     second.check("clash", ("409",))
     assert "7 5/8 in" in (folder / "rig.yaml").read_text()

@@ -113,7 +113,12 @@ if (job) {
   const follow = async () => {
     try {
       const state = await (await fetch("/list/state")).json();
-      if (state.state !== "working") { location.replace("/list#result"); return; }
+      if (state.state !== "working") {
+        // to the same address with another mark the page would not be loaded again
+        history.replaceState(null, "", "/list#result");
+        location.reload();
+        return;
+      }
       job.querySelector("[data-job-told]").textContent = `Step ${state.stage + 1} of ${state.of}: ${state.told}, ${Math.round(state.seconds)} s.`;
       job.querySelector("[data-job-bar]").value = state.stage + 1;
     } catch { /* asked again below */ }
