@@ -196,3 +196,28 @@ def test_what_has_no_answer_says_why(args, build, rig, code, words):
     assert result.exit_code == code
     assert words in result.stderr
     assert "Traceback" not in result.stderr
+
+
+def test_explain_tells_where_the_shaft_touches_and_why_the_nock_goes_right():
+    args = ["explain", RIG, "--spine", "300", *NUMBERS[2:]]
+    said = CliRunner().invoke(cli, args)
+    assert said.exit_code == 0, said.stderr
+    text = " ".join(said.stdout.split())
+    assert "It presses the plate from" in text
+    assert "from the nock" in text
+    assert "It leaves nock right, nose left:" in text
+    assert max(map(len, said.stdout.splitlines())) <= 80
+    found = json.loads(CliRunner().invoke(cli, [*args, "--json"]).stdout)["launch"]
+    assert found["contacts"]
+    left = CliRunner().invoke(cli, [*args, "--json", "--set", "archer.hand=left"])
+    mirrored = json.loads(left.stdout)["launch"]
+    assert mirrored["exit"]["turn_rate_rad_s"] == -found["exit"]["turn_rate_rad_s"]
+    assert mirrored["told"][-1].startswith("It leaves nock left, nose right:")
+
+
+def test_explain_of_what_cannot_be_launched_still_explains():
+    said = CliRunner().invoke(
+        cli, ["explain", RIG, *NUMBERS, "--set", "bow.window.cut=none"]
+    )  # fmt: skip
+    assert said.exit_code == 0, said.stderr
+    assert "must know how far the plate stands" in " ".join(said.stdout.split())

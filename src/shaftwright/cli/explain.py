@@ -2,9 +2,15 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING, Any
+
 import click
 
 from shaftwright.cli import common
+
+if TYPE_CHECKING:
+    from shaftwright.advise.choose import Question
+    from shaftwright.records.builds import Builds
 
 
 @click.command("explain")
@@ -28,6 +34,9 @@ def command(
     changes: tuple[str, ...], as_json: bool, **build: str | None,
 ) -> None:  # fmt: skip
     """Take the numbers apart: what every rule saw, why it matters, what it adds.
+
+    With a build it also tells, from the launch model, where the shaft touches the plate, when it
+    clears, and which way the nock goes and why.
 
     \b
     Examples:
@@ -76,8 +85,28 @@ def command(
     stock = common.read_stock(stock_files)
     spec = common.build_spec(build)
     asked = common.ask(rig, purpose, common.read_notebook(notebook_file), stock, before)
-    explained = explain(asked, None if spec is None else common.resolve(spec, stock))
+    builds = None if spec is None else common.resolve(spec, stock)
+    explained = explain(asked, builds)
     if as_json:
-        common.emit_json(explained.as_dict())
+        shown = {} if builds is None else {"launch": _launch(asked, builds)}
+        common.emit_json({**explained.as_dict(), **shown})
     else:
         click.echo(explain_text(explained))
+        if builds is not None:
+            from shaftwright.show.launch import explained_launch_text
+
+            click.echo("\n" + explained_launch_text(_launch(asked, builds)))
+
+
+def _launch(asked: Question, builds: Builds) -> dict[str, Any]:
+    """What the launch model sees of a build, or why it sees nothing."""
+    from shaftwright.advise.launch_seen import seen
+    from shaftwright.errors import NoAnswer
+    from shaftwright.show.launch import story
+
+    try:
+        one = seen(asked, builds)
+    except NoAnswer as error:
+        return {"exit": None, "contacts": [], "told": [str(error)]}
+    found = one.as_dict()
+    return {"exit": found["exit"], "contacts": found["contacts"], "told": story(one)}

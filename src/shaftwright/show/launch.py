@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from shaftwright.advise.launch import Effect, Launched
 from shaftwright.advise.launch_seen import Contact, Seen
 from shaftwright.match.band import Spread
@@ -41,6 +43,32 @@ def launch_text(found: Launched, name: str) -> str:
     if found.warnings:
         parts.append(bullets(found.warnings, "! "))
     return "\n\n".join(parts)
+
+
+def explained_launch_text(told: dict[str, Any]) -> str:
+    """What the launch model sees of the build, below a trace of the rules.
+
+    Parameters
+    ----------
+    told : dict
+        `exit` and the sentences `told`.
+
+    Returns
+    -------
+    str
+        Text in 80 columns.
+    """
+    head = (
+        "Seen from above (launch model, one launch at the middle settings, apart from the rules):"
+    )
+    lines = [wrap(head), bullets(told["told"])]
+    if told["exit"] is not None:
+        lines.append(
+            wrap(
+                "Its side hangs on what nobody measures; shaftwright launch shows the doubt.", "  "
+            )
+        )
+    return "\n".join(lines)
 
 
 def sides(seen: Seen) -> tuple[str, str]:
