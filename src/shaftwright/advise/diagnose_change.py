@@ -45,7 +45,7 @@ class Outlook:
     weakens : bool
         Whether it makes the build weaker than it is.
     risky : bool
-        Whether it weakens, adds front mass or takes a weaker shaft: never while the gate is shut.
+        Whether it weakens, adds front mass, or takes a weaker or longer shaft: never while the gate is shut.
     heavy_enough : bool
         Whether the bare arrow stays above the mass floor.
     """
@@ -115,9 +115,10 @@ def outlooks(
             before = asked.build.build
             heavier = option.build.front_gr[0] > before.front_gr[0] + 1e-9
             weaker = option.build.spine_mils[0] > before.spine_mils[0] * 1.001
+            longer = option.build.length_in[0] > before.length_in[0] + 1e-9
             result[i] = Outlook(
                 option, z, chance_inside(z, learned.slope, aim), far_too_weak(z, supply),
-                weakens, bool(weakens or heavier or weaker),
+                weakens, bool(weakens or heavier or weaker or longer),
                 bool(option.build.bare_gr[0] >= floor - 1e-9),
             )  # fmt: skip
     return [result[i] for i in range(len(options))]

@@ -214,7 +214,7 @@ class _Judge:
         self, verdict: str = "This build may be far too weak for the bow: do not shoot it as it is."
     ) -> Decision:
         """Away from far too weak: what stiffens, by parts first, then by another shaft."""
-        found = outlooks(options_for(self.asked, self.rig, self.stock), self.asked, self.learned,
+        found = outlooks(options_for(self.asked, self.rig, self.stock, gated=True), self.asked, self.learned,
                          self.book, self.speed)  # fmt: skip
         clear = float(self.asked.build.mismatch_lb.mean()) + self.rules.value("stiffer_by_lb")
         found = [

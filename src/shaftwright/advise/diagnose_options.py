@@ -65,7 +65,9 @@ class Option:
         return self.kind != "cut"
 
 
-def options_for(asked: InQuestion, rig: Rig, stock: Stock | None) -> list[Option]:
+def options_for(
+    asked: InQuestion, rig: Rig, stock: Stock | None, gated: bool = False
+) -> list[Option]:
     """All changes of one thing.
 
     Parameters
@@ -76,17 +78,22 @@ def options_for(asked: InQuestion, rig: Rig, stock: Stock | None) -> list[Option
         For the purpose and the shortest safe length.
     stock : Stock or None
         What is in hand or could be bought.
+    gated : bool
+        While the build may be far too weak: another shaft is offered no longer than this one.
 
     Returns
     -------
     list of Option
         Point, insert, wrap, plate, cut, shaft.
     """
-    return list(_Maker(asked, rig, stock).all())
+    return list(_Maker(asked, rig, stock, gated).all())
 
 
 class _Maker:
-    def __init__(self, asked: InQuestion, rig: Rig, stock: Stock | None) -> None:
+    def __init__(
+        self, asked: InQuestion, rig: Rig, stock: Stock | None, gated: bool = False
+    ) -> None:
+        self.gated = gated
         self.spec, self.stood, self.taped = asked.build.spec, asked.build.rig, asked.build.taped
         self.rig, self.stock = rig, stock
         self.now = asked.build.build
@@ -153,7 +160,10 @@ class _Maker:
                 yield from self.make(kind, what, part.mass_gr or 0.0, "gr", wrap=part.item)
 
     def shafts(self, now: StockItem) -> Iterator[Option]:
-        """Other shafts, uncut, with the same point or one in hand; the insert is the one that fits."""
+        """Other shafts with the same point or one in hand; the insert is the one that fits.
+
+        Uncut, unless the gate is shut: a longer shaft asks for still more stiffness.
+        """
         assert self.stock is not None
         length = float(self.now.length_in[0])
         head = self.item(self.spec.point or self.spec.broadhead)
@@ -172,7 +182,7 @@ class _Maker:
                 continue
             change: dict[str, Any] = {
                 "shaft": shaft.item,
-                "length_in": None,
+                "length_in": length if self.gated else None,
                 "nock": None,
                 "collar": None,
             }
@@ -189,7 +199,9 @@ class _Maker:
                     part, shaft, facts, limits
                 ).fits:
                     continue
-                what = f"try a {'weaker' if gap > 0 else 'stiffer'} shaft, uncut: {shaft.item}"
+                cut = self.gated and (shaft.full_length_in or 0.0) > length
+                at = f"cut to {inches(length)}" if cut else "uncut"
+                what = f"try a {'weaker' if gap > 0 else 'stiffer'} shaft, {at}: {shaft.item}"
                 what += "" if shaft.in_hand else " (to buy)"
                 what += "" if part is head else f", with {_told(part)} up front"
                 yield from self.make(

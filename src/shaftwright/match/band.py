@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shaftwright.errors import NoAnswer
-from shaftwright.match.belief import Belief, latin_hypercube
+from shaftwright.match.belief import OWN_SEED, Belief, latin_hypercube
 from shaftwright.match.demand import Demand
 from shaftwright.mechanics import normal
 from shaftwright.mechanics.spine import mils_from_pounds, pounds_from_mils
@@ -216,7 +216,7 @@ def chance_match(demand: Demand, builds: Builds, belief: Belief, tolerance: floa
     if not belief.learned:
         return chance_between(*moments(demand, builds, belief), low, high)
     belief = _thinned(belief, len(builds))
-    own = latin_hypercube(1, belief.size)[0]
+    own = latin_hypercube(1, belief.size, OWN_SEED)[0]
     sd = stiffness_lb(builds) * builds.spine_sd_pct / 100
     result = np.empty(len(builds))
     for rows, draws in demand.chunks(belief):
@@ -266,7 +266,7 @@ def tunable_draws(
     index = _representatives(builds, index, demand.mean)
     order = index[np.argsort(builds.shaft[index], kind="stable")]
     starts = np.searchsorted(builds.shaft[order], shafts)
-    own = latin_hypercube(len(shafts) + 1, belief.size)[1:]
+    own = latin_hypercube(len(shafts), belief.size, OWN_SEED)
     common, amounts, coefficients = demand.shared(belief)
     table = coefficients.astype(np.float32).reshape(-1, belief.size)
     scratch = np.empty((_BLOCK, belief.size), dtype=np.float32)

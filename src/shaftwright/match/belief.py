@@ -18,6 +18,8 @@ from shaftwright.rulebook.load import RuleBook
 Array = NDArray[np.float64]
 DRAWS = 2048
 SEED = 20_260_101
+#: for what is not a driver, such as a shaft's own error
+OWN_SEED = SEED + 1
 
 
 @dataclass(frozen=True)
@@ -66,13 +68,15 @@ def prior_belief(book: RuleBook) -> Belief:
 
 
 @functools.cache
-def latin_hypercube(drivers: int, draws: int) -> Array:
+def latin_hypercube(drivers: int, draws: int, seed: int = SEED) -> Array:
     """Stratified standard normal scores with a fixed seed.
 
     Parameters
     ----------
     drivers, draws : int
         Rows and columns.
+    seed : int
+        Another one gives rows that are independent of the drivers'.
 
     Returns
     -------
@@ -80,5 +84,5 @@ def latin_hypercube(drivers: int, draws: int) -> Array:
         Each row a permutation of the same `draws` strata.
     """
     strata = normal.quantile((np.arange(draws) + 0.5) / draws)
-    random = np.random.default_rng(SEED)
+    random = np.random.default_rng(seed)
     return np.stack([random.permutation(strata) for _ in range(drivers)])
