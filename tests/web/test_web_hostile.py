@@ -90,8 +90,9 @@ def test_hostile_names_never_become_markup_or_formulas(name):
             BENIGN[path] = set(tags)
         for path, tags in shapes("=plain").items():  # the page warns of it in words of its own
             BENIGN[path] |= set(tags)
-        for path, tags in shapes("\x01").items():  # no such file can be read: the faults are shown
-            BENIGN[path] |= set(tags)
+        for odd in ("\x01", "a\nb"):  # no stock can have such a name: the faults are shown
+            for path, tags in shapes(odd).items():
+                BENIGN[path] |= set(tags)
     for path, tags in shapes(name).items():
         assert set(tags) <= BENIGN[path], (path, name, set(tags) - BENIGN[path])
 
