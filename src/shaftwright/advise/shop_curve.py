@@ -39,7 +39,20 @@ def covers(question: KitQuestion, parts: Iterable[int]) -> Bits:
 
 
 def chance_of(question: KitQuestion, shafts: Iterable[int], parts: Iterable[int]) -> float:
-    """Chance that a kit of these shafts and parts holds one that can be tuned."""
+    """Chance that a kit of these shafts and parts holds one that can be tuned.
+
+    Parameters
+    ----------
+    question : KitQuestion
+        The stock's covering problem.
+    shafts, parts : iterable of int
+        Indices of shaft classes and of parts.
+
+    Returns
+    -------
+    float
+        Share of the joint draws.
+    """
     bits = covers(question, parts)[list(shafts)]
     if not len(bits):
         return 0.0
@@ -47,7 +60,20 @@ def chance_of(question: KitQuestion, shafts: Iterable[int], parts: Iterable[int]
 
 
 def price_of(question: KitQuestion, shafts: Iterable[int], parts: Iterable[int]) -> float:
-    """Price of a kit, usual prices standing in where the stock states none."""
+    """Price of a kit, usual prices standing in where the stock states none.
+
+    Parameters
+    ----------
+    question : KitQuestion
+        The stock's covering problem.
+    shafts, parts : iterable of int
+        Indices of shaft classes and of parts.
+
+    Returns
+    -------
+    float
+        In the stock's money; what is in hand costs nothing.
+    """
     paid = set(question.paid)
     price = sum(question.shaft_price(s)[0] for s in shafts)
     return price + sum(question.part_price(p)[0] for p in parts if p in paid)
@@ -83,7 +109,20 @@ def money_curve(question: KitQuestion) -> tuple[CurvePoint, ...]:
 def one_more_or_less(
     question: KitQuestion, shafts: tuple[int, ...], parts: tuple[int, ...]
 ) -> tuple[Marginal, ...]:
-    """What one shaft less saves and loses, and what one more costs and brings."""
+    """What one shaft less saves and loses, and what one more costs and brings.
+
+    Parameters
+    ----------
+    question : KitQuestion
+        The stock's covering problem.
+    shafts, parts : tuple of int
+        Indices of shaft classes and of parts.
+
+    Returns
+    -------
+    tuple of Marginal
+        One for each shaft that could be left out, and the best one more.
+    """
     price = price_of(question, shafts, parts)
     found = []
     for s in shafts:

@@ -300,7 +300,24 @@ def _named(item: StockItem, words: Sequence[str]) -> bool:
 
 
 def due(sundry: Sundry, rig: Rig, purpose: str, shaft: ShaftClass) -> bool:
-    """Whether a small thing is due for this rig, purpose and shaft."""
+    """Whether a small thing is due for this rig, purpose and shaft.
+
+    Parameters
+    ----------
+    sundry : Sundry
+        A line of rules/shopping.yaml.
+    rig : Rig
+        The rig.
+    purpose : str
+        Key of rules/purposes.yaml.
+    shaft : ShaftClass
+        The shaft of the list.
+
+    Returns
+    -------
+    bool
+        True when every one of its conditions holds.
+    """
     for name, allowed in sundry.when.items():
         if name == "purpose":
             value: object = purpose

@@ -244,7 +244,15 @@ def run(
 ) -> None:
     """All launches, in chunks; the same arguments and results as `launch_lane.run`.
 
-    `record`, if given, receives what every step left (at most `CHUNK` launches then).
+    Parameters
+    ----------
+    par, curve, omega2, thrust, nock, coefficients : array (n, ...)
+        Parameters, draw curve, squared frequencies, thrust matrix, nock amplitudes and mode
+        coefficients of every launch; SI, laid out as in `launch_lane`.
+    q, p, works, summary, contacts : array (n, ...)
+        Mode amplitudes and rates, works, summary and contact times; written in place.
+    record : list, optional
+        Receives what every step left; at most `CHUNK` launches then.
     """
     for first in range(0, len(par), CHUNK):
         part = slice(first, first + CHUNK)

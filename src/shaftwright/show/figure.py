@@ -247,8 +247,8 @@ def axes(figure: Figure, *, x: str = "", y: str = "", grid: bool = True, **where
             spine.set_color(muted)
             spine.set_visible(side in ("left", "bottom"))
         ax.tick_params(colors=muted, labelcolor=ink)
-        ax.set_xlabel(_printable(x), color=ink)
-        ax.set_ylabel(_printable(y), color=ink)
+        ax.set_xlabel(_printable(x) if x else "", color=ink)
+        ax.set_ylabel(_printable(y) if y else "", color=ink)
         ax.title.set_color(ink)
     return ax
 
