@@ -9,17 +9,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shaftwright.advise.choose import Question
-from shaftwright.advise.launch_seen import SIDED, Seen, Side, exits, one_arrow, rig_of, seen
-from shaftwright.advise.rank import arrows_of
+from shaftwright.advise.launch_fit import Fit
+from shaftwright.advise.launch_seen import SIDED, Seen, Side, exits, flown, one_arrow, rig_of, seen
 from shaftwright.errors import NoAnswer
 from shaftwright.match.band import Spread
 from shaftwright.match.launch import engine, matched_together, stacked
-from shaftwright.mechanics.flight_bare import BareShaft, bare_flight, fin_slope_per_rad
 from shaftwright.mechanics.launch import launch
 from shaftwright.mechanics.launch_changes import Rig, standard_changes
-from shaftwright.quantities import FPS_M_S, INCH_M, YARD_M
 from shaftwright.records.builds import Builds
-from shaftwright.resources import table
 
 Array = NDArray[np.float64]
 
@@ -115,6 +112,8 @@ class Launched:
     effects : tuple of Effect
     offsets : tuple of Offset
     warnings : tuple of str
+    fitted_groups : int
+        Groups of the archer's own shots that chose among the draws.
     """
 
     seen: Seen
@@ -126,6 +125,7 @@ class Launched:
     effects: tuple[Effect, ...]
     offsets: tuple[Offset, ...]
     warnings: tuple[str, ...]
+    fitted_groups: int = 0
 
     def as_dict(self) -> dict[str, Any]:
         """As the JSON of `launch`."""
@@ -145,12 +145,15 @@ class Launched:
             "sensitivities": [effect.as_dict() for effect in self.effects],
             "offsets": [offset.as_dict() for offset in self.offsets],
             "draws": self.draws,
+            "fitted_groups": self.fitted_groups,
             "frames": one["frames"],
             "warnings": list(self.warnings),
         }
 
 
-def launched(asked: Question, builds: Builds, draws: int = DRAWS) -> Launched:
+def launched(
+    asked: Question, builds: Builds, draws: int = DRAWS, fit: Fit | None = None
+) -> Launched:
     """Launch a build: exit, contacts, matched spine, what changes do, expected offsets.
 
     Parameters
@@ -161,6 +164,8 @@ def launched(asked: Question, builds: Builds, draws: int = DRAWS) -> Launched:
         Of length 1.
     draws : int
         Draws of what is uncertain: the launch's settings, energy, virtual mass, draw weight.
+    fit : Fit, optional
+        What the archer's own groups left of those draws; the best-fitting one is the middle then.
 
     Returns
     -------
@@ -176,7 +181,7 @@ def launched(asked: Question, builds: Builds, draws: int = DRAWS) -> Launched:
     The bare shaft is one with the mass of the fletching taped on: it leaves the string as the
     fletched one does, and the two fly on from one exit, without and with fins.
     """
-    on = rig_of(asked, builds, draws)
+    on = rig_of(asked, builds, draws) if fit is None else fit.resampled(draws)
     one = seen(asked, builds, on)
     arrow, side, first = one_arrow(builds), one.side, one.state
     changes = [change for change in standard_changes() if change.change in ASKED]
@@ -188,8 +193,8 @@ def launched(asked: Question, builds: Builds, draws: int = DRAWS) -> Launched:
     except ValueError as error:
         raise NoAnswer(f"the launch model cannot shoot this: {error}") from None
     distances = np.array(DISTANCES_YD)
-    offset, nock = _flown(builds, states, distances)
-    mid_offset, mid_nock = _flown(builds, first, distances)
+    offset, nock = flown(builds, states, distances)
+    mid_offset, mid_nock = flown(builds, first, distances)
     at = int(np.argmin(abs(distances - _AT_YD)))
     moved = offset[1:, :, at] - offset[0, :, at]
     told, solved = side.turned, float(np.isfinite(spines[0]).mean())
@@ -216,7 +221,8 @@ def launched(asked: Question, builds: Builds, draws: int = DRAWS) -> Launched:
             )
             for i, yards in enumerate(distances)
         ),
-        (*one.warnings, *_doubts(one, solved), *asked.warnings),
+        (*one.warnings, *_doubts(one, solved), *_strain(fit), *asked.warnings),
+        0 if fit is None else len(fit.groups),
     )  # fmt: skip
 
 
@@ -241,38 +247,13 @@ def _effect(before: Array, after: Array) -> Spread | None:
     return _range(change) if np.isfinite(change).mean() >= _ENOUGH else None
 
 
-def fins_of(diameter_m: float) -> tuple[float, float]:
-    """Usual fletching: normal-force slope [1/rad] and where it acts from the nock throat [m].
-
-    Parameters
-    ----------
-    diameter_m : float
-        Outside diameter of the shaft [m].
-
-    Returns
-    -------
-    tuple of float
-        By tables/launch_fletching.csv.
-    """
-    value = {row["quantity"]: float(row["value"]) for row in table("launch_fletching")}
-    span, root, tip, sweep = (value[k] * INCH_M for k in ("span", "root", "tip", "sweep"))
-    slope = fin_slope_per_rad(int(value["fins"]), span, root, tip, sweep, diameter_m)
-    return float(slope), value["station"] * INCH_M
-
-
-def _flown(builds: Builds, states: dict[str, Array], distances_yd: Array) -> tuple[Array, Array]:
-    """Bare less fletched offset [in] and the bare shaft's attitude [deg], in the bow's frame."""
-    arrow = arrows_of(builds.take(0))
-    diameter = 2 * float(np.ravel(builds.radius_in)[0]) * INCH_M
-    slope, station = fins_of(diameter)
-    speed = states["speed_fps"] * FPS_M_S
-    turn, attack = states["turn_rate_rad_s"], np.radians(states["attack_deg"])
-    distances = distances_yd * YARD_M
-    bare = bare_flight(BareShaft.of(arrow, diameter), speed, turn, attack, distances)
-    fins = BareShaft.of(arrow, diameter, fin_slope=slope, fin_at_m=station)
-    fletched = bare_flight(fins, speed, turn, attack, distances)
-    offset = (bare.offset_m - fletched.offset_m) / INCH_M
-    return offset, np.degrees(bare.attack_rad)
+def _strain(fit: Fit | None) -> list[str]:
+    if fit is None or not fit.strained:
+        return []
+    return [
+        "hardly any draw of the settings fits your bare shafts: trust your shots and the rules' own "
+        "reading of them (shaftwright bareshaft) more than this"
+    ]
 
 
 def _doubts(one: Seen, solved: float) -> list[str]:

@@ -19,10 +19,12 @@ from shaftwright.errors import NoAnswer
 from shaftwright.match.band import Spread
 from shaftwright.match.launch import LaunchRig, launch_arrow, launch_rig
 from shaftwright.mechanics.arrow import balance_point_m
+from shaftwright.mechanics.flight_bare import BareShaft, bare_flight, fin_slope_per_rad
 from shaftwright.mechanics.launch import after_exit, launch
 from shaftwright.mechanics.launch_parts import Launch, LaunchArrow
-from shaftwright.quantities import FPS_M_S, INCH_M
+from shaftwright.quantities import FPS_M_S, INCH_M, YARD_M
 from shaftwright.records.builds import Builds
+from shaftwright.resources import table
 
 Array = NDArray[np.float64]
 
@@ -321,3 +323,53 @@ def _pictures(
         plate / INCH_M, touching, FRAMES, float(side.turn(face / INCH_M)), -side.sign,
         float(arrow.radius_m) / INCH_M,  # type: ignore[arg-type]
     )  # fmt: skip
+
+
+def fins_of(diameter_m: float) -> tuple[float, float]:
+    """Usual fletching: normal-force slope [1/rad] and where it acts from the nock throat [m].
+
+    Parameters
+    ----------
+    diameter_m : float
+        Outside diameter of the shaft [m].
+
+    Returns
+    -------
+    tuple of float
+        By tables/launch_fletching.csv.
+    """
+    value = {row["quantity"]: float(row["value"]) for row in table("launch_fletching")}
+    span, root, tip, sweep = (value[k] * INCH_M for k in ("span", "root", "tip", "sweep"))
+    slope = fin_slope_per_rad(int(value["fins"]), span, root, tip, sweep, diameter_m)
+    return float(slope), value["station"] * INCH_M
+
+
+def flown(builds: Builds, states: dict[str, Array], distances_yd: Array) -> tuple[Array, Array]:
+    """Fly the bare shaft and the fletched arrow on from one exit.
+
+    Parameters
+    ----------
+    builds : Builds
+        Of length 1.
+    states : dict
+        As `exits` gives them, in the bow's frame.
+    distances_yd : array (k,)
+        Rising [yd].
+
+    Returns
+    -------
+    tuple of array (..., k)
+        Bare less fletched offset, away from the riser [in]; the bare shaft's attitude, nose away
+        from the riser [deg].
+    """
+    arrow = arrows_of(builds.take(0))
+    diameter = 2 * float(np.ravel(builds.radius_in)[0]) * INCH_M
+    slope, station = fins_of(diameter)
+    speed = states["speed_fps"] * FPS_M_S
+    turn, attack = states["turn_rate_rad_s"], np.radians(states["attack_deg"])
+    distances = distances_yd * YARD_M
+    bare = bare_flight(BareShaft.of(arrow, diameter), speed, turn, attack, distances)
+    fins = BareShaft.of(arrow, diameter, fin_slope=slope, fin_at_m=station)
+    fletched = bare_flight(fins, speed, turn, attack, distances)
+    offset = (bare.offset_m - fletched.offset_m) / INCH_M
+    return offset, np.degrees(bare.attack_rad)

@@ -28,6 +28,8 @@ def command(
 ) -> None:  # fmt: skip
     """The arrow bending round this riser: how it leaves, why, and what changes would do.
 
+    With a notebook, bare shafts of the bow as it stands choose among the settings nobody measures.
+
     \b
     Examples:
       shaftwright launch examples/heron_marsh.yaml --spine 500 --gr-per-in 8 \\
@@ -52,8 +54,14 @@ def command(
         problem = "name a build (--shaft ... with --stock) or give it by numbers (--spine --length --front)"
         raise InputError([Fault("build options", problem)])
     builds = common.resolve(spec, stock)
-    asked = common.ask(rig, purpose, common.read_notebook(notebook_file), stock)
-    found, name = launched(asked, builds, draws), builds_name(builds)
+    notebook = common.read_notebook(notebook_file)
+    asked, fitted = common.ask(rig, purpose, notebook, stock), None
+    if notebook is not None:
+        from shaftwright.advise.launch_fit import fit, groups_of
+
+        groups = groups_of(asked, notebook.entries, stock)
+        fitted = fit(asked, groups) if groups else None
+    found, name = launched(asked, builds, draws, fitted), builds_name(builds)
     if plot is not None:
         from shaftwright.cli.picture import write_picture
         from shaftwright.show.launch_picture import launch_figure

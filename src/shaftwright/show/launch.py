@@ -40,6 +40,15 @@ def launch_text(found: Launched, name: str) -> str:
             "either. Bare shafts only into a wide soft butt at short distance."
         ),
     ]
+    if found.fitted_groups:
+        one = "one group" if found.fitted_groups == 1 else f"{found.fitted_groups} groups"
+        parts.insert(
+            2,
+            wrap(
+                f"The settings were chosen by {one} of your own bare shafts; the middle is the draw "
+                "that fits best."
+            ),
+        )
     if found.warnings:
         parts.append(bullets(found.warnings, "! "))
     return "\n\n".join(parts)

@@ -1,0 +1,94 @@
+"""The launch fitted to the archer's own bare shafts."""
+
+import numpy as np
+import pytest
+
+from shaftwright.advise.choose import question
+from shaftwright.advise.launch_fit import Fit, fit, groups_of, offsets_of
+from shaftwright.files.rig import load_rig
+from shaftwright.records.builds import builds_by_numbers
+from shaftwright.records.notebook import ENTRY
+
+RIG = "examples/heron_marsh.yaml"
+BUILD = {"spine": 500, "gr_per_in": 8, "length": 29.5, "front": 200, "tail": 25}
+
+
+def entry(right_in, **more):
+    return ENTRY.validate_python({
+        "kind": "bareshaft", "build": BUILD, "distance": 20, "taped": True, "cant_deg": 0,
+        "bare": [[right_in, 0]] * 3, "fletched": [[0, 0]] * 3, **more,
+    })  # fmt: skip
+
+
+@pytest.fixture(scope="module")
+def asked():
+    return question(load_rig(RIG, ()))
+
+
+def test_stiff_lands_left_for_a_right_hander_and_right_for_a_left_hander(asked):
+    (right,) = groups_of(asked, [entry(-4)], None)
+    left_rig = load_rig(RIG, ("archer.hand=left",))
+    (left,) = groups_of(question(left_rig), [entry(4)], None)
+    assert right.away_in == left.away_in == pytest.approx(4)
+    assert right.sd_in == left.sd_in
+
+
+def test_only_measured_groups_of_the_bow_as_it_stands_count(asked):
+    change = ENTRY.validate_python({"kind": "change", "what": "limbs"})
+    entries = [
+        entry(-4),
+        change,
+        entry(-2, marks="plate"),
+        ENTRY.validate_python(
+            {"kind": "bareshaft", "build": BUILD, "distance": 20, "reads": "stiff"}
+        ),
+        entry(-3),
+    ]
+    found = groups_of(asked, entries, None)
+    assert [round(g.away_in) for g in found] == [3]
+
+
+def test_an_untaped_bare_shaft_lacks_the_fletchings_mass(asked):
+    taped, bare = groups_of(asked, [entry(-4), entry(-4, taped=False)], None)
+    assert taped.builds.total_gr[0] - bare.builds.total_gr[0] == pytest.approx(15)
+
+
+@pytest.mark.slow
+def test_without_shots_all_draws_weigh_the_same(asked):
+    found = fit(asked, ())
+    assert np.allclose(found.weights, found.weights[0])
+    assert found.effective == pytest.approx(len(found.weights))
+    assert not found.strained
+
+
+@pytest.mark.slow
+def test_shots_draw_the_models_offset_toward_them(asked):
+    """Bayes: the mean after a reading lies between the mean before and the reading."""
+    prior = fit(asked, ())
+    build = builds_by_numbers(500, 29.5, 200, 25, 8)
+    before = offsets_of(prior.on, [build], [20])[0]
+    start = float(before.mean())
+    goal = float(np.percentile(before, 85))
+    found = fit(asked, groups_of(asked, [entry(-goal)] * 3, None))
+    after = float(found.weights @ offsets_of(found.on, [build], [20])[0])
+    assert start < after < goal + 1
+    assert abs(after - goal) < abs(start - goal) / 2
+    assert found.effective < prior.effective
+
+
+def test_resampling_keeps_the_weights():
+    prior = fit_of_four()
+    picked = prior.resampled(8)
+    kept, counts = np.unique(picked.settings.side_fraction, return_counts=True)
+    assert dict(zip(kept.tolist(), counts.tolist(), strict=True)) == {1.0: 4, 3.0: 4}
+
+
+def fit_of_four():
+    from shaftwright.match.launch import launch_rig
+
+    asked = question(load_rig(RIG, ()))
+    on = launch_rig(asked.rig, asked.demand(asked.reference_build()), asked.speeds(), 4)
+    from dataclasses import replace
+
+    marked = replace(on, settings=on.settings.changed(side_fraction=np.arange(4.0)))
+    return Fit(marked, np.array([0.0, 0.5, 0.0, 0.5]), ())
