@@ -25,10 +25,11 @@ def launch_text(found: Launched, name: str) -> str:
     str
         Text.
     """
+    which = "the draw that fits best" if found.fitted_groups else "the middle settings"
     parts = [
         wrap(f"{name} on {found.seen.question.rig.name}"),
         wrap(_verdict(found)),
-        "On the way out, at the middle settings:\n" + bullets(story(found.seen)),
+        f"On the way out, at {which}:\n" + bullets(story(found.seen)),
         _exit(found),
         wrap(_matched(found)),
         _effects(found.effects),
@@ -144,16 +145,12 @@ def story(seen: Seen) -> list[str]:
             f"it turns the nose {riser}."
         )
     nock, nose = sides(seen)
+    back = "the fingers' roll, the string's pull on the nock and any push behind the balance point"
+    out = "the plate's push ahead of the balance point"
     if seen.stiff > 0:
-        why = (
-            "the shaft bends little, so the plate's push ahead of the balance point outlasts the "
-            "string's pull on the nock"
-        )
+        why = f"{out} turned it more than {back} turned it back, as with a shaft that bends little"
     else:
-        why = (
-            "the shaft bends round the plate so readily that the string swings the nock across "
-            "more than the plate turns the nose out"
-        )
+        why = f"{back} turned it more than {out}, as with a shaft that bends readily"
     told.append(f"It leaves nock {nock}, nose {nose}: {why}.")
     return told
 
