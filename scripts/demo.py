@@ -29,7 +29,8 @@ STEPS = (
     ("Its flight.", f"flight {RIG} {BUILD} --plot demo-out/flight.svg"),
     ("Are two strings different?", f"compare {NOTEBOOK} --by string"),
     ("Brace height swept.", "brace examples/heron_marsh_brace.notebook.yaml"),
-    ("Energy and virtual mass from measured speeds.", f"efficiency {RIG} --notebook examples/heron_marsh_masses.notebook.yaml"),
+    ("Energy and virtual mass from measured speeds.",
+     f"efficiency {RIG} --notebook examples/heron_marsh_masses.notebook.yaml"),
     ("The setup card.", f"card {RIG} {SHOTS} {BUILD} --html demo-out/card.html"),
     ("Everything on one page.", f"report {RIG} {STOCK} {SHOTS} --html demo-out/report.html"),
 )  # fmt: skip

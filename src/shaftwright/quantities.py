@@ -227,3 +227,16 @@ def inches(value: float, finest: int = 16) -> str:
     if rest:
         words.append(f"{rest.numerator}/{rest.denominator}")
     return f"{sign}{' '.join(words)} in"
+
+
+def percent(chance: float) -> str:
+    """A computed chance as a whole percentage; never quite 0 or 100, which nobody can know.
+
+    Examples
+    --------
+    >>> percent(0.54), percent(0.999), percent(0.0)
+    ('54%', '>99%', '<1%')
+    """
+    if chance > 0.995:
+        return ">99%"
+    return "<1%" if chance < 0.005 else f"{chance:.0%}"

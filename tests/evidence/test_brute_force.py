@@ -102,7 +102,9 @@ def test_dense_grid_on_a_model_of_three_unknowns():
     assert learned.slope.std() == pytest.approx(sd_s, rel=0.05)
     assert learned.bare_sd.mean() == pytest.approx(mean_sigma, rel=0.03)
     deciles = np.interp(np.arange(0.1, 1, 0.1), np.cumsum(over_u), u)
-    assert np.quantile(scores, np.arange(0.1, 1, 0.1)) == pytest.approx(deciles, abs=0.1 * sd_u)  # its own standard error is 0.03 to 0.04
+    assert np.quantile(scores, np.arange(0.1, 1, 0.1)) == pytest.approx(
+        deciles, abs=0.1 * sd_u
+    )  # its own standard error is 0.03 to 0.04
 
 
 WORDS = {"slightly_stiff": (2, 12), "stiff": (8, np.inf), "weak": (-np.inf, -8)}

@@ -12,6 +12,7 @@ from shaftwright.advise.rank import Ranking, front_slope_lb_per_gr, mass_floors
 from shaftwright.match.band import Spread
 from shaftwright.match.speed import speeds_fps
 from shaftwright.mechanics.bow_speed import SpeedModel
+from shaftwright.quantities import percent
 from shaftwright.records.rig import Rig
 from shaftwright.rulebook.load import RuleBook
 from shaftwright.rulebook.purposes import PurposeRule
@@ -158,10 +159,10 @@ def grains_off(grains: float) -> str:
 
 
 def _reasons(item: ListedBuild, purpose: PurposeRule, candidates: Candidates) -> list[str]:
-    reasons = [f"match: {grains_off(item.mismatch_gr)}; chance {item.chance_match:.0%}"]
+    reasons = [f"match: {grains_off(item.mismatch_gr)}; chance {percent(item.chance_match)}"]
     if item.chance_tunable is not None:
         reasons.append(
-            f"some cut, point or insert of this shaft will match: chance {item.chance_tunable:.0%}"
+            f"some cut, point or insert of this shaft will match: chance {percent(item.chance_tunable)}"
         )
     reasons.append(_against("mass", f"{item.total_gr:.0f} gr, {item.gr_per_lb:.1f} gr/lb", item.gr_per_lb,
                             purpose.gr_per_lb.low, purpose.gr_per_lb.high, ""))  # fmt: skip

@@ -16,6 +16,7 @@ from shaftwright.advise.shop_list import list_lines
 from shaftwright.advise.shop_own import OwnShaft, use_what_i_own
 from shaftwright.advise.shop_rules import shop_setting
 from shaftwright.errors import NoAnswer
+from shaftwright.quantities import percent
 from shaftwright.records.notebook import AnyEntry
 from shaftwright.records.stock import Stock
 from shaftwright.rulebook.cautions import Caution, cautions_for
@@ -179,17 +180,17 @@ def _kit(
     """The kit for the asked chance; without one asked for, as near to the usual as the stock goes."""
     problem = question.problem
     chance = shop_setting("kit_chance") if wishes.chance is None else wishes.chance
-    reachable = problem.most() / problem.draws
+    reachable = question.chance(problem.most())
     if problem.most() >= question.need(chance):
         return choose_kit(question, chance)
     binding = _what_binds(asked, stock, wishes, chance, reachable)
     if wishes.chance is not None or reachable < 0.05:
-        asked_for = f"no test kit reaches a chance of {chance:.0%}; the stock within your limits reaches {reachable:.0%}"  # noqa: E501
+        asked_for = f"no test kit reaches a chance of {chance:.0%}; the stock within your limits reaches {percent(reachable)}"  # noqa: E501
         raise NoAnswer(f"{asked_for}. {binding}")
     notes.append(
-        f"the stock reaches a chance of {reachable:.0%}, not the usual {chance:.0%}. {binding}"
+        f"the stock reaches a chance of {percent(reachable)}, not the usual {chance:.0%}. {binding}"
     )
-    return choose_kit(question, problem.most() / problem.draws)
+    return choose_kit(question, reachable)
 
 
 def _what_binds(
@@ -199,19 +200,19 @@ def _what_binds(
     told = []
     for must in wishes.musts:
         rest = tuple(m for m in wishes.musts if m != must)
-        freed = kit_question(asked, limited(stock, rest), wishes.each).problem
-        most = freed.most() / freed.draws
+        freed = kit_question(asked, limited(stock, rest), wishes.each)
+        most = freed.chance(freed.problem.most())
         if most > reachable + 1e-9:
-            enough = "enough" if most >= chance else f"{most:.0%}"
+            enough = "enough" if most >= chance else f"{percent(most)}"
             told.append(f"{must} binds: without it the chance is {enough}")
     shelf = limited(stock, wishes.musts)
-    light = kit_question(asked, shelf, wishes.each, purpose_mass=False).problem
-    most = light.most() / light.draws
+    light = kit_question(asked, shelf, wishes.each, purpose_mass=False)
+    most = light.chance(light.problem.most())
     if most > reachable + 0.005:
         rule = asked.purpose_rule
         told.append(
             f"the mass asked for {rule.label} binds ({rule.gr_per_lb.low:g} gr/lb): with lighter arrows "
-            f"the bow still allows the chance is {most:.0%}; heavier points or shafts would free it"
+            f"the bow still allows the chance is {percent(most)}; heavier points or shafts would free it"
         )
     question = kit_question(asked, shelf, wishes.each)
     if not shelf.of_kind("shaft"):

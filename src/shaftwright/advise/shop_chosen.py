@@ -24,6 +24,7 @@ from shaftwright.advise.shop_rules import shop_setting
 from shaftwright.advise.shop_solve import Kit, popcount, solve
 from shaftwright.errors import NoAnswer
 from shaftwright.match.band import chance_between, match_limits, moments, stiffness_lb
+from shaftwright.quantities import percent
 from shaftwright.records.builds import Builds
 from shaftwright.records.stock import StockItem
 from shaftwright.rulebook.purposes import setting
@@ -181,12 +182,12 @@ def choose_kit(question: KitQuestion, chance: float, curve: bool = True) -> Chos
         Nothing in the stock reaches the chance; the message says how far it goes.
     """
     problem = question.problem
-    reachable = problem.most() / problem.draws
+    reachable = question.chance(problem.most())
     kit = solve(problem, question.need(chance))
     if kit is None:
         raise NoAnswer(
             f"no kit from this stock reaches a chance of {chance:.0%}: with every shaft and part of it "
-            f"the chance is {reachable:.0%}"
+            f"the chance is {percent(reachable)}"
         )
     shafts, parts = _needed(question, kit, question.need(chance))
     tests = _test_shafts(question, shafts, parts)
@@ -209,7 +210,7 @@ def _needed(question: KitQuestion, kit: Kit, need: int) -> tuple[tuple[int, ...]
     shafts = list(kit.shafts)
     parts = [*bought, *(i for i in range(len(question.parts)) if i not in paid)]
     least = shop_setting("worth_bringing_chance")
-    share = need / question.problem.draws
+    share = question.chance(need)
 
     def drop(chance_without: Callable[[int], float], members: list[int]) -> int | None:
         now = chance_of(question, shafts, parts)
@@ -296,7 +297,7 @@ def _test_shaft(
         collar=name(int(key[2])), nock=name(int(key[3])), front_gr=float(one.front_gr[0]),
         bare_gr=float(one.bare_gr[0]), stiffness_share=float(stiffness_lb(one)[0] / mean[0]),
         chance_weak=weak, chance_match=match, chance_stiff=max(1 - weak - match, 0.0),
-        alone=covered / question.problem.draws, ladder=tuple(name(h) for h in heads),
+        alone=question.chance(covered), ladder=tuple(name(h) for h in heads),
         ladder_gr=tuple(float(names[h].mass_gr or 0.0) for h in heads),
         chance_far_too_weak=too_weak, safer_length_in=safer, each=question.each,
         in_hand=min(kind.in_hand, question.each),
@@ -323,11 +324,11 @@ def _lines(
     bits = covers(question, parts)
     for s in sorted(shafts, key=lambda s: question.classes[s].facts.spine_mils):
         kind = question.classes[s]
-        share = int(popcount(bits[s])) / question.problem.draws
-        why = f"can be tuned on its own with a chance of {share:.0%}"
+        share = question.chance(int(popcount(bits[s])))
+        why = f"can be tuned on its own with a chance of {percent(share)}"
         if len(shafts) > 1:
             others = chance_of(question, [o for o in shafts if o != s], parts)
-            why += f"; without it the kit's chance is {others:.0%}"
+            why += f"; without it the kit's chance is {percent(others)}"
         packs = question.shaft_price(s)[1] or {row_of(question, s).item: 0}
         for name, count in packs.items():
             item = next(i for i in kind.items if i.item == name)

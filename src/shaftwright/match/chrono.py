@@ -164,8 +164,8 @@ def bring(rig: Rig, own_lb: float, readings: Sequence[Chrono]) -> Brought | None
     own = [r for r in usable if _same_limbs(rig, r) and _stroke_in(rig, r) > 0]
     warnings = []
     if len(own) < len(usable):
-        told = _readings(len(usable) - len(own))
-        warnings.append(f"{told} left out: of other limbs, or with a draw not beyond the brace")
+        number = _readings(len(usable) - len(own))
+        warnings.append(f"{number} left out: of other limbs, or with a draw not beyond the brace")
     if not own:
         return None
     mass = np.array([float(r.arrow_mass_gr or 0.0) for r in own])

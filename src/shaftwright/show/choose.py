@@ -8,7 +8,7 @@ from shaftwright.advise.advice import advice
 from shaftwright.advise.choose import Choice
 from shaftwright.advise.listing import ListedBuild
 from shaftwright.match.band import Band
-from shaftwright.quantities import inches
+from shaftwright.quantities import inches, percent
 from shaftwright.show.words import bullets, chances, clean, short, table, wrap
 
 _WORTH_WORDS = {"match": "the match", "mass": "arrow mass", "foc": "balance", "robustness": "robustness",
@@ -102,11 +102,11 @@ def _builds_table(choice: Choice) -> str:
 
 def _row(rank: int, build: ListedBuild) -> list[str]:
     insert = build.insert + (f"+{build.collar}" if build.collar else "")
-    tune = "" if build.chance_tunable is None else f"{build.chance_tunable:.0%}"
+    tune = "" if build.chance_tunable is None else percent(build.chance_tunable)
     return [
         str(rank), short(build.shaft, 13), spine_label(build), inches(build.length_in)[:-3],
         short(build.point, 9), short(insert, 10), f"{build.total_gr:.0f}", f"{build.gr_per_lb:.1f}",
-        f"{build.foc_pct:.0f}%", f"{build.speed_fps.mid:.0f}", f"{build.chance_match:.0%}", tune,
+        f"{build.foc_pct:.0f}%", f"{build.speed_fps.mid:.0f}", percent(build.chance_match), tune,
     ]  # fmt: skip
 
 

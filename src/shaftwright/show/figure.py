@@ -413,7 +413,8 @@ def _write(
         assert isinstance(text, Text)
         # A name such as "$x_1$" is a name, never mathematics; control characters end the XML.
         text.set_parse_math(False)
-        if str(text.get_color()) == "black":  # Matplotlib's own, such as that of a title on the left
+        # Matplotlib's own, such as that of a title on the left
+        if str(text.get_color()) == "black":
             text.set_color(PALETTE["ink"])
         text.set_text(_UNPRINTABLE.sub(" ", text.get_text()))
     with _look(told.figure_id), warnings.catch_warnings():

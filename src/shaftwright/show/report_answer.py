@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from shaftwright.advise.listing import ListedBuild
 from shaftwright.advise.report import Report
-from shaftwright.quantities import inches
+from shaftwright.quantities import inches, percent
 from shaftwright.show.choose import _WORTH_WORDS, spine_label, turned_away
 from shaftwright.show.figure import to_svg
 from shaftwright.show.markup import Markup, element, items, join, table, trusted
@@ -173,8 +173,8 @@ def _row(rank: int, build: ListedBuild) -> list[object]:
         f"{rank} {build.shaft}", f"{build.total_gr:.0f} gr", f"{build.gr_per_lb:.1f}",
         f"{build.foc_pct:.0f} %",
         f"{speed.mid:.0f} ({speed.low:.0f} to {speed.high:.0f})",
-        "" if build.price is None else f"{build.price:.2f}", f"{build.chance_match:.0%}",
-        "" if build.chance_tunable is None else f"{build.chance_tunable:.0%}",
+        "" if build.price is None else f"{build.price:.2f}", percent(build.chance_match),
+        "" if build.chance_tunable is None else percent(build.chance_tunable),
     ]  # fmt: skip
 
 
@@ -240,7 +240,7 @@ def map_section(told: Report) -> Section:
         "Hatched: too short for this draw, longer than the shaft is sold, or lighter than the bow allows.",
     ]  # fmt: skip
     marks = [
-        f"{m.rank} {m.shaft}: {inches(m.length_in)} with {m.front_gr:.0f} gr, chance {m.chance:.0%}"
+        f"{m.rank} {m.shaft}: {inches(m.length_in)} with {m.front_gr:.0f} gr, chance {percent(m.chance)}"
         for m in drawn.marks
     ]
     told_beside = element(

@@ -6,7 +6,7 @@ import itertools
 
 from shaftwright.advise.report import Report
 from shaftwright.advise.shop_cut import CutPlan
-from shaftwright.quantities import inches
+from shaftwright.quantities import inches, percent
 from shaftwright.show.markup import Markup, element, items, table
 from shaftwright.show.report_answer import Section, picture, section
 from shaftwright.show.shop_rows import Row, rows_of
@@ -42,7 +42,7 @@ def bareshaft_section(told: Report) -> Section | None:
         lines.append(decision.if_wrong)
     shown = [s for s in found.suspects if s.chance >= 0.03]
     rows = [
-        [s.cause.label, f"{s.chance:.0%}", s.cause.check]
+        [s.cause.label, percent(s.chance), s.cause.check]
         for axis, most in (("sideways", 4), ("vertical", 2))
         for s in [s for s in shown if s.cause.axis == axis][:most]
     ]

@@ -13,7 +13,7 @@ from shaftwright.advise.shop_final import FinalBuild
 from shaftwright.advise.shop_own import OwnShaft
 from shaftwright.advise.shop_rules import shop_setting
 from shaftwright.advise.shop_two import TwoAnswer
-from shaftwright.quantities import inches
+from shaftwright.quantities import inches, percent
 from shaftwright.rulebook.cautions import Caution
 from shaftwright.rulebook.purposes import setting
 from shaftwright.show.shop_rows import Row, list_row, rows_of
@@ -61,8 +61,8 @@ def _own(own: Iterable[OwnShaft]) -> str:
     for o in own:
         front = " + ".join(clean(p) for p in (o.point, o.insert, o.collar) if p)
         told = (f"{clean(o.shaft)} (you have {o.in_hand}): best at {inches(o.length_in)} with {front}, "
-                f"chance {o.chance_match:.0%} as it stands; with parts you own some cut matches with "
-                f"{o.chance_owned:.0%}, with any part of the stock {o.chance_any:.0%}")  # fmt: skip
+                f"chance {percent(o.chance_match)} as it stands; with parts you own some cut matches with "
+                f"{percent(o.chance_owned)}, with any part of the stock {percent(o.chance_any)}")  # fmt: skip
         if o.to_buy:
             told += f"; to buy: {', '.join(clean(p) for p in o.to_buy)}"
         lines.append(told)
@@ -74,7 +74,7 @@ def _trials(kit: ChosenKit, hand: str) -> str:
     head = f"Test shafts at {yards:g} yd, bare, in this order, each at full length:"
     rows = [
         [str(i), clean(t.shaft)[:18], f"{t.spine_mils:.0f}", inches(t.length_in), _front(t),
-         f"{t.bare_gr:.0f}", _expect(t), f"{t.alone:.0%}"]
+         f"{t.bare_gr:.0f}", _expect(t), percent(t.alone)]
         for i, t in enumerate(kit.shafts, 1)
     ]  # fmt: skip
     table = tabulate(
@@ -115,7 +115,8 @@ def _too_weak(kit: ChosenKit) -> list[str]:
             else f"if you have no stiffer arrow that flies, cut it to {inches(t.safer_length_in)} first"
         )  # fmt: skip
         told.append(
-            f"{clean(t.shaft)} uncut may be far too weak to be shot (chance {t.chance_far_too_weak:.0%}): "
+            f"{clean(t.shaft)} uncut may be far too weak to be shot "
+            f"(chance {percent(t.chance_far_too_weak)}): "
             f"{before}"
         )
     return told
@@ -142,14 +143,18 @@ def _kit_money(kit: ChosenKit, rows: list[Row]) -> str:
     lines += [wrap(f"{clean(row['item'])}: {row['why']}", "    ", "  ") for row in rows]
     if kit.curve:
         lines.append("Chance against money, the cheapest kit for each:")
-        curve = [[f"{p.chance:.0%}", f"{p.price:.2f}", clean(", ".join((*p.shafts, *p.parts))) or
+        curve = [[percent(p.chance), f"{p.price:.2f}", clean(", ".join((*p.shafts, *p.parts))) or
                   "what you own"] for p in kit.curve]  # fmt: skip
         lines.append(tabulate(curve, headers=["chance", "price", "to buy"], tablefmt="plain",
                               disable_numparse=True, colalign=("right", "right", "left"),
                               maxcolwidths=[None, None, 58]))  # fmt: skip
     for m in kit.marginals:
         lines.append(
-            wrap(f"{m.change} {clean(m.shaft)}: {m.price:.2f}, chance {m.chance:.0%}", "    ", "  ")
+            wrap(
+                f"{m.change} {clean(m.shaft)}: {m.price:.2f}, chance {percent(m.chance)}",
+                "    ",
+                "  ",
+            )
         )
     return "\n".join(lines)
 
@@ -183,7 +188,8 @@ def _final(answer: ShopAnswer, final: FinalBuild, rows: list[Row]) -> str:
         wrap(f"Final list, {answer.list_price:.2f}: {answer.wishes.arrows} arrows of "
              f"{clean(want.shaft.first.item)} at {inches(float(b.length_in[0]))} with {front} "
              f"({b.total_gr[0]:.0f} gr, {final.gr_per_lb:.1f} gr/lb, {final.foc_pct:.0f} % front of centre)"),
-        wrap(f"As things stand this very build matches with a chance of {final.chance_match:.0%}: buy it "
+        wrap("As things stand this very build matches with a chance of "
+             f"{percent(final.chance_match)}: buy it "
              "only when the tests agree, and let them change length and point.", "  ", "  "),
     ]  # fmt: skip
     if answer.cheaper_than_best > 1e-9:
@@ -204,7 +210,7 @@ def _final(answer: ShopAnswer, final: FinalBuild, rows: list[Row]) -> str:
 
 def _cut(cut: CutPlan) -> str:
     rows = [
-        [inches(s.length_in), f"{s.chance_weak:.0%}", f"{s.chance_match:.0%}", f"{s.chance_stiff:.0%}",
+        [inches(s.length_in), percent(s.chance_weak), percent(s.chance_match), percent(s.chance_stiff),
          ("<- " if s.length_in <= cut.shortest_safe_in + 1e-9 else "") + s.note]
         for s in cut.steps
     ]  # fmt: skip
@@ -257,14 +263,16 @@ def two_text(answer: TwoAnswer) -> str:
         lines.append("  they do not meet")
     else:
         lines.append(f"  both: stiffest {answer.window[0]:.0f}, weakest {answer.window[1]:.0f}")
-    lines.append(f"  chance that some spine suits both here: {answer.chance_overlap:.0%}")
+    lines.append(f"  chance that some spine suits both here: {percent(answer.chance_overlap)}")
     parts = [wrap(first_line_two(answer)), "\n".join(lines)]
     for final in [answer.one_final] if answer.one_final else list(answer.pair or ()):
         b, want = final.build, final.want
         front = " + ".join(clean(i.item) for i in (want.head, want.insert, want.collar) if i)
         told = f"{clean(want.shaft.first.item)} at {inches(float(b.length_in[0]))} with {front}"
         parts.append(
-            wrap(f"{told}: {final.gr_per_lb:.1f} gr/lb, chance of a match {final.chance_match:.0%}")
+            wrap(
+                f"{told}: {final.gr_per_lb:.1f} gr/lb, chance of a match {percent(final.chance_match)}"
+            )
         )
     parts.append(_table([list_row(line) for line in answer.lines]))
     parts.append(f"Total: {answer.total_price:.2f}")

@@ -5,7 +5,7 @@ from __future__ import annotations
 from shaftwright.advise.shop import ShopAnswer
 from shaftwright.advise.shop_chosen import ChosenKit
 from shaftwright.advise.shop_two import TwoAnswer
-from shaftwright.quantities import inches
+from shaftwright.quantities import inches, percent
 
 
 def first_line(answer: ShopAnswer) -> str:
@@ -14,7 +14,7 @@ def first_line(answer: ShopAnswer) -> str:
     bought = [line for line in kit.lines if line.packs]
     shafts = [line for line in bought if line.kind == "shaft"]
     others = len(bought) - len(shafts)
-    chance = f"{kit.chance:.0%}"
+    chance = f"{percent(kit.chance)}"
     full = "full length, stiffest first"
     if not bought:
         own = _names([t.shaft for t in kit.shafts])
@@ -36,7 +36,8 @@ def first_line_two(answer: TwoAnswer) -> str:
         b = answer.one.build
         return (
             f"One arrow can serve both: {b.name(int(b.shaft[0]))} at {inches(float(b.length_in[0]))}, "
-            f"{b.front_gr[0]:.0f} gr up front; the windows meet with a chance of {answer.chance_overlap:.0%}."
+            f"{b.front_gr[0]:.0f} gr up front; the windows meet with a chance of "
+            f"{percent(answer.chance_overlap)}."
         )
     if answer.pair is None:
         return "Nothing in this stock suits both, nor each alone."
