@@ -30,6 +30,17 @@ def test_promised_chance_is_met_within_sampling_error(outcomes):
 
 
 @pytest.mark.slow
+def test_promise_holds_over_many_truths_of_the_stated_spread(outcomes):
+    module, all_outcomes = outcomes
+    for chance in module.CHANCES:
+        some = [o for o in all_outcomes if o.asked == chance]
+        promised = np.mean([o.promised for o in some])
+        kept = dict(zip(module.FRESH_WORLDS, np.mean([o.fresh for o in some], axis=0), strict=True))
+        for world in ("as the rules say", "flat, same spread", "fat tails"):
+            assert abs(kept[world] - promised) < 0.02, world
+
+
+@pytest.mark.slow
 def test_kit_costs_less_than_three_and_two_and_two_at_the_same_success(outcomes):
     module, all_outcomes = outcomes
     some = [o for o in all_outcomes if o.asked == module.CHANCES[-1]]

@@ -56,7 +56,7 @@ def chance_of(question: KitQuestion, shafts: Iterable[int], parts: Iterable[int]
     bits = covers(question, parts)[list(shafts)]
     if not len(bits):
         return 0.0
-    return int(popcount(np.bitwise_or.reduce(bits, axis=0))) / question.problem.draws
+    return question.chance(int(popcount(np.bitwise_or.reduce(bits, axis=0))))
 
 
 def price_of(question: KitQuestion, shafts: Iterable[int], parts: Iterable[int]) -> float:
@@ -95,7 +95,7 @@ def money_curve(question: KitQuestion) -> tuple[CurvePoint, ...]:
         kit = solve(question.problem, question.need(chance))
         if kit is None:
             break
-        reached = kit.covered / question.problem.draws
+        reached = question.chance(kit.covered)
         parts = tuple(question.parts[question.paid[p]].item for p in kit.parts)
         bought = [s for s in kit.shafts if question.problem.shaft_cost[s] > 0]
         shafts = tuple(row_of(question, s).item for s in bought)

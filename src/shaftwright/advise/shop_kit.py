@@ -108,8 +108,12 @@ class KitQuestion:
     too_short: int
 
     def need(self, chance: float) -> int:
-        """Draws that a chance comes to."""
-        return int(np.ceil(chance * self.problem.draws - 1e-9))
+        """Draws that must be covered for a chance, the luck of choosing on them taken out."""
+        return int(np.ceil((chance + shop_setting("choosing_luck")) * self.problem.draws - 1e-6))
+
+    def chance(self, covered: int) -> float:
+        """Chance that covered draws promise, the luck of choosing on them taken out."""
+        return max(covered / self.problem.draws - shop_setting("choosing_luck"), 0.0)
 
     def shaft_price(self, index: int) -> tuple[float, dict[str, int]]:
         """What the test shafts of one kind cost, and the packs."""

@@ -125,4 +125,4 @@ def _share(question: KitQuestion, rows: NDArray[np.intp]) -> float:
     if not len(rows):
         return 0.0
     bits = np.bitwise_or.reduce(question.fronts.packed[rows], axis=0)
-    return int(popcount(bits)) / question.problem.draws
+    return question.chance(int(popcount(bits)))

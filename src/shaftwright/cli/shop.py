@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 )  # fmt: skip
 @click.option("--arrows", type=click.IntRange(0, 144), default=12, show_default=True,
               help="Arrows wanted; 0 for the test kit alone.")  # fmt: skip
-@click.option("--chance", type=click.FloatRange(0.05, 0.999),
+@click.option("--chance", type=click.FloatRange(0.05, 0.99),
               help="Chance that one shaft of the test kit can be tuned; 0.95.")  # fmt: skip
 @click.option("--each", type=click.IntRange(1, 6), help="Test shafts of each kind; 1.")
 @click.option("--breakage", type=click.FloatRange(0, 100), help="Percent broken or lost; 15.")
