@@ -35,6 +35,7 @@ from shaftwright.mechanics.spine import (
 from shaftwright.records.builds import builds_by_numbers
 from shaftwright.records.rig import Rig
 from shaftwright.rulebook.load import rulebook
+from shaftwright.rulebook.purposes import setting
 
 BOOK = rulebook()
 BELIEF = prior_belief(BOOK)
@@ -287,7 +288,10 @@ def bands(rig, builds):
     """Stiffness wanted at the weak end, middle and stiff end of the 80 % band of every build (n, 3)."""
     demand = demand_of(rig, builds, BOOK)
     low, high = np.quantile(demand.draws(BELIEF), [0.1, 0.9], axis=1)
-    return np.stack([low, demand.mean, high], axis=1)
+    least = (
+        setting("least_share_of_weight") * demand.own_lb
+    )  # where the band ends and the rules' reach
+    return np.stack([np.maximum(low, least), demand.mean, high], axis=1)
 
 
 def several(builds, **columns):
@@ -315,6 +319,7 @@ def _never_weaker(rig, builds, pounds, inches, grains):
         builds, length_in=[length, length + inches, length], head_gr=[head, head, head + grains]
     )
     base, longer, more = bands(rig, four)
+    assume(base[1] > base[0])  # elsewhere the answer is that the rules do not reach so far
     assert np.all(bands(heavier(rig, pounds), builds)[0] >= base - 1e-6), "draw weight"
     assert np.all(longer >= base - 1e-6), "length"
     assert np.all(more >= base - 1e-6), "front mass"
