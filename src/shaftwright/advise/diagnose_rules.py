@@ -7,7 +7,7 @@ from typing import Literal
 
 from pydantic import model_validator
 
-from shaftwright.records.fields import Record
+from shaftwright.records.fields import Format, Record
 from shaftwright.resources import rules_dir
 from shaftwright.rulebook.purposes import Setting, load_rule_file
 from shaftwright.rulebook.schema import Basis, Code, Line, RuleName
@@ -63,7 +63,7 @@ class Cost(Record):
 class DiagnosisRules(Record):
     """The whole file."""
 
-    format: Literal[1]
+    format: Format
     topic: str
     settings: dict[str, Setting]
     costs: dict[str, Cost]

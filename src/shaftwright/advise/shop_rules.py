@@ -5,7 +5,7 @@ from __future__ import annotations
 import functools
 from typing import Literal
 
-from shaftwright.records.fields import Record
+from shaftwright.records.fields import Format, Record
 from shaftwright.resources import rules_dir, table
 from shaftwright.rulebook.purposes import Setting, load_rule_file
 from shaftwright.rulebook.schema import Basis, Choices
@@ -37,7 +37,7 @@ class Sundry(Record):
 class ShoppingRules(Record):
     """rules/shopping.yaml."""
 
-    format: Literal[1]
+    format: Format
     settings: dict[str, Setting]
     curve: tuple[float, ...]
     habit: Habit

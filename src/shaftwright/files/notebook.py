@@ -15,7 +15,13 @@ from pydantic import ValidationError
 from shaftwright.errors import Fault, InputError
 from shaftwright.files.atomic import write_atomic
 from shaftwright.files.faults import faults_of
-from shaftwright.files.strict_yaml import LARGEST_BYTES, Document, parse_yaml, read_text
+from shaftwright.files.strict_yaml import (
+    LARGEST_BYTES,
+    Document,
+    StrictDumper,
+    parse_yaml,
+    read_text,
+)
 from shaftwright.records.notebook import (
     ENTRY,
     AnyEntry,
@@ -157,8 +163,8 @@ def entry_text(entry: AnyEntry) -> str:
         A YAML list item, ending in a newline.
     """
     plain = entry.model_dump(by_alias=True, exclude_none=True, exclude_defaults=True, mode="json")
-    return yaml.safe_dump(
-        [{"kind": entry.kind, **plain}], sort_keys=False, allow_unicode=True, width=100,
+    return yaml.dump(
+        [{"kind": entry.kind, **plain}], Dumper=StrictDumper, sort_keys=False, allow_unicode=True, width=100,
         default_flow_style=None,
     )  # fmt: skip
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import functools
 from typing import Literal
 
-from shaftwright.records.fields import Record
+from shaftwright.records.fields import Format, Record
 from shaftwright.records.notebook import Reads
 from shaftwright.resources import rules_dir
 from shaftwright.rulebook.purposes import Setting, load_rule_file
@@ -38,7 +38,7 @@ class Anew(Record):
 class EvidenceRules(Record):
     """The whole file."""
 
-    format: Literal[1]
+    format: Format
     topic: str
     settings: dict[str, Setting]
     words: dict[Reads, Word]

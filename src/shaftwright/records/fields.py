@@ -136,6 +136,16 @@ Speed = Annotated[float, reader("fps", 30, 450)]
 Level = Annotated[float, reader("dB", 0, 180)]
 
 
+def _one(value: Any) -> Any:
+    if isinstance(value, bool):
+        raise ValueError("is not allowed; allowed: 1")
+    return value
+
+
+#: the head of every YAML file: `format: 1`, and `true` is not 1
+Format = Annotated[Literal[1], BeforeValidator(_one)]
+
+
 class Record(BaseModel):
     """Base of all records: immutable, unknown fields refused, read by the names archers write."""
 

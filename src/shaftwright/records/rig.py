@@ -10,6 +10,7 @@ from shaftwright.records.fields import (
     BowWeight,
     Brace,
     DrawLength,
+    Format,
     Name,
     PartMass,
     Record,
@@ -153,7 +154,7 @@ class LaunchSettings(Record):
 class Rig(Record):
     """One rig file."""
 
-    format: Literal[1]
+    format: Format
     name: Name = Field(alias="rig")
     archer: Archer
     bow: Bow

@@ -6,7 +6,7 @@ import functools
 from collections.abc import Collection
 from typing import Literal
 
-from shaftwright.records.fields import Record
+from shaftwright.records.fields import Format, Record
 from shaftwright.records.rig import Rig
 from shaftwright.resources import rules_dir
 from shaftwright.rulebook.purposes import load_rule_file
@@ -32,7 +32,7 @@ class Caution(Record):
 class CautionFile(Record):
     """rules/cautions.yaml."""
 
-    format: Literal[1]
+    format: Format
     topic: str
     cautions: tuple[Caution, ...]
 

@@ -11,7 +11,7 @@ from pydantic import ValidationError
 from shaftwright.errors import InputError
 from shaftwright.files.faults import faults_of
 from shaftwright.files.strict_yaml import load_yaml
-from shaftwright.records.fields import Record
+from shaftwright.records.fields import Format, Record
 from shaftwright.resources import rules_dir
 from shaftwright.rulebook.schema import Basis, Choices
 
@@ -62,7 +62,7 @@ class Worth(Record):
 class Purposes(Record):
     """rules/purposes.yaml."""
 
-    format: Literal[1]
+    format: Format
     purposes: dict[str, PurposeRule]
     mass_floors: tuple[MassFloor, ...]
     utility: dict[Literal["match", "mass", "foc", "robustness", "price", "in_hand"], Worth]
@@ -82,7 +82,7 @@ class Setting(Record):
 class Settings(Record):
     """rules/matching.yaml."""
 
-    format: Literal[1]
+    format: Format
     settings: dict[str, Setting]
 
 

@@ -8,7 +8,7 @@ from typing import Annotated, Any, Literal
 from pydantic import Field, StringConstraints, model_validator
 
 from shaftwright.quantities import UNITS, read_quantity
-from shaftwright.records.fields import Record
+from shaftwright.records.fields import Format, Record
 
 Basis = Literal["published", "common_practice", "calculated", "fitted", "recalled"]
 Line = Annotated[str, StringConstraints(min_length=1, max_length=140, pattern=r"^[^\n]+$")]
@@ -154,7 +154,7 @@ class Rule(Record):
 class RuleFile(Record):
     """One file of rules on one topic; `order` places the topic among the others on screens."""
 
-    format: Literal[1]
+    format: Format
     topic: str
     order: int = 50
     rules: tuple[Rule, ...]

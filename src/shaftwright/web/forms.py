@@ -13,7 +13,7 @@ from pydantic import BaseModel
 
 from shaftwright.errors import Fault, InputError
 from shaftwright.files.rig import rig_from
-from shaftwright.files.strict_yaml import Document, parse_yaml
+from shaftwright.files.strict_yaml import Document, StrictDumper, parse_yaml
 from shaftwright.records.fields import Record
 from shaftwright.records.rig import Rig
 
@@ -165,7 +165,7 @@ def rig_check(given: Mapping[str, str], old: Any) -> Checked:
     data["bow"].setdefault("window", {})
     data["bow"].setdefault("draw_weight", {})
     data = _ordered(data)
-    text = yaml.safe_dump(data, sort_keys=False, allow_unicode=True, width=100)
+    text = yaml.dump(data, Dumper=StrictDumper, sort_keys=False, allow_unicode=True, width=100)
     try:
         # through the file's own reader: what is written must read back
         return Checked(rig_from(parse_yaml(text, "rig.yaml")), text, {})
