@@ -25,7 +25,9 @@ def run(*words: object, cwd: Path, **more: str) -> subprocess.CompletedProcess[s
 @pytest.fixture(scope="module")
 def wheel(tmp_path_factory: pytest.TempPathFactory) -> Path:
     out = tmp_path_factory.mktemp("wheel")
-    built = run(sys.executable, "-m", "build", "--wheel", "--no-isolation", "--outdir", out, ROOT, cwd=out)
+    built = run(
+        sys.executable, "-m", "build", "--wheel", "--no-isolation", "--outdir", out, ROOT, cwd=out
+    )
     assert built.returncode == 0, built.stderr
     return next(out.glob("*.whl"))
 
@@ -45,11 +47,15 @@ def test_wheel_installed_in_a_clean_venv_chooses(wheel: Path, tmp_path: Path) ->
     venv = tmp_path / "venv"
     assert run(sys.executable, "-m", "venv", venv, cwd=tmp_path).returncode == 0
     # the lock file's versions, without hashes, since the wheel itself has none in it
-    pins = re.sub(r" \\\n(?:    --hash=\S+(?: \\)?\n?)+", "\n", (ROOT / "requirements.lock").read_text())
+    pins = re.sub(
+        r" \\\n(?:    --hash=\S+(?: \\)?\n?)+", "\n", (ROOT / "requirements.lock").read_text()
+    )
     constraints = tmp_path / "constraints.txt"
     constraints.write_text("\n".join(line for line in pins.splitlines() if "==" in line))
     python = venv / "bin" / "python"
-    installed = run(python, "-m", "pip", "install", "--quiet", "-c", constraints, wheel, cwd=tmp_path)
+    installed = run(
+        python, "-m", "pip", "install", "--quiet", "-c", constraints, wheel, cwd=tmp_path
+    )
     assert installed.returncode == 0, installed.stderr
     made = run(venv / "bin" / "shaftwright", "new", "my-bow", cwd=tmp_path)
     assert made.returncode == 0, made.stderr
