@@ -10,7 +10,11 @@ from shaftwright.cli import common
 
 if TYPE_CHECKING:
     from shaftwright.advise.choose import Question
+    from shaftwright.files.notebook import Notebook
+    from shaftwright.match.launch_basis import Basis, Used
     from shaftwright.records.builds import Builds
+    from shaftwright.records.rig import Rig
+    from shaftwright.records.stock import Stock
 
 
 @click.command("explain")
@@ -26,12 +30,19 @@ if TYPE_CHECKING:
 @click.option(
     "--cautions", is_flag=True, help="All cautions for this rig, with why and what to do."
 )
+@click.option(
+    "--basis",
+    type=click.Choice(["trade", "physics", "both"]),
+    default="trade",
+    show_default=True,
+    help="Sizes of the rules: the trade's, the launch model's, or both weighed by their doubt.",
+)
 @common.set_option
 @common.json_option
 def command(
     rig_file: str | None, stock_files: tuple[str, ...], notebook_file: str | None,
     before_file: str | None, purpose: str | None, rule: str | None, cautions: bool,
-    changes: tuple[str, ...], as_json: bool, **build: str | None,
+    changes: tuple[str, ...], as_json: bool, basis: Basis, **build: str | None,
 ) -> None:  # fmt: skip
     """Take the numbers apart: what every rule saw, why it matters, what it adds.
 
@@ -84,18 +95,51 @@ def command(
     before = common.read_rig(before_file, ()) if before_file else None
     stock = common.read_stock(stock_files)
     spec = common.build_spec(build)
-    asked = common.ask(rig, purpose, common.read_notebook(notebook_file), stock, before)
+    notebook = common.read_notebook(notebook_file)
+    asked, used = _asked(rig, purpose, notebook, stock, before, basis)
     builds = None if spec is None else common.resolve(spec, stock)
     explained = explain(asked, builds)
     if as_json:
         shown = {} if builds is None else {"launch": _launch(asked, builds)}
-        common.emit_json({**explained.as_dict(), **shown})
+        rested = {"basis": basis, "sizes_used": [_used_dict(one) for one in used]}
+        common.emit_json({**explained.as_dict(), **rested, **shown})
     else:
         click.echo(explain_text(explained))
+        if basis != "trade":
+            from shaftwright.show.launch_rules import basis_text
+
+            click.echo("\n" + basis_text(basis, used))
         if builds is not None:
             from shaftwright.show.launch import explained_launch_text
 
             click.echo("\n" + explained_launch_text(_launch(asked, builds)))
+
+
+def _asked(
+    rig: Rig, purpose: str | None, notebook: Notebook | None, stock: Stock | None, before: Rig | None,
+    basis: Basis,
+) -> tuple[Question, tuple[Used, ...]]:  # fmt: skip
+    """The question on a footing; what the shots taught is learned on that footing too."""
+    if basis == "trade":
+        return common.ask(rig, purpose, notebook, stock, before), ()
+    from dataclasses import replace
+
+    from shaftwright.advise.choose import question, taught
+    from shaftwright.match.launch_basis import book_on
+
+    asked = question(rig, purpose)
+    book, used = book_on(asked.book, basis)
+    asked = replace(asked, book=book)
+    if notebook is not None:
+        asked = taught(asked, notebook.entries, stock, before, notebook.lines)
+    return asked, used
+
+
+def _used_dict(one: Used) -> dict[str, Any]:
+    return {
+        "rule": one.code, "name": one.name, "case": one.case, "trade": one.trade.model_dump(),
+        "physics": one.physics.model_dump(), "used": one.used.model_dump(), "apart_sds": one.apart,
+    }  # fmt: skip
 
 
 def _launch(asked: Question, builds: Builds) -> dict[str, Any]:

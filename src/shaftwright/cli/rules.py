@@ -34,13 +34,20 @@ def list_rules(as_json: bool) -> None:
 @command.command("check")
 @click.option("--rules", "rules_folder", type=click.Path(), help="Another folder of rules.")
 @click.option("--tables", "tables_folder", type=click.Path(), help="Another folder of tables.")
+@click.option("--physics", is_flag=True,
+              help="Against the launch model too: sign and size of each rule over random rigs.")  # fmt: skip
+@click.option("--rigs", type=click.IntRange(5, 2000), default=24, show_default=True,
+              help="Random rigs, with --physics; more take longer.")  # fmt: skip
 @common.json_option
-def check_rules(rules_folder: str | None, tables_folder: str | None, as_json: bool) -> None:
+def check_rules(
+    rules_folder: str | None, tables_folder: str | None, physics: bool, rigs: int, as_json: bool
+) -> None:
     """Lint the rule set: schema, sources, cases that fire and stay silent.
 
     \b
-    Example:
+    Examples:
       shaftwright rules check
+      shaftwright rules check --physics
     """
     from pathlib import Path
 
@@ -53,6 +60,17 @@ def check_rules(rules_folder: str | None, tables_folder: str | None, as_json: bo
     report = check(rules, tables)
     if report.faults:
         raise InputError(report.faults)
+    if physics:
+        from shaftwright.match.launch_rules import rules_against_physics
+        from shaftwright.rulebook.load import load_rulebook
+        from shaftwright.show.launch_rules import against_text
+
+        found = rules_against_physics(load_rulebook(rules, tables), rigs)
+        if as_json:
+            common.emit_json(found.as_dict())
+        else:
+            click.echo(against_text(found))
+        return
     if as_json:
         common.emit_json({"format": 1, "rules": report.rules, "cases": report.cases, "faults": []})
     else:
