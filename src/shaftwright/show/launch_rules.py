@@ -5,6 +5,7 @@ from __future__ import annotations
 from shaftwright.match.band import Spread
 from shaftwright.match.launch_basis import Used
 from shaftwright.match.launch_rules import Against, RuleAgainst
+from shaftwright.rulebook.schema import Range
 from shaftwright.show.words import bullets, table, wrap
 
 VERDICTS = {
@@ -110,6 +111,11 @@ def against_rows(found: Against) -> list[str]:
     return lines
 
 
+def _size(span: Range) -> str:
+    value, low, high = (f"{round(v, 2) + 0.0:.2g}" for v in (span.value, span.low, span.high))
+    return f"{value} ({low} to {high})"
+
+
 def basis_text(basis: str, used: tuple[Used, ...]) -> str:
     """Which sizes the rules were reckoned with, below a trace.
 
@@ -130,7 +136,7 @@ def basis_text(basis: str, used: tuple[Used, ...]) -> str:
         "both": "Sizes: trade and launch model weighed by their doubt, widened where they quarrel.",
     }[basis]
     rows = [
-        [one.name, *(f"{span.value:.2g} ({span.low:.2g} to {span.high:.2g})"
+        [one.name, *(_size(span)
                      for span in (one.trade, one.physics, one.used))]
         for one in used
     ]  # fmt: skip
