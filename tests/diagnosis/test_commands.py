@@ -147,6 +147,36 @@ def test_a_bad_note_leaves_the_notebook_alone(tmp_path, args, word):
     assert path.read_text() == "- {kind: brace, brace: 7 1/2 in}\n"
 
 
+@pytest.mark.parametrize("text", [
+    "format: 1\nrig: oak\n",
+    "# my bow\n\nformat: 1\n",
+    "{format: 1, rig: oak}\n",
+    "kind: brace\nbrace: 7.5\n",
+    "item,kind,mass_gr\nP125,point,125\n",
+    "kind;item;mass_gr\npoint;P125;125\n",
+    "--- \nformat: 1\n",
+])  # fmt: skip
+def test_a_file_that_is_no_notebook_is_never_written_into(tmp_path, text):
+    path = tmp_path / "bow.yaml"
+    path.write_text(text)
+    result = note(path, "brace", "--brace", "7 1/2 in")
+    assert result.exit_code == 2
+    assert "no notebook" in result.stderr
+    assert result.stderr.count("\n") == 1
+    assert path.read_text() == text
+
+
+@pytest.mark.parametrize(
+    "text", ["", "\n", "# mine\n", "- {kind: brace, brace: 7.5}\n- {kind: bra"]
+)
+def test_an_empty_or_a_torn_notebook_is_still_written_into(tmp_path, text):
+    path = tmp_path / "n.yaml"
+    path.write_text(text)
+    assert note(path, "brace", "--brace", "7 1/2 in").exit_code == 0
+    assert path.read_text().startswith(text)
+    assert path.read_text() != text
+
+
 def test_a_chronographs_file_is_taken_whole_or_not_at_all(tmp_path):
     path, good = tmp_path / "n.yaml", tmp_path / "c.csv"
     good.write_text("Shot;Velocity;Mass\n1;171;505\n2;172.5 fps;32.7 g\n\n")

@@ -147,6 +147,7 @@ def _option(name: str) -> Any:
 def _note(kind: str, notebook_file: str, given: dict[str, Any]) -> None:
     from shaftwright.files.notebook import append_entries
 
+    _only_a_notebook(notebook_file)
     data: dict[str, Any] = {"kind": kind}
     for name in ("date", "remark"):
         if given[name] is not None:
@@ -169,6 +170,28 @@ def _note(kind: str, notebook_file: str, given: dict[str, Any]) -> None:
     many = "1 entry" if len(entries) == 1 else f"{len(entries)} entries"
     click.echo(f"{notebook_file}:{line}: {many} noted")
     _echo(entries[0], rig)
+
+
+def _only_a_notebook(notebook_file: str) -> None:
+    """An entry written into a rig or stock file would ruin it, so nothing else is ever touched.
+
+    Only the first line that says something counts: a torn entry further down is no reason to refuse.
+    """
+    from pathlib import Path
+
+    from shaftwright.errors import Fault, InputError
+    from shaftwright.files.strict_yaml import read_text
+
+    if not Path(notebook_file).is_file():
+        return
+    lines = (line.strip() for line in read_text(notebook_file).lstrip("\ufeff").splitlines())
+    for number, line in enumerate(lines, 1):
+        if not line or line.startswith(("#", "---", "%")):
+            continue
+        if line != "-" and not line.startswith("- "):
+            problem = "is no notebook, so nothing was written: every entry of one begins with '- '"
+            raise InputError([Fault(notebook_file, problem, number)])
+        return
 
 
 def _echo(entry: AnyEntry, rig: Rig | None) -> None:
