@@ -232,3 +232,25 @@ def test_a_weaker_arrow_that_does_not_come_in_is_never_weakened_further():
     assert "false stiff" in decide(*first, *heavier[:1]).verdict
     came_in = decide(*first, shot(-1, point="P225"))
     assert "false stiff" not in came_in.verdict
+
+
+def test_a_nocking_point_expects_a_height_not_a_side():
+    """Common practice, no source: bare shafts high with the tail low ask for a higher nocking point."""
+    from shaftwright.show.bareshaft import bareshaft_text
+    from shaftwright.show.bareshaft_picture import target_view
+
+    for y, tail, way in ((9, "low", "raise"), (-9, "high", "lower")):
+        found = diagnose(RIG, [shot(0, y=y, bare=[{"at": [d, y], "tail": {"up": tail}} for d in (-1, 0, 1)])] * 2, STOCK)  # fmt: skip
+        assert found.decision.kind == "nocking_point"
+        assert found.decision.what.startswith(way)
+        told = " ".join(bareshaft_text(found).split())
+        expected = told.split("expect the next bare centre")[1].split("of the fletched one")[0]
+        assert "left" not in expected
+        assert "right" not in expected
+        assert ("high" if y > 0 else "low") in expected
+        expect = found.as_dict()["next_change"]["expect"]
+        assert expect["axis"] == "vertical"
+        assert expect["low_in"] < expect["high_in"]
+        assert target_view(found) is not None
+    aside = diagnose(RIG, [shot(-5)], STOCK).as_dict()["next_change"]["expect"]
+    assert aside["axis"] == "sideways"

@@ -82,6 +82,7 @@ class Diagnosis:
                 "reversible": decision.reversible, "kind": decision.kind,
                 "expect": {"low_in": round(decision.expect.low_in, 2),
                            "high_in": round(decision.expect.high_in, 2),
+                           "axis": decision.expect.axis,
                            "chance": decision.expect.chance,
                            "distance_yd": decision.expect.distance_yd},
                 "if_wrong": decision.if_wrong,

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shaftwright.advise.diagnose_options import Option
-from shaftwright.advise.diagnose_rules import diagnosis_rules
+from shaftwright.advise.diagnose_rules import Axis, diagnosis_rules
 from shaftwright.advise.diagnose_signs import InQuestion
 from shaftwright.advise.rank import hard_floor_gr_per_lb
 from shaftwright.match.band import stiffness_lb
@@ -216,17 +216,20 @@ class Expect:
     Attributes
     ----------
     low_in, high_in : float
-        Range to the right in the archer's view at the distance [in].
+        Range in the archer's view at the distance, + right or, on the vertical axis, + up [in].
     chance : float
         Chance stated for it.
     distance_yd : float
         [yd].
+    axis : str
+        sideways, or vertical where the height is what should change.
     """
 
     low_in: float
     high_in: float
     chance: float
     distance_yd: float
+    axis: Axis = "sideways"
 
 
 def expected_offset(

@@ -278,7 +278,9 @@ class _Judge:
         scale = self.asked.last.look.distance_yd / 20
         ends = sorted(scale * (base + (1 if down else -1) * slope) for slope in (per.low, per.high))
         spread = within / 1.5 * scale
-        expect = Expect(ends[0] - spread, ends[1] + spread, self.now.chance, self.now.distance_yd)
+        expect = Expect(
+            ends[0] - spread, ends[1] + spread, self.now.chance, self.now.distance_yd, "vertical"
+        )
         verdict = f"Height first: {top.cause.label} ({min(100 * top.chance, 99):.0f} in 100)."
         return self.plain(
             "nocking_point", verdict,

@@ -107,10 +107,14 @@ def expect_told(expect: Expect) -> str:
     --------
     >>> expect_told(Expect(-3.24, 1.6, 0.8, 20))
     'between 3.2 in left and 1.6 in right of the fletched one at 20 yd (4 chances in 5)'
+    >>> expect_told(Expect(-3.24, 1.6, 0.8, 20, "vertical"))
+    'between 3.2 in low and 1.6 in high of the fletched one at 20 yd (4 chances in 5)'
     """
 
+    less, more = ("low", "high") if expect.axis == "vertical" else ("left", "right")
+
     def place(x: float) -> str:
-        return f"{abs(x):.1f} in {'left' if x < 0 else 'right'}"
+        return f"{abs(x):.1f} in {less if x < 0 else more}"
 
     return (
         f"between {place(expect.low_in)} and {place(expect.high_in)} of the fletched one at "

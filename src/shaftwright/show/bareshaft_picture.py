@@ -91,7 +91,18 @@ def _shrunk(values: Array, sd: float) -> float:
 
 
 def _expected(ax: Axes, expect: Expect, origin: Array, look: Look, within: float) -> None:
-    """A band over the heights where the next bare centre should lie."""
+    """A band over the heights, or across, where the next bare centre should lie."""
+    if expect.axis == "vertical":
+        sides = np.concatenate([look.bare_in[:, 0], look.fletched_in[:, 0], [origin[0]]])
+        ax.fill_between(
+            [float(sides.min()) - within, float(sides.max()) + within],
+            origin[1] + expect.low_in, origin[1] + expect.high_in,
+            label=f"next bare centre, {chances(expect.chance)}", **look_and_feel.area(),
+        )  # fmt: skip
+        ax.axhline(
+            origin[1], color=look_and_feel.PALETTE["muted"], linewidth=0.8, gid="fletched-line"
+        )
+        return
     heights = np.concatenate([look.bare_in[:, 1], look.fletched_in[:, 1], [origin[1]]])
     low, high = float(heights.min()) - within, float(heights.max()) + within
     ax.fill_betweenx(
