@@ -59,6 +59,25 @@ def test_bareshaft_json_is_one_document(stiff):
     assert any("are shaft" in c for c in document["cautions"])
 
 
+def test_a_short_bare_shaft_is_a_danger_on_the_first_line_and_in_json(tmp_path):
+    path = tmp_path / "n.yaml"
+    note(path, "bareshaft", "--shaft", "MARSH-500", "--length", "25 in", "--point", "P125", "--insert", "I25",
+         "--distance", "10 yd", "--fletched", "0,0", "--fletched", "1,0", "--bare", "-3,0:right",
+         "--bare", "-3,0:right", "--taped", "--marks", "none", "--rig", RIG)  # fmt: skip
+    told = run("bareshaft", RIG, "--notebook", path, "--stock", STOCK).output
+    assert told.startswith("Do not draw this arrow: 25 in is too short, it must be at least ")
+    assert "expect the next" not in told
+    assert "add 25 gr" not in told
+    assert "Never draw a shaft that could fall behind the rest" in told
+    document = json.loads(
+        run("bareshaft", RIG, "--notebook", path, "--stock", STOCK, "--json").output
+    )
+    assert document["stop"] is True
+    assert document["dangers"]
+    assert document["next_change"]["what"].startswith("do not draw this arrow")
+    assert any("Never draw a shaft" in c for c in document["cautions"])
+
+
 def test_bareshaft_draws_the_target_view(stiff, tmp_path):
     picture = tmp_path / "t.svg"
     result = run("bareshaft", RIG, "--notebook", stiff, "--stock", STOCK, "--plot", picture)

@@ -254,3 +254,39 @@ def test_a_nocking_point_expects_a_height_not_a_side():
         assert target_view(found) is not None
     aside = diagnose(RIG, [shot(-5)], STOCK).as_dict()["next_change"]["expect"]
     assert aside["axis"] == "sideways"
+
+
+def test_a_shaft_too_short_for_the_draw_is_never_told_to_be_shot():
+    """Common practice, no source: draw + 1/2 in at least, + 1 in where broadheads may follow."""
+    from shaftwright.advise.candidates import shortest_safe_length_in
+    from shaftwright.rulebook.purposes import purposes
+
+    least = shortest_safe_length_in(RIG, purposes().purposes[RIG.purpose])
+    assert least >= RIG.archer.draw_length_in + 0.5
+    build = {"shaft": "MARSH-500", "length": least - 3, "point": "P125", "insert": "I25"}
+    for group in (
+        [shot(-3, n=2, build=build)], [shot(-6, side="right", build=build)] * 3,
+        [shot(0, build=build)] * 4, [shot(reads="stiff", build=build)],
+        [shot(-6, side="left", build=build)],
+    ):  # fmt: skip
+        decision = decide(*group)
+        assert decision.what.startswith("do not draw this arrow")
+        assert f"too short, it must be at least {least:g}" in decision.what.replace(" 1/4", ".25")
+        assert decision.stop
+        assert decision.option is None
+        assert "shoot" not in decision.what
+    long_enough = shot(-3, n=2, build=build | {"length": least, "point": "P175"})
+    assert "short" not in decide(long_enough).what
+    assert not decide(long_enough).stop
+
+
+def test_far_too_weak_by_its_own_figures_is_said_first_however_it_reads():
+    """A shaft under the shoot gate of rules/purposes.yaml; it may read stiff (common practice, no source)."""
+    found = diagnose(RIG, [shot(-6, side="right", shaft="MARSH-700", point="P300")] * 2, STOCK)
+    assert found.decision.what.startswith("do not draw this arrow: far too weak")
+    assert found.decision.stop
+    assert "do not shoot" in found.decision.verdict
+    if found.decision.option is not None:
+        assert found.decision.option.build.spine_mils[0] < found.asked.build.build.spine_mils[0]
+    assert found.as_dict()["stop"] is True
+    assert found.as_dict()["dangers"]

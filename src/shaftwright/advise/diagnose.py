@@ -9,6 +9,7 @@ from typing import Any
 from shaftwright.advise.candidates import shortest_safe_length_in
 from shaftwright.advise.diagnose_causes import Suspect, band_priors, suspects
 from shaftwright.advise.diagnose_change import Expect, grains_off
+from shaftwright.advise.diagnose_danger import dangers_of
 from shaftwright.advise.diagnose_decide import Decision, decide
 from shaftwright.advise.diagnose_signs import InQuestion, Signs, in_question, signs_of
 from shaftwright.errors import NoAnswer
@@ -88,6 +89,7 @@ class Diagnosis:
                 "if_wrong": decision.if_wrong,
             },
             "stop": decision.stop,
+            "dangers": list(decision.dangers),
             "readings": [
                 {"line": r.line, "period": r.period, "counted": r.counted,
                  "contradicts": r.contradicts,
@@ -154,7 +156,8 @@ def diagnose(
     band = band_priors(_before_own_shots(asked, learned, rig, entries, stock, before, speed, book),
                        float(stiffness_lb(asked.build.build)[0]))  # fmt: skip
     found = tuple(suspects(signs, band))
-    decision, now = decide(asked, learned, found, rig, stock, book, speed)
+    short, perils = dangers_of(asked, learned, rig, book)
+    decision, now = decide(asked, learned, found, rig, stock, book, speed, short, perils)
     length = shortest_safe_length_in(rig, purposes().purposes[rig.purpose])
     front = purposes().purposes[rig.purpose].usual_front_gr
     reference = builds_by_numbers(

@@ -17,6 +17,7 @@ from shaftwright.advise.diagnose_change import (
     expected_offset,
     outlooks,
 )
+from shaftwright.advise.diagnose_danger import reads_inside
 from shaftwright.advise.diagnose_options import Option, options_for
 from shaftwright.advise.diagnose_rules import diagnosis_rules
 from shaftwright.advise.diagnose_signs import InQuestion, moved_wrong_way
@@ -53,11 +54,13 @@ class Decision:
     if_wrong : str
         What it would mean if they moved the wrong way.
     stop : bool
-        Whether tuning ends here.
+        Whether this build is not to be changed any more, or not to be drawn any more.
     cautions : tuple of str
         What to heed.
     option : Option or None
         The changed build, for a change.
+    dangers : tuple of str
+        Why the build must not be drawn: actual against required.
     """
 
     kind: What
@@ -71,11 +74,13 @@ class Decision:
     stop: bool = False
     cautions: tuple[str, ...] = field(default=())
     option: Option | None = None
+    dangers: tuple[str, ...] = field(default=())
 
 
 def decide(
     asked: InQuestion, learned: Learned, found: Sequence[Suspect], rig: Rig, stock: Stock | None,
-    book: RuleBook, speed: SpeedReading | None = None,
+    book: RuleBook, speed: SpeedReading | None = None, short: str | None = None,
+    perils: tuple[str, ...] = (),
 ) -> tuple[Decision, Expect]:  # fmt: skip
     """Pick the next thing.
 
@@ -95,6 +100,10 @@ def decide(
         The rules.
     speed : SpeedReading, optional
         What a chronograph said.
+    short : str, optional
+        Too short for the draw, actual against required.
+    perils : tuple of str
+        Too light or far too weak, likewise.
 
     Returns
     -------
@@ -104,7 +113,8 @@ def decide(
         Where the next group of the same build should land.
     """
     judge = _Judge(asked, learned, found, rig, stock, book, speed)
-    return judge.decide(), judge.now
+    decision = judge.endangered(short, perils) if short or perils else judge.decide()
+    return decision, judge.now
 
 
 class _Judge:
@@ -155,6 +165,21 @@ class _Judge:
         """A decision that needs no change of the build."""
         return Decision(kind, verdict, what, amount, unit, True, expect or self.now, if_wrong, stop,
                         tuple(self.cautions))  # fmt: skip
+
+    def endangered(self, short: str | None, perils: tuple[str, ...]) -> Decision:
+        """A build that must not be drawn: that comes first, and no change makes it safe by itself."""
+        told = tuple(t for t in (short, *perils) if t)
+        first = f"do not draw this arrow: {'; '.join(told)}"
+        if short is None and not any("light" in t for t in perils):
+            look = self.asked.last.look
+            if not look.disagree and not look.void:
+                away = self.stiffer()
+                return replace(away, what=f"{first}; {away.what}", stop=True, dangers=told)
+        verdict = (
+            "This build is dangerous on this bow: do not shoot it, whatever the bare shafts say."
+        )
+        decision = self.plain("look", verdict, first, 0, "", stop=True)
+        return replace(decision, dangers=told)
 
     def fair_shots(self) -> Decision | None:
         """Void groups, and impact against nock: nothing is changed."""
@@ -295,11 +320,7 @@ class _Judge:
         """Stop, shoot once more, or change one thing."""
         asked, rules = self.asked, self.rules
         enough, most = rules.value("enough_inside_chance"), rules.value("most_groups")
-        seen_inside = (
-            abs(asked.side_in) < asked.within_in
-            if asked.side_in is not None
-            else asked.last.look.reads in ("straight", None)
-        )
+        seen_inside = reads_inside(asked)
         if seen_inside and self.inside >= enough:
             few = asked.groups < rules.value("fewest_groups_to_stop")
             return self.prove() if few else self.stop()

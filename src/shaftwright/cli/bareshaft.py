@@ -48,11 +48,9 @@ def command(
     shaft = found.asked.build.spec.shaft
     item = stock.by_name.get(shaft) if stock is not None and shaft else None
     material = item.material if item is not None and item.material else "carbon"
-    due = tuple(
-        c.text
-        for c in cautions_for(rig, rig.purpose, {material})
-        if c.severity in ("danger", "caution")
-    )
+    due = [
+        c for c in cautions_for(rig, rig.purpose, {material}) if c.severity in ("danger", "caution")
+    ]
     if plot_file:
         from shaftwright.show.bareshaft_picture import target_view
         from shaftwright.show.figure import save
@@ -63,8 +61,11 @@ def command(
         save(picture, plot_file)
     if as_json:
         document = found.as_dict()
-        document["cautions"] += list(due)
+        document["cautions"] += [c.text for c in due]
         common.emit_json(document)
     else:
-        few = tuple(t for t in due if "bare" in t.lower() or "flex" in t.lower())
+        few = tuple(
+            c.text for c in due
+            if c.name == "shaft-too-short" or "bare" in c.text.lower() or "flex" in c.text.lower()
+        )  # fmt: skip
         click.echo(bareshaft_text(found, few))

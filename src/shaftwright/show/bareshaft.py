@@ -42,7 +42,8 @@ def bareshaft_text(found: Diagnosis, cautions: tuple[str, ...] = ()) -> str:
     if lines:
         parts.append(bullets(lines))
     parts.append("Seen:\n" + bullets(_seen(found)))
-    parts.append("What it could be, and how to find out:\n" + bullets(_causes(found)))
+    if not decision.dangers:  # the checks ask for shots, and such an arrow is not shot
+        parts.append("What it could be, and how to find out:\n" + bullets(_causes(found)))
     parts.append(_bands(found.band_before, found.band_after))
     told = [*decision.cautions, *cautions]
     if told:
@@ -110,7 +111,6 @@ def expect_told(expect: Expect) -> str:
     >>> expect_told(Expect(-3.24, 1.6, 0.8, 20, "vertical"))
     'between 3.2 in low and 1.6 in high of the fletched one at 20 yd (4 chances in 5)'
     """
-
     less, more = ("low", "high") if expect.axis == "vertical" else ("left", "right")
 
     def place(x: float) -> str:

@@ -45,6 +45,8 @@ def bareshaft_section(told: Report) -> Section | None:
         [s.cause.label, percent(s.chance), s.cause.check]
         for axis, most in (("sideways", 4), ("vertical", 2))
         for s in [s for s in shown if s.cause.axis == axis][:most]
+        # the checks ask for shots, and such an arrow is not shot
+        if not decision.dangers
     ]
     causes = table(
         "What it could be, and how to find out", ["cause", ("chance", "n"), "check"], rows

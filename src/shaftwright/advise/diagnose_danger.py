@@ -1,0 +1,92 @@
+"""What makes the build that was shot one that must not be drawn again."""
+
+from __future__ import annotations
+
+from shaftwright.advise.candidates import shortest_safe_length_in
+from shaftwright.advise.choose import Question
+from shaftwright.advise.diagnose_signs import InQuestion
+from shaftwright.advise.one import dangers
+from shaftwright.match.band import stiffness_lb
+from shaftwright.match.evidence import Learned
+from shaftwright.quantities import inches
+from shaftwright.records.rig import Rig
+from shaftwright.rulebook.load import RuleBook
+from shaftwright.rulebook.purposes import purposes
+
+
+def reads_inside(asked: InQuestion) -> bool:
+    """Whether what was shot lies inside the archer's own groups, or was called straight.
+
+    Parameters
+    ----------
+    asked : InQuestion
+        The build.
+
+    Returns
+    -------
+    bool
+        True as well where nothing was said of the side.
+    """
+    if asked.side_in is not None:
+        return abs(asked.side_in) < asked.within_in
+    return asked.last.look.reads in ("straight", None)
+
+
+def too_short(asked: InQuestion, rig: Rig) -> str | None:
+    """Actual length against the shortest safe one; None when the shaft is long enough.
+
+    Parameters
+    ----------
+    asked : InQuestion
+        The build.
+    rig : Rig
+        The rig as it stands.
+
+    Returns
+    -------
+    str or None
+        What is wrong.
+    """
+    length = float(asked.build.build.length_in[0])
+    shortest = shortest_safe_length_in(rig, purposes().purposes[rig.purpose])
+    if length >= shortest - 1e-9:
+        return None
+    return f"{inches(length)} is too short, it must be at least {inches(shortest)}"
+
+
+def dangers_of(
+    asked: InQuestion, learned: Learned, rig: Rig, book: RuleBook
+) -> tuple[str | None, tuple[str, ...]]:
+    """What makes the build in question dangerous on this bow.
+
+    Parameters
+    ----------
+    asked : InQuestion
+        The build.
+    learned : Learned
+        What the shots taught.
+    rig : Rig
+        The rig as it stands.
+    book : RuleBook
+        The rules.
+
+    Returns
+    -------
+    short : str or None
+        Too short for the draw.
+    others : tuple of str
+        Too light, far too weak: actual against required.
+
+    Notes
+    -----
+    A far too weak shaft can read stiff, so shots outside the groups do not talk the rules' own
+    figure away: the graver of before and after the shots counts.
+    """
+    build = asked.build
+    supply = float(stiffness_lb(build.build)[0])
+    wanted = supply - float(build.mismatch_lb.mean())
+    if not reads_inside(asked):
+        wanted = max(wanted, supply - float(build.before_lb.mean()))
+    question = Question(build.rig, rig.purpose, book, learned.belief)
+    found = dangers(question, build.build, wanted)
+    return too_short(asked, rig), tuple(t for t in found if not t.startswith("too short"))
