@@ -14,7 +14,7 @@ from shaftwright.advise.choose import choose, question
 from shaftwright.advise.listing import grains_off
 from shaftwright.advise.rank import WORTHS, first_place, hard_floor_gr_per_lb, mass_floors, rank
 from shaftwright.match.band import match_limits, stiffness_lb, tunable_draws
-from shaftwright.match.belief import Belief, latin_hypercube, prior_belief
+from shaftwright.match.belief import OWN_SEED, Belief, latin_hypercube, prior_belief
 from shaftwright.match.demand import demand_of
 from shaftwright.records.stock import Stock, StockItem
 from shaftwright.rulebook.load import rulebook
@@ -328,7 +328,7 @@ def brute_tunable(rig, candidates, allowed):
     belief = Belief({k: v[:size] for k, v in BELIEF.scores.items()})
     draws = demand.draws(belief)
     low, high = match_limits(builds, 0.07)
-    own = latin_hypercube(len(np.unique(builds.shaft[allowed])) + 1, size)[1:]
+    own = latin_hypercube(len(np.unique(builds.shaft[allowed])), size, OWN_SEED)
     result = {}
     for k, shaft_index in enumerate(np.unique(builds.shaft[allowed])):
         rows = np.flatnonzero((builds.shaft == shaft_index) & allowed)

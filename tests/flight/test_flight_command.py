@@ -147,7 +147,9 @@ def test_a_point_on_beyond_the_bow_is_a_fault():
 
 def test_dangers_of_the_build_are_told():
     result = run(build=["--spine", "900", "--gr-per-in", "5", "--length", "32", "--front", "200"])
-    assert "far too weak, do not shoot it" in " ".join(result.output.split())
+    told = " ".join(result.output.split())
+    assert told.startswith("! Do not draw this arrow:")
+    assert "far too weak" in told
 
 
 # --- physics, end to end -------------------------------------------------------------------------

@@ -228,22 +228,33 @@ class _Collector:
     ) -> list[tuple[list[int], list[int]]]:
         """Heads with what carries them: an insert in a tube; on wood glue-on heads, or an adapter."""
         if shaft.material == "wood":
-            glued = [
-                h
-                for h in heads
-                if self.items[h].outside_diameter_in or self.items[h].material == "wood"
-            ]
+            glued = [h for h in heads if self._glued(h)]
             screwed = [h for h in heads if h not in glued]
             adapters = self._fitting(self.stock.of_kind("adapter"), shaft, facts, notes)
             fronts = [(glued, [-1])] if glued else []
             if screwed and adapters:
                 fronts.append((screwed, adapters))
-            return fronts or [(heads, [-1])]
+            if fronts:
+                return fronts
+            points = self._fitting(self.points, shaft, facts, [])
+            glued = [h for h in points if self._glued(h)]
+            if glued:
+                notes.append("no broadhead of the stock goes on wood: glue-on points stand in")
+                return [(glued, [-1])]
+            notes.append(
+                "the stock has no glue-on point and no adapter for wood: buy one elsewhere"
+            )
+            return [(heads, [-1])]
         stocked = self.stock.of_kind("insert", "outsert")
         found = self._fitting(stocked, shaft, facts, notes)
         if stocked and not found:
             notes.append("no insert of the stock fits this shaft: reckoned without one")
         return [(heads, found or [-1])]
+
+    def _glued(self, head: int) -> bool:
+        """Whether a head is made for wood; one that fits everything screws into an insert."""
+        item = self.items[head]
+        return item.outside_diameter_in is not None or item.material == "wood"
 
     def finish(self) -> Candidates:
         rejected = []

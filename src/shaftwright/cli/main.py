@@ -77,6 +77,10 @@ class LazyGroup(click.Group):
         except NoAnswer as error:
             click.echo(printable(str(error)), err=True)
             ctx.exit(1)
+        except click.UsageError as error:
+            # one line a fault, as everywhere
+            click.echo(f"{ctx.command_path}: {error.format_message()}", err=True)
+            ctx.exit(2)
         except BrokenPipeError:
             sys.stderr.close()
             ctx.exit(1)

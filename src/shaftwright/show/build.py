@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from shaftwright.advise.choose import Question
 from shaftwright.advise.one import OneBuild
 from shaftwright.quantities import inches
@@ -17,6 +19,11 @@ def builds_name(builds: Builds) -> str:
     ]  # fmt: skip
     named = (builds.name(int(i[0])) for i in (builds.head, builds.insert, builds.collar))
     return ", ".join(clean(part) for part in (*parts, *named) if part)
+
+
+def danger_first(dangers: Sequence[str]) -> list[str]:
+    """What makes an arrow one not to be drawn, as a first paragraph; nothing where nothing does."""
+    return [wrap(f"Do not draw this arrow: {'; '.join(dangers)}.", "  ", "! ")] if dangers else []
 
 
 def build_text(asked: Question, one: OneBuild) -> str:
@@ -64,11 +71,12 @@ def build_text(asked: Question, one: OneBuild) -> str:
     ]
     lines = [wrap(text, " " * 15, f"  {name:<12} ") for name, text in rows if text]
     text = [
+        *danger_first(one.cautions),
         wrap(f"{builds_name(one.builds)} on {asked.rig.name}"),
         "\n".join(lines),
         bullets(b.reasons),
     ]
-    warnings = [*one.cautions, *b.cautions, *one.warnings]
+    warnings = [*b.cautions, *one.warnings]
     if warnings:
         text.append(bullets(warnings, "! "))
     return "\n\n".join(text)

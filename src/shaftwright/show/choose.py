@@ -154,9 +154,14 @@ def turned_away(choice: Choice) -> list[str]:
     words = {"shortest-safe-length": "too short", "arrow-mass-floor": "too light",
              "far-too-weak": "far too weak to be shot", "parts-fit": "no parts fit"}  # fmt: skip
     return [
-        f"{r.count} {words.get(r.rule, r.rule)}: {r.actual}, required {r.required}"
+        f"{r.count} {_what(r.rule)} {words.get(r.rule, r.rule)}: {r.actual}, required {r.required}"
         for r in choice.rejected
     ]
+
+
+def _what(rule: str) -> str:
+    """Whether a limit turns shafts away or builds."""
+    return "shafts" if rule in ("shortest-safe-length", "parts-fit") else "builds"
 
 
 def _cautions(choice: Choice) -> str:

@@ -8,7 +8,7 @@ import numpy as np
 
 from shaftwright.advise.flight import Flight, Ranged
 from shaftwright.quantities import inches
-from shaftwright.show.build import speed_source
+from shaftwright.show.build import danger_first, speed_source
 from shaftwright.show.words import bullets, table, wrap
 
 if TYPE_CHECKING:
@@ -31,6 +31,7 @@ def flight_text(flown: Flight, name: str) -> str:
         Text.
     """
     parts = [
+        *danger_first(flown.cautions),
         wrap(f"{name} on {flown.question.rig.name}"),
         "\n".join(wrap(line, "    ", "  ") for line in _conditions(flown)),
         _rows(flown),
@@ -40,9 +41,8 @@ def flight_text(flown: Flight, name: str) -> str:
             "and know what lies behind the target."
         ),
     ]
-    warnings = [*flown.cautions, *flown.warnings]
-    if warnings:
-        parts.append(bullets(warnings, "! "))
+    if flown.warnings:
+        parts.append(bullets(flown.warnings, "! "))
     return "\n\n".join(parts)
 
 
