@@ -290,3 +290,98 @@ def test_far_too_weak_by_its_own_figures_is_said_first_however_it_reads():
         assert found.decision.option.build.spine_mils[0] < found.asked.build.build.spine_mils[0]
     assert found.as_dict()["stop"] is True
     assert found.as_dict()["dangers"]
+
+
+def near(x, tail="straight", point="P225"):
+    """A group by a tidy shot at 10 yd: 3 fletched, 3 bare."""
+    return shot(
+        x, distance=10, point=point, shaft="MARSH-400", fletched=[[0, -1], [-1, 0.5], [1, 0]],
+        bare=[{"at": [x + d, 0.5], "tail": {"side": tail}} for d in (-0.3, 0.0, 0.4)],
+    )  # fmt: skip
+
+
+def test_ends_that_stay_inside_the_groups_win_over_what_other_builds_let_expect():
+    """Common practice, no source: an offset inside the archer's own groups says nothing."""
+    stiff = [near(-4.7, "right", "P125"), near(-4.8, "right", "P125"), near(-2.7, "right", "P175")]
+    inside = [near(x) for x in (-1.0, -0.8, -0.8, -0.7, -0.4)]
+    for many in range(1, 6):
+        found = diagnose(RIG, [*stiff, *inside[:many]], STOCK)
+        assert abs(found.asked.side_in) < found.asked.within_in
+        assert found.decision.kind in ("shoot", "stop")
+        assert found.decision.option is None
+        assert "which side" not in found.decision.verdict
+    assert found.decision.stop
+    assert "inside your own groups" in found.decision.verdict
+    # the same ends with the tails to one side are no proof
+    leaning = [near(x, "right") for x in (-1.0, -0.8, -0.8, -0.7, -0.4)]
+    from shaftwright.advise.diagnose_danger import stays_inside
+
+    assert stays_inside(found.asked)
+    assert not stays_inside(diagnose(RIG, [*stiff, *leaning], STOCK).asked)
+
+
+def test_dead_centre_is_called_inside_and_never_a_doubt_of_side():
+    for many in (1, 2, 3):
+        decision = decide(*[near(0.0, point="P175")] * many)
+        assert "which side" not in decision.verdict
+        if decision.kind in ("shoot", "stop"):
+            assert "nside your" in decision.verdict
+
+
+def test_sure_of_the_side_and_not_of_the_size_says_so_and_names_the_step():
+    """Two groups well left with the nock right and no marks are stiff (T5, T6: see test_signs)."""
+    told = []
+    for many in (1, 2):
+        decision = decide(*[near(-5, "right", "P75")] * many)
+        told.append(decision)
+        assert "which side" not in decision.verdict
+    for decision in told:
+        if decision.kind == "shoot":
+            assert decision.verdict.startswith("Clearly stiff; how much is not known yet")
+            assert "change the" in decision.if_wrong or "try a weaker" in decision.if_wrong
+    from shaftwright.advise.diagnose_change import next_step, outlooks
+    from shaftwright.advise.diagnose_options import options_for
+    from shaftwright.rulebook.load import rulebook
+
+    found = diagnose(RIG, [near(-5, "right", "P75")] * 2, STOCK)
+    every = outlooks(options_for(found.asked, RIG, STOCK), found.asked, found.learned, rulebook())
+    step, back = next_step(every, weaken=True), next_step(every, weaken=False)
+    assert step.weakens
+    assert step.option.reversible
+    assert back is None or not back.weakens
+
+
+def test_glue_counts_against_an_insert_and_never_against_a_point():
+    """Common practice, no source: a point is screwed in by hand, an insert is heated out."""
+    from dataclasses import replace
+
+    from shaftwright.advise.diagnose_change import choose_change, outlooks
+    from shaftwright.advise.diagnose_options import options_for
+    from shaftwright.rulebook.load import rulebook
+
+    found = diagnose(RIG, [near(-4, "right", "P125")] * 3, STOCK)
+    every = outlooks(options_for(found.asked, RIG, STOCK), found.asked, found.learned, rulebook())
+    glued = {o.option.what.split()[2] for o in every if o.option.glued}
+    assert glued == {"insert"}
+    one = next(o for o in every if o.option.what.startswith("change the point"))
+    point = replace(one, chance_inside=0.7, heavy_enough=True, far_too_weak=0.0)
+    insert = replace(point, chance_inside=0.75, option=replace(point.option, glued=True))
+    for free in (False, True):
+        assert choose_change([insert, point], 0.1, gated=False, free=free) is point
+        better = replace(insert, chance_inside=0.95)
+        assert choose_change([better, point], 0.1, gated=False, free=free) is better
+
+
+def test_a_changed_arrow_under_the_usual_mass_is_warned_of():
+    from shaftwright.advise.diagnose_danger import mass_warning
+    from shaftwright.advise.diagnose_options import options_for
+    from shaftwright.rulebook.load import rulebook
+
+    found = diagnose(RIG, [near(0, point="P175")] * 2, STOCK)
+    options = options_for(found.asked, RIG, STOCK)
+    told = {
+        o.spec.point: mass_warning(o, RIG, rulebook(), None) for o in options if "point" in o.what
+    }
+    light, heavy = min(told, key=lambda p: int(p[1:])), max(told, key=lambda p: int(p[1:]))
+    assert "gr/lb, under the" in told[light]
+    assert told[heavy] is None

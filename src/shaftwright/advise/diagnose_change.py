@@ -60,8 +60,14 @@ class Outlook:
 
     @property
     def worth(self) -> float:
-        """Chance less trouble."""
-        return self.chance_inside - diagnosis_rules().costs[self.option.kind].cost
+        """Chance less trouble and price."""
+        return self.worth_free - diagnosis_rules().costs[self.option.kind].cost
+
+    @property
+    def worth_free(self) -> float:
+        """Chance less the trouble that a price does not tell: glue."""
+        glue = diagnosis_rules().costs["glued_insert"].cost if self.option.glued else 0.0
+        return self.chance_inside - glue
 
 
 def outlooks(
@@ -175,7 +181,7 @@ def choose_change(
     gated : bool
         Whether nothing may be advised that weakens the build.
     free : bool
-        Whether the trouble of a change no longer counts.
+        Whether the price of a change no longer counts.
 
     Returns
     -------
@@ -190,7 +196,7 @@ def choose_change(
     gain = diagnosis_rules().value("worth_a_change")
 
     def worth(one: Outlook) -> float:
-        return one.chance_inside if free else one.worth
+        return one.worth_free if free else one.worth
 
     better = [o for o in allowed if gated or worth(o) > now_inside + gain]
     undone = [o for o in better if o.option.reversible]
@@ -207,6 +213,29 @@ def choose_change(
     whole = inches(abs(best.option.amount))
     told = f"{step.option.what} (perhaps {whole} in all, bare shafts after every cut)"
     return replace(step, option=replace(step.option, what=told))
+
+
+def next_step(found: Sequence[Outlook], weaken: bool) -> Outlook | None:
+    """The step that can be undone toward the right side, where the side is sure and the size is not.
+
+    Parameters
+    ----------
+    found : sequence of Outlook
+        All changes.
+    weaken : bool
+        Whether the build is too stiff.
+
+    Returns
+    -------
+    Outlook or None
+        The likeliest for its price and trouble; None when nothing safe goes that way.
+    """
+    allowed = [
+        o for o in found
+        if o.heavy_enough and o.far_too_weak <= setting("far_too_weak_chance")
+        and o.option.reversible and o.weakens == weaken
+    ]  # fmt: skip
+    return max(allowed, key=lambda o: o.worth, default=None)
 
 
 @dataclass(frozen=True)

@@ -1,13 +1,17 @@
-"""What makes the build that was shot one that must not be drawn again."""
+"""What decides before any change is weighed: danger, and ends that stay inside the groups."""
 
 from __future__ import annotations
 
 from shaftwright.advise.candidates import shortest_safe_length_in
 from shaftwright.advise.choose import Question
+from shaftwright.advise.diagnose_options import Option
+from shaftwright.advise.diagnose_rules import diagnosis_rules
 from shaftwright.advise.diagnose_signs import InQuestion
 from shaftwright.advise.one import dangers
 from shaftwright.match.band import stiffness_lb
+from shaftwright.match.demand import demand_of
 from shaftwright.match.evidence import Learned
+from shaftwright.match.rig_facts import SpeedReading
 from shaftwright.quantities import inches
 from shaftwright.records.rig import Rig
 from shaftwright.rulebook.load import RuleBook
@@ -52,6 +56,64 @@ def too_short(asked: InQuestion, rig: Rig) -> str | None:
     if length >= shortest - 1e-9:
         return None
     return f"{inches(length)} is too short, it must be at least {inches(shortest)}"
+
+
+def stays_inside(asked: InQuestion) -> bool:
+    """Whether the last ends lie inside the archer's own groups one after the other, tails straight.
+
+    Parameters
+    ----------
+    asked : InQuestion
+        The build.
+
+    Returns
+    -------
+    bool
+        False as well with too few ends, or where the ends together lie near the edge.
+    """
+    rules = diagnosis_rules()
+    many = int(rules.value("inside_groups_to_stop"))
+    last = [r.look for r in asked.readings if r.counted and len(r.look.bare)][-many:]
+    if len(last) < many or asked.side_in is None:
+        return False
+    tails = sum(look.tail in ("stiff", "weak") for look in last)
+    return (
+        abs(asked.side_in) < rules.value("aim_inside") * asked.within_in
+        and all(abs(float(look.bare[:, 0].mean())) < asked.within_in for look in last)
+        and tails <= 1
+    )
+
+
+def mass_warning(
+    option: Option, rig: Rig, book: RuleBook, speed: SpeedReading | None
+) -> str | None:
+    """A word where a changed arrow falls under the mass usual for the purpose.
+
+    Parameters
+    ----------
+    option : Option
+        The change.
+    rig : Rig
+        For the purpose.
+    book : RuleBook
+        The rules.
+    speed : SpeedReading or None
+        What a chronograph said.
+
+    Returns
+    -------
+    str or None
+        None when it is heavy enough.
+    """
+    rule = purposes().purposes[rig.purpose]
+    own = demand_of(option.rig, option.build, book, speed).own_lb
+    share = float(option.build.total_gr[0]) / own
+    if share >= rule.gr_per_lb.low - 0.05:
+        return None
+    return (
+        f"the changed arrow comes to {share:.1f} gr/lb, under the {rule.gr_per_lb.low:g} to "
+        f"{rule.gr_per_lb.high:g} usual for {rule.label}"
+    )
 
 
 def dangers_of(

@@ -15,9 +15,10 @@ from shaftwright.advise.diagnose_change import (
     chance_inside,
     choose_change,
     expected_offset,
+    next_step,
     outlooks,
 )
-from shaftwright.advise.diagnose_danger import reads_inside
+from shaftwright.advise.diagnose_danger import mass_warning, reads_inside, stays_inside
 from shaftwright.advise.diagnose_options import Option, options_for
 from shaftwright.advise.diagnose_rules import diagnosis_rules
 from shaftwright.advise.diagnose_signs import InQuestion, moved_wrong_way
@@ -324,8 +325,14 @@ class _Judge:
         if seen_inside and self.inside >= enough:
             few = asked.groups < rules.value("fewest_groups_to_stop")
             return self.prove() if few else self.stop()
+        # what was seen of this very build outweighs what other builds let expect of it
+        if stays_inside(asked):
+            return self.stop()
         sure = max(self.stiff, 1 - self.stiff) >= rules.value("sure_side_chance")
+        likeliest = next(s for s in self.found if s.cause.axis == "sideways").cause.name
         if asked.groups < most and (seen_inside or not sure):
+            return self.again()
+        if seen_inside and likeliest == "matched" and asked.groups < 2 * most:
             return self.again()
         found = outlooks(options_for(asked, self.rig, self.stock), asked, self.learned, self.book,
                          self.speed)  # fmt: skip
@@ -368,10 +375,24 @@ class _Judge:
         )  # fmt: skip
 
     def again(self) -> Decision:
+        """Another end: inside so far, the side sure but not the size, or neither."""
+        wrong = "a group on the other side means release or aim, not spine"
+        if reads_inside(self.asked):
+            verdict = "Inside your own groups so far: an offset this small says little."
+        elif max(self.stiff, 1 - self.stiff) >= self.rules.value("sure_side_chance"):
+            side = "stiff" if self.stiff >= 0.5 else "weak"
+            verdict = f"Clearly {side}; how much is not known yet."
+            found = outlooks(options_for(self.asked, self.rig, self.stock), self.asked, self.learned,
+                             self.book, self.speed)  # fmt: skip
+            best = next_step(found, weaken=side == "stiff")
+            if best is not None:
+                wrong = f"if they land there again: {best.option.what}; if on the other side: release or aim"
+        else:
+            verdict = "Not sure enough yet which side it is."
         return self.plain(
-            "shoot", "Not sure enough yet which side it is.",
+            "shoot", verdict,
             "change nothing: shoot 3 more bare shafts and 3 fletched from the same spot", 3,
-            "bare shots", "a group on the other side means release or aim, not spine",
+            "bare shots", wrong,
         )  # fmt: skip
 
     def change(self, best: Outlook) -> Decision:
@@ -396,6 +417,9 @@ class _Judge:
             cautions.append(
                 "length cannot be put back: bare shafts after every cut, stop when they come in"
             )
+        light = mass_warning(option, self.rig, self.book, self.speed)
+        if light is not None:
+            cautions.append(light)
         return Decision(
             "change", self.verdict(), option.what, option.amount, option.unit, option.reversible,
             expect, wrong, False, tuple(cautions), option,

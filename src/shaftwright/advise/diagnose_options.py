@@ -47,6 +47,8 @@ class Option:
         The build after it.
     same_shaft : bool
         Whether it is still the same shaft, with its own stiffness.
+    glued : bool
+        Whether something glued in must come out for it.
     """
 
     kind: Kind
@@ -58,6 +60,7 @@ class Option:
     rig: Rig
     spec: BuildSpec
     same_shaft: bool = True
+    glued: bool = False
 
     @property
     def reversible(self) -> bool:
@@ -139,7 +142,8 @@ class _Maker:
                     what = f"change the {role} from {now.item} ({now.mass_gr or 0:.0f} gr) to {_told(part)}"
                     kind: Kind = "owned_part" if part.in_hand else "bought_part"
                     change: dict[str, Any] = {role: part.item}
-                    yield from self.make(kind, what, gain, "gr", **change)
+                    for option in self.make(kind, what, gain, "gr", **change):
+                        yield replace(option, glued=role == "insert")
         if self.taped:
             yield from self.wraps(shaft)
         yield from self.shafts(shaft)
