@@ -150,7 +150,11 @@ class Record(BaseModel):
     """Base of all records: immutable, unknown fields refused, read by the names archers write."""
 
     model_config = ConfigDict(
-        extra="forbid", frozen=True, populate_by_name=True, allow_inf_nan=False
+        extra="forbid",
+        frozen=True,
+        populate_by_name=True,
+        allow_inf_nan=False,
+        defer_build=True,  # most commands use few of the records
     )
 
 

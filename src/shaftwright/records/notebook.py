@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from typing import Annotated, Any, Literal
 
-from pydantic import BeforeValidator, Field, TypeAdapter, model_validator
+from pydantic import BeforeValidator, ConfigDict, Field, TypeAdapter, model_validator
 
 from shaftwright.records.fields import (
     ArrowMass,
@@ -254,4 +254,4 @@ AnyEntry = Annotated[
     BareShaft | Broadhead | Chrono | Sound | BraceReading | Weigh | Change,
     Field(discriminator="kind"),
 ]
-ENTRY: TypeAdapter[AnyEntry] = TypeAdapter(AnyEntry)
+ENTRY: TypeAdapter[AnyEntry] = TypeAdapter(AnyEntry, config=ConfigDict(defer_build=True))
