@@ -10,7 +10,8 @@ from shaftwright.advise.candidates import shortest_safe_length_in
 from shaftwright.advise.diagnose_causes import Suspect, band_priors, suspects
 from shaftwright.advise.diagnose_change import Expect, grains_off
 from shaftwright.advise.diagnose_danger import dangers_of
-from shaftwright.advise.diagnose_decide import Decision, decide
+from shaftwright.advise.diagnose_decide import decide
+from shaftwright.advise.diagnose_decision import Decision
 from shaftwright.advise.diagnose_signs import InQuestion, Signs, in_question, signs_of
 from shaftwright.errors import NoAnswer
 from shaftwright.match.band import Band, spine_band, stiffness_lb

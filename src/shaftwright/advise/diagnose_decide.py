@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
-from typing import Literal
+from dataclasses import replace
 
 import numpy as np
 
@@ -19,7 +18,8 @@ from shaftwright.advise.diagnose_change import (
     outlooks,
 )
 from shaftwright.advise.diagnose_danger import mass_warning, reads_inside, stays_inside
-from shaftwright.advise.diagnose_options import Option, options_for
+from shaftwright.advise.diagnose_decision import Decision, What
+from shaftwright.advise.diagnose_options import options_for
 from shaftwright.advise.diagnose_rules import diagnosis_rules
 from shaftwright.advise.diagnose_signs import InQuestion, moved_wrong_way
 from shaftwright.match.evidence import Learned
@@ -30,52 +30,6 @@ from shaftwright.records.rig import Rig
 from shaftwright.records.stock import Stock
 from shaftwright.rulebook.load import RuleBook
 from shaftwright.rulebook.purposes import setting
-
-What = Literal["stop", "shoot", "look", "nocking_point", "change", "none"]
-
-
-@dataclass(frozen=True)
-class Decision:
-    """The one next thing.
-
-    Attributes
-    ----------
-    kind : str
-        stop, shoot, look, nocking_point, change, or none where no change is left to try.
-    verdict : str
-        What the shots say, in a sentence.
-    what : str
-        The order to the archer.
-    amount, unit : float, str
-        Its size.
-    reversible : bool
-        Whether it can be undone.
-    expect : Expect
-        Where the next group should land.
-    if_wrong : str
-        What it would mean if they moved the wrong way.
-    stop : bool
-        Whether this build is not to be changed any more, or not to be drawn any more.
-    cautions : tuple of str
-        What to heed.
-    option : Option or None
-        The changed build, for a change.
-    dangers : tuple of str
-        Why the build must not be drawn: actual against required.
-    """
-
-    kind: What
-    verdict: str
-    what: str
-    amount: float
-    unit: str
-    reversible: bool
-    expect: Expect
-    if_wrong: str
-    stop: bool = False
-    cautions: tuple[str, ...] = field(default=())
-    option: Option | None = None
-    dangers: tuple[str, ...] = field(default=())
 
 
 def decide(
