@@ -319,7 +319,7 @@ def dangers(asked: Question, builds: Builds, mean_lb: float) -> tuple[str, ...]:
     floor = hard_floor_gr_per_lb(asked.rig)
     if builds.bare_gr[0] / own < floor:
         found.append(
-            f"too light: bare {builds.bare_gr[0] / own:.1f} gr/lb, it must be at least {floor:g}"
+            f"too light: bare {builds.bare_gr[0] / own:.2f} gr/lb, it must be at least {floor:g}"
         )
     share = float(stiffness_lb(builds)[0]) / mean_lb
     gate = setting("shoot_gate")

@@ -6,6 +6,7 @@ from shaftwright.advise.shop import ShopAnswer
 from shaftwright.advise.shop_chosen import ChosenKit
 from shaftwright.advise.shop_two import TwoAnswer
 from shaftwright.quantities import inches, percent
+from shaftwright.rulebook.purposes import setting
 
 
 def first_line(answer: ShopAnswer) -> str:
@@ -16,6 +17,14 @@ def first_line(answer: ShopAnswer) -> str:
     others = len(bought) - len(shafts)
     chance = f"{percent(kit.chance)}"
     full = "full length, stiffest first"
+    if _proved_enough(answer):
+        assert answer.final is not None
+        b = answer.final.build
+        return (
+            f"Your shots point to {b.name(int(b.shaft[0]))} at {inches(float(b.length_in[0]))}, "
+            f"{b.front_gr[0]:.0f} gr up front (chance {percent(answer.final.chance_match)}): "
+            "shoot the proof arrows first, then buy the dozen."
+        )
     if not bought:
         own = _names([t.shaft for t in kit.shafts])
         return f"Buy no test shafts: shoot the {own} you own, {full}; chance {chance} that one can be tuned."
@@ -27,6 +36,14 @@ def first_line(answer: ShopAnswer) -> str:
     return (
         f"Buy {names}{more} before any dozen, {money(kit)}: {full}; "
         f"chance {chance} that one can be tuned."
+    )
+
+
+def _proved_enough(answer: ShopAnswer) -> bool:
+    """Whether the archer's own shots make the list's build sure enough for proof arrows."""
+    learned = answer.asked.belief.learned and answer.final is not None
+    return bool(
+        learned and answer.final and answer.final.chance_match >= setting("sure_enough_chance")
     )
 
 
