@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import importlib
 import os
 import sys
@@ -103,4 +104,6 @@ def main() -> None:
     """Entry point of the `shaftwright` command."""
     # one thread: the arrays are small, and more threads cost more CPU than they save
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+    # a command is short: looking for cyclic garbage while modules load costs more than it frees
+    gc.set_threshold(200_000)
     cli(prog_name="shaftwright")
