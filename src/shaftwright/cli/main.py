@@ -104,6 +104,8 @@ def main() -> None:
     """Entry point of the `shaftwright` command."""
     # one thread: the arrays are small, and more threads cost more CPU than they save
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+    # no plugins are wanted; looking for some reads the metadata of every installed package
+    os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
     # a command is short: looking for cyclic garbage while modules load costs more than it frees
     gc.set_threshold(200_000)
     cli(prog_name="shaftwright")
