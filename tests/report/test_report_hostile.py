@@ -89,7 +89,8 @@ def hostile_report(rig_name, item_names):
             "fletched": [[0.5, -1.0], [-1.0, 0.5], [1.5, 1.0]],
             "bare": [{"at": [-3.0, 0.5]}, {"at": [-2.0, 1.0]}],
             "taped": True,
-            "remark": rig_name[:50],
+            # a notebook is UTF-8, which carries no lone surrogates
+            "remark": rig_name[:50].encode("utf-8", "ignore").decode("utf-8"),
         }
     )
     named = {"shaft": item_names[1], "point": item_names[2], "insert": item_names[4]}

@@ -325,6 +325,7 @@ def dangers(asked: Question, builds: Builds, mean_lb: float) -> tuple[str, ...]:
     gate = setting("shoot_gate")
     if share < gate:
         found.append(
-            f"far too weak: {share:.0%} of the stiffness wanted, it must be at least {gate:.0%}"
+            f"far too weak, do not shoot it: {share:.0%} of the stiffness wanted, "
+            f"it must be at least {gate:.0%}"
         )
     return tuple(found)
