@@ -25,7 +25,7 @@ from shaftwright.advise.shop_rules import shop_setting
 from shaftwright.advise.shop_solve import Bits, Key, KitProblem
 from shaftwright.match.band import match_limits, moments, stiffness_lb
 from shaftwright.match.belief import Belief
-from shaftwright.match.normal import quantile
+from shaftwright.mechanics.normal import quantile
 from shaftwright.records.builds import Builds
 from shaftwright.records.fit import cheapest
 from shaftwright.records.stock import Stock, StockItem

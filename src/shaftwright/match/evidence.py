@@ -14,7 +14,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shaftwright.errors import InputError
-from shaftwright.match import normal
 from shaftwright.match.band import stiffness_lb
 from shaftwright.match.belief import Belief, latin_hypercube
 from shaftwright.match.demand import Demand, demand_of
@@ -26,6 +25,7 @@ from shaftwright.match.evidence_summary import Reading, contradictions, reading_
 from shaftwright.match.evidence_terms import build_terms, scatter_states
 from shaftwright.match.resolve import resolve_build
 from shaftwright.match.rig_facts import SpeedReading
+from shaftwright.mechanics import normal
 from shaftwright.records.builds import Builds
 from shaftwright.records.notebook import AnyEntry, BareShaft, BuildSpec, Weigh
 from shaftwright.records.rig import Rig

@@ -13,7 +13,6 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from shaftwright.match import normal
 from shaftwright.match.evidence_terms import (
     Q_FINE,
     Q_REACH,
@@ -22,6 +21,7 @@ from shaftwright.match.evidence_terms import (
     BuildTerms,
     scatter_states,
 )
+from shaftwright.mechanics import normal
 
 Array = NDArray[np.float64]
 Ints = NDArray[np.int_]

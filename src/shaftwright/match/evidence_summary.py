@@ -7,11 +7,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from shaftwright.match import normal
 from shaftwright.match.evidence_look import Look
 from shaftwright.match.evidence_periods import Taken
 from shaftwright.match.evidence_rules import evidence_rules
 from shaftwright.match.evidence_terms import counts
+from shaftwright.mechanics import normal
 from shaftwright.records.notebook import BareShaft, Broadhead
 
 Array = NDArray[np.float64]

@@ -15,9 +15,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from shaftwright.match import normal
 from shaftwright.match.evidence_look import Look
 from shaftwright.match.evidence_rules import evidence_rules
+from shaftwright.mechanics import normal
 from shaftwright.records.notebook import BareShaft, Broadhead
 from shaftwright.rulebook.purposes import setting
 

@@ -1,3 +1,0 @@
-"""Moved to `shaftwright.mechanics.normal`."""
-
-from shaftwright.mechanics.normal import *  # noqa: F403
