@@ -60,8 +60,8 @@ def page(found: Against) -> list[str]:
         "",
         *untried,
         "",
-        "The model's sizes in each rule's own unit are in `tables/physics_sizes.csv`; "
-        "`shaftwright explain RIG --basis physics` (or `both`) reckons with them.",
+        "The model's sizes in each rule's own unit are in `tables/physics_sizes.csv`. Every command "
+        "weighs them with the trade's by their doubt; `--basis trade` or `physics` takes one alone.",
         "",
     ]
 

@@ -17,10 +17,10 @@ from shaftwright.match.band import match_limits, stiffness_lb, tunable_draws
 from shaftwright.match.belief import OWN_SEED, Belief, latin_hypercube, prior_belief
 from shaftwright.match.demand import demand_of
 from shaftwright.records.stock import Stock, StockItem
-from shaftwright.rulebook.load import rulebook
 from shaftwright.rulebook.purposes import purposes, setting
+from shaftwright.rulebook.sizes import shipped
 
-BOOK = rulebook()
+BOOK = shipped()
 BELIEF = prior_belief(BOOK)
 PRACTICE = purposes().purposes["practice"]
 HUNTING = purposes().purposes["hunting"]

@@ -34,10 +34,10 @@ from shaftwright.mechanics.spine import (
 )
 from shaftwright.records.builds import builds_by_numbers
 from shaftwright.records.rig import Rig
-from shaftwright.rulebook.load import rulebook
 from shaftwright.rulebook.purposes import setting
+from shaftwright.rulebook.sizes import shipped
 
-BOOK = rulebook()
+BOOK = shipped()
 BELIEF = prior_belief(BOOK)
 
 # ---- static stiffness

@@ -15,10 +15,10 @@ from shaftwright.match.belief import prior_belief
 from shaftwright.match.demand import demand_of
 from shaftwright.match.trace import spine_node, spine_trace, weight_node
 from shaftwright.resources import table
-from shaftwright.rulebook.load import rulebook
+from shaftwright.rulebook.sizes import shipped
 from shaftwright.rulebook.trace import recompute, walk
 
-BOOK = rulebook()
+BOOK = shipped()
 BELIEF = prior_belief(BOOK)
 OPS = {"sum", "product", "min", "max", "lookup", "model", "input"}
 
@@ -55,12 +55,12 @@ def again(node):
     return value + math.sqrt(2 / math.pi) * ((high - value) - (value - low)) / 1.96
 
 
-def _every_node(rig, builds):
-    demand = demand_of(rig, builds, BOOK)
+def _every_node(rig, builds, book=BOOK):
+    demand = demand_of(rig, builds, book)
     for index in range(len(builds)):
-        root = spine_node(weight_node(demand, BOOK, None, index))
+        root = spine_node(weight_node(demand, book, None, index))
         for node in walk(root):
-            assert recompute(node, BOOK) == pytest.approx(node.value, rel=1e-12, abs=1e-12), (
+            assert recompute(node, book) == pytest.approx(node.value, rel=1e-12, abs=1e-12), (
                 node.label
             )
         plain = json.loads(json.dumps(root.as_dict()))
@@ -75,6 +75,31 @@ def _every_node(rig, builds):
 @given(rigs(shortest_draw=25), some_builds(size=2))
 def test_every_node_recomputes(rig, builds):
     _every_node(rig, builds)
+
+
+@pytest.mark.parametrize("basis", ["trade", "physics"])
+@settings(max_examples=15, deadline=None)
+@given(rig=rigs(shortest_draw=25), builds=some_builds(size=2))
+def test_every_node_recomputes_on_one_leg_alone(basis, rig, builds):
+    _every_node(rig, builds, shipped(basis))
+
+
+def test_both_legs_are_in_the_trace_each_with_its_share():
+    """A weighted mean is the sum of each reading times its share, and the shares make one."""
+    demand = demand_of(changed(), question(changed()).reference_build(), BOOK)
+    node = next(n for n in nodes_of(spine_trace(demand, BOOK)["root"]) if n.get("rule") == "A01")
+    assert node["sizes"] == "both"
+    legs = node["children"][0]["children"]
+    shares = [leg["children"][1]["value"] for leg in legs]
+    assert math.fsum(shares) == pytest.approx(1)
+    assert shares[0] > shares[1], "the trade is surer of the front mass than the model is"
+    alone = spine_trace(demand_of(changed(), question(changed()).reference_build(), shipped("trade")),
+                        shipped("trade"))  # fmt: skip
+    assert alone["basis"] == "trade"
+    told = next(n for n in nodes_of(alone["root"]) if n.get("rule") == "A01")
+    assert told["sizes"] == "trade"
+    trade = told["children"][0]["value"]
+    assert legs[0]["children"][0]["value"] == pytest.approx(trade, rel=1e-12)
 
 
 @pytest.mark.slow

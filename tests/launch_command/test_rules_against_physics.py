@@ -9,10 +9,10 @@ import pytest
 from click.testing import CliRunner
 
 from shaftwright.cli.main import cli
-from shaftwright.match.launch_basis import book_on, combined
 from shaftwright.match.launch_rules import rules_against_physics
 from shaftwright.rulebook.load import rulebook
 from shaftwright.rulebook.schema import Range
+from shaftwright.rulebook.sizes import book_on, combined
 
 RIG = "examples/heron_marsh.yaml"
 
@@ -79,7 +79,8 @@ def test_bad_number_of_rigs_is_refused():
 def test_weighing_by_doubt_is_the_inverse_variance_mean():
     """Two independent readings: weights 1/sd^2 (any text on least squares)."""
     one, two = Range(value=10, low=6.08, high=13.92), Range(value=12, low=8.08, high=15.92)
-    both, apart = combined(one, two)
+    found = combined(one, two)
+    both, apart = found.used, found.apart
     assert both.value == pytest.approx(11)
     assert (both.high - both.low) == pytest.approx(7.84 / np.sqrt(2), rel=1e-3)
     assert apart == pytest.approx(2 / np.hypot(2, 2), rel=1e-3)
@@ -87,7 +88,8 @@ def test_weighing_by_doubt_is_the_inverse_variance_mean():
 
 def test_quarrelling_sources_widen_the_range_birge_1932():
     one, two = Range(value=-10, low=-12, high=-8), Range(value=-50, low=-52, high=-48)
-    both, apart = combined(one, two)
+    found = combined(one, two)
+    both, apart = found.used, found.apart
     assert apart > 10
     assert both.low < -50
     assert both.high > -10
@@ -106,14 +108,15 @@ def test_the_sizes_table_is_the_pages_and_names_its_basis():
 
 def test_only_rules_with_a_size_of_the_model_change():
     book = rulebook()
-    other, used = book_on(book, "physics")
-    changed = {u.code for u in used}
+    other = book_on(book, "physics")
+    changed = {code for code, _ in other.sizes}
     assert changed
     for before, after in zip(book.rules, other.rules, strict=True):
         assert (before == after) is (before.code not in changed)
         if before.code in changed:
             assert after.basis == "calculated"
-    assert book_on(book, "trade") == (book, ())
+    assert book_on(book, "trade") is book
+    assert not book.sizes
 
 
 def test_explain_shows_which_basis_was_used():
@@ -125,7 +128,7 @@ def test_explain_shows_which_basis_was_used():
         found[basis] = json.loads(result.stdout)
         assert found[basis]["basis"] == basis
     plain = json.loads(CliRunner().invoke(cli, ["explain", RIG, "--json"]).stdout)
-    assert plain["effective_bow_weight_lb"] == found["trade"]["effective_bow_weight_lb"]
+    assert plain["effective_bow_weight_lb"] == found["both"]["effective_bow_weight_lb"]
     assert found["trade"]["sizes_used"] == []
     middles = {found[b]["effective_bow_weight_lb"]["mid"] for b in found}
     assert len(middles) == 3

@@ -32,8 +32,9 @@ from shaftwright.records.rig import Rig
 from shaftwright.records.stock import Stock
 from shaftwright.resources import table
 from shaftwright.rulebook.cautions import Caution, cautions_for
-from shaftwright.rulebook.load import RuleBook, rulebook
+from shaftwright.rulebook.load import Basis, RuleBook
 from shaftwright.rulebook.purposes import PurposeRule, purposes, setting
+from shaftwright.rulebook.sizes import shipped
 
 if TYPE_CHECKING:
     from shaftwright.match.evidence import Learned
@@ -118,7 +119,8 @@ class Question:
 
 
 def question(
-    rig: Rig, purpose: str | None = None, belief: Belief | None = None, readings: Sequence[Chrono] = ()
+    rig: Rig, purpose: str | None = None, belief: Belief | None = None, readings: Sequence[Chrono] = (),
+    basis: Basis = "both",
 ) -> Question:  # fmt: skip
     """A question with the shipped rules.
 
@@ -132,13 +134,15 @@ def question(
         What the shots left of the doubt; before any shot by default.
     readings : sequence of Chrono
         Chronograph readings of the bow as it stands.
+    basis : {"both", "trade", "physics"}
+        Whose sizes the rules reckon with: the trade's, the launch model's, or both by their doubt.
 
     Returns
     -------
     Question
         To pass to `choose` and its kin.
     """
-    book = rulebook()
+    book = shipped(basis)
     return Question(
         rig, purpose or rig.purpose, book, belief or prior_belief(book), tuple(readings)
     )

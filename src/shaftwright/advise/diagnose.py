@@ -23,8 +23,9 @@ from shaftwright.records.builds import builds_by_numbers
 from shaftwright.records.notebook import AnyEntry, BareShaft
 from shaftwright.records.rig import Rig
 from shaftwright.records.stock import Stock
-from shaftwright.rulebook.load import RuleBook, rulebook
+from shaftwright.rulebook.load import RuleBook
 from shaftwright.rulebook.purposes import purposes, setting
+from shaftwright.rulebook.sizes import shipped
 
 
 @dataclass(frozen=True)
@@ -143,7 +144,7 @@ def diagnose(
     NoAnswer
         No bare shaft was shot with the bow as it stands.
     """
-    book = book or rulebook()
+    book = book or shipped()
     prior = prior_belief(book)
     learned = learn(rig, book, prior, entries, stock, speed, before, lines)
     asked = in_question(learned)

@@ -2,9 +2,14 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import click
 
 from shaftwright.cli import common
+
+if TYPE_CHECKING:
+    from shaftwright.rulebook.load import Basis
 
 
 @click.command("build")
@@ -13,11 +18,12 @@ from shaftwright.cli import common
 @common.notebook_option
 @common.build_options
 @common.purpose_option
+@common.basis_option
 @common.set_option
 @common.json_option
 def command(
     rig_file: str, stock_files: tuple[str, ...], notebook_file: str | None, purpose: str | None,
-    changes: tuple[str, ...], as_json: bool, **build: str | None,
+    basis: Basis, changes: tuple[str, ...], as_json: bool, **build: str | None,
 ) -> None:  # fmt: skip
     """One build on RIG: masses, balance, frequencies, speed, match.
 
@@ -38,7 +44,7 @@ def command(
     if spec is None:
         problem = "name a build (--shaft ... with --stock) or give it by numbers (--spine --length --front)"
         raise InputError([Fault("build options", problem)])
-    asked = common.ask(rig, purpose, common.read_notebook(notebook_file), stock)
+    asked = common.ask(rig, purpose, common.read_notebook(notebook_file), stock, basis=basis)
     result = one_build(asked, common.resolve(spec, stock), stock)
     if as_json:
         common.emit_json(result.as_dict())

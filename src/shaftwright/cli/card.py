@@ -4,10 +4,14 @@ from __future__ import annotations
 
 import datetime
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from shaftwright.cli import common
+
+if TYPE_CHECKING:
+    from shaftwright.rulebook.load import Basis
 
 
 @click.command("card")
@@ -22,12 +26,13 @@ from shaftwright.cli import common
               help="A card saved with --json: what has changed since.")  # fmt: skip
 @click.option("--date", "day", type=click.DateTime(["%Y-%m-%d"]), help="The day on it; today.")
 @common.purpose_option
+@common.basis_option
 @common.set_option
 @common.json_option
 def command(
     rig_file: str, stock_files: tuple[str, ...], notebook_file: str | None, before_file: str | None,
     html_file: str | None, last_file: str | None, day: datetime.datetime | None, purpose: str | None,
-    changes: tuple[str, ...], as_json: bool, **build: str | None,
+    basis: Basis, changes: tuple[str, ...], as_json: bool, **build: str | None,
 ) -> None:  # fmt: skip
     """The setup card of RIG: bow, string, arrow, band, speeds, and what is missing to rebuild it.
 
@@ -50,7 +55,7 @@ def command(
     last = OldCard(*load_card(last_file)) if last_file else None
     stock = common.read_stock(stock_files)
     notebook = common.read_notebook(notebook_file)
-    asked = common.ask(rig, purpose, notebook, stock, before)
+    asked = common.ask(rig, purpose, notebook, stock, before, basis)
     entries = notebook.entries if notebook is not None else ()
     made = card(asked, (day or datetime.datetime.now()).date(), entries, stock, spec, last)
     if html_file is not None:

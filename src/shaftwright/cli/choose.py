@@ -2,10 +2,15 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import click
 
 from shaftwright.cli import common
 from shaftwright.cli.picture import check_picture_name, write_picture
+
+if TYPE_CHECKING:
+    from shaftwright.rulebook.load import Basis
 
 
 @click.command("choose")
@@ -28,12 +33,13 @@ from shaftwright.cli.picture import check_picture_name, write_picture
 )
 @click.option("--picture", type=click.Choice(["map", "ladder", "band"]), default="map", show_default=True,
               help="Which one: length against front mass, rule by rule, or the band.")  # fmt: skip
+@common.basis_option
 @common.set_option
 @common.json_option
 def command(
     rig_file: str, stock_files: tuple[str, ...], notebook_file: str | None, before_file: str | None,
     purpose: str | None, chance: float | None, material: str | None, top: int, all_builds: bool,
-    plot_file: str | None, picture: str, changes: tuple[str, ...], as_json: bool,
+    plot_file: str | None, picture: str, basis: Basis, changes: tuple[str, ...], as_json: bool,
 ) -> None:  # fmt: skip
     """Which shaft, how long, with what up front, for RIG.
 
@@ -53,7 +59,8 @@ def command(
     rig = common.read_rig(rig_file, changes)
     before = common.read_rig(before_file, ()) if before_file else None
     stock = common.read_stock(stock_files)
-    asked = common.ask(rig, purpose, common.read_notebook(notebook_file), stock, before)
+    notebook = common.read_notebook(notebook_file)
+    asked = common.ask(rig, purpose, notebook, stock, before, basis)
     choice = choose(asked, stock, chance, top, all_builds, material)
     if stock is not None and not choice.listed:
         lines = "; ".join(turned_away(choice)) or "no shaft of this stock was asked for"

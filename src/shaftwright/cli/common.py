@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from shaftwright.records.notebook import BuildSpec
     from shaftwright.records.rig import Rig
     from shaftwright.records.stock import Stock
+    from shaftwright.rulebook.load import Basis
 
 F = TypeVar("F", bound=Callable[..., Any])
 PURPOSES = ("hunting", "hunting_large_game", "three_d", "target", "practice")
@@ -42,6 +43,10 @@ notebook_option = click.option(
 before_option = click.option(
     "--before", "before_file", metavar="OLD_RIG", type=click.Path(),
     help="The rig before its last change: what flew straight from it still tells about you.",
+)  # fmt: skip
+basis_option = click.option(
+    "--basis", type=click.Choice(["both", "trade", "physics"]), default="both", show_default=True,
+    help="Whose sizes the rules take: the trade's, the launch model's, or both by their doubt.",
 )  # fmt: skip
 purpose_option = click.option(
     "--purpose", type=click.Choice(PURPOSES), help="Instead of the purpose in the rig."
@@ -148,7 +153,7 @@ def read_notebook(file: str | None) -> Notebook | None:
 
 def ask(
     rig: Rig, purpose: str | None = None, notebook: Notebook | None = None,
-    stock: Stock | None = None, before: Rig | None = None,
+    stock: Stock | None = None, before: Rig | None = None, basis: Basis = "both",
 ) -> Question:  # fmt: skip
     """The question with whatever the notebook teaches.
 
@@ -164,6 +169,8 @@ def ask(
         For the names in the notebook's builds.
     before : Rig, optional
         The rig before its last change.
+    basis : {"both", "trade", "physics"}
+        Whose sizes the rules take; what the shots taught is learned on that footing too.
 
     Returns
     -------
@@ -172,7 +179,7 @@ def ask(
     """
     from shaftwright.advise.choose import question, taught
 
-    asked = question(rig, purpose)
+    asked = question(rig, purpose, basis=basis)
     if notebook is None:
         return asked
     return taught(asked, notebook.entries, stock, before, notebook.lines)

@@ -10,11 +10,8 @@ from shaftwright.cli import common
 
 if TYPE_CHECKING:
     from shaftwright.advise.choose import Question
-    from shaftwright.files.notebook import Notebook
-    from shaftwright.match.launch_basis import Basis, Used
     from shaftwright.records.builds import Builds
-    from shaftwright.records.rig import Rig
-    from shaftwright.records.stock import Stock
+    from shaftwright.rulebook.load import Basis, RuleBook
 
 
 @click.command("explain")
@@ -30,13 +27,7 @@ if TYPE_CHECKING:
 @click.option(
     "--cautions", is_flag=True, help="All cautions for this rig, with why and what to do."
 )
-@click.option(
-    "--basis",
-    type=click.Choice(["trade", "physics", "both"]),
-    default="trade",
-    show_default=True,
-    help="Sizes of the rules: the trade's, the launch model's, or both weighed by their doubt.",
-)
+@common.basis_option
 @common.set_option
 @common.json_option
 def command(
@@ -56,7 +47,7 @@ def command(
     """
     from shaftwright.advise.explain import explain
     from shaftwright.errors import Fault, InputError
-    from shaftwright.show.explain import explain_text, rule_dict, rule_text
+    from shaftwright.show.explain import explain_text, rule_dict, rule_text, sizes_text
 
     if rule is not None:
         from shaftwright.rulebook.load import rulebook
@@ -96,50 +87,30 @@ def command(
     stock = common.read_stock(stock_files)
     spec = common.build_spec(build)
     notebook = common.read_notebook(notebook_file)
-    asked, used = _asked(rig, purpose, notebook, stock, before, basis)
+    asked = common.ask(rig, purpose, notebook, stock, before, basis)
     builds = None if spec is None else common.resolve(spec, stock)
     explained = explain(asked, builds)
     if as_json:
         shown = {} if builds is None else {"launch": _launch(asked, builds)}
-        rested = {"basis": basis, "sizes_used": [_used_dict(one) for one in used]}
+        rested = {"basis": basis, "sizes_used": _sizes(asked.book)}
         common.emit_json({**explained.as_dict(), **rested, **shown})
     else:
         click.echo(explain_text(explained))
         if basis != "trade":
-            from shaftwright.show.launch_rules import basis_text
-
-            click.echo("\n" + basis_text(basis, used))
+            click.echo("\n" + sizes_text(asked.book))
         if builds is not None:
             from shaftwright.show.launch import explained_launch_text
 
             click.echo("\n" + explained_launch_text(_launch(asked, builds)))
 
 
-def _asked(
-    rig: Rig, purpose: str | None, notebook: Notebook | None, stock: Stock | None, before: Rig | None,
-    basis: Basis,
-) -> tuple[Question, tuple[Used, ...]]:  # fmt: skip
-    """The question on a footing; what the shots taught is learned on that footing too."""
-    if basis == "trade":
-        return common.ask(rig, purpose, notebook, stock, before), ()
-    from dataclasses import replace
-
-    from shaftwright.advise.choose import question, taught
-    from shaftwright.match.launch_basis import book_on
-
-    asked = question(rig, purpose)
-    book, used = book_on(asked.book, basis)
-    asked = replace(asked, book=book)
-    if notebook is not None:
-        asked = taught(asked, notebook.entries, stock, before, notebook.lines)
-    return asked, used
-
-
-def _used_dict(one: Used) -> dict[str, Any]:
-    return {
-        "rule": one.code, "name": one.name, "case": one.case, "trade": one.trade.model_dump(),
-        "physics": one.physics.model_dump(), "used": one.used.model_dump(), "apart_sds": one.apart,
-    }  # fmt: skip
+def _sizes(book: RuleBook) -> list[dict[str, Any]]:
+    return [
+        {"rule": code, "name": rule.name, "case": case, "trade": one.trade.model_dump(),
+         "physics": one.physics.model_dump(), "used": one.used.model_dump(),
+         "trade_share": one.share, "apart_sds": one.apart}
+        for (code, case), one in book.sizes.items() if (rule := book.find(code)) is not None
+    ]  # fmt: skip
 
 
 def _launch(asked: Question, builds: Builds) -> dict[str, Any]:

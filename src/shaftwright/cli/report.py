@@ -4,10 +4,14 @@ from __future__ import annotations
 
 import datetime
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from shaftwright.cli import common
+
+if TYPE_CHECKING:
+    from shaftwright.rulebook.load import Basis
 
 
 @click.command("report")
@@ -25,12 +29,13 @@ from shaftwright.cli import common
     "--top", type=click.IntRange(1, 50), default=6, show_default=True, help="Builds to list."
 )
 @click.option("--date", "day", type=click.DateTime(["%Y-%m-%d"]), help="The day on it; today.")
+@common.basis_option
 @common.set_option
 @common.json_option
 def command(
     rig_file: str, stock_files: tuple[str, ...], notebook_file: str | None, before_file: str | None,
     purpose: str | None, html_file: str | None, arrows: int, top: int, day: datetime.datetime | None,
-    changes: tuple[str, ...], as_json: bool,
+    basis: Basis, changes: tuple[str, ...], as_json: bool,
 ) -> None:  # fmt: skip
     """One self-contained HTML page for RIG: advice, band, builds, bare shafts, list, card, cautions.
 
@@ -51,7 +56,7 @@ def command(
     before = common.read_rig(before_file, ()) if before_file else None
     stock = common.read_stock(stock_files)
     notebook = common.read_notebook(notebook_file)
-    asked = common.ask(rig, purpose, notebook, stock, before)
+    asked = common.ask(rig, purpose, notebook, stock, before, basis)
     told = report(
         asked, (day or datetime.datetime.now()).date(), stock, notebook.entries if notebook else (),
         notebook.lines if notebook else (), before, top, Wishes(arrows),

@@ -57,12 +57,14 @@ def spine_trace(demand: Demand, book: RuleBook, learned_lb: float | None = None)
     Returns
     -------
     dict
-        `trace_format`, `root` (spine wanted) and `silent` (rules that did not fire).
+        `trace_format`, `basis` (whose sizes), `root` (spine wanted) and `silent` (rules that did
+        not fire).
     """
     root = spine_node(weight_node(demand, book, learned_lb))
     silences = (*demand.weight_rules.silences, *demand.shift_rules.silences)
     return {
         "trace_format": TRACE_FORMAT,
+        "basis": book.basis,
         "root": root.as_dict(),
         "silent": [silence_dict(s) for s in silences],
     }

@@ -5,7 +5,7 @@ from __future__ import annotations
 import functools
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,11 +16,37 @@ from shaftwright.files.faults import faults_of
 from shaftwright.files.strict_yaml import Document, load_yaml
 from shaftwright.resources import rules_dir, tables_dir
 from shaftwright.rulebook.facts import FACTS
-from shaftwright.rulebook.schema import Linear, Rule, RuleFile, Step, Table
+from shaftwright.rulebook.schema import Linear, Range, Rule, RuleFile, Step, Table
+
+Basis = Literal["both", "trade", "physics"]
 
 #: files of the rule set that hold something else than shift rules
 OTHER_FILES = frozenset({"purposes.yaml", "cautions.yaml", "bibliography.yaml", "diagnosis.yaml",
                          "matching.yaml", "evidence.yaml", "shopping.yaml"})  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Sizes:
+    """What the size of one effect rests on, where trade and launch model both state it.
+
+    Attributes
+    ----------
+    basis : str
+        Whose size is used: trade, physics or both.
+    trade, physics, used : Range
+        Coefficients in the rule's own unit.
+    share : float
+        The trade's share in what is used; the rest is the model's.
+    apart : float
+        How far the two are apart in their joint standard deviations.
+    """
+
+    basis: Basis
+    trade: Range
+    physics: Range
+    used: Range
+    share: float
+    apart: float
 
 
 @dataclass(frozen=True)
@@ -39,6 +65,10 @@ class RuleBook:
         Retired code -> the code that replaced it.
     tables : dict
         (table, x, y) -> two arrays, for table forms.
+    basis : str
+        Whose sizes the rules carry; the files hold the trade's.
+    sizes : dict
+        (code, case) -> what the size rests on, for rules the launch model speaks of too.
     """
 
     rules: tuple[Rule, ...]
@@ -48,6 +78,12 @@ class RuleBook:
     tables: dict[tuple[str, str, str], tuple[NDArray[np.float64], NDArray[np.float64]]] = field(
         default_factory=dict
     )
+    basis: Basis = "trade"
+    sizes: dict[tuple[str, str], Sizes] = field(default_factory=dict)
+
+    def sizes_of(self, code: str, case: str | None = None) -> Sizes | None:
+        """What a rule's size rests on; None where the model says nothing of it."""
+        return self.sizes.get((code, case or "")) or self.sizes.get((code, ""))
 
     def find(self, code_or_name: str) -> Rule | None:
         """The rule of a code (also a retired one) or a name."""

@@ -8,14 +8,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Final, Literal
 
 from shaftwright.mechanics.normal import split_mean, split_sds
 from shaftwright.mechanics.spine import mils_from_pounds
 from shaftwright.rulebook.evaluate import Firing, Silence, interpolate, saw
-from shaftwright.rulebook.load import RuleBook
-from shaftwright.rulebook.schema import Linear, Table
+from shaftwright.rulebook.load import RuleBook, Sizes
+from shaftwright.rulebook.schema import Linear, Range, Table
 
 TRACE_FORMAT: Final = 1
 Op = Literal["sum", "product", "min", "max", "lookup", "model", "input"]
@@ -39,6 +39,8 @@ class Node:
         What it follows from.
     rule, reason, basis, source : optional
         The rule behind it.
+    sizes : str or None
+        Whose size the rule carries, where the launch model states one too: trade, physics or both.
     model : str or None
         For `model` the formula of `MODELS`; for `lookup` the table as `table:x:y`.
     low, high : float or None
@@ -57,6 +59,7 @@ class Node:
     model: str | None = None
     low: float | None = None
     high: float | None = None
+    sizes: str | None = None
 
     def as_dict(self) -> dict[str, Any]:
         """The node and all below it as plain data."""
@@ -64,7 +67,7 @@ class Node:
             "label": self.label, "op": self.op, "value": self.value, "unit": self.unit,
             "children": [child.as_dict() for child in self.children],
         }  # fmt: skip
-        for name in ("rule", "reason", "basis", "model", "low", "high"):
+        for name in ("rule", "reason", "basis", "sizes", "model", "low", "high"):
             if getattr(self, name) is not None:
                 plain[name] = getattr(self, name)
         if self.rule is not None:
@@ -166,12 +169,11 @@ def firing_node(firing: Firing, draw_weight_lb: float, book: RuleBook, index: in
         A product in pounds.
     """
     rule, span = firing.rule, firing.range
-    ends = [("most likely", span.value), ("low end", span.low), ("high end", span.high)]
-    coefficient = Node(
-        "size of the effect, mean of its range", "model", _split_mean(span.value, span.low, span.high),
-        rule.shift_unit, tuple(Node(name, "input", v, rule.shift_unit) for name, v in ends),
-        model="split_normal_mean", low=span.low, high=span.high,
-    )  # fmt: skip
+    sizes = book.sizes_of(rule.code, firing.case)
+    if sizes is not None and sizes.basis == "both":
+        coefficient = _weighed(sizes, rule.shift_unit)
+    else:
+        coefficient = _mean_node("size of the effect, mean of its range", span, rule.shift_unit)
     parts = [coefficient]
     amount = _amount_node(firing, book, index)
     if amount is not None:
@@ -187,7 +189,33 @@ def firing_node(firing: Firing, draw_weight_lb: float, book: RuleBook, index: in
         )  # fmt: skip
     return _product(
         rule.name, parts, "lb", rule=rule.code, reason=f"{saw(firing, index)}; {rule.why}",
-        basis=rule.basis, source=rule.source,
+        basis=rule.basis, source=rule.source, sizes="trade" if sizes is None else sizes.basis,
+    )  # fmt: skip
+
+
+def _mean_node(label: str, span: Range, unit: str) -> Node:
+    ends = [("most likely", span.value), ("low end", span.low), ("high end", span.high)]
+    return Node(
+        label, "model", _split_mean(span.value, span.low, span.high), unit,
+        tuple(Node(name, "input", v, unit) for name, v in ends),
+        model="split_normal_mean", low=span.low, high=span.high,
+    )  # fmt: skip
+
+
+def _weighed(sizes: Sizes, unit: str) -> Node:
+    """Trade and launch model, each with the share that its doubt leaves it."""
+    trade = _mean_node("size by the trade, mean of its range", sizes.trade, unit)
+    model = Node("size by the launch model, its middle", "input", sizes.physics.value, unit,
+                 low=sizes.physics.low, high=sizes.physics.high)  # fmt: skip
+    parts = [
+        _product(f"{whose} part", (size, Node("share, by doubt", "input", share)), unit)
+        for whose, size, share in (
+            ("the trade's", trade, sizes.share), ("the launch model's", model, 1 - sizes.share)
+        )
+    ]  # fmt: skip
+    return replace(
+        total("size of the effect, trade and launch model by their doubt", parts, unit),
+        low=sizes.used.low, high=sizes.used.high,
     )  # fmt: skip
 
 

@@ -48,22 +48,70 @@ def explain_text(explained: Explained) -> str:
     return "\n".join(lines)
 
 
+def basis_words(node: dict[str, Any]) -> str:
+    """What a rule's node of a trace rests on, the launch model named where it has a part."""
+    words = str(node["basis"]).replace("_", " ")
+    return f"{words} and launch model" if node.get("sizes") == "both" else words
+
+
 def _tree(node: dict[str, Any], depth: int) -> list[str]:
     indent = "  " * (depth + 1)
     sign = "+" if depth and node.get("rule") else ""
     lines = [f"{indent}{round(node['value'], 2) + 0.0:{sign}8.2f}  {node['label']}"]
     if node.get("rule"):
         doubt = next((c for c in node["children"] if "low" in c), None)
-        reason = f"{node['reason']} ({node['basis'].replace('_', ' ')})"
+        reason = f"{node['reason']} ({basis_words(node)})"
         lines.append(wrap(reason, indent + "            "))
         if doubt is not None:
             unit = "%" if doubt["unit"] == "pct_of_draw_weight" else doubt["unit"]
-            span = f"range of the effect {doubt['low']:g} to {doubt['high']:g} {unit}"
+            span = f"range of the effect {doubt['low']:.3g} to {doubt['high']:.3g} {unit}"
             lines.append(f"{indent}            {span}")
     elif node["op"] == "sum":
         for child in node["children"]:
             lines += _tree(child, depth + 1)
     return lines
+
+
+def sizes_text(book: RuleBook) -> str:
+    """Whose sizes the rules were reckoned with, below a trace.
+
+    Parameters
+    ----------
+    book : RuleBook
+        Not on the trade's sizes alone.
+
+    Returns
+    -------
+    str
+        Text in 80 columns.
+    """
+    said = {
+        "physics": "Sizes: the launch model's where it has one, the trade's elsewhere.",
+        "both": "Sizes: trade and launch model weighed by their doubt, widened where they quarrel.",
+    }[book.basis]
+    rules = {rule.code: rule for rule in book.rules}
+    rows = []
+    for (code, case), one in book.sizes.items():
+        name = rules[code].name + (f" ({case})" if case else "")
+        rows.append([name, *(_size(span) for span in (one.trade, one.physics, one.used))])
+    quarrel = [rules[code].name for (code, _), one in book.sizes.items() if one.apart > 2]
+    lines = [wrap(said), table(rows, ["rule", "trade", "model", "used"], "llll")]
+    if quarrel:
+        lines.append(
+            wrap(f"Far apart: {', '.join(quarrel)}. Neither leg is proven; shots decide.", "  ")
+        )
+    lines.append(
+        wrap(
+            "The model's range is over random rigs; shaftwright launch has your own rig's. "
+            "--basis trade or physics reckons with one of them.", "  ",
+        )
+    )  # fmt: skip
+    return "\n".join(lines)
+
+
+def _size(span: Range) -> str:
+    value, low, high = (f"{round(v, 2) + 0.0:.2g}" for v in (span.value, span.low, span.high))
+    return f"{value} ({low} to {high})"
 
 
 def _span(span: Range, unit: str) -> str:

@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 from shaftwright.match.band import Spread
-from shaftwright.match.launch_basis import Used
 from shaftwright.match.launch_rules import Against, RuleAgainst
-from shaftwright.rulebook.schema import Range
 from shaftwright.show.words import bullets, table, wrap
 
 VERDICTS = {
@@ -109,47 +107,3 @@ def against_rows(found: Against) -> list[str]:
         for rule in found.rules
     ]
     return lines
-
-
-def _size(span: Range) -> str:
-    value, low, high = (f"{round(v, 2) + 0.0:.2g}" for v in (span.value, span.low, span.high))
-    return f"{value} ({low} to {high})"
-
-
-def basis_text(basis: str, used: tuple[Used, ...]) -> str:
-    """Which sizes the rules were reckoned with, below a trace.
-
-    Parameters
-    ----------
-    basis : str
-        physics or both.
-    used : tuple of Used
-        Rules that have a size of the model.
-
-    Returns
-    -------
-    str
-        Text in 80 columns.
-    """
-    said = {
-        "physics": "Sizes: the launch model's where it has one, the trade's elsewhere.",
-        "both": "Sizes: trade and launch model weighed by their doubt, widened where they quarrel.",
-    }[basis]
-    rows = [
-        [one.name, *(_size(span)
-                     for span in (one.trade, one.physics, one.used))]
-        for one in used
-    ]  # fmt: skip
-    quarrel = [one.name for one in used if one.apart > 2]
-    lines = [wrap(said), table(rows, ["rule", "trade", "model", "used"], "llll")]
-    if quarrel:
-        lines.append(
-            wrap(f"Far apart: {', '.join(quarrel)}. Neither leg is proven; shots decide.", "  ")
-        )
-    lines.append(
-        wrap(
-            "For this view only: choose, build and the rest reckon with the trade's sizes. The "
-            "model's range is over random rigs; shaftwright launch has your own rig's.", "  ",
-        )
-    )  # fmt: skip
-    return "\n".join(lines)

@@ -8,6 +8,7 @@ from shaftwright.advise.card import SECTIONS
 from shaftwright.advise.report import Report
 from shaftwright.rulebook.cautions import Caution
 from shaftwright.show.card import HEADINGS, broadhead_words
+from shaftwright.show.explain import basis_words
 from shaftwright.show.markup import Markup, element, items
 from shaftwright.show.report_answer import Section, picture, section
 
@@ -61,7 +62,7 @@ def _node(node: dict[str, Any]) -> Markup:
     about = None
     if node.get("rule"):
         source = f"; {', '.join(node['source'])}" if node.get("source") else ""
-        about = element("small", f"{node['reason']} ({_name(node['basis'])}{source})")
+        about = element("small", f"{node['reason']} ({basis_words(node)}{source})")
     below = [_node(child) for child in node["children"]]
     return element(
         "li", element("b", f"{value} {unit}".strip()), f" {label}", about,
