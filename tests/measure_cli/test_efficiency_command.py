@@ -104,20 +104,64 @@ def test_what_is_usual_stands_beside_and_is_not_mixed_in(several):
     assert "not mixed in" in " ".join(run(RIG, "--notebook", several).output.split())
 
 
-def test_masses_close_together_have_no_upper_end(tmp_path):
-    rng = np.random.default_rng(4)
-    rows = [(m, speed(40, 230, m) + rng.normal(0, 2)) for m in (450, 455) for _ in range(5)]
-    rows = sorted(rows)
-    light = [v for m, v in rows if m == 450]
-    heavy = [v for m, v in rows if m == 455]
-    if np.mean(heavy) > np.mean(light):  # the other way round there is no answer, tested below
-        rows = [(450, v) for v in heavy] + [(455, v) for v in light]
-    result = run(RIG, "--notebook", notebook(tmp_path / "n.yaml", rows), "--json")
-    assert result.exit_code == 0, result.output
-    told = json.loads(result.stdout)
-    assert told["virtual_mass_gr"]["high"] is None
-    assert any("too close together" in w for w in told["warnings"])
-    assert "no upper end" in run(RIG, "--notebook", tmp_path / "n.yaml").output
+def close_pair(rng, sd=1.0):
+    return [(m, speed(40, 127, m) + rng.normal(0, sd)) for m in (476, 478) for _ in range(3)]
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_masses_close_together_settle_nothing_and_the_usual_value_stands_in(tmp_path, seed):
+    rows = close_pair(np.random.default_rng(seed))
+    path = notebook(tmp_path / "n.yaml", rows)
+    told = document(RIG, "--notebook", path, "--masses", "477")
+    assert told["source"] == "usual"
+    assert told["settled"] is False
+    assert told["virtual_mass_gr"] == told["usual"]["virtual_mass_gr"]
+    assert told["left_open_gr"]["low"] >= 0
+    mean = np.mean([v for _, v in rows])
+    assert told["predictions"][0]["speed_fps"]["mid"] == pytest.approx(mean, abs=0.05)
+    said = " ".join(run(RIG, "--notebook", path).output.split())
+    assert "the virtual mass is not settled" in said
+    assert told["next_step"] in said
+
+
+def test_slope_turned_over_by_noise_is_not_settled_but_no_contradiction(tmp_path):
+    rows = [(476, 170.4), (476, 171.0), (476, 170.1), (478, 170.9), (478, 170.3), (478, 171.2)]
+    told = document(RIG, "--notebook", notebook(tmp_path / "n.yaml", rows))
+    assert told["settled"] is False
+    assert told["left_open_gr"] == {"low": 0, "high": None}
+
+
+def test_virtual_mass_plainly_below_nought_has_no_answer(tmp_path):
+    rows = [(m, speed(40, -100, m)) for m in (400, 450, 550, 650) for _ in range(3)]
+    result = run(RIG, "--notebook", notebook(tmp_path / "n.yaml", rows))
+    assert result.exit_code == 1
+    assert "below nought" in result.stderr
+    assert len(result.stderr.splitlines()) == 1
+
+
+def test_doubt_decides_and_not_the_gap_of_the_masses(tmp_path):
+    """One pair of masses, read with a steady and with an unsteady hand."""
+    for sd, settled in ((0.2, True), (3.0, False)):
+        rng = np.random.default_rng(5)
+        noise = rng.normal(0, sd, 6)
+        noise -= np.tile(noise.reshape(2, 3).mean(axis=1)[:, None], 3).ravel()  # means are exact
+        rows = [(m, speed(40, 127, m) + e) for m, e in zip((440,) * 3 + (540,) * 3, noise, strict=True)]  # fmt: skip
+        told = document(RIG, "--notebook", notebook(tmp_path / f"{settled}.yaml", rows))
+        assert told["settled"] is settled
+
+
+def test_shots_asked_for_do_settle_it(tmp_path):
+    told = document(RIG, "--notebook", notebook(tmp_path / "n.yaml", [(476, 171), (478, 170)]))
+    number = [int(word) for word in told["next_step"].split() if word.isdigit()]
+    shots, gap = number
+    rng, settled = np.random.default_rng(8), 0
+    for i in range(20):
+        rows = [
+            (m, speed(40, 127, m) + rng.normal(0, 1)) for m in (477 - gap / 2, 477 + gap / 2)
+            for _ in range(shots)
+        ]  # fmt: skip
+        settled += document(RIG, "--notebook", notebook(tmp_path / f"{i}.yaml", rows))["settled"]
+    assert settled >= 8  # it is reckoned for the usual spread: about every other session does
 
 
 def test_heavier_and_faster_has_no_answer(tmp_path):
@@ -196,26 +240,68 @@ def test_example_of_the_help_runs():
 
 
 @pytest.mark.slow
-def test_ranges_hold_their_95_percent_by_simulation():
+@pytest.mark.parametrize(
+    ("masses", "shots", "sd"),
+    [
+        ((476, 478), 3, 1.0), ((450, 500), 6, 1.5), ((400, 500), 3, 1.0), ((400, 500, 600), 6, 1.5),
+        ((380, 435, 520, 620), 3, 1.0), ((350, 650), 6, 1.0),
+    ],
+)  # fmt: skip
+def test_ranges_hold_their_95_percent_by_simulation(masses, shots, sd):
+    """Bows drawn from what is usual for the kind, by tables/virtual_mass.csv; readings simulated."""
     from shaftwright.advise.efficiency import efficiency
+    from shaftwright.errors import NoAnswer
     from shaftwright.files.rig import load_rig
     from shaftwright.mechanics.bow_fit import chronograph
     from shaftwright.records.notebook import Chrono
 
-    rig, rng, runs = load_rig(RIG), np.random.default_rng(11), 200
+    rig, rng, runs = load_rig(RIG), np.random.default_rng(11), 300
+    usual = document(RIG, "--notebook", "examples/heron_marsh_masses.notebook.yaml")["usual"]
+    usual = usual["virtual_mass_gr"]
     limit = chronograph("accuracy_pct") / 100  # of the instrument, 95 %
-    held = np.zeros(3)
+    held, settled, refused = np.zeros(3), 0, 0
     for _ in range(runs):
+        virtual = rng.normal(usual["mid"], (usual["high"] - usual["mid"]) / 1.959964)
         scale = 1 + rng.normal(0, limit / 1.96)
-        shots = [
-            Chrono(speed=float(scale * (speed(40, 230, m) + rng.normal(0, 1.5))), arrow_mass=m)
-            for m in (400, 500, 600) for _ in range(6)
+        read = [
+            Chrono(speed=float(scale * (speed(40, virtual, m) + rng.normal(0, sd))), arrow_mass=m)
+            for m in masses for _ in range(shots)
         ]  # fmt: skip
-        told = efficiency(rig, shots, (450.0, 700.0))
+        try:
+            told = efficiency(rig, read, (450.0, 700.0))
+        except NoAnswer:  # a slope plainly the wrong way, one session in forty at the most
+            refused += 1
+            continue
+        settled += told.settled
+        assert told.virtual_gr.mid > 0
+        assert told.virtual_gr.low >= 0
         far = told.predictions[1].speed_fps
         held += [
-            told.stored_ftlb.low < 40 < told.stored_ftlb.high, told.virtual_gr.low < 230 < told.virtual_gr.high,
-            far.low < speed(40, 230, 700) < far.high,
+            told.stored_ftlb.low < 40 < told.stored_ftlb.high,
+            told.virtual_gr.low < virtual < told.virtual_gr.high,
+            far.low < speed(40, virtual, 700) < far.high,
+        ]
+    assert refused <= 0.06 * runs
+    # three standard errors of 300 runs are 3.8 %
+    assert (held / (runs - refused) > 0.912).all(), (held, settled, refused)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("virtual", [70, 182, 230])
+def test_what_is_called_settled_holds_whatever_the_bow(virtual):
+    """Bows far from what is usual: the readings' own range holds as often as it says."""
+    from shaftwright.advise.efficiency import efficiency
+    from shaftwright.files.rig import load_rig
+    from shaftwright.records.notebook import Chrono
+
+    rig, rng, held, settled = load_rig(RIG), np.random.default_rng(12), 0, 0
+    for _ in range(300):
+        read = [
+            Chrono(speed=float(speed(40, virtual, m) + rng.normal(0, 1)), arrow_mass=m)
+            for m in (380, 500, 640) for _ in range(6)
         ]  # fmt: skip
-    # three standard errors of 200 runs are 4.6 %
-    assert (held / runs > 0.904).all(), held / runs
+        told = efficiency(rig, read, (450.0,))
+        settled += told.settled
+        held += told.settled and told.virtual_gr.low < virtual < told.virtual_gr.high
+    assert settled > 270
+    assert held / settled > 0.912

@@ -1,13 +1,14 @@
 """Stored energy, virtual mass and efficiency of one bow from its measured speeds.
 
 The readings speak for themselves. What is usual for the kind of bow stands beside them and is
-never mixed in.
+never mixed in; where the readings tell the virtual mass no better than that, it takes their place
+and the answer says so.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -18,9 +19,9 @@ from shaftwright.advise.rank import hard_floor_gr_per_lb
 from shaftwright.errors import NoAnswer
 from shaftwright.match.chrono import Brought, bring, chrono_now, left_out, mass_groups
 from shaftwright.match.rig_facts import brace_height_in
-from shaftwright.match.speed import stored_energy_j
+from shaftwright.match.speed import stored_energy_j, student_t95
 from shaftwright.mechanics.bow import Z95, power_stroke_m
-from shaftwright.mechanics.bow_fit import fit_speeds, scale_sd, virtual_mass_range
+from shaftwright.mechanics.bow_fit import chronograph, fit_speeds, scale_sd, virtual_mass_range
 from shaftwright.mechanics.bow_speed import SpeedModel
 from shaftwright.mechanics.bow_typical import (
     typical_energy_j,
@@ -34,6 +35,7 @@ from shaftwright.records.rig import Rig
 
 Array = NDArray[np.float64]
 _STEP_GR = 50.0
+_ROUND_GR = 10.0
 _BEYOND_GR = 100.0
 
 
@@ -81,7 +83,8 @@ class Efficiency:
         The bow.
     source : str
         `masses`: from several arrow masses alone; `energy`: from one, the stored energy being
-        measured.
+        measured; `usual`: the readings tell the virtual mass no better than what is usual, which
+        stands in for it.
     stored_ftlb, virtual_gr : Span
         Energy and virtual mass.
     shots : tuple of Shot
@@ -92,6 +95,10 @@ class Efficiency:
         What is usual for such a bow.
     under_curve_ftlb : Span or None
         Energy under the draw curve, where that was measured.
+    left_open_gr : tuple of float or None
+        Where the virtual mass is not settled: from where to where the readings leave it, 95 % [gr].
+    next_step : str
+        What would settle it; empty where it is settled.
     warnings : tuple of str
         What was left out or does not fit together.
     """
@@ -105,15 +112,23 @@ class Efficiency:
     usual_ftlb: Span
     usual_virtual_gr: Span
     under_curve_ftlb: Span | None
+    left_open_gr: tuple[float, float] | None
+    next_step: str
     warnings: tuple[str, ...]
+
+    @property
+    def settled(self) -> bool:
+        """Whether the readings tell the virtual mass."""
+        return self.source != "usual"
 
     def as_dict(self) -> dict[str, Any]:
         """As the JSON of `efficiency`; infinite ends become null there."""
-        curve = self.under_curve_ftlb
+        curve, left_open = self.under_curve_ftlb, self.left_open_gr
         return {
             "format": 1,
             "rig": self.rig.name,
             "source": self.source,
+            "settled": self.settled,
             "stored_energy_ftlb": self.stored_ftlb.as_dict(),
             "virtual_mass_gr": self.virtual_gr.as_dict(),
             "predictions": [
@@ -132,6 +147,8 @@ class Efficiency:
                 "virtual_mass_gr": self.usual_virtual_gr.as_dict(),
             },
             "under_curve_ftlb": None if curve is None else curve.as_dict(),
+            "left_open_gr": None if left_open is None else dict(zip(("low", "high"), left_open, strict=True)),
+            "next_step": self.next_step,
             "warnings": list(self.warnings),
         }  # fmt: skip
 
@@ -145,6 +162,7 @@ class _Found:
     virtual: Span
     speeds: tuple[Array, Array, Array]
     warnings: tuple[str, ...]
+    left_open_gr: tuple[float, float] | None = None
 
 
 def efficiency(
@@ -177,18 +195,21 @@ def efficiency(
     -----
     From several masses the energy is what reaches arrow and moving parts: what is lost inside the
     limbs is no part of it. From one mass and a measured energy, that loss counts as virtual mass.
+    Several masses settle the virtual mass when such readings would tell it better than the tables
+    do, or when they rule out all that is usual. Otherwise the usual value stands in, with its range.
     """
     asked = question(rig)
-    own_lb = asked.demand_without_speed(asked.reference_build()).own_lb
+    reference = asked.reference_build()
+    own_lb = asked.demand_without_speed(reference).own_lb
     readings = chrono_now(entries)
     brought = bring(rig, own_lb, readings) if readings else None
     if brought is None:
         reasons = "; ".join(left_out(entries))
         told = f" ({reasons})" if reasons else ""
-        raise NoAnswer(
-            f"no usable chronograph reading with an arrow mass{told}: shoot two arrow masses, 100 gr or "
-            "more apart, three shots of each"
-        )
+        mass = float(reference.total_gr[0])
+        speed = float(_usual_model(rig, own_lb).speed(mass * GRAIN_KG).mid)
+        step = _enough(rig, own_lb, mass, speed, chronograph("shot_sd_fps") * FPS_M_S)
+        raise NoAnswer(f"no usable chronograph reading with an arrow mass{told}: it takes {step}")
     stored = stored_energy_j(rig, own_lb)
     groups = mass_groups(brought.mass_gr)
     shots = tuple(
@@ -198,14 +219,18 @@ def efficiency(
     per_lb = hard_floor_gr_per_lb(rig)
     floor = per_lb * own_lb
     masses = np.array(sorted(set(masses_gr)) if masses_gr else _masses(shots, floor))
+    step = _enough(
+        rig, own_lb, float(brought.mass_gr.mean()), float(brought.speed_fps.mean()) * FPS_M_S,
+        brought.spread()[0] * FPS_M_S,
+    )  # fmt: skip
     if len(groups) > 1:
-        found = _from_masses(brought, stored, masses)
+        found = _from_masses(rig, own_lb, brought, stored, masses)
     elif stored is not None:
         found = _from_energy(brought, stored, masses)
     else:
         raise NoAnswer(
             f"all readings are of one arrow mass, {shots[0].mass_gr:.0f} gr: energy and virtual mass cannot "
-            "be told apart. Shoot another mass, 100 gr or more away, or write the draw-force curve in the rig"
+            f"be told apart. Shoot another mass, {step}, or write the draw-force curve in the rig"
         )
     warnings = [*brought.warnings, *left_out(entries), *found.warnings]
     light = [m for m in masses if m < floor]
@@ -217,8 +242,8 @@ def efficiency(
     return Efficiency(
         rig, found.source, _scaled(found.energy, FOOT_POUND_J), _scaled(found.virtual, GRAIN_KG), shots,
         _predictions(rig, own_lb, masses, found), *_usual(rig, own_lb),
-        None if stored is None else _scaled(_normal(*stored), FOOT_POUND_J),
-        tuple(dict.fromkeys(warnings)),
+        None if stored is None else _scaled(_normal(*stored), FOOT_POUND_J), found.left_open_gr,
+        step if found.source == "usual" else "", tuple(dict.fromkeys(warnings)),
     )  # fmt: skip
 
 
@@ -238,8 +263,10 @@ def _scaled(span: Span, unit: float) -> Span:
     return Span(span.mid / unit, span.low / unit, span.high / unit)
 
 
-def _from_masses(brought: Brought, stored: tuple[float, float] | None, masses: Array) -> _Found:
-    """Energy and virtual mass as several masses ask for."""
+def _from_masses(
+    rig: Rig, own_lb: float, brought: Brought, stored: tuple[float, float] | None, masses: Array
+) -> _Found:
+    """Energy and virtual mass as several masses ask for, or the usual ones where they cannot tell."""
     fit = fit_speeds(
         brought.mass_gr * GRAIN_KG,
         brought.speed_fps * FPS_M_S,
@@ -248,21 +275,75 @@ def _from_masses(brought: Brought, stored: tuple[float, float] | None, masses: A
     energy, virtual = (
         Span(*(float(v) for v in (r.mid, r.low, r.high))) for r in (fit.energy_j, fit.virtual_kg)
     )
-    if not (np.isfinite(energy.mid) and np.isfinite(virtual.mid)):
+    told = "; ".join(fit.misfits) or "draw, speeds or arrow masses varied"
+    if fit.heavier_is_faster:
+        raise NoAnswer(f"the heavier arrows were not slower, which no bow does: {told}")
+    if virtual.high < 0:
         raise NoAnswer(
-            "the heavier arrows were not slower, which no bow does: " + "; ".join(fit.warnings)
+            f"the readings ask for a virtual mass below nought, which no bow has: {told}"
         )
+    usual = _usual_virtual_kg(rig, own_lb)
+    left_open = Span(virtual.mid, max(virtual.low, 0.0), virtual.high)
+    if not _settles(virtual, fit.virtual_half_width_kg(usual.mid), usual):
+        if stored is not None:
+            return replace(_from_energy(brought, stored, masses), warnings=fit.misfits)
+        return _from_usual(rig, own_lb, brought, masses, left_open, fit.misfits)
     # what carried the readings to the string is common to all: energy and speeds take it, K does not
     carried = brought.carried_fps / float(np.mean(brought.speed_fps))
     factor = float(np.exp(2 * carried))
     energy = Span(energy.mid, energy.low / factor, energy.high * factor)
-    if virtual.mid > 0:
-        virtual = Span(virtual.mid, max(virtual.low, 0.0), virtual.high)
     with np.errstate(over="ignore", invalid="ignore"):
         _, mid, high = (np.atleast_1d(v) for v in fit.speed(masses * GRAIN_KG))
         half = np.hypot(np.log(high / mid), carried)
         speeds = (mid * np.exp(-half), mid, mid * np.exp(half))
-    return _Found("masses", energy, virtual, speeds, fit.warnings)
+    return _Found("masses", energy, left_open, speeds, fit.warnings)
+
+
+def _settles(virtual: Span, half_width: float, usual: Span) -> bool:
+    """Whether readings tell the virtual mass better than the tables, or rule out what those say."""
+    if not (virtual.mid > 0 and np.isfinite(virtual.high)):
+        return False
+    sharper = half_width < (usual.high - usual.low) / 2
+    return sharper or virtual.low > usual.high or virtual.high < usual.low
+
+
+def _from_usual(
+    rig: Rig, own_lb: float, brought: Brought, masses: Array, left_open: Span, misfits: tuple[str, ...]
+) -> _Found:  # fmt: skip
+    """The usual virtual mass, and the energy that the speeds then ask for."""
+    virtual, mean = _usual_virtual_kg(rig, own_lb), float(np.mean(brought.speed_fps))
+    model = SpeedModel.from_readings(
+        brought.mass_gr * GRAIN_KG, brought.speed_fps * FPS_M_S, virtual.mid,
+        (virtual.high - virtual.mid) / Z95, shot_sd_m_s=brought.spread()[0] * FPS_M_S,
+        scale_sd=float(np.hypot(scale_sd(), brought.carried_fps / Z95 / mean)),
+        growth=virtual_growth(),
+    )  # fmt: skip
+    low, mid, high = (np.atleast_1d(v) for v in model.speed(masses * GRAIN_KG))
+    warnings = misfits
+    if left_open.low > virtual.high or left_open.high < virtual.low:
+        warnings += (
+            "the readings do not fit what is usual for such a bow: check draw, masses and speeds",
+        )
+    return _Found(
+        "usual", _normal(model.energy_j, model.energy_sd_j), virtual, (low, mid, high), warnings,
+        (left_open.low / GRAIN_KG, left_open.high / GRAIN_KG),
+    )  # fmt: skip
+
+
+def _enough(
+    rig: Rig, own_lb: float, mass_gr: float, speed_m_s: float, shot_sd_m_s: float
+) -> str:  # fmt: skip
+    """Which shots would tell the virtual mass better than the tables do."""
+    usual, shots = _usual_virtual_kg(rig, own_lb), chronograph("shots_each")
+    moved = mass_gr * GRAIN_KG + usual.mid
+    usual_sd = (usual.high - usual.mid) / Z95
+    # standard error of K from two means: 2 (m + K)^2 sd sqrt(2/n) / (v gap)
+    gap = 2 * moved**2 * shot_sd_m_s * np.sqrt(2 / shots) / (speed_m_s * usual_sd) / GRAIN_KG
+    gap *= student_t95(2 * shots - 2) / Z95  # the spread is then told by the shots themselves
+    return (
+        f"{shots:.0f} shots each of two arrow masses {np.ceil(gap / _ROUND_GR) * _ROUND_GR:.0f} gr or "
+        "more apart"
+    )
 
 
 def _from_energy(brought: Brought, stored: tuple[float, float], masses: Array) -> _Found:
@@ -342,7 +423,13 @@ def _usual_model(rig: Rig, own_lb: float) -> SpeedModel:
 
 def _usual(rig: Rig, own_lb: float) -> tuple[Span, Span]:
     """Usual energy [ft-lb] and virtual mass [gr] of such a bow."""
-    bow, force = rig.bow, own_lb * POUND_FORCE_N
-    energy = typical_energy_j(bow.kind, bow.limbs, force, _stroke_m(rig))
-    virtual = typical_virtual_kg(bow.kind, bow.limbs, force, **_string(rig))
-    return _scaled(_normal(*energy), FOOT_POUND_J), _scaled(_normal(*virtual), GRAIN_KG)
+    energy = typical_energy_j(rig.bow.kind, rig.bow.limbs, own_lb * POUND_FORCE_N, _stroke_m(rig))
+    virtual = _usual_virtual_kg(rig, own_lb)
+    return _scaled(_normal(*energy), FOOT_POUND_J), _scaled(virtual, GRAIN_KG)
+
+
+def _usual_virtual_kg(rig: Rig, own_lb: float) -> Span:
+    """What the tables say of the virtual mass [kg]."""
+    return _normal(
+        *typical_virtual_kg(rig.bow.kind, rig.bow.limbs, own_lb * POUND_FORCE_N, **_string(rig))
+    )

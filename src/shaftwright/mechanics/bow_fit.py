@@ -47,8 +47,10 @@ class SpeedFit:
         Behind that spread; infinite when it was assumed [-].
     condition : float
         How many times wider the virtual mass's range is, relatively, than a single speed's [-].
+    misfits : tuple of str
+        What in the readings contradicts energy or itself.
     warnings : tuple of str
-        What does not fit together.
+        The misfits, and what they leave open of the virtual mass.
     """
 
     energy_j: Range
@@ -56,10 +58,43 @@ class SpeedFit:
     shot_sd_m_s: float
     degrees_of_freedom: float
     condition: float
+    misfits: tuple[str, ...]
     warnings: tuple[str, ...]
     _coefficients: Floats
     _covariance: Floats
     _quantile: float
+
+    @property
+    def heavier_is_faster(self) -> bool:
+        """Whether speed rises with mass by more than the readings' doubt, which no bow does."""
+        sd = float(np.sqrt(self._covariance[1, 1]))
+        return float(self._coefficients[1]) + self._quantile * sd < 0
+
+    def virtual_half_width_kg(self, virtual_kg: float) -> float:
+        """How well such readings would tell a virtual mass, whatever they happen to say of it.
+
+        Parameters
+        ----------
+        virtual_kg : float
+            A virtual mass to take for true [kg].
+
+        Returns
+        -------
+        float
+            95 % half width, first order [kg].
+
+        Notes
+        -----
+        Only masses, level of the speeds and their spread count, not the slope that was read: a
+        range picked because its slope came out steep would hold less often than it says.
+        """
+        slope_var = float(self._covariance[1, 1])
+        centre = -float(self._covariance[0, 1]) / slope_var
+        level = float(self._coefficients @ (1.0, centre))
+        level_var = float(self._covariance[0, 0]) - centre**2 * slope_var
+        moved = centre + virtual_kg
+        relative = max(level_var, 0.0) + slope_var * moved**2
+        return self._quantile * moved * float(np.sqrt(relative)) / level
 
     def speed(self, arrow_kg: ArrayLike) -> Range:
         """Speed of other masses, from the readings alone.
@@ -144,10 +179,11 @@ def fit_speeds(
     with np.errstate(divide="ignore", invalid="ignore"):
         span = (virtual.high - virtual.low) / (2 * quantile * np.abs(virtual.mid))
         condition = float(span / (shot_sd / np.mean(speed)))
-    warnings = _warnings(arrow, speed, groups, shot_sd, virtual, stored_j)
+    misfits = _misfits(arrow, speed, groups, shot_sd, stored_j)
     return SpeedFit(
-        energy, virtual, shot_sd, dof, condition, warnings, coefficients, covariance, quantile
-    )
+        energy, virtual, shot_sd, dof, condition, misfits, (*misfits, *_open(virtual)), coefficients,
+        covariance, quantile,
+    )  # fmt: skip
 
 
 def virtual_mass_range(
@@ -246,12 +282,11 @@ def _above_stored(arrow: Floats, speed: Floats, stored_j: float) -> tuple[str, .
     )
 
 
-def _warnings(
+def _misfits(
     arrow: Floats,
     speed: Floats,
     groups: list[Indices],
     shot_sd: float,
-    virtual: Range,
     stored_j: float | None,
 ) -> tuple[str, ...]:
     found = list(_above_stored(arrow, speed, stored_j)) if stored_j is not None else []
@@ -265,8 +300,13 @@ def _warnings(
                 f"{arrow[light].mean() / GRAIN_KG:.0f} gr by {gain / FPS_M_S:.1f} fps: "
                 "a heavier arrow cannot be, from the same draw"
             )
-    if not np.isfinite(virtual.high):
-        found.append("the arrow masses lie too close together to tell the virtual mass")
-    elif virtual.mid < 0:
-        found.append("the readings ask for a virtual mass below nought: draw or speeds varied")
     return tuple(found)
+
+
+def _open(virtual: Range) -> tuple[str, ...]:
+    """What the readings leave open of the virtual mass."""
+    if not np.isfinite(virtual.high):
+        return ("the arrow masses lie too close together to tell the virtual mass",)
+    if virtual.mid < 0:
+        return ("the readings ask for a virtual mass below nought: draw or speeds varied",)
+    return ()

@@ -38,21 +38,27 @@ def efficiency_text(told: Efficiency) -> str:
         if masses
         else None
     )
-    head = (
-        f"{clean(told.rig.name)}: {_span(told.stored_ftlb, 1)} ft-lb of energy and a virtual mass of "
-        f"{_span(told.virtual_gr)} gr"
-    )
-    head += "." if at is None else (
-        f": an arrow of {at.mass_gr:.0f} gr takes {100 * at.efficiency.mid:.0f} % of the energy along."
-    )  # fmt: skip
+    head = _head(told)
+    if told.settled and at is not None:
+        share = 100 * at.efficiency.mid
+        head += f": an arrow of {at.mass_gr:.0f} gr takes {share:.0f} % of the energy along."
+    else:
+        head += "."
     read = ", ".join(
         f"{s.n} of {s.mass_gr:.0f} gr at {s.mean_fps:.1f} fps" for s in told.shots[:8]
     ) + (f" and {len(told.shots) - 8} masses more" if len(told.shots) > 8 else "")
-    lines = [
-        f"Read: {read}, brought to the string of the bow as it stands.",
-        f"Usual for such a bow, not mixed in: {_span(told.usual_ftlb, 1)} ft-lb and "
-        f"{_span(told.usual_virtual_gr)} gr.",
-    ]
+    lines = [f"Read: {read}, brought to the string of the bow as it stands."]
+    if told.settled:
+        lines.append(
+            f"Usual for such a bow, not mixed in: {_span(told.usual_ftlb, 1)} ft-lb and "
+            f"{_span(told.usual_virtual_gr)} gr."
+        )
+    else:
+        lines += [
+            f"Usual for such a bow is a virtual mass of {_span(told.usual_virtual_gr)} gr. The table below "
+            f"takes it, and with it the speeds read ask for {_span(told.stored_ftlb, 1)} ft-lb of energy.",
+            f"To settle it: {told.next_step}.",
+        ]
     if told.under_curve_ftlb is not None and told.source == "masses":
         share = 100 * told.stored_ftlb.mid / told.under_curve_ftlb.mid
         lines.append(
@@ -66,6 +72,27 @@ def efficiency_text(told: Efficiency) -> str:
     if told.warnings:
         parts.append(bullets(told.warnings, "! "))
     return "\n\n".join(parts)
+
+
+def _head(told: Efficiency) -> str:
+    name = clean(told.rig.name)
+    if told.settled:
+        return (
+            f"{name}: {_span(told.stored_ftlb, 1)} ft-lb of energy and a virtual mass of "
+            f"{_span(told.virtual_gr)} gr"
+        )
+    return (
+        f"{name}: the virtual mass is not settled; the readings leave {_left_open(told.left_open_gr)}, "
+        "which is no sharper than what is usual for such a bow"
+    )
+
+
+def _left_open(ends: tuple[float, float] | None) -> str:
+    """From where to where readings leave a virtual mass."""
+    low, high = ends or (0.0, math.inf)
+    if math.isfinite(high):
+        return f"anything from {low:.0f} to {high:.0f} gr"
+    return f"anything above {low:.0f} gr" if low > 0 else "any value"
 
 
 def _rows(told: Efficiency) -> str:
@@ -91,6 +118,10 @@ def _ends(span: Span) -> str:
     if not (math.isfinite(span.low) and math.isfinite(span.high)):
         return "-"
     return f"{span.low:.0f} to {span.high:.0f}"
+
+
+def _by(told: Efficiency) -> str:
+    return "by the readings" if told.settled else "with the usual virtual mass"
 
 
 def efficiency_figure(told: Efficiency) -> Figure:
@@ -127,9 +158,7 @@ def efficiency_figure(told: Efficiency) -> Figure:
         label="95 % range",
         **area(),
     )
-    top.plot(
-        x, [p.speed_fps.mid for p in rows], label="by the readings", **{**mark(1), "marker": ""}
-    )
+    top.plot(x, [p.speed_fps.mid for p in rows], label=_by(told), **{**mark(1), "marker": ""})
     top.plot(x, [p.usual_fps.low for p in rows], label="usual for such a bow, 95 %", **usual)
     top.plot(x, [p.usual_fps.high for p in rows], **usual)
     top.plot(
@@ -147,7 +176,7 @@ def efficiency_figure(told: Efficiency) -> Figure:
     low.plot(
         x,
         [100 * p.efficiency.mid for p in rows],
-        label="by the readings",
+        label=_by(told),
         **{**mark(1), "marker": ""},
     )
     low.set_xlim(top.get_xlim())
