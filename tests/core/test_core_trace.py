@@ -9,11 +9,15 @@ from core_rigs import changed, rigs, some_builds
 from hypothesis import given, settings
 from scipy import stats
 
-from shaftwright.advise.choose import choose, question
+from shaftwright.advise.choose import choose, question, taught
 from shaftwright.errors import NoAnswer
+from shaftwright.files.notebook import load_notebook
+from shaftwright.files.rig import load_rig
+from shaftwright.files.stock import load_stock
 from shaftwright.match.belief import prior_belief
 from shaftwright.match.demand import demand_of
 from shaftwright.match.trace import spine_node, spine_trace, weight_node
+from shaftwright.records.notebook import Chrono
 from shaftwright.resources import table
 from shaftwright.rulebook.sizes import shipped
 from shaftwright.rulebook.trace import recompute, walk
@@ -162,3 +166,24 @@ def test_size_of_an_effect_is_the_mean_of_its_split_normal_by_scipy():
         scale=below
     ).mean() * below / (below + above)
     assert size == pytest.approx(6 + halves, rel=1e-9)
+
+
+@pytest.mark.parametrize("with_shots", [False, True])
+def test_every_node_recomputes_after_chronograph_and_shots(with_shots):
+    """What the notebook taught is in the tree too, and the tree still adds up."""
+    stock = load_stock("examples/stock.csv")
+    notebook = load_notebook("examples/heron_marsh.notebook.yaml")
+    kept = [(e, n) for e, n in zip(notebook.entries, notebook.lines, strict=True)
+            if with_shots or isinstance(e, Chrono)]  # fmt: skip
+    entries, lines = zip(*kept, strict=True)
+    asked = taught(question(load_rig("examples/heron_marsh.yaml")), entries, stock, None, lines)
+    assert asked.belief.learned is with_shots
+    choice = choose(asked)
+    nodes = list(nodes_of(choice.trace["root"]))
+    for node in nodes:
+        assert again(node) == pytest.approx(node["value"], rel=1e-9, abs=1e-9), node["label"]
+    assert choice.trace["root"]["children"][0]["value"] == pytest.approx(
+        choice.effective.mid, rel=1e-9
+    )
+    assert {n["rule"] for n in nodes if "rule" in n} & {"L03", "L04"}, "the chronograph speaks"
+    assert any("your own shots" in n["label"] for n in nodes) is with_shots
