@@ -221,7 +221,7 @@ def test_limits_reject_with_actual_against_required():
     assert told["arrow-mass-floor"].required == "at least 8 gr/lb"
     assert told["far-too-weak"].required == "at least 75 %"
     assert len(candidates.builds) == len(ranking.builds) + sum(told[r].count for r in told)
-    own = ranking.demand.own_lb
+    own = ranking.own_lb
     assert np.all(ranking.builds.bare_gr / own >= 8 - 1e-9)
     assert np.all(stiffness_lb(ranking.builds) / ranking.mean_lb >= 0.75)
 

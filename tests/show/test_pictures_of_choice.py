@@ -101,7 +101,7 @@ def test_mass_floor_is_the_makers_minimum(choices):
     one = choice.ranking.builds.take([choice.listed[0].index])
     front = np.interp(30.0, drawn.length_in, drawn.floor_gr)
     bare = 30.0 * one.gr_per_in[0] + front + one.tail_gr[0] - one.fletching_gr[0]
-    assert bare / choice.ranking.demand.own_lb == pytest.approx(8.0)
+    assert bare / choice.ranking.own_lb == pytest.approx(8.0)
 
 
 @pytest.mark.parametrize("name", NAMES)

@@ -105,9 +105,8 @@ def test_the_reasons_add_up_to_the_change(answer):
 
     before, after = answer.seen(0, 29.5, 150.0), answer.seen(0, 31.0, 230.0)
     total = sum(d.as_front_gr for d in differences(answer.asked, before.build, after.build))
-    slope = front_slope_lb_per_gr(after.build, answer.asked.demand(after.build), answer.asked.book)[
-        0
-    ]
+    own_lb = answer.asked.demand(after.build).own_lb
+    slope = front_slope_lb_per_gr(after.build, own_lb, answer.asked.book)[0]
     change = before.listed.mismatch_lb - after.listed.mismatch_lb
     assert total == pytest.approx(change / slope, abs=2.0 * 3)
 

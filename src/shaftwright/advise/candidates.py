@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 from dataclasses import dataclass, field
 
@@ -136,6 +137,9 @@ def enumerate_builds(rig: Rig, stock: Stock, purpose: PurposeRule) -> Candidates
 class _Collector:
     """Gathers index arrays shaft by shaft, then looks all masses up at once."""
 
+    _OF_SHAFT = ("shaft", "spine", "doubt", "per_inch", "radius", "taper", "tail", "fletching", "price",
+                 "owned")  # fmt: skip
+
     def __init__(self, rig: Rig, stock: Stock, purpose: PurposeRule) -> None:
         self.stock, self.purpose = stock, purpose
         self.shortest = shortest_safe_length_in(rig, purpose)
@@ -167,7 +171,9 @@ class _Collector:
         self.too_short: list[float] = []
         self.unfit: list[str] = []
         self.notes: dict[str, tuple[str, ...]] = {}
-        self.parts: list[tuple[np.ndarray, ...]] = []
+        self.lengths: list[np.ndarray] = []
+        #: heads, inserts and collars of each shaft's fronts (3, m), with the shaft's row
+        self.fronts: list[tuple[int, np.ndarray]] = []
         self.rows: list[dict[str, float]] = []
 
     def add_shaft(self, index: int, shaft: StockItem) -> None:
@@ -196,9 +202,9 @@ class _Collector:
         if full - lengths[-1] > 1e-6:
             lengths = np.append(lengths, full)
         for front_heads, inserts in fronts:
-            grid = np.meshgrid(lengths, front_heads, inserts, collars, indexing="ij")
-            flat = [axis.ravel() for axis in grid]
-            self.parts.append((np.full(len(flat[0]), len(self.rows)), *flat))
+            pieces = [*itertools.product(front_heads, inserts, collars)]
+            self.fronts.append((len(self.rows), np.array(pieces, dtype=np.int32).T))
+        self.lengths.append(lengths)
         self.rows.append(
             {
                 "shaft": index, "spine": facts.spine_mils, "doubt": facts.spine_sd_pct,
@@ -279,31 +285,36 @@ class _Collector:
 
     def _builds(self) -> Builds:
         names = tuple(item.item for item in self.items)
-        if self.parts:
-            row, length, head, insert, collar = (
-                np.concatenate([part[k] for part in self.parts]) for k in range(5)
-            )
-        else:
-            row = head = insert = collar = np.zeros(0, dtype=int)
-            length = np.zeros(0)
-        shafts = {k: np.array([r[k] for r in self.rows], dtype=float)[row] if self.rows else np.zeros(0)
-                  for k in ("shaft", "spine", "doubt", "per_inch", "radius", "taper", "tail", "fletching",
-                            "price", "owned")}  # fmt: skip
         # one more row at the end answers for "none", index -1
         mass = np.array([*(item.mass_gr or 0.0 for item in self.items), 0.0])
         price = np.array([*(unit_price(item) for item in self.items), 0.0])
         owned = np.array([*(float(item.in_hand > 0) for item in self.items), 0.0])
         outsert = np.array([*(item.kind == "outsert" for item in self.items), False])
         is_broadhead = np.array([*(item.kind == "broadhead" for item in self.items), False])
-        pieces = 2.0 + (insert >= 0)
+        # what does not depend on the length is looked up once a front, then spread over its lengths
+        pieces = [part for _, part in self.fronts]
+        head, insert, collar = np.concatenate([*pieces, np.zeros((3, 0), np.int32)], axis=1)
+        counts = [part.shape[1] for part in pieces]
+        row = np.repeat(np.array([r for r, _ in self.fronts], dtype=int), counts)
+        shafts = {k: np.array([r[k] for r in self.rows], dtype=float)[row] for k in self._OF_SHAFT}
+        ends = np.cumsum([0, *counts], dtype=np.int32)
+        lengths, front = [np.zeros(0)], [np.zeros(0, dtype=np.int32)]
+        for (r, _), start, end in zip(self.fronts, ends[:-1], ends[1:], strict=True):
+            lengths.append(np.repeat(self.lengths[r], end - start))
+            front.append(np.tile(np.arange(start, end, dtype=np.int32), len(self.lengths[r])))
+        of_front = np.concatenate(front)
+        columns = {
+            "shaft": shafts["shaft"].astype(np.int32), "head": head, "insert": insert, "collar": collar,
+            "spine_mils": shafts["spine"], "spine_sd_pct": shafts["doubt"],
+            "gr_per_in": shafts["per_inch"], "radius_in": shafts["radius"],
+            "rear_taper_in": shafts["taper"], "head_gr": mass[head], "insert_gr": mass[insert],
+            "collar_gr": mass[collar], "stiffening_gr": mass[collar] + mass[insert] * outsert[insert],
+            "tail_gr": shafts["tail"], "fletching_gr": shafts["fletching"],
+            "is_broadhead": is_broadhead[head],
+            "price": shafts["price"] + price[head] + price[insert] + price[collar],
+            "owned": (shafts["owned"] + owned[head] + owned[insert]) / (2.0 + (insert >= 0)),
+        }  # fmt: skip
         return Builds(
-            shaft=shafts["shaft"].astype(np.int32), head=head.astype(np.int32),
-            insert=insert.astype(np.int32), collar=collar.astype(np.int32),
-            spine_mils=shafts["spine"], spine_sd_pct=shafts["doubt"], length_in=length.astype(float),
-            gr_per_in=shafts["per_inch"], radius_in=shafts["radius"], rear_taper_in=shafts["taper"],
-            head_gr=mass[head], insert_gr=mass[insert], collar_gr=mass[collar],
-            stiffening_gr=mass[collar] + mass[insert] * outsert[insert],
-            tail_gr=shafts["tail"], fletching_gr=shafts["fletching"], is_broadhead=is_broadhead[head],
-            price=shafts["price"] + price[head] + price[insert] + price[collar],
-            owned=(shafts["owned"] + owned[head] + owned[insert]) / pieces, names=names,
+            length_in=np.concatenate(lengths), names=names,
+            **{name: column.take(of_front) for name, column in columns.items()},
         )  # fmt: skip

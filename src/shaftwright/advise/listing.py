@@ -97,7 +97,7 @@ def list_builds(
     """
     builds = ranking.builds.take(np.array(order, dtype=int))
     low, mid, high = speeds_fps(speeds, builds.total_gr)
-    slope = front_slope_lb_per_gr(ranking.builds, ranking.demand, book)[order]
+    slope = front_slope_lb_per_gr(builds, ranking.own_lb, book)
     listed = []
     for k, i in enumerate(order):
         shaft = builds.name(int(builds.shaft[k]))
@@ -192,7 +192,7 @@ def _cautions(
     cautions = [
         c for c in cautions if "leaves a step" not in c or c.split()[0] in (item.point, item.insert)
     ]
-    per_lb = bare_gr / ranking.demand.own_lb
+    per_lb = bare_gr / ranking.own_lb
     for floor in mass_floors(rig):
         if not floor.limit and per_lb < floor.gr_per_lb:
             cautions.append(

@@ -174,7 +174,7 @@ def look(asked: Question, build: Builds, candidates: Candidates | None = None) -
     mean, sd, _ = moments(demand, build, asked.belief)
     chance = chance_match(demand, build, asked.belief, setting("tolerance_pct") / 100)
     ranking = Ranking(
-        build, demand, mean, sd, chance, np.atleast_1d(foc_pct(arrows_of(build))),
+        build, demand.own_lb, mean, sd, chance, np.atleast_1d(foc_pct(arrows_of(build))),
         build.total_gr / demand.own_lb, np.zeros((1, len(WORTHS))), np.zeros(len(WORTHS)), np.zeros(1),
     )  # fmt: skip
     listed = list_builds(
@@ -240,7 +240,7 @@ def differences(
     The grains are those at the front of `after` that would shift it as much, by the slope there.
     """
     was, now = asked.demand(before), asked.demand(after)
-    slope = float(front_slope_lb_per_gr(after, now, asked.book)[0])
+    slope = float(front_slope_lb_per_gr(after, now.own_lb, asked.book)[0])
     found: list[Difference] = []
     if before.spine_mils[0] != after.spine_mils[0]:
         softer = float(stiffness_lb(before)[0] - stiffness_lb(after)[0]) / slope

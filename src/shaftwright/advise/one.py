@@ -275,7 +275,7 @@ def one_build(asked: Question, builds: Builds, stock: Stock | None = None) -> On
             tunable = {shaft: float(hit.mean())} if len(hit) else {shaft: 0.0}
     mechanics, none = mechanics_of(builds, stock), np.zeros(1)
     ranking = Ranking(
-        builds, demand, mean, sd, chance, np.atleast_1d(mechanics.foc_pct),
+        builds, demand.own_lb, mean, sd, chance, np.atleast_1d(mechanics.foc_pct),
         builds.total_gr / demand.own_lb, np.zeros((1, len(WORTHS))), np.zeros(len(WORTHS)), none, tunable,
     )  # fmt: skip
     listed = list_builds(

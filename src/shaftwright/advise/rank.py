@@ -18,7 +18,7 @@ from shaftwright.match.band import (
     tunable_draws,
 )
 from shaftwright.match.belief import Belief
-from shaftwright.match.demand import Demand, demand_of
+from shaftwright.match.demand import demand_of
 from shaftwright.match.rig_facts import SpeedReading
 from shaftwright.mechanics.arrow import Arrow, foc_pct
 from shaftwright.mechanics.spine import bending_stiffness_n_m2
@@ -41,8 +41,8 @@ class Ranking:
     ----------
     builds : Builds
         n builds within mass and safety limits.
-    demand : Demand
-        What bow and archer want of each.
+    own_lb : float
+        Middle of the draw weight at the own draw [lb].
     mean_lb, sd_lb, chance : array (n,)
         Middle and spread of what is wanted [lb], chance of a match.
     foc, gr_per_lb : array (n,)
@@ -60,7 +60,7 @@ class Ranking:
     """
 
     builds: Builds
-    demand: Demand
+    own_lb: float
     mean_lb: Array
     sd_lb: Array
     chance: Array
@@ -86,10 +86,14 @@ class Ranking:
         """Index of each shaft's best build, best shaft first; shafts alike to the maker's eye once."""
         seen: set[tuple[float, ...]] = set()
         best = []
-        order = self.best_first()
-        _, first = np.unique(self.builds.shaft[order], return_index=True)
-        for i in order[np.sort(first)]:
-            b = self.builds
+        b = self.builds
+        order = np.argsort(b.shaft, kind="stable")
+        edges = np.flatnonzero(np.diff(b.shaft[order])) + 1
+        tops = np.array(
+            [rows[np.argmax(self.score[rows])] for rows in np.split(order, edges) if len(rows)],
+            dtype=int,
+        )
+        for i in tops[np.lexsort((tops, -self.score[tops]))]:
             key = (b.spine_mils[i], b.gr_per_in[i], b.radius_in[i], b.spine_sd_pct[i])
             if key not in seen:
                 seen.add(key)
@@ -170,41 +174,45 @@ def rank(
     """
     builds = candidates.builds
     demand = demand_of(rig, builds, book, speed)
+    own_lb = demand.own_lb
+    off = moments(demand, builds, belief)
     rejected = list(candidates.rejected)
-    keep, mass_ok = _limits(rig, builds, demand, belief, rejected)
+    keep, mass_ok = _limits(rig, builds, own_lb, off[0], rejected)
     tolerance = setting("tolerance_pct") / 100
     chances: dict[int, float] = {}
     if tunable and len(builds):
         shafts, hit = tunable_draws(demand, builds, mass_ok, belief, tolerance)
         chances = {int(s): float(h) for s, h in zip(shafts, hit.mean(axis=1), strict=True)}
-    builds = builds.take(keep)
-    demand = demand_of(rig, builds, book, speed)
-    mean, sd, skew = moments(demand, builds, belief)
-    chance = chance_match(demand, builds, belief, tolerance)
+    kept = np.flatnonzero(keep)
+    builds, off = builds.take(kept), (off[0][kept], off[1][kept], off[2][kept])
+    plain = chance_between(*off, *match_limits(builds, tolerance))
+    chance = plain
+    if belief.learned:
+        chance = chance_match(demand.take(kept), builds, belief, tolerance)
     foc = np.asarray(foc_pct(arrows_of(builds))) if len(builds) else np.zeros(0)
-    gr_per_lb = builds.total_gr / demand.own_lb
-    robust = _robustness(builds, demand, book, mean, sd, skew, tolerance)
+    gr_per_lb = builds.total_gr / own_lb
+    robust = _robustness(builds, own_lb, book, off, plain, tolerance)
     worths = _worths(candidates, builds, purpose, chance, gr_per_lb, foc, robust)
     weights = np.array([purposes().utility[name].weight for name in WORTHS])
     weights = weights / weights.sum()
     return Ranking(
-        builds, demand, mean, sd, chance, foc, gr_per_lb, worths, weights, worths @ weights, chances,
-        tuple(rejected),
+        builds, own_lb, off[0], off[1], chance, foc, gr_per_lb, worths, weights, worths @ weights,
+        chances, tuple(rejected),
     )  # fmt: skip
 
 
 def _limits(
-    rig: Rig, builds: Builds, demand: Demand, belief: Belief, rejected: list[Rejection]
+    rig: Rig, builds: Builds, own_lb: float, mean_lb: Array, rejected: list[Rejection]
 ) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
     """Masks of builds to keep, and of those heavy enough; notes what is turned away."""
     if not len(builds):
         none = np.zeros(0, dtype=bool)
         return none, none
     floor = hard_floor_gr_per_lb(rig)
-    per_lb = builds.bare_gr / demand.own_lb
+    per_lb = builds.bare_gr / own_lb
     heavy = per_lb >= floor - 1e-9
     gate = setting("shoot_gate")
-    share = stiffness_lb(builds) / moments(demand, builds, belief)[0]
+    share = stiffness_lb(builds) / mean_lb
     safe = share >= gate
     if not heavy.all():
         actual = f"bare arrow {per_lb[~heavy].min():.1f} to {per_lb[~heavy].max():.1f} gr/lb"
@@ -220,15 +228,15 @@ def _limits(
     return heavy & safe, heavy
 
 
-def front_slope_lb_per_gr(builds: Builds, demand: Demand, book: RuleBook) -> Array:
+def front_slope_lb_per_gr(builds: Builds, own_lb: float, book: RuleBook) -> Array:
     """What one grain more at the front adds to the effective bow weight.
 
     Parameters
     ----------
     builds : Builds
         n builds.
-    demand : Demand
-        For the draw weight that percent are taken of.
+    own_lb : float
+        Draw weight that percent are taken of [lb].
     book : RuleBook
         For the front-mass table.
 
@@ -242,28 +250,28 @@ def front_slope_lb_per_gr(builds: Builds, demand: Demand, book: RuleBook) -> Arr
     slope: Array = (
         np.asarray(interpolate(x, y, front + 12.5)) - np.asarray(interpolate(x, y, front - 12.5))
     ) / 25
-    result: Array = slope * demand.own_lb / 100
+    result: Array = slope * own_lb / 100
     return result
 
 
 def _robustness(
-    builds: Builds, demand: Demand, book: RuleBook, mean: Array, sd: Array, skew: Array, tolerance: float
+    builds: Builds, own_lb: float, book: RuleBook, off: tuple[Array, Array, Array], chance: Array,
+    tolerance: float,
 ) -> Array:  # fmt: skip
     """Share of its chance a build keeps when draw or front mass are off by a usual amount."""
     if not len(builds):
         return np.zeros(0)
     low, high = match_limits(builds, tolerance)
-    here = np.maximum(chance_between(mean, sd, skew, low, high), 1e-6)
+    mean, sd, skew = off
     gain, draw = book.find("draw-beyond-marked"), book.find("longer-draw")
     per_inch = sum(rule.value or 0.0 for rule in (gain, draw) if rule is not None)
-    by_draw = setting("draw_varies_in") * per_inch * demand.own_lb / 100
-    by_front = setting("front_varies_gr") * front_slope_lb_per_gr(builds, demand, book)
-    kept = [
-        chance_between(mean + sign * shift, sd, skew, low, high)
-        for shift in (by_draw, by_front)
-        for sign in (1.0, -1.0)
-    ]
-    return np.asarray(np.clip(np.mean(kept, axis=0) / here, 0.0, 1.0))
+    by_draw = setting("draw_varies_in") * per_inch * own_lb / 100
+    by_front = setting("front_varies_gr") * front_slope_lb_per_gr(builds, own_lb, book)
+    kept = np.zeros(len(builds))
+    for shift in (by_draw, -by_draw, by_front, -by_front):
+        kept += chance_between(mean + shift, sd, skew, low, high)
+    kept /= 4 * np.maximum(chance, 1e-6)
+    return np.clip(kept, 0.0, 1.0, out=kept)
 
 
 def _worths(
@@ -358,12 +366,16 @@ def first_place(ranking: Ranking) -> FirstPlace:
     wobble = setting("weight_wobble_pct") / 100
     flips = []
     twins = _twins(ranking, first)
+    # no part of the score exceeds 1, so that only builds this close behind can come first
+    reach = wobble * float(ranking.weights.max()) + 1e-9
+    near = np.flatnonzero(ranking.score >= ranking.score[first] - reach)
+    shafts, worths = ranking.builds.shaft[near], ranking.worths[near]
     for i, name in enumerate(WORTHS):
         for factor in (1 - wobble, 1 + wobble):
             weights = ranking.weights.copy()
             weights[i] *= factor
-            winner = int(np.argmax(ranking.worths @ (weights / weights.sum())))
-            if ranking.builds.shaft[winner] not in twins and name not in flips:
+            winner = int(np.argmax(worths @ (weights / weights.sum())))
+            if shafts[winner] not in twins and name not in flips:
                 flips.append(name)
     tie = second >= 0 and margin < setting("tie_margin")
     return FirstPlace(first, second, margin, tie, decided, not flips, tuple(flips))

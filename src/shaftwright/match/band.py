@@ -19,6 +19,8 @@ Array = NDArray[np.float64]
 _MANY = 60_000
 _FEWER_DRAWS = 1024
 _BLOCK = 128
+#: far above what single precision leaves uncertain [lb]
+_SLACK_LB = 0.01
 
 
 @dataclass(frozen=True)
@@ -69,8 +71,8 @@ def effective_weight(demand: Demand, belief: Belief) -> Spread:
     """
     draws = demand.draws(belief)[0]
     mid = float(draws.mean()) if belief.learned else float(demand.mean[0])
-    low, high = np.quantile(draws, [0.025, 0.975])
-    return Spread(mid, float(low), float(high))
+    low, high = _shares(draws, 0.025, 0.975)
+    return Spread(mid, low, high)
 
 
 def spine_band(demand: Demand, builds: Builds, belief: Belief, chance: float) -> Band:
@@ -100,7 +102,7 @@ def spine_band(demand: Demand, builds: Builds, belief: Belief, chance: float) ->
     """
     least = setting("least_share_of_weight") * demand.own_lb
     draws = demand.draws(belief)[0]
-    weak, stiff = np.quantile(draws, [(1 - chance) / 2, (1 + chance) / 2])
+    weak, stiff = _shares(draws, (1 - chance) / 2, (1 + chance) / 2)
     mid = float(draws.mean()) if belief.learned else float(demand.mean[0])
     if mid < least:
         raise NoAnswer(
@@ -108,9 +110,18 @@ def spine_band(demand: Demand, builds: Builds, belief: Belief, chance: float) ->
             f"{builds.front_gr[0]:g} gr up front on this bow: they were made for draws near 28 in"
         )
     return Band(
-        mils_from_pounds(float(stiff)), mils_from_pounds(mid), mils_from_pounds(max(float(weak), least)),
+        mils_from_pounds(stiff), mils_from_pounds(mid), mils_from_pounds(max(weak, least)),
         chance, float(builds.length_in[0]), float(builds.front_gr[0]),
     )  # fmt: skip
+
+
+def _shares(draws: Array, *shares: float) -> list[float]:
+    """The values under which these shares of the draws lie, in straight lines between draws."""
+    # np.quantile would load numpy's masked arrays, which takes longer than all its work here
+    rising = np.sort(draws)
+    at = np.array(shares) * (len(rising) - 1)
+    found: list[float] = np.interp(at, np.arange(len(rising)), rising).tolist()
+    return found
 
 
 def stiffness_lb(builds: Builds) -> Array:
@@ -141,9 +152,10 @@ def moments(demand: Demand, builds: Builds, belief: Belief) -> tuple[Array, Arra
         third = np.zeros_like(mean)
     else:
         mean, variance, third = demand.cumulants()
-    variance = variance + (stiffness_lb(builds) * builds.spine_sd_pct / 100) ** 2
-    sd = np.sqrt(variance)
-    return mean, sd, third / np.maximum(sd, 1e-12) ** 3
+    own = stiffness_lb(builds) * (builds.spine_sd_pct / 100)
+    sd = np.sqrt(variance + own * own)
+    least = np.maximum(sd, 1e-12)
+    return mean, sd, third / (least * least * least)
 
 
 def _learned_moments(demand: Demand, belief: Belief) -> tuple[Array, Array]:
@@ -177,10 +189,16 @@ def chance_between(mean: Array, sd: Array, skew: Array, low: Array, high: Array)
     One-term Edgeworth series (Abramowitz & Stegun 26.2.47, recalled). Against 200,000 draws of the
     shipped rules its error stays under 0.012.
     """
+    sixth = skew / 6
 
     def below(limit: Array) -> Array:
         t = (limit - mean) / sd
-        share: Array = normal.cdf(t) - skew / 6 * (np.square(t) - 1) * normal.pdf(t)
+        share: Array = normal.cdf(t)
+        bend = np.square(t)
+        bend -= 1
+        bend *= sixth
+        bend *= normal.pdf(t)
+        share -= bend
         return share
 
     chance: Array = np.clip(below(high) - below(low), 0.0, 1.0)
@@ -258,51 +276,79 @@ def tunable_draws(
         Whether the shaft can be tuned in each draw. Each shaft's own doubt is drawn apart.
     """
     index = np.flatnonzero(allowed)
-    shafts: NDArray[np.int32] = np.unique(builds.shaft[index])
     if not len(index):
-        return shafts, np.zeros((0, belief.size), dtype=bool)
-    low, high = match_limits(builds, tolerance)
+        return np.zeros(0, dtype=np.int32), np.zeros((0, belief.size), dtype=bool)
     belief = Belief({k: v[:_FEWER_DRAWS] for k, v in belief.scores.items()}, belief.learned)
-    index = _representatives(builds, index, demand.mean)
-    order = index[np.argsort(builds.shaft[index], kind="stable")]
-    starts = np.searchsorted(builds.shaft[order], shafts)
+    groups = _representatives(builds, index, demand.mean)
+    shafts: NDArray[np.int32] = np.array([builds.shaft[rows[0]] for rows in groups], dtype=np.int32)
     own = latin_hypercube(len(shafts), belief.size, OWN_SEED)
-    common, amounts, coefficients = demand.shared(belief)
-    table = coefficients.astype(np.float32).reshape(-1, belief.size)
-    scratch = np.empty((_BLOCK, belief.size), dtype=np.float32)
+    common, amounts, coefficients = demand.apart(belief)
+    table = coefficients.astype(np.float32)
     hit = np.zeros((len(shafts), belief.size), dtype=bool)
-    supply = stiffness_lb(builds)
-    for i, rows in enumerate(np.split(order, starts[1:])):
-        first = rows[0]
-        sd = supply[first] * builds.spine_sd_pct[first] / 100
-        middle, half = (low[first] + high[first]) / 2, (high[first] - low[first]) / 2
-        base = (common + sd * own[i] - middle).astype(np.float32)
-        picked = amounts[rows].astype(np.float32)
-        for start in range(0, len(rows), _BLOCK):
-            block = picked[start : start + _BLOCK]
-            off = np.matmul(block, table, out=scratch[: len(block)])
-            off += base
-            np.abs(off, out=off)
-            hit[i] |= off.min(axis=0) <= half
+    for i, rows in enumerate(groups):
+        supply = float(pounds_from_mils(builds.spine_mils[rows[0]]))
+        low, high = supply / (1 + tolerance), supply / (1 - tolerance)
+        sd = supply * builds.spine_sd_pct[rows[0]] / 100
+        base = (common + sd * own[i] - (low + high) / 2).astype(np.float32)
+        picked = np.array([x[rows] for x in amounts], dtype=np.float32).reshape(-1, len(rows))
+        hit[i] = _any_within(picked, table, base, (high - low) / 2)
     return shafts, hit
 
 
-def _representatives(builds: Builds, index: NDArray[np.int_], mean: Array) -> NDArray[np.int_]:
+def _any_within(
+    amounts: NDArray[np.float32], table: NDArray[np.float32], base: NDArray[np.float32], half: float
+) -> NDArray[np.bool_]:
+    """For every draw, whether some build of one shaft (k, n) is at most `half` off."""
+    hit = np.zeros(len(base), dtype=bool)
+    # no build is further up or down than all amounts at their least or most together
+    least, most = amounts.min(axis=1)[:, None] * table, amounts.max(axis=1)[:, None] * table
+    low, high = np.minimum(least, most).sum(axis=0), np.maximum(least, most).sum(axis=0)
+    todo = np.flatnonzero((base + low <= half + _SLACK_LB) & (base + high >= -half - _SLACK_LB))
+    # builds from all over the shaft come first, so that few draws are left for the rest
+    stride = -(-amounts.shape[1] // _BLOCK)
+    for start in range(stride):
+        if not len(todo):
+            break
+        off = amounts[:, start::stride].T @ table[:, todo]
+        off += base[todo]
+        np.abs(off, out=off)
+        found = off.min(axis=0) <= half
+        hit[todo[found]] = True
+        todo = todo[~found]
+    return hit
+
+
+def _representatives(
+    builds: Builds, index: NDArray[np.int_], mean: Array
+) -> list[NDArray[np.int_]]:
     """Of each shaft's builds one every half inch, 10 gr of front and 10 gr of collar, and the extremes.
 
     Neighbours so close differ by a pound or so, a small part of the tolerance.
     """
-    keys = np.stack(
-        [builds.shaft[index], np.round(builds.length_in[index] * 2), np.round(builds.front_gr[index] / 10),
-         np.round(builds.stiffening_gr[index] / 10), np.round(builds.tail_gr[index])], axis=1,
-    ).astype(np.int64)  # fmt: skip
-    widths = keys.max(axis=0) - keys.min(axis=0) + 1
-    flat = np.zeros(len(keys), dtype=np.int64)
-    for column, width in zip(keys.T, widths, strict=True):
-        flat = flat * width + (column - column.min())
-    cells = index[np.unique(flat, return_index=True)[1]]
-    order = index[np.lexsort((mean[index], builds.shaft[index]))]
-    edges = np.flatnonzero(np.diff(builds.shaft[order])) + 1
-    lowest = order[np.concatenate([[0], edges])]
-    highest = order[np.concatenate([edges, [len(order)]]) - 1]
-    return np.unique(np.concatenate([cells, lowest, highest]))
+    cell = np.zeros(len(index))
+    for steps in (
+        builds.length_in * 2,
+        builds.front_gr / 10,
+        builds.stiffening_gr / 10,
+        builds.tail_gr,
+    ):
+        key = np.rint(steps[index])
+        lowest = key.min()
+        cell *= key.max() - lowest + 1
+        cell += key - lowest
+    if cell.max() < 2**16:
+        cell = cell.astype(np.uint16)  # numpy sorts these by radix, several times as fast
+    shaft, mean = builds.shaft[index], mean[index]
+    order = np.argsort(shaft, kind="stable")
+    edges = np.flatnonzero(np.diff(shaft[order])) + 1
+    kept = []
+    for rows in np.split(order, edges):
+        cells, means = cell[rows], mean[rows]
+        by_cell = np.argsort(cells, kind="stable")
+        new = np.ones(len(rows), dtype=bool)
+        new[1:] = np.diff(cells[by_cell]) != 0
+        chosen = np.zeros(len(rows), dtype=bool)
+        chosen[by_cell[new]] = True
+        chosen[np.argmin(means)] = chosen[len(rows) - 1 - np.argmax(means[::-1])] = True
+        kept.append(index[rows[chosen]])
+    return kept

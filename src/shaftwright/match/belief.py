@@ -7,7 +7,7 @@ are independent standard normals; evidence replaces them by draws that agree wit
 from __future__ import annotations
 
 import functools
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -36,11 +36,39 @@ class Belief:
 
     scores: dict[str, Array]
     learned: bool = False
+    _deviations: dict[tuple[str, bool, float, float], Array] = field(
+        default_factory=dict, repr=False, compare=False
+    )
 
     @property
     def size(self) -> int:
         """Number of draws."""
         return len(next(iter(self.scores.values())))
+
+    def deviations(self, driver: str, flip: bool, below: float, above: float) -> Array:
+        """Draws of a split normal's deviation from its most likely value, worked out once.
+
+        Parameters
+        ----------
+        driver : str
+            Whose scores.
+        flip : bool
+            Whether a higher score means a lower coefficient.
+        below, above : float
+            Standard deviations on the two sides.
+
+        Returns
+        -------
+        array (DRAWS,)
+            In the unit of the standard deviations; not to be written to.
+        """
+        key = driver, flip, below, above
+        if key not in self._deviations:
+            scores = self.scores[driver]
+            self._deviations[key] = normal.split_deviation(
+                -scores if flip else scores, below, above
+            )
+        return self._deviations[key]
 
 
 def drivers_of(book: RuleBook) -> tuple[str, ...]:

@@ -7,8 +7,9 @@ full, while their middles are taken once in full and otherwise at half.
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -85,17 +86,20 @@ class Demand:
     weight_rules: Evaluation
     shift_rules: Evaluation
     _moments: dict[str, Array] = field(default_factory=dict, repr=False, compare=False)
-    _draws: dict[int, tuple[Belief, tuple[Array, Array, Array]]] = field(
-        default_factory=dict, repr=False, compare=False
-    )
 
     @property
     def mean(self) -> Array:
         """Mean effective bow weight of every build (n,) [lb]."""
-        total = np.full(self.size, self.stated_lb)
-        for column in self.columns:
-            total = total + column.x * column.mean
-        return total
+        if "mean" not in self._moments:
+            shared, total = self.stated_lb, np.zeros(self.size)
+            for column in self.columns:
+                if np.ndim(column.x) == 0:
+                    shared += float(column.x) * column.mean
+                else:
+                    total += column.x * column.mean
+            total += shared
+            self._moments["mean"] = total
+        return self._moments["mean"]
 
     def cumulants(self) -> tuple[Array, Array, Array]:
         """Mean, variance and third cumulant of every build before any evidence, exact per driver.
@@ -105,24 +109,41 @@ class Demand:
         tuple of array (n,)
             [lb], [lb2], [lb3].
         """
-        if not self._moments:
-            mean = np.full(self.size, self.stated_lb)
-            variance, third = np.zeros(self.size), np.zeros(self.size)
-            nodes = normal.quantile((np.arange(_NODES) + 0.5) / _NODES)
+        if "variance" not in self._moments:
+            # what all builds share is added up as one number, and only the rest as arrays
+            shared, total = np.zeros(2), np.zeros((2, self.size))
             for driver in dict.fromkeys(c.driver for c in self.columns):
                 members = [c for c in self.columns if c.driver == driver]
-                mean = mean + sum(c.x * c.mean for c in members)
-                if len(members) == 1:
-                    one = members[0]
-                    second, cubed = _split_cumulants(one.below, one.above)
-                    variance = variance + one.x**2 * second
-                    third = third + one.x**3 * cubed
-                    continue
-                table = np.stack([c.deviations(nodes) for c in members])
-                table -= table.mean(axis=1, keepdims=True)
-                variance, third = _joint(members, table, variance, third)
-            self._moments.update(mean=mean, variance=variance, third=third)
-        return self._moments["mean"], self._moments["variance"], self._moments["third"]
+                parts = _alone(members[0]) if len(members) == 1 else _joint(members)
+                for i, part in enumerate(parts):
+                    if np.ndim(part):
+                        total[i] += part
+                    else:
+                        shared[i] += part
+            total += shared[:, None]
+            self._moments.update(variance=total[0], third=total[1])
+        return self.mean, self._moments["variance"], self._moments["third"]
+
+    def take(self, index: NDArray[np.int_]) -> Demand:
+        """What is wanted of some of the builds, without asking the rules again.
+
+        Parameters
+        ----------
+        index : int array (m,)
+            Which builds.
+
+        Returns
+        -------
+        Demand
+            Of these builds, in that order.
+        """
+        kept = Demand(
+            len(index), self.stated_lb, self.own_lb,
+            tuple(replace(c, x=_taken(c.x, index)) for c in self.columns),
+            _evaluation_taken(self.weight_rules, index), _evaluation_taken(self.shift_rules, index),
+        )  # fmt: skip
+        kept._moments.update({name: part[index] for name, part in self._moments.items()})
+        return kept
 
     def draws(self, belief: Belief, rows: slice | NDArray[np.int_] | None = None) -> Array:
         """Joint draws of effective bow weight.
@@ -141,8 +162,6 @@ class Demand:
         """
         common, amounts, coefficients = self.shared(belief)
         picked = amounts[rows if rows is not None else slice(None)]
-        if not len(coefficients):
-            return np.broadcast_to(common, (len(picked), belief.size)).copy()
         result: Array = picked @ coefficients + common
         return result
 
@@ -159,28 +178,42 @@ class Demand:
         tuple of array
             Common part (D,) [lb], amounts (n, k), coefficients (k, D).
         """
-        kept = self._draws.get(id(belief))
-        if kept is None or kept[0] is not belief:
-            common = np.full(belief.size, self.stated_lb)
-            amounts, coefficients = list[Array](), list[Array]()
-            for column in self.columns:
-                coefficient = column.value + column.deviations(belief.scores[column.driver])
-                if np.ndim(column.x) == 0:
-                    common = common + column.x * coefficient
-                else:
-                    amounts.append(np.asarray(column.x))
-                    coefficients.append(coefficient)
-            table = np.stack(amounts, axis=1) if amounts else np.zeros((self.size, 0))
-            kept = (belief, (common, table, np.array(coefficients)))
-            self._draws.clear()
-            self._draws[id(belief)] = kept
-        return kept[1]
+        common, amounts, coefficients = self.apart(belief)
+        table = np.stack(amounts, axis=1) if amounts else np.zeros((self.size, 0))
+        return common, table, coefficients
+
+    def apart(self, belief: Belief) -> tuple[Array, list[Array], Array]:
+        """As `shared`, the amounts still as the columns' own arrays.
+
+        Parameters
+        ----------
+        belief : Belief
+            D draws.
+
+        Returns
+        -------
+        tuple
+            Common part (D,) [lb], k amounts (n,), coefficients (k, D).
+        """
+        common = np.full(belief.size, self.stated_lb)
+        amounts, coefficients = list[Array](), list[Array]()
+        for column in self.columns:
+            coefficient = column.value + belief.deviations(
+                column.driver, column.flip, column.below, column.above
+            )
+            if np.ndim(column.x) == 0:
+                common += column.x * coefficient
+            else:
+                amounts.append(np.asarray(column.x))
+                coefficients.append(coefficient)
+        return common, amounts, np.array(coefficients).reshape(-1, belief.size)
 
     def chunks(self, belief: Belief) -> Iterator[tuple[slice, Array]]:
         """`draws` a few thousand builds at a time, so that memory stays bounded."""
+        common, amounts, coefficients = self.shared(belief)
         for start in range(0, self.size, _CHUNK):
             rows = slice(start, min(start + _CHUNK, self.size))
-            yield rows, self.draws(belief, rows)
+            yield rows, amounts[rows] @ coefficients + common
 
 
 def _split_cumulants(below: float, above: float) -> tuple[float, float]:
@@ -192,20 +225,47 @@ def _split_cumulants(below: float, above: float) -> tuple[float, float]:
     return float(variance), float(third)
 
 
-def _joint(
-    members: list[Column], table: Array, variance: Array, third: Array
-) -> tuple[Array, Array]:
-    """Add the cumulants of columns that share one score."""
-    covariance = table @ table.T / table.shape[1]
-    skew = np.einsum("iq,jq,kq->ijk", table, table, table) / table.shape[1]
-    count = len(members)
-    for i in range(count):
-        for j in range(count):
-            product = members[i].x * members[j].x
-            variance = variance + product * covariance[i, j]
-            for k in range(count):
-                third = third + product * members[k].x * skew[i, j, k]
+def _alone(one: Column) -> tuple[float | Array, float | Array]:
+    """Variance and third cumulant of a column whose score drives no other."""
+    second, cubed = _split_cumulants(one.below, one.above)
+    square = one.x * one.x
+    return square * second, square * one.x * cubed
+
+
+def _joint(members: list[Column]) -> tuple[float | Array, float | Array]:
+    """Variance and third cumulant of columns that share one score."""
+    nodes = normal.quantile((np.arange(_NODES) + 0.5) / _NODES)
+    table = np.stack([c.deviations(nodes) for c in members])
+    table -= table.mean(axis=1, keepdims=True)
+    covariance = table @ table.T / _NODES
+    skew = np.einsum("iq,jq,kq->ijk", table, table, table) / _NODES
+    variance: float | Array = 0.0
+    third: float | Array = 0.0
+    # every unordered pair and triple once, counted as often as it can be ordered
+    for i, j in itertools.combinations_with_replacement(range(len(members)), 2):
+        product = members[i].x * members[j].x
+        variance = variance + product * ((1 + (i != j)) * covariance[i, j])
+        for k in range(j, len(members)):
+            orders = (1, 3, 6)[len({i, j, k}) - 1]
+            third = third + product * members[k].x * (orders * skew[i, j, k])
     return variance, third
+
+
+def _taken(value: float | Array, index: NDArray[np.int_]) -> float | Array:
+    return value[index] if isinstance(value, np.ndarray) and value.ndim else value
+
+
+def _evaluation_taken(rules: Evaluation, index: NDArray[np.int_]) -> Evaluation:
+    firings = tuple(
+        replace(
+            f,
+            amount=_taken(f.amount, index),
+            weight=_taken(f.weight, index),
+            fact=None if f.fact is None else _taken(f.fact, index),
+        )
+        for f in rules.firings
+    )
+    return Evaluation(firings, rules.silences)
 
 
 def demand_of(

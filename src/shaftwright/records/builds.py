@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, fields
+from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -64,19 +65,19 @@ class Builds:
     def __len__(self) -> int:
         return len(self.length_in)
 
-    @property
+    @cached_property
     def front_gr(self) -> Floats:
         """Everything at the front [gr]."""
         front: Floats = self.head_gr + self.insert_gr + self.collar_gr
         return front
 
-    @property
+    @cached_property
     def total_gr(self) -> Floats:
         """Mass of the whole arrow, fletched [gr]."""
         total: Floats = self.gr_per_in * self.length_in + self.front_gr + self.tail_gr
         return total
 
-    @property
+    @cached_property
     def bare_gr(self) -> Floats:
         """Mass of the bare arrow, without fletching and wrap [gr]."""
         bare: Floats = self.total_gr - self.fletching_gr

@@ -165,10 +165,12 @@ def interpolate(x: Array, y: Array, at: float | Array) -> float | Array:
     float or array (n,)
         y there.
     """
-    inside = np.interp(at, x, y)
-    below = np.minimum(np.subtract(at, x[0]), 0.0) * (y[1] - y[0]) / (x[1] - x[0])
-    above = np.maximum(np.subtract(at, x[-1]), 0.0) * (y[-1] - y[-2]) / (x[-1] - x[-2])
-    total: float | Array = inside + below + above
+    total: float | Array = np.interp(at, x, y)
+    # few readings lie beyond the ends
+    if np.min(at, initial=x[0]) < x[0]:
+        total = total + np.minimum(np.subtract(at, x[0]), 0.0) * (y[1] - y[0]) / (x[1] - x[0])
+    if np.max(at, initial=x[-1]) > x[-1]:
+        total = total + np.maximum(np.subtract(at, x[-1]), 0.0) * (y[-1] - y[-2]) / (x[-1] - x[-2])
     return float(total) if np.ndim(total) == 0 else total
 
 
