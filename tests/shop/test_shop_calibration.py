@@ -11,39 +11,47 @@ PATH = Path(__file__).resolve().parents[2] / "calibrate" / "shop.py"
 
 
 @pytest.fixture(scope="module")
-def outcomes():
+def counted():
     spec = importlib.util.spec_from_file_location("calibrate_shop", PATH)
     module = importlib.util.module_from_spec(spec)
     sys.modules["calibrate_shop"] = module
     spec.loader.exec_module(module)
-    return module, module.run(60)
+    return module, module.run(50)
 
 
 @pytest.mark.slow
-def test_promised_chance_is_met_within_sampling_error(outcomes):
-    module, all_outcomes = outcomes
+def test_promised_chance_is_met_within_sampling_error(counted):
+    module, archers = counted
     for chance in module.CHANCES:
-        some = [o for o in all_outcomes if o.asked == chance]
-        promised, share, error = module.kept(some)
+        promised, share, error = module.kept(archers, chance, module.RULES)
         assert promised >= chance
         assert abs(share - promised) < 3 * error
 
 
 @pytest.mark.slow
-def test_promise_holds_over_many_truths_of_the_stated_spread(outcomes):
-    module, all_outcomes = outcomes
+def test_promise_holds_over_many_truths_of_the_stated_spread(counted):
+    module, archers = counted
     for chance in module.CHANCES:
-        some = [o for o in all_outcomes if o.asked == chance]
-        promised = np.mean([o.promised for o in some])
-        kept = dict(zip(module.FRESH_WORLDS, np.mean([o.fresh for o in some], axis=0), strict=True))
-        for world in ("as the rules say", "flat, same spread", "fat tails"):
-            assert abs(kept[world] - promised) < 0.02, world
+        some = module.kits_of(archers, chance)
+        promised = np.mean([k.promised for k in some])
+        for world, (group, _) in module.WORLDS.items():
+            if group == "stated":
+                assert abs(module.often(some, world) - promised) < 0.025, world
 
 
 @pytest.mark.slow
-def test_kit_costs_less_than_three_and_two_and_two_at_the_same_success(outcomes):
-    module, all_outcomes = outcomes
-    some = [o for o in all_outcomes if o.asked == module.CHANCES[-1]]
-    price = np.mean([o.price for o in some])
-    for _, mean in module.same_success(all_outcomes).values():
+def test_wider_worlds_keep_less_and_stricter_ones_too(counted):
+    module, archers = counted
+    some = module.kits_of(archers, 0.95)
+    rules = module.often(some, module.RULES)
+    wider = module.often(some, "a quarter wider")
+    assert module.often(some, "half as wide again") < wider < rules
+    assert module.often(some, "closer tolerance") < rules
+
+
+@pytest.mark.slow
+def test_kit_costs_less_than_three_and_two_and_two_at_the_same_success(counted):
+    module, archers = counted
+    price = np.mean([k.price for k in module.kits_of(archers, module.CHANCES[-1])])
+    for _, mean in module.same_success(archers).values():
         assert price < mean

@@ -20,6 +20,7 @@ from shaftwright.quantities import percent
 from shaftwright.records.notebook import AnyEntry
 from shaftwright.records.stock import Stock
 from shaftwright.rulebook.cautions import Caution, cautions_for
+from shaftwright.rulebook.purposes import setting
 
 _TRIED_WITH_FEWER = 20
 
@@ -180,17 +181,17 @@ def _kit(
     """The kit for the asked chance; without one asked for, as near to the usual as the stock goes."""
     problem = question.problem
     chance = shop_setting("kit_chance") if wishes.chance is None else wishes.chance
-    reachable = question.chance(problem.most())
     if problem.most() >= question.need(chance):
         return choose_kit(question, chance)
+    reachable = question.stated_most()
     binding = _what_binds(asked, stock, wishes, chance, reachable)
-    if wishes.chance is not None or reachable < 0.05:
+    if wishes.chance is not None or reachable < setting("worth_testing_chance"):
         asked_for = f"no test kit reaches a chance of {chance:.0%}; the stock within your limits reaches {percent(reachable)}"  # noqa: E501
         raise NoAnswer(f"{asked_for}. {binding}")
     notes.append(
         f"the stock reaches a chance of {percent(reachable)}, not the usual {chance:.0%}. {binding}"
     )
-    return choose_kit(question, reachable)
+    return choose_kit(question, question.chance(problem.most()))
 
 
 def _what_binds(
@@ -201,14 +202,14 @@ def _what_binds(
     for must in wishes.musts:
         rest = tuple(m for m in wishes.musts if m != must)
         freed = kit_question(asked, limited(stock, rest), wishes.each)
-        most = freed.chance(freed.problem.most())
+        most = freed.stated_most()
         if most > reachable + 1e-9:
             enough = "enough" if most >= chance else f"{percent(most)}"
             told.append(f"{must} binds: without it the chance is {enough}")
     shelf = limited(stock, wishes.musts)
     light = kit_question(asked, shelf, wishes.each, purpose_mass=False)
-    most = light.chance(light.problem.most())
-    if most > reachable + 0.005:
+    most = light.stated_most()
+    if most > reachable + shop_setting("worth_bringing_chance"):
         rule = asked.purpose_rule
         told.append(
             f"the mass asked for {rule.label} binds ({rule.gr_per_lb.low:g} gr/lb): with lighter arrows "

@@ -13,7 +13,6 @@ from shaftwright.advise.shop_curve import (
     CurvePoint,
     Marginal,
     chance_of,
-    covers,
     money_curve,
     one_more_or_less,
     price_of,
@@ -21,7 +20,7 @@ from shaftwright.advise.shop_curve import (
 )
 from shaftwright.advise.shop_kit import KitQuestion
 from shaftwright.advise.shop_rules import shop_setting
-from shaftwright.advise.shop_solve import Kit, popcount, solve
+from shaftwright.advise.shop_solve import Kit, solve
 from shaftwright.errors import NoAnswer
 from shaftwright.match.band import chance_between, match_limits, moments, stiffness_lb
 from shaftwright.quantities import percent
@@ -93,7 +92,8 @@ class TrialShaft:
         if abs(off) <= tolerance:
             return "straight"
         side = "stiff" if off > 0 else "weak"
-        return side if abs(off) > 2.5 * tolerance else f"slightly {side}"
+        plain = shop_setting("plain_word_tolerances") * tolerance
+        return side if abs(off) > plain else f"slightly {side}"
 
 
 @dataclass(frozen=True)
@@ -182,21 +182,20 @@ def choose_kit(question: KitQuestion, chance: float, curve: bool = True) -> Chos
         Nothing in the stock reaches the chance; the message says how far it goes.
     """
     problem = question.problem
-    reachable = question.chance(problem.most())
     kit = solve(problem, question.need(chance))
     if kit is None:
         raise NoAnswer(
             f"no kit from this stock reaches a chance of {chance:.0%}: with every shaft and part of it "
-            f"the chance is {percent(reachable)}"
+            f"the chance is {percent(question.stated_most())}"
         )
     shafts, parts = _needed(question, kit, question.need(chance))
     tests = _test_shafts(question, shafts, parts)
     return ChosenKit(
-        asked_chance=chance, chance=chance_of(question, shafts, parts),
+        asked_chance=chance, chance=question.stated(shafts, parts),
         reckoned=price_of(question, shafts, parts),
         proven=kit.proven, least_price=kit.bound // 1000 / 100, shafts=tests,
         lines=_lines(question, shafts, parts), curve=money_curve(question) if curve else (),
-        marginals=one_more_or_less(question, shafts, parts), reachable=reachable, kit=kit,
+        marginals=one_more_or_less(question, shafts, parts), reachable=question.stated_most(), kit=kit,
     )  # fmt: skip
 
 
@@ -263,14 +262,11 @@ def _first_rows(question: KitQuestion, shaft: int, parts: Iterable[int]) -> NDAr
 def _test_shafts(
     question: KitQuestion, shafts: tuple[int, ...], parts: tuple[int, ...]
 ) -> tuple[TrialShaft, ...]:
-    bits = covers(question, parts)
-    tests = [_test_shaft(question, s, parts, int(popcount(bits[s]))) for s in shafts]
+    tests = [_test_shaft(question, s, parts) for s in shafts]
     return tuple(sorted(tests, key=lambda t: (t.spine_mils, t.shaft)))
 
 
-def _test_shaft(
-    question: KitQuestion, shaft: int, parts: tuple[int, ...], covered: int
-) -> TrialShaft:
+def _test_shaft(question: KitQuestion, shaft: int, parts: tuple[int, ...]) -> TrialShaft:
     fronts, names = question.fronts, question.parts
     rows = _first_rows(question, shaft, parts)
     builds = fronts.builds.take(rows)
@@ -297,7 +293,7 @@ def _test_shaft(
         collar=name(int(key[2])), nock=name(int(key[3])), front_gr=float(one.front_gr[0]),
         bare_gr=float(one.bare_gr[0]), stiffness_share=float(stiffness_lb(one)[0] / mean[0]),
         chance_weak=weak, chance_match=match, chance_stiff=max(1 - weak - match, 0.0),
-        alone=question.chance(covered), ladder=tuple(name(h) for h in heads),
+        alone=question.stated([shaft], parts), ladder=tuple(name(h) for h in heads),
         ladder_gr=tuple(float(names[h].mass_gr or 0.0) for h in heads),
         chance_far_too_weak=too_weak, safer_length_in=safer, each=question.each,
         in_hand=min(kind.in_hand, question.each),
@@ -321,13 +317,12 @@ def _lines(
     question: KitQuestion, shafts: tuple[int, ...], parts: tuple[int, ...]
 ) -> tuple[KitLine, ...]:
     lines = []
-    bits = covers(question, parts)
     for s in sorted(shafts, key=lambda s: question.classes[s].facts.spine_mils):
         kind = question.classes[s]
-        share = question.chance(int(popcount(bits[s])))
+        share = question.stated([s], parts)
         why = f"can be tuned on its own with a chance of {percent(share)}"
         if len(shafts) > 1:
-            others = chance_of(question, [o for o in shafts if o != s], parts)
+            others = question.stated([o for o in shafts if o != s], parts)
             why += f"; without it the kit's chance is {percent(others)}"
         packs = question.shaft_price(s)[1] or {row_of(question, s).item: 0}
         for name, count in packs.items():

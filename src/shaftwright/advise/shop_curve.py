@@ -39,7 +39,7 @@ def covers(question: KitQuestion, parts: Iterable[int]) -> Bits:
 
 
 def chance_of(question: KitQuestion, shafts: Iterable[int], parts: Iterable[int]) -> float:
-    """Chance that a kit of these shafts and parts holds one that can be tuned.
+    """Share of the draws of the choosing in which a kit holds a shaft that can be tuned.
 
     Parameters
     ----------
@@ -51,7 +51,7 @@ def chance_of(question: KitQuestion, shafts: Iterable[int], parts: Iterable[int]
     Returns
     -------
     float
-        Share of the joint draws.
+        For weighing kits against one another; `KitQuestion.stated` states a chance.
     """
     bits = covers(question, parts)[list(shafts)]
     if not len(bits):
@@ -91,15 +91,16 @@ def row_of(question: KitQuestion, shaft: int) -> StockItem:
 def money_curve(question: KitQuestion) -> tuple[CurvePoint, ...]:
     """The cheapest kit for each chance of rules/shopping.yaml that the stock reaches."""
     points: list[CurvePoint] = []
+    owned = set(range(len(question.parts))) - set(question.paid)
     for chance in shopping_rules().curve:
         kit = solve(question.problem, question.need(chance))
         if kit is None:
             break
-        reached = question.chance(kit.covered)
         parts = tuple(question.parts[question.paid[p]].item for p in kit.parts)
         bought = [s for s in kit.shafts if question.problem.shaft_cost[s] > 0]
         shafts = tuple(row_of(question, s).item for s in bought)
         paid = [question.paid[p] for p in kit.parts]
+        reached = question.stated(kit.shafts, [*paid, *owned])
         point = CurvePoint(reached, price_of(question, bought, paid), shafts, parts)
         if not points or point.chance > points[-1].chance:
             points.append(point)
@@ -130,7 +131,7 @@ def one_more_or_less(
             break
         rest = tuple(o for o in shafts if o != s)
         found.append(Marginal("without", row_of(question, s).item, price_of(question, rest, parts),
-                              chance_of(question, rest, parts)))  # fmt: skip
+                              question.stated(rest, parts)))  # fmt: skip
     bits = covers(question, parts)
     now = np.bitwise_or.reduce(bits[list(shafts)], axis=0)
     gains = popcount(bits & ~now)
@@ -141,5 +142,5 @@ def one_more_or_less(
         more = (*shafts, best)
         item = question.classes[best].first.item
         found.append(Marginal("with", item, price + question.shaft_price(best)[0],
-                              chance_of(question, more, parts)))  # fmt: skip
+                              question.stated(more, parts)))  # fmt: skip
     return tuple(found)

@@ -8,7 +8,8 @@ length between them matches.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from collections.abc import Iterable
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,12 +21,12 @@ from shaftwright.advise.candidates import (
 )
 from shaftwright.advise.choose import Question
 from shaftwright.advise.rank import hard_floor_gr_per_lb
+from shaftwright.advise.shop_draws import tunable, two_sets
 from shaftwright.advise.shop_packs import ShaftClass, cheapest_packs, offers_of, shaft_classes
 from shaftwright.advise.shop_rules import shop_setting
-from shaftwright.advise.shop_solve import Bits, Key, KitProblem
-from shaftwright.match.band import match_limits, moments, stiffness_lb
+from shaftwright.advise.shop_solve import Bits, Key, KitProblem, popcount
+from shaftwright.match.band import moments, stiffness_lb
 from shaftwright.match.belief import Belief
-from shaftwright.mechanics.normal import quantile
 from shaftwright.records.builds import Builds
 from shaftwright.records.fit import cheapest
 from shaftwright.records.stock import Stock, StockItem
@@ -33,9 +34,6 @@ from shaftwright.rulebook.fits import fit_limits
 from shaftwright.rulebook.purposes import setting
 
 Array = NDArray[np.float64]
-Singles = NDArray[np.float32]
-DRAWS = 2048
-SEED = 20_260_202
 #: prices as whole numbers; one more for every piece bought, so that of equal prices fewer pieces win
 UNIT = 1000
 
@@ -95,6 +93,8 @@ class KitQuestion:
         What is missing from the stock.
     too_short : int
         Shafts shorter than the shortest safe length.
+    fresh : Belief
+        Draws that have no part in the choosing: chances are stated on them.
     """
 
     asked: Question
@@ -106,14 +106,57 @@ class KitQuestion:
     each: int
     cautions: tuple[str, ...]
     too_short: int
+    fresh: Belief
+    _stated: dict[int, Bits] = field(default_factory=dict, repr=False, compare=False)
 
     def need(self, chance: float) -> int:
-        """Draws that must be covered for a chance, the luck of choosing on them taken out."""
-        return int(np.ceil((chance + shop_setting("choosing_luck")) * self.problem.draws - 1e-6))
+        """Draws that must be covered when a kit is chosen for a chance, a margin for luck on top."""
+        draws = self.problem.draws
+        least = int(np.ceil(chance * draws - 1e-6))
+        wanted = int(np.ceil((chance + shop_setting("choosing_margin")) * draws - 1e-6))
+        return max(least, min(wanted, self.problem.most()))
 
     def chance(self, covered: int) -> float:
-        """Chance that covered draws promise, the luck of choosing on them taken out."""
-        return max(covered / self.problem.draws - shop_setting("choosing_luck"), 0.0)
+        """Share of the draws of the choosing: for weighing kits, not for stating a chance."""
+        return covered / self.problem.draws
+
+    def stated(self, shafts: Iterable[int], parts: Iterable[int]) -> float:
+        """Chance that one of these shafts can be tuned with these parts, counted on fresh draws.
+
+        Parameters
+        ----------
+        shafts, parts : iterable of int
+            Indices of shaft classes and of parts; shafts without a first test that may be shot
+            count for nothing.
+
+        Returns
+        -------
+        float
+            Between 0 and 1.
+        """
+        fronts = self.fronts
+        inside = np.isin(fronts.keys, np.array([-1, *parts])).all(axis=1)
+        gated = np.unique(fronts.shaft[inside & fronts.first])
+        return self.stated_rows(
+            np.flatnonzero(inside & np.isin(fronts.shaft, np.intersect1d(gated, list(shafts))))
+        )
+
+    def stated_rows(self, rows: NDArray[np.intp]) -> float:
+        """Chance that one of these rows of `fronts` can be tuned, counted on fresh draws."""
+        if not len(rows):
+            return 0.0
+        missing = np.array([r for r in rows.tolist() if r not in self._stated], dtype=np.intp)
+        if len(missing):
+            fronts = self.fronts
+            packed = tunable(self.asked, fronts.builds.take(missing), fronts.shortest_in[missing],
+                             fronts.shaft[missing], self.fresh, fresh=True)  # fmt: skip
+            self._stated.update(zip(missing.tolist(), packed, strict=True))
+        union = np.bitwise_or.reduce(np.stack([self._stated[r] for r in rows.tolist()]), axis=0)
+        return int(popcount(union)) / self.fresh.size
+
+    def stated_most(self) -> float:
+        """Chance that some shaft can be tuned were the whole stock bought, counted on fresh draws."""
+        return self.stated(range(len(self.classes)), range(len(self.parts)))
 
     def shaft_price(self, index: int) -> tuple[float, dict[str, int]]:
         """What the test shafts of one kind cost, and the packs."""
@@ -159,9 +202,11 @@ def kit_question(
                       for i in found.builds.shaft], dtype=np.int64)  # fmt: skip
     nocks = [_nock(reduced, c) for c in classes]
     keys, parts = _part_table(found.builds, found.items, shaft, nocks)
-    fronts = _fronts(asked, found.builds, shaft, keys, classes, purpose_mass)
-    return _problem(asked, classes, parts, fronts, each, (*cautions, *found.cautions),
-                    len(every) - len(classes))  # fmt: skip
+    choosing, fresh = two_sets(asked)
+    fronts = _fronts(asked, found.builds, shaft, keys, classes, purpose_mass, choosing)
+    problem, paid = _problem(classes, parts, fronts, each, choosing.size)
+    return KitQuestion(asked, classes, parts, paid, fronts, problem, each, (*cautions, *found.cautions),
+                       len(every) - len(classes), fresh)  # fmt: skip
 
 
 def _at(shaft: ShaftClass, length_in: float) -> StockItem:
@@ -255,7 +300,7 @@ def _part_table(
 
 def _fronts(
     asked: Question, builds: Builds, shaft: NDArray[np.int64], keys: NDArray[np.int64],
-    classes: tuple[ShaftClass, ...], purpose_mass: bool,
+    classes: tuple[ShaftClass, ...], purpose_mass: bool, choosing: Belief,
 ) -> Fronts:  # fmt: skip
     full = np.array([c.full_length_in for c in classes])[shaft] if len(shaft) else np.zeros(0)
     shortest = builds.length_in
@@ -276,14 +321,14 @@ def _fronts(
     heavy = builds.bare_gr >= floor - 1e-9
     first = heavy & (stiffness_lb(builds) >= setting("shoot_gate") * mean)
     return Fronts(
-        builds, lengths, shaft, keys, first, mean, _tunable(asked, builds, lengths, shaft)
+        builds, lengths, shaft, keys, first, mean, tunable(asked, builds, lengths, shaft, choosing)
     )
 
 
 def _problem(
-    asked: Question, classes: tuple[ShaftClass, ...], parts: tuple[StockItem, ...], fronts: Fronts,
-    each: int, cautions: tuple[str, ...], too_short: int,
-) -> KitQuestion:  # fmt: skip
+    classes: tuple[ShaftClass, ...], parts: tuple[StockItem, ...], fronts: Fronts, each: int, draws: int
+) -> tuple[KitProblem, tuple[int, ...]]:  # fmt: skip
+    """Costs and covers, and which parts must be bought."""
     shaft_cost = np.array(
         [_whole(c.price_of(each), each - c.in_hand) for c in classes], dtype=np.int64
     )
@@ -295,19 +340,12 @@ def _problem(
     wanted = np.sort(order[fronts.keys], axis=1)
     hits, gates = _grouped(fronts, wanted, len(classes))
     costs = np.array([part_cost[i] for i in paid], dtype=np.int64)
-    problem = KitProblem(shaft_cost, costs, hits, gates, _draws(asked.belief).size)
-    return KitQuestion(asked, classes, parts, paid, fronts, problem, each, cautions, too_short)
+    return KitProblem(shaft_cost, costs, hits, gates, draws), paid
 
 
 def _whole(priced: tuple[float, dict[str, int]], pieces: int) -> int:
     """A price as a whole number, one more for every piece bought; 0 when in hand."""
     return 0 if pieces <= 0 else round(priced[0] * 100) * UNIT + max(pieces, 1)
-
-
-def _draws(belief: Belief) -> Belief:
-    """So many of the draws, spread evenly over them: the more, the less a kit is chosen by luck."""
-    stride = max(belief.size // DRAWS, 1)
-    return Belief({k: v[::stride][:DRAWS] for k, v in belief.scores.items()}, belief.learned)
 
 
 def _grouped(
@@ -330,50 +368,6 @@ def _grouped(
         hits[key] = hits[key] | b if key in hits else b
         first[key] = first[key] | g if key in first else g
     return hits, first
-
-
-def _tunable(asked: Question, builds: Builds, shortest_in: Array, shaft: NDArray[np.int64]) -> Bits:
-    """For every row the packed draws in which some allowed length is within tolerance (n, w)."""
-    belief = _draws(asked.belief)
-    packed = np.zeros((len(shaft), -(-belief.size // 64)), dtype=np.uint64)
-    rows = np.flatnonzero(shortest_in <= builds.length_in + 1e-9)
-    if not len(rows):
-        return packed
-    full = builds.take(rows)
-    short = replace(full, length_in=shortest_in[rows])
-    low, high = match_limits(full, setting("tolerance_pct") / 100)
-    own = _own_scores(int(shaft.max()) + 1, belief.size)
-    sd = stiffness_lb(full) * full.spine_sd_pct / 100
-    ends: list[tuple[Array, Singles, Singles]] = []
-    for side in (short, full):
-        common, amounts, coefficients = asked.demand(side).shared(belief)
-        ends.append((common, amounts.astype(np.float32), coefficients.astype(np.float32)))
-    of_row = shaft[rows]
-    for at in np.split(np.arange(len(rows)), np.flatnonzero(np.diff(of_row)) + 1):
-        doubt = sd[at[0]] * own[of_row[at[0]]]
-        below = np.zeros((len(at), belief.size), dtype=bool)
-        above = np.zeros_like(below)
-        for shared, taken, table in ends:
-            want: Singles = taken[at] @ table.reshape(-1, belief.size)
-            want += (shared + doubt).astype(np.float32)
-            below |= want <= high[at[0]]
-            above |= want >= low[at[0]]
-        packed[rows[at]] = _pack(below & above)
-    return packed
-
-
-def _pack(hit: NDArray[np.bool_]) -> Bits:
-    """Rows of booleans as 64-bit words."""
-    packed = np.packbits(hit, axis=1)
-    pad = -packed.shape[1] % 8
-    return np.ascontiguousarray(np.pad(packed, ((0, 0), (0, pad)))).view(np.uint64)
-
-
-def _own_scores(shafts: int, draws: int) -> Array:
-    """Each shaft's own doubt, drawn apart from everything else with a fixed seed."""
-    strata = quantile((np.arange(draws) + 0.5) / draws)
-    random = np.random.default_rng(SEED)
-    return np.stack([random.permutation(strata) for _ in range(shafts)])
 
 
 def covered_with(question: KitQuestion, parts: frozenset[int]) -> Bits:

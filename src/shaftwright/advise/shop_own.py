@@ -8,7 +8,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shaftwright.advise.shop_kit import KitQuestion
-from shaftwright.advise.shop_solve import popcount
 from shaftwright.match.band import chance_match, match_limits, moments
 from shaftwright.rulebook.purposes import setting
 
@@ -89,8 +88,8 @@ def use_what_i_own(question: KitQuestion) -> tuple[OwnShaft, ...]:
         found.append(
             OwnShaft(
                 row.item, kind.in_hand, kind.facts.spine_mils, length, name[0], name[1], name[2],
-                float(fronts.builds.front_gr[best]), chance, _share(question, own), _share(question, rows),
-                tuple(missing), bool(fronts.first[own].any()) if len(own) else False,
+                float(fronts.builds.front_gr[best]), chance, question.stated_rows(own),
+                question.stated_rows(rows), tuple(missing), bool(fronts.first[own].any()) if len(own) else False,
             )
         )  # fmt: skip
     return tuple(sorted(found, key=lambda o: (-max(o.chance_owned, o.chance_match), o.shaft)))
@@ -119,10 +118,3 @@ def _best(question: KitQuestion, rows: NDArray[np.intp]) -> tuple[int, float, fl
     )  # fmt: skip
     k = int(np.argmax(chance))
     return int(index[near[k]]), float(chance[k]), float(length[near[k]])
-
-
-def _share(question: KitQuestion, rows: NDArray[np.intp]) -> float:
-    if not len(rows):
-        return 0.0
-    bits = np.bitwise_or.reduce(question.fronts.packed[rows], axis=0)
-    return question.chance(int(popcount(bits)))
