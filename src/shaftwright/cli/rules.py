@@ -1,15 +1,20 @@
-"""`shaftwright rules`: read the rule set, and lint it."""
+"""`shaftwright rules`: read the rule set, lint it, hold it against tuned rigs."""
 
 from __future__ import annotations
+
+from typing import TYPE_CHECKING
 
 import click
 
 from shaftwright.cli import common
 
+if TYPE_CHECKING:
+    from shaftwright.rulebook.load import Basis
+
 
 @click.group("rules")
 def command() -> None:
-    """Read and check the rule set."""
+    """Read the rule set, check it, hold it against tuned rigs."""
 
 
 @command.command("list")
@@ -75,3 +80,33 @@ def check_rules(
         common.emit_json({"format": 1, "rules": report.rules, "cases": report.cases, "faults": []})
     else:
         click.echo(f"{report.rules} rules, {report.cases} cases fire and stay silent as they say.")
+
+
+@command.command("fit")
+@click.argument("table_file", metavar="TABLE", type=click.Path())
+@common.basis_option
+@common.json_option
+def fit(table_file: str, basis: Basis, as_json: bool) -> None:
+    """Hold the rules against a table of tuned rigs: what it says of each rule's size.
+
+    TABLE is a CSV with a row an arrow: rig, spine or wood_lb, length, front, reads (straight,
+    slightly_stiff, stiff, slightly_weak, weak), seen_with (bare_shaft, broadheads, fletched), source,
+    and any field of a rig by its dotted name. The rule files stay as they are.
+
+    \b
+    Example:
+      shaftwright rules fit examples/tuned_rigs.csv
+    """
+    from shaftwright.files.tuned import load_tuned
+    from shaftwright.match.rule_fit import fit_rules
+    from shaftwright.rulebook.sizes import shipped
+    from shaftwright.show.rule_fit import fit_dict, fit_text
+
+    table = load_tuned(table_file)
+    for line in table.left_out:
+        click.echo(f"{line} (row left out)", err=True)
+    found = fit_rules(shipped(basis), table.arrows)
+    if as_json:
+        common.emit_json(fit_dict(found, table.left_out))
+    else:
+        click.echo(fit_text(found, len(table.left_out)))

@@ -29,10 +29,11 @@ class Word(Record):
 
 
 class Anew(Record):
-    """Rules whose doubt starts anew."""
+    """Rules whose doubt starts anew: with any change, with other limbs too, with another rig too."""
 
     any_change: tuple[Code, ...]
     limbs: tuple[Code, ...]
+    another_rig: tuple[Code, ...]
 
 
 class EvidenceRules(Record):
