@@ -128,8 +128,7 @@ def fit_rules(book: RuleBook, arrows: Sequence[TunedArrow]) -> RuleFit:
     model, names = _model(rows)
     belief = prior_belief(book)
     fresh = [name for name in names if name not in belief.scores]
-    spare = latin_hypercube(len(fresh), belief.size, _FIT_SEED) if fresh else []
-    extra = dict(zip(fresh, spare, strict=True))
+    extra = dict(zip(fresh, latin_hypercube(len(fresh), belief.size, _FIT_SEED), strict=True))
     start = np.stack([belief.scores[n] if n in belief.scores else extra[n] for n in names])
     drawn = sample(model, start)
     before, after = (_agreement(model, scores) for scores in (start, drawn.scores))
@@ -197,7 +196,8 @@ def _blurred(said: Array, sd_lb: float) -> Array:
     """A likelihood over `z_grid` carried through a normal doubt of the mismatch; the ends are level."""
     step = float(np.diff(z_grid()[:2])[0])
     reach = int(np.ceil(4 * sd_lb / step))
-    kernel = normal.pdf(np.arange(-reach, reach + 1) * step / max(sd_lb, 1e-9))
+    away: Array = np.arange(-reach, reach + 1) * (step / max(sd_lb, 1e-9))
+    kernel = normal.pdf(away)
     padded = np.pad(said, reach, mode="edge")
     return np.convolve(padded, kernel / kernel.sum(), mode="valid")
 
@@ -232,8 +232,8 @@ def _sizes(
     sizes = []
     for (code, case), seen in at_work.items():
         firing, column = seen[0]
-        row = names.index(column.driver)
-        then, now = (column.value + column.deviations(s[row]) for s in (start, scores))
+        at = names.index(column.driver)
+        then, now = (column.value + column.deviations(s[at]) for s in (start, scores))
         sizes.append(
             FittedSize(code, firing.rule.name, case, firing.rule.shift_unit, _range(then), _range(now),
                        len(seen), float(now.std() / then.std()) if then.std() else 1.0)
