@@ -196,7 +196,7 @@ def _blurred(said: Array, sd_lb: float) -> Array:
     """A likelihood over `z_grid` carried through a normal doubt of the mismatch; the ends are level."""
     step = float(np.diff(z_grid()[:2])[0])
     reach = int(np.ceil(4 * sd_lb / step))
-    away: Array = np.arange(-reach, reach + 1) * (step / max(sd_lb, 1e-9))
+    away = np.arange(-reach, reach + 1, dtype=np.float64) * (step / max(sd_lb, 1e-9))
     kernel = normal.pdf(away)
     padded = np.pad(said, reach, mode="edge")
     return np.convolve(padded, kernel / kernel.sum(), mode="valid")
