@@ -112,7 +112,8 @@ def test_contradicting_shots_leave_the_band_wider_and_are_pointed_out():
 def test_a_flier_moves_the_centre_less_than_a_plain_mean_would():
     clean = mismatch([shot(bare=[[-1.0, 0], [1.0, 0], [0.0, 0], [0.5, 0]])])
     flier = mismatch([shot(bare=[[-1.0, 0], [1.0, 0], [0.0, 0], [16.5, 0]])])
-    assert 0 < clean.mean() - flier.mean() < 0.6 * 4.0
+    # two means of 2,048 draws differ by about 0.1 lb by chance alone
+    assert -0.2 < clean.mean() - flier.mean() < 0.6 * 4.0
 
 
 def test_impact_and_nock_that_disagree_teach_nothing_about_spine():

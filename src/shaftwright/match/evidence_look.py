@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -158,12 +159,15 @@ def _net_tail(
     """The tails of a group taken together; those seen in flight count four times."""
     if not told:
         return None, None, 0.0
-    table = np.array(told)
-    weight = np.where(table[:, 2] > 0, 1.0, 0.25)
-    mean = np.average(table[:, :2], axis=0, weights=weight)[None, :]
-    right, up = into_bow(mean, cant)[0]
-    side = None if rig.archer.hand == "unknown" else side_word(float(right), rig.archer.hand)
-    return side, height_word(float(up)), float(table[:, 2].max())
+    weights = [1.0 if flight else 0.25 for _, _, flight in told]
+    total = sum(weights)
+    across = sum(w * t[0] for w, t in zip(weights, told, strict=True)) / total
+    upward = sum(w * t[1] for w, t in zip(weights, told, strict=True)) / total
+    angle = math.radians(cant)
+    right = across * math.cos(angle) - upward * math.sin(angle)
+    up = across * math.sin(angle) + upward * math.cos(angle)
+    side = None if rig.archer.hand == "unknown" else side_word(right, rig.archer.hand)
+    return side, height_word(up), max(t[2] for t in told)
 
 
 def _void(bare: Array, fletched: Array) -> str:

@@ -27,11 +27,19 @@ Array = NDArray[np.float64]
 Ints = NDArray[np.int_]
 SEED = 20_260_102
 _U_REACH, _U_STEP = 6.0, 0.01
-_FEWEST = 0.5
-_MOVES, _LAST_MOVES = 3, 9
-_STRIDE = 0.8
+_FEWEST = 0.3
+#: moves go on until a draw remembers this share of where it was, or for so many
+_MEMORY, _LAST_MEMORY = 0.45, 0.03
+_MOVES, _LAST_MOVES = 3, 14
+_LONG, _SHORT, _EASY = 0.95, 0.5, 0.6
 _INFLATE = 1.1
 _BLOCK = 256
+_ROWS = 16
+_FEW = 8
+#: chance below which the false way to read a build is left out, and the slopes tried for it [in/lb]
+_NEVER = 1e-3
+_SLOPES = np.geomspace(0.3, 2.5, 6)
+_COARSE = 2.0
 
 
 @dataclass(frozen=True)
@@ -107,6 +115,32 @@ class Sample:
     reads_false: Array
 
 
+class _Tables:
+    """Tables of many builds in one row, read at many places in one go."""
+
+    def __init__(self, rows: Sequence[Array], reach: float, step: float) -> None:
+        self.flat = np.stack(rows).ravel()
+        self.after = self.flat[1:]
+        self.reach, self.per, self.last = reach, 1.0 / step, float(rows[0].shape[-1] - 1.000001)
+        self.first = np.arange(len(rows), dtype=np.intp) * rows[0].size
+
+    def read(self, x: Array, first: Ints) -> Array:
+        """In straight lines at x; `first` says where each one's table begins."""
+        share = x + self.reach
+        share *= self.per
+        np.maximum(share, 0.0, out=share)
+        np.minimum(share, self.last, out=share)
+        lower = share.astype(np.intp)
+        share -= lower
+        lower += first
+        result = self.flat.take(lower)
+        rise = self.after.take(lower)
+        rise -= result
+        rise *= share
+        result += rise
+        return result
+
+
 class _Likelihood:
     """Log-likelihood of N draws at once, from tables."""
 
@@ -114,81 +148,104 @@ class _Likelihood:
         self.model = model
         u = np.arange(-_U_REACH, _U_REACH + _U_STEP / 2, _U_STEP)
         parts = [(c.below, c.above, c.flip) for c in model.coefficients]
-        self.kinds = list(dict.fromkeys(parts))
-        tables = [normal.split_deviation(-u if flip else u, b, a) for b, a, flip in self.kinds]
+        kinds = list(dict.fromkeys(parts))
         value, below, above = model.slope
-        self.slope_table = np.maximum(value + normal.split_deviation(u, below, above), 0.1)
-        self.tables = tables
-        pairs = dict.fromkeys(
-            (c.row, k)
-            for c, k in zip(model.coefficients, map(self.kinds.index, parts), strict=True)
+        self.slope = _Tables(
+            [np.maximum(value + normal.split_deviation(u, below, above), 0.1)], _U_REACH, _U_STEP
         )
-        self.pairs = list(pairs)
-        self.matrix = np.zeros((len(model.fixed), len(self.pairs)))
+        pairs = list(dict.fromkeys((c.row, kinds.index(part))
+                                   for c, part in zip(model.coefficients, parts, strict=True)))  # fmt: skip
+        self.rows = np.array([row for row, _ in pairs], dtype=np.intp)
+        self.matrix = np.zeros((len(model.fixed), len(pairs)))
         for c, part in zip(model.coefficients, parts, strict=True):
-            self.matrix[:, self.pairs.index((c.row, self.kinds.index(part)))] += c.pounds
-        self.shots = [np.ascontiguousarray(t.shots) for t in model.terms]
-        self.has_shots = [bool(t.shots.any()) for t in model.terms]
-        self.has_words = [bool(t.words.any()) for t in model.terms]
-        with np.errstate(divide="ignore"):
-            self.log_false = [
-                np.log(np.maximum(t.false_stiff, 1e-12)) + t.marks for t in model.terms
-            ]
-            self.log_true = [np.log1p(-t.false_stiff) for t in model.terms]
-        grid = np.arange(-Z_REACH, Z_REACH + Z_STEP / 2, Z_STEP)
-        self.weakest_safe = [grid[np.argmax(t.false_stiff < 1e-6)] for t in model.terms]
+            self.matrix[:, pairs.index((c.row, kinds.index(part)))] += c.pounds
+        if pairs:
+            deviations = [normal.split_deviation(-u if flip else u, b, a) for b, a, flip in kinds]
+            self.values = _Tables(deviations, _U_REACH, _U_STEP)
+            self.firsts = self.values.first[[kind for _, kind in pairs], None]
+        terms = model.terms
+        true = [np.log1p(-t.false_stiff) + t.words for t in terms]
+        # a shaft that reads stiff falsely shows the words and shots of its mirror image
+        false = [np.log(np.maximum(t.false_stiff, 1e-12)) + t.marks + t.words[::-1] for t in terms]
+        self.true, self.false = (_Tables(t, Z_REACH, Z_STEP) for t in (true, false))
+        self.shots = _Tables([t.shots for t in terms], Q_REACH, Q_FINE)
+        self.width = terms[0].shots.shape[1]
+        self.weakest_safe = np.array([_weakest_safe(t) for t in terms])
 
     def mismatch(self, scores: Array) -> tuple[Array, Array]:
         """Mismatch of every build and slope, for draws (rows, N)."""
-        lower, share = _place(scores, _U_REACH, _U_STEP, len(self.slope_table))
-        values = np.empty((len(self.pairs), scores.shape[1]))
-        for i, (row, kind) in enumerate(self.pairs):
-            values[i] = _read(self.tables[kind], lower[row], share[row])
-        slope = _read(self.slope_table, lower[-1], share[-1])
-        return _times(self.matrix, values) + self.model.fixed[:, None], slope
+        slope = self.slope.read(scores[-1], self.slope.first)
+        fixed = np.repeat(self.model.fixed[:, None], scores.shape[1], axis=1)
+        if not len(self.rows):
+            return fixed, slope
+        values = self.values.read(scores[self.rows], self.firsts)
+        return _times(self.matrix, values) + fixed, slope
 
-    def base(self, mismatch: Array) -> tuple[Array, Array]:
-        """Log-likelihood of words alone, taken at their word and as false stiff, (K, N) each."""
-        true, false = np.empty_like(mismatch), np.empty_like(mismatch)
-        size = len(self.log_true[0])
-        for k, z in enumerate(mismatch):
-            lower, share = _place(z, Z_REACH, Z_STEP, size)
-            true[k] = _read(self.log_true[k], lower, share)
-            false[k] = _read(self.log_false[k], lower, share)
-            if self.has_words[k]:
-                words = self.model.terms[k].words
-                true[k] += _read(words, lower, share)
-                false[k] += _read(words, size - 2 - lower, 1 - share)
-        return true, false
-
-    def two_ways(
-        self, base: tuple[Array, Array], mismatch: Array, slope: Array, state: Ints
+    def of(
+        self, mismatch: Array, slope: Array, state: Ints, words: Array | None = None
     ) -> tuple[Array, Array]:
-        """`base` with the shots, (K, N) each."""
-        true, false = base[0].copy(), base[1].copy()
-        for k, z in enumerate(mismatch):
-            if not self.has_shots[k]:
+        """Log-likelihood of everything, and of the words alone where they are not given, (N,) each."""
+        total, spoken = np.zeros(mismatch.shape[1]), np.zeros(mismatch.shape[1])
+        table = state * self.width
+        for start in range(0, len(mismatch), _ROWS):
+            rows = slice(start, start + _ROWS)
+            z, safe = mismatch[rows], self.weakest_safe[rows]
+            shots = self.shots.read(z * slope, self.shots.first[rows, None] + table)
+            total += shots.sum(axis=0)
+            said = None
+            if words is None:
+                said = self.true.read(z, self.true.first[rows, None])
+                spoken += said.sum(axis=0)
+            if z.min() >= safe.max():
                 continue
-            table = self.shots[k]
-            width = table.shape[1]
-            lower, share = _place(z * slope, Q_REACH, Q_FINE, width)
-            flat, start = table.ravel(), state * width
-            true[k] += _read(flat, start + lower, share)
-            if self.may_be_false(k, z):
-                false[k] += _read(flat, start + width - 2 - lower, 1 - share)
-        return true, false
+            # so weak that it could read stiff: the other way to read it counts too
+            at = np.flatnonzero(z < safe[:, None])
+            row, n = np.divmod(at, len(total))
+            row += start
+            weak = z.take(at)
+            apart = self.as_false(row, weak, slope.take(n), table.take(n)) - shots.take(at)
+            apart -= (
+                said.take(at) if said is not None else self.true.read(weak, self.true.first[row])
+            )
+            # log(e^a + e^b) - a, whichever of the two is larger
+            more = np.maximum(apart, 0.0) + np.log1p(np.exp(-np.abs(apart)))
+            total += np.bincount(n, more, len(total))
+        spoken = spoken if words is None else words
+        return total + spoken, spoken
 
-    def may_be_false(self, k: int, z: Array) -> bool:
-        """Whether any draw is so weak that it could read stiff."""
-        return bool(z.min() < self.weakest_safe[k])
+    def as_false(self, row: Ints, z: Array, slope: Array, table: Ints) -> Array:
+        """Log-likelihood of builds (m,) taken as false stiff: their mirror image."""
+        false = self.false.read(z, self.false.first[row])
+        false += self.shots.read(-z * slope, self.shots.first[row] + table)
+        return false
 
-    def of(self, base: tuple[Array, Array], mismatch: Array, slope: Array, state: Ints) -> Array:
-        """Log-likelihood (N,)."""
-        true, false = self.two_ways(base, mismatch, slope, state)
-        # log(e^a + e^b) by hand: the false way is nearly always far below
-        high = np.maximum(true, false)
-        total: Array = (high + np.log1p(np.exp(-np.abs(true - false)))).sum(axis=0)
-        return total
+    def reads_false(self, mismatch: Array, slope: Array, state: Ints) -> Array:
+        """Chance that a build reads stiff because it is far too weak (K, N)."""
+        chance = np.zeros_like(mismatch)
+        row, n = np.nonzero(mismatch < self.weakest_safe[:, None])
+        z, table = mismatch[row, n], state[n] * self.width
+        true = self.true.read(z, self.true.first[row])
+        true += self.shots.read(z * slope[n], self.shots.first[row] + table)
+        apart = true - self.as_false(row, z, slope[n], table)
+        chance[row, n] = 1 / (1 + np.exp(np.clip(apart, -500, 500)))
+        return chance
+
+
+def _weakest_safe(terms: BuildTerms) -> float:
+    """From which mismatch on the false way to read a build never matters, whatever slope and scatter."""
+    last = len(terms.words) - 1
+    place = np.arange(0, last + 1, round(_COARSE / Z_STEP))
+    place = place[terms.false_stiff[place] > _NEVER]
+    if not len(place):
+        return -np.inf
+    z = place * Z_STEP - Z_REACH
+    centre = terms.shots.shape[1] // 2
+    q = np.round(np.multiply.outer(z, _SLOPES) / Q_FINE).astype(np.intp).clip(-centre, centre)
+    more = (terms.shots[:, centre - q] - terms.shots[:, centre + q]).max(axis=(0, 2))
+    more += terms.words[last - place] - terms.words[place] + terms.marks
+    more += np.log(terms.false_stiff[place]) - np.log1p(-terms.false_stiff[place])
+    matters = np.flatnonzero(more > np.log(_NEVER))
+    return float(z[matters[-1]]) + _COARSE if len(matters) else -np.inf
 
 
 def _times(matrix: Array, columns: Array) -> Array:
@@ -209,18 +266,6 @@ def _spread(apart: Array, weight: Array) -> Array:
     return total
 
 
-def _place(x: Array, reach: float, step: float, size: int) -> tuple[Ints, Array]:
-    position = np.clip((x + reach) / step, 0.0, size - 1.000001)
-    lower = position.astype(np.int64)
-    return lower, position - lower
-
-
-def _read(table: Array, lower: Ints, share: Array) -> Array:
-    low = table.take(lower)
-    result: Array = low + share * (table.take(lower + 1) - low)
-    return result
-
-
 def sample(model: Model, start: Array) -> Sample:
     """Draws of the posterior.
 
@@ -239,12 +284,12 @@ def sample(model: Model, start: Array) -> Sample:
     random = np.random.default_rng(SEED)
     likelihood = _Likelihood(model)
     states = scatter_states()
-    count = start.shape[1]
-    scores = start.copy()
+    # with many builds half of the draws find the way; all are there for the last moves
+    count = start.shape[1] // (2 if len(model.terms) > _FEW else 1)
+    scores = start[:, :count].copy()
     state = random.permutation(_shares(np.exp(states.log_weight), count))
     z, slope = likelihood.mismatch(scores)
-    base = likelihood.base(z)
-    logs = likelihood.of(base, z, slope, state)
+    logs, words = likelihood.of(z, slope, state)
     heat = 0.0
     while heat < 1.0:
         step = _next_step(logs, 1.0 - heat)
@@ -254,39 +299,47 @@ def sample(model: Model, start: Array) -> Sample:
         mean = scores @ weight
         apart = scores - mean[:, None]
         covariance = _INFLATE * _spread(apart, weight) + 1e-9 * np.eye(len(scores))
+        last = heat >= 1.0
+        count = start.shape[1] if last else count
         kept = _shares(weight, count)
-        scores, state, z, slope, logs = (
-            scores[:, kept], state[kept], z[:, kept], slope[kept], logs[kept]
-        )  # fmt: skip
-        base = (base[0][:, kept], base[1][:, kept])
+        scores, z = scores[:, kept], z[:, kept]
+        state, slope, words, logs = state[kept], slope[kept], words[kept], logs[kept]
         root = np.asarray(np.linalg.cholesky(covariance), dtype=np.float64)
         inverse = np.asarray(np.linalg.inv(root), dtype=np.float64)
-        stride = _STRIDE
-        for _ in range(_LAST_MOVES if heat >= 1.0 else _MOVES):
+        shorter = easy = 1.0
+        old_apart = scores - mean[:, None]
+        old_fit = _fit(scores, old_apart, inverse)
+        memory, moves = 1.0, 0
+        while memory > (_LAST_MEMORY if last else _MEMORY) and moves < (
+            _LAST_MOVES if last else _MOVES
+        ):
+            # where long steps often fail, every second one is short
+            stride = shorter * (_SHORT if easy < _EASY and moves % 2 else _LONG)
+            moves += 1
             # steps about the draws' own normal approximation, corrected by acceptance
             normals = random.standard_normal(scores.shape)
-            old_apart = scores - mean[:, None]
             new_apart = np.sqrt(1 - stride**2) * old_apart + stride * _times(root, normals)
             new = new_apart + mean[:, None]
             new_z, new_slope = likelihood.mismatch(new)
-            new_base = likelihood.base(new_z)
-            new_logs = likelihood.of(new_base, new_z, new_slope, state)
-            gain = heat * (new_logs - logs)
-            gain += 0.5 * (np.square(scores).sum(axis=0) - np.square(new).sum(axis=0))
-            gain += 0.5 * (
-                np.square(_times(inverse, new_apart)).sum(axis=0)
-                - np.square(_times(inverse, old_apart)).sum(axis=0)
-            )
+            new_logs, new_words = likelihood.of(new_z, new_slope, state)
+            new_fit = _fit(new, new_apart, inverse)
+            gain = heat * (new_logs - logs) + new_fit - old_fit
             taken = np.log(random.random(count)) < gain
-            scores[:, taken], z[:, taken] = new[:, taken], new_z[:, taken]
-            slope[taken], logs[taken] = new_slope[taken], new_logs[taken]
-            for part, new_part in zip(base, new_base, strict=True):
-                part[:, taken] = new_part[:, taken]
-            if taken.mean() < 0.25:
-                stride = max(stride / 1.7, 0.1)
+            for old, changed in (
+                (scores, new), (old_apart, new_apart), (z, new_z), (slope, new_slope),
+                (words, new_words), (logs, new_logs), (old_fit, new_fit),
+            ):  # fmt: skip
+                np.copyto(old, changed, where=taken)
+            share = float(taken.mean())
+            easy = min(easy, share)
+            memory *= 1 - share * (1 - np.sqrt(1 - stride**2))
+            if share < 0.25:
+                shorter = max(shorter / 1.7, 0.15)
+            if not last and moves > 1:
+                continue
             # a step to a neighbouring size of scatter or shift
             new_state, allowed = _neighbours(state, states.shape, random)
-            new_logs = likelihood.of(base, z, slope, new_state)
+            new_logs, _ = likelihood.of(z, slope, new_state, words)
             gain = (
                 heat * (new_logs - logs) + states.log_weight[new_state] - states.log_weight[state]
             )
@@ -294,9 +347,15 @@ def sample(model: Model, start: Array) -> Sample:
             state[taken], logs[taken] = new_state[taken], new_logs[taken]
     order = random.permutation(count)
     scores, state, z, slope = scores[:, order], state[order], z[:, order], slope[order]
-    honest, turned = likelihood.two_ways(likelihood.base(z), z, slope, state)
-    false = 1 / (1 + np.exp(np.clip(honest - turned, -500, 500)))
-    return Sample(scores, z, slope, state, false)
+    return Sample(scores, z, slope, state, likelihood.reads_false(z, slope, state))
+
+
+def _fit(scores: Array, apart: Array, inverse: Array) -> Array:
+    """Log of the prior over the normal approximation that steps are made about (N,)."""
+    fit: Array = 0.5 * (
+        np.square(_times(inverse, apart)).sum(axis=0) - np.square(scores).sum(axis=0)
+    )
+    return fit
 
 
 def _shares(weight: Array, count: int) -> Ints:

@@ -213,19 +213,18 @@ def shot_table(look: Look) -> Array:
     states = scatter_states()
     q = np.arange(-Q_REACH, Q_REACH + Q_STEP / 2, Q_STEP)
     nu = rules.value("scatter_tails")
-    sd = states.bare_sd[:, None]
+    # the scatter's own steps; each stands in the states once for every step of the shift
+    shifts = states.shape[1]
+    sd = states.bare_sd[::shifts, None]
     # a t of the stated standard deviation: its scale is smaller by sqrt((nu - 2) / nu)
     scale = sd * math.sqrt((nu - 2) / nu)
     shots = np.clip(look.bare[:, 0], -Q_REACH, Q_REACH)
-    log_t = np.zeros((len(states.bare_sd), len(q)))
-    for shot in shots:
-        log_t -= (nu + 1) / 2 * np.log1p(np.square((shot - q) / scale) / nu) + np.log(scale)
+    away = np.square(shots[:, None] - q)
+    heavy = 1.0 + away[:, None, :] / (nu * scale**2)
+    log_t = -(nu + 1) / 2 * np.log(heavy.prod(axis=0)) - len(shots) * np.log(scale)
     top = log_t.max(axis=1, keepdims=True)
-    centre = states.fletched_sd**2 / max(len(look.fletched), 1)
-    near, far = _blurred(
-        np.exp(log_t - top), [centre + states.shift_sd**2,
-                              centre + rules.value("lost_group_sd_in") ** 2],
-    )  # fmt: skip
+    near, far = _blurred(np.exp(log_t - top), _kernels(len(look.fletched)))
+    far, top = np.repeat(far, shifts, axis=0), np.repeat(top, shifts, axis=0)
     lost = rules.value("lost_group_chance")
     table = np.log((1 - lost) * near + lost * far) + top
     spread = len(look.fletched) - 1
@@ -237,27 +236,50 @@ def shot_table(look: Look) -> Array:
     return result
 
 
-def _blurred(rows: Array, variances: list[Array]) -> list[Array]:
-    """Rows carried through normal shifts, one variance a row."""
-    size = _FFT_SIZE
-    spectrum = np.fft.rfft(rows, size, axis=1)
-    omega = 2 * np.pi * np.fft.rfftfreq(size, Q_STEP)
+def _blurred(rows: Array, kernels: Sequence[Array]) -> list[Array]:
+    """Rows carried through normal shifts; each kernel has one row or several for every row."""
+    spectrum = np.fft.rfft(rows, _FFT_SIZE, axis=1)
     result = []
-    for variance in variances:
-        kernel = np.exp(-0.5 * variance[:, None] * omega**2)
-        blurred = np.fft.irfft(spectrum * kernel, size, axis=1)[:, : rows.shape[1]]
+    for kernel in kernels:
+        carried = np.repeat(spectrum, len(kernel) // len(rows), axis=0) * kernel
+        blurred = np.fft.irfft(carried, _FFT_SIZE, axis=1)[:, : rows.shape[1]]
         result.append(np.maximum(blurred, 1e-15))
     return result
 
 
+@functools.cache
+def _kernels(fletched: int) -> tuple[Array, Array]:
+    """How a group's centre shifts beside the true offset, as spectra: usual groups, and lost ones."""
+    states = scatter_states()
+    squares = np.square(2 * np.pi * np.fft.rfftfreq(_FFT_SIZE, Q_STEP))
+    centre = states.fletched_sd**2 / max(fletched, 1)
+    lost = centre[:: states.shape[1]] + evidence_rules().value("lost_group_sd_in") ** 2
+    near, far = (
+        np.exp(-0.5 * variance[:, None] * squares)
+        for variance in (centre + states.shift_sd**2, lost)
+    )
+    return near, far
+
+
 def _refined(coarse: Array) -> Array:
     """A table in half inches read every tenth, by parabolas through three neighbours."""
-    fine = q_grid()
-    nearest = np.clip(np.round((fine + Q_REACH) / Q_STEP).astype(int), 1, coarse.shape[1] - 2)
-    t = (fine + Q_REACH) / Q_STEP - nearest
-    left, middle, right = coarse[:, nearest - 1], coarse[:, nearest], coarse[:, nearest + 1]
-    refined: Array = middle + t * (right - left) / 2 + t**2 * (right - 2 * middle + left) / 2
-    return refined
+    states, count = coarse.shape
+    three = np.stack([coarse[:, :-2], coarse[:, 1:-1], coarse[:, 2:]], axis=2)
+    parts = round(Q_STEP / Q_FINE)
+    edge = parts // 2 + 1
+    fine = np.empty((states, parts * (count - 1) + 1))
+    inner = three.reshape(-1, 3) @ _parabola(np.arange(-edge + 1, edge) / parts)
+    fine[:, edge:-edge] = inner.reshape(states, -1)
+    # the ends are read from their neighbours' parabolas
+    outer = np.arange(edge) / parts - 1
+    fine[:, :edge] = three[:, 0] @ _parabola(outer)
+    fine[:, -edge:] = three[:, -1] @ _parabola(-outer[::-1])
+    return fine
+
+
+def _parabola(t: Array) -> Array:
+    """Shares that three neighbours, a step apart, have in the values at t from the middle one (3, m)."""
+    return np.stack([(t**2 - t) / 2, 1 - t**2, (t**2 + t) / 2])
 
 
 def _word(low: float, high: float) -> Array:
