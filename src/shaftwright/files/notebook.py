@@ -8,6 +8,7 @@ from collections.abc import Iterator, Sequence
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field, replace
 from pathlib import Path
+from typing import Any
 
 import yaml
 from pydantic import ValidationError
@@ -18,8 +19,10 @@ from shaftwright.files.faults import faults_of
 from shaftwright.files.strict_yaml import (
     LARGEST_BYTES,
     Document,
+    NotPlainError,
     StrictDumper,
     parse_yaml,
+    quick_items,
     read_text,
 )
 from shaftwright.records.notebook import (
@@ -33,6 +36,8 @@ from shaftwright.records.notebook import (
     Sound,
     Weigh,
 )
+
+_AT_ONCE = 200  # entries parsed together: one that is torn costs its neighbours' speed only
 
 
 @dataclass(frozen=True)
@@ -101,10 +106,9 @@ def parse_notebook(text: str, name: str) -> Notebook:
     entries: list[AnyEntry] = []
     lines: list[int] = []
     faults: list[Fault] = []
-    for line, block in _blocks(text):
+    for line, block, data in _items(text):
         try:
-            document = parse_yaml(block, name, line)
-            entries.append(_entry(document))
+            entries.append(_record(data) or _entry(parse_yaml(block, name, line)))
             lines.append(line)
         except InputError as error:
             # a torn entry is only noticed past its end; name a line it stands on
@@ -115,20 +119,51 @@ def parse_notebook(text: str, name: str) -> Notebook:
     return Notebook(name, tuple(entries), tuple(lines), tuple(faults))
 
 
-def _blocks(text: str) -> Iterator[tuple[int, str]]:
-    """Each entry's first line and text: an entry begins with `-` in the first column."""
-    start, block = 0, list[str]()
-    for number, line in enumerate(text.splitlines(keepends=True), 1):
-        if line.startswith(("- ", "-\n", "-\r")) or line == "-":
-            if block:
-                yield start, "".join(block)
-            start, block = number, [line]
-        elif block:
-            block.append(line)
-        elif line.strip() and not line.startswith("#") and line.strip() not in ("---", "[]"):
-            start, block = number, [line]
-    if block:
-        yield start, "".join(block)
+def _items(text: str) -> Iterator[tuple[int, str, Any]]:
+    """Each entry's first line, its text, and its data where the quick reader could tell it.
+
+    The quick reader takes many entries at once; where it stumbles, or where what it found does not
+    stand block for block as the entries do, each entry of that lot is left to the strict one.
+    """
+    lines = text.splitlines(keepends=True)
+    starts = _starts(lines)
+    for first in range(0, len(starts), _AT_ONCE):
+        lot = starts[first : first + _AT_ONCE]
+        last = first + len(lot)
+        ends = [*lot[1:], starts[last] if last < len(starts) else len(lines)]
+        data: list[Any] = [None] * len(lot)
+        with suppress(NotPlainError):
+            found = quick_items("".join(lines[lot[0] : ends[-1]]))
+            at = [lot[0] + line for line, _ in found]
+            if len(found) == len(lot) and all(
+                start <= line < end for start, line, end in zip(lot, at, ends, strict=True)
+            ):
+                data = [item for _, item in found]
+        for start, end, item in zip(lot, ends, data, strict=True):
+            yield start + 1, "".join(lines[start:end]), item
+
+
+def _starts(lines: Sequence[str]) -> list[int]:
+    """Lines, from 0, on which entries begin: `-` in the first column, or what stands before any."""
+    found: list[int] = []
+    for number, line in enumerate(lines):
+        if line.startswith(("- ", "-\n", "-\r")) or line == "-" or (not found and _says(line)):
+            found.append(number)
+    return found
+
+
+def _says(line: str) -> bool:
+    return bool(line.strip()) and not line.startswith("#") and line.strip() not in ("---", "[]")
+
+
+def _record(data: Any) -> AnyEntry | None:
+    """The entry of plain data; None where something is wrong with it."""
+    if not isinstance(data, dict):
+        return None
+    try:
+        return ENTRY.validate_python(data)
+    except ValidationError:
+        return None
 
 
 def _entry(document: Document) -> AnyEntry:

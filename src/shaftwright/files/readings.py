@@ -5,12 +5,13 @@ from __future__ import annotations
 import csv
 import difflib
 import io
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import compress
 from pathlib import Path
-from typing import Any
+from typing import Annotated, Any
 
-from pydantic import ValidationError
+from pydantic import TypeAdapter, ValidationError
 
 from shaftwright.errors import Fault, InputError
 from shaftwright.files.faults import faults_of
@@ -51,6 +52,20 @@ class _Column:
         self.name = next(n for n, f in fields.items() if alias in (n, f.alias))
         self.seen: dict[str, Any] = {"": None}
 
+    def values(self, texts: Sequence[str]) -> list[Any] | None:
+        """The values of many cells at once; None where one of them has none."""
+        fresh = list(set(texts).difference(self.seen))
+        field = self.model.model_fields[self.name]
+        kind: Any = field.annotation
+        if field.metadata:
+            kind = Annotated[(kind, *field.metadata)]
+        try:
+            adapter = TypeAdapter(list[kind], config=self.model.model_config)
+            self.seen.update(zip(fresh, adapter.validate_python(fresh), strict=True))
+        except ValidationError:
+            return None
+        return [self.seen[text] for text in texts]
+
     def value(self, text: str) -> Any:
         """The value of a cell; a list of faults where it has none."""
         if text not in self.seen:
@@ -82,13 +97,18 @@ def load_readings(path: Path | str, columns: Mapping[str, str] | None = None) ->
     InputError
         No column of speeds or levels, a map to a column that is not there, or no row readable.
     """
-    name = str(path)
-    reader = csv.reader(io.StringIO(read_text(path), newline=""))
-    rows = iter(reader)
+    name, text = str(path), read_text(path)
+    reader = csv.reader(io.StringIO(text, newline=""))
     try:
-        header = [cell.strip() for cell in next(rows, [])]
+        header = [cell.strip() for cell in next(reader, [])]
         places = _places(header, columns or {}, name)
-        return _read(rows, reader, places, name)
+        clean = _read_clean(reader, places)
+        if clean is not None:
+            return clean
+        # something is wrong somewhere: once more, a row at a time, to name it
+        reader = csv.reader(io.StringIO(text, newline=""))
+        next(reader, None)
+        return _read(reader, places, name)
     except csv.Error as error:
         raise InputError([Fault(name, f"is not CSV here: {error}", reader.line_num)]) from None
 
@@ -122,19 +142,47 @@ def _places(header: list[str], columns: Mapping[str, str], name: str) -> dict[st
     return places
 
 
-def _read(rows: Any, reader: Any, places: dict[str, int], name: str) -> ReadingsFile:
-    kinds = {}
+def _kinds(places: Mapping[str, int]) -> dict[str, tuple[int, list[tuple[_Column, int]]]]:
+    """Kind of reading -> place of its quantity, and its columns with theirs."""
+    found = {}
     for kind, (model, key) in _KINDS.items():
         known = {f.alias or n for n, f in model.model_fields.items()}
         if key in places:
-            kinds[kind] = (places[key], [
+            found[kind] = places[key], [
                 (_Column(kind, alias), place) for alias, place in places.items() if alias in known
-            ])  # fmt: skip
+            ]  # fmt: skip
+    return found
+
+
+def _read_clean(reader: Iterable[list[str]], places: Mapping[str, int]) -> ReadingsFile | None:
+    """A file without a fault, read by columns; None where any cell is not as it should be."""
+    rows = [row for row in reader if row]
+    if not rows or min(map(len, rows)) <= max(places.values()):
+        return None
+    cells = {place: [cell.strip() for cell in column]
+             for place, column in enumerate(zip(*rows, strict=False)) if place in places.values()}  # fmt: skip
+    filled: dict[str, dict[str, list[Any]]] = {}
+    for kind, (at, columns) in _kinds(places).items():
+        if not any(cells[at]):
+            continue
+        filled[kind] = {}
+        for column, place in columns:
+            values = column.values(list(compress(cells[place], cells[at])))
+            if values is None:
+                return None
+            filled[kind][column.name] = values
+    if not filled:
+        return None
+    return ReadingsFile(filled.get("chrono", {}), filled.get("sound", {}))
+
+
+def _read(reader: Any, places: Mapping[str, int], name: str) -> ReadingsFile:
+    kinds = _kinds(places)
     found: dict[str, list[list[Any]]] = {kind: [] for kind in kinds}
     faults: list[Fault] = []
     bad = 0
     width = max(places.values()) + 1
-    for row in rows:
+    for row in reader:
         cells = [cell.strip() for cell in row]
         if not any(cells):
             continue
