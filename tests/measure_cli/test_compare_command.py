@@ -6,6 +6,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+import yaml
 from click.testing import CliRunner
 from scipy import stats
 
@@ -96,6 +97,20 @@ def test_a_plain_difference_is_called(far_apart):
     assert told["verdict"].startswith("A is faster by")
     assert told["shots_to_settle"] == 0
     assert run(far_apart).output.startswith("Speed: A is faster by")
+
+
+def test_strings_compared_bring_the_caution_on_low_stretch(far_apart):
+    """Common practice, no source of numbers: the bow maker's word comes before a faster string."""
+    caution = yaml.safe_load(Path("rules/cautions.yaml").read_text())["cautions"]
+    text = next(c["text"] for c in caution if c["name"] == "low-stretch-string")
+    assert document(far_apart)["cautions"] == [text]
+    assert text in " ".join(run(far_apart).output.replace("\n", " ").split())
+
+
+def test_no_string_compared_no_caution_on_strings(tmp_path):
+    path = chrono(tmp_path / "n.yaml", {"none": [[171, 172, 170]], "fur": [[170, 171, 169]]},
+                  field="silencers")  # fmt: skip
+    assert document(path, "--by", "silencers")["cautions"] == []
 
 
 def test_two_strings_that_do_not_differ_are_not_called_different(tmp_path):

@@ -128,7 +128,7 @@ def compare(
         Ready for JSON: `groups`, `difference_fps` (fixed-sample Welch), `difference_of`, `p_value`,
         `p_anytime`, `difference_restrung_fps`, `difference_anytime_fps`, `verdict`, `settled`,
         `shots_to_settle`, `plan`, `paired`, `pairs`, `outliers`, `mass_correction`, `in_use`,
-        `sound`, `warnings`.
+        `sound`, `warnings`, `cautions`.
 
     Raises
     ------
@@ -151,10 +151,11 @@ def compare(
     levels = compare_sound(heard, fields) if heard is not None and len(heard) else None
     empty: dict[str, Any] = {"groups": [], "difference_fps": None, "p_value": None, "p_anytime": None,
              "verdict": None, "shots_to_settle": None}  # fmt: skip
+    cautions = _cautions(fields)
     if not len(frame) or "speed_fps" not in frame.columns:
         if levels is None:
             raise NoAnswer("there are no speeds and no levels to compare")
-        return {**empty, "sound": levels, "warnings": ["no speeds were read"]}
+        return {**empty, "sound": levels, "warnings": ["no speeds were read"], "cautions": cautions}
     warnings: list[str] = []
     frame, mass_correction, shift = _corrected(frame, fields, virtual_mass_gr, warnings)
     data = sort_readings(frame, fields, "speed_fps")
@@ -200,7 +201,17 @@ def compare(
         "mass_correction": mass_correction,
         "sound": levels,
         "warnings": warnings,
+        "cautions": cautions,
     }
+
+
+def _cautions(fields: Sequence[str]) -> list[str]:
+    """What to heed before one of the groups is taken up: readings do not tell a string's material."""
+    if "string" not in fields:
+        return []
+    from shaftwright.rulebook.cautions import cautions_naming
+
+    return [caution.text for caution in cautions_naming("string.material", "unknown")]
 
 
 def _warn_of_stringings(told: Pair, warnings: list[str]) -> None:

@@ -1,7 +1,5 @@
 """Cautions as data: which of them a rig, a purpose and its shafts call for."""
 
-from __future__ import annotations
-
 import functools
 from collections.abc import Collection
 from typing import Literal
@@ -77,3 +75,30 @@ def cautions_for(rig: Rig, purpose: str, materials: Collection[str]) -> list[Cau
         if c.when == "always" or all(holds(name, allowed) for name, allowed in c.when.items())
     ]
     return sorted(due, key=lambda c: SEVERITIES.index(c.severity))
+
+
+def cautions_naming(field: str, value: str) -> list[Caution]:
+    """The cautions due for one value of one field, whatever the rest of the rig.
+
+    Parameters
+    ----------
+    field : str
+        A field of the rig, such as `string.material`.
+    value : str
+        One of its choices; `unknown` where it was not told.
+
+    Returns
+    -------
+    list of Caution
+        Those that hang on this field alone, as written.
+
+    Examples
+    --------
+    >>> [c.name for c in cautions_naming("string.material", "unknown")]
+    ['low-stretch-string']
+    """
+    return [
+        c
+        for c in all_cautions()
+        if c.when != "always" and set(c.when) == {field} and value in c.when[field]
+    ]

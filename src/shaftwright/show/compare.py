@@ -40,9 +40,9 @@ def compare_text(result: dict[str, Any], fields: str) -> str:
     elif sound is not None:
         parts.append(wrap("Sound: no level can be compared."))
     warnings = [*result["warnings"], *(sound["warnings"] if sound is not None else ())]
-    warnings = list(dict.fromkeys(warnings))
-    if warnings:
-        parts.append(bullets(map(tame, warnings), "! "))
+    told = list(dict.fromkeys([*warnings, *result["cautions"]]))
+    if told:
+        parts.append(bullets(map(tame, told), "! "))
     return "\n\n".join(parts)
 
 
