@@ -13,9 +13,8 @@ from shaftwright.advise.choose import question
 from shaftwright.advise.explain import explain
 from shaftwright.cli.main import cli
 from shaftwright.errors import InputError
-from shaftwright.match.chrono import bring, left_out
+from shaftwright.match.chrono import bring, chrono_now, left_out
 from shaftwright.match.speed import (
-    chrono_now,
     speed_model,
     speed_reading,
     speeds_fps,

@@ -27,7 +27,6 @@ from shaftwright.match.trace import spine_trace
 from shaftwright.mechanics.bow_speed import SpeedModel
 from shaftwright.mechanics.spine import mils_from_pounds
 from shaftwright.records.builds import Builds, builds_by_numbers
-from shaftwright.records.notebook import AnyEntry, BareShaft, Broadhead, Chrono
 from shaftwright.records.rig import Rig
 from shaftwright.records.stock import Stock
 from shaftwright.resources import table
@@ -38,6 +37,7 @@ from shaftwright.rulebook.sizes import shipped
 
 if TYPE_CHECKING:
     from shaftwright.match.evidence import Learned
+    from shaftwright.records.notebook import AnyEntry, Chrono
 
 
 @dataclass(frozen=True)
@@ -173,6 +173,7 @@ def taught(
         With the belief that the shots left.
     """
     from shaftwright.match.chrono import chrono_now, left_out
+    from shaftwright.records.notebook import BareShaft, Broadhead
 
     with_speed = replace(asked, readings=tuple(chrono_now(entries)), left_out=left_out(entries))
     if not any(isinstance(entry, BareShaft | Broadhead) for entry in entries):

@@ -141,10 +141,10 @@ def read_rig(file: str, changes: Sequence[str]) -> Rig:
 
 def read_notebook(file: str | None) -> Notebook | None:
     """The notebook; a warning on stderr for each entry that cannot be read."""
-    from shaftwright.files.notebook import load_notebook
-
     if file is None:
         return None
+    from shaftwright.files.notebook import load_notebook
+
     notebook = load_notebook(file)
     for fault in notebook.faults:
         click.echo(f"{fault} (entry skipped)", err=True)

@@ -11,7 +11,6 @@ from pydantic import ValidationError
 
 from shaftwright.errors import Fault, InputError
 from shaftwright.files.atomic import write_atomic
-from shaftwright.files.faults import faults_of
 from shaftwright.files.strict_yaml import Document, StrictDumper, load_yaml, parse_yaml
 from shaftwright.records.rig import Rig
 
@@ -65,6 +64,8 @@ def rig_from(document: Document) -> Rig:
     try:
         return Rig.model_validate(document.data)
     except ValidationError as error:
+        from shaftwright.files.faults import faults_of
+
         raise InputError(faults_of(error, document, Rig)) from None
 
 

@@ -10,9 +10,11 @@ from pathlib import Path
 from pydantic import ValidationError
 
 from shaftwright.errors import Fault, InputError
-from shaftwright.files.faults import faults_of
+from shaftwright.files.csv_faults import other_separator, width_fault
 from shaftwright.files.strict_yaml import Document, read_text
 from shaftwright.records.stock import COLUMNS, OPTIONAL_COLUMNS, Stock, StockItem
+
+_MOST_SEARCHED = 40
 
 
 def load_stock(paths: Path | str | Sequence[Path | str]) -> Stock:
@@ -53,7 +55,7 @@ def _rows(text: str, name: str, faults: list[Fault]) -> Iterable[tuple[StockItem
     reader = csv.reader(io.StringIO(text, newline=""), strict=True)
     try:
         header = [cell.strip() for cell in next(reader, [])]
-        if not _header_fits(header, name, faults):
+        if not _header_fits(header, text.partition("\n")[0], name, faults):
             return
         empty = True
         for row in reader:
@@ -69,10 +71,14 @@ def _rows(text: str, name: str, faults: list[Fault]) -> Iterable[tuple[StockItem
         faults.append(Fault(name, f"is not CSV here: {error}", reader.line_num))
 
 
-def _header_fits(header: list[str], name: str, faults: list[Fault]) -> bool:
+def _header_fits(header: list[str], as_written: str, name: str, faults: list[Fault]) -> bool:
     before = len(faults)
     if not any(header):
         faults.append(Fault(name, f"is empty; its first line must be {','.join(COLUMNS)}"))
+        return False
+    other = other_separator(as_written, COLUMNS + OPTIONAL_COLUMNS)
+    if other is not None:
+        faults.append(Fault(name, other, 1))
         return False
     for column in COLUMNS:
         if column not in header:
@@ -89,12 +95,31 @@ def _item(
     header: list[str], row: list[str], name: str, line: int, faults: list[Fault]
 ) -> StockItem | None:
     if len(row) != len(header):
-        faults.append(Fault(name, f"has {len(row)} cells where the header has {len(header)}", line))
+        # a whole file saved with decimal commas is told by its first rows
+        search = len(faults) < _MOST_SEARCHED
+        faults += width_fault(
+            header, row, name, line, lambda cells: search and _fits(header, cells)
+        )
         return None
-    cells = {column: cell.strip() for column, cell in zip(header, row, strict=True) if cell.strip()}
+    cells = _cells(header, row)
     try:
         return StockItem.model_validate(cells)
     except ValidationError as error:
         document = Document(name, cells, {(): line})
+        from shaftwright.files.faults import faults_of
+
         faults.extend(faults_of(error, document, StockItem))
         return None
+
+
+def _cells(header: list[str], row: list[str]) -> dict[str, str]:
+    return {column: cell.strip() for column, cell in zip(header, row, strict=True) if cell.strip()}
+
+
+def _fits(header: list[str], row: list[str]) -> bool:
+    """Whether a row of the header's length would do."""
+    try:
+        StockItem.model_validate(_cells(header, row))
+    except ValidationError:
+        return False
+    return True

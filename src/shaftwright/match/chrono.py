@@ -11,6 +11,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,11 +25,11 @@ from shaftwright.mechanics.bow import (
     speed_at_stroke,
 )
 from shaftwright.mechanics.bow_fit import chronograph
-from shaftwright.mechanics.flight import drag_of
-from shaftwright.mechanics.flight_air import Air
 from shaftwright.quantities import FPS_M_S, GRAIN_KG, INCH_M, YARD_M
-from shaftwright.records.notebook import AnyEntry, Change, Chrono
 from shaftwright.records.rig import Rig
+
+if TYPE_CHECKING:
+    from shaftwright.records.notebook import AnyEntry, Chrono
 
 Array = NDArray[np.float64]
 
@@ -63,6 +64,8 @@ def left_out(entries: Sequence[AnyEntry]) -> tuple[str, ...]:
     tuple of str
         Empty when every reading is used.
     """
+    from shaftwright.records.notebook import Chrono
+
     recent = _since_change(entries)
     weighed = [r for r in recent if r.arrow_mass_gr is not None]
     used = chrono_now(entries)
@@ -84,6 +87,8 @@ def string_of(reading: Chrono) -> str | None:
 
 
 def _since_change(entries: Sequence[AnyEntry]) -> list[Chrono]:
+    from shaftwright.records.notebook import Change, Chrono
+
     changes = [i for i, entry in enumerate(entries) if isinstance(entry, Change)]
     start = changes[-1] + 1 if changes else 0
     return [e for e in entries[start:] if isinstance(e, Chrono)]
@@ -200,6 +205,9 @@ def _stroke_in(rig: Rig, reading: Chrono) -> float:
 
 def _before_flight(mass_gr: Array, speed_fps: Array, yards: list[float]) -> tuple[Array, Array]:
     """Speed at the string, and the 95 % half width of what the drag took [fps]."""
+    from shaftwright.mechanics.flight import drag_of
+    from shaftwright.mechanics.flight_air import Air
+
     distance = np.array(yards) * YARD_M
     if not np.any(distance > 0):
         return speed_fps, np.zeros_like(speed_fps)

@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import numpy as np
 
 from shaftwright.errors import Fault, InputError
 from shaftwright.match.rig_facts import usual
 from shaftwright.records.builds import Builds, builds_by_numbers
 from shaftwright.records.fit import cheapest, unit_price
-from shaftwright.records.notebook import BuildSpec
 from shaftwright.records.stock import Stock, StockItem, shaft_facts
 from shaftwright.rulebook.fits import fit_limits
 from shaftwright.rulebook.purposes import setting
+
+if TYPE_CHECKING:
+    from shaftwright.records.notebook import BuildSpec
 
 _ROLES: dict[str, tuple[str, ...]] = {
     role: (role,) for role in ("point", "broadhead", "collar", "nock", "fletching", "wrap")

@@ -7,16 +7,15 @@ hysteresis (the rig's `launch`), the energy under a measured draw curve, and abo
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
 from shaftwright.errors import Fault, InputError
-from shaftwright.match.chrono import Brought, bring, chrono_now, left_out
 from shaftwright.match.demand import Demand
 from shaftwright.match.rig_facts import SpeedReading, brace_height_in, stated_weight_lb, usual
 from shaftwright.mechanics.bow import GRIP_ALLOWANCE_M, Z95, power_stroke_m
-from shaftwright.mechanics.bow_fit import chronograph, scale_sd
 from shaftwright.mechanics.bow_speed import SpeedModel
 from shaftwright.mechanics.bow_typical import (
     Triple,
@@ -27,12 +26,13 @@ from shaftwright.mechanics.bow_typical import (
     virtual_growth,
 )
 from shaftwright.quantities import FOOT_POUND_J, FPS_M_S, GRAIN_KG, INCH_M, POUND_FORCE_N
-from shaftwright.records.notebook import Chrono
 from shaftwright.records.rig import Rig
 
+if TYPE_CHECKING:
+    from shaftwright.match.chrono import Brought
+    from shaftwright.records.notebook import Chrono
+
 __all__ = [
-    "chrono_now",
-    "left_out",
     "speed_model",
     "speed_reading",
     "speeds_fps",
@@ -64,7 +64,13 @@ def speed_reading(rig: Rig, own_lb: float, readings: Sequence[Chrono]) -> SpeedR
     The reference class keeps its typical energy even where this bow's own draw curve was
     measured: what the bow stores above the class is part of what the excess is there to tell.
     """
-    brought = bring(rig, own_lb, readings) if readings else None
+    if not readings:
+        return None
+    # what only a chronograph needs is loaded where one spoke: most commands start without
+    from shaftwright.match.chrono import bring
+    from shaftwright.mechanics.bow_fit import scale_sd
+
+    brought = bring(rig, own_lb, readings)
     if brought is None:
         return None
     reference = typical_speed_fps(
@@ -133,6 +139,8 @@ def _against_the_bow(rig: Rig, own_lb: float, brought: Brought, doubt_fps: float
         return found
     mass, mean = float(np.mean(brought.mass_gr)), float(np.mean(brought.speed_fps))
     _, mid, high = speeds_fps(_before_readings(rig, own_lb, 0.0), np.array([mass]))
+    from shaftwright.mechanics.bow_fit import chronograph
+
     sds = chronograph("far_from_usual_sds")
     width = float(np.hypot((high[0] - mid[0]) / Z95, doubt_fps / Z95)) * sds
     if abs(mean - mid[0]) > width:
@@ -277,7 +285,12 @@ def speed_model(rig: Rig, demand: Demand, readings: Sequence[Chrono] = ()) -> Sp
     """
     own_sd = _own_sd_lb(demand)
     before = _before_readings(rig, demand.own_lb, own_sd)
-    brought = bring(rig, demand.own_lb, readings) if readings else None
+    if not readings:
+        return before
+    from shaftwright.match.chrono import bring
+    from shaftwright.mechanics.bow_fit import scale_sd
+
+    brought = bring(rig, demand.own_lb, readings)
     if brought is None:
         return before
     mean = float(np.mean(brought.speed_fps))

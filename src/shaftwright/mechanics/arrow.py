@@ -179,7 +179,7 @@ class Arrow:
 
 
 #: Exact for the piecewise cubic integrands below (a linear mass profile times x^2).
-_GAUSS_X, _GAUSS_W = np.polynomial.legendre.leggauss(2)
+_GAUSS_X, _GAUSS_W = np.array([-1.0, 1.0]) / np.sqrt(3.0), np.ones(2)
 
 
 def _shaft_moments(arrow: Arrow) -> tuple[Floats, Floats, Floats]:

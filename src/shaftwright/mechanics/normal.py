@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import functools
 import math
-from statistics import NormalDist
 from typing import Final
 
 import numpy as np
@@ -96,6 +95,8 @@ def quantile(p: float | Array) -> Array:
 
 def exact_quantile(p: float) -> float:
     """Inverse of the normal distribution function for one probability, to double precision."""
+    from statistics import NormalDist
+
     return NormalDist().inv_cdf(p)
 
 

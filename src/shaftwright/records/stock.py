@@ -1,9 +1,7 @@
 """A shop's stock and what the archer already owns: one CSV row an item."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass, field
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any, Literal, Self
 
 from pydantic import BeforeValidator, model_validator
 
@@ -78,7 +76,7 @@ class StockItem(Record):
     rear_taper_in: Annotated[float, plain_number(0, 20)] = 0.0
 
     @model_validator(mode="after")
-    def _complete(self) -> StockItem:
+    def _complete(self) -> Self:
         if self.kind == "shaft":
             self._shaft_complete()
         elif self.kind in WEIGHED_KINDS and self.mass_gr is None:

@@ -12,7 +12,6 @@ from numpy.typing import NDArray
 from pydantic import ValidationError
 
 from shaftwright.errors import Fault, InputError
-from shaftwright.files.faults import faults_of
 from shaftwright.files.strict_yaml import Document, load_yaml
 from shaftwright.resources import rules_dir, tables_dir
 from shaftwright.rulebook.facts import FACTS
@@ -169,6 +168,8 @@ def _checked(document: Document) -> RuleFile:
     try:
         return RuleFile.model_validate(document.data)
     except ValidationError as error:
+        from shaftwright.files.faults import faults_of
+
         faults = [
             Fault(f.file, f.problem, f.line, _with_code(f.field, document), f.value)
             for f in faults_of(error, document, RuleFile)

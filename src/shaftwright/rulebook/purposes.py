@@ -1,7 +1,5 @@
 """Purposes, mass floors, the weights of the ranking, and the settings of the match, as data."""
 
-from __future__ import annotations
-
 import functools
 from pathlib import Path
 from typing import Literal, TypeVar
@@ -9,7 +7,6 @@ from typing import Literal, TypeVar
 from pydantic import ValidationError
 
 from shaftwright.errors import InputError
-from shaftwright.files.faults import faults_of
 from shaftwright.files.strict_yaml import load_yaml
 from shaftwright.records.fields import Format, Record
 from shaftwright.resources import rules_dir
@@ -110,6 +107,8 @@ def load_rule_file(path: Path, model: type[M]) -> M:
     try:
         return model.model_validate(document.data)
     except ValidationError as error:
+        from shaftwright.files.faults import faults_of
+
         raise InputError(faults_of(error, document, model)) from None
 
 

@@ -1,9 +1,7 @@
 """What a rule is: when it applies, what it shifts, by how much, how sure, why, and who says so."""
 
-from __future__ import annotations
-
 import re
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any, Literal, Self
 
 from pydantic import Field, StringConstraints, model_validator
 
@@ -26,7 +24,7 @@ class Range(Record):
     high: float
 
     @model_validator(mode="after")
-    def _ordered(self) -> Range:
+    def _ordered(self) -> Self:
         if not self.low <= self.value <= self.high:
             raise ValueError("needs low <= value <= high")
         return self
@@ -120,7 +118,7 @@ class Rule(Record):
         return data
 
     @model_validator(mode="after")
-    def _whole(self) -> Rule:
+    def _whole(self) -> Self:
         numbers = (self.value, self.low, self.high)
         if isinstance(self.form, Step):
             if not self.cases or any(n is not None for n in numbers):

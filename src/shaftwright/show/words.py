@@ -2,17 +2,14 @@
 
 from __future__ import annotations
 
+import itertools
 import textwrap
 from collections.abc import Iterable, Sequence
 from typing import Any
 
-import tabulate
-
 from shaftwright.errors import printable
 
 WIDTH = 80
-_ROW = tabulate.DataRow("", " ", "")
-_PLAIN = tabulate.TableFormat(None, None, None, None, _ROW, _ROW, 0, None)
 
 
 def clean(text: str) -> str:
@@ -105,13 +102,17 @@ def table(rows: Sequence[Sequence[Any]], headers: Sequence[str] = (), align: str
     str
         Lines without trailing blanks.
     """
-    words = {"l": "left", "r": "right"}
-    padding, tabulate.MIN_PADDING = tabulate.MIN_PADDING, 0
-    try:
-        text = tabulate.tabulate(
-            [[clean(str(cell)) for cell in row] for row in rows], headers=headers, tablefmt=_PLAIN,
-            disable_numparse=True, colalign=[words[a] for a in align] or None,
-        )  # fmt: skip
-    finally:
-        tabulate.MIN_PADDING = padding
-    return "\n".join(line.rstrip() for line in text.splitlines())
+    lines = [
+        [clean(str(cell)).strip() for cell in row]
+        for row in ([headers, *rows] if headers else rows)
+    ]
+    widths = [max(map(len, column)) for column in itertools.zip_longest(*lines, fillvalue="")]
+    sides = align.ljust(len(widths), "l")
+    told = []
+    for cells in lines:
+        placed = [
+            cell.rjust(width) if side == "r" else cell.ljust(width)
+            for cell, width, side in zip(cells, widths, sides, strict=False)
+        ]
+        told.append(" ".join(placed).rstrip())
+    return "\n".join(told)
