@@ -9,12 +9,19 @@ from dataclasses import dataclass
 from shaftwright.advise.choose import Question
 from shaftwright.advise.shop_chosen import ChosenKit, choose_kit
 from shaftwright.advise.shop_cut import CutPlan, Matched, cut_plan, pieces_of, tightest_set
-from shaftwright.advise.shop_final import FinalBuild, FinalChoice, final_choice, shortest_in
+from shaftwright.advise.shop_final import (
+    MOST_PRICED,
+    FinalBuild,
+    FinalChoice,
+    final_choice,
+    shortest_in,
+)
 from shaftwright.advise.shop_kit import KitQuestion, kit_question
 from shaftwright.advise.shop_limits import Must, limited
 from shaftwright.advise.shop_list import list_lines
 from shaftwright.advise.shop_own import OwnShaft, use_what_i_own
 from shaftwright.advise.shop_rules import shop_setting
+from shaftwright.advise.shop_why import freed_by, unlike_choose
 from shaftwright.errors import NoAnswer
 from shaftwright.quantities import percent
 from shaftwright.records.notebook import AnyEntry
@@ -73,6 +80,10 @@ class ShopAnswer:
         The build of the dozen with its list; None for a kit alone.
     cheaper_than_best : float
         How much merit was given for the price, or for the budget.
+    unlike_choose : str
+        Why the list names another shaft than `choose` puts first; empty when it does not.
+    freed_by : tuple of str
+        What would free a list that is not advised; empty when it may be bought after the tests.
     cut : CutPlan or None
         Cuts for the final build.
     matched : Matched or None
@@ -92,6 +103,8 @@ class ShopAnswer:
     kit: ChosenKit
     final: FinalBuild | None
     cheaper_than_best: float
+    unlike_choose: str
+    freed_by: tuple[str, ...]
     cut: CutPlan | None
     matched: Matched | None
     own: tuple[OwnShaft, ...]
@@ -151,9 +164,16 @@ def shop(
     question = kit_question(asked, shelf, wishes.each)
     notes = list(question.cautions)
     kit = _kit(asked, stock, question, wishes, notes)
-    final, given = None, 0.0
+    final, given, unlike = None, 0.0, ""
+    freed: tuple[str, ...] = ()
     if wishes.arrows > 0:
-        final, given = _final(asked, stock, shelf, wishes, kit, notes)
+        final, choice = _final(asked, stock, shelf, wishes, kit, notes)
+        given = choice.best_merit - final.merit
+        left = None if wishes.budget is None else wishes.budget - kit.reckoned
+        unlike = unlike_choose(asked, stock, wishes.musts, wishes.wraps, choice, final, left)
+        freed = freed_by(
+            asked, stock, wishes.musts, wishes.wraps, choice, final, wishes.budget, kit.reckoned
+        )
         if final.want.shaft not in [question.classes[s] for s in kit.kit.shafts]:
             notes.append(
                 f"the test kit does not hold the shaft of the list, {final.want.shaft.first.item}: its "
@@ -168,7 +188,8 @@ def shop(
     if final is not None:
         cut = cut_plan(asked, final.build, final.want.shaft.full_length_in, shortest_in(asked))
     return ShopAnswer(
-        asked=asked, wishes=wishes, kit=kit, final=final, cheaper_than_best=given, cut=cut,
+        asked=asked, wishes=wishes, kit=kit, final=final, cheaper_than_best=given,
+        unlike_choose=unlike, freed_by=freed, cut=cut,
         matched=tightest_set(pieces, wishes.arrows or 12), own=use_what_i_own(question),
         leftovers=_leftovers(kit, final),
         cautions=tuple(cautions_for(asked.rig, asked.purpose, materials)), notes=tuple(dict.fromkeys(notes)),
@@ -183,7 +204,7 @@ def _kit(
     chance = shop_setting("kit_chance") if wishes.chance is None else wishes.chance
     if problem.most() >= question.need(chance):
         return choose_kit(question, chance)
-    reachable = question.stated_most()
+    reachable = question.reachable
     binding = _what_binds(asked, stock, wishes, chance, reachable)
     if wishes.chance is not None or reachable < setting("worth_testing_chance"):
         asked_for = f"no test kit reaches a chance of {chance:.0%}; the stock within your limits reaches {percent(reachable)}"  # noqa: E501
@@ -191,7 +212,7 @@ def _kit(
     notes.append(
         f"the stock reaches a chance of {percent(reachable)}, not the usual {chance:.0%}. {binding}"
     )
-    return choose_kit(question, question.chance(problem.most()))
+    return choose_kit(question, question.reachable)
 
 
 def _what_binds(
@@ -202,13 +223,13 @@ def _what_binds(
     for must in wishes.musts:
         rest = tuple(m for m in wishes.musts if m != must)
         freed = kit_question(asked, limited(stock, rest), wishes.each)
-        most = freed.stated_most()
+        most = freed.reachable
         if most > reachable + 1e-9:
             enough = "enough" if most >= chance else f"{percent(most)}"
             told.append(f"{must} binds: without it the chance is {enough}")
     shelf = limited(stock, wishes.musts)
     light = kit_question(asked, shelf, wishes.each, purpose_mass=False)
-    most = light.stated_most()
+    most = light.reachable
     if most > reachable + shop_setting("worth_bringing_chance"):
         rule = asked.purpose_rule
         told.append(
@@ -231,7 +252,7 @@ def _what_binds(
 
 def _final(
     asked: Question, stock: Stock, shelf: Stock, wishes: Wishes, kit: ChosenKit, notes: list[str]
-) -> tuple[FinalBuild, float]:
+) -> tuple[FinalBuild, FinalChoice]:
     breakage = shop_setting("breakage_pct") if wishes.breakage_pct is None else wishes.breakage_pct
     choice = final_choice(asked, shelf, wishes.arrows, breakage, wishes.musts, wishes.wraps)
     if not choice.options:
@@ -241,15 +262,20 @@ def _final(
     left = None if wishes.budget is None else wishes.budget - kit.reckoned
     final = choice.pick(left)
     if final is None:
+        # the best are too dear: look further down, and say so if what is found there is poor
+        choice = final_choice(
+            asked, shelf, wishes.arrows, breakage, wishes.musts, wishes.wraps, 5 * MOST_PRICED
+        )
+        final = choice.pick(left)
+    if final is None:
         raise NoAnswer(_over_budget(asked, shelf, wishes, kit, choice))
-    given = choice.best_merit - final.merit
     free = choice.pick()
     if wishes.budget is not None and free is not None and final.merit < free.merit - 1e-9:
         notes.append(
             f"the budget of {wishes.budget:.2f} binds: {free.want.shaft.first.item} would suit better "
             f"for {kit.reckoned + free.reckoned:.2f} in all"
         )
-    return final, given
+    return final, choice
 
 
 def _none_why(asked: Question, stock: Stock, wishes: Wishes, choice: FinalChoice) -> str:

@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from shaftwright.advise.choose import Question
 from shaftwright.advise.shop_curve import (
     CurvePoint,
     Marginal,
@@ -61,6 +62,8 @@ class TrialShaft:
         How many.
     in_hand : int
         How many of them are owned.
+    elsewhere : tuple of str
+        What it should read on the other rigs it must suit.
     """
 
     shaft: str
@@ -83,17 +86,34 @@ class TrialShaft:
     safer_length_in: float
     each: int
     in_hand: int
+    elsewhere: tuple[str, ...] = ()
 
     @property
     def expected(self) -> str:
         """What it should read, in the five words of the notebook."""
-        tolerance = setting("tolerance_pct") / 100
-        off = self.stiffness_share - 1
-        if abs(off) <= tolerance:
-            return "straight"
-        side = "stiff" if off > 0 else "weak"
-        plain = shop_setting("plain_word_tolerances") * tolerance
-        return side if abs(off) > plain else f"slightly {side}"
+        return expected_word(self.stiffness_share)
+
+
+def expected_word(stiffness_share: float) -> str:
+    """What a bare shaft should read, in the five words of the notebook.
+
+    Parameters
+    ----------
+    stiffness_share : float
+        Its stiffness over what the bow wants.
+
+    Returns
+    -------
+    str
+        The word.
+    """
+    tolerance = setting("tolerance_pct") / 100
+    off = stiffness_share - 1
+    if abs(off) <= tolerance:
+        return "straight"
+    side = "stiff" if off > 0 else "weak"
+    plain = shop_setting("plain_word_tolerances") * tolerance
+    return side if abs(off) > plain else f"slightly {side}"
 
 
 @dataclass(frozen=True)
@@ -118,6 +138,8 @@ class ChosenKit:
     ----------
     asked_chance, chance : float
         Chance asked for, and promised: at least one shaft of the kit can be tuned.
+    chance_were_wider : float
+        The same were every doubt of the rules larger than they state.
     reckoned : float
         What must be paid for it; a usual price stands in where the stock states none.
     proven : bool
@@ -138,6 +160,7 @@ class ChosenKit:
 
     asked_chance: float
     chance: float
+    chance_were_wider: float
     reckoned: float
     proven: bool
     least_price: float
@@ -186,16 +209,17 @@ def choose_kit(question: KitQuestion, chance: float, curve: bool = True) -> Chos
     if kit is None:
         raise NoAnswer(
             f"no kit from this stock reaches a chance of {chance:.0%}: with every shaft and part of it "
-            f"the chance is {percent(question.stated_most())}"
+            f"the chance is {percent(question.reachable)}"
         )
     shafts, parts = _needed(question, kit, question.need(chance))
     tests = _test_shafts(question, shafts, parts)
     return ChosenKit(
         asked_chance=chance, chance=question.stated(shafts, parts),
+        chance_were_wider=question.stated_were_wider(shafts, parts),
         reckoned=price_of(question, shafts, parts),
         proven=kit.proven, least_price=kit.bound // 1000 / 100, shafts=tests,
         lines=_lines(question, shafts, parts), curve=money_curve(question) if curve else (),
-        marginals=one_more_or_less(question, shafts, parts), reachable=question.stated_most(), kit=kit,
+        marginals=one_more_or_less(question, shafts, parts), reachable=question.reachable, kit=kit,
     )  # fmt: skip
 
 
@@ -276,7 +300,15 @@ def _test_shaft(question: KitQuestion, shaft: int, parts: tuple[int, ...]) -> Tr
     low, high = match_limits(one, setting("tolerance_pct") / 100)
     match = float(chance_between(mean, sd, skew, low, high)[0])
     weak = float(chance_between(mean, sd, skew, high, np.array([1e9]))[0])
-    too_weak, safer = _too_weak(question, one, float(fronts.shortest_in[rows[k]]))
+    shortest = float(fronts.shortest_in[rows[k]])
+    risks = [
+        _too_weak(q, one, shortest) for q in (question.asked, *(q for q, _ in question.others))
+    ]
+    too_weak, safer = max(r for r, _ in risks), min(length for _, length in risks)
+    elsewhere = tuple(
+        expected_word(float(stiffness_lb(one)[0] / moments(q.demand(one), one, q.belief)[0][0]))
+        for q, _ in question.others
+    )
     key = fronts.keys[rows[k]]
     heads = sorted(
         {int(h) for h in fronts.keys[_rows_with(question, shaft, parts)][:, 0]},
@@ -296,17 +328,17 @@ def _test_shaft(question: KitQuestion, shaft: int, parts: tuple[int, ...]) -> Tr
         alone=question.stated([shaft], parts), ladder=tuple(name(h) for h in heads),
         ladder_gr=tuple(float(names[h].mass_gr or 0.0) for h in heads),
         chance_far_too_weak=too_weak, safer_length_in=safer, each=question.each,
-        in_hand=min(kind.in_hand, question.each),
+        in_hand=min(kind.in_hand, question.each), elsewhere=elsewhere,
     )  # fmt: skip
 
 
-def _too_weak(question: KitQuestion, one: Builds, shortest_in: float) -> tuple[float, float]:
+def _too_weak(asked: Question, one: Builds, shortest_in: float) -> tuple[float, float]:
     """Chance that a first build is far too weak uncut, and the longest cut where that is unlikely [in]."""
     full = float(one.length_in[0])
     start = shortest_in if shortest_in <= full else full
     lengths = np.append(np.arange(start, full - 1e-9, setting("cut_step_in")), full)
     rows = replace(one.take(np.zeros(len(lengths), dtype=int)), length_in=lengths)
-    mean, sd, skew = moments(question.asked.demand(rows), rows, question.asked.belief)
+    mean, sd, skew = moments(asked.demand(rows), rows, asked.belief)
     least = stiffness_lb(rows) / setting("shoot_gate")
     chance = chance_between(mean, sd, skew, least, np.full(len(rows), 1e9))
     safe = lengths[chance <= setting("far_too_weak_chance")]

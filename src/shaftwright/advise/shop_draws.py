@@ -6,12 +6,14 @@ chosen on one set, and what it promises is counted on another that had no part i
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from shaftwright.advise.choose import Question
+from shaftwright.advise.shop_rules import shop_setting
 from shaftwright.advise.shop_solve import Bits
 from shaftwright.match.band import match_limits, stiffness_lb
 from shaftwright.match.belief import Belief, drivers_of, latin_hypercube, prior_belief
@@ -40,16 +42,19 @@ def two_sets(asked: Question) -> tuple[Belief, Belief]:
     tuple of Belief
         Without a draw in common.
     """
-    belief = asked.belief
-    prior = prior_belief(asked.book)
-    as_shipped = belief.scores.keys() == prior.scores.keys() and all(
-        np.array_equal(belief.scores[name], prior.scores[name]) for name in prior.scores
-    )
-    if as_shipped:
+    if is_prior(asked):
         names = drivers_of(asked.book)
         table = latin_hypercube(len(names), _FRESH, _FRESH_SEED)
-        return belief, Belief({name: table[i] for i, name in enumerate(names)})
-    return shared_out(belief)
+        return asked.belief, Belief({name: table[i] for i, name in enumerate(names)})
+    return shared_out(asked.belief)
+
+
+def is_prior(asked: Question) -> bool:
+    """Whether nothing has changed the draws since they were drawn from the rules alone."""
+    scores, prior = asked.belief.scores, prior_belief(asked.book).scores
+    return scores.keys() == prior.keys() and all(
+        np.array_equal(scores[name], prior[name]) for name in prior
+    )
 
 
 def shared_out(belief: Belief) -> tuple[Belief, Belief]:
@@ -68,6 +73,27 @@ def shared_out(belief: Belief) -> tuple[Belief, Belief]:
     first = Belief({k: v[::2] for k, v in belief.scores.items()}, belief.learned)
     second = Belief({k: v[1::2] for k, v in belief.scores.items()}, belief.learned)
     return first, second
+
+
+def wider(belief: Belief) -> Belief:
+    """The same draws with every doubt larger by the share of rules/shopping.yaml.
+
+    Parameters
+    ----------
+    belief : Belief
+        What is believed.
+
+    Returns
+    -------
+    Belief
+        Its scores farther from their middle.
+    """
+    factor = 1 + shop_setting("doubt_too_narrow_pct") / 100
+    scores = {}
+    for name, score in belief.scores.items():
+        middle = float(score.mean()) if belief.learned else 0.0
+        scores[name] = middle + factor * (score - middle)
+    return Belief(scores, belief.learned)
 
 
 def own_scores(shaft: int, draws: int, fresh: bool) -> Array:
@@ -92,23 +118,21 @@ def own_scores(shaft: int, draws: int, fresh: bool) -> Array:
 
 
 def tunable(
-    asked: Question, builds: Builds, shortest_in: Array, shaft: NDArray[np.int64], belief: Belief,
-    fresh: bool = False,
+    sides: Sequence[tuple[Question, Belief]], builds: Builds, shortest_in: Array,
+    shaft: NDArray[np.int64], fresh: bool = False,
 ) -> Bits:  # fmt: skip
-    """For every row the packed draws in which some allowed length is within tolerance.
+    """For every row the packed draws in which some allowed length is within tolerance of every rig.
 
     Parameters
     ----------
-    asked : Question
-        Rig and rules.
+    sides : sequence of (Question, Belief)
+        One rig or several, each with its draws; draws of the same place belong together.
     builds : Builds
         n rows at full length, rows of one shaft side by side.
     shortest_in : array (n,)
         Shortest allowed length of each [in]; longer than the shaft where none is.
     shaft : int array (n,)
         Shaft class of each.
-    belief : Belief
-        D draws.
     fresh : bool
         Whether for the set on which chances are stated.
 
@@ -117,7 +141,8 @@ def tunable(
     uint64 array (n, w)
         One bit a draw.
     """
-    packed = np.zeros((len(shaft), -(-belief.size // 64)), dtype=np.uint64)
+    draws = sides[0][1].size
+    packed = np.zeros((len(shaft), -(-draws // 64)), dtype=np.uint64)
     rows = np.flatnonzero(shortest_in <= builds.length_in + 1e-9)
     if not len(rows):
         return packed
@@ -125,22 +150,51 @@ def tunable(
     short = replace(full, length_in=shortest_in[rows])
     low, high = match_limits(full, setting("tolerance_pct") / 100)
     sd = stiffness_lb(full) * full.spine_sd_pct / 100
-    ends: list[tuple[Array, Singles, Singles]] = []
-    for side in (short, full):
-        common, amounts, coefficients = asked.demand(side).shared(belief)
-        ends.append((common, amounts.astype(np.float32), coefficients.astype(np.float32)))
+    ends = [[_end(asked, end, belief) for end in (short, full)] for asked, belief in sides]
+    within = _some_length if len(sides) == 1 else _some_common_length
     of_row = shaft[rows]
     for at in np.split(np.arange(len(rows)), np.flatnonzero(np.diff(of_row)) + 1):
-        doubt = sd[at[0]] * own_scores(int(of_row[at[0]]), belief.size, fresh)
-        below = np.zeros((len(at), belief.size), dtype=bool)
-        above = np.zeros_like(below)
-        for shared, taken, table in ends:
-            want: Singles = taken[at] @ table.reshape(-1, belief.size)
-            want += (shared + doubt).astype(np.float32)
-            below |= want <= high[at[0]]
-            above |= want >= low[at[0]]
-        packed[rows[at]] = _pack(below & above)
+        doubt = sd[at[0]] * own_scores(int(of_row[at[0]]), draws, fresh)
+        wanted = [[_wanted(end, at, doubt) for end in of_rig] for of_rig in ends]
+        packed[rows[at]] = _pack(within(wanted, low[at[0]], high[at[0]]))
     return packed
+
+
+def _end(asked: Question, builds: Builds, belief: Belief) -> tuple[Array, Singles, Singles]:
+    common, amounts, coefficients = asked.demand(builds).shared(belief)
+    return common, amounts.astype(np.float32), coefficients.astype(np.float32)
+
+
+def _wanted(
+    end: tuple[Array, Singles, Singles], rows: NDArray[np.intp], doubt: Array
+) -> Singles:  # fmt: skip
+    shared, taken, table = end
+    want: Singles = taken[rows] @ table.reshape(-1, len(shared))
+    want += (shared + doubt).astype(np.float32)
+    return want
+
+
+def _some_length(wanted: list[list[Singles]], low: float, high: float) -> NDArray[np.bool_]:
+    """One rig: some length matches when the ends lie on either side of the tolerance, or one within."""
+    below = np.zeros(wanted[0][0].shape, dtype=bool)
+    above = np.zeros_like(below)
+    for want in wanted[0]:
+        below |= want <= high
+        above |= want >= low
+    return below & above
+
+
+def _some_common_length(wanted: list[list[Singles]], low: float, high: float) -> NDArray[np.bool_]:
+    """Several rigs: the lengths that match each are an interval, and the intervals must meet."""
+    start = np.zeros(wanted[0][0].shape, dtype=np.float32)
+    stop = np.ones_like(start)
+    for short, long in wanted:
+        # what is wanted rises in a straight line from the shortest length to full
+        rise = np.maximum(long - short, np.float32(1e-3))
+        start = np.maximum(start, (np.float32(low) - short) / rise)
+        stop = np.minimum(stop, (np.float32(high) - short) / rise)
+    met: NDArray[np.bool_] = start <= stop
+    return met
 
 
 def _pack(hit: NDArray[np.bool_]) -> Bits:

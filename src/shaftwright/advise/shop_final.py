@@ -15,17 +15,14 @@ from shaftwright.advise.shop_limits import Must, within
 from shaftwright.advise.shop_list import ListLine, WantedBuild, list_lines, total
 from shaftwright.advise.shop_packs import ShaftClass, shaft_classes
 from shaftwright.advise.shop_rules import shop_setting
-from shaftwright.match.band import match_limits, moments
 from shaftwright.records.builds import Builds
 from shaftwright.records.fit import cheapest
 from shaftwright.records.stock import Stock, StockItem
 from shaftwright.rulebook.fits import fit_limits
-from shaftwright.rulebook.purposes import setting
 
 Array = NDArray[np.float64]
 MERITS = ("match", "mass", "foc", "robustness")
-_MOST_RANKED = 20_000
-_MOST_PRICED = 120
+MOST_PRICED = 120
 
 
 @dataclass(frozen=True)
@@ -104,7 +101,7 @@ class FinalChoice:
 
 def final_choice(
     asked: Question, stock: Stock, arrows: int, breakage_pct: float, musts: Sequence[Must] = (),
-    wraps: bool = False,
+    wraps: bool = False, most: int = MOST_PRICED,
 ) -> FinalChoice:  # fmt: skip
     """Rank the builds of a stock on merit and price the lists of the best.
 
@@ -122,6 +119,8 @@ def final_choice(
         Limits.
     wraps : bool
         Whether a wrap goes on.
+    most : int
+        How many builds to price, best merit first.
 
     Returns
     -------
@@ -129,21 +128,17 @@ def final_choice(
         Neither price nor ownership has a part in the merit: owning more can only lower the price.
     """
     wrap = _wrap_of(stock) if wraps else None
-    candidates = _thinned(
-        asked, _with_wrap(enumerate_builds(asked.rig, stock, asked.purpose_rule), wrap)
-    )
+    candidates = _with_wrap(enumerate_builds(asked.rig, stock, asked.purpose_rule), wrap)
     ranking = rank(asked.rig, candidates, asked.purpose_rule, asked.belief, asked.book, asked.speed,
                    tunable=False)  # fmt: skip
-    columns = [WORTHS.index(name) for name in MERITS]
-    weights = ranking.weights[columns] / ranking.weights[columns].sum()
-    merit = ranking.worths[:, columns] @ weights
+    merit = merit_parts(ranking).sum(axis=1)
     merit = np.where(within(musts, ranking.gr_per_lb, ranking.foc), merit, -1.0)
     classes = shaft_classes(stock.items)
     of_item = {i.item: k for k, c in enumerate(classes) for i in c.items}
     options: list[FinalBuild] = []
     seen: set[tuple[int, ...]] = set()
     for i in np.argsort(-merit, kind="stable"):
-        if merit[i] < 0 or len(options) >= _MOST_PRICED:
+        if merit[i] < 0 or len(options) >= most:
             break
         b = ranking.builds
         key = (of_item[b.name(int(b.shaft[i]))], int(b.head[i]), int(b.insert[i]), int(b.collar[i]))
@@ -157,6 +152,25 @@ def final_choice(
         options.append(FinalBuild(one, want, float(merit[i]), float(ranking.chance[i]),
                                   float(ranking.gr_per_lb[i]), float(ranking.foc[i]), lines))  # fmt: skip
     return FinalChoice(tuple(options), max((o.merit for o in options), default=0.0), ranking)
+
+
+def merit_parts(ranking: Ranking) -> Array:
+    """What each of `MERITS` adds to the merit of every build.
+
+    Parameters
+    ----------
+    ranking : Ranking
+        n builds.
+
+    Returns
+    -------
+    array (n, 4)
+        Adding up to between 0 and 1.
+    """
+    columns = [WORTHS.index(name) for name in MERITS]
+    weights = ranking.weights[columns] / ranking.weights[columns].sum()
+    parts: Array = ranking.worths[:, columns] * weights
+    return parts
 
 
 def wanted(
@@ -207,34 +221,6 @@ def _with_wrap(candidates: Candidates, wrap: StockItem | None) -> Candidates:
     b, mass = candidates.builds, wrap.mass_gr or 0.0
     builds = replace(b, tail_gr=b.tail_gr + mass, fletching_gr=b.fletching_gr + mass)
     return replace(candidates, builds=builds)
-
-
-def _thinned(asked: Question, candidates: Candidates) -> Candidates:
-    """Of a very large stock the builds nearest to a match, so that ranking stays quick."""
-    builds = candidates.builds
-    if len(builds) <= _MOST_RANKED:
-        return candidates
-    index = _best_lengths(asked, builds)
-    if len(index) > _MOST_RANKED:
-        some = builds.take(index)
-        mean, sd, _ = moments(asked.demand(some), some, asked.belief)
-        low, high = match_limits(some, setting("tolerance_pct") / 100)
-        off = np.abs(mean - (low + high) / 2) / np.hypot(sd, (high - low) / 2)
-        index = np.sort(index[np.argsort(off, kind="stable")[:_MOST_RANKED]])
-    return replace(candidates, builds=builds.take(index))
-
-
-def _best_lengths(asked: Question, builds: Builds) -> NDArray[np.intp]:
-    """Of every shaft with one front the length that comes nearest to a match, and its neighbours."""
-    mean = asked.demand(builds).mean
-    low, high = match_limits(builds, setting("tolerance_pct") / 100)
-    off = np.abs(mean - (low + high) / 2)
-    order = np.lexsort((off, builds.collar, builds.insert, builds.head, builds.shaft))
-    keys = np.stack([builds.shaft, builds.head, builds.insert, builds.collar])[:, order]
-    new = np.concatenate([[True], (np.diff(keys, axis=1) != 0).any(axis=0)])
-    start = np.maximum.accumulate(np.where(new, np.arange(len(order)), 0))
-    near = np.arange(len(order)) - start < 3
-    return np.sort(order[near])
 
 
 def shortest_in(asked: Question) -> float:

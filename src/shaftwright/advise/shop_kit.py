@@ -21,7 +21,7 @@ from shaftwright.advise.candidates import (
 )
 from shaftwright.advise.choose import Question
 from shaftwright.advise.rank import hard_floor_gr_per_lb
-from shaftwright.advise.shop_draws import tunable, two_sets
+from shaftwright.advise.shop_draws import tunable, two_sets, wider
 from shaftwright.advise.shop_packs import ShaftClass, cheapest_packs, offers_of, shaft_classes
 from shaftwright.advise.shop_rules import shop_setting
 from shaftwright.advise.shop_solve import Bits, Key, KitProblem, popcount
@@ -95,6 +95,8 @@ class KitQuestion:
         Shafts shorter than the shortest safe length.
     fresh : Belief
         Draws that have no part in the choosing: chances are stated on them.
+    others : tuple of (Question, Belief)
+        Other rigs that the same arrow must suit, with their fresh draws.
     """
 
     asked: Question
@@ -107,6 +109,7 @@ class KitQuestion:
     cautions: tuple[str, ...]
     too_short: int
     fresh: Belief
+    others: tuple[tuple[Question, Belief], ...] = ()
     _stated: dict[int, Bits] = field(default_factory=dict, repr=False, compare=False)
 
     def need(self, chance: float) -> int:
@@ -134,12 +137,14 @@ class KitQuestion:
         float
             Between 0 and 1.
         """
-        fronts = self.fronts
-        inside = np.isin(fronts.keys, np.array([-1, *parts])).all(axis=1)
-        gated = np.unique(fronts.shaft[inside & fronts.first])
-        return self.stated_rows(
-            np.flatnonzero(inside & np.isin(fronts.shaft, np.intersect1d(gated, list(shafts))))
-        )
+        return self.stated_rows(self._rows_of(shafts, parts))
+
+    def stated_were_wider(self, shafts: Iterable[int], parts: Iterable[int]) -> float:
+        """The same chance were every doubt of the rules larger than they state."""
+        rows = self._rows_of(shafts, parts)
+        sides = [(q, wider(b)) for q, b in self._sides]
+        union = np.bitwise_or.reduce(self._packed(rows, sides), axis=0) if len(rows) else None
+        return 0.0 if union is None else int(popcount(union)) / self.fresh.size
 
     def stated_rows(self, rows: NDArray[np.intp]) -> float:
         """Chance that one of these rows of `fronts` can be tuned, counted on fresh draws."""
@@ -147,16 +152,30 @@ class KitQuestion:
             return 0.0
         missing = np.array([r for r in rows.tolist() if r not in self._stated], dtype=np.intp)
         if len(missing):
-            fronts = self.fronts
-            packed = tunable(self.asked, fronts.builds.take(missing), fronts.shortest_in[missing],
-                             fronts.shaft[missing], self.fresh, fresh=True)  # fmt: skip
+            packed = self._packed(missing, self._sides)
             self._stated.update(zip(missing.tolist(), packed, strict=True))
         union = np.bitwise_or.reduce(np.stack([self._stated[r] for r in rows.tolist()]), axis=0)
         return int(popcount(union)) / self.fresh.size
 
-    def stated_most(self) -> float:
-        """Chance that some shaft can be tuned were the whole stock bought, counted on fresh draws."""
-        return self.stated(range(len(self.classes)), range(len(self.parts)))
+    @property
+    def _sides(self) -> list[tuple[Question, Belief]]:
+        return [(self.asked, self.fresh), *self.others]
+
+    def _packed(self, rows: NDArray[np.intp], sides: list[tuple[Question, Belief]]) -> Bits:
+        f = self.fronts
+        return tunable(sides, f.builds.take(rows), f.shortest_in[rows], f.shaft[rows], fresh=True)
+
+    def _rows_of(self, shafts: Iterable[int], parts: Iterable[int]) -> NDArray[np.intp]:
+        """Rows of these shafts with these parts, of shafts that have a first test that may be shot."""
+        fronts = self.fronts
+        inside = np.isin(fronts.keys, np.array([-1, *parts])).all(axis=1)
+        gated = np.unique(fronts.shaft[inside & fronts.first])
+        return np.flatnonzero(inside & np.isin(fronts.shaft, np.intersect1d(gated, list(shafts))))
+
+    @property
+    def reachable(self) -> float:
+        """Chance that some shaft can be tuned were the whole stock bought; nothing is chosen there."""
+        return self.chance(self.problem.most())
 
     def shaft_price(self, index: int) -> tuple[float, dict[str, int]]:
         """What the test shafts of one kind cost, and the packs."""
@@ -169,8 +188,10 @@ class KitQuestion:
 
 
 def kit_question(
-    asked: Question, stock: Stock, each: int | None = None, purpose_mass: bool = True
-) -> KitQuestion:
+    asked: Question, stock: Stock, each: int | None = None, purpose_mass: bool = True,
+    sets: tuple[Belief, Belief] | None = None,
+    others: tuple[tuple[Question, tuple[Belief, Belief]], ...] = (),
+) -> KitQuestion:  # fmt: skip
     """Set up the test kit of a rig and a stock.
 
     Parameters
@@ -183,6 +204,10 @@ def kit_question(
         Test shafts of each kind; rules/shopping.yaml by default.
     purpose_mass : bool
         Whether arrows lighter than the purpose's range count as tuned.
+    sets : tuple of Belief, optional
+        Draws to choose on and to state chances on; `two_sets` by default.
+    others : tuple
+        Other rigs, with their two sets, that the same arrow must suit.
 
     Returns
     -------
@@ -202,11 +227,12 @@ def kit_question(
                       for i in found.builds.shaft], dtype=np.int64)  # fmt: skip
     nocks = [_nock(reduced, c) for c in classes]
     keys, parts = _part_table(found.builds, found.items, shaft, nocks)
-    choosing, fresh = two_sets(asked)
-    fronts = _fronts(asked, found.builds, shaft, keys, classes, purpose_mass, choosing)
+    choosing, fresh = two_sets(asked) if sets is None else sets
+    sides = [(asked, choosing), *((q, of_choice) for q, (of_choice, _) in others)]
+    fronts = _fronts(sides, found.builds, shaft, keys, classes, purpose_mass)
     problem, paid = _problem(classes, parts, fronts, each, choosing.size)
     return KitQuestion(asked, classes, parts, paid, fronts, problem, each, (*cautions, *found.cautions),
-                       len(every) - len(classes), fresh)  # fmt: skip
+                       len(every) - len(classes), fresh, tuple((q, f) for q, (_, f) in others))  # fmt: skip
 
 
 def _at(shaft: ShaftClass, length_in: float) -> StockItem:
@@ -299,30 +325,38 @@ def _part_table(
 
 
 def _fronts(
-    asked: Question, builds: Builds, shaft: NDArray[np.int64], keys: NDArray[np.int64],
-    classes: tuple[ShaftClass, ...], purpose_mass: bool, choosing: Belief,
+    sides: list[tuple[Question, Belief]], builds: Builds, shaft: NDArray[np.int64],
+    keys: NDArray[np.int64], classes: tuple[ShaftClass, ...], purpose_mass: bool,
 ) -> Fronts:  # fmt: skip
     full = np.array([c.full_length_in for c in classes])[shaft] if len(shaft) else np.zeros(0)
     shortest = builds.length_in
     builds = replace(builds, length_in=full)
-    demand = asked.demand(builds)
+    of_sides = [_heavy_and_safe(q, builds, shortest, purpose_mass) for q, _ in sides]
+    lengths = np.max([lengths for lengths, _, _ in of_sides], axis=0)
+    first = np.all([first for _, first, _ in of_sides], axis=0)
+    packed = tunable(sides, builds, lengths, shaft)
+    return Fronts(builds, lengths, shaft, keys, first, of_sides[0][2], packed)
+
+
+def _heavy_and_safe(
+    asked: Question, builds: Builds, shortest_in: Array, purpose_mass: bool
+) -> tuple[Array, NDArray[np.bool_], Array]:
+    """Shortest length heavy enough, whether it may be shot uncut, and the middle of what is wanted."""
+    demand, full = asked.demand(builds), builds.length_in
     floor = hard_floor_gr_per_lb(asked.rig) * demand.own_lb
     wish = asked.purpose_rule.gr_per_lb.low * demand.own_lb if purpose_mass else 0.0
     # a longer shaft is a heavier one: too light at the shortest safe length may do longer
     fixed = builds.front_gr + builds.tail_gr
     wanted = np.maximum(floor + builds.fletching_gr, wish) - fixed
     step = setting("cut_step_in")
-    start = shortest
-    lengths = np.ceil((wanted / builds.gr_per_in - start) / step - 1e-9) * step + start
+    lengths = np.ceil((wanted / builds.gr_per_in - shortest_in) / step - 1e-9) * step + shortest_in
     lengths = np.minimum(
-        np.maximum(lengths, start), np.where(wanted <= builds.gr_per_in * full + 1e-9, full, np.inf)
-    )
+        np.maximum(lengths, shortest_in), np.where(wanted <= builds.gr_per_in * full + 1e-9, full, np.inf)
+    )  # fmt: skip
     mean = moments(demand, builds, asked.belief)[0] if len(builds) else np.zeros(0)
     heavy = builds.bare_gr >= floor - 1e-9
     first = heavy & (stiffness_lb(builds) >= setting("shoot_gate") * mean)
-    return Fronts(
-        builds, lengths, shaft, keys, first, mean, tunable(asked, builds, lengths, shaft, choosing)
-    )
+    return lengths, first, mean
 
 
 def _problem(

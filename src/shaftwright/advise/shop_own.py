@@ -89,7 +89,8 @@ def use_what_i_own(question: KitQuestion) -> tuple[OwnShaft, ...]:
             OwnShaft(
                 row.item, kind.in_hand, kind.facts.spine_mils, length, name[0], name[1], name[2],
                 float(fronts.builds.front_gr[best]), chance, question.stated_rows(own),
-                question.stated_rows(rows), tuple(missing), bool(fronts.first[own].any()) if len(own) else False,
+                question.stated_rows(rows), tuple(missing),
+                bool(fronts.first[own].any()) if len(own) else False,
             )
         )  # fmt: skip
     return tuple(sorted(found, key=lambda o: (-max(o.chance_owned, o.chance_match), o.shaft)))
