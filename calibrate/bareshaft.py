@@ -15,9 +15,7 @@ import argparse
 import json
 import os
 import sys
-from collections.abc import Iterator
 from concurrent.futures import ProcessPoolExecutor
-from contextlib import contextmanager
 from dataclasses import asdict, dataclass, field
 from pathlib import Path
 
@@ -25,39 +23,22 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 import numpy as np
 
-import shaftwright.advise.diagnose as diagnose_module
 from shaftwright.advise.candidates import shortest_safe_length_in
+from shaftwright.advise.choose import question
 from shaftwright.advise.diagnose import Diagnosis, diagnose
 from shaftwright.files.stock import load_stock
 from shaftwright.match.band import stiffness_lb
-from shaftwright.match.demand import demand_of
 from shaftwright.match.evidence import bare_of
 from shaftwright.match.resolve import resolve_build
 from shaftwright.records.builds import Builds, builds_by_numbers
 from shaftwright.records.notebook import ENTRY, AnyEntry, BuildSpec
 from shaftwright.records.rig import Rig
 from shaftwright.records.stock import Stock, StockItem
-from shaftwright.rulebook.load import rulebook
 from shaftwright.rulebook.purposes import purposes
 
 ROOT = Path(__file__).resolve().parents[1]
 MOST_CHANGES, MOST_GROUPS = 8, 40
 PARTS = ("I12", "I25", "I50", "I75", "I100", "N246", "F3x4", "W5")
-
-
-@contextmanager
-def quick() -> Iterator[None]:
-    """Leave out the second learning, without a build's own shots.
-
-    It only feeds the chances of causes that are shown; no decision on spine hangs on it, and it is
-    half of the time.
-    """
-    kept = diagnose_module._before_own_shots
-    diagnose_module._before_own_shots = lambda asked, *_: asked.build.before_lb
-    try:
-        yield
-    finally:
-        diagnose_module._before_own_shots = kept
 
 
 def shop() -> Stock:
@@ -193,9 +174,7 @@ def world_of(seed: int, stock: Stock) -> tuple[World, BuildSpec]:
          "string": {"material": str(random.choice(["polyester", "low_stretch"])), "mass": 120,
                     "silencers": 0}}
     )  # fmt: skip
-    book = rulebook()
-    reference = builds_by_numbers(500, 28, 125)
-    middle = float(demand_of(rig, reference, book).mean[0])
+    middle = float(question(rig).demand(builds_by_numbers(500, 28, 125)).mean[0])
     draw = rig.bow.draw_weight.lb or 45
     world = World(
         random, rig, middle + 6.0 * float(random.standard_t(6)) / 1.22,
@@ -243,8 +222,8 @@ def tune(seed: int) -> Run:
             centre = np.mean([s.at for s in entry.bare], axis=0) - fletched
             ranges.append([pending.low_in, pending.high_in, float(centre[0])])
             pending = None
-        with quick():
-            found: Diagnosis = diagnose(rig, entries, _owning(stock, owned))
+        asked = question(rig)
+        found: Diagnosis = diagnose(rig, entries, _owning(stock, owned), book=asked.book)
         decision = found.decision
         if decision.kind == "stop":
             ended = "stop"

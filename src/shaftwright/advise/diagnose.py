@@ -20,7 +20,7 @@ from shaftwright.match.demand import demand_of
 from shaftwright.match.evidence import Learned, learn
 from shaftwright.match.rig_facts import SpeedReading, usual
 from shaftwright.records.builds import builds_by_numbers
-from shaftwright.records.notebook import AnyEntry, BareShaft
+from shaftwright.records.notebook import AnyEntry
 from shaftwright.records.rig import Rig
 from shaftwright.records.stock import Stock
 from shaftwright.rulebook.load import RuleBook
@@ -76,7 +76,7 @@ class Diagnosis:
             "causes": [
                 {"code": s.cause.code, "label": s.cause.label, "chance": round(s.chance, 4),
                  "axis": s.cause.axis, "signs_for": list(s.signs_for),
-                 "signs_against": list(s.signs_against), "check": s.cause.check}
+                 "signs_against": list(s.signs_against), "check": s.check}
                 for s in self.suspects
             ],
             "verdict": decision.verdict,
@@ -94,7 +94,7 @@ class Diagnosis:
             "dangers": list(decision.dangers),
             "readings": [
                 {"line": r.line, "period": r.period, "counted": r.counted,
-                 "contradicts": r.contradicts,
+                 "contradicts": r.contradicts, "unexpected": r.unexpected,
                  "seen_stiffward_in": r.seen_in, "expected_stiffward_in": r.expected_in}
                 for r in self.learned.readings
             ],
@@ -132,7 +132,7 @@ def diagnose(
     speed : SpeedReading, optional
         What a chronograph said.
     book : RuleBook, optional
-        The shipped rules by default.
+        The shipped rules by default, trade and launch model combined.
 
     Returns
     -------
@@ -155,8 +155,8 @@ def diagnose(
             "2 bare at 10 yd and note them" + (f" ({told})" if told else "")
         )
     signs = signs_of(asked, learned, rig, entries)
-    band = band_priors(_before_own_shots(asked, learned, rig, entries, stock, before, speed, book),
-                       float(stiffness_lb(asked.build.build)[0]))  # fmt: skip
+    own = float(stiffness_lb(asked.build.build)[0])
+    band = band_priors(learned.without_own_shots(asked.index), own)
     found = tuple(suspects(signs, band))
     short, perils = dangers_of(asked, learned, rig, book)
     decision, now = decide(asked, learned, found, rig, stock, book, speed, short, perils)
@@ -172,24 +172,3 @@ def diagnose(
         spine_band(demand, reference, learned.belief, chance),
         grains_off(asked, learned, book, speed), now,
     )  # fmt: skip
-
-
-def _before_own_shots(
-    asked: InQuestion, learned: Learned, rig: Rig, entries: Sequence[AnyEntry],
-    stock: Stock | None, before: Rig | None, speed: SpeedReading | None, book: RuleBook,
-) -> Any:  # fmt: skip
-    """What was believed of the build without its own shots: from the rules and all other readings."""
-    others = [r for r in learned.readings if r.build != asked.index and r.counted]
-    if not others:
-        return asked.build.before_lb
-    own = {id(r.entry) for r in asked.readings}
-    silent = BareShaft.model_construct(
-        **{**asked.last_entry.__dict__, "fletched": (), "bare": (), "reads": None, "nock": (),
-           "marks": "none"}
-    )  # fmt: skip
-    rest = [e for e in entries if id(e) not in own]
-    quiet = learn(rig, book, prior_belief(book), [*rest, silent], stock, speed, before)
-    for build in quiet.builds:
-        if build.period == 0 and repr(build.spec) == repr(asked.build.spec):
-            return build.mismatch_lb
-    return asked.build.before_lb

@@ -262,7 +262,11 @@ class Expect:
 
 
 def expected_offset(
-    mismatch: Array, asked: InQuestion, learned: Learned, bare: int = 3, fletched: int = 3
+    mismatch: Array,
+    asked: InQuestion,
+    learned: Learned,
+    bare: int | None = None,
+    fletched: int | None = None,
 ) -> Expect:
     """Range of the next group's offset, the archer's scatter and fliers counted.
 
@@ -274,8 +278,8 @@ def expected_offset(
         For hand, cant and distance.
     learned : Learned
         Slope and scatter, drawn with the mismatch.
-    bare, fletched : int
-        Shots of the next group.
+    bare, fletched : int, optional
+        Shots of the next group; those of the rules by default.
 
     Returns
     -------
@@ -284,6 +288,8 @@ def expected_offset(
     """
     rules = evidence_rules()
     chance = diagnosis_rules().value("expect_chance")
+    bare = int(diagnosis_rules().value("next_bare")) if bare is None else bare
+    fletched = int(diagnosis_rules().value("next_fletched")) if fletched is None else fletched
     random = np.random.default_rng(_SEED)
     size = len(mismatch)
     nu = rules.value("scatter_tails")
@@ -326,6 +332,9 @@ def grains_off(
     heavier = replace(build, head_gr=build.head_gr + diagnosis_rules().value("front_step_gr"))
     demand = demand_of(asked.build.rig, stacked([build, heavier]), book, speed)
     draws = demand.draws(learned.belief)
-    per_grain = np.maximum((draws[1] - draws[0]) / diagnosis_rules().value("front_step_gr"), 0.02)
+    per_grain = np.maximum(
+        (draws[1] - draws[0]) / diagnosis_rules().value("front_step_gr"),
+        diagnosis_rules().value("least_lb_per_gr"),
+    )
     low, high = np.quantile(asked.build.mismatch_lb / per_grain, [0.25, 0.75])
     return float(low), float(high)

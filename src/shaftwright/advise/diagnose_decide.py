@@ -94,6 +94,9 @@ class _Judge:
         self.unlooked = off > self.rules.value("look_for_marks_in") and not seen
         self.wrong_way = moved_wrong_way(asked, learned)
         self.seen_marks = seen
+        self.bare, self.fletched, self.few = (
+            int(self.rules.value(name)) for name in ("next_bare", "next_fletched", "check_bare")
+        )
         self.cautions: list[str] = []
         if not asked.last_entry.taped:
             self.cautions.append(
@@ -109,7 +112,14 @@ class _Judge:
 
     def decide(self) -> Decision:
         """The order of a careful tuner."""
-        for step in (self.fair_shots, self.safety, self.enough_shots, self.height, self.sideways):
+        for step in (
+            self.doubtful,
+            self.fair_shots,
+            self.safety,
+            self.enough_shots,
+            self.height,
+            self.sideways,
+        ):
             decision = step()
             if decision is not None:
                 return decision
@@ -136,23 +146,49 @@ class _Judge:
         decision = self.plain("look", verdict, first, 0, "", stop=True)
         return replace(decision, dangers=told)
 
+    def doubtful(self) -> Decision | None:
+        """Too likely far too weak: not to be shot further, whatever the shots look like."""
+        if not self.far:
+            return None
+        share, most = self.asked.build.far_too_weak, setting("far_too_weak_chance")
+        told = f"{min(100 * share, 99):.0f} in 100"
+        first = f"do not shoot this arrow further, it may be far too weak ({told})"
+        danger = f"far too weak with a chance of {told}, it must be at most {100 * most:.0f} in 100"
+        look = self.asked.last.look
+        if look.disagree or look.void:
+            verdict = "This build may be far too weak for the bow, and these shots cannot clear it."
+            away = self.plain("look", verdict, self.onward(), 0, "")
+        else:
+            away = self.stiffer()
+        return replace(away, what=f"{first}: {away.what}", stop=True, dangers=(danger,))
+
+    def onward(self) -> str:
+        """The way out of far too weak, where no change is at hand."""
+        powder = "powder plate and last shaft and look for marks; then "
+        return (
+            "" if self.seen_marks else powder
+        ) + "go on only with a stiffer or lighter-pointed arrow"
+
     def fair_shots(self) -> Decision | None:
         """Void groups, and impact against nock: nothing is changed."""
         look = self.asked.last.look
+        again = f"shoot {self.fletched} fletched and {self.few} bare again"
         if look.disagree:
             return self.plain(
                 "look",
                 "Impact and nock tell opposite sides: that is contact, release or the butt's face, "
                 "not spine.",
-                "change nothing: look at nock fit, marks and the butt's face, then shoot 3 fletched and "
-                "2 bare again", 2, "bare shots",
+                f"change nothing: look at nock fit, marks and the butt's face, then {again}", self.few,
+                "bare shots",
                 "if they still disagree, film the release and powder the plate",
             )  # fmt: skip
         if look.void:
+            near = f"{self.rules.value('near_yd'):g} yd"
             return self.plain(
                 "shoot", f"No reading: {look.void}, so their centre means nothing.",
-                "move to 10 yd and shoot 3 fletched and 3 bare until both group", 3, "bare shots",
-                "if they scatter at 10 yd too, work on the release before the arrow",
+                f"move to {near} and shoot {self.fletched} fletched and {self.bare} bare until both group",
+                self.bare, "bare shots",
+                f"if they scatter at {near} too, work on the release before the arrow",
             )  # fmt: skip
         return None
 
@@ -160,8 +196,6 @@ class _Judge:
         """Far too weak, marks, or marks not looked for at a large offset."""
         if not self.gated:
             return None
-        if self.far:
-            return self.stiffer()
         marks = [getattr(r.entry, "marks", "") for r in self.asked.readings]
         if self.marked and sum(m in ("plate", "shelf") for m in marks) >= 2:
             return self.stiffer("The marks stay: the shaft hits the bow however it reads.")
@@ -169,7 +203,8 @@ class _Judge:
             return self.plain(
                 "look", "The shaft touches the bow: clear that before you judge the spine.",
                 "powder plate and shaft, ease what it touches (nock fit, nocking point, plate edge), "
-                "then shoot 3 fletched and 2 bare; add no front mass", 2, "bare shots",
+                f"then shoot {self.fletched} fletched and {self.few} bare; add no front mass", self.few,
+                "bare shots",
                 "if marks stay, go to a stiffer or lighter-pointed arrow",
             )  # fmt: skip
         if self.wrong_way and self.seen_marks:
@@ -181,13 +216,15 @@ class _Judge:
         if self.wrong_way:
             return self.plain(
                 "look", "A weaker arrow did not come in: it may be false stiff. Look for marks first.",
-                "powder plate and shaft, shoot 3 fletched and 3 bare again and note the marks; add no "
-                "front mass", 3, "bare shots", "marks on the plate mean too weak, however stiff it reads",
+                f"powder plate and shaft, shoot {self.fletched} fletched and {self.bare} bare again and note "
+                "the marks; add no front mass", self.bare, "bare shots",
+                "marks on the plate mean too weak, however stiff it reads",
             )  # fmt: skip
         return self.plain(
             "look", "So far aside that a far too weak shaft could look the same: look for marks first.",
-            "powder plate and shaft, shoot 2 bare shafts at 10 yd, note the marks; add no front mass",
-            2, "bare shots", "marks on plate or shaft mean too weak, however stiff it reads",
+            f"powder plate and shaft, shoot {self.few} bare shafts at {self.rules.value('near_yd'):g} yd, "
+            "note the marks; add no front mass", self.few, "bare shots",
+            "marks on plate or shaft mean too weak, however stiff it reads",
         )  # fmt: skip
 
     def stiffer(
@@ -204,14 +241,12 @@ class _Judge:
         wrong = (
             "if a clearly stiffer arrow lands less to the stiff side, the old one was false stiff"
         )
-        what = "powder plate and last shaft and look for marks; then go on only with a stiffer or " \
-            "lighter-pointed arrow"  # fmt: skip
         self.cautions.insert(0, "never add front mass, length or a weaker shaft here")
         if best is None:
-            return self.plain("look", verdict, what, 0, "", wrong)
+            return self.plain("look", verdict, self.onward(), 0, "", wrong)
         return replace(
             self.change(best), verdict=verdict, if_wrong=wrong,
-            what=f"look for marks with powder, then {best.option.what}",
+            what=("" if self.seen_marks else "look for marks with powder, then ") + best.option.what,
         )  # fmt: skip
 
     def enough_shots(self) -> Decision | None:
@@ -226,7 +261,7 @@ class _Judge:
         need_fletched = int(self.rules.value("fewest_fletched") - asked.fletched)
         if need_bare <= 0 and need_fletched <= 0:
             return None
-        bare, fletched = max(need_bare, 2), max(need_fletched, 3)
+        bare, fletched = max(need_bare, self.few), max(need_fletched, self.fletched)
         return self.plain(
             "shoot", "Too few shots to say anything.",
             f"change nothing: shoot {bare} more bare shafts and {fletched} fletched from the same spot",
@@ -239,7 +274,8 @@ class _Judge:
         up, within = self.asked.up_in, self.asked.within_in
         tails = self.asked.last.look.tail_up
         backed = up is not None and abs(up) > within and tails in ("high", "low")
-        far = up is not None and abs(up) > 1.6 * within and self.asked.bare >= 3
+        far = up is not None and abs(up) > self.rules.value("height_alone_groups") * within
+        far = far and self.asked.bare >= self.rules.value("height_alone_bare")
         if not (backed or far or tails in ("high", "low")) or top.cause.name in (
             "level",
             "tight-nock",
@@ -257,7 +293,7 @@ class _Judge:
         base = up or 0.0
         scale = self.asked.last.look.distance_yd / 20
         ends = sorted(scale * (base + (1 if down else -1) * slope) for slope in (per.low, per.high))
-        spread = within / 1.5 * scale
+        spread = self.rules.value("height_doubt_groups") * within * scale
         expect = Expect(
             ends[0] - spread, ends[1] + spread, self.now.chance, self.now.distance_yd, "vertical"
         )
@@ -324,7 +360,8 @@ class _Judge:
         """Good so far, on one group only."""
         return self.plain(
             "shoot", "Inside your groups so far, but one group proves nothing.",
-            "change nothing: shoot 3 more bare shafts and 3 fletched to prove it", 3, "bare shots",
+            f"change nothing: shoot {self.bare} more bare shafts and {self.fletched} fletched to prove it",
+            self.bare, "bare shots",
             "a group outside means that the first was luck",
         )  # fmt: skip
 
@@ -345,8 +382,8 @@ class _Judge:
             verdict = "Not sure enough yet which side it is."
         return self.plain(
             "shoot", verdict,
-            "change nothing: shoot 3 more bare shafts and 3 fletched from the same spot", 3,
-            "bare shots", wrong,
+            f"change nothing: shoot {self.bare} more bare shafts and {self.fletched} fletched from the same "
+            "spot", self.bare, "bare shots", wrong,
         )  # fmt: skip
 
     def change(self, best: Outlook) -> Decision:

@@ -173,6 +173,8 @@ class _Maker:
         head = self.item(self.spec.point or self.spec.broadhead)
         insert = self.item(self.spec.insert)
         single = {(i.spine_mils, i.gr_per_in) for i in self.stock.of_kind("shaft") if i.pack == 1}
+        rules = diagnosis_rules()
+        same_one, farthest = rules.value("same_spine_share"), rules.value("farthest_spine_share")
         for shaft in self.stock.of_kind("shaft"):
             if shaft.item == now.item or (shaft.full_length_in or 0.0) < length:
                 continue
@@ -180,9 +182,8 @@ class _Maker:
             if not shaft.in_hand and shaft.pack > 1 and same in single:
                 continue
             facts, limits = shaft_facts(shaft), fit_limits()
-            if abs(facts.spine_mils / float(self.now.spine_mils[0]) - 1) < 0.02:
-                continue
-            if head is None or abs(facts.spine_mils / float(self.now.spine_mils[0]) - 1) > 0.5:
+            apart = abs(facts.spine_mils / float(self.now.spine_mils[0]) - 1)
+            if head is None or apart < same_one or apart > farthest:
                 continue
             change: dict[str, Any] = {
                 "shaft": shaft.item,
@@ -214,18 +215,21 @@ class _Maker:
 
     def numbers(self) -> Iterator[Option]:
         """A build by numbers: steps of front mass, and usual shafts."""
-        step = diagnosis_rules().value("front_step_gr")
+        rules = diagnosis_rules()
+        step, most = rules.value("front_step_gr"), int(rules.value("most_front_steps"))
+        least = rules.value("least_front_gr")
         front = float(self.now.front_gr[0])
-        for many in (1, 2, 3, 4, -1, -2, -3, -4):
+        for many in (*range(1, most + 1), *range(-1, -most - 1, -1)):
             gain = many * step
-            if front + gain < 40 or not self.spec.by_numbers:
+            if front + gain < least or not self.spec.by_numbers:
                 continue
             what = f"{'add' if gain > 0 else 'take off'} {abs(gain):.0f} gr up front"
             yield from self.make("owned_part", what, gain, "gr", front_gr=front + gain)
         now = float(self.now.spine_mils[0])
         usual = {float(r["spine_mils"]) for r in table("usual_shafts")}
+        same_one, farthest = rules.value("same_spine_share"), rules.value("farthest_spine_share")
         for spine in sorted(usual):
-            if self.spec.by_numbers and 0.02 < abs(spine / now - 1) < 0.6:
+            if self.spec.by_numbers and same_one < abs(spine / now - 1) < farthest:
                 what = f"try a {'weaker' if spine > now else 'stiffer'} shaft: spine {spine:.0f}"
                 yield from self.make("bought_shaft", what, spine - now, "mils", None, False,
                                      spine_mils=spine)  # fmt: skip
@@ -251,8 +255,8 @@ class _Maker:
         step = setting("cut_step_in")
         length = float(self.now.length_in[0])
         least = shortest_safe_length_in(self.rig, purposes().purposes[self.rig.purpose])
-        cut = step
-        while length - cut >= least - 1e-9 and cut <= 3.0:
+        cut, most = step, diagnosis_rules().value("most_cut_in")
+        while length - cut >= least - 1e-9 and cut <= most + 1e-9:
             what = f"cut {inches(step)} from the point end, to {inches(length - step)}"
             yield from self.make("cut", what, -cut, "in", length_in=length - cut)
             cut += step

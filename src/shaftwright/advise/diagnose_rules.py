@@ -40,6 +40,8 @@ class Cause(Record):
     spine: bool = False
     signs: dict[str, Odds]
     check: Line
+    #: the check once marks were looked for
+    check_noted: Line | None = None
     do: Line
     basis: Basis
     source: tuple[str, ...]

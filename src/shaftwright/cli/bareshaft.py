@@ -2,9 +2,14 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import click
 
 from shaftwright.cli import common
+
+if TYPE_CHECKING:
+    from shaftwright.rulebook.load import Basis
 
 
 @click.command("bareshaft")
@@ -12,6 +17,7 @@ from shaftwright.cli import common
 @common.notebook_option
 @common.stock_option
 @common.before_option
+@common.basis_option
 @click.option(
     "--plot", "plot_file", metavar="FILE", type=click.Path(), help="Target view: svg, png or pdf."
 )
@@ -19,7 +25,7 @@ from shaftwright.cli import common
 @common.json_option
 def command(
     rig_file: str, notebook_file: str | None, stock_files: tuple[str, ...], before_file: str | None,
-    plot_file: str | None, changes: tuple[str, ...], as_json: bool,
+    basis: Basis, plot_file: str | None, changes: tuple[str, ...], as_json: bool,
 ) -> None:  # fmt: skip
     """What the bare shafts of a notebook say about RIG, and the one thing to change next.
 
@@ -43,8 +49,8 @@ def command(
         )
     stock = common.read_stock(stock_files)
     before = common.read_rig(before_file, ()) if before_file else None
-    speed = question(rig, None, None, chrono_now(notebook.entries)).speed
-    found = diagnose(rig, notebook.entries, stock, before, notebook.lines, speed)
+    asked = question(rig, None, None, chrono_now(notebook.entries), basis)
+    found = diagnose(rig, notebook.entries, stock, before, notebook.lines, asked.speed, asked.book)
     shaft = found.asked.build.spec.shaft
     item = stock.by_name.get(shaft) if stock is not None and shaft else None
     material = item.material if item is not None and item.material else "carbon"

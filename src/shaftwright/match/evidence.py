@@ -8,7 +8,7 @@ them but the bow's own term (and, with other limbs, the doubt of their draw weig
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,7 +22,7 @@ from shaftwright.match.evidence_periods import Period, Taken, arrange
 from shaftwright.match.evidence_rules import evidence_rules
 from shaftwright.match.evidence_sampler import Coefficient, Model, Sample, sample
 from shaftwright.match.evidence_summary import Reading, contradictions, reading_of
-from shaftwright.match.evidence_terms import build_terms, scatter_states
+from shaftwright.match.evidence_terms import build_terms, counts, scatter_states, silent
 from shaftwright.match.resolve import resolve_build
 from shaftwright.match.rig_facts import SpeedReading
 from shaftwright.mechanics import normal
@@ -35,6 +35,7 @@ from shaftwright.rulebook.purposes import setting
 
 Array = NDArray[np.float64]
 _FARTHEST_SCORE = 6.0
+_DRAWS_WITHOUT = 1024
 
 
 @dataclass(frozen=True)
@@ -109,6 +110,29 @@ class Learned:
     readings: tuple[Reading, ...] = ()
     periods: tuple[Period, ...] = ()
     warnings: tuple[str, ...] = ()
+    _model: Model | None = field(default=None, repr=False, compare=False)
+    _start: Array | None = field(default=None, repr=False, compare=False)
+
+    def without_own_shots(self, build: int) -> Array:
+        """What was believed of a build before its own shots: from the rules and all other readings.
+
+        Parameters
+        ----------
+        build : int
+            Index into `builds`.
+
+        Returns
+        -------
+        array
+            Draws of its mismatch; fewer than the belief's where other builds were shot [lb].
+        """
+        others = any(r.counted and r.build != build for r in self.readings)
+        if not others or self._model is None or self._start is None:
+            return self.builds[build].before_lb
+        terms = list(self._model.terms)
+        terms[build] = silent(terms[build])
+        start = self._start[:, :_DRAWS_WITHOUT]
+        return sample(replace(self._model, terms=terms), start).mismatch[build]
 
     @property
     def of_this_bow(self) -> int:
@@ -180,13 +204,14 @@ def learn(
     learned = Learned(
         Belief(scores, learned=True), drawn.slope, states.bare_sd[drawn.state],
         states.fletched_sd[drawn.state], states.shift_sd[drawn.state], builds, (),
-        tuple(periods), (),
+        tuple(periods), (), model, start,
     )  # fmt: skip
     where = {i: k for k, shot in enumerate(shots) for i, _ in shot.seen}
+    alone = sum(counts(looks[i]) for i in where) < 2
     readings = tuple(
         reading_of(taken[i], looks[i], where[i], builds[where[i]].mismatch_lb, drawn.slope,
                    float(np.sqrt(np.mean(learned.bare_sd**2))),
-                   float(np.sqrt(np.mean(learned.shift_sd**2))))
+                   float(np.sqrt(np.mean(learned.shift_sd**2))), alone)
         for i in sorted(where)
     )  # fmt: skip
     warnings += contradictions(readings)

@@ -37,6 +37,8 @@ class Reading:
         Whether it speaks of stiffness at all.
     contradicts : bool
         Whether it stands against what all readings together say.
+    unexpected : bool
+        Whether it, the only one that counts, stands against what the rules let expect.
     """
 
     entry: BareShaft | Broadhead
@@ -49,11 +51,12 @@ class Reading:
     doubt_in: float
     counted: bool
     contradicts: bool = False
+    unexpected: bool = False
 
 
 def reading_of(
     taken: Taken, look: Look, build: int, mismatch: Array, slope: Array, bare_sd: float,
-    shift_sd: float,
+    shift_sd: float, alone: bool = False,
 ) -> Reading:  # fmt: skip
     """Summarise one entry.
 
@@ -69,6 +72,8 @@ def reading_of(
         Draws after all shots.
     bare_sd, shift_sd : float
         Scatter at 20 yd [in].
+    alone : bool
+        Whether no other reading counts, so that there is nothing to contradict.
 
     Returns
     -------
@@ -92,7 +97,7 @@ def reading_of(
         against = _word_against(look.reads, mismatch)
     return Reading(
         taken.entry, taken.line, taken.period, build, look, seen, float(expected.mean()), doubt,
-        counts(look), against,
+        counts(look), against and not alone, against and alone,
     )  # fmt: skip
 
 
@@ -130,6 +135,11 @@ def contradictions(readings: tuple[Reading, ...]) -> list[str]:
             )
         elif reading.contradicts:
             told.append(f"line {reading.line}: this reading contradicts the others")
+        elif reading.unexpected:
+            told.append(
+                f"line {reading.line}: this reading lies far from what the rules expect of this build; "
+                "shoot it once more before you believe it"
+            )
     limit = evidence_rules().value("contradiction_sd")
     for i, one in enumerate(readings):
         for other in readings[i + 1 :]:

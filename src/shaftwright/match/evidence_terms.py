@@ -152,6 +152,11 @@ def build_terms(
     )
 
 
+def silent(terms: BuildTerms) -> BuildTerms:
+    """The same build with nothing seen of it."""
+    return BuildTerms(np.zeros_like(terms.shots), np.zeros_like(terms.words), terms.false_stiff)
+
+
 def counts(look: Look) -> bool:
     """Whether a reading says anything of stiffness."""
     return not look.void and not look.disagree

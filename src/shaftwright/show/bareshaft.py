@@ -36,7 +36,13 @@ def bareshaft_text(found: Diagnosis, cautions: tuple[str, ...] = ()) -> str:
     parts.append(wrap(" ".join(why), "  "))
     lines = []
     if decision.kind != "look":
-        lines.append(f"expect the next bare centre {expect_told(decision.expect)}")
+        same = decision.kind in ("stop", "shoot", "none")
+        lines.append(
+            ("shot again as it is, " if same else "")
+            + f"expect the next bare centre {expect_told(decision.expect)}"
+        )
+        if decision.kind == "stop" and decision.expect.low_in * decision.expect.high_in > 0:
+            lines.append("that lean to one side is smaller than your own groups: leave it")
     if decision.if_wrong:
         lines.append(decision.if_wrong)
     if lines:
@@ -194,6 +200,8 @@ def _reading(reading: Reading, found: Diagnosis) -> str:
         told.append("says nothing about spine")
     elif reading.contradicts:
         told.append("contradicts the others")
+    elif reading.unexpected:
+        told.append("far from what the rules expect")
     return ", ".join(told)
 
 
@@ -204,9 +212,7 @@ def _causes(found: Diagnosis) -> list[str]:
         for suspect in own[:most]:
             if suspect.chance < 0.03:
                 break
-            lines.append(
-                f"{suspect.cause.label} ({in_hundred(suspect.chance)}): {suspect.cause.check}"
-            )
+            lines.append(f"{suspect.cause.label} ({in_hundred(suspect.chance)}): {suspect.check}")
     return lines
 
 
