@@ -63,6 +63,8 @@ def page(found: Against) -> list[str]:
         "The model's sizes in each rule's own unit are in `tables/physics_sizes.csv`. Every command "
         "weighs them with the trade's by their doubt; `--basis trade` or `physics` takes one alone.",
         "",
+        "How far they can be told for one rig without a launch: `docs/physics_sizes_by_rig.md`.",
+        "",
     ]
 
 
