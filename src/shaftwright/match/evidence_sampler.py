@@ -29,7 +29,7 @@ SEED = 20_260_102
 _U_REACH, _U_STEP = 6.0, 0.01
 _FEWEST = 0.3
 #: moves go on until a draw remembers this share of where it was, or for so many
-_MEMORY, _LAST_MEMORY = 0.45, 0.03
+_MEMORY, _LAST_MEMORY = 0.45, 0.05
 _MOVES, _LAST_MOVES = 3, 14
 _LONG, _SHORT, _EASY = 0.95, 0.5, 0.6
 _INFLATE = 1.1
@@ -166,8 +166,11 @@ class _Likelihood:
         terms = model.terms
         true = [np.log1p(-t.false_stiff) + t.words for t in terms]
         # a shaft that reads stiff falsely shows the words and shots of its mirror image
-        false = [np.log(np.maximum(t.false_stiff, 1e-12)) + t.marks + t.words[::-1] for t in terms]
-        self.true, self.false = (_Tables(t, Z_REACH, Z_STEP) for t in (true, false))
+        apart = [
+            np.log(np.maximum(t.false_stiff, 1e-12)) + t.marks + t.words[::-1] - honest
+            for t, honest in zip(terms, true, strict=True)
+        ]
+        self.true, self.apart = (_Tables(t, Z_REACH, Z_STEP) for t in (true, apart))
         self.shots = _Tables([t.shots for t in terms], Q_REACH, Q_FINE)
         self.width = terms[0].shots.shape[1]
         self.weakest_safe = np.array([_weakest_safe(t) for t in terms])
@@ -192,42 +195,35 @@ class _Likelihood:
             z, safe = mismatch[rows], self.weakest_safe[rows]
             shots = self.shots.read(z * slope, self.shots.first[rows, None] + table)
             total += shots.sum(axis=0)
-            said = None
             if words is None:
-                said = self.true.read(z, self.true.first[rows, None])
-                spoken += said.sum(axis=0)
+                spoken += self.true.read(z, self.true.first[rows, None]).sum(axis=0)
             if z.min() >= safe.max():
                 continue
             # so weak that it could read stiff: the other way to read it counts too
             at = np.flatnonzero(z < safe[:, None])
             row, n = np.divmod(at, len(total))
-            row += start
-            weak = z.take(at)
-            apart = self.as_false(row, weak, slope.take(n), table.take(n)) - shots.take(at)
-            apart -= (
-                said.take(at) if said is not None else self.true.read(weak, self.true.first[row])
-            )
+            apart = self.turned(start + row, z.take(at), slope.take(n), table.take(n))
+            apart -= shots.take(at)
             # log(e^a + e^b) - a, whichever of the two is larger
             more = np.maximum(apart, 0.0) + np.log1p(np.exp(-np.abs(apart)))
             total += np.bincount(n, more, len(total))
         spoken = spoken if words is None else words
         return total + spoken, spoken
 
-    def as_false(self, row: Ints, z: Array, slope: Array, table: Ints) -> Array:
-        """Log-likelihood of builds (m,) taken as false stiff: their mirror image."""
-        false = self.false.read(z, self.false.first[row])
-        false += self.shots.read(-z * slope, self.shots.first[row] + table)
-        return false
+    def turned(self, row: Ints, z: Array, slope: Array, table: Ints) -> Array:
+        """Log-likelihood of builds (m,) as false stiff, their mirror image, less that of true words."""
+        apart = self.apart.read(z, self.apart.first[row])
+        apart += self.shots.read(-z * slope, self.shots.first[row] + table)
+        return apart
 
     def reads_false(self, mismatch: Array, slope: Array, state: Ints) -> Array:
         """Chance that a build reads stiff because it is far too weak (K, N)."""
         chance = np.zeros_like(mismatch)
         row, n = np.nonzero(mismatch < self.weakest_safe[:, None])
         z, table = mismatch[row, n], state[n] * self.width
-        true = self.true.read(z, self.true.first[row])
-        true += self.shots.read(z * slope[n], self.shots.first[row] + table)
-        apart = true - self.as_false(row, z, slope[n], table)
-        chance[row, n] = 1 / (1 + np.exp(np.clip(apart, -500, 500)))
+        apart = self.turned(row, z, slope[n], table)
+        apart -= self.shots.read(z * slope[n], self.shots.first[row] + table)
+        chance[row, n] = 1 / (1 + np.exp(np.clip(-apart, -500, 500)))
         return chance
 
 
@@ -290,8 +286,9 @@ def sample(model: Model, start: Array) -> Sample:
     state = random.permutation(_shares(np.exp(states.log_weight), count))
     z, slope = likelihood.mismatch(scores)
     logs, words = likelihood.of(z, slope, state)
-    heat = 0.0
+    heat, stage = 0.0, 0
     while heat < 1.0:
+        stage += 1
         step = _next_step(logs, 1.0 - heat)
         heat = min(heat + step, 1.0)
         weight = np.exp(step * (logs - logs.max()))
@@ -335,7 +332,7 @@ def sample(model: Model, start: Array) -> Sample:
             memory *= 1 - share * (1 - np.sqrt(1 - stride**2))
             if share < 0.25:
                 shorter = max(shorter / 1.7, 0.15)
-            if not last and moves > 1:
+            if not last and (moves > 1 or stage % 2):
                 continue
             # a step to a neighbouring size of scatter or shift
             new_state, allowed = _neighbours(state, states.shape, random)
