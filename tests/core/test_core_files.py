@@ -97,7 +97,7 @@ def test_every_bad_cell_of_every_row_in_one_run(tmp_path):
     [
         ("", "is empty"), ("\n\n", "is empty"), (HEAD + "\n", "the stock is empty"), (HEAD + "\n,,,\n \n", "the stock is empty"),
         (HEAD + '\n"torn,shaft', "stock.csv:2: is not CSV here"), (HEAD + '\n"a"b,shaft' + "," * 15, "is not CSV here"),
-        (b"\x89PNG\r\n\x1a\n", "UTF-8"), (b"a\0b", "is not a text file"), ("item;kind;material\n", "column is missing"),
+        (b"\x89PNG\r\n\x1a\n", "UTF-8"), (b"a\0b", "is not a text file"), ("item;kind;material\n", "separated by semicolons"), ("item,kind\n", "column is missing"),
         (HEAD + "\n" + "x" * 200_000 + "," * 16, "is not CSV here: field larger"), (HEAD + "\n" + row(item="x" * 99, kind="sundry"), "is too long"),
     ],
 )  # fmt: skip

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import difflib
+import re
 from collections.abc import Iterable
 from typing import Any
 
@@ -10,6 +10,9 @@ from pydantic import BaseModel, ValidationError
 
 from shaftwright.errors import Fault
 from shaftwright.files.strict_yaml import Document
+from shaftwright.records.fields import Record
+
+_MEANT = "did you mean"
 
 
 def faults_of(
@@ -47,12 +50,10 @@ def faults_of(
             value = ...
             problem = _unknown_field(str(item["loc"][-1]), _names(model, item["loc"][:-1]))
         elif kind in ("literal_error", "enum"):
-            problem = f"is not allowed; allowed: {_choices(context)}"
+            problem = _not_allowed(value, str(context.get("expected", "")))
         elif kind == "union_tag_invalid":
             path, value = (*path, "kind"), context.get("tag", value)
-            problem = f"is not allowed; allowed: {context.get('expected_tags', '')}".replace(
-                "'", ""
-            )
+            problem = _not_allowed(value, str(context.get("expected_tags", "")))
         elif kind == "union_tag_not_found":
             path, value = (*path, "kind"), ...
             problem = "is missing"
@@ -60,17 +61,16 @@ def faults_of(
             problem = str(context.get("error", item["msg"]))
             if not problem.startswith("is "):
                 value = ... if isinstance(value, dict | BaseModel) else value
+        elif kind in ("model_type", "model_attributes_type"):
+            problem = _mapping(str(path[-1]) if path else "", str(context.get("class_name", "")))
         else:
             problem = _plain(kind, item["msg"])
         field = ".".join(str(part) for part in path)
         where = document.line(path)
-        fault = Fault(document.name, problem, where, field, value)
         earlier = found.get(path)
-        if earlier is None:
-            found[path] = fault
-        elif "allowed" in problem and problem not in earlier.problem:
-            joined = f"{earlier.problem}; or {problem.split('allowed: ')[-1]}"
-            found[path] = Fault(document.name, joined, where, field, value)
+        if earlier is not None:
+            problem = _joined(earlier.problem, problem)
+        found[path] = Fault(document.name, problem, where, field, value)
     return sorted(found.values(), key=lambda f: (f.line or 0, f.field))
 
 
@@ -109,25 +109,51 @@ def _names(model: type[BaseModel] | None, loc: Iterable[Any]) -> list[str]:
     )
 
 
+def _joined(first: str, second: str) -> str:
+    """Two findings on one value, which may be this or that: the nearer one leads."""
+    if second in first or "allowed" not in second:
+        return first
+    if _MEANT in second and _MEANT not in first:
+        first, second = second, first
+    return f"{first}; or {second.split('allowed: ')[-1]}"
+
+
+def _near(name: str, allowed: list[str], cutoff: float) -> list[str]:
+    import difflib  # only a fault needs it
+
+    return difflib.get_close_matches(name, allowed, 1, cutoff)
+
+
 def _unknown_field(name: str, allowed: list[str]) -> str:
-    close = difflib.get_close_matches(name, allowed, 1, 0.6)
-    hint = f"; did you mean {close[0]}?" if close else ""
+    close = _near(name, allowed, 0.6)
+    hint = f"; {_MEANT} {close[0]}?" if close else ""
+    if name[:1].isdigit():
+        hint = "; if it stands after a decimal comma, write a point"
     fields = f"; allowed here: {', '.join(allowed)}" if allowed else ""
     return f"is not a known field{hint}{fields}"
 
 
-def _choices(context: dict[str, Any]) -> str:
-    return (
-        str(context.get("expected", ""))
-        .replace("'", "")
-        .replace(" or ", " | ")
-        .replace(", ", " | ")
-    )
+def _not_allowed(value: object, expected: str) -> str:
+    """What is allowed in place of a choice, the nearest named first: `Carbon` is meant for `carbon`."""
+    choices = re.findall(r"'([^']*)'", expected) or [expected]
+    hint = ""
+    if isinstance(value, str):
+        plain = re.sub(r"[\s-]+", "_", value.strip().lower())
+        spelt = {choice.lower(): choice for choice in choices}
+        close = _near(plain[:60], list(spelt), 0.7)
+        hint = f"{_MEANT} {spelt[close[0]]}? " if close else ""
+    return f"is not allowed; {hint}allowed: {' | '.join(choices)}"
+
+
+def _mapping(field: str, model: str) -> str:
+    """That fields are wanted, with the right form in one line where the record tells one."""
+    written = {record.__name__: record.written for record in Record.__subclasses__()}.get(model)
+    if not written:
+        return "must be a mapping of fields"
+    return f"must be a mapping of fields, such as {field + ': ' if field else ''}{written}"
 
 
 _PLAIN = {
-    "model_type": "must be a mapping of fields",
-    "model_attributes_type": "must be a mapping of fields",
     "dict_type": "must be a mapping of fields",
     "tuple_type": "must be a list",
     "list_type": "must be a list",

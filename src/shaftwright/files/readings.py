@@ -14,6 +14,7 @@ from typing import Annotated, Any
 from pydantic import TypeAdapter, ValidationError
 
 from shaftwright.errors import Fault, InputError
+from shaftwright.files.csv_faults import other_separator
 from shaftwright.files.faults import faults_of
 from shaftwright.files.strict_yaml import Document, read_text
 from shaftwright.records.notebook import Chrono, Sound
@@ -98,28 +99,39 @@ def load_readings(path: Path | str, columns: Mapping[str, str] | None = None) ->
         No column of speeds or levels, a map to a column that is not there, or no row readable.
     """
     name, text = str(path), read_text(path)
-    reader = csv.reader(io.StringIO(text, newline=""))
+    separator = "\t" if name.lower().endswith(".tsv") else ","
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=separator)
     try:
         header = [cell.strip() for cell in next(reader, [])]
+        other = separator == "," and other_separator(
+            text.partition("\n")[0], {*_allowed(), *(columns or {}).values()}
+        )
+        if other:
+            raise InputError([Fault(name, other, 1)])
         places = _places(header, columns or {}, name)
         clean = _read_clean(reader, places)
         if clean is not None:
             return clean
         # something is wrong somewhere: once more, a row at a time, to name it
-        reader = csv.reader(io.StringIO(text, newline=""))
+        reader = csv.reader(io.StringIO(text, newline=""), delimiter=separator)
         next(reader, None)
         return _read(reader, places, name)
     except csv.Error as error:
         raise InputError([Fault(name, f"is not CSV here: {error}", reader.line_num)]) from None
 
 
-def _places(header: list[str], columns: Mapping[str, str], name: str) -> dict[str, int]:
-    allowed = {
+def _allowed() -> dict[str, None]:
+    """Fields that a column may hold."""
+    return {
         field.alias or key: None
         for model, _ in _KINDS.values()
         for key, field in model.model_fields.items()
         if key not in ("kind", "rig_state", "remark")
     }
+
+
+def _places(header: list[str], columns: Mapping[str, str], name: str) -> dict[str, int]:
+    allowed = _allowed()
     places = {field: header.index(field) for field in allowed if field in header}
     faults = []
     for field, column in columns.items():
@@ -159,8 +171,11 @@ def _read_clean(reader: Iterable[list[str]], places: Mapping[str, int]) -> Readi
     rows = [row for row in reader if row]
     if not rows or min(map(len, rows)) <= max(places.values()):
         return None
-    cells = {place: [cell.strip() for cell in column]
-             for place, column in enumerate(zip(*rows, strict=False)) if place in places.values()}  # fmt: skip
+    cells = {
+        place: [cell.strip() for cell in column]
+        for place, column in enumerate(zip(*rows, strict=False))
+        if place in places.values()
+    }
     filled: dict[str, dict[str, list[Any]]] = {}
     for kind, (at, columns) in _kinds(places).items():
         if not any(cells[at]):

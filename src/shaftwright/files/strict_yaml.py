@@ -89,7 +89,8 @@ def read_text(path: Path | str, largest: int = LARGEST_BYTES) -> str:
         text = raw.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         line = raw[: error.start].count(b"\n") + 1
-        raise InputError([Fault(name, "is not a UTF-8 text file", line)]) from None
+        problem = "is not a UTF-8 text file; save it as UTF-8"
+        raise InputError([Fault(name, problem, line)]) from None
     if "\0" in text:
         raise InputError(
             [Fault(name, "is not a text file", text[: text.index("\0")].count("\n") + 1)]

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Any, Literal
+import functools
+import re
+from typing import Annotated, Any, ClassVar, Literal
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, StringConstraints
 
@@ -13,6 +15,21 @@ Unknown = Literal["unknown"]
 
 def _limits(low: float, high: float, unit: str) -> str:
     return f"{low:g} to {high:g} {unit}".strip()
+
+
+def _decimal_comma(value: Any) -> str:
+    """What to write for a number with a comma in it; empty for anything else."""
+    match = (
+        re.match(r"\s*([+-]?\d{1,9}),(\d{1,9})(?![\d.,])", value)
+        if isinstance(value, str)
+        else None
+    )
+    if match is None:
+        return ""
+    whole, rest = match.groups()
+    if len(rest) == 3 and whole.strip("+-0"):
+        return f"has a comma; write {whole}.{rest} or {whole}{rest}"
+    return f"has a decimal comma; write {whole}.{rest}"
 
 
 def reader(unit: str, low: float, high: float) -> BeforeValidator:
@@ -30,16 +47,17 @@ def reader(unit: str, low: float, high: float) -> BeforeValidator:
     BeforeValidator
         For use in `Annotated`.
     """
+    # long notebooks say the same few masses and strings again and again
+    read_text = functools.lru_cache(maxsize=1024)(read_quantity)
 
     def read(value: Any) -> float:
         if not isinstance(value, str | int | float):
             raise ValueError(f"is not a quantity; allowed: {_limits(low, high, unit)}")
         try:
-            number = read_quantity(value, unit)
+            number = (read_text if type(value) is str else read_quantity)(value, unit)
         except ValueError as error:
-            raise ValueError(
-                f"is not usable: {error}; allowed: {_limits(low, high, unit)}"
-            ) from None
+            told = _decimal_comma(value) or f"is not usable: {error}"
+            raise ValueError(f"{told}; allowed: {_limits(low, high, unit)}") from None
         if not low <= number <= high:
             raise ValueError(f"is out of range; allowed: {_limits(low, high, unit)}")
         return number
@@ -67,7 +85,9 @@ def plain_number(low: float, high: float) -> BeforeValidator:
             try:
                 value = _number(value)
             except (ValueError, ZeroDivisionError):
-                raise ValueError(f"is not a number; {allowed}") from None
+                raise ValueError(
+                    f"{_decimal_comma(value) or 'is not a number'}; {allowed}"
+                ) from None
         if isinstance(value, bool) or not isinstance(value, int | float):
             raise ValueError(f"is not a number; {allowed}")
         if not low <= value <= high:
@@ -156,6 +176,9 @@ class Record(BaseModel):
         allow_inf_nan=False,
         defer_build=True,  # most commands use few of the records
     )
+
+    #: the record in one line, as archers write it; shown where something else was written
+    written: ClassVar[str] = ""
 
 
 def allowed_units(unit: str) -> str:

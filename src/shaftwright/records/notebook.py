@@ -1,9 +1,7 @@
 """The tuning notebook: one reading an entry, appended, never rewritten."""
 
-from __future__ import annotations
-
 import datetime as dt
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any, Literal, Self
 
 from pydantic import BeforeValidator, ConfigDict, Field, TypeAdapter, model_validator
 
@@ -47,6 +45,8 @@ Label = Annotated[Name, BeforeValidator(_label)]
 class BuildSpec(Record):
     """A build by the names of a stock, or by numbers."""
 
+    written = "{shaft: MARSH-500, length: 29 in, point: P175}"
+
     shaft: Label | None = None
     length_in: ShaftLength | None = Field(default=None, alias="length")
     point: Label | None = None
@@ -68,7 +68,7 @@ class BuildSpec(Record):
         return self.spine_mils is not None
 
     @model_validator(mode="after")
-    def _one_way(self) -> BuildSpec:
+    def _one_way(self) -> Self:
         named = [
             self.point, self.broadhead, self.insert, self.collar, self.nock, self.fletching, self.wrap,
         ]  # fmt: skip
@@ -87,6 +87,8 @@ class BuildSpec(Record):
 
 class RigState(Record):
     """What of the rig stood otherwise when the reading was taken."""
+
+    written = "{brace: 7 1/2 in, string: A}"
 
     draw_weight_lb: BowWeight | None = Field(default=None, alias="draw_weight")
     brace_height_in: Brace | None = Field(default=None, alias="brace")
@@ -107,6 +109,8 @@ class Entry(Record):
 class Tail(Record):
     """Where the tail of a bare shaft pointed."""
 
+    written = "{side: right, how: slight}"
+
     side: Literal["right", "left", "straight"] | None = None
     up: Literal["high", "low", "straight"] | None = None
     how: Literal["slight", "clear"] | None = None
@@ -115,6 +119,8 @@ class Tail(Record):
 
 class Shot(Record):
     """One shot: where it struck, and where its tail pointed."""
+
+    written = "{at: [-3.0, 0.5]}"
 
     at: Point
     tail: Tail | None = None
@@ -143,7 +149,7 @@ class BareShaft(Entry):
     cant_deg: Annotated[float, plain_number(-90, 90)] | None = None
 
     @model_validator(mode="after")
-    def _says_something(self) -> BareShaft:
+    def _says_something(self) -> Self:
         if not self.bare and self.reads is None and not self.nock:
             raise ValueError("needs bare shots, or reads, or nock")
         if len(self.nock) > 2:
@@ -162,7 +168,7 @@ class Broadhead(Entry):
     together: bool | None = None
 
     @model_validator(mode="after")
-    def _says_something(self) -> Broadhead:
+    def _says_something(self) -> Self:
         if not self.broadhead and self.together is None:
             raise ValueError("needs broadhead shots, or together: true | false")
         return self
@@ -224,7 +230,7 @@ class Weigh(Entry):
     spine_mils: Spine | None = None
 
     @model_validator(mode="after")
-    def _says_something(self) -> Weigh:
+    def _says_something(self) -> Self:
         if self.mass_gr is None and self.spine_mils is None:
             raise ValueError("needs mass or spine_mils")
         return self

@@ -1,8 +1,6 @@
 """The rig: archer, bow, string and purpose, as written in one YAML file."""
 
-from __future__ import annotations
-
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any, Literal, Self
 
 from pydantic import Field, model_validator
 
@@ -38,6 +36,8 @@ Purpose = Literal["hunting", "hunting_large_game", "three_d", "target", "practic
 class Archer(Record):
     """Who shoots: the hand that draws, the release, the draw length."""
 
+    written = "{hand: right, release: split, draw_length: 28 in}"
+
     hand: Hand
     release: Release
     draw_length_in: DrawLength = Field(alias="draw_length")
@@ -50,12 +50,14 @@ CurvePoint = tuple[Annotated[float, reader("in", 3, 36)], Annotated[float, reade
 class DrawWeight(Record):
     """Draw weight: at the own draw, as marked at a stated draw, or as a measured curve."""
 
+    written = "{lb: 47, at: own_draw}"
+
     lb: BowWeight | None = None
     at: Literal["own_draw"] | DrawLength | None = None
     curve: tuple[CurvePoint, ...] | None = None
 
     @model_validator(mode="after")
-    def _one_way(self) -> DrawWeight:
+    def _one_way(self) -> Self:
         ways = (
             "write {lb: 47, at: own_draw}, {lb: 45, at: 28 in} or {curve: [[draw length, lb], ...]}"
         )
@@ -76,12 +78,16 @@ class DrawWeight(Record):
 class Window(Record):
     """How far the riser is cut, before any plate."""
 
+    written = "{cut: past_centre, by: 1/8 in}"
+
     cut: Cut
     by_in: SideDistance | Unknown | None = Field(default=None, alias="by")
 
 
 class Plate(Record):
     """The strike plate."""
+
+    written = "{thickness: 1/16 in, material: leather}"
 
     thickness_in: Thickness = Field(alias="thickness")
     material: PlateMaterial = "unknown"
@@ -90,6 +96,8 @@ class Plate(Record):
 class Plunger(Record):
     """A spring plunger, with `rest: plunger`."""
 
+    written = "{spring: medium, turns: 2}"
+
     spring: Literal["soft", "medium", "stiff", "unknown"] = "unknown"
     turns: Annotated[float, plain_number(-20, 20)] | None = None
 
@@ -97,12 +105,19 @@ class Plunger(Record):
 class NockingPoint(Record):
     """Where the nock sits on the string."""
 
+    written = "{above_square: 3/8 in, locators: 2}"
+
     above_square_in: SmallLength = Field(alias="above_square")
     locators: Annotated[int, whole_number(0, 2)] | None = None
 
 
 class Bow(Record):
     """The bow as it stands."""
+
+    written = (
+        "{kind: recurve, limbs: standard, draw_weight: {lb: 47, at: own_draw}, brace_height: 7 1/2 in, "
+        "window: {cut: to_centre}, rest: shelf}"
+    )
 
     kind: BowKind
     limbs: Limbs
@@ -123,6 +138,8 @@ class Bow(Record):
 class BowString(Record):
     """The string and what hangs on it."""
 
+    written = "{material: polyester}"
+
     material: StringMaterial
     mass_gr: StringMass | None = Field(default=None, alias="mass")
     silencers_gr: PartMass | None = Field(default=None, alias="silencers")
@@ -134,6 +151,8 @@ class BowString(Record):
 
 class LaunchSettings(Record):
     """Settings of the launch model that an archer may have measured; absent ones come from tables."""
+
+    written = "{virtual_mass: 120}"
 
     side_fraction: Annotated[float, plain_number(0, 0.5)] | None = None
     side_travel_m: Annotated[float, plain_number(0.001, 0.1)] | None = Field(
@@ -163,7 +182,7 @@ class Rig(Record):
     purpose: Purpose = "hunting"
 
     @model_validator(mode="after")
-    def _draw_beyond_brace(self) -> Rig:
+    def _draw_beyond_brace(self) -> Self:
         brace = self.bow.brace_height_in
         draw = self.archer.draw_length_in
         if isinstance(brace, float) and draw - 1.75 - brace < 6:
