@@ -175,6 +175,8 @@ class _Collector:
         #: heads, inserts and collars of each shaft's fronts (3, m), with the shaft's row
         self.fronts: list[tuple[int, np.ndarray]] = []
         self.rows: list[dict[str, float]] = []
+        self.fitting: dict[tuple[object, ...], tuple[list[int], list[str]]] = {}
+        self.chosen: dict[tuple[object, ...], StockItem | None] = {}
 
     def add_shaft(self, index: int, shaft: StockItem) -> None:
         full = shaft.full_length_in or 0.0
@@ -192,8 +194,8 @@ class _Collector:
             return
         fronts = self._fronts(heads, shaft, facts, notes)
         collars = [-1, *self._fitting(self.stock.of_kind("collar"), shaft, facts, [])]
-        nock = cheapest(self.stock, "nock", shaft, facts, self.limits)
-        fletching = cheapest(self.stock, "fletching", shaft, facts, self.limits)
+        nock = self._cheapest("nock", shaft, facts)
+        fletching = self._cheapest("fletching", shaft, facts)
         if nock is None and self.stock.of_kind("nock"):
             notes.append("no nock of the stock fits this shaft: a usual mass is taken")
         nock_gr, fletching_gr = default_tail(nock, fletching)
@@ -220,14 +222,28 @@ class _Collector:
     def _fitting(
         self, parts: list[StockItem], shaft: StockItem, facts: ShaftFacts, notes: list[str]
     ) -> list[int]:
-        found = []
-        for part in parts:
-            outcome = fit(part, shaft, facts, self.limits)
-            if outcome.fits:
-                found.append(self.place[part.item])
-                if outcome.reason:
-                    notes.append(outcome.reason)
-        return found
+        # shafts of one material and section take the same parts
+        key = (
+            tuple(part.item for part in parts),
+            shaft.material,
+            facts.outside_in,
+            facts.inside_in,
+        )
+        if key not in self.fitting:
+            outcomes = [(part, fit(part, shaft, facts, self.limits)) for part in parts]
+            self.fitting[key] = (
+                [self.place[part.item] for part, outcome in outcomes if outcome.fits],
+                [outcome.reason for _, outcome in outcomes if outcome.fits and outcome.reason],
+            )
+        found, reasons = self.fitting[key]
+        notes += reasons
+        return list(found)
+
+    def _cheapest(self, kind: str, shaft: StockItem, facts: ShaftFacts) -> StockItem | None:
+        key = (kind, shaft.material, facts.outside_in, facts.inside_in)
+        if key not in self.chosen:
+            self.chosen[key] = cheapest(self.stock, kind, shaft, facts, self.limits)
+        return self.chosen[key]
 
     def _fronts(
         self, heads: list[int], shaft: StockItem, facts: ShaftFacts, notes: list[str]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 from typing import Final
 
@@ -12,6 +13,7 @@ from shaftwright.advise.candidates import Candidates, Rejection
 from shaftwright.match.band import (
     chance_between,
     chance_match,
+    fewer_draws,
     match_limits,
     moments,
     stiffness_lb,
@@ -30,6 +32,8 @@ from shaftwright.rulebook.load import RuleBook
 from shaftwright.rulebook.purposes import MassFloor, PurposeRule, purposes, setting
 
 Array = NDArray[np.float64]
+#: builds whose demand is worked out together
+_AT_ONCE: Final = 24_000
 WORTHS: Final = ("match", "mass", "foc", "robustness", "price", "in_hand")
 
 
@@ -173,48 +177,61 @@ def rank(
         May hold no build; then `rejected` says why.
     """
     builds = candidates.builds
-    demand = demand_of(rig, builds, book, speed)
-    own_lb = demand.own_lb
-    off = moments(demand, builds, belief)
-    rejected = list(candidates.rejected)
-    keep, mass_ok = _limits(rig, builds, own_lb, off[0], rejected)
+    own_lb = demand_of(rig, builds.take(slice(0, 1)), book, speed).own_lb
     tolerance = setting("tolerance_pct") / 100
+    heavy = builds.bare_gr / own_lb >= hard_floor_gr_per_lb(rig) - 1e-9
+    off = np.empty((3, len(builds)))
     chances: dict[int, float] = {}
-    if tunable and len(builds):
-        shafts, hit = tunable_draws(demand, builds, mass_ok, belief, tolerance)
-        chances = {int(s): float(h) for s, h in zip(shafts, hit.mean(axis=1), strict=True)}
-    kept = np.flatnonzero(keep)
-    builds, off = builds.take(kept), (off[0][kept], off[1][kept], off[2][kept])
-    plain = chance_between(*off, *match_limits(builds, tolerance))
+    fewer = fewer_draws(belief)
+    for rows in _parts(builds):
+        part = builds.take(rows)
+        demand = demand_of(rig, part, book, speed)
+        off[:, rows] = moments(demand, part, belief)
+        if tunable:
+            shafts, hit = tunable_draws(demand, part, heavy[rows], fewer, tolerance, len(chances))
+            chances |= zip(shafts.tolist(), hit.mean(axis=1).tolist(), strict=True)
+    rejected = list(candidates.rejected)
+    kept = np.flatnonzero(_limits(rig, builds, own_lb, off[0], heavy, rejected))
+    builds, (mean, sd, skew) = builds.take(kept), off[:, kept]
+    plain = chance_between(mean, sd, skew, *match_limits(builds, tolerance))
     chance = plain
     if belief.learned:
-        chance = chance_match(demand.take(kept), builds, belief, tolerance)
+        chance = chance_match(demand_of(rig, builds, book, speed), builds, belief, tolerance)
     foc = np.asarray(foc_pct(arrows_of(builds))) if len(builds) else np.zeros(0)
     gr_per_lb = builds.total_gr / own_lb
-    robust = _robustness(builds, own_lb, book, off, plain, tolerance)
+    robust = _robustness(builds, own_lb, book, (mean, sd, skew), plain, tolerance)
     worths = _worths(candidates, builds, purpose, chance, gr_per_lb, foc, robust)
     weights = np.array([purposes().utility[name].weight for name in WORTHS])
     weights = weights / weights.sum()
     return Ranking(
-        builds, own_lb, off[0], off[1], chance, foc, gr_per_lb, worths, weights, worths @ weights,
+        builds, own_lb, mean, sd, chance, foc, gr_per_lb, worths, weights, worths @ weights,
         chances, tuple(rejected),
     )  # fmt: skip
 
 
+def _parts(builds: Builds) -> Iterator[slice]:
+    """Some thousands of builds at a time, whole shafts: what is worked out for them stays small."""
+    edges = [*(np.flatnonzero(np.diff(builds.shaft)) + 1).tolist(), len(builds)]
+    start = end = 0
+    for edge in edges:
+        if edge - start > _AT_ONCE and end > start:
+            yield slice(start, end)
+            start = end
+        end = edge
+    if end > start:
+        yield slice(start, end)
+
+
 def _limits(
-    rig: Rig, builds: Builds, own_lb: float, mean_lb: Array, rejected: list[Rejection]
-) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
-    """Masks of builds to keep, and of those heavy enough; notes what is turned away."""
-    if not len(builds):
-        none = np.zeros(0, dtype=bool)
-        return none, none
-    floor = hard_floor_gr_per_lb(rig)
-    per_lb = builds.bare_gr / own_lb
-    heavy = per_lb >= floor - 1e-9
+    rig: Rig, builds: Builds, own_lb: float, mean_lb: Array, heavy: NDArray[np.bool_],
+    rejected: list[Rejection],
+) -> NDArray[np.bool_]:  # fmt: skip
+    """Mask of builds to keep; notes what is turned away."""
     gate = setting("shoot_gate")
     share = stiffness_lb(builds) / mean_lb
     safe = share >= gate
     if not heavy.all():
+        floor, per_lb = hard_floor_gr_per_lb(rig), builds.bare_gr / own_lb
         actual = f"bare arrow {per_lb[~heavy].min():.1f} to {per_lb[~heavy].max():.1f} gr/lb"
         rejected.append(
             Rejection("arrow-mass-floor", int((~heavy).sum()), actual, f"at least {floor:g} gr/lb")
@@ -225,7 +242,7 @@ def _limits(
         rejected.append(
             Rejection("far-too-weak", int(weak.sum()), actual, f"at least {100 * gate:.0f} %")
         )
-    return heavy & safe, heavy
+    return heavy & safe
 
 
 def front_slope_lb_per_gr(builds: Builds, own_lb: float, book: RuleBook) -> Array:

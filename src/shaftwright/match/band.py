@@ -19,6 +19,8 @@ Array = NDArray[np.float64]
 _MANY = 60_000
 _FEWER_DRAWS = 1024
 _BLOCK = 128
+_AT_ONCE = 8192
+_ROWS = 128
 #: far above what single precision leaves uncertain [lb]
 _SLACK_LB = 0.01
 
@@ -189,20 +191,27 @@ def chance_between(mean: Array, sd: Array, skew: Array, low: Array, high: Array)
     One-term Edgeworth series (Abramowitz & Stegun 26.2.47, recalled). Against 200,000 draws of the
     shipped rules its error stays under 0.012.
     """
-    sixth = skew / 6
-
-    def below(limit: Array) -> Array:
-        t = (limit - mean) / sd
-        share: Array = normal.cdf(t)
-        bend = np.square(t)
-        bend -= 1
-        bend *= sixth
-        bend *= normal.pdf(t)
-        share -= bend
-        return share
-
-    chance: Array = np.clip(below(high) - below(low), 0.0, 1.0)
+    chance = np.empty(len(mean))
+    # so many at a time stay in the processor's own memory
+    for start in range(0, len(mean), _AT_ONCE):
+        rows = slice(start, start + _AT_ONCE)
+        middle, per_sd, bend = mean[rows], 1 / sd[rows], skew[rows] / 6
+        above = _below((high[rows] - middle) * per_sd, bend)
+        above -= _below((low[rows] - middle) * per_sd, bend)
+        np.clip(above, 0.0, 1.0, out=chance[rows])
     return chance
+
+
+def _below(t: Array, bend: Array) -> Array:
+    """The Edgeworth series' distribution function at standard scores."""
+    share = normal.cdf(t)
+    term = normal.pdf(t)
+    term *= bend
+    t *= t
+    t -= 1
+    term *= t
+    share -= term
+    return share
 
 
 def match_limits(builds: Builds, tolerance: float) -> tuple[Array, Array]:
@@ -247,12 +256,20 @@ def chance_match(demand: Demand, builds: Builds, belief: Belief, tolerance: floa
 def _thinned(belief: Belief, builds: int) -> Belief:
     if builds <= _MANY:
         return belief
+    return fewer_draws(belief)
+
+
+def fewer_draws(belief: Belief) -> Belief:
+    """The first 1024 draws, as `tunable_draws` uses them; so few already stay as they are."""
+    if belief.size <= _FEWER_DRAWS:
+        return belief
     return Belief({k: v[:_FEWER_DRAWS] for k, v in belief.scores.items()}, belief.learned)
 
 
 def tunable_draws(
-    demand: Demand, builds: Builds, allowed: NDArray[np.bool_], belief: Belief, tolerance: float
-) -> tuple[NDArray[np.int32], NDArray[np.bool_]]:
+    demand: Demand, builds: Builds, allowed: NDArray[np.bool_], belief: Belief, tolerance: float,
+    after: int = 0,
+) -> tuple[NDArray[np.int32], NDArray[np.bool_]]:  # fmt: skip
     """For every shaft and joint draw, whether some allowed build of it is within tolerance.
 
     Parameters
@@ -267,6 +284,8 @@ def tunable_draws(
         What is believed; D draws.
     tolerance : float
         Share of the effective bow weight.
+    after : int
+        How many shafts came before, where a stock is worked through in parts.
 
     Returns
     -------
@@ -278,10 +297,10 @@ def tunable_draws(
     index = np.flatnonzero(allowed)
     if not len(index):
         return np.zeros(0, dtype=np.int32), np.zeros((0, belief.size), dtype=bool)
-    belief = Belief({k: v[:_FEWER_DRAWS] for k, v in belief.scores.items()}, belief.learned)
+    belief = fewer_draws(belief)
     groups = _representatives(builds, index, demand.mean)
     shafts: NDArray[np.int32] = np.array([builds.shaft[rows[0]] for rows in groups], dtype=np.int32)
-    own = latin_hypercube(len(shafts), belief.size, OWN_SEED)
+    own = _own_scores(after + len(shafts), belief.size)[after:]
     common, amounts, coefficients = demand.apart(belief)
     table = coefficients.astype(np.float32)
     hit = np.zeros((len(shafts), belief.size), dtype=bool)
@@ -293,6 +312,12 @@ def tunable_draws(
         picked = np.array([x[rows] for x in amounts], dtype=np.float32).reshape(-1, len(rows))
         hit[i] = _any_within(picked, table, base, (high - low) / 2)
     return shafts, hit
+
+
+def _own_scores(shafts: int, draws: int) -> Array:
+    """A row of scores for every shaft; a row is the same however many follow it."""
+    table = latin_hypercube(-(-shafts // _ROWS) * _ROWS, draws, OWN_SEED)
+    return table[:shafts]
 
 
 def _any_within(
@@ -325,30 +350,23 @@ def _representatives(
 
     Neighbours so close differ by a pound or so, a small part of the tolerance.
     """
-    cell = np.zeros(len(index))
-    for steps in (
-        builds.length_in * 2,
-        builds.front_gr / 10,
-        builds.stiffening_gr / 10,
-        builds.tail_gr,
-    ):
-        key = np.rint(steps[index])
-        lowest = key.min()
-        cell *= key.max() - lowest + 1
-        cell += key - lowest
-    if cell.max() < 2**16:
-        cell = cell.astype(np.uint16)  # numpy sorts these by radix, several times as fast
-    shaft, mean = builds.shaft[index], mean[index]
-    order = np.argsort(shaft, kind="stable")
-    edges = np.flatnonzero(np.diff(shaft[order])) + 1
+    index = index[np.argsort(builds.shaft[index], kind="stable")]
+    columns = [(builds.length_in, 0.5), (builds.front_gr, 10.0), (builds.stiffening_gr, 10.0),
+               (builds.tail_gr, 1.0)]  # fmt: skip
     kept = []
-    for rows in np.split(order, edges):
-        cells, means = cell[rows], mean[rows]
+    for rows in np.split(index, np.flatnonzero(np.diff(builds.shaft[index])) + 1):
+        cell = np.zeros(len(rows))
+        for column, step in columns:
+            key = np.rint(column[rows] / step)
+            key -= key.min()
+            cell *= key.max() + 1
+            cell += key
+        # numpy sorts short whole numbers by radix, several times as fast
+        cells = cell.astype(np.uint16) if cell.max() < 2**16 else cell
         by_cell = np.argsort(cells, kind="stable")
-        new = np.ones(len(rows), dtype=bool)
-        new[1:] = np.diff(cells[by_cell]) != 0
         chosen = np.zeros(len(rows), dtype=bool)
-        chosen[by_cell[new]] = True
+        chosen[by_cell[np.diff(cells[by_cell], prepend=-1) != 0]] = True
+        means = mean[rows]
         chosen[np.argmin(means)] = chosen[len(rows) - 1 - np.argmax(means[::-1])] = True
-        kept.append(index[rows[chosen]])
+        kept.append(rows[chosen])
     return kept

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Iterator
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -124,27 +124,6 @@ class Demand:
             self._moments.update(variance=total[0], third=total[1])
         return self.mean, self._moments["variance"], self._moments["third"]
 
-    def take(self, index: NDArray[np.int_]) -> Demand:
-        """What is wanted of some of the builds, without asking the rules again.
-
-        Parameters
-        ----------
-        index : int array (m,)
-            Which builds.
-
-        Returns
-        -------
-        Demand
-            Of these builds, in that order.
-        """
-        kept = Demand(
-            len(index), self.stated_lb, self.own_lb,
-            tuple(replace(c, x=_taken(c.x, index)) for c in self.columns),
-            _evaluation_taken(self.weight_rules, index), _evaluation_taken(self.shift_rules, index),
-        )  # fmt: skip
-        kept._moments.update({name: part[index] for name, part in self._moments.items()})
-        return kept
-
     def draws(self, belief: Belief, rows: slice | NDArray[np.int_] | None = None) -> Array:
         """Joint draws of effective bow weight.
 
@@ -249,23 +228,6 @@ def _joint(members: list[Column]) -> tuple[float | Array, float | Array]:
             orders = (1, 3, 6)[len({i, j, k}) - 1]
             third = third + product * members[k].x * (orders * skew[i, j, k])
     return variance, third
-
-
-def _taken(value: float | Array, index: NDArray[np.int_]) -> float | Array:
-    return value[index] if isinstance(value, np.ndarray) and value.ndim else value
-
-
-def _evaluation_taken(rules: Evaluation, index: NDArray[np.int_]) -> Evaluation:
-    firings = tuple(
-        replace(
-            f,
-            amount=_taken(f.amount, index),
-            weight=_taken(f.weight, index),
-            fact=None if f.fact is None else _taken(f.fact, index),
-        )
-        for f in rules.firings
-    )
-    return Evaluation(firings, rules.silences)
 
 
 def demand_of(

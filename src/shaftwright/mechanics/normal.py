@@ -23,6 +23,11 @@ _MANY: Final = 4096
 
 
 @functools.cache
+def _slopes() -> Array:
+    return np.diff(_grid()[1], append=1.0)
+
+
+@functools.cache
 def _grid() -> tuple[Array, Array]:
     z = np.arange(-_REACH, _REACH + _STEP / 2, _STEP)
     phi = np.array([0.5 * math.erfc(-v / math.sqrt(2)) for v in z.tolist()])
@@ -51,7 +56,7 @@ def cdf(z: float | Array) -> Array:
     at /= _STEP
     cell = at.astype(np.int32)
     at -= cell
-    at *= np.diff(phi, append=1.0).take(cell, mode="clip")
+    at *= _slopes().take(cell, mode="clip")
     at += phi.take(cell, mode="clip")
     return at
 

@@ -180,10 +180,15 @@ class Stock:
     items: tuple[StockItem, ...] = ()
     name: str = ""
     by_name: dict[str, StockItem] = field(init=False, repr=False, compare=False)
+    _by_kinds: dict[tuple[str, ...], list[StockItem]] = field(
+        default_factory=dict, init=False, repr=False, compare=False
+    )
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "by_name", {item.item: item for item in self.items})
 
     def of_kind(self, *kinds: str) -> list[StockItem]:
         """The items of these kinds, in file order."""
-        return [item for item in self.items if item.kind in kinds]
+        if kinds not in self._by_kinds:
+            self._by_kinds[kinds] = [item for item in self.items if item.kind in kinds]
+        return list(self._by_kinds[kinds])
