@@ -397,3 +397,31 @@ def test_without_script_everything_but_the_face_works(browser, address, folder):
     page.wait_for_url("**/rig?saved=1")
     assert "draw_length: 28 in" in (folder / "rig.yaml").read_text()
     visit.close()
+
+
+@pytest.mark.parametrize(("width", "scheme"), [(360, "light"), (1280, "dark")])
+def test_a_launch_is_seen_from_above_and_moves_only_when_asked(
+    browser, address, folder, width, scheme
+):
+    for name, kept in (("heron_marsh.yaml", "rig.yaml"), ("stock.csv", "stock.csv")):
+        shutil.copy(ROOT / "examples" / name, folder / kept)
+    visit = Visit(browser, address, width, scheme)
+    page = visit.page
+    visit.go("/")
+    page.locator("[data-walk]").wait_for(timeout=120_000)
+    page.get_by_role("link", name="See it leave the bow").click()
+    page.get_by_role("heading", name="How it leaves the bow").wait_for(timeout=120_000)
+    assert page.get_by_text("See it move").is_hidden()  # this reader asks for less motion
+    page.get_by_text("Your system asks for less motion").wait_for()
+    visit.check("launch-still")
+    page.emulate_media(reduced_motion="no-preference")
+    shaft = page.locator(".motion svg:visible polyline")
+    assert shaft.count() == 0
+    page.get_by_text("See it move").click()
+    assert shaft.count() == 1
+    tip = page.locator(".motion svg:visible circle").first
+    before = tip.evaluate("circle => circle.cx.animVal.value")
+    page.wait_for_timeout(1500)
+    assert tip.evaluate("circle => circle.cx.animVal.value") != before
+    visit.check("launch-moving")
+    visit.close()

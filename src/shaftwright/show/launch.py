@@ -95,16 +95,33 @@ def _verdict(found: Launched) -> str:
     seen = found.seen
     nock, nose = sides(seen)
     word = "stiff" if seen.stiff > 0 else "weak"
-    share = found.stiff_share if seen.stiff > 0 else 1 - found.stiff_share
     turn = found.exit_range["turn_rate_rad_s"]
-    if share < 0.75:
-        sure = f"Only {share:.0%} of the draws agree on the side: it may as well go the other way."
-    else:
-        sure = f"{share:.0%} of the draws agree on the side."
     return (
         f"This build leaves nock {nock}, nose {nose}: the {word} side, turning "
-        f"{turn.mid:+.1f} rad/s, nock right + ({_span(turn, 1)}). {sure}"
+        f"{turn.mid:+.1f} rad/s, nock right + ({_span(turn, 1)}). "
+        f"{agreement(seen, found.stiff_share)}"
     )
+
+
+def agreement(seen: Seen, stiff_share: float) -> str:
+    """How far draws of the settings agree with one launch about its side.
+
+    Parameters
+    ----------
+    seen : Seen
+        One launch.
+    stiff_share : float
+        Share of draws that leave as a stiff shaft does.
+
+    Returns
+    -------
+    str
+        A sentence.
+    """
+    share = stiff_share if seen.stiff > 0 else 1 - stiff_share
+    if share < 0.75:
+        return f"Only {share:.0%} of the draws agree on the side: it may as well go the other way."
+    return f"{share:.0%} of the draws agree on the side."
 
 
 def story(seen: Seen) -> list[str]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
@@ -14,7 +15,32 @@ if TYPE_CHECKING:
 _ROWS_ON, _ROWS_FREE = 8, 3
 _NICE: Final = (20, 15, 12, 10, 8, 6, 5, 4, 3, 2, 1)
 _ROW_IN: Final = 0.62
-_WIDTH_IN: Final = 6.2
+#: beside the rows for their times [in]
+_WORDS_IN: Final = 1.4
+
+
+@dataclass(frozen=True)
+class Strip:
+    """The room of a strip of frames.
+
+    Attributes
+    ----------
+    figure_id : str
+        Of the picture.
+    rows_in : float
+        Width of a row [in].
+    alone : bool
+        Whether it must say by itself what it shows; a page says it around the picture.
+    """
+
+    figure_id: str
+    rows_in: float
+    alone: bool
+
+
+ALONE: Final = Strip("launch", 6.2, True)
+IN_FRAMES: Final = Strip("frames", 6.2, False)
+IN_NARROW_FRAMES: Final = Strip("frames-narrow", 2.9, False)
 
 
 def nice_exaggeration(most: float) -> int:
@@ -49,7 +75,21 @@ def told(seen: Seen, exaggeration: int) -> str:
     )
 
 
-def launch_figure(seen: Seen, name: str) -> Figure:
+def frames_exaggeration(seen: Seen, strip: Strip = ALONE) -> int:
+    """How many times wider than long the strip draws: sideways against lengthways."""
+    left, right, height = _room(seen)
+    return nice_exaggeration(_ROW_IN / strip.rows_in * (right - left) / height)
+
+
+def _room(seen: Seen) -> tuple[float, float, float]:
+    """From where to where the rows go, and how high one is [in]."""
+    pictures, rows = seen.pictures, rows_of(seen)
+    forward = pictures.station_in[None, :] - pictures.plate_station_in[:, None]
+    height = float(np.ptp(pictures.sideways_in[rows])) + 2 * pictures.radius_in
+    return float(forward[rows].min()) - 2, float(forward[rows].max()) + 2, height
+
+
+def launch_figure(seen: Seen, name: str, strip: Strip = ALONE) -> Figure:
     """The shaft bending round the riser: rows from release to free flight, seen from above.
 
     Parameters
@@ -58,23 +98,25 @@ def launch_figure(seen: Seen, name: str) -> Figure:
         One launch at the middle settings.
     name : str
         What build on what rig.
+    strip : Strip
+        A picture of its own, or one of the two sizes for a page.
 
     Returns
     -------
     matplotlib.figure.Figure
-        With id `launch`.
+        With the strip's id.
     """
     from shaftwright.show.figure import PALETTE, axes, mark, new_figure, plain
 
     pictures, rows = seen.pictures, rows_of(seen)
     forward = pictures.station_in[None, :] - pictures.plate_station_in[:, None]
-    left, right = float(forward[rows].min()) - 2, float(forward[rows].max()) + 2
-    height = float(np.ptp(pictures.sideways_in[rows])) + 2 * pictures.radius_in
-    factor = nice_exaggeration(_ROW_IN / _WIDTH_IN * (right - left) / height)
+    left, right, height = _room(seen)
+    factor = frames_exaggeration(seen, strip)
     pitch = 1.35 * height
     figure = new_figure(
-        "launch", f"Launch of {plain(name, 80)}", told(seen, factor),
-        (7.6, 1.3 + len(rows) * pitch * factor * _WIDTH_IN / (right - left)),
+        strip.figure_id, f"Launch of {plain(name, 80)}", told(seen, factor),
+        (strip.rows_in + _WORDS_IN,
+         (1.3 if strip.alone else 0.7) + len(rows) * pitch * factor * strip.rows_in / (right - left)),
     )  # fmt: skip
     ax = axes(figure, x="forward of the plate (in)", grid=False)
     shaft, touch = mark(1)["color"], mark(2)["color"]
@@ -104,10 +146,17 @@ def launch_figure(seen: Seen, name: str) -> Figure:
     ax.set_xlim(left, right)
     ax.set_ylim(-(len(rows) - 0.4) * pitch, 0.75 * pitch)
     ax.set_aspect(factor)
-    ax.set_yticks([-row * pitch for row in range(len(rows))], words, fontsize=8)
+    ax.set_yticks(
+        [-row * pitch for row in range(len(rows))],
+        words,
+        fontsize=8 if strip.alone else 9,
+        multialignment="right",
+    )
     ax.tick_params(axis="y", length=0)
     ax.set_ylabel("")
     ax.spines["left"].set_visible(False)
+    if not strip.alone:
+        return figure
     riser = "right" if pictures.riser_side < 0 else "left"
     ax.set_title(
         f"{plain(name)}\nseen from above, your left at the top, sideways {factor} times exaggerated;\n"

@@ -17,7 +17,7 @@ from datetime import date
 from functools import cached_property
 from pathlib import Path
 from tempfile import TemporaryDirectory
-from typing import Any, Final
+from typing import TYPE_CHECKING, Any, Final
 
 from shaftwright.advise.choose import Choice, Question, choose, question, taught
 from shaftwright.advise.diagnose import Diagnosis, diagnose
@@ -43,6 +43,9 @@ from shaftwright.records.notebook import BareShaft
 from shaftwright.records.rig import Rig
 from shaftwright.records.stock import Stock
 from shaftwright.web.workbook import FILES, Version, What, Workbook
+
+if TYPE_CHECKING:
+    from shaftwright.advise.launch_glance import Glance
 
 MANY: Final = 500
 ON_MAP: Final = 6
@@ -208,6 +211,19 @@ class Answer:
                     self._seen.popitem(last=False)
         return found
 
+    def noted(self) -> tuple[Seen, BareShaft] | None:
+        """The build of the notebook's newest bare shafts, as it was shot; None without any."""
+        notebook = self.papers.notebook
+        bare = [e for e in (notebook.entries if notebook else ()) if isinstance(e, BareShaft)]
+        if not bare:
+            return None
+        from shaftwright.advise.launch_fit import untaped
+        from shaftwright.match.resolve import resolve_build
+
+        build = resolve_build(bare[-1].build, self.papers.stock, FILES["notebook"])
+        shot = build if bare[-1].taped else untaped(build)
+        return look(self.asked, shot), bare[-1]
+
     def nearest(self, place: int, seen: Seen) -> Seen | None:
         """The build of the stock that comes nearest to what is looked at."""
         ranking = self.choice.ranking
@@ -355,6 +371,46 @@ class Desk:
         """What the bare shafts say; waits as long as it takes."""
         future = self._begun(f"shots.{papers.key}", lambda: diagnosis_of(papers))
         found: Diagnosis | None = future.result()
+        return found
+
+    def launch(self, papers: Papers, builds: Builds, key: str, wait: float) -> Glance | None:
+        """How one build leaves the bow.
+
+        Parameters
+        ----------
+        papers : Papers
+            With an answer.
+        builds : Builds
+            Of length 1.
+        key : str
+            What tells this build from others of the same papers.
+        wait : float
+            How long to wait [s].
+
+        Returns
+        -------
+        Glance or None
+            None when it is not ready in time; it goes on being worked out.
+
+        Raises
+        ------
+        ShaftwrightError
+            The model cannot launch it.
+        """
+        answer = self.answer(papers)
+        assert answer is not None
+        notebook = papers.notebook
+        entries = notebook.entries if notebook is not None else ()
+
+        def work() -> Glance:
+            from shaftwright.advise.launch_glance import glance
+
+            return glance(answer.asked, builds, entries, papers.stock)
+
+        try:
+            found: Glance = self._begun(f"launch.{papers.key}.{key}", work).result(wait)
+        except TooSoon:
+            return None
         return found
 
     def report(self, papers: Papers) -> Report:

@@ -269,7 +269,7 @@ def create_app(folder: Path | str, door: Door | None = None) -> ASGIApp:
     InputError
         Not a folder.
     """
-    from shaftwright.web import changes, exports, pages
+    from shaftwright.web import changes, exports, launches, pages
 
     door = door or Door()
     workbook = Workbook(folder)
@@ -283,6 +283,7 @@ def create_app(folder: Path | str, door: Door | None = None) -> ASGIApp:
     routes = [
         Route("/static/{name}", static),
         *pages.ROUTES,
+        *launches.ROUTES,
         *changes.ROUTES,
         *exports.ROUTES,
     ]
