@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from shaftwright.advise.arrow_parts import part_length
 from shaftwright.advise.choose import Question
 from shaftwright.advise.one import dangers, usual_value
+from shaftwright.advise.parts_named import parts_amiss
 from shaftwright.errors import Fault, InputError
 from shaftwright.match.band import Spread, moments
 from shaftwright.match.speed import speeds_fps
@@ -27,6 +28,7 @@ from shaftwright.mechanics.flight_air import STANDARD_TEMPERATURE_C, Air
 from shaftwright.quantities import FOOT_POUND_J, FPS_M_S, GRAIN_FPS_PER_SLUG_FPS, GRAIN_KG, INCH_M
 from shaftwright.quantities import YARD_M as YARD
 from shaftwright.records.builds import Builds
+from shaftwright.records.stock import Stock
 from shaftwright.resources import table
 
 Array = NDArray[np.float64]
@@ -97,8 +99,9 @@ class Flight:
         Path against the sight line when aimed for `aimed_yd` by the middle figures.
     aimed_yd : float
         That distance [yd].
-    cautions, warnings : tuple of str
-        Dangers of the build; what does not fit or is out of reach.
+    cautions, amiss, warnings : tuple of str
+        Dangers of the build; what of its parts is missing or does not fit; what is out of reach or
+        does not fit in the readings.
     """
 
     question: Question
@@ -118,6 +121,7 @@ class Flight:
     path_in: Ranged
     aimed_yd: float
     cautions: tuple[str, ...]
+    amiss: tuple[str, ...]
     warnings: tuple[str, ...]
 
     def as_dict(self) -> dict[str, Any]:
@@ -138,7 +142,7 @@ class Flight:
             "rows": [self._row(i, yards) for i, yards in enumerate(asked.distances_yd)],
             "point_on_yd": None if on is None else on.mid,
             "point_on_range_yd": None if on is None else {"low": on.low, "high": on.high},
-            "cautions": list(self.cautions),
+            "cautions": [*self.cautions, *self.amiss],
             "warnings": list(self.warnings),
         }
 
@@ -197,7 +201,9 @@ def drag_names(part: str) -> tuple[str, ...]:
     return tuple(row["name"] for row in table("drag") if row["part"] == part)
 
 
-def flight(asked: Question, builds: Builds, conditions: Conditions) -> Flight:
+def flight(
+    asked: Question, builds: Builds, conditions: Conditions, stock: Stock | None = None
+) -> Flight:  # fmt: skip
     """Fly a build to its distances, with what speed, drag and eye are not known to.
 
     Parameters
@@ -208,6 +214,8 @@ def flight(asked: Question, builds: Builds, conditions: Conditions) -> Flight:
         Of length 1.
     conditions : Conditions
         Distances, air, wind, slope, what is on the shaft, how it is aimed.
+    stock : Stock, optional
+        Where the build's names come from.
 
     Returns
     -------
@@ -249,6 +257,7 @@ def flight(asked: Question, builds: Builds, conditions: Conditions) -> Flight:
         Spread(*(float(v) / INCH_M for v in (eyes[0, 0], eyes.min(), eyes.max()))),
         None if np.isnan(on.mid) else Spread(float(on.mid), float(on.low), float(on.high)),
         path_yd, _ranged(path / INCH_M), aimed, dangers(asked, builds, mean),
+        parts_amiss(builds, stock),
         (*asked.warnings, *_unreached(conditions, flown.time_s[0], bool(np.isnan(on.mid)))),
     )  # fmt: skip
 

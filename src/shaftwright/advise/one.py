@@ -11,6 +11,7 @@ from shaftwright.advise.arrow_parts import bending_arrow, point_ahead_in
 from shaftwright.advise.candidates import Candidates, enumerate_builds, shortest_safe_length_in
 from shaftwright.advise.choose import Question
 from shaftwright.advise.listing import ListedBuild, list_builds
+from shaftwright.advise.parts_named import parts_amiss
 from shaftwright.advise.rank import WORTHS, Ranking, arrows_of, hard_floor_gr_per_lb
 from shaftwright.match.band import chance_match, moments, stiffness_lb, tunable_draws
 from shaftwright.mechanics import arrow as beam
@@ -114,8 +115,9 @@ class OneBuild:
         Buckling thrust against other builds.
     trim : BareTrim or None
         None where the balance point is not ahead of the middle.
-    cautions, warnings : tuple of str
-        Dangers of this build; what does not fit in the readings.
+    cautions, amiss, warnings : tuple of str
+        Dangers of this build; what of its parts is missing or does not fit; what does not fit in
+        the readings.
     """
 
     builds: Builds
@@ -129,6 +131,7 @@ class OneBuild:
     thrust: ThrustAgainst
     trim: BareTrim | None
     cautions: tuple[str, ...]
+    amiss: tuple[str, ...]
     warnings: tuple[str, ...]
 
     def as_dict(self) -> dict[str, Any]:
@@ -144,7 +147,7 @@ class OneBuild:
             "foc_whole_pct": self.foc_whole_pct,
             "thrust_against": dict(self.thrust.__dict__),
             "bare_trim": None if self.trim is None else dict(self.trim.__dict__),
-            "cautions": [*self.listed.cautions, *self.cautions],
+            "cautions": [*self.listed.cautions, *self.cautions, *self.amiss],
             "warnings": list(self.warnings),
         }
 
@@ -288,7 +291,7 @@ def one_build(asked: Question, builds: Builds, stock: Stock | None = None) -> On
         listed.total_gr * speed**2 / GRAIN_FPS2_PER_FOOT_POUND,
         "chronograph" if asked.speed else "usual", ahead, whole,
         _thrust_against(mechanics.critical_thrust_n, around), bare_trim(builds),
-        dangers(asked, builds, float(mean[0])), asked.warnings,
+        dangers(asked, builds, float(mean[0])), parts_amiss(builds, stock), asked.warnings,
     )  # fmt: skip
 
 

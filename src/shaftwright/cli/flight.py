@@ -97,7 +97,7 @@ def command(
     named = "broadhead" if bool(builds.is_broadhead[0]) else "field"
     conditions = replace(conditions, head=head or named)
     asked = common.ask(rig, purpose, common.read_notebook(notebook_file), stock)
-    flown = flight(asked, builds, conditions)
+    flown = flight(asked, builds, conditions, stock)
     name = builds_name(builds)
     if plot is not None:
         from shaftwright.show.figure import save

@@ -76,7 +76,7 @@ def build_text(asked: Question, one: OneBuild) -> str:
         "\n".join(lines),
         bullets(b.reasons),
     ]
-    warnings = [*b.cautions, *one.warnings]
+    warnings = [*b.cautions, *one.amiss, *one.warnings]
     if warnings:
         text.append(bullets(warnings, "! "))
     return "\n\n".join(text)

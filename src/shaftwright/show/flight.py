@@ -41,8 +41,8 @@ def flight_text(flown: Flight, name: str) -> str:
             "and know what lies behind the target."
         ),
     ]
-    if flown.warnings:
-        parts.append(bullets(flown.warnings, "! "))
+    if flown.amiss or flown.warnings:
+        parts.append(bullets([*flown.amiss, *flown.warnings], "! "))
     return "\n\n".join(parts)
 
 
