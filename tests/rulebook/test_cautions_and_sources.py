@@ -80,6 +80,13 @@ def test_sources_say_where_and_how_well_they_were_seen():
         assert entry["seen"] in ("quoted", "opening_only", "recalled")
 
 
+def test_sources_name_no_web_address():
+    """Authors, titles, years, journals and standards stay; addresses of pages and shops do not."""
+    for entry in SOURCES.values():
+        words = f"{entry['title']} {entry['where']}"
+        assert not re.search(r"://|www\.|\b[\w-]+\.(?:com|org|net|io|info|co|uk|au|za|de)\b", words)
+
+
 @pytest.mark.parametrize("name", OURS)
 def test_every_row_of_a_table_says_where_it_comes_from(name):
     with (tables_dir() / f"{name}.csv").open(encoding="utf-8", newline="") as handle:
