@@ -425,7 +425,7 @@ def test_mismatch_in_grains_mends_the_mismatch():
             continue
         builds = choice.ranking.builds.take([listed.index])
         mended = dataclasses.replace(builds, head_gr=builds.head_gr + listed.mismatch_gr)
-        off = stiffness_lb(mended)[0] - demand_of(changed(), mended, BOOK).mean[0]
+        off = stiffness_lb(mended)[0] - choice.question.demand(mended).mean[0]
         assert abs(off) < 0.3 * abs(listed.mismatch_lb) + 0.2
 
 

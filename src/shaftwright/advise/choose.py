@@ -21,6 +21,7 @@ from shaftwright.advise.rank import FirstPlace, Ranking, first_place, rank
 from shaftwright.match.band import Band, Spread, effective_weight, spine_band
 from shaftwright.match.belief import Belief, prior_belief
 from shaftwright.match.demand import Demand, demand_of
+from shaftwright.match.launch_sizes import sizes_for
 from shaftwright.match.rig_facts import SpeedReading, usual
 from shaftwright.match.speed import speed_model, speed_reading
 from shaftwright.match.trace import spine_trace
@@ -31,9 +32,9 @@ from shaftwright.records.rig import Rig
 from shaftwright.records.stock import Stock
 from shaftwright.resources import table
 from shaftwright.rulebook.cautions import Caution, cautions_for
-from shaftwright.rulebook.load import Basis, RuleBook
+from shaftwright.rulebook.load import Basis, RuleBook, rulebook
 from shaftwright.rulebook.purposes import PurposeRule, purposes, setting
-from shaftwright.rulebook.sizes import shipped
+from shaftwright.rulebook.sizes import book_on
 
 if TYPE_CHECKING:
     from shaftwright.match.evidence import Learned
@@ -142,10 +143,33 @@ def question(
     Question
         To pass to `choose` and its kin.
     """
-    book = shipped(basis)
-    return Question(
-        rig, purpose or rig.purpose, book, belief or prior_belief(book), tuple(readings)
-    )
+    purpose = purpose or rig.purpose
+    book = rules_for(rig, purpose, basis)
+    return Question(rig, purpose, book, belief or prior_belief(book), tuple(readings))
+
+
+def rules_for(rig: Rig, purpose: str | None = None, basis: Basis = "both") -> RuleBook:
+    """The shipped rules with the sizes they have for one rig.
+
+    Parameters
+    ----------
+    rig : Rig
+        The rig.
+    purpose : str, optional
+        The rig's own by default; its shortest safe and usual arrow is what sizes are told for.
+    basis : {"both", "trade", "physics"}
+        Whose sizes.
+
+    Returns
+    -------
+    RuleBook
+        The rules.
+    """
+    if basis == "trade":
+        return rulebook()
+    rule = purposes().purposes[purpose or rig.purpose]
+    own = sizes_for(rig, shortest_safe_length_in(rig, rule), rule.usual_front_gr)
+    return book_on(rulebook(), basis, own)
 
 
 def taught(

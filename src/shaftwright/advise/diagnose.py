@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from shaftwright.advise.candidates import shortest_safe_length_in
+from shaftwright.advise.choose import rules_for
 from shaftwright.advise.diagnose_causes import Suspect, band_priors, suspects
 from shaftwright.advise.diagnose_change import Expect, grains_off
 from shaftwright.advise.diagnose_danger import dangers_of
@@ -25,7 +26,6 @@ from shaftwright.records.rig import Rig
 from shaftwright.records.stock import Stock
 from shaftwright.rulebook.load import RuleBook
 from shaftwright.rulebook.purposes import purposes, setting
-from shaftwright.rulebook.sizes import shipped
 
 
 @dataclass(frozen=True)
@@ -76,7 +76,7 @@ class Diagnosis:
             "causes": [
                 {"code": s.cause.code, "label": s.cause.label, "chance": round(s.chance, 4),
                  "axis": s.cause.axis, "signs_for": list(s.signs_for),
-                 "signs_against": list(s.signs_against), "check": s.check}
+                 "signs_against": list(s.signs_against), "check": s.cause.check}
                 for s in self.suspects
             ],
             "verdict": decision.verdict,
@@ -144,7 +144,7 @@ def diagnose(
     NoAnswer
         No bare shaft was shot with the bow as it stands.
     """
-    book = book or shipped()
+    book = book or rules_for(rig)
     prior = prior_belief(book)
     learned = learn(rig, book, prior, entries, stock, speed, before, lines)
     asked = in_question(learned)

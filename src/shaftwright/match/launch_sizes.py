@@ -23,6 +23,7 @@ from shaftwright.records.rig import Rig
 from shaftwright.resources import table
 from shaftwright.rulebook.load import rulebook
 from shaftwright.rulebook.schema import Range
+from shaftwright.rulebook.sizes import of_all_rigs
 
 Array = NDArray[np.float64]
 
@@ -64,7 +65,7 @@ def sizes_for(
     ----------
     1. Koenker, R. and Bassett, G. (1978), Econometrica 46, 33: regression quantiles.
     """
-    found = dict(_of_all_rigs())
+    found = dict(of_all_rigs())
     least, middle, most, lines = _lines()
     given = _facts(
         rig, {"shaft_length_in": length_in, "front_gr": front_gr, "gr_per_in": gr_per_in}
@@ -80,16 +81,6 @@ def sizes_for(
             high=float(mid + np.hypot(high - mid, more)),
         )
     return found
-
-
-@functools.cache
-def _of_all_rigs() -> Mapping[tuple[str, str], Range]:
-    return {
-        (row["code"], row["case"]): Range(
-            value=float(row["value"]), low=float(row["low"]), high=float(row["high"])
-        )
-        for row in table("physics_sizes")
-    }
 
 
 @functools.cache

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import functools
+from collections.abc import Mapping
 from dataclasses import replace
 from typing import Final
 
@@ -62,7 +63,20 @@ def combined(trade: Range, physics: Range) -> Sizes:
     return Sizes("both", trade, physics, used, share, apart)
 
 
-def book_on(book: RuleBook, basis: Basis) -> RuleBook:
+@functools.cache
+def of_all_rigs() -> Mapping[tuple[str, str], Range]:
+    """The launch model's sizes over random rigs, from tables/physics_sizes.csv, by (code, case)."""
+    return {
+        (row["code"], row["case"]): Range(
+            value=float(row["value"]), low=float(row["low"]), high=float(row["high"])
+        )
+        for row in table("physics_sizes")
+    }
+
+
+def book_on(
+    book: RuleBook, basis: Basis, physics: Mapping[tuple[str, str], Range] | None = None
+) -> RuleBook:
     """The rule book with sizes on a chosen footing.
 
     Parameters
@@ -70,7 +84,9 @@ def book_on(book: RuleBook, basis: Basis) -> RuleBook:
     book : RuleBook
         With the trade's sizes.
     basis : {"both", "trade", "physics"}
-        Whose sizes are reckoned with, where the model has one (tables/physics_sizes.csv).
+        Whose sizes are reckoned with, where the model has one.
+    physics : mapping, optional
+        The model's sizes by (code, case), such as one rig's; by default those of all rigs.
 
     Returns
     -------
@@ -80,16 +96,15 @@ def book_on(book: RuleBook, basis: Basis) -> RuleBook:
     if basis == "trade":
         return book
     sizes: dict[tuple[str, str], Sizes] = {}
-    for row in table("physics_sizes"):
-        rule = book.find(row["code"])
-        trade = None if rule is None else rule.range_for(row["case"] or None)
+    for (code, case), span in (of_all_rigs() if physics is None else physics).items():
+        rule = book.find(code)
+        trade = None if rule is None else rule.range_for(case or None)
         if rule is None or trade is None:
             continue
-        span = Range(value=float(row["value"]), low=float(row["low"]), high=float(row["high"]))
         one = combined(trade, span)
         if basis == "physics":
             one = replace(one, basis=basis, used=span, share=0.0)
-        sizes[rule.code, row["case"]] = one
+        sizes[code, case] = one
     rules = list(book.rules)
     for (code, case), one in sizes.items():
         at = next(i for i, rule in enumerate(rules) if rule.code == code)
@@ -99,7 +114,7 @@ def book_on(book: RuleBook, basis: Basis) -> RuleBook:
 
 @functools.cache
 def shipped(basis: Basis = "both") -> RuleBook:
-    """The shipped rules on a footing, worked out once.
+    """The shipped rules on a footing for a rig nobody has looked at, worked out once.
 
     Parameters
     ----------

@@ -102,8 +102,8 @@ def sizes_text(book: RuleBook) -> str:
         )
     lines.append(
         wrap(
-            "The model's range is over random rigs; shaftwright launch has your own rig's. "
-            "--basis trade or physics reckons with one of them.", "  ",
+            "The model's sizes are this rig's as far as a table over random rigs can tell; "
+            "shaftwright launch shoots your own. --basis trade or physics reckons with one of them.", "  ",
         )
     )  # fmt: skip
     return "\n".join(lines)
