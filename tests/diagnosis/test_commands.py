@@ -59,6 +59,24 @@ def test_bareshaft_json_is_one_document(stiff):
     assert any("are shaft" in c for c in document["cautions"])
 
 
+def test_bareshaft_takes_the_trades_sizes_or_the_launch_models(stiff):
+    bands = {}
+    for basis in ("both", "trade", "physics"):
+        told = run(
+            "bareshaft", RIG, "--notebook", stiff, "--stock", STOCK, "--basis", basis, "--json"
+        )
+        assert told.exit_code == 0, told.output
+        bands[basis] = json.loads(told.output)["band_before"]["mid"]
+    assert len(set(bands.values())) == 3
+    plain = json.loads(
+        run("bareshaft", RIG, "--notebook", stiff, "--stock", STOCK, "--json").output
+    )
+    chosen = json.loads(run("choose", RIG, "--json").output)
+    assert plain["band_before"]["mid"] == bands["both"]
+    assert chosen["spine_band_mils"]["mid"] == pytest.approx(bands["both"], abs=0.6)
+    assert run("bareshaft", RIG, "--notebook", stiff, "--basis", "neither").exit_code == 2
+
+
 def test_a_short_bare_shaft_is_a_danger_on_the_first_line_and_in_json(tmp_path):
     path = tmp_path / "n.yaml"
     note(path, "bareshaft", "--shaft", "MARSH-500", "--length", "25 in", "--point", "P125", "--insert", "I25",

@@ -255,3 +255,29 @@ def test_void_groups_say_nothing_and_marks_say_little():
     clean, marked = (mismatch([shot(bare=at(-8), marks=m)]) for m in ("none", "plate"))
     assert marked.std() > clean.std()
     assert marked.mean() < clean.mean()
+
+
+def test_many_groups_of_a_stiff_shaft_never_turn_it_into_one_that_reads_falsely():
+    """A shaft as stiff as wanted cannot slap the plate, however unlikely each of its shots was."""
+    learned = learn(rig_of(), BOOK, PRIOR, [shot(480, bare=at(-6))] * 20, None)
+    build = learned.builds[0]
+    assert build.far_too_weak < 0.001
+    assert build.reads_false < 0.001
+    assert build.mismatch_lb.mean() > 0
+
+
+def test_a_build_without_its_own_shots_is_what_the_other_readings_let_expect():
+    own = [shot(500, bare=at(-7))] * 3
+    others = [shot(600, bare=at(-1)), shot(600, bare=at(0.5)), shot(700, bare=at(3))]
+    learned = learn(rig_of(), BOOK, PRIOR, [*others, *own], None)
+    index = next(r.build for r in learned.readings if r.entry == own[0])
+    quiet = learned.without_own_shots(index)
+    # the same asked of a notebook in which the build's only group was none, so that it says nothing
+    silent = shot(500, bare=[[-25.0, 0], [25.0, 8], [-3.0, -20]])
+    told = learn(rig_of(), BOOK, PRIOR, [*others, silent], None).builds[-1].mismatch_lb
+    assert quiet.mean() == pytest.approx(told.mean(), abs=0.15 * told.std())
+    assert quiet.std() == pytest.approx(told.std(), rel=0.1)
+    after = learned.builds[index].mismatch_lb
+    assert quiet.std() > 1.1 * after.std()
+    alone = learn(rig_of(), BOOK, PRIOR, own, None)
+    assert np.array_equal(alone.without_own_shots(0), alone.builds[0].before_lb)

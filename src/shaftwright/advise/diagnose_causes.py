@@ -23,20 +23,17 @@ class Suspect:
     Attributes
     ----------
     cause : Cause
-        The rule.
+        The rule; once marks were looked for, its check is the one still to be done.
     chance : float
         Among the causes of its axis.
     signs_for, signs_against : tuple of str
         Signs seen that make it likelier or unlikelier, such as `impact: stiff`.
-    check : str
-        What would confirm or refute it, and was not done yet.
     """
 
     cause: Cause
     chance: float
     signs_for: tuple[str, ...]
     signs_against: tuple[str, ...]
-    check: str = ""
 
 
 def band_priors(mismatch: Array, stiffness_lb: float) -> dict[str, float]:
@@ -131,5 +128,6 @@ def _suspect(cause: Cause, chance: float, signs: Signs, causes: list[Cause]) -> 
         speak.append((f"{name}: {value}", ratio))
     good = tuple(text for text, ratio in speak if ratio > 1.25)
     bad = tuple(text for text, ratio in speak if ratio < 0.8)
-    check = cause.check_noted if "marks" in signs and cause.check_noted else cause.check
-    return Suspect(cause, chance, good, bad, check)
+    if "marks" in signs and cause.check_noted:
+        cause = cause.model_copy(update={"check": cause.check_noted})
+    return Suspect(cause, chance, good, bad)

@@ -205,7 +205,8 @@ def choose_change(
         better = undone
     if not better:
         return None
-    best = max(better, key=worth)
+    # among equals to a chance in a hundred the smallest step wins: it ends nearest to the match
+    best = max(better, key=lambda o: (round(worth(o), 2), -abs(float(o.mismatch_lb.mean()))))
     if best.option.kind != "cut":
         return best
     # cut a step at a time, whatever the whole cut may come to

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import numpy as np
+
 from shaftwright.advise.candidates import shortest_safe_length_in
 from shaftwright.advise.choose import Question
 from shaftwright.advise.diagnose_options import Option
 from shaftwright.advise.diagnose_rules import diagnosis_rules
-from shaftwright.advise.diagnose_signs import InQuestion
+from shaftwright.advise.diagnose_signs import InQuestion, pooled_side
 from shaftwright.advise.one import dangers
 from shaftwright.match.band import stiffness_lb
 from shaftwright.match.demand import demand_of
@@ -82,6 +84,43 @@ def stays_inside(asked: InQuestion) -> bool:
         and all(abs(float(look.bare[:, 0].mean())) < asked.within_in for look in last)
         and tails <= 1
     )
+
+
+def found_outside(option: Option, asked: InQuestion, learned: Learned) -> bool:
+    """Whether a change only leads back to a build that was shot and lay outside the groups.
+
+    Parameters
+    ----------
+    option : Option
+        The change.
+    asked : InQuestion
+        The build as it is, for the archer's own groups.
+    learned : Learned
+        Every build that was shot.
+
+    Returns
+    -------
+    bool
+        False where that build was shot too little to say so.
+    """
+    few = diagnosis_rules().value("fewest_groups_to_stop")
+    for k, build in enumerate(learned.builds):
+        if k == asked.index or build.period or _plate_in(build.rig) != _plate_in(option.rig):
+            continue
+        if not all(
+            np.allclose(getattr(build.build, name), getattr(option.bare, name))
+            for name in ("spine_mils", "length_in", "front_gr", "tail_gr")
+        ):
+            continue
+        good = [r for r in learned.readings if r.build == k and r.counted and len(r.look.bare)]
+        side = pooled_side(learned, k)
+        if side is not None and len(good) >= few and abs(side) > asked.within_in:
+            return True
+    return False
+
+
+def _plate_in(rig: Rig) -> float:
+    return round(rig.bow.plate.thickness_in, 6) if rig.bow.plate else 0.0
 
 
 def mass_warning(

@@ -17,7 +17,12 @@ from shaftwright.advise.diagnose_change import (
     next_step,
     outlooks,
 )
-from shaftwright.advise.diagnose_danger import mass_warning, reads_inside, stays_inside
+from shaftwright.advise.diagnose_danger import (
+    found_outside,
+    mass_warning,
+    reads_inside,
+    stays_inside,
+)
 from shaftwright.advise.diagnose_decision import Decision, What
 from shaftwright.advise.diagnose_options import options_for
 from shaftwright.advise.diagnose_rules import diagnosis_rules
@@ -108,7 +113,7 @@ class _Judge:
     @property
     def gated(self) -> bool:
         """Whether nothing may be advised that weakens the build."""
-        return self.far or self.marked or self.unlooked or self.wrong_way
+        return self.far or self.marked or self.unlooked or self.wrong_way is not None
 
     def decide(self) -> Decision:
         """The order of a careful tuner."""
@@ -145,6 +150,14 @@ class _Judge:
         )
         decision = self.plain("look", verdict, first, 0, "", stop=True)
         return replace(decision, dangers=told)
+
+    def outlooks(self, gated: bool = False) -> list[Outlook]:
+        """What every change would do, save those back to a build that was found outside."""
+        options = [
+            option for option in options_for(self.asked, self.rig, self.stock, gated)
+            if not found_outside(option, self.asked, self.learned)
+        ]  # fmt: skip
+        return outlooks(options, self.asked, self.learned, self.book, self.speed)
 
     def doubtful(self) -> Decision | None:
         """Too likely far too weak: not to be shot further, whatever the shots look like."""
@@ -207,13 +220,20 @@ class _Judge:
                 "bare shots",
                 "if marks stay, go to a stiffer or lighter-pointed arrow",
             )  # fmt: skip
-        if self.wrong_way and self.seen_marks:
-            if self.asked.groups < self.rules.value("fewest_groups_to_stop"):
+        if self.wrong_way is not None and self.seen_marks:
+            sure = self.wrong_way >= self.rules.value("wrong_way_sd")
+            if self.asked.groups < self.rules.value(
+                "fewest_groups_to_stop" if sure else "most_groups"
+            ):
                 return self.again()
-            return self.stiffer(
+            if not sure:
+                # no marks, and what was seen is no more than scatter: the side decides
+                return None
+            back = self.stiffer(
                 "A weaker arrow did not come in: false stiff until shown otherwise. Go back the other way."
             )
-        if self.wrong_way:
+            return back if back.option is not None else replace(back, kind="none")
+        if self.wrong_way is not None:
             return self.plain(
                 "look", "A weaker arrow did not come in: it may be false stiff. Look for marks first.",
                 f"powder plate and shaft, shoot {self.fletched} fletched and {self.bare} bare again and note "
@@ -231,8 +251,7 @@ class _Judge:
         self, verdict: str = "This build may be far too weak for the bow: do not shoot it as it is."
     ) -> Decision:
         """Away from far too weak: what stiffens, by parts first, then by another shaft."""
-        found = outlooks(options_for(self.asked, self.rig, self.stock, gated=True), self.asked, self.learned,
-                         self.book, self.speed)  # fmt: skip
+        found = self.outlooks(gated=True)
         clear = float(self.asked.build.mismatch_lb.mean()) + self.rules.value("stiffer_by_lb")
         found = [
             o for o in found if o.option.kind != "cut" and float(o.mismatch_lb.mean()) >= clear
@@ -324,8 +343,7 @@ class _Judge:
             return self.again()
         if seen_inside and likeliest == "matched" and asked.groups < 2 * most:
             return self.again()
-        found = outlooks(options_for(asked, self.rig, self.stock), asked, self.learned, self.book,
-                         self.speed)  # fmt: skip
+        found = self.outlooks()
         best = choose_change(found, self.inside, gated=False)
         if best is not None:
             return self.change(best)
@@ -373,8 +391,7 @@ class _Judge:
         elif max(self.stiff, 1 - self.stiff) >= self.rules.value("sure_side_chance"):
             side = "stiff" if self.stiff >= 0.5 else "weak"
             verdict = f"Clearly {side}; how much is not known yet."
-            found = outlooks(options_for(self.asked, self.rig, self.stock), self.asked, self.learned,
-                             self.book, self.speed)  # fmt: skip
+            found = self.outlooks()
             best = next_step(found, weaken=side == "stiff")
             if best is not None:
                 wrong = f"if they land there again: {best.option.what}; if on the other side: release or aim"

@@ -166,7 +166,8 @@ class _Maker:
     def shafts(self, now: StockItem) -> Iterator[Option]:
         """Other shafts with the same point or one in hand; the insert is the one that fits.
 
-        Uncut, unless the gate is shut: a longer shaft asks for still more stiffness.
+        Uncut, unless the gate is shut: a longer shaft asks for still more stiffness. A new one of the
+        same kind too, where this one was cut.
         """
         assert self.stock is not None
         length = float(self.now.length_in[0])
@@ -176,14 +177,16 @@ class _Maker:
         rules = diagnosis_rules()
         same_one, farthest = rules.value("same_spine_share"), rules.value("farthest_spine_share")
         for shaft in self.stock.of_kind("shaft"):
-            if shaft.item == now.item or (shaft.full_length_in or 0.0) < length:
+            again = shaft.item == now.item
+            full = shaft.full_length_in or 0.0
+            if full < length or (again and (self.gated or full < length + setting("cut_step_in"))):
                 continue
             same = (shaft.spine_mils, shaft.gr_per_in)
-            if not shaft.in_hand and shaft.pack > 1 and same in single:
+            if not again and not shaft.in_hand and shaft.pack > 1 and same in single:
                 continue
             facts, limits = shaft_facts(shaft), fit_limits()
             apart = abs(facts.spine_mils / float(self.now.spine_mils[0]) - 1)
-            if head is None or apart < same_one or apart > farthest:
+            if head is None or (apart < same_one and not again) or apart > farthest:
                 continue
             change: dict[str, Any] = {
                 "shaft": shaft.item,
@@ -197,7 +200,9 @@ class _Maker:
                     continue
                 change["insert"] = found.item
             kind: Kind = "owned_shaft" if shaft.in_hand else "bought_shaft"
-            gap = facts.spine_mils - float(self.now.spine_mils[0])
+            gap, unit = facts.spine_mils - float(self.now.spine_mils[0]), "mils"
+            if again:
+                gap, unit = full - length, "in"
             role = "point" if self.spec.point else "broadhead"
             for part in self.stock.of_kind(head.kind):
                 if (part is not head and not part.in_hand) or not fit(
@@ -207,10 +212,12 @@ class _Maker:
                 cut = self.gated and (shaft.full_length_in or 0.0) > length
                 at = f"cut to {inches(length)}" if cut else "uncut"
                 what = f"try a {'weaker' if gap > 0 else 'stiffer'} shaft, {at}: {shaft.item}"
+                if again:
+                    what = f"start again with a full-length {shaft.item}, {inches(full)}"
                 what += "" if shaft.in_hand else " (to buy)"
                 what += "" if part is head else f", with {_told(part)} up front"
                 yield from self.make(
-                    kind, what, gap, "mils", None, False, **{**change, role: part.item}
+                    kind, what, gap, unit, None, False, **{**change, role: part.item}
                 )
 
     def numbers(self) -> Iterator[Option]:

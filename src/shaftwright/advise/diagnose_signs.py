@@ -229,8 +229,8 @@ def _stiffer_lands(asked: InQuestion, learned: Learned) -> str | None:
     return told
 
 
-def moved_wrong_way(asked: InQuestion, learned: Learned) -> bool:
-    """Whether a clearly weaker build still lands to the stiff side, no nearer than the stiffer one.
+def moved_wrong_way(asked: InQuestion, learned: Learned) -> float | None:
+    """How surely a clearly weaker build failed to come in from the stiff side.
 
     Parameters
     ----------
@@ -241,19 +241,40 @@ def moved_wrong_way(asked: InQuestion, learned: Learned) -> bool:
 
     Returns
     -------
-    bool
-        False as well where nothing can be compared.
+    float or None
+        By how many standard deviations of both centres it lies further to the stiff side than the
+        rules let expect, where it lies no nearer than a stiffer build; None where it came in, or
+        nothing can be compared.
     """
     here = asked.side_in
     if here is None or here < asked.within_in / 2:
-        return False
+        return None
     slope = float(learned.slope.mean())
+    most = None
     for k, other in enumerate(learned.builds):
         there = None if k == asked.index or other.period else pooled_side(learned, k)
-        gap = float(other.before_lb.mean() - asked.build.before_lb.mean())
-        if there is not None and gap * slope > asked.within_in and here >= there:
-            return True
-    return False
+        gap = other.before_lb - asked.build.before_lb
+        if there is None or float(gap.mean()) * slope <= asked.within_in or here < there:
+            continue
+        doubt = _centre_variance(learned, asked.index) + _centre_variance(learned, k)
+        doubt += float(np.var(gap * learned.slope))
+        sure = (here - there + float(gap.mean()) * slope) / doubt**0.5
+        most = sure if most is None else max(most, sure)
+    return most
+
+
+def _centre_variance(learned: Learned, index: int) -> float:
+    """Square of how far a build's pooled centre may lie from its true one [in2]."""
+    looks = [
+        r.look for r in learned.readings if r.build == index and r.counted and len(r.look.bare)
+    ]
+    shots = sum(len(look.bare) for look in looks)
+    fletched = sum(max(len(look.fletched), 1) for look in looks)
+    bare, own, shift = (
+        float(np.mean(np.square(sd)))
+        for sd in (learned.bare_sd, learned.fletched_sd, learned.shift_sd)
+    )
+    return bare / shots + own / fletched + shift / len(looks)
 
 
 def _nock_moved(asked: InQuestion, learned: Learned) -> str | None:

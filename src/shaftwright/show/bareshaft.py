@@ -212,7 +212,9 @@ def _causes(found: Diagnosis) -> list[str]:
         for suspect in own[:most]:
             if suspect.chance < 0.03:
                 break
-            lines.append(f"{suspect.cause.label} ({in_hundred(suspect.chance)}): {suspect.check}")
+            lines.append(
+                f"{suspect.cause.label} ({in_hundred(suspect.chance)}): {suspect.cause.check}"
+            )
     return lines
 
 
