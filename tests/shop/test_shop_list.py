@@ -5,7 +5,6 @@ import io
 import itertools
 import json
 
-import numpy as np
 import pytest
 from click.testing import CliRunner
 from hypothesis import given, settings
@@ -16,7 +15,6 @@ from shaftwright.advise.shop import Wishes, shop
 from shaftwright.advise.shop_cut import Piece, pieces_of, tightest_set
 from shaftwright.advise.shop_limits import read_musts
 from shaftwright.advise.shop_list import number_with_spares
-from shaftwright.advise.shop_two import apart, shop_two
 from shaftwright.cli.shop import command
 from shaftwright.errors import InputError, NoAnswer
 from shaftwright.files.notebook import load_notebook
@@ -199,31 +197,6 @@ def test_what_i_own_comes_before_what_is_bought():
     assert shop(asked("heron_marsh"), unowned(shop_stock())).own == ()
 
 
-def test_one_arrow_for_two_purposes_and_a_pair_for_two_bows():
-    one = shop_two(asked("reed_lark"), asked("reed_lark", "practice"), shop_stock())
-    assert one.one_final is not None
-    assert one.pair is None
-    assert one.window[0] < one.window[1]
-    two = shop_two(asked("heron_marsh"), asked("reed_lark"), shop_stock())
-    assert two.one_final is None
-    assert two.window is None
-    assert two.pair is not None
-    sundries = [line.item for line in two.lines if line.kind == "sundry"]
-    assert len(sundries) == len(set(sundries))
-    assert two.total_price <= sum(f.price for f in two.pair) + 1e-9
-
-
-def test_two_bows_share_the_archer_but_not_the_bows_own_doubt():
-    first, second = asked("heron_marsh"), asked("reed_lark")
-    moved = apart(first, second)
-    code = second.book.find("bow-own").code
-    own = second.book.find("archer-own").code
-    assert abs(np.corrcoef(moved.belief.scores[code], second.belief.scores[code])[0, 1]) < 0.1
-    assert np.array_equal(moved.belief.scores[own], second.belief.scores[own])
-    same_bow = asked("heron_marsh", "practice")
-    assert apart(first, same_bow) is same_bow
-
-
 HOSTILE = [
     "=1+1",
     "+cmd|' /C calc'!A0",
@@ -265,7 +238,7 @@ def test_text_leads_with_the_advice_and_prints_no_pounds(answer):
     assert "that is intended" in text
     assert "mask" in text
     assert " lb" not in text.replace("gr/lb", "")
-    assert max(len(line) for line in text.splitlines()) <= 110
+    assert max(len(line) for line in text.splitlines()) <= 80
 
 
 def run(*args):

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from shaftwright.advise.choose import Question
-from shaftwright.advise.shop_chosen import ChosenKit, choose_kit
+from shaftwright.advise.shop_chosen import ChosenKit
 from shaftwright.advise.shop_cut import CutPlan, Matched, cut_plan, pieces_of, tightest_set
 from shaftwright.advise.shop_final import (
     MOST_PRICED,
@@ -20,48 +20,16 @@ from shaftwright.advise.shop_kit import KitQuestion, kit_question
 from shaftwright.advise.shop_limits import Must, limited
 from shaftwright.advise.shop_list import list_lines
 from shaftwright.advise.shop_own import OwnShaft, use_what_i_own
-from shaftwright.advise.shop_rules import shop_setting
 from shaftwright.advise.shop_why import freed_by, unlike_choose
+from shaftwright.advise.shop_wishes import Wishes, kit_for, kit_shaft_names, not_in_kit
 from shaftwright.errors import NoAnswer
-from shaftwright.quantities import percent
 from shaftwright.records.notebook import AnyEntry
 from shaftwright.records.stock import Stock
 from shaftwright.rulebook.cautions import Caution, cautions_for
-from shaftwright.rulebook.purposes import setting
 
 _TRIED_WITH_FEWER = 20
 
-
-@dataclass(frozen=True)
-class Wishes:
-    """What the archer asks of a list.
-
-    Attributes
-    ----------
-    arrows : int
-        Arrows wanted; 0 for the test kit alone.
-    chance : float or None
-        Chance that the kit holds a shaft that can be tuned; None takes the usual one, or as near to
-        it as the stock goes.
-    breakage_pct : float or None
-        Share broken or lost [%].
-    budget : float or None
-        Most that kit and list together may cost.
-    musts : tuple of Must
-        Limits.
-    each : int or None
-        Test shafts of each kind.
-    wraps : bool
-        Whether wraps go on.
-    """
-
-    arrows: int = 12
-    chance: float | None = None
-    breakage_pct: float | None = None
-    budget: float | None = None
-    musts: tuple[Must, ...] = ()
-    each: int | None = None
-    wraps: bool = False
+__all__ = ["ShopAnswer", "Wishes", "shop"]
 
 
 @dataclass(frozen=True)
@@ -161,9 +129,12 @@ def shop(
     """
     wishes = wishes or Wishes()
     shelf = limited(stock, wishes.musts)
-    question = kit_question(asked, shelf, wishes.each)
-    notes = list(question.cautions)
-    kit = _kit(asked, stock, question, wishes, notes)
+    notes: list[str] = []
+
+    def make(musts: Sequence[Must], purpose_mass: bool) -> KitQuestion:
+        return kit_question(asked, limited(stock, musts), wishes.each, purpose_mass)
+
+    question, kit = kit_for(make, wishes, notes)
     final, given, unlike = None, 0.0, ""
     freed: tuple[str, ...] = ()
     if wishes.arrows > 0:
@@ -174,11 +145,9 @@ def shop(
         freed = freed_by(
             asked, stock, wishes.musts, wishes.wraps, choice, final, wishes.budget, kit.reckoned
         )
-        if final.want.shaft not in [question.classes[s] for s in kit.kit.shafts]:
-            notes.append(
-                f"the test kit does not hold the shaft of the list, {final.want.shaft.first.item}: its "
-                "proof shafts are its test; once a shaft of the kit is tuned, name it with --must shaft=NAME"
-            )
+        name = final.want.shaft.first.item
+        if name not in kit_shaft_names(question, kit):
+            notes.append(not_in_kit(name))
     names = [i.item for i in stock.of_kind("shaft")]
     pieces = pieces_of(entries, names)
     materials = {question.classes[s].first.material or "carbon" for s in kit.kit.shafts}
@@ -196,65 +165,10 @@ def shop(
     )  # fmt: skip
 
 
-def _kit(
-    asked: Question, stock: Stock, question: KitQuestion, wishes: Wishes, notes: list[str]
-) -> ChosenKit:
-    """The kit for the asked chance; without one asked for, as near to the usual as the stock goes."""
-    problem = question.problem
-    chance = shop_setting("kit_chance") if wishes.chance is None else wishes.chance
-    if problem.most() >= question.need(chance):
-        return choose_kit(question, chance)
-    reachable = question.reachable
-    binding = _what_binds(asked, stock, wishes, chance, reachable)
-    if wishes.chance is not None or reachable < setting("worth_testing_chance"):
-        asked_for = f"no test kit reaches a chance of {chance:.0%}; the stock within your limits reaches {percent(reachable)}"  # noqa: E501
-        raise NoAnswer(f"{asked_for}. {binding}")
-    notes.append(
-        f"the stock reaches a chance of {percent(reachable)}, not the usual {chance:.0%}. {binding}"
-    )
-    return choose_kit(question, question.reachable)
-
-
-def _what_binds(
-    asked: Question, stock: Stock, wishes: Wishes, chance: float, reachable: float
-) -> str:
-    """Which limit keeps the chance down, found by lifting each alone."""
-    told = []
-    for must in wishes.musts:
-        rest = tuple(m for m in wishes.musts if m != must)
-        freed = kit_question(asked, limited(stock, rest), wishes.each)
-        most = freed.reachable
-        if most > reachable + 1e-9:
-            enough = "enough" if most >= chance else f"{percent(most)}"
-            told.append(f"{must} binds: without it the chance is {enough}")
-    shelf = limited(stock, wishes.musts)
-    light = kit_question(asked, shelf, wishes.each, purpose_mass=False)
-    most = light.reachable
-    if most > reachable + shop_setting("worth_bringing_chance"):
-        rule = asked.purpose_rule
-        told.append(
-            f"the mass asked for {rule.label} binds ({rule.gr_per_lb.low:g} gr/lb): with lighter arrows "
-            f"the bow still allows the chance is {percent(most)}; heavier points or shafts would free it"
-        )
-    question = kit_question(asked, shelf, wishes.each)
-    if not shelf.of_kind("shaft"):
-        told.append("the limits leave no shaft of the stock")
-    elif not len(question.classes):
-        told.append(
-            f"no shaft is as long as the shortest safe length of {shortest_in(asked):g} in: longer "
-            "shafts would free it"
-        )
-    if not told:
-        told.append("the shafts and points of the stock bind: add other spines or points to the stock, "
-                    "or ask a lower --chance")  # fmt: skip
-    return "; ".join(told)
-
-
 def _final(
     asked: Question, stock: Stock, shelf: Stock, wishes: Wishes, kit: ChosenKit, notes: list[str]
 ) -> tuple[FinalBuild, FinalChoice]:
-    breakage = shop_setting("breakage_pct") if wishes.breakage_pct is None else wishes.breakage_pct
-    choice = final_choice(asked, shelf, wishes.arrows, breakage, wishes.musts, wishes.wraps)
+    choice = final_choice(asked, shelf, wishes.arrows, wishes.breakage, wishes.musts, wishes.wraps)
     if not choice.options:
         raise NoAnswer(
             f"nothing in this stock can be built within the limits: {_none_why(asked, stock, wishes, choice)}"
@@ -264,7 +178,13 @@ def _final(
     if final is None:
         # the best are too dear: look further down, and say so if what is found there is poor
         choice = final_choice(
-            asked, shelf, wishes.arrows, breakage, wishes.musts, wishes.wraps, 5 * MOST_PRICED
+            asked,
+            shelf,
+            wishes.arrows,
+            wishes.breakage,
+            wishes.musts,
+            wishes.wraps,
+            5 * MOST_PRICED,
         )
         final = choice.pick(left)
     if final is None:
@@ -302,11 +222,10 @@ def _over_budget(
         f"cheapest list {least.reckoned:.2f}, together {whole:.2f}",
         f"a budget of {math.ceil(whole * 100 - 1e-6) / 100:.2f} would do",
     ]
-    breakage = shop_setting("breakage_pct") if wishes.breakage_pct is None else wishes.breakage_pct
     cheap = sorted(choice.options, key=lambda o: o.reckoned)[:_TRIED_WITH_FEWER]
     for arrows in range(wishes.arrows - 1, 0, -1):
         lists = (
-            list_lines(asked.rig, shelf, asked.purpose, o.want, arrows, breakage,
+            list_lines(asked.rig, shelf, asked.purpose, o.want, arrows, wishes.breakage,
                        asked.purpose_rule.broadheads, wishes.wraps)
             for o in cheap
         )  # fmt: skip

@@ -25,7 +25,7 @@ Array = NDArray[np.float64]
 Singles = NDArray[np.float32]
 SEED = 20_260_202
 _FRESH_SEED = 20_260_203
-_FRESH = 4096
+FRESH = 16_384
 
 
 def two_sets(asked: Question) -> tuple[Belief, Belief]:
@@ -44,7 +44,7 @@ def two_sets(asked: Question) -> tuple[Belief, Belief]:
     """
     if is_prior(asked):
         names = drivers_of(asked.book)
-        table = latin_hypercube(len(names), _FRESH, _FRESH_SEED)
+        table = latin_hypercube(len(names), FRESH, _FRESH_SEED)
         return asked.belief, Belief({name: table[i] for i, name in enumerate(names)})
     return shared_out(asked.belief)
 

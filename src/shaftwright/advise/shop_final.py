@@ -127,8 +127,8 @@ def final_choice(
     FinalChoice
         Neither price nor ownership has a part in the merit: owning more can only lower the price.
     """
-    wrap = _wrap_of(stock) if wraps else None
-    candidates = _with_wrap(enumerate_builds(asked.rig, stock, asked.purpose_rule), wrap)
+    wrap = wrap_of(stock) if wraps else None
+    candidates = with_wrap(enumerate_builds(asked.rig, stock, asked.purpose_rule), wrap)
     ranking = rank(asked.rig, candidates, asked.purpose_rule, asked.belief, asked.book, asked.speed,
                    tunable=False)  # fmt: skip
     merit = merit_parts(ranking).sum(axis=1)
@@ -210,12 +210,14 @@ def wanted(
     )
 
 
-def _wrap_of(stock: Stock) -> StockItem | None:
+def wrap_of(stock: Stock) -> StockItem | None:
+    """The wrap to reckon with: one in hand, else the lightest; None without any in the stock."""
     wraps = stock.of_kind("wrap")
     return min(wraps, key=lambda w: (w.in_hand == 0, w.mass_gr or 0.0), default=None)
 
 
-def _with_wrap(candidates: Candidates, wrap: StockItem | None) -> Candidates:
+def with_wrap(candidates: Candidates, wrap: StockItem | None) -> Candidates:
+    """The candidates with a wrap's mass at the tail; as they are without one."""
     if wrap is None:
         return candidates
     b, mass = candidates.builds, wrap.mass_gr or 0.0

@@ -55,6 +55,11 @@ def _other_bow(belief: Belief, other: Question) -> Belief:
     return Belief(scores, belief.learned)
 
 
+def needs_longer(both: tuple[Question, Question]) -> Question:
+    """The one of two questions that needs the longer shaft; the first of equals."""
+    return max(both, key=lambda q: shortest_safe_length_in(q.rig, q.purpose_rule))
+
+
 def joint_question(first: Question, second: Question, stock: Stock, each: int | None = None,
                    purpose_mass: bool = True) -> KitQuestion:  # fmt: skip
     """The test kit of an arrow that must be tuned for both.
@@ -82,6 +87,5 @@ def joint_question(first: Question, second: Question, stock: Stock, each: int | 
     else:
         sets, of_second = shared_out(first.belief), shared_out(second.belief)
     pairs = [(first, sets), (second, of_second)]
-    pairs.sort(key=lambda p: -shortest_safe_length_in(p[0].rig, p[0].purpose_rule))
-    (asked, own), other = pairs
+    (asked, own), other = pairs if needs_longer((first, second)) is first else pairs[::-1]
     return kit_question(asked, stock, each, purpose_mass, own, (other,))

@@ -166,6 +166,8 @@ def solve(problem: KitProblem, need: int, budget: int | None = None) -> Kit | No
     # tried first, so that the bound is tight from the start
     best = _first_kit(problem, need, limit, nodes)
     bound = None
+    masks = {key: sum(1 << p for p in key) for key in problem.hits}
+    with_part = [[m for k, m in masks.items() if p in k] for p in range(len(problem.part_cost))]
     for tried, (cost, parts) in enumerate(_sets_by_cost(problem.part_cost, limit - floor)):
         top = limit if best is None else best.cost
         if cost + floor > top:
@@ -174,7 +176,8 @@ def solve(problem: KitProblem, need: int, budget: int | None = None) -> Kit | No
             bound = cost + floor
             break
         # a part that completes no build only adds to the price of a set already tried
-        if parts and len({p for key in problem.keys_within(parts) for p in key}) < len(parts):
+        whole_set = sum(1 << p for p in parts)
+        if not all(any(m | whole_set == whole_set for m in with_part[p]) for p in parts):
             continue
         found = cheapest_cover(problem.cover(parts)[0], problem.shaft_cost, need, top - cost, nodes)
         if found is not None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -10,22 +11,29 @@ import click
 from shaftwright.cli import common
 
 if TYPE_CHECKING:
-    from shaftwright.advise.shop_limits import Must
-    from shaftwright.records.rig import Rig
+    from shaftwright.advise.choose import Question
+    from shaftwright.records.notebook import AnyEntry
     from shaftwright.records.stock import Stock
+    from shaftwright.rulebook.load import Basis
+
+_NONE = "-"
 
 
 @click.command("shop")
 @click.argument("rig_files", metavar="RIG [RIG2]", nargs=-1, required=True, type=click.Path())
 @common.stock_option
-@common.notebook_option
-@common.before_option
+@click.option("--notebook", "notebook_files", multiple=True, metavar="YAML", type=click.Path(),
+              help="Your shots and readings. With two rigs once for each, in their order; "
+              "- for none.")  # fmt: skip
+@click.option("--before", "before_files", multiple=True, metavar="OLD_RIG", type=click.Path(),
+              help="The rig before its last change, for its notebook. With two rigs once for each, in "
+              "their order; - for none.")  # fmt: skip
 @click.option(
     "--purpose", "purposes", multiple=True, type=click.Choice(common.PURPOSES),
     help="Instead of the purpose in the rig. Given twice: one arrow for both.",
 )  # fmt: skip
 @click.option("--arrows", type=click.IntRange(0, 144), default=12, show_default=True,
-              help="Arrows wanted; 0 for the test kit alone.")  # fmt: skip
+              help="Arrows wanted, of a pair of each; 0 for the test kit alone.")  # fmt: skip
 @click.option("--chance", type=click.FloatRange(0.05, 0.99),
               help="Chance that one shaft of the test kit can be tuned; 0.95.")  # fmt: skip
 @click.option("--each", type=click.IntRange(1, 6), help="Test shafts of each kind; 1.")
@@ -40,81 +48,106 @@ if TYPE_CHECKING:
 @click.option(
     "--csv", "csv_file", metavar="F", type=click.Path(), help="Write the list as CSV too."
 )
+@common.basis_option
 @common.set_option
 @common.json_option
 def command(
-    rig_files: tuple[str, ...], stock_files: tuple[str, ...], notebook_file: str | None,
-    before_file: str | None, purposes: tuple[str, ...], arrows: int, chance: float | None,
+    rig_files: tuple[str, ...], stock_files: tuple[str, ...], notebook_files: tuple[str, ...],
+    before_files: tuple[str, ...], purposes: tuple[str, ...], arrows: int, chance: float | None,
     each: int | None, breakage: float | None, budget: float | None, musts: tuple[str, ...], wraps: bool,
-    csv_file: str | None, changes: tuple[str, ...], as_json: bool,
+    csv_file: str | None, basis: Basis, changes: tuple[str, ...], as_json: bool,
 ) -> None:  # fmt: skip
     """What exactly goes on the list: test shafts first, then the dozen.
 
     The test kit is the cheapest set of single shafts, points and inserts that holds one that can be
-    tuned with the chance asked for. With two rigs, or two purposes: one arrow for both, or a pair.
+    tuned with the chance asked for. With two rigs, or two purposes: one arrow for both, or the
+    cheapest pair; every option counts for both.
 
     \b
-    Example:
+    Examples:
       shaftwright shop examples/heron_marsh.yaml --stock examples/stock.csv
+      shaftwright shop RIG RIG2 --stock CSV --notebook FIRST.yaml --notebook -
     """
-    from shaftwright.advise.shop import Wishes, shop
+    from shaftwright.advise.shop import shop
     from shaftwright.advise.shop_limits import read_musts
+    from shaftwright.advise.shop_two import shop_two
+    from shaftwright.advise.shop_wishes import Wishes
     from shaftwright.errors import NoAnswer
-    from shaftwright.show.shop import shop_text
+    from shaftwright.show.shop import shop_text, two_text
     from shaftwright.show.shop_csv import csv_text
-    from shaftwright.show.shop_rows import shop_dict
+    from shaftwright.show.shop_rows import shop_dict, two_dict
 
-    if len(rig_files) > 2:
-        raise click.UsageError("takes one rig, or two")
-    if len(purposes) > 2 or (len(purposes) == 2 and len(rig_files) == 2):
-        raise click.UsageError("takes two rigs, or one rig with two purposes")
+    _check(rig_files, purposes, notebook_files, before_files)
     stock = common.read_stock(stock_files)
     if stock is None:
         raise click.UsageError("needs --stock: what could be bought, and what you own")
-    limits = read_musts(musts)
+    wishes = Wishes(arrows, chance, breakage, budget, read_musts(musts), each, wraps)
     if not stock.of_kind("shaft"):
         raise NoAnswer("the stock has no shafts: add shafts, or another --stock file")
-    if len(rig_files) == 2 or len(purposes) == 2:
-        if csv_file:
-            raise click.UsageError("--csv is for one rig and one purpose")
-        _for_two(rig_files, purposes, stock, arrows, breakage, limits, changes, as_json)
-        return
-    rig = common.read_rig(rig_files[0], changes)
-    before = common.read_rig(before_file, ()) if before_file else None
-    notebook = common.read_notebook(notebook_file)
-    asked = common.ask(rig, purposes[0] if purposes else None, notebook, stock, before)
-    wishes = Wishes(arrows, chance, breakage, budget, limits, each, wraps)
-    answer = shop(asked, stock, wishes, notebook.entries if notebook else ())
+    asked, entries = _asked(
+        rig_files, purposes, stock, notebook_files, before_files, basis, changes
+    )
+    if len(asked) == 2:
+        two = shop_two(asked[0], asked[1], stock, wishes, entries)
+        document, text, csv = (
+            (lambda: two_dict(two)),
+            (lambda: two_text(two)),
+            lambda: csv_text(two),
+        )
+    else:
+        one = shop(asked[0], stock, wishes, entries)
+        document, text, csv = (
+            (lambda: shop_dict(one)),
+            (lambda: shop_text(one)),
+            lambda: csv_text(one),
+        )
     if csv_file:
         from shaftwright.files.atomic import write_atomic
 
-        write_atomic(Path(csv_file), csv_text(answer))
+        write_atomic(Path(csv_file), csv())
     if as_json:
-        common.emit_json(shop_dict(answer))
+        common.emit_json(document())
     else:
-        click.echo(shop_text(answer))
+        click.echo(text())
 
 
-def _for_two(
-    rig_files: tuple[str, ...], purposes: tuple[str, ...], stock: Stock, arrows: int,
-    breakage: float | None, limits: tuple[Must, ...], changes: tuple[str, ...], as_json: bool,
+def _check(
+    rig_files: Sequence[str], purposes: Sequence[str], notebooks: Sequence[str], befores: Sequence[str]
 ) -> None:  # fmt: skip
-    from shaftwright.advise.shop_two import shop_two
-    from shaftwright.errors import NoAnswer
-    from shaftwright.show.shop import two_text
-    from shaftwright.show.shop_rows import two_dict
-    from shaftwright.show.shop_words import first_line_two
+    """Refuse what cannot be meant, before anything is read."""
+    rigs = len(rig_files)
+    if rigs > 2:
+        raise click.UsageError("takes one rig, or two")
+    if len(purposes) > 2 or (len(purposes) == 2 and rigs == 2):
+        raise click.UsageError("takes two rigs, or one rig with two purposes")
+    for name, given in (("--notebook", notebooks), ("--before", befores)):
+        if given and len(given) != rigs:
+            many = "once" if rigs == 1 else f"twice, in the order of the rigs, {_NONE} for none"
+            raise click.UsageError(
+                f"{rigs} rig{'s' * (rigs > 1)} take{'s' * (rigs == 1)} {name} {many}"
+            )
+    for place, before in enumerate(befores):
+        if before != _NONE and (not notebooks or notebooks[place] == _NONE):
+            raise click.UsageError("--before needs --notebook: what was shot from the old rig")
 
-    rigs = [common.read_rig(file, changes) for file in rig_files]
-    if len(rigs) == 1:
-        pairs: list[tuple[Rig, str | None]] = [(rigs[0], purpose) for purpose in purposes]
-    else:
-        pairs = [(rig, purposes[0] if purposes else None) for rig in rigs]
-    first, second = (common.ask(rig, purpose) for rig, purpose in pairs)
-    answer = shop_two(first, second, stock, max(arrows, 1), breakage, limits)
-    if answer.one_final is None and answer.pair is None:
-        raise NoAnswer(first_line_two(answer))
-    if as_json:
-        common.emit_json(two_dict(answer))
-    else:
-        click.echo(two_text(answer))
+
+def _asked(
+    rig_files: Sequence[str], purposes: Sequence[str], stock: Stock, notebooks: Sequence[str],
+    befores: Sequence[str], basis: Basis, changes: Sequence[str],
+) -> tuple[list[Question], Sequence[AnyEntry]]:  # fmt: skip
+    """One question for each rig or purpose, and the entries of the first notebook."""
+    asked: list[Question] = []
+    entries: list[AnyEntry] = []
+    for place, file in enumerate(rig_files):
+        rig = common.read_rig(file, changes)
+        old = befores[place] if befores and befores[place] != _NONE else None
+        before = common.read_rig(old, ()) if old else None
+        shots = notebooks[place] if notebooks and notebooks[place] != _NONE else None
+        notebook = common.read_notebook(shots)
+        entries += notebook.entries if notebook else ()
+        wanted = purposes if len(rig_files) == 1 else purposes[:1]
+        asked += [
+            common.ask(rig, purpose, notebook, stock, before, basis)
+            for purpose in wanted or (None,)
+        ]
+    return asked, entries

@@ -6,6 +6,7 @@ import csv
 import io
 
 from shaftwright.advise.shop import ShopAnswer
+from shaftwright.advise.shop_two import TwoAnswer
 from shaftwright.show.shop_rows import Row, rows_of
 
 HEADER = (
@@ -45,12 +46,12 @@ def safe_cell(text: str) -> str:
     return f"'{clean}" if clean.lstrip().startswith(_RISKY) else clean
 
 
-def csv_text(answer: ShopAnswer) -> str:
-    """The test kit and the final list as CSV.
+def csv_text(answer: ShopAnswer | TwoAnswer) -> str:
+    """The test kits and the final list as CSV.
 
     Parameters
     ----------
-    answer : ShopAnswer
+    answer : ShopAnswer or TwoAnswer
         The answer.
 
     Returns
@@ -71,7 +72,8 @@ def csv_text(answer: ShopAnswer) -> str:
 def _cells(part: str, row: Row) -> list[str]:
     unit, price = row["unit_price"], row["price"]
     return [
-        part, safe_cell(row["item"]), row["kind"], str(row["quantity"]), str(row["packs"]), str(row["pack"]),
-        "" if unit is None else f"{unit:.2f}", "" if price is None else f"{price:.2f}",
+        safe_cell(part), safe_cell(row["item"]), row["kind"], str(row["quantity"]), str(row["packs"]),
+        str(row["pack"]), "" if unit is None else f"{unit:.2f}",
+        "" if price is None else f"{price:.2f}",
         str(row["in_hand"]), safe_cell(row["why"]),
     ]  # fmt: skip

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any, TypedDict
 
 from shaftwright.advise.shop import ShopAnswer
-from shaftwright.advise.shop_chosen import KitLine, TrialShaft
+from shaftwright.advise.shop_chosen import ChosenKit, KitLine, TrialShaft
 from shaftwright.advise.shop_cut import CutPlan, Matched
 from shaftwright.advise.shop_final import FinalBuild
 from shaftwright.advise.shop_list import ListLine
@@ -29,12 +29,28 @@ class Row(TypedDict):
     why: str
 
 
-def rows_of(answer: ShopAnswer) -> list[tuple[str, list[Row]]]:
-    """Both parts of the list, test kit first."""
-    parts = [("test kit", [_kit_row(line) for line in answer.kit.lines])]
+def rows_of(answer: ShopAnswer | TwoAnswer) -> list[tuple[str, list[Row]]]:
+    """Every part of the list with its rows, test kits first."""
+    if isinstance(answer, TwoAnswer):
+        parts = [
+            (name, kit_rows(kit)) for name, kit in zip(_kit_names(answer), answer.kits, strict=True)
+        ]
+        return [*parts, ("final list", [list_row(line) for line in answer.lines])]
+    parts = [("test kit", kit_rows(answer.kit))]
     if answer.final is not None:
         parts.append(("final list", [list_row(line) for line in answer.final.lines]))
     return parts
+
+
+def _kit_names(answer: TwoAnswer) -> list[str]:
+    if len(answer.kits) < 2:
+        return ["test kit"] * len(answer.kits)
+    return [f"test kit {q.rig.name} {q.purpose}" for q in answer.asked]
+
+
+def kit_rows(kit: ChosenKit) -> list[Row]:
+    """The lines of a test kit as plain rows."""
+    return [_kit_row(line) for line in kit.lines]
 
 
 def list_row(line: ListLine) -> Row:
@@ -60,7 +76,8 @@ def trial_dict(order: int, trial: TrialShaft) -> dict[str, Any]:
         "order": order, "shaft": trial.shaft, "spine_mils": trial.spine_mils, "length_in": trial.length_in,
         "point": trial.point, "insert": trial.insert, "collar": trial.collar, "nock": trial.nock,
         "front_gr": trial.front_gr, "bare_gr": trial.bare_gr, "distance_yd": shop_setting("test_distance_yd"),
-        "expect": trial.expected, "chance_weak": trial.chance_weak, "chance_straight": trial.chance_match,
+        "expect": trial.expected, "expect_elsewhere": list(trial.elsewhere),
+        "chance_weak": trial.chance_weak, "chance_straight": trial.chance_match,
         "chance_stiff": trial.chance_stiff, "stiffness_share": trial.stiffness_share,
         "chance_far_too_weak": trial.chance_far_too_weak, "safer_length_in": trial.safer_length_in,
         "chance_tunable_alone": trial.alone, "ladder": list(trial.ladder),
@@ -87,20 +104,12 @@ def shop_dict(answer: ShopAnswer) -> dict[str, Any]:
         "rig": answer.asked.rig.name,
         "purpose": answer.asked.purpose,
         "advice": first_line(answer),
-        "test_kit": [_kit_row(line) for line in kit.lines],
-        "test_order": [trial_dict(i, t) for i, t in enumerate(kit.shafts, 1)],
-        "chance_of_success": kit.chance,
-        "chance_asked": kit.asked_chance,
-        "test_kit_price": round(kit.price, 2),
-        "test_kit_reckoned": round(kit.reckoned, 2),
-        "proven_cheapest": kit.proven,
-        "least_price_proven": kit.least_price,
-        "chance_of_whole_stock": kit.reachable,
-        "curve": [{"chance": p.chance, "price": round(p.price, 2), "shafts_bought": list(p.shafts),
-                   "parts_bought": list(p.parts)} for p in kit.curve],
-        "one_shaft_more_or_less": [{"change": m.change, "shaft": m.shaft, "price": round(m.price, 2),
-                                    "chance": m.chance} for m in kit.marginals],
+        "test_kit": kit_rows(kit),
+        **kit_dict(kit),
         "build": None if answer.final is None else build_dict(answer.final),
+        "list_advised": answer.final is not None and not answer.freed_by,
+        "what_would_free_it": list(answer.freed_by),
+        "unlike_choose": answer.unlike_choose,
         "list": [] if answer.final is None else [list_row(line) for line in answer.final.lines],
         "list_price": round(answer.list_price, 2),
         "total_price": round(answer.total_price, 2),
@@ -111,6 +120,25 @@ def shop_dict(answer: ShopAnswer) -> dict[str, Any]:
         "own": [{**o.__dict__, "to_buy": list(o.to_buy)} for o in answer.own],
         "cautions": caution_dicts(answer.cautions),
         "warnings": list(answer.notes),
+    }  # fmt: skip
+
+
+def kit_dict(kit: ChosenKit) -> dict[str, Any]:
+    """What a test kit promises and costs, and how it is shot."""
+    return {
+        "test_order": [trial_dict(i, t) for i, t in enumerate(kit.shafts, 1)],
+        "chance_of_success": kit.chance,
+        "chance_asked": kit.asked_chance,
+        "chance_were_doubts_larger": kit.chance_were_wider,
+        "test_kit_price": round(kit.price, 2),
+        "test_kit_reckoned": round(kit.reckoned, 2),
+        "proven_cheapest": kit.proven,
+        "least_price_proven": kit.least_price,
+        "chance_of_whole_stock": kit.reachable,
+        "curve": [{"chance": p.chance, "price": round(p.price, 2), "shafts_bought": list(p.shafts),
+                   "parts_bought": list(p.parts)} for p in kit.curve],
+        "one_shaft_more_or_less": [{"change": m.change, "shaft": m.shaft, "price": round(m.price, 2),
+                                    "chance": m.chance} for m in kit.marginals],
     }  # fmt: skip
 
 
@@ -145,9 +173,21 @@ def _matched_dict(matched: Matched, cut: CutPlan | None) -> dict[str, Any]:
 
 
 def two_dict(answer: TwoAnswer) -> dict[str, Any]:
-    """One arrow for two as one JSON document."""
-    lists = [answer.one_final] if answer.one_final else list(answer.pair or ())
+    """One arrow for two, or a pair, as one JSON document.
+
+    Parameters
+    ----------
+    answer : TwoAnswer
+        The answer.
+
+    Returns
+    -------
+    dict
+        Plain data, `format: 1`. Of two kits `chance_of_success` is the lower promise; `test_kit` holds
+        the rows of both, and `total_price` is the sum of the prices of `test_kit` and `list`.
+    """
     one = answer.one
+    cuts = [cut_dict(cut) for cut in answer.cuts]
     return {
         "format": 1,
         "rigs": [q.rig.name for q in answer.asked],
@@ -157,18 +197,28 @@ def two_dict(answer: TwoAnswer) -> dict[str, Any]:
         "window_at": {"length_in": answer.window_at[0], "front_gr": answer.window_at[1]},
         "overlap": None if answer.window is None else {"low": answer.window[0], "high": answer.window[1]},
         "chance_overlap": answer.chance_overlap,
+        "one_arrow_advised": answer.shared,
         "one_arrow": None if one is None else {
             "shaft": one.build.name(int(one.build.shaft[0])), "length_in": float(one.build.length_in[0]),
             "front_gr": float(one.build.front_gr[0]), "chance_both": one.chance_both,
             "chances": list(one.chances)},
-        "builds": [build_dict(f) for f in lists],
+        "builds": [build_dict(f) for f in answer.finals],
         "same_shaft": answer.same_shaft,
-        "test_kit": [],
-        "chance_of_success": None if one is None else one.chance_both,
+        "test_kit": [row for kit in answer.kits for row in kit_rows(kit)],
+        "test_kits": [{"for": name, "test_kit": kit_rows(kit), **kit_dict(kit)}
+                      for name, kit in zip(_kit_names(answer), answer.kits, strict=True)],
+        "chance_of_success": min((kit.chance for kit in answer.kits), default=None),
+        "list_advised": bool(answer.finals) and not answer.poor,
+        "what_would_free_it": [answer.freed_by] if answer.freed_by else [],
         "list": [list_row(line) for line in answer.lines],
+        "list_price": round(answer.list_price, 2),
         "total_price": round(answer.total_price, 2),
-        "cut_plan": None,
+        "without_price": list(answer.unpriced),
+        "cut_plan": cuts[0] if cuts else None,
+        "cut_plans": cuts,
+        "cut_table": None if answer.matched is None else _matched_dict(answer.matched, None),
         "cautions": caution_dicts(answer.cautions),
+        "warnings": list(answer.notes),
     }  # fmt: skip
 
 

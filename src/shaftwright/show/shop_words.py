@@ -2,41 +2,55 @@
 
 from __future__ import annotations
 
+import math
+from collections.abc import Sequence
+
 from shaftwright.advise.shop import ShopAnswer
 from shaftwright.advise.shop_chosen import ChosenKit
+from shaftwright.advise.shop_final import FinalBuild
+from shaftwright.advise.shop_rules import shop_setting
 from shaftwright.advise.shop_two import TwoAnswer
 from shaftwright.quantities import inches, percent
 from shaftwright.rulebook.purposes import setting
 
+_UNCUT = "full length, stiffest first"
+
 
 def first_line(answer: ShopAnswer) -> str:
     """What to buy or do first, in one sentence under 140 characters where names allow."""
-    kit = answer.kit
+    if answer.freed_by and answer.final is not None:
+        return (
+            f"Buy no dozen: {_built(answer.final)}, the best the limits leave, matches with a chance of "
+            f"{percent(answer.final.chance_match)} only. {_tests_first(answer.kit)}; {answer.freed_by[0]}."
+        )
+    if _proved_enough(answer):
+        assert answer.final is not None
+        front = f"{answer.final.build.front_gr[0]:.0f} gr up front"
+        return (
+            f"Your shots point to {_built(answer.final)}, "
+            f"{front} (chance {percent(answer.final.chance_match)}): "
+            "shoot the proof arrows first, then buy the dozen."
+        )
+    return f"{_tests_first(answer.kit)}; chance {percent(answer.kit.chance)} that one can be tuned."
+
+
+def _built(final: FinalBuild) -> str:
+    return f"{final.build.name(int(final.build.shaft[0]))} at {inches(float(final.build.length_in[0]))}"
+
+
+def _tests_first(kit: ChosenKit) -> str:
+    """What to buy and shoot before any dozen."""
     bought = [line for line in kit.lines if line.packs]
     shafts = [line for line in bought if line.kind == "shaft"]
     others = len(bought) - len(shafts)
-    chance = f"{percent(kit.chance)}"
-    full = "full length, stiffest first"
-    if _proved_enough(answer):
-        assert answer.final is not None
-        b = answer.final.build
-        return (
-            f"Your shots point to {b.name(int(b.shaft[0]))} at {inches(float(b.length_in[0]))}, "
-            f"{b.front_gr[0]:.0f} gr up front (chance {percent(answer.final.chance_match)}): "
-            "shoot the proof arrows first, then buy the dozen."
-        )
     if not bought:
-        own = _names([t.shaft for t in kit.shafts])
-        return f"Buy no test shafts: shoot the {own} you own, {full}; chance {chance} that one can be tuned."
+        return f"Buy no test shafts: shoot the {_names([t.shaft for t in kit.shafts])} you own, {_UNCUT}"
     if not shafts:
         parts = _names([line.item.item for line in bought])
-        return f"Buy {parts}, and shoot the shafts you own, {full}; chance {chance} that one can be tuned."
-    names = _names([f"{max(line.quantity - line.in_hand, 1)} {line.item.item}" for line in shafts])
+        return f"Buy {parts}, {money(kit)}, and shoot the shafts you own, {_UNCUT}"
+    names = _names([f"{line.packs * line.item.pack} {line.item.item}" for line in shafts])
     more = f" and {others} pack{'s' if others > 1 else ''} of small parts" if others else ""
-    return (
-        f"Buy {names}{more} before any dozen, {money(kit)}: {full}; "
-        f"chance {chance} that one can be tuned."
-    )
+    return f"Buy {names}{more} before any dozen, {money(kit)}: {_UNCUT}"
 
 
 def _proved_enough(answer: ShopAnswer) -> bool:
@@ -48,22 +62,46 @@ def _proved_enough(answer: ShopAnswer) -> bool:
 
 
 def first_line_two(answer: TwoAnswer) -> str:
-    """One arrow or two, in one sentence."""
-    if answer.one_final is not None and answer.one is not None:
-        b = answer.one.build
-        return (
-            f"One arrow can serve both: {b.name(int(b.shaft[0]))} at {inches(float(b.length_in[0]))}, "
-            f"{b.front_gr[0]:.0f} gr up front; the windows meet with a chance of "
-            f"{percent(answer.chance_overlap)}."
+    """What to buy first for two rigs or purposes, and whether one arrow can serve both."""
+    if answer.poor:
+        told = _names([f"{_built(f)} ({percent(f.chance_match)})" for f in answer.finals])
+        return f"Buy no dozen: {told} is too unlikely to match; {_first_of_two(answer)}."
+    names = _names(list(dict.fromkeys(f.want.shaft.first.item for f in answer.finals)))
+    if answer.shared:
+        head = (
+            f"One arrow may serve both, {_built(answer.finals[0])}"
+            if names
+            else "One arrow may serve both"
         )
-    if answer.pair is None:
-        return "Nothing in this stock suits both, nor each alone."
-    names = [f.want.shaft.first.item for f in answer.pair]
-    if answer.same_shaft:
-        return f"One shaft, two builds: {names[0]}, cut or pointed differently for each."
-    return (
-        f"Two arrows: {names[0]} for the first, {names[1]} for the second; no one arrow suits both."
-    )
+    elif answer.same_shaft:
+        head = f"One shaft, {names}, cut or pointed in two ways"
+    else:
+        head = (
+            f"Two arrows, {names}, for no one arrow suits both"
+            if names
+            else "No one arrow suits both"
+        )
+    return f"{head}: {_first_of_two(answer)}."
+
+
+def _first_of_two(answer: TwoAnswer) -> str:
+    """What to buy and shoot before any dozen, of all kits together."""
+    where = "from both" if answer.shared else "from its rig"
+    if not answer.kits:
+        return "make its proof arrows first, and shoot them from both"
+    lines = [line for kit in answer.kits for line in kit.lines if line.packs]
+    shafts = [
+        f"{line.packs * line.item.pack} {line.item.item}" for line in lines if line.kind == "shaft"
+    ]
+    others = len(lines) - len(shafts)
+    more = [f"{others} pack{'s' if others > 1 else ''} of small parts"] if others else []
+    if not lines:
+        owned = list(dict.fromkeys(t.shaft for kit in answer.kits for t in kit.shafts))
+        return f"buy no test shafts, shoot the {_names(owned)} you own, each {where}"
+    price = math.fsum(kit.reckoned for kit in answer.kits)
+    about = "about " if any(kit.unpriced for kit in answer.kits) else ""
+    bought = _names([*shafts, *more])
+    return f"buy {bought} first, {about}{price:.2f}, and shoot the test shafts, each {where}"
 
 
 def money(kit: ChosenKit) -> str:
@@ -71,7 +109,21 @@ def money(kit: ChosenKit) -> str:
     return f"about {kit.reckoned:.2f} at usual prices" if kit.unpriced else f"{kit.price:.2f}"
 
 
-def _names(names: list[str]) -> str:
+def promise(kit: ChosenKit) -> str:
+    """The chance of a kit with what was asked, how firm it is, and whether a cheaper kit does it."""
+    asked = math.floor(1000 * kit.asked_chance + 0.5) / 10
+    proven = "no cheaper kit does it" if kit.proven else f"proven least price {kit.least_price:.2f}"
+    told = f"asked {asked:g}%; {proven}"
+    if kit.chance < kit.asked_chance:
+        told += "; counted afresh, on draws that had no part in the choosing, a little less"
+    larger = shop_setting("doubt_too_narrow_pct")
+    return (
+        f"chance {kit.chance:.1%} that one of its shafts can be tuned ({told}); were all doubts "
+        f"{larger:g} % larger than the rules state, {percent(kit.chance_were_wider)}"
+    )
+
+
+def _names(names: Sequence[str]) -> str:
     if len(names) < 2:
         return "".join(names)
     return ", ".join(names[:-1]) + f" and {names[-1]}"
