@@ -45,3 +45,29 @@ def table(name: str) -> tuple[dict[str, str], ...]:
     """
     with (tables_dir() / f"{name}.csv").open(encoding="utf-8", newline="") as handle:
         return tuple(csv.DictReader(handle))
+
+
+def usual(fact: str, case: str = "any", column: str = "value") -> float:
+    """One usual value of tables/rig_usual.csv.
+
+    Parameters
+    ----------
+    fact, case : str
+        Row.
+    column : str
+        `value`, `low` or `high`.
+
+    Returns
+    -------
+    float
+        In the row's unit.
+
+    Raises
+    ------
+    KeyError
+        No such row.
+    """
+    for row in table("rig_usual"):
+        if row["fact"] == fact and row["case"] == case:
+            return float(row[column])
+    raise KeyError(f"rig_usual.csv has no row {fact}, {case}")

@@ -17,7 +17,8 @@ from shaftwright.match.band import match_limits, stiffness_lb, tunable_draws
 from shaftwright.match.belief import OWN_SEED, Belief, latin_hypercube, prior_belief
 from shaftwright.match.demand import demand_of
 from shaftwright.records.stock import Stock, StockItem
-from shaftwright.rulebook.purposes import purposes, setting
+from shaftwright.resources import usual
+from shaftwright.rulebook.purposes import purposes
 from shaftwright.rulebook.sizes import shipped
 
 BOOK = shipped()
@@ -173,7 +174,7 @@ def test_kinds_missing_from_the_stock_are_cautions_not_failures():
     told = " ".join(found.cautions)
     for kind in ("points", "inserts", "nock", "fletching"):
         assert f"no {kind}" in told
-    assert np.all(found.builds.tail_gr == setting("tail_default_gr"))
+    assert np.all(found.builds.tail_gr == usual("tail_gr"))
 
 
 def test_every_combination_is_there_once():

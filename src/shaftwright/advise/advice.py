@@ -61,12 +61,16 @@ def advice(choice: Choice) -> str:
 def _usual_pair(choice: Choice) -> tuple[float, float]:
     """The usual spine nearest the middle of both bands, and the next nearest."""
     middle = (pounds_from_mils(choice.band.mid) + pounds_from_mils(choice.band_uncut.mid)) / 2
-    spines = sorted(
-        {float(row["spine_mils"]) for row in table("usual_shafts") if row["material"] == "carbon"}
-    )
-    sold = [s for s in spines if s % 100 == 0 or s == 340] or spines
-    near = sorted(sold, key=lambda s: abs(pounds_from_mils(s) - middle))
+    near = sorted(sold_by_most(), key=lambda s: abs(pounds_from_mils(s) - middle))
     return near[0], near[1]
+
+
+def sold_by_most() -> list[float]:
+    """Carbon spines that most shops keep, from tables/usual_shafts.csv [mils]."""
+    rows = [
+        r for r in table("usual_shafts") if r["material"] == "carbon" and r["kept_by"] == "most"
+    ]
+    return sorted({float(row["spine_mils"]) for row in rows})
 
 
 def _test_shafts(choice: Choice) -> str:
@@ -74,8 +78,9 @@ def _test_shafts(choice: Choice) -> str:
     assert choice.candidates is not None
     items = choice.candidates.items
     first = choice.listed[0]
+    apart = setting("other_test_spine_pct") / 100
     other = next(
-        (b for b in choice.listed[1:] if abs(b.spine_mils / first.spine_mils - 1) > 0.06
+        (b for b in choice.listed[1:] if abs(b.spine_mils / first.spine_mils - 1) > apart
          and items[b.shaft_index].material == items[first.shaft_index].material), None,
     )  # fmt: skip
     pair = [first] if other is None else [first, other]

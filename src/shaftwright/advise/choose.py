@@ -101,8 +101,7 @@ class Question:
             shortest_safe_length_in(self.rig, self.purpose_rule) if length_in is None else length_in
         )
         front = self.purpose_rule.usual_front_gr if front_gr is None else front_gr
-        radius = usual("shaft_radius_in", "reference")
-        return builds_by_numbers(500.0, length, front, setting("tail_default_gr"), 8.0, radius)
+        return builds_by_numbers(None, length, front)
 
     def demand_without_speed(self, builds: Builds) -> Demand:
         """What is wanted of builds by the rules alone."""
@@ -237,7 +236,7 @@ class Choice:
     usual_in_band : tuple of float
         Usual static spines inside either band [mils].
     wood_groups : tuple of (float, float)
-        5 lb groups of wood whose middle lies inside either band, where wood is in question [lb].
+        Groups of wood whose middle lies inside either band, where wood is in question [lb].
     narrow : tuple of Narrowing
         What would take most doubt away.
     ranking : Ranking or None
@@ -381,7 +380,7 @@ def _nudges(asked: Question, short: Builds) -> tuple[Nudge, ...]:
     nudged = []
     for words, at_length, at_front in changes:
         build = asked.reference_build(at_length, at_front)
-        band = spine_band(asked.demand(build), build, asked.belief, 0.8)
+        band = spine_band(asked.demand(build), build, asked.belief, setting("band_chance"))
         nudged.append(Nudge(words, band.mid))
     return tuple(nudged)
 
@@ -395,7 +394,8 @@ def _wood_groups(*bands: Band) -> tuple[tuple[float, float], ...]:
     rows = table("wood_diameters")
     lowest = min(float(row["group_low_lb"]) for row in rows)
     highest = max(float(row["group_high_lb"]) for row in rows)
-    groups = [(low, low + 5.0) for low in np.arange(lowest, highest, 5.0).tolist()]
+    width = setting("wood_group_lb")
+    groups = [(low, low + width) for low in np.arange(lowest, highest, width).tolist()]
     return tuple(
-        g for g in groups if any(b.low <= mils_from_pounds(g[0] + 2.5) <= b.high for b in bands)
+        g for g in groups if any(b.low <= mils_from_pounds(sum(g) / 2) <= b.high for b in bands)
     )

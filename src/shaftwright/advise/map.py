@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from shaftwright.advise.advice import sold_by_most
 from shaftwright.advise.choose import Choice
 from shaftwright.advise.rank import hard_floor_gr_per_lb
 from shaftwright.match.band import moments
@@ -172,16 +173,10 @@ def _one(choice: Choice, shaft: int) -> Builds:
         return choice.ranking.builds.take([choice.listed[shaft].index])
     middle = sum(pounds_from_mils(b.mid) for b in (choice.band, choice.band_uncut)) / 2
     rows = {float(r["spine_mils"]): r for r in table("usual_shafts") if r["material"] == "carbon"}
-    spine = min(_sold(), key=lambda s: abs(pounds_from_mils(s) - middle))
+    spine = min(sold_by_most(), key=lambda s: abs(pounds_from_mils(s) - middle))
     reference = choice.question.reference_build()
     return replace(reference, spine_mils=np.array([spine]),
                    gr_per_in=np.array([float(rows[spine]["gr_per_in"])]))  # fmt: skip
-
-
-def _sold() -> list[float]:
-    """Carbon spines that most shops keep, the same as the advice names [mils]."""
-    known = {float(r["spine_mils"]) for r in table("usual_shafts") if r["material"] == "carbon"}
-    return sorted(s for s in known if s % 100 == 0 or s == 340)
 
 
 def _full_in(choice: Choice, shaft: int) -> float:
@@ -238,7 +233,7 @@ def _curves(choice: Choice, one: Builds, mean: Array, fronts: Array) -> tuple[Ma
              if i.kind == "shaft" and i.spine_mils and i.material == material}
         )  # fmt: skip
     else:
-        spines += _sold()
+        spines += sold_by_most()
     kept: list[float] = []
     for spine in spines:
         # two lines closer than this cannot be told apart on the map

@@ -234,8 +234,8 @@ def _thrust_against(
 ) -> ThrustAgainst:  # fmt: skip
     reference = builds_by_numbers(
         usual_value("reference_spine", "thrust"), usual_value("reference_length", "thrust"),
-        usual_value("reference_front", "thrust"), setting("tail_default_gr"),
-        usual_value("reference_gr_per_in", "thrust"),
+        usual_value("reference_front", "thrust"),
+        gr_per_in=usual_value("reference_gr_per_in", "thrust"),
     )  # fmt: skip
     median = None
     if around is not None and len(around):

@@ -7,12 +7,11 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from shaftwright.errors import Fault, InputError
-from shaftwright.match.rig_facts import usual
 from shaftwright.records.builds import Builds, builds_by_numbers
 from shaftwright.records.fit import cheapest, unit_price
 from shaftwright.records.stock import Stock, StockItem, shaft_facts
+from shaftwright.resources import table, usual
 from shaftwright.rulebook.fits import fit_limits
-from shaftwright.rulebook.purposes import setting
 
 if TYPE_CHECKING:
     from shaftwright.records.notebook import BuildSpec
@@ -45,15 +44,10 @@ def resolve_build(spec: BuildSpec, stock: Stock | None, where: str = "build") ->
         A name that is not in the stock or of another kind, or nothing to build from.
     """
     if spec.by_numbers:
-        tail = setting("tail_default_gr") if spec.tail_gr is None else spec.tail_gr
-        radius = (
-            usual("shaft_radius_in", "reference")
-            if spec.diameter_in is None
-            else spec.diameter_in / 2
-        )
+        radius = None if spec.diameter_in is None else spec.diameter_in / 2
         per_inch = typical_gr_per_in(spec.spine_mils) if spec.gr_per_in is None else spec.gr_per_in
         return builds_by_numbers(
-            spec.spine_mils, spec.length_in, spec.front_gr, tail, per_inch, radius
+            spec.spine_mils, spec.length_in, spec.front_gr, spec.tail_gr, per_inch, radius
         )
     if spec.shaft is None:
         problem = "needs a shaft by name (with a stock), or spine, length and front by numbers"
@@ -133,9 +127,9 @@ def default_tail(nock: StockItem | None, fletching: StockItem | None) -> tuple[f
     tuple of float
         [gr].
     """
-    whole = setting("tail_default_gr")
-    nock_gr = 0.4 * whole if nock is None else nock.mass_gr or 0.0
-    fletching_gr = 0.6 * whole if fletching is None else fletching.mass_gr or 0.0
+    bare, whole = usual("bare_tail_gr"), usual("tail_gr")
+    nock_gr = bare if nock is None else nock.mass_gr or 0.0
+    fletching_gr = whole - bare if fletching is None else fletching.mass_gr or 0.0
     return nock_gr, fletching_gr
 
 
@@ -152,12 +146,10 @@ def typical_gr_per_in(spine_mils: float | None) -> float:
     float
         [gr/in].
     """
-    from shaftwright.resources import table
-
     rows = table("usual_shafts")
     spines = [float(row["spine_mils"]) for row in rows]
     masses = [float(row["gr_per_in"]) for row in rows]
-    return float(np.interp(spine_mils or 500.0, spines, masses))
+    return float(np.interp(spine_mils or usual("spine_mils", "reference"), spines, masses))
 
 
 def _find(stock: Stock, name: str, role: str, kinds: tuple[str, ...], where: str) -> StockItem:

@@ -8,7 +8,7 @@ import numpy as np
 
 from shaftwright.records.builds import Builds, Floats
 from shaftwright.records.rig import Rig
-from shaftwright.resources import table
+from shaftwright.resources import usual as usual
 from shaftwright.rulebook.evaluate import interpolate
 from shaftwright.rulebook.facts import FactMap
 from shaftwright.rulebook.load import RuleBook
@@ -35,32 +35,6 @@ class SpeedReading:
     doubt_fps: float
     told: str = ""
     warnings: tuple[str, ...] = ()
-
-
-def usual(fact: str, case: str = "any", column: str = "value") -> float:
-    """One usual value of tables/rig_usual.csv.
-
-    Parameters
-    ----------
-    fact, case : str
-        Row.
-    column : str
-        `value`, `low` or `high`.
-
-    Returns
-    -------
-    float
-        In the row's unit.
-
-    Raises
-    ------
-    KeyError
-        No such row.
-    """
-    for row in table("rig_usual"):
-        if row["fact"] == fact and row["case"] == case:
-            return float(row[column])
-    raise KeyError(f"rig_usual.csv has no row {fact}, {case}")
 
 
 def brace_height_in(rig: Rig) -> float:

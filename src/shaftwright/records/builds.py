@@ -9,6 +9,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from shaftwright.resources import usual
+
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int32]
 
@@ -96,22 +98,28 @@ class Builds:
 
 
 def builds_by_numbers(
-    spine_mils: Any, length_in: Any, front_gr: Any, tail_gr: Any = 25.0, gr_per_in: Any = 8.0,
-    radius_in: Any = 0.138, spine_sd_pct: Any = 0.0,
+    spine_mils: Any, length_in: Any, front_gr: Any, tail_gr: Any = None, gr_per_in: Any = None,
+    radius_in: Any = None, spine_sd_pct: Any = 0.0,
 ) -> Builds:  # fmt: skip
     """Builds from bare numbers, broadcast together; all front mass counts as the point.
 
     Parameters
     ----------
     spine_mils, length_in, front_gr, tail_gr, gr_per_in, radius_in, spine_sd_pct : float or array
-        Broadcast to one length n.
+        Broadcast to one length n. Spine, tail, mass per inch and radius may be None: then they are
+        the reference shaft's of tables/rig_usual.csv.
 
     Returns
     -------
     Builds
-        n builds without names or prices; half the tail's mass above 10 gr is taken as fletching.
+        n builds without names or prices; what of the tail a bare shaft does not keep is fletching.
     """
-    given = [spine_mils, length_in, front_gr, tail_gr, gr_per_in, radius_in, spine_sd_pct]
+    given = [
+        usual("spine_mils", "reference") if spine_mils is None else spine_mils, length_in, front_gr,
+        usual("tail_gr") if tail_gr is None else tail_gr,
+        usual("gr_per_in", "reference") if gr_per_in is None else gr_per_in,
+        usual("shaft_radius_in", "reference") if radius_in is None else radius_in, spine_sd_pct,
+    ]  # fmt: skip
     arrays = [np.atleast_1d(np.asarray(v, dtype=float)) for v in given]
     spine, length, front, tail, per_inch, radius, doubt = (
         np.array(a, dtype=float) for a in np.broadcast_arrays(*arrays)
@@ -122,6 +130,6 @@ def builds_by_numbers(
         shaft=none, head=none, insert=none, collar=none, spine_mils=spine, spine_sd_pct=doubt,
         length_in=length, gr_per_in=per_inch, radius_in=radius, rear_taper_in=zero, head_gr=front,
         insert_gr=zero, collar_gr=zero, stiffening_gr=zero, tail_gr=tail,
-        fletching_gr=np.maximum(tail - 10.0, 0.0),
+        fletching_gr=np.maximum(tail - usual("bare_tail_gr"), 0.0),
         is_broadhead=zero.astype(bool), price=np.full(len(spine), np.nan), owned=zero,
     )  # fmt: skip
