@@ -307,7 +307,8 @@ Each archer has a hidden mismatch, shoots three fletched and three bare shafts a
 does what `bareshaft` says, and goes on until it says stop or nothing is left to try. A change is a point,
 insert, wrap, plate, cut or shaft; shooting once more is no change. An archer has ended well when the tool
 said stop (or had nothing left to try) and the *true* offset is then smaller than half the sum of the
-archer's two spreads.
+archer's two spreads. The engine reckons as every command does, with the trade's and the launch model's sizes
+combined by their doubt.
 
 ## The world is not the engine
 

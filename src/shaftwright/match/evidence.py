@@ -132,7 +132,8 @@ class Learned:
         terms = list(self._model.terms)
         terms[build] = silent(terms[build])
         start = self._start[:, :_DRAWS_WITHOUT]
-        return sample(replace(self._model, terms=terms), start).mismatch[build]
+        drawn: Array = sample(replace(self._model, terms=terms), start).mismatch[build]
+        return drawn
 
     @property
     def of_this_bow(self) -> int:
