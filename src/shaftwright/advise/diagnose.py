@@ -19,7 +19,7 @@ from shaftwright.match.band import Band, spine_band, stiffness_lb
 from shaftwright.match.belief import prior_belief
 from shaftwright.match.demand import demand_of
 from shaftwright.match.evidence import Learned, learn
-from shaftwright.match.rig_facts import SpeedReading, usual
+from shaftwright.match.rig_facts import SpeedReading
 from shaftwright.records.builds import builds_by_numbers
 from shaftwright.records.notebook import AnyEntry
 from shaftwright.records.rig import Rig
@@ -162,9 +162,7 @@ def diagnose(
     decision, now = decide(asked, learned, found, rig, stock, book, speed, short, perils)
     length = shortest_safe_length_in(rig, purposes().purposes[rig.purpose])
     front = purposes().purposes[rig.purpose].usual_front_gr
-    reference = builds_by_numbers(
-        500.0, length, front, setting("tail_default_gr"), 8.0, usual("shaft_radius_in", "reference")
-    )
+    reference = builds_by_numbers(None, length, front)
     demand = demand_of(rig, reference, book, speed)
     chance = setting("band_chance")
     return Diagnosis(
