@@ -556,3 +556,47 @@ def test_of_equals_the_smallest_step_is_taken():
         for c, z in ((0.001, 6.0), (0.004, 19.0))
     )  # fmt: skip
     assert choose_change([large, small], 0.0, gated=True) is small
+
+
+def test_marks_are_gone_only_after_two_clean_looks():
+    """Common practice, no source: powder does not take every touch."""
+    from shaftwright.advise.diagnose_danger import still_marked
+
+    def after(*marks):
+        return diagnose(RIG, [shot(-6, side="right", marks=m) for m in marks], STOCK)
+
+    for marks in (
+        ("plate",),
+        ("plate", "none"),
+        ("none", "plate", "none"),
+        ("plate", "not_looked", "none"),
+    ):
+        found = after(*marks)
+        assert still_marked(found.asked), marks
+        decision = found.decision
+        assert not (decision.option is not None and decision.unit == "gr" and decision.amount > 0)
+    assert "one clean look" in after("plate", "none").decision.verdict
+    assert not still_marked(after("none", "none").asked)
+    assert not still_marked(after("not_looked").asked)
+    cleared = after("plate", "none", "none", "none")
+    assert not still_marked(cleared.asked)
+    assert "Marks were seen" not in cleared.decision.verdict
+
+
+def test_nothing_is_made_as_weak_as_a_build_that_left_marks():
+    """Common practice, no source: marks mean too weak, however stiff it reads."""
+    from shaftwright.advise.diagnose_danger import weakest_allowed_lb
+
+    heavy = [shot(-6, side="right", point="P225", marks="plate")] * 2
+    light = [shot(-6, side="right", point="P125", marks="none")] * 3
+    found = diagnose(RIG, [*heavy, *light], STOCK)
+    least = weakest_allowed_lb(found.learned)
+    marked = next(b for b in found.learned.builds if b.spec.point == "P225")
+    assert least == pytest.approx(float(marked.mismatch_lb.mean()))
+    option = found.decision.option
+    if option is not None and option.same_shaft:
+        assert option.build.front_gr[0] < 250
+    # a still weaker build without marks says that they came from something else
+    clean = [shot(-3, point="P300", marks="none")] * 2
+    assert weakest_allowed_lb(diagnose(RIG, [*heavy, *clean], STOCK).learned) == -np.inf
+    assert weakest_allowed_lb(diagnose(RIG, light, STOCK).learned) == -np.inf

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from shaftwright.advise.candidates import shortest_safe_length_in
@@ -13,6 +15,7 @@ from shaftwright.advise.one import dangers
 from shaftwright.match.band import stiffness_lb
 from shaftwright.match.demand import demand_of
 from shaftwright.match.evidence import Learned
+from shaftwright.match.evidence_summary import Reading
 from shaftwright.match.rig_facts import SpeedReading
 from shaftwright.quantities import inches
 from shaftwright.records.rig import Rig
@@ -84,6 +87,54 @@ def stays_inside(asked: InQuestion) -> bool:
         and all(abs(float(look.bare[:, 0].mean())) < asked.within_in for look in last)
         and tails <= 1
     )
+
+
+def still_marked(asked: InQuestion) -> bool:
+    """Whether marks were seen on the bow with this build, and not enough clean looks came after.
+
+    Parameters
+    ----------
+    asked : InQuestion
+        The build.
+
+    Returns
+    -------
+    bool
+        Readings at which nobody looked neither mark nor clear it.
+    """
+    return _marks(asked.readings) == "marked"
+
+
+def _marks(readings: Sequence[Reading]) -> str:
+    """marked, clean, or unknown where nobody looked often enough."""
+    looks = [getattr(r.entry, "marks", "not_looked") for r in readings]
+    looks = [told for told in looks if told != "not_looked"]
+    clean = int(diagnosis_rules().value("clean_looks"))
+    if any(told != "none" for told in looks[-clean:]):
+        return "marked"
+    return "clean" if len(looks) >= clean else "unknown"
+
+
+def weakest_allowed_lb(learned: Learned) -> float:
+    """A mismatch at or under which nothing may be weakened: so weak a build left marks.
+
+    Parameters
+    ----------
+    learned : Learned
+        Every build that was shot.
+
+    Returns
+    -------
+    float
+        Minus infinity where no build left marks, or a still weaker one left none [lb].
+    """
+    told = [
+        (float(build.mismatch_lb.mean()), _marks([r for r in learned.readings if r.build == k]))
+        for k, build in enumerate(learned.builds)
+        if build.period == 0
+    ]
+    clear = min((z for z, marks in told if marks == "clean"), default=np.inf)
+    return max((z for z, marks in told if marks == "marked" and z < clear), default=-np.inf)
 
 
 def found_outside(option: Option, asked: InQuestion, learned: Learned) -> bool:

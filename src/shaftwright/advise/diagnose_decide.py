@@ -22,6 +22,8 @@ from shaftwright.advise.diagnose_danger import (
     mass_warning,
     reads_inside,
     stays_inside,
+    still_marked,
+    weakest_allowed_lb,
 )
 from shaftwright.advise.diagnose_decision import Decision, What
 from shaftwright.advise.diagnose_options import options_for
@@ -91,7 +93,7 @@ class _Judge:
         self.inside = chance_inside(asked.build.mismatch_lb, learned.slope, aim)
         self.stiff = float(np.mean(asked.build.mismatch_lb > 0))
         self.far = asked.build.far_too_weak > setting("far_too_weak_chance")
-        self.marked = asked.last_entry.marks in ("plate", "shelf")
+        self.marked = still_marked(asked)
         off = max((abs(r.seen_in) for r in asked.readings if r.seen_in is not None), default=0.0)
         seen = any(
             r.entry.marks != "not_looked" for r in asked.readings if hasattr(r.entry, "marks")
@@ -152,12 +154,14 @@ class _Judge:
         return replace(decision, dangers=told)
 
     def outlooks(self, gated: bool = False) -> list[Outlook]:
-        """What every change would do, save those back to a build that was found outside."""
+        """What every change would do, save those back to a build outside, or as weak as one with marks."""
         options = [
             option for option in options_for(self.asked, self.rig, self.stock, gated)
             if not found_outside(option, self.asked, self.learned)
         ]  # fmt: skip
-        return outlooks(options, self.asked, self.learned, self.book, self.speed)
+        found = outlooks(options, self.asked, self.learned, self.book, self.speed)
+        least = weakest_allowed_lb(self.learned)
+        return [o for o in found if not o.weakens or float(o.mismatch_lb.mean()) > least]
 
     def doubtful(self) -> Decision | None:
         """Too likely far too weak: not to be shot further, whatever the shots look like."""
@@ -212,6 +216,13 @@ class _Judge:
         marks = [getattr(r.entry, "marks", "") for r in self.asked.readings]
         if self.marked and sum(m in ("plate", "shelf") for m in marks) >= 2:
             return self.stiffer("The marks stay: the shaft hits the bow however it reads.")
+        if self.marked and self.asked.last_entry.marks == "none":
+            return self.plain(
+                "look", "Marks were seen before; one clean look does not prove them gone.",
+                f"powder plate and shaft again, shoot {self.fletched} fletched and {self.bare} bare, note "
+                "the marks; add no front mass", self.bare, "bare shots",
+                "if marks come back, go to a stiffer or lighter-pointed arrow",
+            )  # fmt: skip
         if self.marked:
             return self.plain(
                 "look", "The shaft touches the bow: clear that before you judge the spine.",
