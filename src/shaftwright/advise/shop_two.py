@@ -30,6 +30,7 @@ from shaftwright.records.stock import Stock
 from shaftwright.rulebook.cautions import Caution, cautions_for
 from shaftwright.rulebook.purposes import setting
 
+Option = tuple[tuple[FinalBuild, ...], tuple[ListLine, ...]]
 _MOST_PAIRS = 60
 _FEW = 40
 
@@ -172,7 +173,7 @@ def shop_two(
     if wishes.arrows > 0:
         if is_one:
             lists = shared_lists(shared, both, longer, shelf, wishes)
-            options = [((final,), final.lines) for final, _ in lists]
+            options: list[Option] = [((final,), final.lines) for final, _ in lists]
             finals, lines, freed = _picked(options, kits, wishes)
             one = next(build for final, build in lists if final is finals[0])
         else:
@@ -254,9 +255,6 @@ def _with(stock: Stock, lines: Sequence[KitLine]) -> Stock:
         i.model_copy(update={"in_hand": i.in_hand + change.get(i.item, 0)}) for i in stock.items
     ]
     return Stock(tuple(items), stock.name)
-
-
-Option = tuple[tuple[FinalBuild, ...], tuple[ListLine, ...]]
 
 
 def _pairs(

@@ -68,9 +68,9 @@ def command(
       shaftwright shop examples/heron_marsh.yaml --stock examples/stock.csv
       shaftwright shop RIG RIG2 --stock CSV --notebook FIRST.yaml --notebook -
     """
-    from shaftwright.advise.shop import shop
+    from shaftwright.advise.shop import ShopAnswer, shop
     from shaftwright.advise.shop_limits import read_musts
-    from shaftwright.advise.shop_two import shop_two
+    from shaftwright.advise.shop_two import TwoAnswer, shop_two
     from shaftwright.advise.shop_wishes import Wishes
     from shaftwright.errors import NoAnswer
     from shaftwright.show.shop import shop_text, two_text
@@ -88,27 +88,17 @@ def command(
         rig_files, purposes, stock, notebook_files, before_files, basis, changes
     )
     if len(asked) == 2:
-        two = shop_two(asked[0], asked[1], stock, wishes, entries)
-        document, text, csv = (
-            (lambda: two_dict(two)),
-            (lambda: two_text(two)),
-            lambda: csv_text(two),
-        )
+        answer: ShopAnswer | TwoAnswer = shop_two(asked[0], asked[1], stock, wishes, entries)
     else:
-        one = shop(asked[0], stock, wishes, entries)
-        document, text, csv = (
-            (lambda: shop_dict(one)),
-            (lambda: shop_text(one)),
-            lambda: csv_text(one),
-        )
+        answer = shop(asked[0], stock, wishes, entries)
     if csv_file:
         from shaftwright.files.atomic import write_atomic
 
-        write_atomic(Path(csv_file), csv())
-    if as_json:
-        common.emit_json(document())
+        write_atomic(Path(csv_file), csv_text(answer))
+    if isinstance(answer, TwoAnswer):
+        common.emit_json(two_dict(answer)) if as_json else click.echo(two_text(answer))
     else:
-        click.echo(text())
+        common.emit_json(shop_dict(answer)) if as_json else click.echo(shop_text(answer))
 
 
 def _check(

@@ -43,7 +43,7 @@ def trials_text(
         tame(f"Test shafts at {yards:g} yd{rig}, bare, in this order, each at full length:")
     )
     rows = [
-        [str(i), short(t.shaft, 14), f"{t.spine_mils:.0f}", inches(t.length_in).removesuffix(" in"),
+        [str(i), short(t.shaft, 13), f"{t.spine_mils:.0f}", inches(t.length_in).removesuffix(" in"),
          _front(t), f"{t.bare_gr:.0f}", _expect(t), percent(t.alone)]
         for i, t in enumerate(kit.shafts, 1)
     ]  # fmt: skip
@@ -51,7 +51,7 @@ def trials_text(
         rows, headers=["", "shaft", "spine", "inches", "with", "gr", "will read", "alone"],
         tablefmt="plain", disable_numparse=True,
         colalign=("right", "left", "right", "right", "left", "right", "left", "right"),
-        maxcolwidths=[None] * 4 + [16, None, 13, None],
+        maxcolwidths=[None] * 4 + [14, None, 13, None],
     )  # fmt: skip
     ladders = dict.fromkeys(", ".join(t.ladder) for t in kit.shafts if len(t.ladder) > 1)
     ladder = [f"then up the ladder of points: {clean(ladder)}" for ladder in ladders]
@@ -95,7 +95,7 @@ def _too_weak(kit: ChosenKit) -> list[str]:
 
 
 def _front(trial: TrialShaft) -> str:
-    return " + ".join(short(p, 14) for p in (trial.point, trial.insert, trial.collar) if p)
+    return " + ".join(short(p, 13) for p in (trial.point, trial.insert, trial.collar) if p)
 
 
 def _expect(trial: TrialShaft) -> str:
