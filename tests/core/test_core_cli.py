@@ -119,11 +119,14 @@ def test_help_imports_neither_numpy_nor_pandas_nor_pydantic(args):
     assert done.stderr.strip() == "[]"
 
 
-def test_choose_imports_neither_scipy_nor_pandas():
+def test_choose_imports_nothing_that_it_does_not_use():
     code = (
         "import sys\nfrom shaftwright.cli.main import cli\n"
         f"try:\n    cli(['choose', {HERON!r}, '--stock', {STOCK!r}], prog_name='shaftwright')\nexcept SystemExit:\n    pass\n"
-        "print(sorted({'pandas', 'scipy', 'matplotlib'} & set(sys.modules)), file=sys.stderr)\n"
+        "unwanted = {'pandas', 'scipy', 'matplotlib', 'numpy.ma', 'numpy.polynomial', 'tabulate', 'difflib',\n"
+        "            'statistics', 'shaftwright.files.notebook', 'shaftwright.records.notebook',\n"
+        "            'shaftwright.mechanics.flight', 'shaftwright.mechanics.bow_fit'}\n"
+        "print(sorted(unwanted & set(sys.modules)), file=sys.stderr)\n"
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stderr.strip() == "[]"

@@ -1,7 +1,5 @@
 """One arrow that somebody shot from a rig that is described, and how it flew."""
 
-from __future__ import annotations
-
 from typing import Literal
 
 from shaftwright.records.fields import Name, Record
