@@ -120,6 +120,7 @@ def signs_of(asked: InQuestion, learned: Learned, rig: Rig, entries: Sequence[An
             found.setdefault(name, []).append(value)
 
     sd = float(learned.bare_sd.mean())
+    group = diagnosis_rules().value("group_bare")
     for reading in asked.readings:
         entry, look = reading.entry, reading.look
         assert isinstance(entry, BareShaft)
@@ -134,9 +135,9 @@ def signs_of(asked: InQuestion, learned: Learned, rig: Rig, entries: Sequence[An
         add("cant_told", "yes" if told else "no")
         if look.tail is not None:
             add("tail_seen", "in_flight" if look.tail_seen else "in_butt")
-        if look.void or len(look.bare) >= 3:
+        if look.void or len(look.bare) >= group:
             add("groups", "scattered" if look.void else "together")
-        if len(look.bare) >= 3:
+        if len(look.bare) >= group:
             apart = np.abs(look.bare[:, 0] - np.median(look.bare[:, 0])).max()
             add("odd_one", "yes" if apart > diagnosis_rules().value("odd_one_sd") * sd else "no")
     add("brace", _brace(rig))

@@ -12,12 +12,12 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from shaftwright.match.evidence_rules import evidence_rules
 from shaftwright.records.rig import Hand
 
 Array = NDArray[np.float64]
 Side = Literal["stiff", "weak", "straight"]
 Height = Literal["high", "low", "straight"]
-_LEAN = 0.36
 
 
 def hand_sign(hand: Hand) -> int:
@@ -88,12 +88,17 @@ def side_word(right: float, hand: Hand) -> Side:
     ('stiff', 'weak', 'straight')
     """
     told = -right * hand_sign(hand)
-    return "stiff" if told > _LEAN else "weak" if told < -_LEAN else "straight"
+    return "stiff" if told > _lean() else "weak" if told < -_lean() else "straight"
 
 
 def height_word(up: float) -> Height:
     """High, low or straight."""
-    return "high" if up > _LEAN else "low" if up < -_LEAN else "straight"
+    return "high" if up > _lean() else "low" if up < -_lean() else "straight"
+
+
+def _lean() -> float:
+    """How far tails must lean to point anywhere, in parts of one full lean."""
+    return evidence_rules().value("lean_share")
 
 
 def side_of(side: Side, hand: Hand) -> Literal["right", "left"]:

@@ -144,7 +144,7 @@ def _tail_vector(tail: Tail | None) -> tuple[float, float, float] | None:
     """Right, up and whether seen in flight; None where no tail was noted."""
     if tail is None or (tail.side is None and tail.up is None):
         return None
-    size = 0.6 if tail.how == "slight" else 1.0
+    size = evidence_rules().value("slight_share") if tail.how == "slight" else 1.0
     right, up = _RIGHT.get(tail.side or "", 0.0), _UP.get(tail.up or "", 0.0)
     return right * size, up * size, float(tail.seen == "in_flight")
 
@@ -156,10 +156,11 @@ def _one_side(told: tuple[float, float, float] | None, cant: float, rig: Rig) ->
 def _net_tail(
     told: list[tuple[float, float, float]], cant: float, rig: Rig
 ) -> tuple[Side | None, Height | None, float]:
-    """The tails of a group taken together; those seen in flight count four times."""
+    """The tails of a group taken together; those seen in flight count more."""
     if not told:
         return None, None, 0.0
-    weights = [1.0 if flight else 0.25 for _, _, flight in told]
+    butt = evidence_rules().value("butt_share")
+    weights = [1.0 if flight else butt for _, _, flight in told]
     total = sum(weights)
     across = sum(w * t[0] for w, t in zip(weights, told, strict=True)) / total
     upward = sum(w * t[1] for w, t in zip(weights, told, strict=True)) / total

@@ -103,11 +103,13 @@ def reading_of(
 
 def _word_against(side: str, mismatch: Array) -> bool:
     """Whether a word names a side that all readings together make unlikely."""
-    edge = evidence_rules().value("word_edge_lb")
+    rules = evidence_rules()
     if side == "straight":
         return False
-    right_side = normal.cdf((mismatch if side == "stiff" else -mismatch) / edge)
-    return bool(right_side.mean() < 0.2)
+    right_side = normal.cdf(
+        (mismatch if side == "stiff" else -mismatch) / rules.value("word_edge_lb")
+    )
+    return bool(right_side.mean() < rules.value("word_against_chance"))
 
 
 def contradictions(readings: tuple[Reading, ...]) -> list[str]:
@@ -140,7 +142,8 @@ def contradictions(readings: tuple[Reading, ...]) -> list[str]:
                 f"line {reading.line}: this reading lies far from what the rules expect of this build; "
                 "shoot it once more before you believe it"
             )
-    limit = evidence_rules().value("contradiction_sd")
+    rules = evidence_rules()
+    limit = rules.value("pair_share") * rules.value("contradiction_sd")
     for i, one in enumerate(readings):
         for other in readings[i + 1 :]:
             if one.build == other.build and _apart(one, other, limit):
@@ -156,7 +159,7 @@ def _apart(one: Reading, other: Reading, limit: float) -> bool:
         return False
     if one.seen_in is not None and other.seen_in is not None:
         doubt = float(np.hypot(one.doubt_in, other.doubt_in))
-        return abs(one.seen_in - other.seen_in) > 0.8 * limit * doubt
+        return abs(one.seen_in - other.seen_in) > limit * doubt
     sides = {_told(one), _told(other)}
     return sides == {"stiff", "weak"}
 

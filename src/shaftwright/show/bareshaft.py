@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from shaftwright.advise.diagnose import Diagnosis
 from shaftwright.advise.diagnose_change import Expect
+from shaftwright.advise.diagnose_rules import diagnosis_rules
 from shaftwright.match.band import Band
 from shaftwright.match.evidence_frame import side_of
 from shaftwright.match.evidence_summary import Reading
@@ -74,7 +75,7 @@ def grains_told(low: float, high: float) -> str:
     'up to 45 gr too weak'
     """
     small, large = (5 * round(v / 5) for v in (low, high))
-    most = 150
+    most = round(diagnosis_rules().value("most_front_told_gr"))
     if small >= most or large <= -most:
         return f"more than {most} gr too {'stiff' if small > 0 else 'weak'}: a matter of the shaft"
     if small == large == 0:
