@@ -13,6 +13,7 @@ from shaftwright.advise.diagnose_change import Expect, grains_off
 from shaftwright.advise.diagnose_danger import dangers_of
 from shaftwright.advise.diagnose_decide import decide
 from shaftwright.advise.diagnose_decision import Decision
+from shaftwright.advise.diagnose_rules import diagnosis_rules
 from shaftwright.advise.diagnose_signs import InQuestion, Signs, in_question, signs_of
 from shaftwright.errors import NoAnswer
 from shaftwright.match.band import Band, spine_band, stiffness_lb
@@ -149,10 +150,11 @@ def diagnose(
     learned = learn(rig, book, prior, entries, stock, speed, before, lines)
     asked = in_question(learned)
     if asked is None:
-        told = "; ".join(learned.warnings)
+        told, rules = "; ".join(learned.warnings), diagnosis_rules()
         raise NoAnswer(
-            "no bare shaft in this notebook was shot with the bow as it stands: shoot 3 fletched and "
-            "2 bare at 10 yd and note them" + (f" ({told})" if told else "")
+            "no bare shaft in this notebook was shot with the bow as it stands: shoot "
+            f"{rules.value('fewest_fletched'):g} fletched and {rules.value('fewest_bare'):g} bare at "
+            f"{rules.value('near_yd'):g} yd and note them" + (f" ({told})" if told else "")
         )
     signs = signs_of(asked, learned, rig, entries)
     own = float(stiffness_lb(asked.build.build)[0])

@@ -316,7 +316,7 @@ class _Judge:
         if not (backed or far) and self.asked.bare:
             return None
         step, per = self.rules.value("nocking_step_in"), self.rules.settings["height_per_step_in"]
-        down = top.cause.name == "nocking-point-high"
+        down, small = top.cause.name == "nocking-point-high", step
         if top.cause.name == "shelf-bounce":
             step = self.rules.value("clearly_high_in")
         way = "lower" if down else "raise"
@@ -331,10 +331,11 @@ class _Judge:
         return self.plain(
             "nocking_point", verdict,
             f"{way} the nocking point {inches(step)}"
-            + (", then come down 1/16 in at a time" if top.cause.name == "shelf-bounce" else ""),
+            + (f", then come down {inches(small)} at a time" if top.cause.name == "shelf-bounce" else ""),
             step if not down else -step, "in",
             "if the height does not follow, the shaft bounces off the shelf: powder it, raise the point "
-            "1/4 in and come down a sixteenth at a time", expect=expect,
+            f"{inches(self.rules.value('clearly_high_in'))} and come down {inches(small)} at a time",
+            expect=expect,
         )  # fmt: skip
 
     def sideways(self) -> Decision:
