@@ -1,10 +1,12 @@
 """How long the shopping list takes: 200 shafts and 60 parts on one core, and the invented shop.
 
-Run with `pytest bench/bench_shop.py`.
+Run with `pytest bench/bench_shop.py`. The promise is 3 s on one core: the best of a few runs is held
+against it in processor seconds, so that a busy machine is no fault.
 """
 
 from __future__ import annotations
 
+import time
 from pathlib import Path
 
 import numpy as np
@@ -54,21 +56,37 @@ def large_stock(shafts: int = 200, seed: int = 1) -> Stock:
     return Stock(tuple(StockItem.model_validate(row) for row in rows))
 
 
-@pytest.mark.parametrize("rig", ["heron_marsh", "reed_lark"])
+LIMIT_S = 3.0
+RUNS = 3
+
+
+def best_cpu_s(work):
+    """Fewest processor seconds of several runs."""
+    taken = []
+    for _ in range(RUNS):
+        start = time.process_time()
+        work()
+        taken.append(time.process_time() - start)
+    return min(taken)
+
+
+@pytest.mark.parametrize("rig", ["heron_marsh", "reed_lark", "long_fen"])
 def test_kit_of_200_shafts_and_60_parts(benchmark, rig):
     stock, asked = large_stock(), question(load_rig(EXAMPLES / f"{rig}.yaml"))
     assert len(stock.items) - 200 >= 60
-    kit = benchmark.pedantic(
-        lambda: choose_kit(kit_question(asked, stock), 0.95), rounds=2, iterations=1
-    )
+    work = lambda: choose_kit(kit_question(asked, stock), 0.95)  # noqa: E731
+    kit = benchmark.pedantic(work, rounds=1, iterations=1)
     assert kit.proven
+    assert best_cpu_s(work) < LIMIT_S
 
 
-@pytest.mark.parametrize("rig", ["heron_marsh", "reed_lark"])
+@pytest.mark.parametrize("rig", ["heron_marsh", "reed_lark", "long_fen"])
 def test_whole_list_of_200_shafts_and_60_parts(benchmark, rig):
     stock, asked = large_stock(), question(load_rig(EXAMPLES / f"{rig}.yaml"))
-    answer = benchmark.pedantic(lambda: shop(asked, stock), rounds=2, iterations=1)
+    work = lambda: shop(asked, stock)  # noqa: E731
+    answer = benchmark.pedantic(work, rounds=1, iterations=1)
     assert answer.final is not None
+    assert best_cpu_s(work) < LIMIT_S
 
 
 def test_invented_shop(benchmark):

@@ -95,7 +95,20 @@ def window(asked: Question, at: Builds) -> tuple[float, float]:
 
 
 def overlap_chance(first: Question, second: Question, at: Builds) -> float:
-    """Chance that some spine suits both at one length and front: what they share cancels."""
+    """Chance that some spine suits both at one length and front: what they share cancels.
+
+    Parameters
+    ----------
+    first, second : Question
+        On draws that belong together.
+    at : Builds
+        Of length 1.
+
+    Returns
+    -------
+    float
+        Between 0 and 1.
+    """
     tolerance = setting("tolerance_pct") / 100
     one = first.demand(at).draws(first.belief)[0]
     two = second.demand(at).draws(second.belief)[0]
