@@ -12,7 +12,6 @@ from shaftwright.advise.shop_limits import Must
 from shaftwright.advise.shop_rules import shop_setting
 from shaftwright.errors import NoAnswer
 from shaftwright.quantities import percent
-from shaftwright.rulebook.purposes import setting
 
 #: a kit question from limits, and whether arrows lighter than the purpose asks are left out
 Make = Callable[[Sequence[Must], bool], KitQuestion]
@@ -83,7 +82,7 @@ def kit_for(make: Make, wishes: Wishes, notes: list[str]) -> tuple[KitQuestion, 
     reachable = question.reachable
     if reachable < chance - 1e-9:
         binding = _what_binds(make, question, wishes, chance)
-        if wishes.chance is not None or reachable < setting("worth_testing_chance"):
+        if wishes.chance is not None or reachable < shop_setting("hopeless_kit_chance"):
             raise NoAnswer(
                 f"no test kit reaches a chance of {chance:.0%}; the stock within your limits reaches "
                 f"{percent(reachable)}. {binding}"

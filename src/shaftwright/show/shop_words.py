@@ -18,6 +18,11 @@ _UNCUT = "full length, stiffest first"
 
 def first_line(answer: ShopAnswer) -> str:
     """What to buy or do first, in one sentence under 140 characters where names allow."""
+    if answer.kit.chance < setting("worth_testing_chance"):
+        return (
+            f"Buy nothing from this stock yet: its best test kit, {money(answer.kit)}, holds a shaft that "
+            f"can be tuned with a chance of {percent(answer.kit.chance)} only; below stands what binds."
+        )
     if answer.freed_by and answer.final is not None:
         return (
             f"Buy no dozen: {_built(answer.final)}, the best the limits leave, matches with a chance of "
