@@ -109,15 +109,19 @@ def level_difference(a_db: ArrayLike, b_db: ArrayLike, level: float = 0.95) -> D
 
     Notes
     -----
-    First-order propagation of 10 lg of a mean: good for shot-to-shot spreads up to 3 dB and five
-    shots or more (`calibrate/measure.py` counts the coverage).
+    First-order propagation of 10 lg of a mean. The loudest shot carries most of the energy and few
+    shots seldom hold it, so the energies' own spread comes out too small as often as not: the spread
+    that levels scattered evenly in decibels would give their energies is a floor below it. Good for
+    shot-to-shot spreads up to 3 dB and five shots or more (`calibrate/measure.py` counts it).
     """
     parts, freedom = [], []
     for levels in (np.asarray(a_db, dtype=float), np.asarray(b_db, dtype=float)):
         energy = 10 ** ((levels - levels.max()) / 10)
         n = len(levels)
         sd = float(energy.std(ddof=1)) if n > 1 else math.nan
-        parts.append((_DB_PER_NEPER * sd / float(energy.mean())) ** 2 / n)
+        seen = (_DB_PER_NEPER * sd / float(energy.mean())) ** 2
+        of_levels = float(levels.var(ddof=1)) / _DB_PER_NEPER**2 if n > 1 else math.nan
+        parts.append(max(seen, _DB_PER_NEPER**2 * math.expm1(min(of_levels, 50.0))) / n)
         freedom.append(n - 1)
     mid = energy_mean(a_db) - energy_mean(b_db)
     variance = sum(parts)
