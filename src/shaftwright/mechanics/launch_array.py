@@ -110,10 +110,11 @@ class _Lanes:
         if self.curved:
             risen = np.maximum(risen, 0.0) ** par[lane.STRING_RISE]
         of_string = -(full + (brace - full) * risen) * y
-        part = (par[lane.STROKE] - s) / par[lane.SIDE_TRAVEL]
-        of_fingers = np.where(
-            by_fingers, par[lane.SIDE_FRACTION] * push * np.cos(0.5 * np.pi * part), 0.0
-        )
+        of_fingers = np.zeros_like(s)
+        if by_fingers.any():
+            travelled = (par[lane.STROKE] - s) / par[lane.SIDE_TRAVEL]
+            roll = par[lane.SIDE_FRACTION] * push * np.cos(0.5 * np.pi * travelled)
+            of_fingers = np.where(by_fingers, roll, 0.0)
         depth = par[lane.GAP] - y_plate
         spring = par[lane.PLATE_STIFFNESS] * depth
         damper = -par[lane.PLATE_DAMPING] * v_plate
