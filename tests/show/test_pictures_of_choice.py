@@ -142,7 +142,8 @@ def test_picture_stands_in_a_page_and_says_itself_in_words(choices, name, pictur
 
 def test_map_names_length_and_mass_with_units(choices):
     told = to_svg(choice_figure(choices["stock"], "map"))
-    for words in ("shaft length (in)", "front mass (gr)", "shortest safe", "uncut", "MARSH-400"):
+    shown = choices["stock"].listed[0].shaft
+    for words in ("shaft length (in)", "front mass (gr)", "shortest safe", "uncut", shown):
         assert words in told
 
 
