@@ -111,7 +111,7 @@ def test_insert_counts_0_7_to_1_of_the_same_mass_at_the_point():
 
 
 def test_every_rule_of_the_book_is_sized_in_this_file():
-    named = {t[0] for t in TRADE} | {"L03", "L04", "A02", "P03", "P05", "S05", "W03"}
+    named = {t[0] for t in TRADE} | {"L03", "L04", "A02", "P03", "P05", "P06", "S05", "W03"}
     assert {rule.code for rule in BOOK.rules} == named
 
 
@@ -222,6 +222,48 @@ def test_selfbow_with_the_shelf_measured_half_an_inch_out_is_not_counted_twice()
         assert -20 <= measured <= -3, kind
 
 
+def selfbow_lb(**window):
+    """Mean, standard deviation and 95 % range of what a selfbow and its handle shift, at 50 lb [lb]."""
+    rig = changed(bow__kind="selfbow", bow__window=window)
+    group = [c for c in shift(rig).columns if c.driver == "window-and-limbs"]
+    draws = sum(np.ravel(c.x)[0] * (c.value + c.deviations(BELIEF.scores[c.driver])) for c in group)
+    return np.mean(draws), np.std(draws), np.quantile(draws, [0.025, 0.975])
+
+
+@pytest.mark.parametrize("by", [5 / 16, 3 / 8, 1 / 2, 5 / 8])
+def test_selfbow_handle_measured_agrees_with_one_said_not_to_be_cut(by):
+    # trade: "window_not_cut, selfbow about 3/8-5/8 in out ... with a selfbow limb class the pair together
+    # is about -10 (-18 to -3)"; two ways of saying one thing
+    said, said_sd, (low, high) = selfbow_lb(cut="none")
+    measured, sd, _ = selfbow_lb(cut="short_of_centre", by=by)
+    assert abs(measured - said) <= 0.5 * np.hypot(sd, said_sd)
+    assert low < measured < high
+    assert measured == pytest.approx(-10, abs=2.6)
+    if by == 5 / 16:
+        assert measured == pytest.approx(said, abs=0.75)
+        assert sd < said_sd  # who measured knows it better
+
+
+def test_selfbow_nearer_to_centre_wants_stiffer_and_never_more_than_on_another_bow():
+    # trade: strike_plate_out_from_centre, 2 lb a sixteenth, of which the selfbow's figure holds a part
+    places = [("past_centre", 1 / 8), ("to_centre", None), ("short_of_centre", 1 / 8), ("short_of_centre", 5 / 16)]  # fmt: skip
+    windows = [{"cut": cut} if by is None else {"cut": cut, "by": by} for cut, by in places]
+    selfbow = [selfbow_lb(**window)[0] for window in windows]
+    other = [mean_lb(bow__window=window) for window in windows]
+    assert np.all(np.diff(selfbow) < 0)
+    assert np.all(np.diff(selfbow) > np.diff(other))
+    assert max(selfbow) < 0
+
+
+def test_plate_on_an_uncut_selfbow_still_counts():
+    thin, thick = (
+        mean_lb(bow__kind="selfbow", bow__window={"cut": "none"},
+                bow__plate={"thickness": t, "material": "leather"})
+        for t in (1 / 16, 3 / 16)
+    )  # fmt: skip
+    assert -4 <= thick - thin < 0
+
+
 SPEEDY = [{"string__material": "low_stretch"}, {"bow__limbs": "deep_curve"}, {"string__mass": 80}]
 OUT = [{"bow__kind": "longbow", "bow__brace_height": 6.75}, {"bow__window": {"cut": "none"}},
        {"bow__plate": {"thickness": 0.125, "material": "leather"}}]  # fmt: skip
@@ -265,7 +307,8 @@ def test_groups_form_only_under_their_conditions():
     ]:
         rig = changed(bow__kind=kind, bow__window={"cut": "short_of_centre", "by": 0.25})
         drivers = {c.code: c.driver for c in shift(rig).columns}
-        assert (drivers["L01"] == drivers["P01"] == "window-and-limbs") is grouped, kind
+        offset = "P06" if kind == "selfbow" else "P01"
+        assert (drivers["L01"] == drivers[offset] == "window-and-limbs") is grouped, kind
         assert (drivers["L01"] == "L01") is not grouped
 
 

@@ -126,6 +126,12 @@ def rig_facts(rig: Rig, speed: SpeedReading | None = None) -> FactMap:
     }
 
 
+def _uncut_in(rig: Rig) -> float:
+    """How far out an uncut handle puts the plate, where a rule counts from there [in]."""
+    uncut = rig.bow.kind == "selfbow" and rig.bow.window.cut == "none"
+    return usual("window_by_in", "selfbow_not_cut") if uncut else 0.0
+
+
 def build_facts(rig: Rig, builds: Builds, book: RuleBook) -> FactMap:
     """The builds' facts, each an array (n,).
 
@@ -150,7 +156,7 @@ def build_facts(rig: Rig, builds: Builds, book: RuleBook) -> FactMap:
         x, y = book.tables["front_mass", "front_gr", "shift_pct"]
         share = np.asarray(interpolate(x, y, front)) - np.asarray(interpolate(x, y, front - inside))
     return {
-        "shaft_centre_offset_in": side_position(rig)[0] + builds.radius_in,
+        "shaft_centre_offset_in": side_position(rig)[0] + _uncut_in(rig) + builds.radius_in,
         "shaft_length_in": builds.length_in,
         "front_gr": front,
         "insert_share_pct": share,
