@@ -260,13 +260,15 @@ def front_slope_lb_per_gr(builds: Builds, own_lb: float, book: RuleBook) -> Arra
     Returns
     -------
     array (n,)
-        Slope over 25 gr around each build's front mass [lb/gr].
+        Slope over one usual step around each build's front mass [lb/gr].
     """
     x, y = book.tables["front_mass", "front_gr", "shift_pct"]
     front = builds.front_gr
+    step = setting("front_varies_gr")
     slope: Array = (
-        np.asarray(interpolate(x, y, front + 12.5)) - np.asarray(interpolate(x, y, front - 12.5))
-    ) / 25
+        np.asarray(interpolate(x, y, front + step / 2))
+        - np.asarray(interpolate(x, y, front - step / 2))
+    ) / step
     result: Array = slope * own_lb / 100
     return result
 
