@@ -19,11 +19,12 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from shaftwright.quantities import INCH_M
+from shaftwright.resources import usual
 
 Floats = NDArray[np.float64]
 
-#: Draw length is told to the grip throat plus 1 3/4 in (AMO FP-3, 2000).
-GRIP_ALLOWANCE_M: Final = 1.75 * INCH_M
+#: Draw length is told to the grip throat and so much beyond it (tables/rig_usual.csv).
+GRIP_ALLOWANCE_M: Final = usual("grip_allowance_in") * INCH_M
 #: Two-sided 95 % of a normal distribution.
 Z95: Final = 1.959963984540054
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from shaftwright.mechanics.bow import power_stroke_m
 from shaftwright.mechanics.launch import Engine
 from shaftwright.mechanics.launch_beam import Array
 from shaftwright.mechanics.launch_changes import Change, Rig, standard_changes
@@ -98,7 +99,7 @@ def random_rigs(rigs: int, draws: int, *, seed: int = 20, **given: float) -> Rig
         radius_m=column["shaft_radius"] * INCH_M,
     )
     force = column["draw_weight"] * POUND_FORCE_N
-    stroke = (column["draw_length"] - 1.75 - column["brace_height"]) * INCH_M
+    stroke = power_stroke_m(column["draw_length"] * INCH_M, column["brace_height"] * INCH_M)
     bow = LaunchBow(
         draw_force_n=force,
         power_stroke_m=stroke,

@@ -21,6 +21,7 @@ from shaftwright.records.fields import (
     reader,
     whole_number,
 )
+from shaftwright.resources import usual
 
 Hand = Literal["right", "left", "unknown"]
 Release = Literal["split", "three_under", "mechanical", "unknown"]
@@ -185,10 +186,13 @@ class Rig(Record):
     def _draw_beyond_brace(self) -> Self:
         brace = self.bow.brace_height_in
         draw = self.archer.draw_length_in
-        if isinstance(brace, float) and draw - 1.75 - brace < 6:
-            raise ValueError("leaves a power stroke under 6 in; check draw_length and brace_height")
-        curve = self.bow.draw_weight.curve
-        if curve is not None and not curve[0][0] < draw <= curve[-1][0] + 0.5:
+        least = usual("shortest_stroke_in")
+        if isinstance(brace, float) and draw - usual("grip_allowance_in") - brace < least:
+            raise ValueError(
+                f"leaves a power stroke under {least:g} in; check draw_length and brace_height"
+            )
+        curve, beyond = self.bow.draw_weight.curve, usual("curve_beyond_in")
+        if curve is not None and not curve[0][0] < draw <= curve[-1][0] + beyond:
             raise ValueError(
                 f"has a draw-force curve from {curve[0][0]:g} to {curve[-1][0]:g} in that does not "
                 f"reach the draw length of {draw:g} in"
