@@ -21,11 +21,12 @@ from numpy.typing import NDArray
 
 import shaftwright
 from shaftwright.advise.choose import Question, question
+from shaftwright.advise.shop_chosen import cheapest_kit
 from shaftwright.advise.shop_draws import FRESH
 from shaftwright.advise.shop_kit import KitQuestion, covered_with, kit_question
 from shaftwright.advise.shop_packs import cheapest_packs, offers_of
 from shaftwright.advise.shop_rules import shopping_rules
-from shaftwright.advise.shop_solve import popcount, solve
+from shaftwright.advise.shop_solve import popcount
 from shaftwright.files.stock import load_stock
 from shaftwright.match.band import stiffness_lb
 from shaftwright.match.belief import Belief, drivers_of
@@ -227,7 +228,7 @@ def one_archer(number: int, stock: Stock) -> Archer:
             habits[name, packs] = Bought(math.nan, math.nan, price, worked)
     kits = {}
     for chance in CHANCES:
-        found = solve(kit.problem, kit.need(chance))
+        found = cheapest_kit(kit, chance)
         if found is None:
             continue
         parts = [kit.paid[p] for p in found.parts]
@@ -348,8 +349,8 @@ def _promise(archers: Sequence[Archer], say: Callable[..., None]) -> None:
             say(f"- *{world}*: {told};")
     say()
     say(
-        "The promise is counted on draws that had no part in choosing the kit. On the draws it was",
-        "chosen on, a kit looks better by",
+        "A kit is chosen on one set of draws and must keep the asked chance on another, larger one too;",
+        "the promise is counted on that other. On the draws it was chosen on, a kit looks better by",
         " and ".join(
             f"{100 * np.mean([k.on_choosing - k.promised for k in kits_of(archers, c)]):+.2f} %"
             f" ({c:.0%} asked)"
@@ -364,7 +365,7 @@ def _promise(archers: Sequence[Archer], say: Callable[..., None]) -> None:
         " and ".join(
             f"{max(max(c - k.promised for k in kits_of(archers, c)), 0.0):.1%}" for c in CHANCES
         )
-        + "; the output then shows both.",
+        + ".",
     )
     say()
 

@@ -29,6 +29,9 @@ from shaftwright.records.builds import Builds
 from shaftwright.records.stock import StockItem
 from shaftwright.rulebook.purposes import setting
 
+#: second looks at kits before the search does without them
+_MOST_LOOKS = 600
+
 
 @dataclass(frozen=True)
 class TrialShaft:
@@ -182,6 +185,46 @@ class ChosenKit:
         return any(line.price is None for line in self.lines)
 
 
+class _NoEndError(Exception):
+    """Second looks refuse one kit after another."""
+
+
+def cheapest_kit(question: KitQuestion, chance: float) -> Kit | None:
+    """The cheapest kit that covers enough of the draws and, counted on fresh ones, keeps the chance.
+
+    Parameters
+    ----------
+    question : KitQuestion
+        The problem.
+    chance : float
+        Asked chance.
+
+    Returns
+    -------
+    Kit or None
+        None when no kit covers enough. Where none keeps the chance on the fresh draws too, the
+        cheapest that covers enough of the others.
+    """
+    owned = sorted(set(range(len(question.parts))) - set(question.paid))
+    seen: dict[tuple[tuple[int, ...], tuple[int, ...]], bool] = {}
+
+    def keeps(shafts: tuple[int, ...], parts: tuple[int, ...]) -> bool:
+        key = (tuple(sorted(shafts)), parts)
+        if key not in seen:
+            if len(seen) >= _MOST_LOOKS:
+                raise _NoEndError
+            bought = [question.paid[p] for p in parts]
+            seen[key] = question.stated(shafts, [*bought, *owned]) >= chance
+        return seen[key]
+
+    need = question.need(chance)
+    try:
+        kit = solve(question.problem, need, accept=keeps)
+    except _NoEndError:
+        kit = None
+    return kit or solve(question.problem, need)
+
+
 def choose_kit(question: KitQuestion, chance: float, curve: bool = True) -> ChosenKit:
     """The cheapest kit for a chance.
 
@@ -204,14 +247,13 @@ def choose_kit(question: KitQuestion, chance: float, curve: bool = True) -> Chos
     NoAnswer
         Nothing in the stock reaches the chance; the message says how far it goes.
     """
-    problem = question.problem
-    kit = solve(problem, question.need(chance))
+    kit = cheapest_kit(question, chance)
     if kit is None:
         raise NoAnswer(
             f"no kit from this stock reaches a chance of {chance:.0%}: with every shaft and part of it "
             f"the chance is {percent(question.reachable)}"
         )
-    shafts, parts = _needed(question, kit, question.need(chance))
+    shafts, parts = _needed(question, kit, chance)
     tests = _test_shafts(question, shafts, parts)
     return ChosenKit(
         asked_chance=chance, chance=question.stated(shafts, parts),
@@ -223,7 +265,9 @@ def choose_kit(question: KitQuestion, chance: float, curve: bool = True) -> Chos
     )  # fmt: skip
 
 
-def _needed(question: KitQuestion, kit: Kit, need: int) -> tuple[tuple[int, ...], tuple[int, ...]]:
+def _needed(
+    question: KitQuestion, kit: Kit, chance: float
+) -> tuple[tuple[int, ...], tuple[int, ...]]:
     """The kit without the things in hand that add nothing worth carrying; parts by their own index.
 
     Points in hand stay: they are the ladder, and the lightest of them makes the first test.
@@ -233,17 +277,20 @@ def _needed(question: KitQuestion, kit: Kit, need: int) -> tuple[tuple[int, ...]
     shafts = list(kit.shafts)
     parts = [*bought, *(i for i in range(len(question.parts)) if i not in paid)]
     least = shop_setting("worth_bringing_chance")
-    share = question.chance(need)
+    share = question.chance(question.need(chance))
 
-    def drop(chance_without: Callable[[int], float], members: list[int]) -> int | None:
+    def drop(
+        without: Callable[[int], tuple[list[int], list[int]]], members: list[int]
+    ) -> int | None:
         now = chance_of(question, shafts, parts)
-        left = [(chance_without(m), m) for m in members]
-        spare = [(c, m) for c, m in left if c >= share and now - c <= least]
-        return max(spare)[1] if spare else None
+        left = [(chance_of(question, *without(m)), m) for m in members]
+        spare = sorted((c, m) for c, m in left if c >= share and now - c <= least)
+        kept = [m for _, m in reversed(spare) if question.stated(*without(m)) >= chance]
+        return kept[0] if kept else None
 
     while True:
         owned = [s for s in shafts if question.problem.shaft_cost[s] == 0]
-        out = drop(lambda m: chance_of(question, [s for s in shafts if s != m], parts), owned)
+        out = drop(lambda m: ([s for s in shafts if s != m], parts), owned)
         if out is None:
             break
         shafts.remove(out)
@@ -257,7 +304,7 @@ def _needed(question: KitQuestion, kit: Kit, need: int) -> tuple[tuple[int, ...]
             p for p in parts if p not in paid and p not in kept
             and question.parts[p].kind not in ("point", "broadhead")
         ]  # fmt: skip
-        out = drop(lambda m: chance_of(question, shafts, [p for p in parts if p != m]), owned)
+        out = drop(lambda m: (shafts, [p for p in parts if p != m]), owned)
         if out is None:
             return tuple(shafts), tuple(sorted(parts))
         parts.remove(out)

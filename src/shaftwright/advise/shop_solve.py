@@ -8,8 +8,9 @@ costs more than the best kit found ends the search: nothing dearer can win.
 from __future__ import annotations
 
 import heapq
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, field, replace
+from functools import partial
 from itertools import combinations
 
 import numpy as np
@@ -18,6 +19,8 @@ from numpy.typing import NDArray
 Bits = NDArray[np.uint64]
 Ints = NDArray[np.int64]
 Key = tuple[int, ...]
+#: a second look at a kit, shafts and bought parts, that must agree before it counts
+Accept = Callable[[Key, Key], bool]
 _FEW_PARTS = 6
 _MOST_SETS = 40_000
 _MOST_NODES = 60_000
@@ -133,7 +136,9 @@ class Kit:
         return self.bound >= self.cost
 
 
-def solve(problem: KitProblem, need: int, budget: int | None = None) -> Kit | None:
+def solve(
+    problem: KitProblem, need: int, budget: int | None = None, accept: Accept | None = None
+) -> Kit | None:  # fmt: skip
     """The cheapest kit that covers at least `need` draws; of equal prices the widest cover.
 
     Parameters
@@ -144,6 +149,8 @@ def solve(problem: KitProblem, need: int, budget: int | None = None) -> Kit | No
         Draws.
     budget : int, optional
         Dearest price of interest.
+    accept : callable, optional
+        A second look: only kits it agrees to count. Owning more never changes what it says of a kit.
 
     Returns
     -------
@@ -164,7 +171,7 @@ def solve(problem: KitProblem, need: int, budget: int | None = None) -> Kit | No
     else:
         floor = least.cost
     # tried first, so that the bound is tight from the start
-    best = _first_kit(problem, need, limit, nodes)
+    best = _first_kit(problem, need, limit, nodes, accept)
     bound = None
     masks = {key: sum(1 << p for p in key) for key in problem.hits}
     with_part = [[m for k, m in masks.items() if p in k] for p in range(len(problem.part_cost))]
@@ -179,7 +186,9 @@ def solve(problem: KitProblem, need: int, budget: int | None = None) -> Kit | No
         whole_set = sum(1 << p for p in parts)
         if not all(any(m | whole_set == whole_set for m in with_part[p]) for p in parts):
             continue
-        found = cheapest_cover(problem.cover(parts)[0], problem.shaft_cost, need, top - cost, nodes)
+        look = None if accept is None else partial(_with_parts, accept, parts)
+        bits = problem.cover(parts)[0]
+        found = cheapest_cover(bits, problem.shaft_cost, need, top - cost, nodes, accept=look)
         if found is not None:
             total = cost + found.cost
             if best is None or (total, -found.covered) < (best.cost, -best.covered):
@@ -190,6 +199,10 @@ def solve(problem: KitProblem, need: int, budget: int | None = None) -> Kit | No
     if best is None:
         return None
     return replace(best, bound=best.cost if bound is None else min(bound, best.cost))
+
+
+def _with_parts(accept: Accept, parts: Key, shafts: Key) -> bool:
+    return accept(shafts, parts)
 
 
 def _least_cost(bits: Bits, cost: Ints, need: int) -> int:
@@ -216,7 +229,8 @@ class Cover:
 
 
 def cheapest_cover(
-    bits: Bits, cost: Ints, need: int, budget: int, nodes: list[int] | None = None, ties: bool = True
+    bits: Bits, cost: Ints, need: int, budget: int, nodes: list[int] | None = None, ties: bool = True,
+    accept: Callable[[Key], bool] | None = None,
 ) -> Cover | None:  # fmt: skip
     """The cheapest shafts that cover at least `need` draws; of equal prices the widest cover.
 
@@ -234,6 +248,8 @@ def cheapest_cover(
         Counter of nodes left, lowered in place.
     ties : bool
         Whether to look among equal prices for the widest cover.
+    accept : callable, optional
+        A second look at shafts that cover enough.
 
     Returns
     -------
@@ -244,7 +260,11 @@ def cheapest_cover(
         return None
     free = np.flatnonzero((cost == 0) & bits.any(axis=1))
     start = np.bitwise_or.reduce(bits[free], axis=0) if len(free) else np.zeros_like(bits[0])
-    search = _Search(bits, cost, need, budget, nodes if nodes is not None else [_MOST_NODES], ties)
+    owned = tuple(free.tolist())
+    look = None if accept is None else lambda chosen: accept((*owned, *chosen))
+    search = _Search(
+        bits, cost, need, budget, nodes if nodes is not None else [_MOST_NODES], ties, look
+    )
     paid = np.flatnonzero((cost > 0) & (cost <= budget))
     search.visit(start, int(popcount(start)), 0, paid, ())
     if search.best is None:
@@ -257,18 +277,18 @@ class _Search:
     """Depth-first branch and bound over shafts; the bound is a fractional knapsack of what each adds."""
 
     def __init__(
-        self, bits: Bits, cost: Ints, need: int, budget: int, nodes: list[int], ties: bool
-    ) -> None:
+        self, bits: Bits, cost: Ints, need: int, budget: int, nodes: list[int], ties: bool,
+        accept: Callable[[Key], bool] | None,
+    ) -> None:  # fmt: skip
         self.bits, self.cost, self.need, self.limit = bits, cost, need, budget
-        self.nodes, self.slack = nodes, 0 if ties else 1
+        self.nodes, self.slack, self.accept = nodes, 0 if ties else 1, accept
         self.best: tuple[int, int, tuple[int, ...]] | None = None
 
     def visit(
         self, covered: Bits, count: int, spent: int, left: Ints, chosen: tuple[int, ...]
     ) -> None:
         self.nodes[0] -= 1
-        if count >= self.need:
-            self._record(spent, count, chosen)
+        if count >= self.need and self._record(spent, count, chosen):
             return
         room = self.limit - spent
         left = left[self.cost[left] <= room]
@@ -287,10 +307,13 @@ class _Search:
             return
         last = np.flatnonzero(gains >= deficit)
         if len(last):
-            k = last[np.lexsort((-gains[last], costs[last]))[0]]
-            self._record(spent + int(costs[k]), count + int(gains[k]), (*chosen, int(left[k])))
-            # what ends the search alone is dearer in any company
             others = gains < deficit
+            # what ends the search alone is dearer in any company; refused, it may yet serve with another
+            for k in last[np.lexsort((-gains[last], costs[last]))]:
+                more = (*chosen, int(left[k]))
+                if self._record(spent + int(costs[k]), count + int(gains[k]), more):
+                    break
+                others[k] = True
             left, gains, costs = left[others], gains[others], costs[others]
             if not len(left):
                 return
@@ -305,12 +328,16 @@ class _Search:
                 left[i + 1 :], (*chosen, int(left[i])),
             )  # fmt: skip
 
-    def _record(self, spent: int, count: int, chosen: tuple[int, ...]) -> None:
+    def _record(self, spent: int, count: int, chosen: tuple[int, ...]) -> bool:
+        """Keep what is better; false only where the second look refused it, so that more may be added."""
         if spent > self.limit:
-            return
+            return True
         if self.best is None or (spent, -count) < (self.best[0], -self.best[1]):
+            if self.accept is not None and not self.accept(chosen):
+                return False
             self.best = (spent, count, chosen)
             self.limit = spent - self.slack
+        return True
 
 
 def _most_gain(gains: Ints, costs: Ints, room: int) -> float:
@@ -343,7 +370,9 @@ def _sets_by_cost(costs: Ints, limit: int) -> Iterator[tuple[int, Key]]:
             heapq.heappush(heap, (cost - ranked[members[-1]] + ranked[last], (*members[:-1], last)))
 
 
-def _first_kit(problem: KitProblem, need: int, limit: int, nodes: list[int]) -> Kit | None:
+def _first_kit(
+    problem: KitProblem, need: int, limit: int, nodes: list[int], accept: Accept | None
+) -> Kit | None:  # fmt: skip
     """A good kit to begin with: grow the parts by what helps most for its money."""
     best: Kit | None = None
     keys = sorted(problem.hits, key=lambda k: int(problem.part_cost[list(k)].sum()))[:400]
@@ -353,8 +382,9 @@ def _first_kit(problem: KitProblem, need: int, limit: int, nodes: list[int]) -> 
         if cost > top:
             break
         found = cheapest_cover(
-            problem.cover(key)[0], problem.shaft_cost, need, top - cost, nodes, ties=False
-        )
+            problem.cover(key)[0], problem.shaft_cost, need, top - cost, nodes, ties=False,
+            accept=None if accept is None else partial(_with_parts, accept, key),
+        )  # fmt: skip
         if found is not None:
             best = Kit(found.shafts, key, cost + found.cost, found.covered, 0)
     return best
