@@ -108,6 +108,51 @@ def test_kit_equals_exhaustive_search(seed, shafts, parts, density, share):
         assert problem.covered(kit.shafts, kit.parts) == kit.covered >= need
 
 
+def by_hand_twice(problem: KitProblem, need: int, other: KitProblem, also: int) -> int | None:
+    """Cheapest set of shafts and parts that covers enough of two sets of draws."""
+    best = None
+    shafts, parts = range(len(problem.shaft_cost)), range(len(problem.part_cost))
+    for n in range(len(parts) + 1):
+        for chosen in itertools.combinations(parts, n):
+            base = int(problem.part_cost[list(chosen)].sum())
+            for m in range(len(shafts) + 1):
+                for picked in itertools.combinations(shafts, m):
+                    cost = base + int(problem.shaft_cost[list(picked)].sum())
+                    if (
+                        (best is None or cost < best)
+                        and problem.covered(picked, chosen) >= need
+                        and other.covered(picked, chosen) >= also
+                    ):
+                        best = cost
+    return best
+
+
+@settings(deadline=None, max_examples=40)
+@given(st.integers(0, 10**6), st.integers(1, 5), st.integers(0, 3), st.floats(0.1, 0.5),
+       st.sampled_from([0.3, 0.5, 0.7]))  # fmt: skip
+def test_kit_with_a_second_look_equals_exhaustive_search(seed, shafts, parts, density, share):
+    """Draws that had no part in the search must be covered too; owning more never costs more."""
+    problem = random_problem(seed, shafts, parts, density)
+    rng = np.random.default_rng(seed + 1)
+    again = {
+        key: np.packbits(rng.random((shafts, DRAWS)) < density, axis=1).view(np.uint64)
+        for key in problem.hits
+    }
+    other = KitProblem(problem.shaft_cost, problem.part_cost, again, problem.gates, DRAWS)
+    if not problem.hits:
+        return
+    need = int(np.ceil(share * DRAWS))
+    kit = solve(problem, need, accept=lambda s, p: other.covered(s, p) >= need)
+    assert (kit.cost if kit else None) == by_hand_twice(problem, need, other, need)
+    cost = problem.shaft_cost.copy()
+    cost[seed % shafts] = 0
+    owned = KitProblem(cost, problem.part_cost, problem.hits, problem.gates, DRAWS)
+    after = solve(owned, need, accept=lambda s, p: other.covered(s, p) >= need)
+    if kit is not None:
+        assert after is not None
+        assert after.cost <= kit.cost
+
+
 @pytest.mark.parametrize("seed", range(8))
 def test_kit_equals_scipy_milp_highs(seed):
     problem = random_problem(seed, 5, 3, 0.25)

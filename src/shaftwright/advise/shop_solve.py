@@ -295,7 +295,8 @@ class _Search:
         if not len(left) or self.nodes[0] <= 0:
             return
         gains = popcount(self.bits[left] & ~covered)
-        useful = gains > 0
+        # what adds nothing here may yet satisfy the second look
+        useful = gains > 0 if self.accept is None else gains >= 0
         left, gains = left[useful], gains[useful]
         if not len(left):
             return
