@@ -361,7 +361,7 @@ faults were mended after a look at archers 1000 to 1159 (90.0 % inside within 6 
 * one clean look was taken to clear marks seen twice, and a build as weak as one that had left marks could be advised;
 * these archers left out the look for marks where it was told together with a change.
 
-The run above begins at archer {report["first"]}; nothing was changed after it.
+The run above begins at archer {report["first"]}; the advice was not changed in answer to it.
 """
 
 
