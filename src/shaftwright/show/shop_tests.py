@@ -38,7 +38,7 @@ def trials_text(
         Text in 80 columns.
     """
     yards = shop_setting("test_distance_yd")
-    rig = f" from {where}" if where else " from both" if both else ""
+    rig = f" from {where}" if where else " for both" if both else ""
     head = wrap(
         tame(f"Test shafts at {yards:g} yd{rig}, bare, in this order, each at full length:")
     )
@@ -63,7 +63,7 @@ def trials_text(
         "alone: chance that this shaft by itself can be tuned with the points of the kit",
     ]
     if both:
-        notes.append(f"will read: {' / '.join(both)}; shoot from both before cutting")
+        notes.append(f"will read: {' / '.join(both)}; shoot for both before cutting")
     if brief:
         notes = ladder
     if hand in ("right", "left"):

@@ -91,22 +91,38 @@ def first_line_two(answer: TwoAnswer) -> str:
 
 def _first_of_two(answer: TwoAnswer) -> str:
     """What to buy and shoot before any dozen, of all kits together."""
-    where = "from both" if answer.shared else "from its rig"
-    if not answer.kits:
-        return "make its proof arrows first, and shoot them from both"
-    lines = [line for kit in answer.kits for line in kit.lines if line.packs]
+    first, second = answer.asked
+    each = ", each from both" if answer.shared else ", each from its rig"
+    where = "" if first.rig.bow == second.rig.bow else each
+    proved = [_proved(answer, i) for i in range(len(answer.kits))]
+    if not answer.kits or all(proved):
+        return f"shoot proof arrows first{where}, then buy the dozen"
+    done = [answer.finals[i].want.shaft.first.item for i, sure in enumerate(proved) if sure]
+    head = f"proof arrows of {_names(done)}; " if done else ""
+    kits = [kit for kit, sure in zip(answer.kits, proved, strict=True) if not sure]
+    lines = [line for kit in kits for line in kit.lines if line.packs]
     shafts = [
         f"{line.packs * line.item.pack} {line.item.item}" for line in lines if line.kind == "shaft"
     ]
     others = len(lines) - len(shafts)
     more = [f"{others} pack{'s' if others > 1 else ''} of small parts"] if others else []
     if not lines:
-        owned = list(dict.fromkeys(t.shaft for kit in answer.kits for t in kit.shafts))
-        return f"buy no test shafts, shoot the {_names(owned)} you own, each {where}"
-    price = math.fsum(kit.reckoned for kit in answer.kits)
-    about = "about " if any(kit.unpriced for kit in answer.kits) else ""
+        owned = list(dict.fromkeys(t.shaft for kit in kits for t in kit.shafts))
+        return f"{head}buy no test shafts, shoot the {_names(owned)} you own{where}"
+    price = math.fsum(kit.reckoned for kit in kits)
+    about = "about " if any(kit.unpriced for kit in kits) else ""
     bought = _names([*shafts, *more])
-    return f"buy {bought} first, {about}{price:.2f}, and shoot the test shafts, each {where}"
+    return f"{head}buy {bought} first, {about}{price:.2f}, and shoot the test shafts{where}"
+
+
+def _proved(answer: TwoAnswer, place: int) -> bool:
+    """Whether the shots of a rig itself make its arrow sure enough for proof arrows."""
+    if not answer.finals:
+        return False
+    own = any(q.learned is not None for q in answer.asked) if answer.shared else (
+        answer.asked[place].learned is not None
+    )  # fmt: skip
+    return own and answer.finals[place].chance_match >= setting("sure_enough_chance")
 
 
 def money(kit: ChosenKit) -> str:
