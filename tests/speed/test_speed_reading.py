@@ -53,8 +53,8 @@ def change(**more):
     return ENTRY.validate_python({"kind": "change", "what": "limbs", **more})
 
 
-def mid(rig, readings=()):
-    return explain(question(rig, readings=readings)).effective.mid
+def mid(rig, readings=(), basis="trade"):
+    return explain(question(rig, readings=readings, basis=basis)).effective.mid
 
 
 def class_speed(mass=435.0, weight=47.0):
@@ -181,6 +181,9 @@ def test_a_reading_equal_to_the_class_leaves_the_middle_of_a_standard_recurve():
     longbow = make_rig(kind="longbow", limbs="standard", window={"cut": "to_centre"})
     assert mid(longbow) < plain - 2
     assert mid(longbow, [chrono(class_speed())] * 6) == pytest.approx(plain, abs=0.15)
+    # the launch model's sizes hang a little on how full the draw curve is, which speed does not tell
+    by_both = [mid(rig, [chrono(class_speed())] * 6, "both") for rig in (make_rig(), longbow)]
+    assert by_both[1] == pytest.approx(by_both[0], abs=1.2)
     quick_string = make_rig(string={"material": "low_stretch", "mass": 140})
     assert mid(quick_string, [chrono(class_speed())] * 6) == pytest.approx(plain, abs=0.15)
 
@@ -218,8 +221,9 @@ def test_a_reading_narrows_what_is_known_of_an_unknown_bow_and_more_shots_more()
     unknown = {"kind": "unknown", "limbs": "unknown", "string": {"material": "unknown"}}
 
     def width(*readings, **rig):
-        found = explain(question(make_rig(**rig), readings=readings)).effective
-        return found.high - found.low
+        # of the exact variance: nine shots and one differ by less than joint draws show
+        asked = question(make_rig(**rig), readings=readings)
+        return float(asked.demand(asked.reference_build()).cumulants()[1][0]) ** 0.5
 
     one = chrono(class_speed())
     assert width(*[one] * 9) < width(one) < width(**unknown)
