@@ -91,6 +91,22 @@ def test_what_the_shots_of_one_rig_taught_of_the_archer_counts_for_the_other(sho
     assert other.rig.name == "reed-lark"
 
 
+def test_two_purposes_of_one_rig_share_what_one_notebook_left_in_doubt():
+    # sizes told for another arrow would lead the sampler to draws that do not belong together
+    entries = load_notebook(NOTEBOOK).entries
+    both = [taught(asked("heron_marsh", p), entries, shop_stock()) for p in ("hunting", "practice")]
+    first, second = paired(*both)
+    assert first.belief.learned
+    at = first.reference_build()
+    one, two = (q.demand(at).draws(q.belief)[0] for q in (first, second))
+    assert np.corrcoef(one, two)[0, 1] > 0.99
+    own = both[1].demand(at).draws(both[1].belief)[0]
+    assert abs(two.mean() - own.mean()) < own.std() / 4
+    other = replace(both[1].learned, readings=both[1].learned.readings[:1])
+    apart = replace(both[1], learned=other)
+    assert paired(both[0], apart)[1] is apart
+
+
 def test_joint_kit_is_an_arrow_at_some_length_that_suits_both():
     """Intervals of length that meet, against every eighth of an inch tried one by one."""
     first, second = paired(asked("heron_marsh", "practice"), asked("reed_lark", "practice"))

@@ -29,18 +29,28 @@ def paired(first: Question, second: Question) -> tuple[Question, Question]:
     -------
     tuple of Question
         Where only one has shots, what they taught of archer and rules counts for the other too.
-        Where both have, each keeps what its own shots taught, and what is left of their doubts is
-        taken as independent.
+        Two purposes of one rig with one notebook take the first one's draws, drawn as they were with
+        sizes told for another arrow. Where both have shots of their own, each keeps what they
+        taught, and what is left of their doubts is taken as independent.
     """
     if second.belief.learned and not first.belief.learned:
         second, first = paired(second, first)
         return first, second
     if first.rig.bow == second.rig.bow:
         learned = first.belief.learned and not second.belief.learned
-        return first, replace(second, belief=first.belief) if learned else second
+        same = learned or _same_shots(first, second)
+        return first, replace(second, belief=first.belief) if same else second
     if second.belief.learned:
         return first, second
     return first, replace(second, belief=_other_bow(first.belief, second))
+
+
+def _same_shots(first: Question, second: Question) -> bool:
+    """Whether both have learned from the same readings of one rig."""
+    if first.learned is None or second.learned is None or first.rig != second.rig:
+        return False
+    one, two = ([r.entry for r in q.learned.readings] for q in (first, second) if q.learned)
+    return one == two
 
 
 def _other_bow(belief: Belief, other: Question) -> Belief:
