@@ -10,6 +10,8 @@ from shaftwright.match.band import chance_match, spine_band
 from shaftwright.match.belief import drivers_of, prior_belief
 from shaftwright.match.demand import demand_of
 from shaftwright.match.evidence import learn
+from shaftwright.match.evidence_look import look_at
+from shaftwright.match.evidence_terms import shot_table
 from shaftwright.records.builds import builds_by_numbers
 from shaftwright.records.notebook import ENTRY
 from shaftwright.records.rig import Rig
@@ -114,6 +116,16 @@ def test_a_flier_moves_the_centre_less_than_a_plain_mean_would():
     flier = mismatch([shot(bare=[[-1.0, 0], [1.0, 0], [0.0, 0], [16.5, 0]])])
     # two means of 2,048 draws differ by about 0.1 lb by chance alone
     assert -0.2 < clean.mean() - flier.mean() < 0.6 * 4.0
+
+
+def test_a_group_of_hundreds_of_shots_is_still_finite_numbers():
+    right = np.concatenate([np.linspace(-60, 60, 100), np.linspace(3, 5, 300)])
+    bare = np.stack([right, np.zeros(400)], axis=1)
+    table = shot_table(look_at(shot(bare=(-bare).tolist()), rig_of("right")))
+    assert np.isfinite(table).all()
+    # most of them lie about 4 in to the stiff side, whatever the scatter
+    peaks = np.arange(-64, 64.5, 0.5)[table.argmax(axis=1)]
+    assert np.abs(peaks - 4).max() <= 1.0
 
 
 def test_impact_and_nock_that_disagree_teach_nothing_about_spine():
