@@ -13,6 +13,7 @@ from shaftwright.cli.main import cli
 from shaftwright.errors import InputError, NoAnswer
 from shaftwright.files.tuned import load_tuned
 from shaftwright.match.demand import demand_of
+from shaftwright.match.evidence import bare_of
 from shaftwright.match.resolve import resolve_build
 from shaftwright.match.rule_fit import fit_rules
 from shaftwright.mechanics import normal
@@ -59,7 +60,7 @@ def simulated(tmp_path, count, truth, seed, per_rig=1):
     arrows = load_tuned(written(tmp_path, rows)).arrows
     said = []
     for row, arrow in zip(rows, arrows, strict=True):
-        build = resolve_build(arrow.build, None)
+        build = bare_of(resolve_build(arrow.build, None), taped=False)
         demand = demand_of(arrow.rig, build, book)
         wanted = demand.stated_lb
         for column in demand.columns:
@@ -84,6 +85,20 @@ def test_one_arrow_moves_the_rules_as_little_as_it_should(tmp_path):
     found = fit_rules(shipped("trade"), table.arrows)
     assert found.arrows == found.rigs == 1
     assert min(s.doubt_left for s in found.sizes) > 0.8
+
+
+def test_a_bare_shaft_is_reckoned_without_its_fletching(tmp_path):
+    """Common practice, no source: a bare shaft keeps its nock; 10 gr of the usual tail."""
+
+    def fitted(**more):
+        return fit_rules(
+            shipped("trade"),
+            load_tuned(written(tmp_path, [FIRST | more], [*HEADER, "tail"])).arrows,
+        ).sizes
+
+    assert fitted() == fitted(tail="10")
+    seen = {"seen_with": "fletched"}
+    assert fitted(**seen) != fitted(tail="10", **seen)
 
 
 def test_against_quadrature_for_one_coefficient(tmp_path):

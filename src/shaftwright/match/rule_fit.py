@@ -17,6 +17,7 @@ from shaftwright.errors import NoAnswer
 from shaftwright.match.band import stiffness_lb
 from shaftwright.match.belief import latin_hypercube, prior_belief
 from shaftwright.match.demand import Column, Demand, demand_of
+from shaftwright.match.evidence import bare_of
 from shaftwright.match.evidence_look import look_at
 from shaftwright.match.evidence_rules import evidence_rules
 from shaftwright.match.evidence_sampler import Coefficient, Model, sample
@@ -117,13 +118,16 @@ def fit_rules(book: RuleBook, arrows: Sequence[TunedArrow]) -> RuleFit:
     Draw weights read from a scale, shafts off their marking, and what is particular to bow and
     archer are doubts of each rig's own: with one arrow they blur what it says, with several they are
     scores that the arrows share. A word counts as in the notebook, softened where it was not a bare
-    shaft's. Means and ranges are of joint draws, so rules that always come together stay in doubt.
+    shaft's; a bare shaft is reckoned without its fletching, also as there. Means and ranges are of
+    joint draws, so rules that always come together stay in doubt.
     """
     if not arrows:
         raise NoAnswer("no row of this table can be used: each lacks something a fit needs")
     rows = []
     for arrow in arrows:
         build = resolve_build(arrow.build, None, arrow.rig.name)
+        if arrow.seen_with == "bare_shaft":
+            build = bare_of(build, taped=False)
         rows.append(_Row(arrow, build, demand_of(arrow.rig, build, book)))
     model, names = _model(rows)
     belief = prior_belief(book)
