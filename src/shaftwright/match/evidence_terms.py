@@ -94,11 +94,6 @@ class BuildTerms:
     marks: float = 0.0
 
 
-def q_grid() -> Array:
-    """Stiffward offsets of `BuildTerms.shots` [in]."""
-    return np.arange(-Q_REACH, Q_REACH + Q_FINE / 2, Q_FINE)
-
-
 def z_grid() -> Array:
     """Mismatches of `BuildTerms.words` [lb]."""
     return np.arange(-Z_REACH, Z_REACH + Z_STEP / 2, Z_STEP)

@@ -30,7 +30,6 @@ Array = NDArray[np.float64]
 #: columns of the table that a rig is told by
 FACTS: Final = ("draw_weight_lb", "stroke_in", "plate_offset_in", "brace_height_in", "front_gr",
                 "shaft_length_in", "gr_per_in", "fullness")  # fmt: skip
-_PARTS: Final = ("low", "middle", "high")
 _FULLNESS: Final = FACTS.index("fullness")
 
 

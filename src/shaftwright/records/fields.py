@@ -8,7 +8,7 @@ from typing import Annotated, Any, ClassVar, Literal
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, StringConstraints
 
-from shaftwright.quantities import read_quantity, units_like
+from shaftwright.quantities import read_quantity
 
 Unknown = Literal["unknown"]
 
@@ -179,8 +179,3 @@ class Record(BaseModel):
 
     #: the record in one line, as archers write it; shown where something else was written
     written: ClassVar[str] = ""
-
-
-def allowed_units(unit: str) -> str:
-    """The units a field takes, for help texts."""
-    return " ".join(units_like(unit))

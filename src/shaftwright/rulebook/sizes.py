@@ -5,7 +5,6 @@ from __future__ import annotations
 import functools
 from collections.abc import Mapping
 from dataclasses import replace
-from typing import Final
 
 import numpy as np
 
@@ -13,8 +12,6 @@ from shaftwright.mechanics.normal import Z95, split_mean, split_sds
 from shaftwright.resources import table
 from shaftwright.rulebook.load import Basis, RuleBook, Sizes, rulebook
 from shaftwright.rulebook.schema import Range, Rule
-
-BASES: Final[tuple[Basis, ...]] = ("both", "trade", "physics")
 
 
 def mean_of(span: Range) -> float:
