@@ -196,7 +196,10 @@ def card(
     )  # fmt: skip
     if builds is not None:
         band = spine_band(asked.demand(builds), builds, asked.belief, setting("band_chance"))
-        warnings += [w for w in one.warnings if w not in warnings] if one is not None else []
+        if one is not None:
+            warnings += [w for w in one.warnings if w not in warnings]
+            if one.cautions:
+                warnings.insert(0, f"do not draw this arrow: {'; '.join(one.cautions)}")
     else:
         band = choose(asked).band
     warnings += _brace_moved(rig, now)

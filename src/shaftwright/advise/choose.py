@@ -60,7 +60,7 @@ class Question:
     learned : Learned or None
         What the archer's own shots taught, when there were any.
     left_out : tuple of str
-        Which chronograph readings are not used, and why.
+        Which chronograph readings are not used, and why; where the notebook tells of another bow.
     """
 
     rig: Rig
@@ -200,7 +200,10 @@ def taught(
 
     with_speed = replace(asked, readings=tuple(chrono_now(entries)), left_out=left_out(entries))
     if not any(isinstance(entry, BareShaft | Broadhead) for entry in entries):
-        return with_speed
+        from shaftwright.match.notebook_rig import unlike_rig
+
+        unlike = unlike_rig(asked.rig, entries)
+        return replace(with_speed, left_out=(*unlike, *with_speed.left_out))
     from shaftwright.match.evidence import learn
 
     learned = learn(

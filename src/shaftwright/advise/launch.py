@@ -12,11 +12,12 @@ from shaftwright.advise.choose import Question
 from shaftwright.advise.launch_fit import Fit
 from shaftwright.advise.launch_seen import SIDED, Seen, Side, exits, flown, one_arrow, rig_of, seen
 from shaftwright.errors import NoAnswer
-from shaftwright.match.band import Spread
+from shaftwright.match.band import Band, Spread, spine_band
 from shaftwright.match.launch import engine, matched_together, stacked
 from shaftwright.mechanics.launch import launch
 from shaftwright.mechanics.launch_changes import Rig, standard_changes
 from shaftwright.records.builds import Builds
+from shaftwright.rulebook.purposes import setting
 
 Array = NDArray[np.float64]
 
@@ -112,6 +113,8 @@ class Launched:
     effects : tuple of Effect
     offsets : tuple of Offset
     warnings : tuple of str
+    by_rules : Band
+        What the rules say of the spine for this length and front, by a way of their own.
     fitted_groups : int
         Groups of the archer's own shots that chose among the draws.
     """
@@ -125,6 +128,7 @@ class Launched:
     effects: tuple[Effect, ...]
     offsets: tuple[Offset, ...]
     warnings: tuple[str, ...]
+    by_rules: Band
     fitted_groups: int = 0
 
     def as_dict(self) -> dict[str, Any]:
@@ -147,6 +151,12 @@ class Launched:
             "draws": self.draws,
             "fitted_groups": self.fitted_groups,
             "frames": one["frames"],
+            "by_rules_spine_mils": {
+                "low": self.by_rules.low,
+                "mid": self.by_rules.mid,
+                "high": self.by_rules.high,
+                "chance": self.by_rules.chance,
+            },
             "warnings": list(self.warnings),
         }
 
@@ -222,6 +232,7 @@ def launched(
             for i, yards in enumerate(distances)
         ),
         (*one.warnings, *_doubts(one, solved), *_strain(fit), *asked.warnings),
+        spine_band(asked.demand(builds), builds, asked.belief, setting("band_chance")),
         0 if fit is None else len(fit.groups),
     )  # fmt: skip
 

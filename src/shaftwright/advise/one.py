@@ -295,6 +295,25 @@ def one_build(asked: Question, builds: Builds, stock: Stock | None = None) -> On
     )  # fmt: skip
 
 
+def not_to_be_drawn(asked: Question, builds: Builds) -> tuple[str, ...]:
+    """`dangers` of one build, for faces that show something else of it.
+
+    Parameters
+    ----------
+    asked : Question
+        The rig and what is believed.
+    builds : Builds
+        Of length 1.
+
+    Returns
+    -------
+    tuple of str
+        Actual against required; empty for an arrow that may be drawn.
+    """
+    mean, _, _ = moments(asked.demand(builds), builds, asked.belief)
+    return dangers(asked, builds, float(mean[0]))
+
+
 def dangers(asked: Question, builds: Builds, mean_lb: float) -> tuple[str, ...]:
     """What makes a build dangerous on this bow: too short, too light, far too weak.
 

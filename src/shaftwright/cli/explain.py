@@ -90,11 +90,21 @@ def command(
     asked = common.ask(rig, purpose, notebook, stock, before, basis)
     builds = None if spec is None else common.resolve(spec, stock)
     explained = explain(asked, builds)
+    perils: tuple[str, ...] = ()
+    if builds is not None:
+        from shaftwright.advise.one import not_to_be_drawn
+        from shaftwright.show.build import danger_first
+
+        perils = not_to_be_drawn(asked, builds)
     if as_json:
-        shown = {} if builds is None else {"launch": _launch(asked, builds)}
+        shown = (
+            {} if builds is None else {"launch": _launch(asked, builds), "dangers": list(perils)}
+        )
         rested = {"basis": basis, "sizes_used": _sizes(asked.book)}
         common.emit_json({**explained.as_dict(), **rested, **shown})
     else:
+        for line in danger_first(perils) if perils else ():
+            click.echo(line + "\n")
         click.echo(explain_text(explained))
         if basis != "trade":
             click.echo("\n" + sizes_text(asked.book))

@@ -38,9 +38,10 @@ def command(
           --shaft MARSH-500 --length "30 in" --point P175 --insert I25 --animate bend.svg
     """
     from shaftwright.advise.launch import launched
+    from shaftwright.advise.one import not_to_be_drawn
     from shaftwright.cli.picture import check_picture_name
     from shaftwright.errors import Fault, InputError
-    from shaftwright.show.build import builds_name
+    from shaftwright.show.build import builds_name, danger_first
     from shaftwright.show.launch import launch_text
 
     if plot is not None:
@@ -72,7 +73,10 @@ def command(
         from shaftwright.show.launch_animation import launch_animation
 
         write_atomic(animate, launch_animation(found.seen, f"{name} on {rig.name}"))
+    perils = not_to_be_drawn(asked, builds)
     if as_json:
-        common.emit_json(found.as_dict())
+        common.emit_json({**found.as_dict(), "dangers": list(perils)})
     else:
+        for line in danger_first(perils):
+            click.echo(line + "\n")
         click.echo(launch_text(found, name))

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from shaftwright.match.notebook_rig import unlike_rig
 from shaftwright.records.notebook import AnyEntry, BareShaft, Broadhead, Change, RigState
 from shaftwright.records.rig import DrawWeight, NockingPoint, Plate, Rig
 
@@ -76,12 +77,12 @@ def arrange(
     periods : list of Period
         Newest first.
     warnings : list of str
-        Readings left out, and why.
+        Readings left out, and why; before them where notebook and rig file tell of two bows.
     """
     changes = [(i, e) for i, e in enumerate(entries) if isinstance(e, Change)]
     last_limbs = max((i for i, e in changes if _of_limbs(e)), default=-1)
     taken: list[Taken] = []
-    warnings: list[str] = []
+    warnings = list(unlike_rig(rig, entries))
     counts: dict[int, int] = {}
     stood: dict[tuple[bool, str], Rig] = {}
     for index, entry in enumerate(entries):

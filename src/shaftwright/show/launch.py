@@ -207,15 +207,23 @@ def _exit(found: Launched) -> str:
 
 
 def _matched(found: Launched) -> str:
-    spread = found.matched
+    spread, rules = found.matched, found.by_rules
+    other = f" The rules, by another way, say {rules.low:.0f}, {rules.mid:.0f}, {rules.high:.0f}"
     if spread is None:
         return (
             "No spine would leave without turning in most of the draws: no matched spine is told."
+            f"{other}."
         )
+    apart = spread.mid < rules.low or spread.mid > rules.high
+    other += (
+        ": the two do not agree here, so buy on the rules and let bare shafts decide."
+        if apart
+        else "."
+    )
     return (
         f"Spine that would leave without turning, all else as in this build: stiffest "
         f"{spread.low:.0f}, middle {spread.mid:.0f}, weakest {spread.high:.0f}. It hangs on what nobody "
-        "measures; shots narrow it, the model alone does not."
+        f"measures; shots narrow it, the model alone does not.{other}"
     )
 
 

@@ -1,0 +1,44 @@
+"""`launch`, `explain` and `card` name what must not be drawn; `launch` stands beside the rules."""
+
+import json
+
+import pytest
+from click.testing import CliRunner
+
+from shaftwright.cli.main import cli
+
+RIG = "examples/heron_marsh.yaml"
+SHORT = ["--spine", "500", "--gr-per-in", "8", "--length", "27 in", "--front", "200 gr"]
+
+
+def said(*args):
+    result = CliRunner().invoke(cli, list(args))
+    assert result.exit_code == 0, result.stderr
+    return result.stdout
+
+
+@pytest.mark.parametrize("command", ["launch", "explain", "build"])
+def test_a_shaft_that_is_too_short_is_told_before_anything_else(command):
+    more = ["--draws", "4"] if command == "launch" else []
+    text = said(command, RIG, *SHORT, *more)
+    assert "Do not draw this arrow" in " ".join(text.split())[:120]
+    found = json.loads(said(command, RIG, *SHORT, *more, "--json"))
+    told = found["cautions"] if command == "build" else found["dangers"]
+    assert any("too short" in one for one in told)
+
+
+def test_a_card_of_an_arrow_that_must_not_be_drawn_says_so():
+    text = " ".join(said("card", RIG, *SHORT).split())
+    assert "do not draw this arrow: too short" in text
+
+
+def test_launch_tells_what_the_rules_say_of_the_same_arrow():
+    args = ["--spine", "500", "--gr-per-in", "8", "--length", "29 1/2 in", "--front", "200 gr"]
+    found = json.loads(said("launch", RIG, *args, "--draws", "4", "--json"))
+    build = json.loads(said("explain", RIG, *args, "--json"))
+    band = build["spine_band_mils"]
+    assert found["by_rules_spine_mils"]["mid"] == pytest.approx(band["mid"])
+    assert "The rules, by another way, say" in " ".join(
+        said("launch", RIG, *args, "--draws", "4").split()
+    )
+    assert found["dangers"] == []
