@@ -9,7 +9,12 @@ from click.testing import CliRunner
 from shaftwright.cli.main import cli
 from shaftwright.files.notebook import load_notebook
 from shaftwright.files.rig import load_rig
+from shaftwright.files.stock import load_stock
+from shaftwright.match.belief import prior_belief
+from shaftwright.match.evidence import learn
 from shaftwright.match.notebook_rig import unlike_rig
+from shaftwright.records.notebook import BareShaft
+from shaftwright.rulebook.sizes import shipped
 
 RIG = "examples/heron_marsh.yaml"
 
@@ -49,3 +54,54 @@ def test_another_bow_is_named(tmp_path, state, part):
 def test_a_scale_that_repeats_to_half_a_pound_is_no_other_bow(tmp_path):
     path = notebook(tmp_path, draw_weight="47.5 lb")
     assert unlike_rig(load_rig(RIG), load_notebook(path).entries) == ()
+
+
+def test_every_reading_of_a_build_that_cannot_be_made_is_named():
+    entries = [
+        BareShaft.model_validate(
+            {"build": {"shaft": "NOWHERE"}, "distance": "15 yd", "reads": "weak"}
+        )
+        for _ in range(2)
+    ]
+    rig = load_rig(RIG)
+    found = learn(
+        rig,
+        shipped(),
+        prior_belief(shipped()),
+        entries,
+        load_stock("examples/stock.csv"),
+        None,
+        None,
+        [3, 9],
+    )
+    told = [line for line in found.warnings if "left out" in line]
+    assert [line.split(":")[0] for line in told] == ["line 3", "line 9"]
+
+
+def test_a_file_in_a_folder_that_is_not_there_is_named_as_it_was_given(tmp_path):
+    said = CliRunner().invoke(cli, ["report", RIG, "--html", str(tmp_path / "no" / "r.html")])
+    assert said.exit_code == 2
+    assert said.stderr.startswith(f"{tmp_path}/no/r.html: no such file")
+
+
+def test_a_stock_of_wood_alone_is_not_told_to_buy_inserts(tmp_path):
+    rows = Path("examples/stock.csv").read_text(encoding="utf-8").splitlines()
+    kept = [
+        r
+        for r in rows
+        if ",wood," in r or not any(k in r for k in (",shaft,", ",insert,", ",outsert,"))
+    ]
+    path = tmp_path / "wood.csv"
+    path.write_text("\n".join(kept) + "\n", encoding="utf-8")
+    said = CliRunner().invoke(cli, ["choose", "examples/long_fen.yaml", "--stock", str(path)])
+    assert said.exit_code == 0, said.stderr
+    assert "inserts" not in said.stdout
+
+
+def test_the_field_at_fault_is_named_where_the_kind_has_a_fields_name(tmp_path):
+    said = CliRunner().invoke(
+        cli, ["note", str(tmp_path / "n.yaml"), "brace", "--brace", "7 3/8 in", "--shots-on", "-4"]
+    )
+    assert said.exit_code == 2
+    assert "shots_on" in said.stderr
+    assert "brace:" not in said.stderr

@@ -156,7 +156,8 @@ class _Collector:
             )
         if purpose.broadheads and not heads:
             self.cautions.append("the stock has no broadheads: field points stand in for them")
-        if not stock.of_kind("insert", "outsert"):
+        tubes = any(shaft.material != "wood" for shaft in stock.of_kind("shaft"))
+        if tubes and not stock.of_kind("insert", "outsert"):
             self.cautions.append(
                 "the stock has no inserts: tubes are reckoned without, buy them elsewhere"
             )

@@ -14,7 +14,12 @@ if TYPE_CHECKING:
 
 @click.group("rules")
 def command() -> None:
-    """Read the rule set, check it, hold it against tuned rigs."""
+    """Read the rule set, check it, hold it against tuned rigs.
+
+    \b
+    Example:
+      shaftwright rules list
+    """
 
 
 @command.command("list")
@@ -89,9 +94,10 @@ def check_rules(
 def fit(table_file: str, basis: Basis, as_json: bool) -> None:
     """Hold the rules against a table of tuned rigs: what it says of each rule's size.
 
-    TABLE is a CSV with a row an arrow: rig, spine or wood_lb, length, front, reads (straight,
-    slightly_stiff, stiff, slightly_weak, weak), seen_with (bare_shaft, broadheads, fletched), source,
-    and any field of a rig by its dotted name. The rule files stay as they are.
+    TABLE is a CSV with a row an arrow: rig, archer.draw_length, bow.kind, bow.draw_weight.lb and
+    bow.draw_weight.at, spine or wood_lb, length, front, reads (straight, slightly_stiff, stiff,
+    slightly_weak, weak), seen_with (bare_shaft, broadheads, fletched) and source; any other field of a
+    rig by its dotted name. The rule files stay as they are.
 
     \b
     Example:

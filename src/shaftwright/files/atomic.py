@@ -24,7 +24,11 @@ def write_atomic(path: Path | str, text: str) -> None:
         The folder is missing or not writable; the old file is as it was.
     """
     target = Path(os.path.realpath(path))
-    handle, temporary = tempfile.mkstemp(prefix=f".{target.name}.", dir=target.parent)
+    try:
+        handle, temporary = tempfile.mkstemp(prefix=f".{target.name}.", dir=target.parent)
+    except OSError as error:
+        # the archer knows the file's own name, not the temporary one's
+        raise type(error)(error.errno, error.strerror, str(path)) from None
     try:
         with os.fdopen(handle, "w", encoding="utf-8", newline="\n") as stream:
             stream.write(text)

@@ -81,6 +81,9 @@ def _real_path(
     for part in prefix:
         data = data[part]
     path: list[str | int] = []
+    loc = list(loc)
+    if len(loc) > 1 and isinstance(data, dict) and data.get("kind") == loc[0]:
+        loc = loc[1:]  # the tag of the union, which may have the name of a field too
     for part in loc:
         in_list = isinstance(data, list) and isinstance(part, int) and part < len(data)
         if in_list or (isinstance(data, dict) and part in data):

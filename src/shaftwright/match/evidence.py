@@ -276,6 +276,8 @@ def _distinct(
         bare = isinstance(entry, BareShaft)
         taped = not isinstance(entry, BareShaft) or entry.taped
         spec = repr(entry.build)
+        if (spec, taped) in made and made[spec, taped] is None:
+            warnings.append(f"line {one.line}: the same build; the reading is left out too")
         if (spec, taped) not in made:
             try:
                 resolved = resolve_build(entry.build, stock, f"line {one.line}")

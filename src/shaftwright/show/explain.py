@@ -9,6 +9,7 @@ from shaftwright.quantities import inches
 from shaftwright.rulebook.cautions import Caution
 from shaftwright.rulebook.load import RuleBook
 from shaftwright.rulebook.schema import Linear, Range, Rule, Table
+from shaftwright.rulebook.sizes import of_all_rigs
 from shaftwright.show.words import bullets, table, wrap
 
 
@@ -153,6 +154,13 @@ def rule_text(rule: Rule, book: RuleBook) -> str:
         elif isinstance(form, Table):
             of = f", times {form.table}.csv at {form.of}"
         lines.append(f"  {_span(span, rule.shift_unit)}{of}")
+    if any(code == rule.code for code, _ in of_all_rigs()):
+        lines.append(
+            wrap(
+                "The trade's size; answers weigh it with the launch model's (--basis both), and a rig's "
+                "trace shows both.", "  ", "  ",
+            )
+        )  # fmt: skip
     lines.append(wrap(f"why: {rule.why}", "       ", "  "))
     lines.append(wrap(f"do: {rule.do}", "      ", "  "))
     source = f", {', '.join(rule.source)}" if rule.source else ", no source"
