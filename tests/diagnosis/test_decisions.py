@@ -317,11 +317,11 @@ def test_a_chance_over_one_in_ten_of_far_too_weak_says_first_not_to_shoot_it():
     assert decision.dangers
     assert decision.kind != "shoot"
     option = decision.option
-    if option is not None:
-        stiffer = option.build.spine_mils[0] < found.asked.build.build.spine_mils[0]
-        lighter = option.build.front_gr[0] < found.asked.build.build.front_gr[0]
-        assert stiffer or lighter
-        assert not stiffer or option.build.length_in[0] <= 30
+    assert option is not None
+    stiffer = option.build.spine_mils[0] < found.asked.build.build.spine_mils[0]
+    lighter = option.build.front_gr[0] < found.asked.build.build.front_gr[0]
+    assert stiffer or lighter
+    assert not stiffer or option.build.length_in[0] <= 30
     document = found.as_dict()
     assert document["stop"] is True
     assert document["dangers"]
@@ -335,10 +335,10 @@ def test_a_chance_over_one_in_ten_of_far_too_weak_says_first_not_to_shoot_it():
     entry = found.asked.last_entry
     again = diagnose(RIG, [entry, wide], STOCK)
     assert again.asked.last.look.void
-    if again.asked.build.far_too_weak > 0.1:
-        assert again.decision.stop
-        assert "do not" in again.decision.what
-        assert "shoot 3" not in again.decision.what
+    assert again.asked.build.far_too_weak > 0.1
+    assert again.decision.stop
+    assert "do not" in again.decision.what
+    assert "shoot 3" not in again.decision.what
 
 
 def test_marks_that_were_noted_are_not_asked_for_again():
@@ -361,11 +361,13 @@ def test_marks_that_were_noted_are_not_asked_for_again():
 def test_at_a_stop_nothing_is_changed_and_no_more_is_expected_than_of_the_same_build():
     from shaftwright.show.bareshaft import bareshaft_text
 
+    stopped = 0
     for lean in (0.0, -1.2, 1.2):
         group = [shot(x + lean, point="P175") for x in (0.5, -0.5, 0.2, -0.3, 0.1)]
         found = diagnose(RIG, group, STOCK)
         if not found.decision.stop:
             continue
+        stopped += 1
         assert found.decision.expect == found.expect_now
         middle = float(np.mean(found.asked.build.mismatch_lb * found.learned.slope))
         expect = found.decision.expect
@@ -373,6 +375,7 @@ def test_at_a_stop_nothing_is_changed_and_no_more_is_expected_than_of_the_same_b
         assert expect.low_in < -middle < expect.high_in
         told = " ".join(bareshaft_text(found).split())
         assert "shot again as it is, expect the next bare centre" in told
+    assert stopped
 
 
 def test_a_single_reading_has_no_others_to_contradict():
@@ -515,9 +518,9 @@ def test_no_change_leads_back_to_a_build_that_lay_outside():
     assert "P175" in {o.spec.point for o in back}
     # a lighter point on a heavier insert is the same arrow again
     assert {float(o.build.front_gr[0]) for o in back} == {200.0}
-    if found.decision.option is not None:
-        spec = found.decision.option.spec
-        assert (spec.shaft, spec.point, spec.insert) != ("MARSH-500", "P175", "I25")
+    assert found.decision.option is not None
+    spec = found.decision.option.spec
+    assert (spec.shaft, spec.point, spec.insert) != ("MARSH-500", "P175", "I25")
     # a single group is no reason to rule it out
     once = diagnose(RIG, [tried[0], *now], STOCK)
     assert not any(
@@ -594,7 +597,8 @@ def test_nothing_is_made_as_weak_as_a_build_that_left_marks():
     marked = next(b for b in found.learned.builds if b.spec.point == "P225")
     assert least == pytest.approx(float(marked.mismatch_lb.mean()))
     option = found.decision.option
-    if option is not None and option.same_shaft:
+    assert option is not None
+    if option.same_shaft:
         assert option.build.front_gr[0] < 250
     # a still weaker build without marks says that they came from something else
     clean = [shot(-3, point="P300", marks="none")] * 2
