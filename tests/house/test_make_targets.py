@@ -1,0 +1,16 @@
+"""What the Makefile promises is there to be run."""
+
+import tomllib
+from fnmatch import fnmatch
+from pathlib import Path
+
+
+def test_make_bench_finds_every_bench():
+    """`pytest bench` takes only files whose names it is told to look for."""
+    settings = tomllib.loads(Path("pyproject.toml").read_text(encoding="utf-8"))
+    patterns = settings["tool"]["pytest"]["ini_options"]["python_files"]
+    benches = [
+        p.name for p in Path("bench").glob("*.py") if p.name not in ("__init__.py", "conftest.py")
+    ]
+    assert len(benches) >= 8
+    assert all(any(fnmatch(name, pattern) for pattern in patterns) for name in benches)
