@@ -2,19 +2,14 @@
 
 from __future__ import annotations
 
-import numpy as np
-
 from shaftwright.advise.choose import Choice
-from shaftwright.advise.listing import ListedBuild
-from shaftwright.match.band import moments, stiffness_lb
-from shaftwright.mechanics.normal import cdf
-from shaftwright.mechanics.spine import pounds_from_mils
+from shaftwright.advise.first_tests import Trial, best_chance, stock_trials, usual_trials
 from shaftwright.quantities import inches, percent
 from shaftwright.records.stock import shaft_facts
-from shaftwright.resources import table
 from shaftwright.rulebook.purposes import setting
 
 SURE_ENOUGH = "sure_enough_chance"
+_NUMBERS = {2: "two", 3: "three"}
 
 
 def advice(choice: Choice) -> str:
@@ -30,105 +25,138 @@ def advice(choice: Choice) -> str:
     str
         One sentence.
     """
-    if choice.ranking is None:
-        main, other = _usual_pair(choice)
-        return f"Buy three test shafts, not a dozen: two {main:g}, one {other:g}; leave them uncut."
-    if not choice.listed:
+    if choice.ranking is not None and not choice.listed:
         return (
             "Nothing in this stock can be built within the limits; see what was turned away below."
         )
-    if _last_may_be_far_too_weak(choice):
+    if choice.ranking is not None and _last_may_be_far_too_weak(choice):
         return (
             "First settle the last bare shaft: it may be far too weak, so shoot nothing weaker, longer or "
             "heavier up front; shaftwright bareshaft says what to do."
         )
+    return f"{_headline(choice)}{_test_going_on(choice)}."
+
+
+def _headline(choice: Choice) -> str:
+    if choice.ranking is None:
+        return _usual_tests(choice)
     best = choice.listed[0]
-    likeliest = max(b.chance_tunable or b.chance_match for b in choice.listed)
-    if likeliest < setting("worth_testing_chance"):
-        band, uncut = choice.band, choice.band_uncut
-        return (
-            f"Nothing in this stock is likely to suit (at best {percent(likeliest)}): look for shafts "
-            f"between {min(band.low, uncut.low):.0f} and {max(band.high, uncut.high):.0f}{_groups(choice)}."
-        )
+    likeliest = max(best_chance(b) for b in choice.listed)
+    if likeliest < setting("decent_chance"):
+        return f"Nothing in this stock suits well: best chance {percent(likeliest)}; {_look_for(choice)}"
     if best.chance_match >= setting(SURE_ENOUGH):
+        assert choice.candidates is not None
+        owned = {item.item for item in choice.candidates.items if item.in_hand}
+        point = best.point + ("" if best.point in owned else " (to buy)")
         return (
-            f"Build two proof arrows before the dozen: {best.shaft} at {inches(best.length_in)}, "
-            f"{best.front_gr:.0f} gr up front."
+            f"Build two proof arrows before the dozen: {best.shaft} at {inches(best.length_in)} "
+            f"with {point}, {best.front_gr:.0f} gr up front"
         )
     return _test_shafts(choice)
 
 
-def _usual_pair(choice: Choice) -> tuple[float, float]:
-    """The usual spine nearest the middle of both bands, and the next nearest."""
-    middle = (pounds_from_mils(choice.band.mid) + pounds_from_mils(choice.band_uncut.mid)) / 2
-    near = sorted(sold_by_most(), key=lambda s: abs(pounds_from_mils(s) - middle))
-    return near[0], near[1]
-
-
-def sold_by_most() -> list[float]:
-    """Carbon spines that most shops keep, from tables/usual_shafts.csv [mils]."""
-    rows = [
-        r for r in table("usual_shafts") if r["material"] == "carbon" and r["kept_by"] == "most"
-    ]
-    return sorted({float(row["spine_mils"]) for row in rows})
-
-
-def _test_shafts(choice: Choice) -> str:
-    """Two of the likeliest shaft and one of its neighbour; what is in hand before anything is bought."""
-    assert choice.candidates is not None
-    items = choice.candidates.items
-    first = choice.listed[0]
-    apart = setting("other_test_spine_pct") / 100
-    other = next(
-        (b for b in choice.listed[1:] if abs(b.spine_mils / first.spine_mils - 1) > apart
-         and items[b.shaft_index].material == items[first.shaft_index].material), None,
-    )  # fmt: skip
-    pair = [first] if other is None else [first, other]
-    owned = [b for b in pair if items[b.shaft_index].in_hand > 0]
-    lengths = {b.shaft_index: longest_safe_test_in(choice, b.shaft_index) for b in pair}
-    cut = _how_long(choice, pair, lengths)
-    if len(owned) == len(pair):
-        names = " and ".join(b.shaft for b in sorted(pair, key=lambda b: b.spine_mils))
-        return f"Buy nothing yet: shoot the {names} you own, stiffest first{cut}."
-    if owned:
-        want = next(b for b in pair if b not in owned)
-        number = "one" if want is other else "two"
-        buy = f"{number} {_single(choice, want)}"
-        return f"Shoot the {owned[0].shaft} you own, and buy {buy} to test beside it{cut}."
-    if other is None:
-        return f"Buy two test shafts, not a dozen: two {_single(choice, first)}{cut}."
+def _look_for(choice: Choice) -> str:
+    """Spines to look for elsewhere, and wood groups where wood is in question."""
+    band, uncut = choice.band, choice.band_uncut
+    groups = choice.wood_groups
+    wood = f" (wood marked {groups[0][0]:g} to {groups[-1][1]:g} lb)" if groups else ""
     return (
-        f"Buy three test shafts, not a dozen: two {_single(choice, first)}, "
-        f"one {_single(choice, other)}{cut}."
+        f"look for shafts between {min(band.low, uncut.low):.0f} and "
+        f"{max(band.high, uncut.high):.0f}{wood}"
     )
 
 
-def _how_long(choice: Choice, pair: list[ListedBuild], lengths: dict[int, float]) -> str:
+def _usual_tests(choice: Choice) -> str:
+    """Two of the usual spine nearest the middle that may be left uncut, and one of the next."""
+    trials = usual_trials(choice)
+    if not trials:
+        stiffest = min(choice.band.low, choice.band_uncut.low)
+        return (
+            "Buy no usual shaft: all that most shops keep may be far too weak for this bow; "
+            f"look for shafts as stiff as {stiffest:.0f}"
+        )
+    main = next((t for t in trials if t.uncut), trials[0])
+    told = _counted(trials, main, [t.name for t in trials])
+    cuts = "".join(
+        f"; cut the {t.name} to {inches(t.length_in)} first: uncut it may be far too weak"
+        for t in _stiffest_first(trials) if not t.uncut
+    )  # fmt: skip
+    return f"{told}{_fitted(trials)}{cuts or _uncut(trials)}"
+
+
+def _test_shafts(choice: Choice) -> str:
+    """Up to two shafts, stiffest first; what is in hand before anything is bought."""
+    trials = stock_trials(choice)
+    if not trials:
+        return (
+            "Shoot nothing from this stock yet: each likely shaft may be far too weak for a first shot, "
+            f"or too light with the points of this stock; {_look_for(choice)}"
+        )
+    fitted, cut = _fitted(trials), _how_long(trials)
+    ordered = _stiffest_first(trials)
+    owned = [t for t in ordered if t.owned]
+    if len(owned) == len(trials):
+        names = " and ".join(t.name for t in owned)
+        first = ", stiffest first" if len(owned) > 1 else ""
+        opening = "Buy nothing yet: shoot" if all(t.all_owned for t in owned) else "Shoot"
+        return f"{opening} the {names} you own{first}{fitted}{cut}"
+    main = min(trials, key=lambda t: _place(choice, t))
+    if owned:
+        want = next(t for t in trials if not t.owned)
+        number = "two" if want is main else "one"
+        buy = f"{number} {_single(choice, want)}"
+        return f"Shoot the {owned[0].name} you own, and buy {buy} to test beside it{fitted}{cut}"
+    told = _counted(trials, main, [_single(choice, t) for t in trials])
+    return f"{told}{fitted}{cut}"
+
+
+def _stiffest_first(trials: list[Trial]) -> list[Trial]:
+    return sorted(trials, key=lambda t: t.spine_mils)
+
+
+def _place(choice: Choice, trial: Trial) -> int:
+    """Where a trial's shaft stands in the list."""
+    assert trial.build is not None
+    return choice.listed.index(trial.build)
+
+
+def _counted(trials: list[Trial], main: Trial, names: list[str]) -> str:
+    """How many to buy: two of the main one, one of the other, stiffest first."""
+    named = dict(zip([t.name for t in trials], names, strict=True))
+    each = ", ".join(
+        f"{'two' if t is main else 'one'} {named[t.name]}" for t in _stiffest_first(trials)
+    )
+    return f"Buy {_NUMBERS[len(trials) + 1]} test shafts, not a dozen: {each}"
+
+
+def _fitted(trials: list[Trial]) -> str:
+    """What goes up front, once where it is the same."""
+    if len({t.fitted for t in trials}) == 1:
+        return f", with {trials[0].fitted}"
+    return ": " + ", ".join(f"{t.name} with {t.fitted}" for t in _stiffest_first(trials))
+
+
+def _uncut(trials: list[Trial]) -> str:
+    return f"; leave {'them' if len(trials) > 1 else 'it'} uncut"
+
+
+def _how_long(trials: list[Trial]) -> str:
     """Uncut where that is safe; what is to be cut or held back first where it may not be."""
-    assert choice.candidates is not None
-    items = choice.candidates.items
-    held = [
-        b
-        for b in pair
-        if lengths[b.shaft_index] < (items[b.shaft_index].full_length_in or 0) - 1e-9
-    ]
-    told = "" if len(held) == len(pair) else "; leave them uncut" if not held else ""
-    for b in held:
-        at = lengths[b.shaft_index]
-        first = f"cut it to {inches(at)} first" if at > 0 else "do not shoot it"
-        stiffest = b.spine_mils == min(p.spine_mils for p in pair)
-        if stiffest:
-            told += f"; {b.shaft} may be far too weak uncut: {first}"
+    ordered = _stiffest_first(trials)
+    if all(t.uncut for t in trials):
+        return _uncut(trials)
+    told = ""
+    for t in ordered:
+        if t.uncut:
+            continue
+        first = f"cut it to {inches(t.length_in)} first"
+        if t is ordered[0]:
+            told += f"; {t.name} may be far too weak uncut: {first}"
         else:
-            told += f"; {b.shaft} uncut only after the stiffer one reads stiff or straight, else {first}"
+            told += (
+                f"; {t.name} uncut only after the stiffer one reads stiff or straight, else {first}"
+            )
     return told
-
-
-def _groups(choice: Choice) -> str:
-    """Wood groups to look for, where wood is in question."""
-    if not choice.wood_groups:
-        return ""
-    return f" (wood marked {choice.wood_groups[0][0]:g} to {choice.wood_groups[-1][1]:g} lb)"
 
 
 def _last_may_be_far_too_weak(choice: Choice) -> bool:
@@ -138,41 +166,39 @@ def _last_may_be_far_too_weak(choice: Choice) -> bool:
     return bool(builds) and builds[-1].far_too_weak > setting("far_too_weak_chance")
 
 
-def _single(choice: Choice, build: ListedBuild) -> str:
+def _test_going_on(choice: Choice) -> str:
+    """A clause where the shots of the bow as it stands still ask for something else first."""
+    asked = choice.question
+    learned, notes = asked.learned, asked.notes
+    if learned is None or notes is None or not any(b.period == 0 for b in learned.builds):
+        return ""
+    # only a notebook with shots of this bow pays for the import
+    from shaftwright.advise.diagnose import diagnose
+    from shaftwright.errors import NoAnswer
+
+    try:
+        decision = diagnose(
+            asked.rig, notes.entries, notes.stock, notes.before, notes.lines, asked.speed, asked.book,
+            learned,
+        ).decision  # fmt: skip
+    except NoAnswer:
+        return ""
+    if decision.kind == "stop":
+        return ""
+    if decision.stop:
+        return "; but draw the build shot last no further: see shaftwright bareshaft first"
+    return "; first finish the test that bareshaft names"
+
+
+def _single(choice: Choice, trial: Trial) -> str:
     """The same shaft in its smallest pack, and a word where even that is more than a test needs."""
     assert choice.candidates is not None
+    assert trial.build is not None
     items = choice.candidates.items
-    mine = items[build.shaft_index]
+    mine = items[trial.build.shaft_index]
     facts = shaft_facts(mine)
     twins = [i for i in items if i.kind == "shaft" and shaft_facts(i) == facts]
     smallest = min(twins, key=lambda item: item.pack, default=mine)
     return smallest.item + (
         f" (sold by {smallest.pack}: ask for singles)" if smallest.pack > 3 else ""
     )
-
-
-def longest_safe_test_in(choice: Choice, shaft_index: int) -> float:
-    """Longest a shaft may be left for its first shot with some point of the stock [in]; 0 if never.
-
-    Parameters
-    ----------
-    choice : Choice
-        An answer with a stock.
-    shaft_index : int
-        Which shaft.
-
-    Returns
-    -------
-    float
-        Longest length at which some build of it is hardly far too weak.
-    """
-    assert choice.candidates is not None
-    builds = choice.candidates.builds
-    own = builds.take(np.flatnonzero(builds.shaft == shaft_index))
-    if not len(own):
-        return 0.0
-    mean, sd, _ = moments(choice.question.demand(own), own, choice.question.belief)
-    # far too weak when the stiffness is under the gate's share of what is wanted
-    weak = 1 - cdf((stiffness_lb(own) / setting("shoot_gate") - mean) / sd)
-    safe = weak <= setting("far_too_weak_chance")
-    return float(own.length_in[safe].max()) if safe.any() else 0.0

@@ -42,6 +42,28 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True)
+class Notes:
+    """The notebook behind what was learned, as it was read.
+
+    Attributes
+    ----------
+    entries : tuple
+        All entries in file order.
+    stock : Stock or None
+        For builds by name.
+    before : Rig or None
+        The rig before its last change.
+    lines : tuple of int
+        Line of each entry.
+    """
+
+    entries: tuple[AnyEntry, ...]
+    stock: Stock | None = None
+    before: Rig | None = None
+    lines: tuple[int, ...] = ()
+
+
+@dataclass(frozen=True)
 class Question:
     """Everything that an answer rests on.
 
@@ -61,6 +83,8 @@ class Question:
         What the archer's own shots taught, when there were any.
     left_out : tuple of str
         Which chronograph readings are not used, and why; where the notebook tells of another bow.
+    notes : Notes or None
+        The notebook, when shots in it taught something.
     """
 
     rig: Rig
@@ -70,6 +94,7 @@ class Question:
     readings: tuple[Chrono, ...] = ()
     learned: Learned | None = None
     left_out: tuple[str, ...] = ()
+    notes: Notes | None = None
 
     @property
     def purpose_rule(self) -> PurposeRule:
@@ -209,7 +234,8 @@ def taught(
     learned = learn(
         asked.rig, asked.book, asked.belief, entries, stock, with_speed.speed, before, lines
     )
-    return replace(with_speed, belief=learned.belief, learned=learned)
+    notes = Notes(tuple(entries), stock, before, tuple(lines))
+    return replace(with_speed, belief=learned.belief, learned=learned, notes=notes)
 
 
 @dataclass(frozen=True)
@@ -237,9 +263,10 @@ class Choice:
     nudges : tuple of Nudge
         What 1/2 in and 25 gr either way do to the short band.
     usual_in_band : tuple of float
-        Usual static spines inside either band [mils].
+        Usual static spines from the stiffest of the uncut band to the weakest of the short one:
+        some length between suits them [mils].
     wood_groups : tuple of (float, float)
-        Groups of wood whose middle lies inside either band, where wood is in question [lb].
+        Groups of wood whose middle lies in the same span, where wood is in question [lb].
     narrow : tuple of Narrowing
         What would take most doubt away.
     ranking : Ranking or None
@@ -390,7 +417,13 @@ def _nudges(asked: Question, short: Builds) -> tuple[Nudge, ...]:
 
 def _usual_inside(*bands: Band) -> tuple[float, ...]:
     spines = sorted({float(row["spine_mils"]) for row in table("usual_shafts")})
-    return tuple(s for s in spines if any(b.low <= s <= b.high for b in bands))
+    stiffest, weakest = _span(bands)
+    return tuple(s for s in spines if stiffest <= s <= weakest)
+
+
+def _span(bands: tuple[Band, ...]) -> tuple[float, float]:
+    """Every spine that some length from the shortest to uncut may suit, between the bands too."""
+    return min(b.low for b in bands), max(b.high for b in bands)
 
 
 def _wood_groups(*bands: Band) -> tuple[tuple[float, float], ...]:
@@ -399,6 +432,5 @@ def _wood_groups(*bands: Band) -> tuple[tuple[float, float], ...]:
     highest = max(float(row["group_high_lb"]) for row in rows)
     width = setting("wood_group_lb")
     groups = [(low, low + width) for low in np.arange(lowest, highest, width).tolist()]
-    return tuple(
-        g for g in groups if any(b.low <= mils_from_pounds(sum(g) / 2) <= b.high for b in bands)
-    )
+    stiffest, weakest = _span(bands)
+    return tuple(g for g in groups if stiffest <= mils_from_pounds(sum(g) / 2) <= weakest)

@@ -8,9 +8,14 @@ from typing import Any
 
 from shaftwright.advise.candidates import shortest_safe_length_in
 from shaftwright.advise.choose import rules_for
-from shaftwright.advise.diagnose_causes import Suspect, band_priors, suspects
+from shaftwright.advise.diagnose_causes import (
+    Suspect,
+    band_priors,
+    suspects,
+    without_lighter_front,
+)
 from shaftwright.advise.diagnose_change import Expect, grains_off
-from shaftwright.advise.diagnose_danger import dangers_of
+from shaftwright.advise.diagnose_danger import dangers_of, lighter_front_at_hand
 from shaftwright.advise.diagnose_decide import decide
 from shaftwright.advise.diagnose_decision import Decision
 from shaftwright.advise.diagnose_rules import diagnosis_rules
@@ -114,7 +119,7 @@ def _band_dict(band: Band) -> dict[str, float]:
 def diagnose(
     rig: Rig, entries: Sequence[AnyEntry], stock: Stock | None = None,
     before: Rig | None = None, lines: Sequence[int] = (), speed: SpeedReading | None = None,
-    book: RuleBook | None = None,
+    book: RuleBook | None = None, learned: Learned | None = None,
 ) -> Diagnosis:  # fmt: skip
     """Read a notebook's bare shafts.
 
@@ -134,6 +139,8 @@ def diagnose(
         What a chronograph said.
     book : RuleBook, optional
         The shipped rules by default, trade and launch model combined.
+    learned : Learned, optional
+        What these entries taught, where that is known already.
 
     Returns
     -------
@@ -147,7 +154,7 @@ def diagnose(
     """
     book = book or rules_for(rig)
     prior = prior_belief(book)
-    learned = learn(rig, book, prior, entries, stock, speed, before, lines)
+    learned = learned or learn(rig, book, prior, entries, stock, speed, before, lines)
     asked = in_question(learned)
     if asked is None:
         told, rules = "; ".join(learned.warnings), diagnosis_rules()
@@ -160,6 +167,8 @@ def diagnose(
     own = float(stiffness_lb(asked.build.build)[0])
     band = band_priors(learned.without_own_shots(asked.index), own)
     found = tuple(suspects(signs, band))
+    if not lighter_front_at_hand(asked, rig, stock, book):
+        found = without_lighter_front(found)
     short, perils = dangers_of(asked, learned, rig, book)
     decision, now = decide(asked, learned, found, rig, stock, book, speed, short, perils)
     length = shortest_safe_length_in(rig, purposes().purposes[rig.purpose])

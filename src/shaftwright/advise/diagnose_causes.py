@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -102,6 +103,27 @@ def suspects(signs: Signs, band: dict[str, float]) -> list[Suspect]:
         ordered = sorted(zip(causes, chances.tolist(), strict=True), key=lambda pair: -pair[1])
         result += [_suspect(cause, chance, signs, causes) for cause, chance in ordered]
     return result
+
+
+def without_lighter_front(found: Sequence[Suspect]) -> tuple[Suspect, ...]:
+    """The same suspects, none to be checked by a lighter front that is not to be had.
+
+    Parameters
+    ----------
+    found : sequence of Suspect
+        From `suspects`.
+
+    Returns
+    -------
+    tuple of Suspect
+        In the same order.
+    """
+    return tuple(
+        replace(s, cause=s.cause.model_copy(update={"check": s.cause.check_lightest}))
+        if s.cause.check_lightest
+        else s
+        for s in found
+    )
 
 
 def _speaks(cause: Cause, signs: Signs) -> dict[str, float]:

@@ -8,10 +8,11 @@ import numpy as np
 
 from shaftwright.advise.candidates import shortest_safe_length_in
 from shaftwright.advise.choose import Question
-from shaftwright.advise.diagnose_options import Option
+from shaftwright.advise.diagnose_options import Option, options_for
 from shaftwright.advise.diagnose_rules import diagnosis_rules
 from shaftwright.advise.diagnose_signs import InQuestion, pooled_side
 from shaftwright.advise.one import dangers
+from shaftwright.advise.rank import hard_floor_gr_per_lb
 from shaftwright.match.band import stiffness_lb
 from shaftwright.match.demand import demand_of
 from shaftwright.match.evidence import Learned
@@ -19,6 +20,7 @@ from shaftwright.match.evidence_summary import Reading
 from shaftwright.match.rig_facts import SpeedReading
 from shaftwright.quantities import inches
 from shaftwright.records.rig import Rig
+from shaftwright.records.stock import Stock
 from shaftwright.rulebook.load import RuleBook
 from shaftwright.rulebook.purposes import purposes
 
@@ -135,6 +137,38 @@ def weakest_allowed_lb(learned: Learned) -> float:
     ]
     clear = min((z for z, marks in told if marks == "clean"), default=np.inf)
     return max((z for z, marks in told if marks == "marked" and z < clear), default=-np.inf)
+
+
+def lighter_front_at_hand(
+    asked: InQuestion, rig: Rig, stock: Stock | None, book: RuleBook
+) -> bool:  # fmt: skip
+    """Whether the front of the build in question can be made lighter at all.
+
+    Parameters
+    ----------
+    asked : InQuestion
+        The build.
+    rig : Rig
+        For the mass floor.
+    stock : Stock or None
+        Points and inserts.
+    book : RuleBook
+        For the draw weight at the own draw.
+
+    Returns
+    -------
+    bool
+        False where it carries the lightest parts of the stock that fit, or lighter ones would bring
+        the bare arrow under the mass floor.
+    """
+    now = asked.build.build
+    floor = hard_floor_gr_per_lb(rig) * demand_of(rig, now, book).own_lb - 1e-9
+    return any(
+        option.same_shaft
+        and option.build.front_gr[0] < now.front_gr[0] - 1e-9
+        and option.build.bare_gr[0] >= floor
+        for option in options_for(asked, rig, stock)
+    )
 
 
 def found_outside(option: Option, asked: InQuestion, learned: Learned) -> bool:

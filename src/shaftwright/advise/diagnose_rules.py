@@ -42,6 +42,8 @@ class Cause(Record):
     check: Line
     #: the check once marks were looked for
     check_noted: Line | None = None
+    #: the check where nothing lighter can go up front
+    check_lightest: Line | None = None
     do: Line
     basis: Basis
     source: tuple[str, ...]

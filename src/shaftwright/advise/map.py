@@ -7,8 +7,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from shaftwright.advise.advice import sold_by_most
 from shaftwright.advise.choose import Choice
+from shaftwright.advise.first_tests import sold_by_most
 from shaftwright.advise.rank import hard_floor_gr_per_lb
 from shaftwright.match.band import moments
 from shaftwright.match.rig_facts import usual

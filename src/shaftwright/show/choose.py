@@ -70,10 +70,16 @@ def _bands(choice: Choice) -> str:
         lines.append("  (unshot: the short build as it stood before your own shots)")
     if choice.usual_in_band:
         sizes = ", ".join(f"{s:.0f}" for s in choice.usual_in_band)
-        lines.append(wrap(f"Usual sizes inside: {sizes}", "    ", "  "))
+        lines.append(wrap(f"Usual sizes, from uncut to shortest: {sizes}", "    ", "  "))
     if choice.wood_groups:
         groups = ", ".join(f"{low:g}-{high:g}" for low, high in choice.wood_groups)
-        lines.append(wrap(f"Wood groups inside, as marked on the shafts: {groups}", "    ", "  "))
+        lines.append(
+            wrap(
+                f"Wood groups, from uncut to shortest, as marked on the shafts: {groups}",
+                "    ",
+                "  ",
+            )
+        )
     nudges = "; ".join(f"{n.change}: {n.mid_mils:.0f}" for n in choice.nudges)
     lines.append(wrap(f"Middle at the short build when {nudges}", "    ", "  "))
     return "\n".join(lines)

@@ -90,10 +90,13 @@ def band_section(told: Report) -> Section:
     )  # fmt: skip
     sizes = []
     if choice.usual_in_band:
-        sizes.append("Usual sizes inside: " + ", ".join(f"{s:.0f}" for s in choice.usual_in_band))
+        sizes.append(
+            "Usual sizes, from uncut to shortest: "
+            + ", ".join(f"{s:.0f}" for s in choice.usual_in_band)
+        )
     if choice.wood_groups:
         groups = ", ".join(f"{low:g}-{high:g} lb" for low, high in choice.wood_groups)
-        sizes.append(f"Wood groups inside, as marked on the shafts: {groups}")
+        sizes.append(f"Wood groups, likewise, as marked on the shafts: {groups}")
     words = element("div", numbers, items(sizes))
     drawn = picture(
         band_figure(told.bands, "band"),
