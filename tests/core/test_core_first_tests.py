@@ -100,6 +100,18 @@ def test_test_shafts_of_a_hunter_carry_field_points():
     assert "P1" in advice(choice)
 
 
+def test_a_shaft_to_buy_goes_by_the_name_of_its_smallest_pack_throughout():
+    dozens = tuple(
+        i.model_copy(update={"item": f"{i.item}-12", "pack": 12, "price": 60.0, "in_hand": 0})
+        for i in STOCK.items
+        if i.kind == "shaft"
+    )
+    singles = tuple(i.model_copy(update={"in_hand": 0}) for i in STOCK.items)
+    first = advice(told(recurve(bow__maker_minimum_gr_per_lb=9.5), Stock(dozens + singles, "s")))
+    assert first.startswith("Buy three test shafts")
+    assert "-12" not in first
+
+
 def test_usual_sizes_between_the_bands_are_reachable_by_cutting():
     # between uncut and shortest every length may be cut, so that the span has no hole
     short, uncut = Band(624, 662, 704, 0.8, 29, 110), Band(523, 557, 597, 0.8, 32, 110)

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from shaftwright.advise.choose import Choice
 from shaftwright.advise.first_tests import Trial, best_chance, stock_trials, usual_trials
 from shaftwright.quantities import inches, percent
-from shaftwright.records.stock import shaft_facts
+from shaftwright.records.stock import StockItem, shaft_facts
 from shaftwright.rulebook.purposes import setting
 
 SURE_ENOUGH = "sure_enough_chance"
@@ -92,6 +94,10 @@ def _test_shafts(choice: Choice) -> str:
             "Shoot nothing from this stock yet: each likely shaft may be far too weak for a first shot, "
             f"or too light with the points of this stock; {_look_for(choice)}"
         )
+    # what is to be bought goes by the name of its smallest pack
+    packs = {t.name: _smallest_pack(choice, t) for t in trials if not t.owned}
+    trials = [replace(t, name=packs[t.name].item) if t.name in packs else t for t in trials]
+    buy = {pack.item: _to_order(pack) for pack in packs.values()}
     fitted, cut = _fitted(trials), _how_long(trials)
     ordered = _stiffest_first(trials)
     owned = [t for t in ordered if t.owned]
@@ -104,9 +110,9 @@ def _test_shafts(choice: Choice) -> str:
     if owned:
         want = next(t for t in trials if not t.owned)
         number = "two" if want is main else "one"
-        buy = f"{number} {_single(choice, want)}"
-        return f"Shoot the {owned[0].name} you own, and buy {buy} to test beside it{fitted}{cut}"
-    told = _counted(trials, main, [_single(choice, t) for t in trials])
+        order = f"{number} {buy[want.name]}"
+        return f"Shoot the {owned[0].name} you own, and buy {order} to test beside it{fitted}{cut}"
+    told = _counted(trials, main, [buy[t.name] for t in trials])
     return f"{told}{fitted}{cut}"
 
 
@@ -190,15 +196,17 @@ def _test_going_on(choice: Choice) -> str:
     return "; first finish the test that bareshaft names"
 
 
-def _single(choice: Choice, trial: Trial) -> str:
-    """The same shaft in its smallest pack, and a word where even that is more than a test needs."""
+def _smallest_pack(choice: Choice, trial: Trial) -> StockItem:
+    """The same shaft in its smallest pack."""
     assert choice.candidates is not None
     assert trial.build is not None
     items = choice.candidates.items
     mine = items[trial.build.shaft_index]
     facts = shaft_facts(mine)
     twins = [i for i in items if i.kind == "shaft" and shaft_facts(i) == facts]
-    smallest = min(twins, key=lambda item: item.pack, default=mine)
-    return smallest.item + (
-        f" (sold by {smallest.pack}: ask for singles)" if smallest.pack > 3 else ""
-    )
+    return min(twins, key=lambda item: item.pack, default=mine)
+
+
+def _to_order(pack: StockItem) -> str:
+    """A pack's name, and a word where even it is more than a test needs."""
+    return pack.item + (f" (sold by {pack.pack}: ask for singles)" if pack.pack > 3 else "")
