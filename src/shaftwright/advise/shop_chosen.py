@@ -44,7 +44,7 @@ class TrialShaft:
     spine_mils, length_in : float
         Static spine [mils], and the full length it is first shot at [in].
     point, insert, collar, nock : str
-        What goes on it first; the lightest front that keeps the bare arrow heavy enough.
+        What goes on it first; the kit's lightest front that keeps the bare arrow heavy enough.
     front_gr, bare_gr : float
         Everything up front and the bare arrow's mass [gr].
     stiffness_share : float
@@ -67,6 +67,8 @@ class TrialShaft:
         How many of them are owned.
     elsewhere : tuple of str
         What it should read on the other rigs it must suit.
+    lighter_point : str
+        Lightest point of the stock, lighter than the kit's, that may be shot first too; empty without one.
     """
 
     shaft: str
@@ -90,6 +92,7 @@ class TrialShaft:
     each: int
     in_hand: int
     elsewhere: tuple[str, ...] = ()
+    lighter_point: str = ""
 
     @property
     def expected(self) -> str:
@@ -376,7 +379,19 @@ def _test_shaft(question: KitQuestion, shaft: int, parts: tuple[int, ...]) -> Tr
         ladder_gr=tuple(float(names[h].mass_gr or 0.0) for h in heads),
         chance_far_too_weak=too_weak, safer_length_in=safer, each=question.each,
         in_hand=min(kind.in_hand, question.each), elsewhere=elsewhere,
+        lighter_point=_lighter_point(question, int(rows[k])),
     )  # fmt: skip
+
+
+def _lighter_point(question: KitQuestion, row: int) -> str:
+    """Lightest head of the whole stock that may be shot first in the place of this row's."""
+    fronts = question.fronts
+    same = (fronts.shaft == fronts.shaft[row]) & fronts.first
+    same &= (fronts.keys[:, 1:] == fronts.keys[row, 1:]).all(axis=1)
+    others = np.flatnonzero(same)
+    best = int(others[np.argmin(fronts.builds.front_gr[others])])
+    lighter = fronts.builds.front_gr[best] < fronts.builds.front_gr[row] - 1e-9
+    return question.parts[int(fronts.keys[best, 0])].item if lighter else ""
 
 
 def _too_weak(asked: Question, one: Builds, shortest_in: float) -> tuple[float, float]:

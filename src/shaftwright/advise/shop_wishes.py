@@ -3,18 +3,26 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+
+import numpy as np
 
 from shaftwright.advise.shop_chosen import ChosenKit, choose_kit
 from shaftwright.advise.shop_final import shortest_in
 from shaftwright.advise.shop_kit import KitQuestion
 from shaftwright.advise.shop_limits import Must
 from shaftwright.advise.shop_rules import shop_setting
+from shaftwright.advise.shop_solve import popcount
 from shaftwright.errors import NoAnswer
+from shaftwright.match.band import stiffness_lb
 from shaftwright.quantities import percent
+from shaftwright.rulebook.purposes import setting
 
 #: a kit question from limits, and whether arrows lighter than the purpose asks are left out
 Make = Callable[[Sequence[Must], bool], KitQuestion]
+_FEW_NAMES = 4
+#: what the last things to buy must add where the asked chance is out of reach
+_NEAR_REACHABLE = 0.005
 
 
 @dataclass(frozen=True)
@@ -89,8 +97,11 @@ def kit_for(make: Make, wishes: Wishes, notes: list[str]) -> tuple[KitQuestion, 
             )
         notes.append(f"the stock reaches a chance of {percent(reachable)}, not the usual {chance:.0%}. "
                      f"{binding}")  # fmt: skip
-        chance = reachable
-    kit = choose_kit(question, chance)
+        # the last tenths of a point cost the most: of all kits as good as the best, the cheapest
+        near = reachable - _NEAR_REACHABLE - shop_setting("choosing_margin")
+        kit = replace(choose_kit(question, max(near, 0.0)), asked_chance=chance)
+    else:
+        kit = choose_kit(question, chance)
     if wishes.budget is not None and wishes.arrows == 0 and kit.reckoned > wishes.budget + 1e-9:
         told = (
             f"the budget of {wishes.budget:.2f} binds: the cheapest test kit is {kit.reckoned:.2f}"
@@ -107,7 +118,8 @@ def kit_for(make: Make, wishes: Wishes, notes: list[str]) -> tuple[KitQuestion, 
 
 def _what_binds(make: Make, question: KitQuestion, wishes: Wishes, chance: float) -> str:
     """Which limit keeps the chance down, found by lifting each alone."""
-    told, reachable = [], question.reachable
+    reachable = question.reachable
+    told = _left_out(question)
     for must in wishes.musts:
         most = make(tuple(m for m in wishes.musts if m != must), True).reachable
         if most > reachable + 1e-9:
@@ -130,6 +142,25 @@ def _what_binds(make: Make, question: KitQuestion, wishes: Wishes, chance: float
         told.append("the shafts and points of the stock bind: add other spines or points to the stock, "
                     "or ask a lower --chance")  # fmt: skip
     return "; ".join(told)
+
+
+def _left_out(question: KitQuestion) -> list[str]:
+    """Shafts that some cut would suit but that are too weak uncut to be a first test, and what frees them."""
+    fronts = question.fronts
+    useful = fronts.packed.any(axis=1)
+    weak = useful & (stiffness_lb(fronts.builds) < setting("shoot_gate") * fronts.mean_lb)
+    out = sorted(set(fronts.shaft[weak].tolist()) - set(fronts.shaft[fronts.first].tolist()))
+    union = np.bitwise_or.reduce(fronts.packed, axis=0) if out else None
+    most = 0.0 if union is None else question.chance(int(popcount(union)))
+    if most <= question.reachable + shop_setting("worth_bringing_chance"):
+        return []
+    names = [question.classes[s].first.item for s in out]
+    more = f" and {len(names) - _FEW_NAMES} more" if len(names) > _FEW_NAMES else ""
+    return [
+        f"left out of the tests, for uncut they would be far too weak to be shot: "
+        f"{', '.join(names[:_FEW_NAMES])}{more} (some cut of the whole stock suits with {percent(most)}); "
+        "a stiffer group in the stock would free it, or cut first to the length that choose names"
+    ]
 
 
 def kit_shaft_names(question: KitQuestion, kit: ChosenKit) -> set[str]:

@@ -51,12 +51,12 @@ def trials_text(
         rows, headers=["", "shaft", "spine", "inches", "with", "gr", "will read", "alone"],
         tablefmt="plain", disable_numparse=True,
         colalign=("right", "left", "right", "right", "left", "right", "left", "right"),
-        maxcolwidths=[None] * 4 + [14, None, 13, None],
+        maxcolwidths=[None] * 4 + [14, None, 12, None],
     )  # fmt: skip
     ladders = dict.fromkeys(", ".join(t.ladder) for t in kit.shafts if len(t.ladder) > 1)
     ladder = [f"then up the ladder of points: {clean(ladder)}" for ladder in ladders]
     notes = [
-        "each with the lightest point that keeps the bare arrow heavy enough; when one reads "
+        "each with the lightest point of this kit that keeps the bare arrow heavy enough; when one reads "
         "weak and leaves marks on bow or shaft, shoot no weaker one",
         *ladder,
         "weak is what length is for: cut a quarter inch at a time from the point end",
@@ -81,15 +81,22 @@ def _too_weak(kit: ChosenKit) -> list[str]:
     for i, t in enumerate(kit.shafts):
         if t.chance_far_too_weak <= setting("far_too_weak_chance"):
             continue
+        uncuttable = t.safer_length_in >= t.length_in - 1e-9
         before = (
-            f"shoot it uncut only after a stiffer one has read stiff or straight, else cut it to "
+            "shoot it only after a stiffer one has read stiff or straight, for no cut of it with this "
+            "front is known to be safe and heavy enough" if uncuttable
+            else f"shoot it uncut only after a stiffer one has read stiff or straight, else cut it to "
             f"{inches(t.safer_length_in)} first" if i
             else f"if you have no stiffer arrow that flies, cut it to {inches(t.safer_length_in)} first"
+        )  # fmt: skip
+        lighter = (
+            f"; {clean(t.lighter_point)} of the stock is lighter and heavy enough: add it to the kit "
+            "and shoot this shaft with it first" if t.lighter_point else ""
         )  # fmt: skip
         told.append(
             f"{clean(t.shaft)} uncut may be far too weak to be shot "
             f"(chance {percent(t.chance_far_too_weak)}): "
-            f"{before}"
+            f"{before}{lighter}"
         )
     return told
 

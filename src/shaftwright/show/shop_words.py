@@ -13,7 +13,7 @@ from shaftwright.advise.shop_two import TwoAnswer
 from shaftwright.quantities import inches, percent
 from shaftwright.rulebook.purposes import setting
 
-_UNCUT = "full length, stiffest first"
+_FIRST = "stiffest first"
 
 
 def first_line(answer: ShopAnswer) -> str:
@@ -48,14 +48,25 @@ def _tests_first(kit: ChosenKit) -> str:
     bought = [line for line in kit.lines if line.packs]
     shafts = [line for line in bought if line.kind == "shaft"]
     others = len(bought) - len(shafts)
+    weak = _unless_weak([kit])
+    uncut = f"{_FIRST}{weak}" if weak else f"full length, {_FIRST}"
     if not bought:
-        return f"Buy no test shafts: shoot the {_names([t.shaft for t in kit.shafts])} you own, {_UNCUT}"
+        return f"Buy no test shafts: shoot the {_names([t.shaft for t in kit.shafts])} you own, {uncut}"
     if not shafts:
         parts = _names([line.item.item for line in bought])
-        return f"Buy {parts}, {money(kit)}, and shoot the shafts you own, {_UNCUT}"
+        return f"Buy {parts}, {money(kit)}, and shoot the shafts you own, {uncut}"
     names = _names([f"{line.packs * line.item.pack} {line.item.item}" for line in shafts])
     more = f" and {others} pack{'s' if others > 1 else ''} of small parts" if others else ""
-    return f"Buy {names}{more} before any dozen, {money(kit)}: {_UNCUT}"
+    return f"Buy {names}{more} before any dozen, {money(kit)}: {uncut}"
+
+
+def _unless_weak(kits: Sequence[ChosenKit]) -> str:
+    """Which test shafts must not simply be shot uncut; empty when all may be."""
+    far = setting("far_too_weak_chance")
+    names = dict.fromkeys(
+        t.shaft for kit in kits for t in kit.shafts if t.chance_far_too_weak > far
+    )
+    return f"; see caution for {_names(list(names))}" if names else ""
 
 
 def _proved_enough(answer: ShopAnswer) -> bool:
@@ -100,6 +111,7 @@ def _first_of_two(answer: TwoAnswer) -> str:
     done = [answer.finals[i].want.shaft.first.item for i, sure in enumerate(proved) if sure]
     head = f"proof arrows of {_names(done)}; " if done else ""
     kits = [kit for kit, sure in zip(answer.kits, proved, strict=True) if not sure]
+    weak = "; see their cautions" if _unless_weak(kits) else ""
     lines = [line for kit in kits for line in kit.lines if line.packs]
     shafts = [
         f"{line.packs * line.item.pack} {line.item.item}" for line in lines if line.kind == "shaft"
@@ -108,11 +120,11 @@ def _first_of_two(answer: TwoAnswer) -> str:
     more = [f"{others} pack{'s' if others > 1 else ''} of small parts"] if others else []
     if not lines:
         owned = list(dict.fromkeys(t.shaft for kit in kits for t in kit.shafts))
-        return f"{head}buy no test shafts, shoot the {_names(owned)} you own{where}"
+        return f"{head}buy no test shafts, shoot the {_names(owned)} you own{where}{weak}"
     price = math.fsum(kit.reckoned for kit in kits)
     about = "about " if any(kit.unpriced for kit in kits) else ""
     bought = _names([*shafts, *more])
-    return f"{head}buy {bought} first, {about}{price:.2f}, and shoot the test shafts{where}"
+    return f"{head}buy {bought} first, {about}{price:.2f}, and shoot the test shafts{where}{weak}"
 
 
 def _proved(answer: TwoAnswer, place: int) -> bool:
@@ -135,7 +147,12 @@ def promise(kit: ChosenKit) -> str:
     asked = math.floor(1000 * kit.asked_chance + 0.5) / 10
     proven = "no cheaper kit does it" if kit.proven else f"proven least price {kit.least_price:.2f}"
     told = f"asked {asked:g}%; {proven}"
-    if kit.chance < kit.asked_chance:
+    if kit.reachable < kit.asked_chance - 1e-9:
+        told = (
+            f"asked {asked:g}%; no kit of this stock reaches more than {percent(kit.reachable)}; "
+            "this is the cheapest found within about half a point of that"
+        )
+    elif kit.chance < kit.asked_chance:
         told += "; counted afresh, on draws that had no part in the choosing, a little less"
     larger = shop_setting("doubt_too_narrow_pct")
     return (
