@@ -67,7 +67,34 @@ def usual(fact: str, case: str = "any", column: str = "value") -> float:
     KeyError
         No such row.
     """
-    for row in table("rig_usual"):
-        if row["fact"] == fact and row["case"] == case:
+    return look_up("rig_usual", "fact", fact, case, column)
+
+
+def look_up(name: str, key: str, fact: str, case: str, column: str) -> float:
+    """One number of a table whose rows are told by what they state and in which case.
+
+    Parameters
+    ----------
+    name : str
+        The table.
+    key : str
+        Its column of facts.
+    fact, case : str
+        Row.
+    column : str
+        Such as `value`, `low` or `high`.
+
+    Returns
+    -------
+    float
+        In the row's unit.
+
+    Raises
+    ------
+    KeyError
+        No such row.
+    """
+    for row in table(name):
+        if row[key] == fact and row["case"] == case:
             return float(row[column])
-    raise KeyError(f"rig_usual.csv has no row {fact}, {case}")
+    raise KeyError(f"{name}.csv has no row {fact}, {case}")

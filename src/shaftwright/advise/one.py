@@ -25,7 +25,7 @@ from shaftwright.quantities import (
 )
 from shaftwright.records.builds import Builds, builds_by_numbers
 from shaftwright.records.stock import Stock
-from shaftwright.resources import table
+from shaftwright.resources import look_up
 from shaftwright.rulebook.purposes import setting
 
 
@@ -197,8 +197,7 @@ def usual_value(name: str, case: str, column: str = "value") -> float:
     float
         In the row's unit.
     """
-    rows = table("flight_usual")
-    return float(next(r[column] for r in rows if r["name"] == name and r["case"] == case))
+    return look_up("flight_usual", "name", name, case, column)
 
 
 def bare_trim(builds: Builds) -> BareTrim | None:

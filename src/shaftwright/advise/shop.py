@@ -159,7 +159,7 @@ def shop(
     return ShopAnswer(
         asked=asked, wishes=wishes, kit=kit, final=final, cheaper_than_best=given,
         unlike_choose=unlike, freed_by=freed, cut=cut,
-        matched=tightest_set(pieces, wishes.arrows or 12), own=use_what_i_own(question),
+        matched=tightest_set(pieces, wishes.arrows or Wishes.arrows), own=use_what_i_own(question),
         leftovers=_leftovers(kit, final),
         cautions=tuple(cautions_for(asked.rig, asked.purpose, materials)), notes=tuple(dict.fromkeys(notes)),
     )  # fmt: skip

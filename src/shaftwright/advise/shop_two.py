@@ -189,7 +189,7 @@ def shop_two(
         asked=both, wishes=wishes, window=(low, high) if low <= high else None, windows=windows,
         window_at=(float(at.length_in[0]), float(at.front_gr[0])), chance_overlap=overlap, one=one,
         shared=is_one, finals=finals, kits=kits, lines=lines, cuts=_cuts(both, finals),
-        matched=tightest_set(pieces, wishes.arrows or 12), freed_by=freed,
+        matched=tightest_set(pieces, wishes.arrows or Wishes.arrows), freed_by=freed,
         cautions=tuple(cautions.values()), notes=tuple(dict.fromkeys(notes)),
     )  # fmt: skip
 

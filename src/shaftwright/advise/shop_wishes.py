@@ -21,8 +21,6 @@ from shaftwright.rulebook.purposes import setting
 #: a kit question from limits, and whether arrows lighter than the purpose asks are left out
 Make = Callable[[Sequence[Must], bool], KitQuestion]
 _FEW_NAMES = 4
-#: what the last things to buy must add where the asked chance is out of reach
-_NEAR_REACHABLE = 0.005
 
 
 @dataclass(frozen=True)
@@ -98,7 +96,7 @@ def kit_for(make: Make, wishes: Wishes, notes: list[str]) -> tuple[KitQuestion, 
         notes.append(f"the stock reaches a chance of {percent(reachable)}, not the usual {chance:.0%}. "
                      f"{binding}")  # fmt: skip
         # the last tenths of a point cost the most: of all kits as good as the best, the cheapest
-        near = reachable - _NEAR_REACHABLE - shop_setting("choosing_margin")
+        near = reachable - shop_setting("near_reachable") - shop_setting("choosing_margin")
         kit = replace(choose_kit(question, max(near, 0.0)), asked_chance=chance)
     else:
         kit = choose_kit(question, chance)

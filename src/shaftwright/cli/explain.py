@@ -46,7 +46,9 @@ def command(
       shaftwright explain --rule shaft-length
     """
     from shaftwright.advise.explain import explain
+    from shaftwright.advise.one import not_to_be_drawn
     from shaftwright.errors import Fault, InputError
+    from shaftwright.show.build import danger_first
     from shaftwright.show.explain import explain_text, rule_dict, rule_text, sizes_text
 
     if rule is not None:
@@ -90,12 +92,7 @@ def command(
     asked = common.ask(rig, purpose, notebook, stock, before, basis)
     builds = None if spec is None else common.resolve(spec, stock)
     explained = explain(asked, builds)
-    perils: tuple[str, ...] = ()
-    if builds is not None:
-        from shaftwright.advise.one import not_to_be_drawn
-        from shaftwright.show.build import danger_first
-
-        perils = not_to_be_drawn(asked, builds)
+    perils = () if builds is None else not_to_be_drawn(asked, builds)
     if as_json:
         shown = (
             {} if builds is None else {"launch": _launch(asked, builds), "dangers": list(perils)}
@@ -103,7 +100,7 @@ def command(
         rested = {"basis": basis, "sizes_used": _sizes(asked.book)}
         common.emit_json({**explained.as_dict(), **rested, **shown})
     else:
-        for line in danger_first(perils) if perils else ():
+        for line in danger_first(perils):
             click.echo(line + "\n")
         click.echo(explain_text(explained))
         if basis != "trade":

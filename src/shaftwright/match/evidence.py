@@ -20,7 +20,7 @@ from shaftwright.match.demand import Demand, demand_of
 from shaftwright.match.evidence_look import Look, look_at
 from shaftwright.match.evidence_periods import Period, Taken, arrange
 from shaftwright.match.evidence_rules import evidence_rules
-from shaftwright.match.evidence_sampler import Coefficient, Model, Sample, sample
+from shaftwright.match.evidence_sampler import Ledger, Model, Sample, sample
 from shaftwright.match.evidence_summary import Reading, contradictions, reading_of
 from shaftwright.match.evidence_terms import build_terms, counts, scatter_states, silent
 from shaftwright.match.resolve import resolve_build
@@ -224,7 +224,10 @@ def _unlearned(belief: Belief, size: int, periods: list[Period], warnings: list[
     span = evidence_rules().settings["slope_in_per_lb"]
     below, above = normal.split_sds(span.value, span.low, span.high)
     score = _fresh(belief, 2)
-    slope = np.maximum(span.value + normal.split_deviation(score[0], below, above), 0.1)
+    slope = np.maximum(
+        span.value + normal.split_deviation(score[0], below, above),
+        evidence_rules().value("least_slope_in_per_lb"),
+    )
     states = scatter_states()
     share = np.cumsum(np.exp(states.log_weight))
     state = np.searchsorted(share / share[-1], normal.cdf(score[1])).clip(0, len(share) - 1)
@@ -357,27 +360,21 @@ def _model(
 ) -> tuple[Model, list[str]]:
     """Coefficients with the builds that take them, and the names of the scores."""
     rules = evidence_rules()
-    names: dict[str, int] = {}
-    pounds: dict[tuple[int, bool, float, float], Array] = {}
-    count = len(shots)
-    fixed = np.zeros(count)
+    ledger = Ledger(len(shots))
+    fixed = np.zeros(len(shots))
     for k, (shot, wanted) in enumerate(zip(shots, demands, strict=True)):
         fixed[k] = float(stiffness_lb(shot.build)[0]) - wanted.demand.stated_lb
         for column in wanted.demand.columns:
             x = float(np.ravel(column.x)[wanted.index if np.ndim(column.x) else 0])
             fixed[k] -= x * column.value
             name = _score_name(column.code, column.driver, shot.first)
-            row = names.setdefault(name, len(names))
-            key = (row, column.flip, column.below, column.above)
-            pounds.setdefault(key, np.zeros(count))[k] -= x
+            ledger.add(name, k, -x, column.flip, column.below, column.above)
     for k, shot in enumerate(shots):
         # z = 31.5 / d - W: each shaft's own doubt is shared by all builds of that shaft
         sd = float(stiffness_lb(shot.build)[0] * shot.build.spine_sd_pct[0] / 100)
         if sd > 0:
-            row = names.setdefault(f"shaft {shot.shaft_key}", len(names))
-            pounds.setdefault((row, False, 1.0, 1.0), np.zeros(count))[k] += sd
-    names["slope"] = len(names)
-    coefficients = [Coefficient(*key, x) for key, x in pounds.items() if np.any(x)]
+            ledger.add(f"shaft {shot.shaft_key}", k, sd)
+    names = ledger.scores()
     terms = []
     for shot, wanted in zip(shots, demands, strict=True):
         middle = float(wanted.demand.mean[wanted.index])
@@ -385,8 +382,8 @@ def _model(
         terms.append(build_terms(seen, float(stiffness_lb(shot.build)[0]), middle))
     span = rules.settings["slope_in_per_lb"]
     below, above = normal.split_sds(span.value, span.low, span.high)
-    model = Model(len(names), fixed, coefficients, terms, (span.value, below, above))
-    return model, list(names)
+    slope = (span.value, below, above)
+    return Model(len(names), fixed, ledger.coefficients(), terms, slope), names
 
 
 def _score_name(code: str, driver: str, taken: Taken) -> str:

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from shaftwright.match.evidence_rules import evidence_rules
 from shaftwright.match.evidence_terms import (
     Q_FINE,
     Q_REACH,
@@ -63,6 +64,37 @@ class Coefficient:
     below: float
     above: float
     pounds: Array
+
+
+class Ledger:
+    """Coefficients gathered while a model is built: which score drives which builds, by how much.
+
+    Parameters
+    ----------
+    builds : int
+        Number of builds.
+    """
+
+    def __init__(self, builds: int) -> None:
+        self._builds = builds
+        self._scores: dict[str, int] = {}
+        self._pounds: dict[tuple[int, bool, float, float], Array] = {}
+
+    def add(
+        self, score: str, build: int, pounds: float, flip: bool = False,
+        below: float = 1.0, above: float = 1.0,
+    ) -> None:  # fmt: skip
+        """Pounds of one build's mismatch for one unit of a coefficient; a plain score has units of one."""
+        key = (self._scores.setdefault(score, len(self._scores)), flip, below, above)
+        self._pounds.setdefault(key, np.zeros(self._builds))[build] += pounds
+
+    def scores(self) -> list[str]:
+        """Names of the standard scores by row, the slope's last."""
+        return [*self._scores, "slope"]
+
+    def coefficients(self) -> list[Coefficient]:
+        """Every coefficient that moves some build."""
+        return [Coefficient(*key, x) for key, x in self._pounds.items() if np.any(x)]
 
 
 @dataclass(frozen=True)
@@ -150,8 +182,11 @@ class _Likelihood:
         parts = [(c.below, c.above, c.flip) for c in model.coefficients]
         kinds = list(dict.fromkeys(parts))
         value, below, above = model.slope
+        least_slope = evidence_rules().value("least_slope_in_per_lb")
         self.slope = _Tables(
-            [np.maximum(value + normal.split_deviation(u, below, above), 0.1)], _U_REACH, _U_STEP
+            [np.maximum(value + normal.split_deviation(u, below, above), least_slope)],
+            _U_REACH,
+            _U_STEP,
         )
         pairs = list(dict.fromkeys((c.row, kinds.index(part))
                                    for c, part in zip(model.coefficients, parts, strict=True)))  # fmt: skip

@@ -20,7 +20,7 @@ from shaftwright.match.demand import Column, Demand, demand_of
 from shaftwright.match.evidence import bare_of
 from shaftwright.match.evidence_look import look_at
 from shaftwright.match.evidence_rules import evidence_rules
-from shaftwright.match.evidence_sampler import Coefficient, Model, sample
+from shaftwright.match.evidence_sampler import Ledger, Model, sample
 from shaftwright.match.evidence_terms import BuildTerms, build_terms, z_grid
 from shaftwright.match.resolve import resolve_build
 from shaftwright.mechanics import normal
@@ -148,10 +148,8 @@ def _own(column: Column) -> bool:
 
 
 def _model(rows: Sequence[_Row]) -> tuple[Model, list[str]]:
-    names: dict[str, int] = {}
-    pounds: dict[tuple[int, bool, float, float], Array] = {}
-    count = len(rows)
-    fixed = np.zeros(count)
+    ledger = Ledger(len(rows))
+    fixed = np.zeros(len(rows))
     terms: list[BuildTerms] = []
     of_rig = [row.arrow.rig.name for row in rows]
     for k, row in enumerate(rows):
@@ -166,18 +164,14 @@ def _model(rows: Sequence[_Row]) -> tuple[Model, list[str]]:
                 shared_of_rig += (x * (column.below + column.above) / 2) ** 2
                 continue
             fixed[k] -= x * column.value
-            at = names.setdefault(column.driver, len(names))
-            key = (at, column.flip, column.below, column.above)
-            pounds.setdefault(key, np.zeros(count))[k] -= x
+            ledger.add(column.driver, k, -x, column.flip, column.below, column.above)
         if of_rig.count(of_rig[k]) > 1:
-            at = names.setdefault(f"rig {of_rig[k]}", len(names))
-            pounds.setdefault((at, False, 1.0, 1.0), np.zeros(count))[k] -= shared_of_rig**0.5
+            ledger.add(f"rig {of_rig[k]}", k, -(shared_of_rig**0.5))
         else:
             variance += shared_of_rig
         terms.append(_terms(row, supply, variance**0.5))
-    names["slope"] = len(names)
-    coefficients = [Coefficient(*key, x) for key, x in pounds.items() if np.any(x)]
-    return Model(len(names), fixed, coefficients, terms, (1.0, 1e-6, 1e-6)), list(names)
+    names = ledger.scores()
+    return Model(len(names), fixed, ledger.coefficients(), terms, (1.0, 1e-6, 1e-6)), names
 
 
 def _terms(row: _Row, supply: float, sd: float) -> BuildTerms:
