@@ -20,9 +20,9 @@ ENV = {**os.environ, "OPENBLAS_NUM_THREADS": "1"}
 
 RANK = f"""
 import json, resource, time
-from shaftwright.advise.candidates import enumerate_builds
-from shaftwright.advise.choose import question
-from shaftwright.advise.rank import rank
+from shaftwright.answers.candidates import enumerate_builds
+from shaftwright.answers.choose import question
+from shaftwright.answers.rank import rank
 from shaftwright.files.rig import load_rig
 from shaftwright.files.stock import load_stock
 from shaftwright.records.stock import Stock

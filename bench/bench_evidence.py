@@ -9,11 +9,11 @@ import resource
 import numpy as np
 import pytest
 
-from shaftwright.match.belief import prior_belief
-from shaftwright.match.evidence import learn
+from shaftwright.inference.belief import prior_belief
+from shaftwright.inference.evidence import learn
 from shaftwright.records.notebook import ENTRY
 from shaftwright.records.rig import Rig
-from shaftwright.rulebook.load import rulebook
+from shaftwright.rules.load import rulebook
 
 RIG = Rig.model_validate(
     {"format": 1, "rig": "bench", "archer": {"hand": "right", "release": "split", "draw_length": 28},

@@ -3,10 +3,10 @@
 import numpy as np
 import pytest
 
-from shaftwright.mechanics.launch import LaunchArrow, LaunchBow, launch
-from shaftwright.mechanics.launch_columns import numba_is_there
-from shaftwright.mechanics.launch_settings import draw_settings
-from shaftwright.quantities import FOOT_POUND_J, GRAIN_KG, INCH_M, POUND_FORCE_N
+from shaftwright.physics.launch import LaunchArrow, LaunchBow, launch
+from shaftwright.physics.launch_columns import numba_is_there
+from shaftwright.physics.launch_settings import draw_settings
+from shaftwright.units import FOOT_POUND_J, GRAIN_KG, INCH_M, POUND_FORCE_N
 
 COUNT = 10_000
 

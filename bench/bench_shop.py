@@ -12,10 +12,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from shaftwright.advise.choose import question
-from shaftwright.advise.shop import shop
-from shaftwright.advise.shop_chosen import choose_kit
-from shaftwright.advise.shop_kit import kit_question
+from shaftwright.answers.choose import question
+from shaftwright.answers.shop import shop
+from shaftwright.answers.shop_chosen import choose_kit
+from shaftwright.answers.shop_kit import kit_question
 from shaftwright.files.rig import load_rig
 from shaftwright.files.stock import load_stock
 from shaftwright.records.stock import Stock, StockItem

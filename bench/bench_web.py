@@ -7,7 +7,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from shaftwright.advise.choose import choose, question
+from shaftwright.answers.choose import choose, question
 from shaftwright.files.rig import load_rig
 from shaftwright.records.stock import Stock, StockItem
 from shaftwright.web.answers import Answer, Papers

@@ -23,18 +23,18 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 import numpy as np
 
-from shaftwright.advise.candidates import shortest_safe_length_in
-from shaftwright.advise.choose import question
-from shaftwright.advise.diagnose import Diagnosis, diagnose
+from shaftwright.answers.candidates import shortest_safe_length_in
+from shaftwright.answers.choose import question
+from shaftwright.answers.diagnose import Diagnosis, diagnose
 from shaftwright.files.stock import load_stock
-from shaftwright.match.band import stiffness_lb
-from shaftwright.match.evidence import bare_of
-from shaftwright.match.resolve import resolve_build
+from shaftwright.inference.band import stiffness_lb
+from shaftwright.inference.evidence import bare_of
+from shaftwright.inference.resolve import resolve_build
 from shaftwright.records.builds import Builds, builds_by_numbers
 from shaftwright.records.notebook import ENTRY, AnyEntry, BuildSpec
 from shaftwright.records.rig import Rig
 from shaftwright.records.stock import Stock, StockItem
-from shaftwright.rulebook.purposes import purposes
+from shaftwright.rules.purposes import purposes
 
 ROOT = Path(__file__).resolve().parents[1]
 MOST_CHANGES, MOST_GROUPS = 8, 40
@@ -367,7 +367,7 @@ The run above begins at archer {report["first"]}; the advice was not changed in 
 
 def picture(report: dict[str, object], path: Path) -> None:
     """The curve."""
-    from shaftwright.show import figure
+    from shaftwright.render import figure
 
     curve = report["inside_within"]
     assert isinstance(curve, dict)

@@ -15,15 +15,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 import shaftwright
-from shaftwright.advise.choose import Question, question, taught
-from shaftwright.advise.launch_fit import Fit, fit, fit_setting, groups_of, offsets_of
+from shaftwright.answers.choose import Question, question, taught
+from shaftwright.answers.launch_fit import Fit, fit, fit_setting, groups_of, offsets_of
 from shaftwright.files.notebook import load_notebook
 from shaftwright.files.rig import load_rig
 from shaftwright.files.stock import load_stock
-from shaftwright.match.band import stiffness_lb
-from shaftwright.match.evidence_rules import evidence_rules
-from shaftwright.match.launch import launch_rig
-from shaftwright.mechanics import normal
+from shaftwright.inference.band import stiffness_lb
+from shaftwright.inference.evidence_rules import evidence_rules
+from shaftwright.inference.launch import launch_rig
+from shaftwright.physics import normal
 from shaftwright.records.builds import Builds, builds_by_numbers
 from shaftwright.records.notebook import BareShaft, Change
 

@@ -15,9 +15,9 @@ from pathlib import Path
 import numpy as np
 
 import shaftwright
-from shaftwright.match.launch_rules import SEED, Against, rules_against_physics
-from shaftwright.rulebook.load import rulebook
-from shaftwright.show.launch_rules import against_rows, sentence
+from shaftwright.inference.launch_rules import SEED, Against, rules_against_physics
+from shaftwright.render.launch_rules import against_rows, sentence
+from shaftwright.rules.load import rulebook
 
 ROOT = Path(__file__).resolve().parents[1]
 PAGE = ROOT / "docs" / "physics_against_rules.md"

@@ -20,14 +20,14 @@ from numpy.typing import NDArray
 from scipy.optimize import linprog
 
 import shaftwright
-from shaftwright.match.launch_rules import SEED, coefficients
-from shaftwright.match.launch_sizes import FACTS
-from shaftwright.mechanics.launch_changes import Rig, standard_changes
-from shaftwright.mechanics.launch_match import sensitivities
-from shaftwright.mechanics.launch_trial import random_rigs
-from shaftwright.quantities import GRAIN_KG, INCH_M, POUND_FORCE_N
+from shaftwright.inference.launch_rules import SEED, coefficients
+from shaftwright.inference.launch_sizes import FACTS
+from shaftwright.physics.launch_changes import Rig, standard_changes
+from shaftwright.physics.launch_match import sensitivities
+from shaftwright.physics.launch_trial import random_rigs
 from shaftwright.resources import table
-from shaftwright.rulebook.load import rulebook
+from shaftwright.rules.load import rulebook
+from shaftwright.units import GRAIN_KG, INCH_M, POUND_FORCE_N
 
 ROOT = Path(__file__).resolve().parents[1]
 PAGE = ROOT / "docs" / "physics_sizes_by_rig.md"

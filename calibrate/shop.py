@@ -20,20 +20,20 @@ import numpy as np
 from numpy.typing import NDArray
 
 import shaftwright
-from shaftwright.advise.choose import Question, question
-from shaftwright.advise.shop_chosen import cheapest_kit
-from shaftwright.advise.shop_draws import FRESH
-from shaftwright.advise.shop_kit import KitQuestion, covered_with, kit_question
-from shaftwright.advise.shop_packs import cheapest_packs, offers_of
-from shaftwright.advise.shop_rules import shopping_rules
-from shaftwright.advise.shop_solve import popcount
+from shaftwright.answers.choose import Question, question
+from shaftwright.answers.shop_chosen import cheapest_kit
+from shaftwright.answers.shop_draws import FRESH
+from shaftwright.answers.shop_kit import KitQuestion, covered_with, kit_question
+from shaftwright.answers.shop_packs import cheapest_packs, offers_of
+from shaftwright.answers.shop_rules import shopping_rules
+from shaftwright.answers.shop_solve import popcount
 from shaftwright.files.stock import load_stock
-from shaftwright.match.band import stiffness_lb
-from shaftwright.match.belief import Belief, drivers_of
+from shaftwright.inference.band import stiffness_lb
+from shaftwright.inference.belief import Belief, drivers_of
 from shaftwright.records.rig import Rig
 from shaftwright.records.stock import Stock
-from shaftwright.rulebook.load import Basis, RuleBook
-from shaftwright.rulebook.purposes import setting
+from shaftwright.rules.load import Basis, RuleBook
+from shaftwright.rules.purposes import setting
 
 Array = NDArray[np.float64]
 ROOT = Path(__file__).resolve().parents[1]

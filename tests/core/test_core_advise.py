@@ -9,17 +9,17 @@ from core_rigs import changed
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from shaftwright.advise.candidates import enumerate_builds, shortest_safe_length_in
-from shaftwright.advise.choose import choose, question
-from shaftwright.advise.listing import grains_off
-from shaftwright.advise.rank import WORTHS, first_place, hard_floor_gr_per_lb, mass_floors, rank
-from shaftwright.match.band import match_limits, stiffness_lb, tunable_draws
-from shaftwright.match.belief import OWN_SEED, Belief, latin_hypercube, prior_belief
-from shaftwright.match.demand import demand_of
+from shaftwright.answers.candidates import enumerate_builds, shortest_safe_length_in
+from shaftwright.answers.choose import choose, question
+from shaftwright.answers.listing import grains_off
+from shaftwright.answers.rank import WORTHS, first_place, hard_floor_gr_per_lb, mass_floors, rank
+from shaftwright.inference.band import match_limits, stiffness_lb, tunable_draws
+from shaftwright.inference.belief import OWN_SEED, Belief, latin_hypercube, prior_belief
+from shaftwright.inference.demand import demand_of
 from shaftwright.records.stock import Stock, StockItem
 from shaftwright.resources import usual
-from shaftwright.rulebook.purposes import purposes
-from shaftwright.rulebook.sizes import shipped
+from shaftwright.rules.purposes import purposes
+from shaftwright.rules.sizes import shipped
 
 BOOK = shipped()
 BELIEF = prior_belief(BOOK)

@@ -125,7 +125,7 @@ def test_choose_imports_nothing_that_it_does_not_use():
         f"try:\n    cli(['choose', {HERON!r}, '--stock', {STOCK!r}], prog_name='shaftwright')\nexcept SystemExit:\n    pass\n"
         "unwanted = {'pandas', 'scipy', 'matplotlib', 'numpy.ma', 'numpy.polynomial', 'tabulate', 'difflib',\n"
         "            'statistics', 'shaftwright.files.notebook', 'shaftwright.records.notebook',\n"
-        "            'shaftwright.mechanics.flight', 'shaftwright.mechanics.bow_fit'}\n"
+        "            'shaftwright.physics.flight', 'shaftwright.physics.bow_fit'}\n"
         "print(sorted(unwanted & set(sys.modules)), file=sys.stderr)\n"
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)

@@ -8,11 +8,11 @@ import numpy as np
 import pytest
 from core_rigs import changed
 
-from shaftwright.advise.advice import advice
-from shaftwright.advise.choose import _usual_inside, _wood_groups, choose, question, taught
-from shaftwright.advise.diagnose import diagnose
-from shaftwright.advise.first_tests import stock_trials, usual_trials
-from shaftwright.match.band import Band, stiffness_lb
+from shaftwright.answers.advice import advice
+from shaftwright.answers.choose import _usual_inside, _wood_groups, choose, question, taught
+from shaftwright.answers.diagnose import diagnose
+from shaftwright.answers.first_tests import stock_trials, usual_trials
+from shaftwright.inference.band import Band, stiffness_lb
 from shaftwright.records.builds import builds_by_numbers
 from shaftwright.records.notebook import BareShaft, Change
 from shaftwright.records.stock import Stock, StockItem

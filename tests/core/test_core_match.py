@@ -10,9 +10,9 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from scipy import integrate, stats
 
-from shaftwright.advise.choose import question
+from shaftwright.answers.choose import question
 from shaftwright.errors import NoAnswer
-from shaftwright.match.band import (
+from shaftwright.inference.band import (
     chance_between,
     chance_match,
     effective_weight,
@@ -20,11 +20,11 @@ from shaftwright.match.band import (
     moments,
     spine_band,
 )
-from shaftwright.match.belief import DRAWS, Belief, latin_hypercube, prior_belief
-from shaftwright.match.demand import _split_cumulants, demand_of
-from shaftwright.match.rig_facts import usual
-from shaftwright.mechanics import normal
-from shaftwright.mechanics.spine import (
+from shaftwright.inference.belief import DRAWS, Belief, latin_hypercube, prior_belief
+from shaftwright.inference.demand import _split_cumulants, demand_of
+from shaftwright.inference.rig_facts import usual
+from shaftwright.physics import normal
+from shaftwright.physics.spine import (
     STIFFNESS_TIMES_INCHES,
     WOOD_OVER_MODERN,
     bending_stiffness_n_m2,
@@ -34,8 +34,8 @@ from shaftwright.mechanics.spine import (
 )
 from shaftwright.records.builds import builds_by_numbers
 from shaftwright.records.rig import Rig
-from shaftwright.rulebook.purposes import setting
-from shaftwright.rulebook.sizes import shipped
+from shaftwright.rules.purposes import setting
+from shaftwright.rules.sizes import shipped
 
 BOOK = shipped()
 BELIEF = prior_belief(BOOK)

@@ -6,8 +6,8 @@ from pathlib import Path
 import pytest
 
 from shaftwright.resources import rules_dir, tables_dir
-from shaftwright.rulebook.check import check
-from shaftwright.rulebook.load import load_rulebook
+from shaftwright.rules.check import check
+from shaftwright.rules.load import load_rulebook
 
 BROKEN = Path(__file__).parent / "fixtures" / "rules_broken"
 EXPECTED = {

@@ -13,15 +13,15 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from shaftwright.files.strict_yaml import load_yaml
-from shaftwright.match.belief import prior_belief
-from shaftwright.match.demand import demand_of
-from shaftwright.match.rig_facts import SpeedReading
+from shaftwright.inference.belief import prior_belief
+from shaftwright.inference.demand import demand_of
+from shaftwright.inference.rig_facts import SpeedReading
 from shaftwright.records.builds import builds_by_numbers
 from shaftwright.resources import rules_dir, table
-from shaftwright.rulebook.check import fires
-from shaftwright.rulebook.evaluate import evaluate, interpolate
-from shaftwright.rulebook.facts import reference_facts
-from shaftwright.rulebook.load import rulebook
+from shaftwright.rules.check import fires
+from shaftwright.rules.evaluate import evaluate, interpolate
+from shaftwright.rules.facts import reference_facts
+from shaftwright.rules.load import rulebook
 
 BOOK = rulebook()
 BELIEF = prior_belief(BOOK)

@@ -9,18 +9,18 @@ from core_rigs import changed, rigs, some_builds
 from hypothesis import given, settings
 from scipy import stats
 
-from shaftwright.advise.choose import choose, question, taught
+from shaftwright.answers.choose import choose, question, taught
 from shaftwright.errors import NoAnswer
 from shaftwright.files.notebook import load_notebook
 from shaftwright.files.rig import load_rig
 from shaftwright.files.stock import load_stock
-from shaftwright.match.belief import prior_belief
-from shaftwright.match.demand import demand_of
-from shaftwright.match.trace import spine_node, spine_trace, weight_node
+from shaftwright.inference.belief import prior_belief
+from shaftwright.inference.demand import demand_of
+from shaftwright.inference.trace import spine_node, spine_trace, weight_node
 from shaftwright.records.notebook import Chrono
 from shaftwright.resources import table
-from shaftwright.rulebook.sizes import shipped
-from shaftwright.rulebook.trace import recompute, walk
+from shaftwright.rules.sizes import shipped
+from shaftwright.rules.trace import recompute, walk
 
 BOOK = shipped()
 BELIEF = prior_belief(BOOK)

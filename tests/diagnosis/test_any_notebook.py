@@ -7,7 +7,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from shaftwright.advise.diagnose import diagnose
+from shaftwright.answers.diagnose import diagnose
 from shaftwright.errors import NoAnswer
 from shaftwright.records.notebook import ENTRY
 from shaftwright.records.rig import Rig

@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
-from shaftwright.advise.diagnose import diagnose
-from shaftwright.advise.diagnose_rules import diagnosis_rules
+from shaftwright.answers.diagnose import diagnose
+from shaftwright.answers.diagnose_rules import diagnosis_rules
 from shaftwright.errors import NoAnswer
 from shaftwright.files.rig import load_rig
 from shaftwright.files.stock import load_stock
@@ -130,7 +130,7 @@ def test_cutting_only_after_what_can_be_undone_and_never_below_the_safe_length()
     found = diagnose(RIG, [shot(8, side="left", shaft="MARSH-600", point="P75")] * 3, STOCK)
     if found.decision.option is not None and found.decision.option.kind == "cut":
         assert found.decision.amount == -0.25
-    from shaftwright.advise.diagnose_options import options_for
+    from shaftwright.answers.diagnose_options import options_for
 
     cuts = [o for o in options_for(found.asked, RIG, STOCK) if o.kind == "cut"]
     assert cuts
@@ -237,8 +237,8 @@ def test_a_weaker_arrow_that_does_not_come_in_is_never_weakened_further():
 
 def test_a_nocking_point_expects_a_height_not_a_side():
     """Common practice, no source: bare shafts high with the tail low ask for a higher nocking point."""
-    from shaftwright.show.bareshaft import bareshaft_text
-    from shaftwright.show.bareshaft_picture import target_view
+    from shaftwright.render.bareshaft import bareshaft_text
+    from shaftwright.render.bareshaft_picture import target_view
 
     for y, tail, way in ((9, "low", "raise"), (-9, "high", "lower")):
         found = diagnose(RIG, [shot(0, y=y, bare=[{"at": [d, y], "tail": {"up": tail}} for d in (-1, 0, 1)])] * 2, STOCK)  # fmt: skip
@@ -259,8 +259,8 @@ def test_a_nocking_point_expects_a_height_not_a_side():
 
 def test_a_shaft_too_short_for_the_draw_is_never_told_to_be_shot():
     """Common practice, no source: draw + 1/2 in at least, + 1 in where broadheads may follow."""
-    from shaftwright.advise.candidates import shortest_safe_length_in
-    from shaftwright.rulebook.purposes import purposes
+    from shaftwright.answers.candidates import shortest_safe_length_in
+    from shaftwright.rules.purposes import purposes
 
     least = shortest_safe_length_in(RIG, purposes().purposes[RIG.purpose])
     assert least >= RIG.archer.draw_length_in + 0.5
@@ -307,7 +307,7 @@ def doubtful(**more):
 
 def test_a_chance_over_one_in_ten_of_far_too_weak_says_first_not_to_shoot_it():
     """The safety gate of rules/purposes.yaml: by figures alone, first powder, then stiffer or lighter."""
-    from shaftwright.show.bareshaft import bareshaft_text
+    from shaftwright.render.bareshaft import bareshaft_text
 
     found = doubtful(marks="not_looked")
     decision = found.decision
@@ -359,7 +359,7 @@ def test_marks_that_were_noted_are_not_asked_for_again():
 
 
 def test_at_a_stop_nothing_is_changed_and_no_more_is_expected_than_of_the_same_build():
-    from shaftwright.show.bareshaft import bareshaft_text
+    from shaftwright.render.bareshaft import bareshaft_text
 
     stopped = 0
     for lean in (0.0, -1.2, 1.2):
@@ -379,7 +379,7 @@ def test_at_a_stop_nothing_is_changed_and_no_more_is_expected_than_of_the_same_b
 
 
 def test_a_single_reading_has_no_others_to_contradict():
-    from shaftwright.show.bareshaft import bareshaft_text
+    from shaftwright.render.bareshaft import bareshaft_text
 
     odd = shot(reads="weak", shaft="MARSH-300", point="P75")
     alone, with_others = (diagnose(RIG, [odd] * n, STOCK) for n in (1, 2))
@@ -412,7 +412,7 @@ def test_ends_that_stay_inside_the_groups_win_over_what_other_builds_let_expect(
     assert "inside your own groups" in found.decision.verdict
     # the same ends with the tails to one side are no proof
     leaning = [near(x, "right") for x in (-1.0, -0.8, -0.8, -0.7, -0.4)]
-    from shaftwright.advise.diagnose_danger import stays_inside
+    from shaftwright.answers.diagnose_danger import stays_inside
 
     assert stays_inside(found.asked)
     assert not stays_inside(diagnose(RIG, [*stiff, *leaning], STOCK).asked)
@@ -437,9 +437,9 @@ def test_sure_of_the_side_and_not_of_the_size_says_so_and_names_the_step():
         if decision.kind == "shoot":
             assert decision.verdict.startswith("Clearly stiff; how much is not known yet")
             assert "change the" in decision.if_wrong or "try a weaker" in decision.if_wrong
-    from shaftwright.advise.diagnose_change import next_step, outlooks
-    from shaftwright.advise.diagnose_options import options_for
-    from shaftwright.rulebook.sizes import shipped
+    from shaftwright.answers.diagnose_change import next_step, outlooks
+    from shaftwright.answers.diagnose_options import options_for
+    from shaftwright.rules.sizes import shipped
 
     found = diagnose(RIG, [near(-5, "right", "P75")] * 2, STOCK)
     every = outlooks(options_for(found.asked, RIG, STOCK), found.asked, found.learned, shipped())
@@ -453,9 +453,9 @@ def test_glue_counts_against_an_insert_and_never_against_a_point():
     """Common practice, no source: a point is screwed in by hand, an insert is heated out."""
     from dataclasses import replace
 
-    from shaftwright.advise.diagnose_change import choose_change, outlooks
-    from shaftwright.advise.diagnose_options import options_for
-    from shaftwright.rulebook.sizes import shipped
+    from shaftwright.answers.diagnose_change import choose_change, outlooks
+    from shaftwright.answers.diagnose_options import options_for
+    from shaftwright.rules.sizes import shipped
 
     found = diagnose(RIG, [near(-4, "right", "P125")] * 3, STOCK)
     every = outlooks(options_for(found.asked, RIG, STOCK), found.asked, found.learned, shipped())
@@ -471,9 +471,9 @@ def test_glue_counts_against_an_insert_and_never_against_a_point():
 
 
 def test_a_changed_arrow_under_the_usual_mass_is_warned_of():
-    from shaftwright.advise.diagnose_danger import mass_warning
-    from shaftwright.advise.diagnose_options import options_for
-    from shaftwright.rulebook.sizes import shipped
+    from shaftwright.answers.diagnose_danger import mass_warning
+    from shaftwright.answers.diagnose_options import options_for
+    from shaftwright.rules.sizes import shipped
 
     found = diagnose(RIG, [near(0, point="P175")] * 2, STOCK)
     options = options_for(found.asked, RIG, STOCK)
@@ -487,7 +487,7 @@ def test_a_changed_arrow_under_the_usual_mass_is_warned_of():
 
 def test_a_weaker_arrow_within_the_scatter_of_a_stiffer_one_is_not_called_false_stiff():
     """Calculated: two centres of three shots differ by 2 to 4 in on scatter alone."""
-    from shaftwright.advise.diagnose_signs import moved_wrong_way
+    from shaftwright.answers.diagnose_signs import moved_wrong_way
 
     first = [shot(-4.5, side="right", point="P175")]
     heavier = [shot(x, side="right", point="P200") for x in (-4.6, -4.4, -4.7)]
@@ -504,8 +504,8 @@ def test_a_weaker_arrow_within_the_scatter_of_a_stiffer_one_is_not_called_false_
 
 def test_no_change_leads_back_to_a_build_that_lay_outside():
     """Common practice, no source: what was tried and lay outside is not tried again."""
-    from shaftwright.advise.diagnose_danger import found_outside
-    from shaftwright.advise.diagnose_options import options_for
+    from shaftwright.answers.diagnose_danger import found_outside
+    from shaftwright.answers.diagnose_options import options_for
 
     tried = [shot(-7, side="right", point="P175")] * 2
     now = [shot(-9, side="right", point="P125")] * 2
@@ -529,7 +529,7 @@ def test_no_change_leads_back_to_a_build_that_lay_outside():
 
 
 def test_a_shaft_cut_too_short_can_be_started_again_at_full_length_but_not_at_the_gate():
-    from shaftwright.advise.diagnose_options import options_for
+    from shaftwright.answers.diagnose_options import options_for
 
     found = diagnose(RIG, [shot(-6, side="right")] * 2, STOCK)
     open_gate, shut = (
@@ -547,9 +547,9 @@ def test_a_shaft_cut_too_short_can_be_started_again_at_full_length_but_not_at_th
 def test_of_equals_the_smallest_step_is_taken():
     from dataclasses import replace
 
-    from shaftwright.advise.diagnose_change import choose_change, outlooks
-    from shaftwright.advise.diagnose_options import options_for
-    from shaftwright.rulebook.sizes import shipped
+    from shaftwright.answers.diagnose_change import choose_change, outlooks
+    from shaftwright.answers.diagnose_options import options_for
+    from shaftwright.rules.sizes import shipped
 
     found = diagnose(RIG, [near(-4, "right", "P125")] * 3, STOCK)
     every = outlooks(options_for(found.asked, RIG, STOCK), found.asked, found.learned, shipped())
@@ -563,7 +563,7 @@ def test_of_equals_the_smallest_step_is_taken():
 
 def test_marks_are_gone_only_after_two_clean_looks():
     """Common practice, no source: powder does not take every touch."""
-    from shaftwright.advise.diagnose_danger import still_marked
+    from shaftwright.answers.diagnose_danger import still_marked
 
     def after(*marks):
         return diagnose(RIG, [shot(-6, side="right", marks=m) for m in marks], STOCK)
@@ -588,7 +588,7 @@ def test_marks_are_gone_only_after_two_clean_looks():
 
 def test_nothing_is_made_as_weak_as_a_build_that_left_marks():
     """Common practice, no source: marks mean too weak, however stiff it reads."""
-    from shaftwright.advise.diagnose_danger import weakest_allowed_lb
+    from shaftwright.answers.diagnose_danger import weakest_allowed_lb
 
     heavy = [shot(-6, side="right", point="P225", marks="plate")] * 2
     light = [shot(-6, side="right", point="P125", marks="none")] * 3

@@ -9,9 +9,9 @@ marked calculated follow from turning the bow's frame by the cant.
 import numpy as np
 import pytest
 
-from shaftwright.advise.diagnose import diagnose
-from shaftwright.match.evidence_frame import into_bow, out_of_bow
-from shaftwright.match.evidence_look import look_at
+from shaftwright.answers.diagnose import diagnose
+from shaftwright.inference.evidence_frame import into_bow, out_of_bow
+from shaftwright.inference.evidence_look import look_at
 from shaftwright.records.notebook import ENTRY
 from shaftwright.records.rig import Rig
 

@@ -7,15 +7,15 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from shaftwright.match.belief import Belief, prior_belief
-from shaftwright.match.demand import demand_of
-from shaftwright.match.evidence import learn
-from shaftwright.match.evidence_rules import evidence_rules
-from shaftwright.match.evidence_terms import scatter_states
+from shaftwright.inference.belief import Belief, prior_belief
+from shaftwright.inference.demand import demand_of
+from shaftwright.inference.evidence import learn
+from shaftwright.inference.evidence_rules import evidence_rules
+from shaftwright.inference.evidence_terms import scatter_states
 from shaftwright.records.builds import builds_by_numbers
 from shaftwright.records.notebook import ENTRY
 from shaftwright.records.rig import Rig
-from shaftwright.rulebook.load import RuleBook, rulebook
+from shaftwright.rules.load import RuleBook, rulebook
 
 RULES = evidence_rules()
 STATES = scatter_states()

@@ -6,16 +6,16 @@ import pytest
 from shaftwright.files.notebook import load_notebook
 from shaftwright.files.rig import load_rig
 from shaftwright.files.stock import load_stock
-from shaftwright.match.band import chance_match, spine_band
-from shaftwright.match.belief import drivers_of, prior_belief
-from shaftwright.match.demand import demand_of
-from shaftwright.match.evidence import learn
-from shaftwright.match.evidence_look import look_at
-from shaftwright.match.evidence_terms import shot_table
+from shaftwright.inference.band import chance_match, spine_band
+from shaftwright.inference.belief import drivers_of, prior_belief
+from shaftwright.inference.demand import demand_of
+from shaftwright.inference.evidence import learn
+from shaftwright.inference.evidence_look import look_at
+from shaftwright.inference.evidence_terms import shot_table
 from shaftwright.records.builds import builds_by_numbers
 from shaftwright.records.notebook import ENTRY
 from shaftwright.records.rig import Rig
-from shaftwright.rulebook.load import rulebook
+from shaftwright.rules.load import rulebook
 
 BOOK = rulebook()
 PRIOR = prior_belief(BOOK)

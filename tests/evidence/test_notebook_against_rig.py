@@ -10,11 +10,11 @@ from shaftwright.cli.main import cli
 from shaftwright.files.notebook import load_notebook
 from shaftwright.files.rig import load_rig
 from shaftwright.files.stock import load_stock
-from shaftwright.match.belief import prior_belief
-from shaftwright.match.evidence import learn
-from shaftwright.match.notebook_rig import unlike_rig
+from shaftwright.inference.belief import prior_belief
+from shaftwright.inference.evidence import learn
+from shaftwright.inference.notebook_rig import unlike_rig
 from shaftwright.records.notebook import BareShaft
-from shaftwright.rulebook.sizes import shipped
+from shaftwright.rules.sizes import shipped
 
 RIG = "examples/heron_marsh.yaml"
 

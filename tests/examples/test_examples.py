@@ -10,9 +10,9 @@ import pytest
 from shaftwright.files.notebook import load_notebook
 from shaftwright.files.rig import load_rig
 from shaftwright.files.stock import load_stock
-from shaftwright.quantities import GRAIN_KG, INCH_M
 from shaftwright.records.stock import COLUMNS, shaft_facts
 from shaftwright.resources import table
+from shaftwright.units import GRAIN_KG, INCH_M
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 STOCK = load_stock(EXAMPLES / "stock.csv")

@@ -11,11 +11,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.integrate import solve_ivp
 
-from shaftwright.advise.choose import question
-from shaftwright.advise.flight import Conditions, flight
+from shaftwright.answers.choose import question
+from shaftwright.answers.flight import Conditions, flight
 from shaftwright.cli.main import cli
 from shaftwright.files.rig import load_rig
-from shaftwright.mechanics.flight_air import Air
+from shaftwright.physics.flight_air import Air
 from shaftwright.records.builds import builds_by_numbers
 from shaftwright.records.notebook import ENTRY
 

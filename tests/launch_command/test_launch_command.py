@@ -10,8 +10,8 @@ import pytest
 from click.testing import CliRunner
 
 from shaftwright.cli.main import cli
-from shaftwright.mechanics.bow import arrow_speed
-from shaftwright.quantities import FPS_M_S
+from shaftwright.physics.bow import arrow_speed
+from shaftwright.units import FPS_M_S
 
 RIG = "examples/heron_marsh.yaml"
 NUMBERS = ["--spine", "500", "--gr-per-in", "8", "--length", "29 1/2 in", "--front", "200 gr"]
@@ -95,9 +95,9 @@ def test_left_handed_is_the_exact_mirror(right, left):
 @pytest.mark.slow
 def test_speed_is_that_of_the_energy_balance(right):
     """v = sqrt(2 E / (m + K)): the definition of virtual mass, Klopsteg 1943."""
-    from shaftwright.advise.choose import question
+    from shaftwright.answers.choose import question
     from shaftwright.files.rig import load_rig
-    from shaftwright.quantities import GRAIN_KG
+    from shaftwright.units import GRAIN_KG
 
     model = question(load_rig(RIG, ())).speeds()
     mass = (29.5 * 8 + 200 + 25) * GRAIN_KG
@@ -173,7 +173,7 @@ def test_pictures_are_whole_and_hold_no_script(tmp_path):
 
 
 def test_a_name_that_is_markup_stays_text():
-    from shaftwright.show.launch_animation import _text
+    from shaftwright.render.launch_animation import _text
 
     assert "<b>" not in _text(0, 0, "<b>&amp;", 10)
     assert "&lt;b&gt;&amp;#60;" in _text(0, 0, "<b>&#60;", 10)

@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
-from shaftwright.advise.choose import question
-from shaftwright.advise.launch_fit import Fit, fit, groups_of, offsets_of
+from shaftwright.answers.choose import question
+from shaftwright.answers.launch_fit import Fit, fit, groups_of, offsets_of
 from shaftwright.files.rig import load_rig
 from shaftwright.records.builds import builds_by_numbers
 from shaftwright.records.notebook import ENTRY
@@ -84,7 +84,7 @@ def test_resampling_keeps_the_weights():
 
 
 def fit_of_four():
-    from shaftwright.match.launch import launch_rig
+    from shaftwright.inference.launch import launch_rig
 
     asked = question(load_rig(RIG, ()))
     on = launch_rig(asked.rig, asked.demand(asked.reference_build()), asked.speeds(), 4)

@@ -9,10 +9,10 @@ import pytest
 from click.testing import CliRunner
 
 from shaftwright.cli.main import cli
-from shaftwright.match.launch_rules import rules_against_physics
-from shaftwright.rulebook.load import rulebook
-from shaftwright.rulebook.schema import Range
-from shaftwright.rulebook.sizes import book_on, combined
+from shaftwright.inference.launch_rules import rules_against_physics
+from shaftwright.rules.load import rulebook
+from shaftwright.rules.schema import Range
+from shaftwright.rules.sizes import book_on, combined
 
 RIG = "examples/heron_marsh.yaml"
 

@@ -6,15 +6,15 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from shaftwright.files.rig import load_rig
-from shaftwright.match.launch_rules import coefficients
-from shaftwright.match.launch_sizes import FACTS, sizes_for
-from shaftwright.mechanics.launch_changes import standard_changes
-from shaftwright.mechanics.launch_match import sensitivities
-from shaftwright.mechanics.launch_trial import random_rigs
-from shaftwright.quantities import GRAIN_KG, INCH_M, POUND_FORCE_N
+from shaftwright.inference.launch_rules import coefficients
+from shaftwright.inference.launch_sizes import FACTS, sizes_for
+from shaftwright.physics.launch_changes import standard_changes
+from shaftwright.physics.launch_match import sensitivities
+from shaftwright.physics.launch_trial import random_rigs
 from shaftwright.records.rig import Rig
 from shaftwright.resources import table
-from shaftwright.rulebook.load import rulebook
+from shaftwright.rules.load import rulebook
+from shaftwright.units import GRAIN_KG, INCH_M, POUND_FORCE_N
 
 RIG = load_rig("examples/heron_marsh.yaml", ())
 ALL_RIGS = {(row["code"], row["case"]): float(row["value"]) for row in table("physics_sizes")}

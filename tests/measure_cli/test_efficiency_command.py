@@ -9,7 +9,7 @@ from scipy.integrate import trapezoid
 from scipy.optimize import curve_fit
 
 from shaftwright.cli.main import cli
-from shaftwright.quantities import GRAIN_FPS2_PER_FOOT_POUND
+from shaftwright.units import GRAIN_FPS2_PER_FOOT_POUND
 
 RIG = "examples/heron_marsh.yaml"
 ONE_MASS = "examples/heron_marsh.notebook.yaml"
@@ -249,10 +249,10 @@ def test_example_of_the_help_runs():
 )  # fmt: skip
 def test_ranges_hold_their_95_percent_by_simulation(masses, shots, sd):
     """Bows drawn from what is usual for the kind, by tables/virtual_mass.csv; readings simulated."""
-    from shaftwright.advise.efficiency import efficiency
+    from shaftwright.answers.efficiency import efficiency
     from shaftwright.errors import NoAnswer
     from shaftwright.files.rig import load_rig
-    from shaftwright.mechanics.bow_fit import chronograph
+    from shaftwright.physics.bow_fit import chronograph
     from shaftwright.records.notebook import Chrono
 
     rig, rng, runs = load_rig(RIG), np.random.default_rng(11), 300
@@ -290,7 +290,7 @@ def test_ranges_hold_their_95_percent_by_simulation(masses, shots, sd):
 @pytest.mark.parametrize("virtual", [70, 182, 230])
 def test_what_is_called_settled_holds_whatever_the_bow(virtual):
     """Bows far from what is usual: the readings' own range holds as often as it says."""
-    from shaftwright.advise.efficiency import efficiency
+    from shaftwright.answers.efficiency import efficiency
     from shaftwright.files.rig import load_rig
     from shaftwright.records.notebook import Chrono
 

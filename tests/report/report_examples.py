@@ -3,8 +3,8 @@
 import datetime
 from pathlib import Path
 
-from shaftwright.advise.choose import question, taught
-from shaftwright.advise.report import report
+from shaftwright.answers.choose import question, taught
+from shaftwright.answers.report import report
 from shaftwright.files.notebook import load_notebook
 from shaftwright.files.rig import load_rig
 from shaftwright.files.stock import load_stock

@@ -9,13 +9,13 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from report_examples import EXAMPLES
 
-from shaftwright.advise.choose import question, taught
-from shaftwright.advise.report import report
+from shaftwright.answers.choose import question, taught
+from shaftwright.answers.report import report
 from shaftwright.files.rig import load_rig
 from shaftwright.records.notebook import BareShaft
 from shaftwright.records.stock import Stock, StockItem
-from shaftwright.show.markup import element, items, table, text
-from shaftwright.show.report import report_html
+from shaftwright.render.markup import element, items, table, text
+from shaftwright.render.report import report_html
 
 NASTY = [
     "<script>alert(1)</script>",

@@ -12,8 +12,8 @@ from click.testing import CliRunner
 from report_examples import EXAMPLES, told
 
 from shaftwright.cli.main import cli
-from shaftwright.show.figure import DARK_PALETTE, PALETTE
-from shaftwright.show.report import report_dict, report_html, stylesheet
+from shaftwright.render.figure import DARK_PALETTE, PALETTE
+from shaftwright.render.report import report_dict, report_html, stylesheet
 
 NAMES = ["full", "stock", "rig"]
 

@@ -12,12 +12,12 @@ from scipy import stats
 from shaftwright.cli.main import cli
 from shaftwright.errors import InputError, NoAnswer
 from shaftwright.files.tuned import load_tuned
-from shaftwright.match.demand import demand_of
-from shaftwright.match.evidence import bare_of
-from shaftwright.match.resolve import resolve_build
-from shaftwright.match.rule_fit import fit_rules
-from shaftwright.mechanics import normal
-from shaftwright.rulebook.sizes import shipped
+from shaftwright.inference.demand import demand_of
+from shaftwright.inference.evidence import bare_of
+from shaftwright.inference.resolve import resolve_build
+from shaftwright.inference.rule_fit import fit_rules
+from shaftwright.physics import normal
+from shaftwright.rules.sizes import shipped
 
 HEADER = ["rig", "archer.draw_length", "archer.release", "bow.kind", "bow.limbs", "bow.draw_weight.lb",
           "bow.draw_weight.at", "bow.brace_height", "bow.window.cut", "string.material", "spine", "length",

@@ -7,11 +7,11 @@ from pathlib import Path
 
 import numpy as np
 
-from shaftwright.advise.choose import Question, question
-from shaftwright.advise.shop_kit import KitQuestion
+from shaftwright.answers.choose import Question, question
+from shaftwright.answers.shop_kit import KitQuestion
 from shaftwright.files.rig import load_rig
 from shaftwright.files.stock import load_stock
-from shaftwright.match.belief import Belief
+from shaftwright.inference.belief import Belief
 from shaftwright.records.stock import Stock, StockItem
 
 EXAMPLES = Path(__file__).resolve().parents[2] / "examples"

@@ -6,16 +6,16 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from shop_cases import asked, doubtful, exhaustive, item, shaft, shop_stock, small_stock, unowned
 
-from shaftwright.advise.rank import hard_floor_gr_per_lb
-from shaftwright.advise.shop_chosen import choose_kit
-from shaftwright.advise.shop_kit import covered_with, kit_question
-from shaftwright.advise.shop_packs import cheapest_packs, offers_of, shaft_classes
-from shaftwright.advise.shop_solve import popcount, solve
+from shaftwright.answers.rank import hard_floor_gr_per_lb
+from shaftwright.answers.shop_chosen import choose_kit
+from shaftwright.answers.shop_kit import covered_with, kit_question
+from shaftwright.answers.shop_packs import cheapest_packs, offers_of, shaft_classes
+from shaftwright.answers.shop_solve import popcount, solve
 from shaftwright.errors import NoAnswer
-from shaftwright.match.band import tunable_draws
-from shaftwright.match.belief import Belief
+from shaftwright.inference.band import tunable_draws
+from shaftwright.inference.belief import Belief
 from shaftwright.records.stock import Stock
-from shaftwright.rulebook.purposes import setting
+from shaftwright.rules.purposes import setting
 
 
 @pytest.mark.parametrize("seed", range(6))

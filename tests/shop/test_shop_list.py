@@ -11,17 +11,17 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from shop_cases import EXAMPLES, asked, carbon_stock, item, shaft, shop_stock, unowned
 
-from shaftwright.advise.shop import Wishes, shop
-from shaftwright.advise.shop_cut import Piece, pieces_of, tightest_set
-from shaftwright.advise.shop_limits import read_musts
-from shaftwright.advise.shop_list import number_with_spares
+from shaftwright.answers.shop import Wishes, shop
+from shaftwright.answers.shop_cut import Piece, pieces_of, tightest_set
+from shaftwright.answers.shop_limits import read_musts
+from shaftwright.answers.shop_list import number_with_spares
 from shaftwright.cli.shop import command
 from shaftwright.errors import InputError, NoAnswer
 from shaftwright.files.notebook import load_notebook
 from shaftwright.records.stock import Stock
-from shaftwright.show.shop import shop_text
-from shaftwright.show.shop_csv import csv_text, safe_cell
-from shaftwright.show.shop_rows import shop_dict
+from shaftwright.render.shop import shop_text
+from shaftwright.render.shop_csv import csv_text, safe_cell
+from shaftwright.render.shop_rows import shop_dict
 
 RIG, STOCK = str(EXAMPLES / "heron_marsh.yaml"), str(EXAMPLES / "stock.csv")
 NOTEBOOK = EXAMPLES / "heron_marsh.notebook.yaml"
@@ -287,7 +287,7 @@ def test_an_unpriced_stock_is_never_told_as_free():
 
 
 def test_shopping_rules_are_ranges_with_reasons():
-    from shaftwright.advise.shop_rules import shopping_rules, usual_price
+    from shaftwright.answers.shop_rules import shopping_rules, usual_price
 
     rules = shopping_rules()
     for name, one in rules.settings.items():

@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.optimize import Bounds, LinearConstraint, milp
 
-from shaftwright.advise.shop_solve import KitProblem, cheapest_cover, popcount, solve
+from shaftwright.answers.shop_solve import KitProblem, cheapest_cover, popcount, solve
 
 DRAWS = 128
 
@@ -194,7 +194,7 @@ def test_owning_a_shaft_or_part_never_raises_the_price(seed, data):
 
 
 def test_a_cut_off_search_tells_a_true_lower_bound(monkeypatch):
-    from shaftwright.advise import shop_solve
+    from shaftwright.answers import shop_solve
 
     problem = random_problem(11, 12, 6, 0.12, free=0.0)
     need = int(0.8 * DRAWS)

@@ -10,20 +10,20 @@ import pytest
 from click.testing import CliRunner
 from shop_cases import EXAMPLES, asked, carbon_stock, shop_stock
 
-from shaftwright.advise.choose import taught
-from shaftwright.advise.shop_joint import joint_question, paired
-from shaftwright.advise.shop_kit import kit_question
-from shaftwright.advise.shop_limits import read_musts
-from shaftwright.advise.shop_solve import solve
-from shaftwright.advise.shop_two import shop_two
-from shaftwright.advise.shop_wishes import Wishes
+from shaftwright.answers.choose import taught
+from shaftwright.answers.shop_joint import joint_question, paired
+from shaftwright.answers.shop_kit import kit_question
+from shaftwright.answers.shop_limits import read_musts
+from shaftwright.answers.shop_solve import solve
+from shaftwright.answers.shop_two import shop_two
+from shaftwright.answers.shop_wishes import Wishes
 from shaftwright.cli.shop import command
 from shaftwright.errors import NoAnswer
 from shaftwright.files.notebook import load_notebook
-from shaftwright.match.band import match_limits
-from shaftwright.show.shop import two_text
-from shaftwright.show.shop_csv import csv_text
-from shaftwright.show.shop_rows import two_dict
+from shaftwright.inference.band import match_limits
+from shaftwright.render.shop import two_text
+from shaftwright.render.shop_csv import csv_text
+from shaftwright.render.shop_rows import two_dict
 
 HERON, REED = str(EXAMPLES / "heron_marsh.yaml"), str(EXAMPLES / "reed_lark.yaml")
 STOCK, NOTEBOOK = str(EXAMPLES / "stock.csv"), str(EXAMPLES / "heron_marsh.notebook.yaml")
@@ -113,7 +113,7 @@ def test_joint_kit_is_an_arrow_at_some_length_that_suits_both():
     kit = joint_question(first, second, carbon_stock())
     fronts = kit.fronts
     rows = np.flatnonzero(fronts.shortest_in <= fronts.builds.length_in)[::9]
-    from shaftwright.advise.shop_draws import own_scores
+    from shaftwright.answers.shop_draws import own_scores
 
     for r in rows:
         lengths = np.arange(fronts.shortest_in[r], fronts.builds.length_in[r] + 1e-9, 0.125)

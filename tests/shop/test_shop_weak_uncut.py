@@ -5,13 +5,13 @@ from dataclasses import replace
 import pytest
 from shop_cases import asked, item, shaft, shop_stock, unowned
 
-from shaftwright.advise.shop import Wishes, shop
-from shaftwright.advise.shop_kit import kit_question
-from shaftwright.advise.shop_wishes import kit_for
+from shaftwright.answers.shop import Wishes, shop
+from shaftwright.answers.shop_kit import kit_question
+from shaftwright.answers.shop_wishes import kit_for
 from shaftwright.errors import NoAnswer
 from shaftwright.records.stock import Stock
-from shaftwright.show.shop_tests import trials_text
-from shaftwright.show.shop_words import first_line, promise
+from shaftwright.render.shop_tests import trials_text
+from shaftwright.render.shop_words import first_line, promise
 
 
 def flat(text):

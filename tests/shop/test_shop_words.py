@@ -6,16 +6,16 @@ import pytest
 from click.testing import CliRunner
 from shop_cases import EXAMPLES, asked, item, shaft, shop_stock, unowned
 
-from shaftwright.advise.choose import choose, taught
-from shaftwright.advise.shop import Wishes, shop
-from shaftwright.advise.shop_chosen import expected_word
-from shaftwright.advise.shop_limits import read_musts
+from shaftwright.answers.choose import choose, taught
+from shaftwright.answers.shop import Wishes, shop
+from shaftwright.answers.shop_chosen import expected_word
+from shaftwright.answers.shop_limits import read_musts
 from shaftwright.cli.shop import command
 from shaftwright.errors import NoAnswer
 from shaftwright.files.notebook import load_notebook
 from shaftwright.records.stock import Stock
-from shaftwright.show.shop import shop_text
-from shaftwright.show.shop_rows import shop_dict
+from shaftwright.render.shop import shop_text
+from shaftwright.render.shop_rows import shop_dict
 
 RIG, STOCK = str(EXAMPLES / "heron_marsh.yaml"), str(EXAMPLES / "stock.csv")
 

@@ -9,24 +9,24 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import stats
 
-from shaftwright.advise.choose import question
-from shaftwright.advise.explain import explain
+from shaftwright.answers.choose import question
+from shaftwright.answers.explain import explain
 from shaftwright.cli.main import cli
 from shaftwright.errors import InputError
-from shaftwright.match.chrono import bring, chrono_now, left_out
-from shaftwright.match.speed import (
+from shaftwright.inference.chrono import bring, chrono_now, left_out
+from shaftwright.inference.speed import (
     speed_model,
     speed_reading,
     speeds_fps,
     stored_energy_j,
     student_t95,
 )
-from shaftwright.mechanics.bow_typical import typical, typical_speed_fps
-from shaftwright.mechanics.flight import Drag, Shot, drag_of, fly
-from shaftwright.mechanics.flight_air import Air
-from shaftwright.quantities import FOOT_POUND_J, FPS_M_S, GRAIN_KG, INCH_M, YARD_M
+from shaftwright.physics.bow_typical import typical, typical_speed_fps
+from shaftwright.physics.flight import Drag, Shot, drag_of, fly
+from shaftwright.physics.flight_air import Air
 from shaftwright.records.notebook import ENTRY
 from shaftwright.records.rig import Rig
+from shaftwright.units import FOOT_POUND_J, FPS_M_S, GRAIN_KG, INCH_M, YARD_M
 
 NEVER = {"limbs_id": "other"}
 
@@ -281,8 +281,8 @@ def test_curve_and_reading_agree_better_than_either_alone():
 
 def test_weighed_together_equals_brute_force_sampling():
     """Importance sampling of energy and virtual mass, with the readings' and the curve's doubt."""
-    from shaftwright.match.speed import _weighed_together
-    from shaftwright.mechanics.bow_speed import SpeedModel
+    from shaftwright.inference.speed import _weighed_together
+    from shaftwright.physics.bow_speed import SpeedModel
 
     mass, speed = 0.0282, 51.8
     before = SpeedModel(51.0, 1.2, 0.0075, 0.0018)

@@ -26,11 +26,11 @@ def finished(jobs, seconds=120.0):
 
 @pytest.mark.slow
 def test_the_list_is_that_of_shop(tmp_path):
-    from shaftwright.advise.choose import question
-    from shaftwright.advise.shop import Wishes, shop
+    from shaftwright.answers.choose import question
+    from shaftwright.answers.shop import Wishes, shop
     from shaftwright.files.rig import load_rig
     from shaftwright.files.stock import load_stock
-    from shaftwright.show.shop_rows import shop_dict
+    from shaftwright.render.shop_rows import shop_dict
 
     jobs = Jobs()
     jobs.start("key", request_for(fill(tmp_path)))

@@ -10,9 +10,9 @@ import pytest
 import yaml
 from web_kit import Reader, fill, open_page, stock_text
 
-from shaftwright.advise.launch_glance import glance
-from shaftwright.match.resolve import resolve_build
-from shaftwright.show.launch import story
+from shaftwright.answers.launch_glance import glance
+from shaftwright.inference.resolve import resolve_build
+from shaftwright.render.launch import story
 from shaftwright.web.answers import read_papers, work_out
 from shaftwright.web.workbook import Workbook
 

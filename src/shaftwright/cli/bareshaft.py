@@ -9,7 +9,7 @@ import click
 from shaftwright.cli import common
 
 if TYPE_CHECKING:
-    from shaftwright.rulebook.load import Basis
+    from shaftwright.rules.load import Basis
 
 
 @click.command("bareshaft")
@@ -34,12 +34,12 @@ def command(
       shaftwright bareshaft examples/heron_marsh.yaml \\
           --notebook examples/heron_marsh.notebook.yaml --stock examples/stock.csv
     """
-    from shaftwright.advise.choose import question
-    from shaftwright.advise.diagnose import diagnose
+    from shaftwright.answers.choose import question
+    from shaftwright.answers.diagnose import diagnose
     from shaftwright.errors import Fault, InputError, NoAnswer
-    from shaftwright.match.chrono import chrono_now
-    from shaftwright.rulebook.cautions import cautions_for
-    from shaftwright.show.bareshaft import bareshaft_text
+    from shaftwright.inference.chrono import chrono_now
+    from shaftwright.render.bareshaft import bareshaft_text
+    from shaftwright.rules.cautions import cautions_for
 
     rig = common.read_rig(rig_file, changes)
     notebook = common.read_notebook(notebook_file)
@@ -58,8 +58,8 @@ def command(
         c for c in cautions_for(rig, rig.purpose, {material}) if c.severity in ("danger", "caution")
     ]
     if plot_file:
-        from shaftwright.show.bareshaft_picture import target_view
-        from shaftwright.show.figure import save
+        from shaftwright.render.bareshaft_picture import target_view
+        from shaftwright.render.figure import save
 
         picture = target_view(found)
         if picture is None:

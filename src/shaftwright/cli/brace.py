@@ -28,7 +28,7 @@ def command(notebook_file: str, material: str | None, plot_file: str | None, as_
     """
     from shaftwright.measure.brace import brace_answer
     from shaftwright.measure.frames import frames
-    from shaftwright.show.brace import brace_figure, brace_text
+    from shaftwright.render.brace import brace_figure, brace_text
 
     if plot_file:
         check_picture_name(plot_file)

@@ -9,7 +9,7 @@ import click
 from shaftwright.cli import common
 
 if TYPE_CHECKING:
-    from shaftwright.rulebook.load import Basis
+    from shaftwright.rules.load import Basis
 
 
 @click.command("build")
@@ -34,9 +34,9 @@ def command(
       shaftwright build examples/heron_marsh.yaml --spine 500 --gr-per-in 8 \\
           --length "28 in" --front "112 gr" --tail "10 gr"
     """
-    from shaftwright.advise.one import one_build
+    from shaftwright.answers.one import one_build
     from shaftwright.errors import Fault, InputError
-    from shaftwright.show.build import build_text
+    from shaftwright.render.build import build_text
 
     rig = common.read_rig(rig_file, changes)
     stock = common.read_stock(stock_files)

@@ -11,7 +11,7 @@ import click
 from shaftwright.cli import common
 
 if TYPE_CHECKING:
-    from shaftwright.rulebook.load import Basis
+    from shaftwright.rules.load import Basis
 
 
 @click.command("card")
@@ -44,10 +44,10 @@ def command(
           --notebook examples/heron_marsh.notebook.yaml --html card.html
       shaftwright card examples/heron_marsh.yaml --json > card.json
     """
-    from shaftwright.advise.card import OldCard, card
+    from shaftwright.answers.card import OldCard, card
     from shaftwright.files.atomic import write_atomic
     from shaftwright.files.card import load_card
-    from shaftwright.show.card import card_text
+    from shaftwright.render.card import card_text
 
     spec = common.build_spec(build)
     rig = common.read_rig(rig_file, changes)
@@ -59,7 +59,7 @@ def command(
     entries = notebook.entries if notebook is not None else ()
     made = card(asked, (day or datetime.datetime.now()).date(), entries, stock, spec, last)
     if html_file is not None:
-        from shaftwright.show.card_page import card_html
+        from shaftwright.render.card_page import card_html
 
         write_atomic(Path(html_file), card_html(made))
     if as_json:

@@ -10,7 +10,7 @@ from shaftwright.cli import common
 from shaftwright.cli.picture import check_picture_name, write_picture
 
 if TYPE_CHECKING:
-    from shaftwright.rulebook.load import Basis
+    from shaftwright.rules.load import Basis
 
 
 @click.command("choose")
@@ -50,9 +50,9 @@ def command(
     Example:
       shaftwright choose examples/heron_marsh.yaml --stock examples/stock.csv
     """
-    from shaftwright.advise.choose import choose
+    from shaftwright.answers.choose import choose
     from shaftwright.errors import NoAnswer
-    from shaftwright.show.choose import choice_dict, choice_text, turned_away
+    from shaftwright.render.choose import choice_dict, choice_text, turned_away
 
     if plot_file:
         check_picture_name(plot_file)
@@ -66,7 +66,7 @@ def command(
         lines = "; ".join(turned_away(choice)) or "no shaft of this stock was asked for"
         raise NoAnswer(f"nothing in this stock can be built within the limits: {lines}")
     if plot_file:
-        from shaftwright.show.plots.choice import choice_figure
+        from shaftwright.render.plots.choice import choice_figure
 
         write_picture(choice_figure(choice, picture), plot_file)
     if as_json:

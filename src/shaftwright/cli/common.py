@@ -10,13 +10,13 @@ from typing import TYPE_CHECKING, Any, TypeVar
 import click
 
 if TYPE_CHECKING:
-    from shaftwright.advise.choose import Question
+    from shaftwright.answers.choose import Question
     from shaftwright.files.notebook import Notebook
     from shaftwright.records.builds import Builds
     from shaftwright.records.notebook import BuildSpec
     from shaftwright.records.rig import Rig
     from shaftwright.records.stock import Stock
-    from shaftwright.rulebook.load import Basis
+    from shaftwright.rules.load import Basis
 
 F = TypeVar("F", bound=Callable[..., Any])
 PURPOSES = ("hunting", "hunting_large_game", "three_d", "target", "practice")
@@ -177,7 +177,7 @@ def ask(
     Question
         Ready for `advise`.
     """
-    from shaftwright.advise.choose import question, taught
+    from shaftwright.answers.choose import question, taught
 
     asked = question(rig, purpose, basis=basis)
     if notebook is None:
@@ -187,7 +187,7 @@ def ask(
 
 def resolve(spec: BuildSpec, stock: Stock | None) -> Builds:
     """The build of the options as columns."""
-    from shaftwright.match.resolve import resolve_build
+    from shaftwright.inference.resolve import resolve_build
 
     return resolve_build(spec, stock, "build options")
 

@@ -45,7 +45,7 @@ def command(
     from shaftwright.measure.compare import compare
     from shaftwright.measure.shots import fields_of, shots_of, speeds_to_compare
     from shaftwright.measure.use import Drop, vacuum_drop_in
-    from shaftwright.show.compare import compare_figure, compare_text
+    from shaftwright.render.compare import compare_figure, compare_text
 
     if plot_file:
         check_picture_name(plot_file)
@@ -55,7 +55,7 @@ def command(
     virtual = None
     drop: Drop = vacuum_drop_in
     if rig_file is not None:
-        from shaftwright.advise.choose import question
+        from shaftwright.answers.choose import question
         from shaftwright.measure.of_rig import drop_through_air, virtual_mass_gr
 
         asked = question(common.read_rig(rig_file, ()))
@@ -89,7 +89,7 @@ def command(
 
 def _yards(text: str) -> float:
     from shaftwright.errors import Fault, InputError
-    from shaftwright.quantities import read_quantity
+    from shaftwright.units import read_quantity
 
     problem = "is out of range"
     try:

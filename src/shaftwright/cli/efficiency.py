@@ -33,8 +33,8 @@ def command(
       shaftwright efficiency examples/heron_marsh.yaml \\
           --notebook examples/heron_marsh_masses.notebook.yaml --masses "400, 505 gr"
     """
-    from shaftwright.advise.efficiency import efficiency
-    from shaftwright.show.efficiency import efficiency_figure, efficiency_text
+    from shaftwright.answers.efficiency import efficiency
+    from shaftwright.render.efficiency import efficiency_figure, efficiency_text
 
     if notebook_file is None:
         raise click.UsageError("needs --notebook with chronograph readings")
@@ -55,7 +55,7 @@ def command(
 
 def _masses(text: str) -> tuple[float, ...]:
     from shaftwright.errors import Fault, InputError
-    from shaftwright.quantities import read_quantity
+    from shaftwright.units import read_quantity
 
     parts = [part.strip() for part in text.split(",") if part.strip()]
     if not 1 <= len(parts) <= _MOST_MASSES:

@@ -9,9 +9,9 @@ import click
 from shaftwright.cli import common
 
 if TYPE_CHECKING:
-    from shaftwright.advise.choose import Question
+    from shaftwright.answers.choose import Question
     from shaftwright.records.builds import Builds
-    from shaftwright.rulebook.load import Basis, RuleBook
+    from shaftwright.rules.load import Basis, RuleBook
 
 
 @click.command("explain")
@@ -45,14 +45,14 @@ def command(
       shaftwright explain examples/heron_marsh.yaml
       shaftwright explain --rule shaft-length
     """
-    from shaftwright.advise.explain import explain
-    from shaftwright.advise.one import not_to_be_drawn
+    from shaftwright.answers.explain import explain
+    from shaftwright.answers.one import not_to_be_drawn
     from shaftwright.errors import Fault, InputError
-    from shaftwright.show.build import danger_first
-    from shaftwright.show.explain import explain_text, rule_dict, rule_text, sizes_text
+    from shaftwright.render.build import danger_first
+    from shaftwright.render.explain import explain_text, rule_dict, rule_text, sizes_text
 
     if rule is not None:
-        from shaftwright.rulebook.load import rulebook
+        from shaftwright.rules.load import rulebook
 
         book = rulebook()
         found = book.find(rule)
@@ -72,8 +72,8 @@ def command(
         raise InputError([Fault("explain", "needs a RIG, or --rule CODE")])
     rig = common.read_rig(rig_file, changes)
     if cautions:
-        from shaftwright.rulebook.cautions import cautions_for
-        from shaftwright.show.explain import cautions_text
+        from shaftwright.render.explain import cautions_text
+        from shaftwright.rules.cautions import cautions_for
 
         due = cautions_for(
             rig, purpose or rig.purpose, ("carbon", "aluminium", "wood", "fibreglass")
@@ -106,7 +106,7 @@ def command(
         if basis != "trade":
             click.echo("\n" + sizes_text(asked.book))
         if builds is not None:
-            from shaftwright.show.launch import explained_launch_text
+            from shaftwright.render.launch import explained_launch_text
 
             click.echo("\n" + explained_launch_text(_launch(asked, builds)))
 
@@ -122,9 +122,9 @@ def _sizes(book: RuleBook) -> list[dict[str, Any]]:
 
 def _launch(asked: Question, builds: Builds) -> dict[str, Any]:
     """What the launch model sees of a build, or why it sees nothing."""
-    from shaftwright.advise.launch_seen import seen
+    from shaftwright.answers.launch_seen import seen
     from shaftwright.errors import NoAnswer
-    from shaftwright.show.launch import story
+    from shaftwright.render.launch import story
 
     try:
         one = seen(asked, builds)

@@ -66,10 +66,10 @@ def command(
     """
     from dataclasses import replace
 
-    from shaftwright.advise.flight import Conditions, air_of, drag_names, flight
+    from shaftwright.answers.flight import Conditions, air_of, drag_names, flight
     from shaftwright.errors import Fault, InputError
-    from shaftwright.show.build import builds_name
-    from shaftwright.show.flight import flight_figure, flight_text
+    from shaftwright.render.build import builds_name
+    from shaftwright.render.flight import flight_figure, flight_text
 
     if plot is not None and not plot.lower().endswith((".svg", ".png", ".pdf")):
         problem = "ends in no kind of picture; allowed: .svg .png .pdf"
@@ -100,7 +100,7 @@ def command(
     flown = flight(asked, builds, conditions, stock)
     name = builds_name(builds)
     if plot is not None:
-        from shaftwright.show.figure import save
+        from shaftwright.render.figure import save
 
         save(flight_figure(flown, f"{name} on {rig.name}"), plot)
     if as_json:
@@ -122,7 +122,7 @@ def _word(option: str, value: str | None, allowed: tuple[str, ...]) -> str | Non
 
 
 def _quantity(option: str, text: str, unit: str, low: float, high: float) -> float:
-    from shaftwright.quantities import read_quantity
+    from shaftwright.units import read_quantity
 
     allowed = f"allowed: {low:g} to {high:g} {unit}"
     try:

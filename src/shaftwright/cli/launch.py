@@ -37,12 +37,12 @@ def command(
       shaftwright launch examples/heron_marsh.yaml --stock examples/stock.csv \\
           --shaft MARSH-500 --length "30 in" --point P175 --insert I25 --animate bend.svg
     """
-    from shaftwright.advise.launch import launched
-    from shaftwright.advise.one import not_to_be_drawn
+    from shaftwright.answers.launch import launched
+    from shaftwright.answers.one import not_to_be_drawn
     from shaftwright.cli.picture import check_picture_name
     from shaftwright.errors import Fault, InputError
-    from shaftwright.show.build import builds_name, danger_first
-    from shaftwright.show.launch import launch_text
+    from shaftwright.render.build import builds_name, danger_first
+    from shaftwright.render.launch import launch_text
 
     if plot is not None:
         check_picture_name(plot)
@@ -58,19 +58,19 @@ def command(
     notebook = common.read_notebook(notebook_file)
     asked, fitted = common.ask(rig, purpose, notebook, stock), None
     if notebook is not None:
-        from shaftwright.advise.launch_fit import fit, groups_of
+        from shaftwright.answers.launch_fit import fit, groups_of
 
         groups = groups_of(asked, notebook.entries, stock)
         fitted = fit(asked, groups) if groups else None
     found, name = launched(asked, builds, draws, fitted), builds_name(builds)
     if plot is not None:
         from shaftwright.cli.picture import write_picture
-        from shaftwright.show.launch_picture import launch_figure
+        from shaftwright.render.launch_picture import launch_figure
 
         write_picture(launch_figure(found.seen, f"{name} on {rig.name}"), plot)
     if animate is not None:
         from shaftwright.files.atomic import write_atomic
-        from shaftwright.show.launch_animation import launch_animation
+        from shaftwright.render.launch_animation import launch_animation
 
         write_atomic(animate, launch_animation(found.seen, f"{name} on {rig.name}"))
     perils = not_to_be_drawn(asked, builds)

@@ -199,7 +199,7 @@ def _echo(entry: AnyEntry, rig: Rig | None) -> None:
     reads = getattr(entry, "reads", None)
     if reads is None:
         return
-    from shaftwright.show.bareshaft import words_echo
+    from shaftwright.render.bareshaft import words_echo
 
     hand = rig.archer.hand if rig is not None else "right"
     told = "" if rig is not None else " (for a right-hander)"

@@ -11,7 +11,7 @@ import click
 from shaftwright.cli import common
 
 if TYPE_CHECKING:
-    from shaftwright.rulebook.load import Basis
+    from shaftwright.rules.load import Basis
 
 
 @click.command("report")
@@ -45,10 +45,10 @@ def command(
     Example:
       shaftwright report examples/heron_marsh.yaml --stock examples/stock.csv --html heron.html
     """
-    from shaftwright.advise.report import report
-    from shaftwright.advise.shop import Wishes
+    from shaftwright.answers.report import report
+    from shaftwright.answers.shop import Wishes
     from shaftwright.files.atomic import write_atomic
-    from shaftwright.show.report import report_dict, report_html
+    from shaftwright.render.report import report_dict, report_html
 
     if html_file is None and not as_json:
         raise click.UsageError("needs --html FILE to write, or --json")

@@ -9,7 +9,7 @@ import click
 from shaftwright.cli import common
 
 if TYPE_CHECKING:
-    from shaftwright.rulebook.load import Basis
+    from shaftwright.rules.load import Basis
 
 
 @click.group("rules")
@@ -31,8 +31,8 @@ def list_rules(as_json: bool) -> None:
     Example:
       shaftwright rules list
     """
-    from shaftwright.rulebook.load import rulebook
-    from shaftwright.show.explain import rule_dict, rules_text
+    from shaftwright.render.explain import rule_dict, rules_text
+    from shaftwright.rules.load import rulebook
 
     book = rulebook()
     if as_json:
@@ -63,7 +63,7 @@ def check_rules(
 
     from shaftwright.errors import InputError
     from shaftwright.resources import rules_dir, tables_dir
-    from shaftwright.rulebook.check import check
+    from shaftwright.rules.check import check
 
     rules = Path(rules_folder) if rules_folder else rules_dir()
     tables = Path(tables_folder) if tables_folder else tables_dir()
@@ -71,9 +71,9 @@ def check_rules(
     if report.faults:
         raise InputError(report.faults)
     if physics:
-        from shaftwright.match.launch_rules import rules_against_physics
-        from shaftwright.rulebook.load import load_rulebook
-        from shaftwright.show.launch_rules import against_text
+        from shaftwright.inference.launch_rules import rules_against_physics
+        from shaftwright.render.launch_rules import against_text
+        from shaftwright.rules.load import load_rulebook
 
         found = rules_against_physics(load_rulebook(rules, tables), rigs)
         if as_json:
@@ -104,9 +104,9 @@ def fit(table_file: str, basis: Basis, as_json: bool) -> None:
       shaftwright rules fit examples/tuned_rigs.csv
     """
     from shaftwright.files.tuned import load_tuned
-    from shaftwright.match.rule_fit import fit_rules
-    from shaftwright.rulebook.sizes import shipped
-    from shaftwright.show.rule_fit import fit_dict, fit_text
+    from shaftwright.inference.rule_fit import fit_rules
+    from shaftwright.render.rule_fit import fit_dict, fit_text
+    from shaftwright.rules.sizes import shipped
 
     table = load_tuned(table_file)
     for line in table.left_out:

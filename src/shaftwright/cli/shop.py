@@ -11,10 +11,10 @@ import click
 from shaftwright.cli import common
 
 if TYPE_CHECKING:
-    from shaftwright.advise.choose import Question
+    from shaftwright.answers.choose import Question
     from shaftwright.records.notebook import AnyEntry
     from shaftwright.records.stock import Stock
-    from shaftwright.rulebook.load import Basis
+    from shaftwright.rules.load import Basis
 
 _NONE = "-"
 
@@ -68,14 +68,14 @@ def command(
       shaftwright shop examples/heron_marsh.yaml --stock examples/stock.csv
       shaftwright shop RIG RIG2 --stock CSV --notebook FIRST.yaml --notebook -
     """
-    from shaftwright.advise.shop import ShopAnswer, shop
-    from shaftwright.advise.shop_limits import read_musts
-    from shaftwright.advise.shop_two import TwoAnswer, shop_two
-    from shaftwright.advise.shop_wishes import Wishes
+    from shaftwright.answers.shop import ShopAnswer, shop
+    from shaftwright.answers.shop_limits import read_musts
+    from shaftwright.answers.shop_two import TwoAnswer, shop_two
+    from shaftwright.answers.shop_wishes import Wishes
     from shaftwright.errors import NoAnswer
-    from shaftwright.show.shop import shop_text, two_text
-    from shaftwright.show.shop_csv import csv_text
-    from shaftwright.show.shop_rows import shop_dict, two_dict
+    from shaftwright.render.shop import shop_text, two_text
+    from shaftwright.render.shop_csv import csv_text
+    from shaftwright.render.shop_rows import shop_dict, two_dict
 
     _check(rig_files, purposes, notebook_files, before_files)
     stock = common.read_stock(stock_files)

@@ -209,7 +209,7 @@ def _cautions(fields: Sequence[str]) -> list[str]:
     """What to heed before one of the groups is taken up: readings do not tell a string's material."""
     if "string" not in fields:
         return []
-    from shaftwright.rulebook.cautions import cautions_naming
+    from shaftwright.rules.cautions import cautions_naming
 
     return [caution.text for caution in cautions_naming("string.material", "unknown")]
 

@@ -8,8 +8,8 @@ import numpy as np
 
 from shaftwright.measure.anytime import Array
 from shaftwright.measure.values import Spread, number
-from shaftwright.quantities import inches
 from shaftwright.resources import table
+from shaftwright.units import inches
 
 if TYPE_CHECKING:
     import pandas as pd

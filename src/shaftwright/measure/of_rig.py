@@ -7,16 +7,16 @@ import math
 import numpy as np
 
 from shaftwright.errors import NoAnswer
-from shaftwright.match.demand import Demand
-from shaftwright.match.rig_facts import usual
-from shaftwright.match.speed import speed_model
+from shaftwright.inference.demand import Demand
+from shaftwright.inference.rig_facts import usual
+from shaftwright.inference.speed import speed_model
 from shaftwright.measure.use import Drop
 from shaftwright.measure.values import Spread
-from shaftwright.mechanics.bow import Z95
-from shaftwright.mechanics.flight import Shot, drag_of, flight_table
-from shaftwright.mechanics.flight_air import Air
-from shaftwright.quantities import FPS_M_S, GRAIN_KG, INCH_M, YARD_M
+from shaftwright.physics.bow import Z95
+from shaftwright.physics.flight import Shot, drag_of, flight_table
+from shaftwright.physics.flight_air import Air
 from shaftwright.records.rig import Rig
+from shaftwright.units import FPS_M_S, GRAIN_KG, INCH_M, YARD_M
 
 
 def virtual_mass_gr(rig: Rig, demand: Demand) -> Spread:

@@ -11,7 +11,7 @@ import numpy as np
 from shaftwright.measure.anytime import Array
 from shaftwright.measure.curve import Curve, fit_curve, shot_spread
 from shaftwright.measure.values import Spread, number, spread
-from shaftwright.quantities import inches
+from shaftwright.units import inches
 
 if TYPE_CHECKING:
     import pandas as pd

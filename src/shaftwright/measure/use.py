@@ -9,7 +9,7 @@ from numpy.typing import ArrayLike
 
 from shaftwright.measure.anytime import Array
 from shaftwright.measure.values import number
-from shaftwright.quantities import FPS_M_S, GRAVITY_M_S2, INCH_M, YARD_M
+from shaftwright.units import FPS_M_S, GRAVITY_M_S2, INCH_M, YARD_M
 
 Drop = Callable[[float, float], float]
 

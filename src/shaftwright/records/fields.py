@@ -8,7 +8,7 @@ from typing import Annotated, Any, ClassVar, Literal
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, StringConstraints
 
-from shaftwright.quantities import read_quantity
+from shaftwright.units import read_quantity
 
 Unknown = Literal["unknown"]
 

@@ -237,7 +237,7 @@ class Weigh(Entry):
 
 
 def _mass(value: Any) -> float:
-    from shaftwright.quantities import read_quantity
+    from shaftwright.units import read_quantity
 
     try:
         number = read_quantity(value, "gr") if isinstance(value, str | int | float) else -1.0

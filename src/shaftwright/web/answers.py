@@ -19,10 +19,10 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING, Any, Final
 
-from shaftwright.advise.choose import Choice, Question, choose, question, taught
-from shaftwright.advise.diagnose import Diagnosis, diagnose
-from shaftwright.advise.map import BuildMap, build_map
-from shaftwright.advise.moves import (
+from shaftwright.answers.choose import Choice, Question, choose, question, taught
+from shaftwright.answers.diagnose import Diagnosis, diagnose
+from shaftwright.answers.map import BuildMap, build_map
+from shaftwright.answers.moves import (
     Difference,
     Seen,
     base_build,
@@ -32,7 +32,7 @@ from shaftwright.advise.moves import (
     nearest_index,
     settled,
 )
-from shaftwright.advise.report import Report, report
+from shaftwright.answers.report import Report, report
 from shaftwright.errors import Fault, InputError, NoAnswer
 from shaftwright.files.notebook import Notebook, parse_notebook
 from shaftwright.files.rig import rig_from
@@ -45,7 +45,7 @@ from shaftwright.records.stock import Stock
 from shaftwright.web.workbook import FILES, Version, What, Workbook
 
 if TYPE_CHECKING:
-    from shaftwright.advise.launch_glance import Glance
+    from shaftwright.answers.launch_glance import Glance
 
 MANY: Final = 500
 ON_MAP: Final = 6
@@ -217,8 +217,8 @@ class Answer:
         bare = [e for e in (notebook.entries if notebook else ()) if isinstance(e, BareShaft)]
         if not bare:
             return None
-        from shaftwright.advise.launch_fit import untaped
-        from shaftwright.match.resolve import resolve_build
+        from shaftwright.answers.launch_fit import untaped
+        from shaftwright.inference.resolve import resolve_build
 
         build = resolve_build(bare[-1].build, self.papers.stock, FILES["notebook"])
         shot = build if bare[-1].taped else untaped(build)
@@ -285,7 +285,7 @@ def diagnosis_of(papers: Papers) -> Diagnosis | None:
     if not any(isinstance(entry, BareShaft) for entry in papers.notebook.entries):
         return None
     asked = question(papers.rig)
-    from shaftwright.match.chrono import chrono_now
+    from shaftwright.inference.chrono import chrono_now
 
     speed = replace(asked, readings=tuple(chrono_now(papers.notebook.entries))).speed
     return diagnose(
@@ -403,7 +403,7 @@ class Desk:
         entries = notebook.entries if notebook is not None else ()
 
         def work() -> Glance:
-            from shaftwright.advise.launch_glance import glance
+            from shaftwright.answers.launch_glance import glance
 
             return glance(answer.asked, builds, entries, papers.stock)
 

@@ -22,8 +22,8 @@ from starlette.types import ASGIApp
 
 from shaftwright import __version__
 from shaftwright.errors import InputError, ShaftwrightError, printable
-from shaftwright.quantities import inches
-from shaftwright.show.words import chances
+from shaftwright.render.words import chances
+from shaftwright.units import inches
 from shaftwright.web.answers import Desk
 from shaftwright.web.guard import SAFE_METHODS, Door, Guard, TooLarge
 from shaftwright.web.jobs import Jobs
@@ -219,7 +219,7 @@ def static(request: Request) -> Response:
     """A file that belongs to the page, by a fixed list of names."""
     name = request.path_params["name"]
     if name == "figure.css":
-        from shaftwright.show.figure import css
+        from shaftwright.render.figure import css
 
         return PlainTextResponse(
             css(), media_type="text/css; charset=utf-8", headers={"cache-control": "no-cache"}

@@ -17,8 +17,8 @@ from shaftwright.files.faults import faults_of
 from shaftwright.files.notebook import append_entry, entry_text, parse_notebook
 from shaftwright.files.rig import rig_from
 from shaftwright.files.strict_yaml import parse_yaml
-from shaftwright.quantities import read_quantity
 from shaftwright.records.notebook import ENTRY, BareShaft
+from shaftwright.units import read_quantity
 from shaftwright.web.answers import Papers, read_stock_text
 from shaftwright.web.app import Form, change, first, house_of, page, texts, upload
 from shaftwright.web.forms import all_fields, entry_document, rig_check, values_of
@@ -96,9 +96,9 @@ def rig_live(request: Request, form: Form) -> Response:
 
 
 def _bands_told(rig: Any) -> str:
-    from shaftwright.advise.choose import choose, question
-    from shaftwright.quantities import inches
-    from shaftwright.show.words import chances
+    from shaftwright.answers.choose import choose, question
+    from shaftwright.render.words import chances
+    from shaftwright.units import inches
 
     try:
         choice = choose(question(rig))

@@ -15,8 +15,8 @@ from starlette.responses import Response
 from starlette.routing import Route
 
 from shaftwright.errors import InputError, ShaftwrightError
-from shaftwright.show.choose import choice_dict
-from shaftwright.show.shop_csv import safe_cell
+from shaftwright.render.choose import choice_dict
+from shaftwright.render.shop_csv import safe_cell
 from shaftwright.web.app import House, house_of, page
 from shaftwright.web.workbook import FILES
 from shaftwright.web.worker import finite
@@ -82,7 +82,7 @@ def _report_html(house: House) -> str | None:
     papers = house.desk.papers()
     if papers.rig is None:
         return None
-    from shaftwright.show.report import report_html
+    from shaftwright.render.report import report_html
 
     try:
         return report_html(house.desk.report(papers))

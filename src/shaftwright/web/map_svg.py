@@ -10,9 +10,9 @@ from dataclasses import dataclass
 import numpy as np
 from markupsafe import Markup
 
-from shaftwright.advise.map import BuildMap
-from shaftwright.quantities import inches
-from shaftwright.show.figure import plain
+from shaftwright.answers.map import BuildMap
+from shaftwright.render.figure import plain
+from shaftwright.units import inches
 
 
 @dataclass(frozen=True)

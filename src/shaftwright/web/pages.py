@@ -9,12 +9,12 @@ from starlette.requests import Request
 from starlette.responses import JSONResponse, RedirectResponse, Response
 from starlette.routing import Route
 
-from shaftwright.advise.advice import advice
-from shaftwright.advise.moves import Seen
+from shaftwright.answers.advice import advice
+from shaftwright.answers.moves import Seen
 from shaftwright.errors import InputError, NoAnswer, ShaftwrightError
 from shaftwright.files.strict_yaml import parse_yaml
 from shaftwright.records.notebook import BareShaft
-from shaftwright.show.choose import turned_away
+from shaftwright.render.choose import turned_away
 from shaftwright.web.answers import ON_MAP, Answer, Papers
 from shaftwright.web.app import house_of, page, templates
 from shaftwright.web.forms import all_fields, steps, told, values_of
@@ -270,7 +270,7 @@ def says_page(request: Request) -> Response:
     except (NoAnswer, InputError) as error:
         given["trouble"] = str(error)
     if given["found"] is not None:
-        from shaftwright.show.bareshaft import expect_told, grains_told
+        from shaftwright.render.bareshaft import expect_told, grains_told
 
         found = given["found"]
         decision = found.decision
@@ -286,8 +286,8 @@ def says_page(request: Request) -> Response:
 def _target_view(found: Any) -> Any:
     from markupsafe import Markup
 
-    from shaftwright.show.bareshaft_picture import target_view
-    from shaftwright.show.figure import to_svg
+    from shaftwright.render.bareshaft_picture import target_view
+    from shaftwright.render.figure import to_svg
 
     picture = target_view(found)
     return "" if picture is None else Markup(to_svg(picture))

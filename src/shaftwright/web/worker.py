@@ -30,7 +30,7 @@ def run(request: dict[str, Any]) -> None:
         `rig`, `stock`, `notebook` (texts, the last may be None), `arrows`, `budget` (may be None).
     """
     _tell({"stage": 0})
-    from shaftwright.advise.choose import question, taught
+    from shaftwright.answers.choose import question, taught
     from shaftwright.files.notebook import parse_notebook
     from shaftwright.files.rig import rig_from
     from shaftwright.files.strict_yaml import parse_yaml
@@ -46,14 +46,14 @@ def run(request: dict[str, Any]) -> None:
     if notebook is not None:
         asked = taught(asked, notebook.entries, stock, None, notebook.lines)
     _tell({"stage": 2})
-    from shaftwright.advise.shop import Wishes, shop
+    from shaftwright.answers.shop import Wishes, shop
 
     wishes = Wishes(arrows=request["arrows"], budget=request["budget"])
     answer = shop(asked, stock, wishes, notebook.entries if notebook else ())
     _tell({"stage": 3})
-    from shaftwright.show.shop import shop_text
-    from shaftwright.show.shop_csv import csv_text
-    from shaftwright.show.shop_rows import shop_dict
+    from shaftwright.render.shop import shop_text
+    from shaftwright.render.shop_csv import csv_text
+    from shaftwright.render.shop_rows import shop_dict
 
     _tell({"answer": finite(shop_dict(answer)), "csv": csv_text(answer), "text": shop_text(answer)})
 

@@ -1,0 +1,164 @@
+"""Broadheads: which tests in a notebook prove them for the rig as it stands."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from shaftwright.records.notebook import AnyEntry, Broadhead, BuildSpec, Change
+from shaftwright.records.rig import Rig
+from shaftwright.units import inches
+
+_SAME_IN = 1 / 16
+_SAME_GR = 5.0
+
+
+@dataclass(frozen=True)
+class Proof:
+    """One test of broadheads against field points.
+
+    Attributes
+    ----------
+    date : datetime.date or None
+        When.
+    distance_yd : float
+        How far.
+    arrow : str
+        The build in a line.
+    together : bool or None
+        Whether they landed together; None where only hits were written.
+    offset_in : tuple of float or None
+        Centre of the broadheads less that of the field points, right and up [in].
+    proved : bool
+        Whether it proves the rig as it stands, with the card's arrow.
+    why : str
+        Why not, where it does not.
+    """
+
+    date: dt.date | None
+    distance_yd: float
+    arrow: str
+    together: bool | None
+    offset_in: tuple[float, float] | None
+    proved: bool
+    why: str
+
+    def as_dict(self) -> dict[str, Any]:
+        """As plain data."""
+        return {
+            **self.__dict__,
+            "date": None if self.date is None else self.date.isoformat(),
+            "offset_in": None if self.offset_in is None else list(self.offset_in),
+        }
+
+
+def proofs(rig: Rig, entries: Sequence[AnyEntry], spec: BuildSpec | None) -> tuple[Proof, ...]:
+    """Every broadhead test, newest first, and whether it still holds.
+
+    Parameters
+    ----------
+    rig : Rig
+        The rig as it stands.
+    entries : sequence
+        The notebook's entries in order.
+    spec : BuildSpec or None
+        The card's arrow.
+
+    Returns
+    -------
+    tuple of Proof
+        Empty when broadheads were never shot.
+    """
+    found = []
+    current = True
+    for entry in reversed(entries):
+        if isinstance(entry, Change):
+            current = False
+        elif isinstance(entry, Broadhead):
+            why = _why_not(rig, entry, spec, current)
+            found.append(
+                Proof(
+                    entry.date, entry.distance_yd, spec_words(entry.build), entry.together,
+                    _offset(entry), not why, why,
+                )
+            )  # fmt: skip
+    return tuple(found)
+
+
+def _why_not(rig: Rig, entry: Broadhead, spec: BuildSpec | None, current: bool) -> str:
+    """Why a test does not prove the rig; empty when it does."""
+    state = entry.rig_state
+    other = state is not None and state.limbs_id is not None and state.limbs_id != rig.bow.limbs_id
+    if not current or (other and rig.bow.limbs_id is not None):
+        return "before the bow was changed"
+    if entry.together is False:
+        return "they landed apart"
+    if spec is not None and not same_arrow(spec, entry.build):
+        return "with another arrow"
+    if entry.together is None:
+        return "write together: true if they land near enough"
+    return ""
+
+
+def same_arrow(a: BuildSpec, b: BuildSpec) -> bool:
+    """Whether two builds are the same arrow but for a field point in place of a broadhead.
+
+    Parameters
+    ----------
+    a, b : BuildSpec
+        The builds.
+
+    Returns
+    -------
+    bool
+        False where shaft, length, insert, collar or front mass differ, or two broadheads do.
+    """
+    if a.by_numbers != b.by_numbers:
+        return False
+    if a.by_numbers:
+        return (
+            a.spine_mils == b.spine_mils and _near(a.length_in, b.length_in, _SAME_IN)
+            and _near(a.front_gr, b.front_gr, _SAME_GR)
+        )  # fmt: skip
+    if a.broadhead is not None and b.broadhead is not None and a.broadhead != b.broadhead:
+        return False
+    return (
+        a.shaft == b.shaft and a.insert == b.insert and a.collar == b.collar
+        and _near(a.length_in, b.length_in, _SAME_IN)
+    )  # fmt: skip
+
+
+def _near(a: float | None, b: float | None, within: float) -> bool:
+    return a == b if a is None or b is None else abs(a - b) <= within + 1e-9
+
+
+def _offset(entry: Broadhead) -> tuple[float, float] | None:
+    if not (entry.broadhead and entry.fletched):
+        return None
+    away = np.mean(entry.broadhead, axis=0) - np.mean(entry.fletched, axis=0)
+    return float(away[0]), float(away[1])
+
+
+def spec_words(spec: BuildSpec) -> str:
+    """A build in a line, by its names or its numbers.
+
+    Parameters
+    ----------
+    spec : BuildSpec
+        The build.
+
+    Returns
+    -------
+    str
+        Such as "MARSH-500, 29 1/2 in, B175, I25".
+    """
+    if spec.by_numbers:
+        length = inches(spec.length_in or 0.0)
+        return f"spine {spec.spine_mils:g}, {length}, {spec.front_gr:g} gr up front"
+    cut = None if spec.length_in is None else inches(spec.length_in)
+    names = (spec.shaft, cut, spec.point, spec.broadhead, spec.insert, spec.collar)
+    return ", ".join(part for part in names if part)

@@ -1,0 +1,100 @@
+"""rules/diagnosis.yaml: causes, the signs each shows, and what a change costs."""
+
+from __future__ import annotations
+
+import functools
+from typing import Literal
+
+from pydantic import model_validator
+
+from shaftwright.records.fields import Format, Record
+from shaftwright.resources import rules_dir
+from shaftwright.rules.purposes import Setting, load_rule_file
+from shaftwright.rules.schema import Basis, Code, Line, RuleName
+
+Axis = Literal["sideways", "vertical"]
+Odds = dict[str, float]
+
+
+class Prior(Record):
+    """A cause's chance before any sign: fixed, or what the spine band says."""
+
+    chance: float | None = None
+    band: Literal["matched", "stiff", "weak", "far_too_weak"] | None = None
+
+    @model_validator(mode="after")
+    def _one_way(self) -> Prior:
+        if (self.chance is None) == (self.band is None):
+            raise ValueError("needs chance or band, and only one")
+        return self
+
+
+class Cause(Record):
+    """One cause with the chances of its signs, a check, and a cure."""
+
+    code: Code
+    name: RuleName
+    axis: Axis
+    label: Line
+    prior: Prior
+    spine: bool = False
+    signs: dict[str, Odds]
+    check: Line
+    #: the check once marks were looked for
+    check_noted: Line | None = None
+    #: the check where nothing lighter can go up front
+    check_lightest: Line | None = None
+    do: Line
+    basis: Basis
+    source: tuple[str, ...]
+
+    @model_validator(mode="after")
+    def _sourced(self) -> Cause:
+        if self.basis == "published" and not self.source:
+            raise ValueError("basis published needs a source")
+        return self
+
+
+class Cost(Record):
+    """How much likelier a change must be to be worth its trouble."""
+
+    cost: float
+    why: str
+    basis: Basis
+    source: tuple[str, ...]
+
+
+class DiagnosisRules(Record):
+    """The whole file."""
+
+    format: Format
+    topic: str
+    settings: dict[str, Setting]
+    costs: dict[str, Cost]
+    signs: dict[str, Odds]
+    causes: tuple[Cause, ...]
+
+    @model_validator(mode="after")
+    def _closed(self) -> DiagnosisRules:
+        for name, odds in self.signs.items():
+            if abs(sum(odds.values()) - 1) > 1e-9:
+                raise ValueError(f"needs chances of {name} that sum to 1")
+        for cause in self.causes:
+            for name, odds in cause.signs.items():
+                if name not in self.signs or set(odds) != set(self.signs[name]):
+                    raise ValueError(
+                        f"{cause.code}: {name} is not a sign of the list, or its values differ"
+                    )
+                if abs(sum(odds.values()) - 1) > 1e-9:
+                    raise ValueError(f"{cause.code}: the chances of {name} do not sum to 1")
+        return self
+
+    def value(self, name: str) -> float:
+        """A setting's most likely value."""
+        return self.settings[name].value
+
+
+@functools.cache
+def diagnosis_rules() -> DiagnosisRules:
+    """The shipped file, loaded once."""
+    return load_rule_file(rules_dir() / "diagnosis.yaml", DiagnosisRules)

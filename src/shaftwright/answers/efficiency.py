@@ -1,0 +1,435 @@
+"""Stored energy, virtual mass and efficiency of one bow from its measured speeds.
+
+The readings speak for themselves. What is usual for the kind of bow stands beside them and is
+never mixed in; where the readings tell the virtual mass no better than that, it takes their place
+and the answer says so.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from shaftwright.answers.choose import question
+from shaftwright.answers.rank import hard_floor_gr_per_lb
+from shaftwright.errors import NoAnswer
+from shaftwright.inference.chrono import Brought, bring, chrono_now, left_out, mass_groups
+from shaftwright.inference.rig_facts import brace_height_in
+from shaftwright.inference.speed import stored_energy_j, student_t95
+from shaftwright.physics.bow import Z95, power_stroke_m
+from shaftwright.physics.bow_fit import chronograph, fit_speeds, scale_sd, virtual_mass_range
+from shaftwright.physics.bow_speed import SpeedModel
+from shaftwright.physics.bow_typical import (
+    typical_energy_j,
+    typical_speed_model,
+    typical_virtual_kg,
+    virtual_growth,
+)
+from shaftwright.records.notebook import AnyEntry
+from shaftwright.records.rig import Rig
+from shaftwright.units import FOOT_POUND_J, FPS_M_S, GRAIN_KG, INCH_M, POUND_FORCE_N
+
+Array = NDArray[np.float64]
+_STEP_GR = 50.0
+_ROUND_GR = 10.0
+_BEYOND_GR = 100.0
+
+
+@dataclass(frozen=True)
+class Span:
+    """A value with its 95 % range; an end may be infinite."""
+
+    mid: float
+    low: float
+    high: float
+
+    def as_dict(self) -> dict[str, float]:
+        """As plain data."""
+        return {"mid": self.mid, "low": self.low, "high": self.high}
+
+
+@dataclass(frozen=True)
+class Shot:
+    """The readings of one arrow mass: mass [gr], how many, mean speed [fps]."""
+
+    mass_gr: float
+    n: int
+    mean_fps: float
+
+
+@dataclass(frozen=True)
+class Prediction:
+    """One arrow mass: speed [fps], and the share of the energy that it takes along."""
+
+    mass_gr: float
+    speed_fps: Span
+    efficiency: Span
+    energy_ftlb: float
+    gr_per_lb: float
+    usual_fps: Span
+
+
+@dataclass(frozen=True)
+class Efficiency:
+    """What the speeds of one bow tell.
+
+    Attributes
+    ----------
+    rig : Rig
+        The bow.
+    source : str
+        `masses`: from several arrow masses alone; `energy`: from one, the stored energy being
+        measured; `usual`: the readings tell the virtual mass no better than what is usual, which
+        stands in for it.
+    stored_ftlb, virtual_gr : Span
+        Energy and virtual mass.
+    shots : tuple of Shot
+        What was read, brought to the string of the bow as it stands.
+    predictions : tuple of Prediction
+        Other arrows.
+    usual_ftlb, usual_virtual_gr : Span
+        What is usual for such a bow.
+    under_curve_ftlb : Span or None
+        Energy under the draw curve, where that was measured.
+    left_open_gr : tuple of float or None
+        Where the virtual mass is not settled: from where to where the readings leave it, 95 % [gr].
+    next_step : str
+        What would settle it; empty where it is settled.
+    warnings : tuple of str
+        What was left out or does not fit together.
+    """
+
+    rig: Rig
+    source: str
+    stored_ftlb: Span
+    virtual_gr: Span
+    shots: tuple[Shot, ...]
+    predictions: tuple[Prediction, ...]
+    usual_ftlb: Span
+    usual_virtual_gr: Span
+    under_curve_ftlb: Span | None
+    left_open_gr: tuple[float, float] | None
+    next_step: str
+    warnings: tuple[str, ...]
+
+    @property
+    def settled(self) -> bool:
+        """Whether the readings tell the virtual mass."""
+        return self.source != "usual"
+
+    def as_dict(self) -> dict[str, Any]:
+        """As the JSON of `efficiency`; infinite ends become null there."""
+        curve, left_open = self.under_curve_ftlb, self.left_open_gr
+        return {
+            "format": 1,
+            "rig": self.rig.name,
+            "source": self.source,
+            "settled": self.settled,
+            "stored_energy_ftlb": self.stored_ftlb.as_dict(),
+            "virtual_mass_gr": self.virtual_gr.as_dict(),
+            "predictions": [
+                {
+                    "mass_gr": p.mass_gr, "speed_fps": p.speed_fps.as_dict(),
+                    "efficiency": p.efficiency.mid,
+                    "efficiency_range": {"low": p.efficiency.low, "high": p.efficiency.high},
+                    "energy_ftlb": p.energy_ftlb, "gr_per_lb": p.gr_per_lb,
+                    "usual_fps": p.usual_fps.as_dict(),
+                }
+                for p in self.predictions
+            ],
+            "shots": [dict(shot.__dict__) for shot in self.shots],
+            "usual": {
+                "stored_energy_ftlb": self.usual_ftlb.as_dict(),
+                "virtual_mass_gr": self.usual_virtual_gr.as_dict(),
+            },
+            "under_curve_ftlb": None if curve is None else curve.as_dict(),
+            "left_open_gr": None if left_open is None else dict(zip(("low", "high"), left_open, strict=True)),
+            "next_step": self.next_step,
+            "warnings": list(self.warnings),
+        }  # fmt: skip
+
+
+@dataclass(frozen=True)
+class _Found:
+    """Energy [J], virtual mass [kg] and speeds [m/s] as low, mid, high, with the share E takes."""
+
+    source: str
+    energy: Span
+    virtual: Span
+    speeds: tuple[Array, Array, Array]
+    warnings: tuple[str, ...]
+    left_open_gr: tuple[float, float] | None = None
+
+
+def efficiency(
+    rig: Rig, entries: Sequence[AnyEntry], masses_gr: Sequence[float] = ()
+) -> Efficiency:  # fmt: skip
+    """Stored energy, virtual mass, efficiency, and the speeds of other arrows.
+
+    Parameters
+    ----------
+    rig : Rig
+        The bow as it stands.
+    entries : sequence
+        A notebook's entries in order; the readings since the last change and of the string shot
+        last are used.
+    masses_gr : sequence of float
+        Arrow masses to predict [gr]; a spread round the masses shot when empty.
+
+    Returns
+    -------
+    Efficiency
+        With 95 % ranges.
+
+    Raises
+    ------
+    NoAnswer
+        No usable reading; one arrow mass and no measured energy; or readings that contradict
+        each other so far that no bow could have made them.
+
+    Notes
+    -----
+    From several masses the energy is what reaches arrow and moving parts: what is lost inside the
+    limbs is no part of it. From one mass and a measured energy, that loss counts as virtual mass.
+    Several masses settle the virtual mass when such readings would tell it better than the tables
+    do, or when they rule out all that is usual. Otherwise the usual value stands in, with its range.
+    """
+    asked = question(rig)
+    reference = asked.reference_build()
+    own_lb = asked.demand_without_speed(reference).own_lb
+    readings = chrono_now(entries)
+    brought = bring(rig, own_lb, readings) if readings else None
+    if brought is None:
+        reasons = "; ".join(left_out(entries))
+        told = f" ({reasons})" if reasons else ""
+        mass = float(reference.total_gr[0])
+        speed = float(_usual_model(rig, own_lb).speed(mass * GRAIN_KG).mid)
+        step = _enough(rig, own_lb, mass, speed, chronograph("shot_sd_fps") * FPS_M_S)
+        raise NoAnswer(f"no usable chronograph reading with an arrow mass{told}: it takes {step}")
+    stored = stored_energy_j(rig, own_lb)
+    groups = mass_groups(brought.mass_gr)
+    shots = tuple(
+        Shot(float(brought.mass_gr[g].mean()), g.size, float(brought.speed_fps[g].mean()))
+        for g in groups
+    )
+    per_lb = hard_floor_gr_per_lb(rig)
+    floor = per_lb * own_lb
+    masses = np.array(sorted(set(masses_gr)) if masses_gr else _masses(shots, floor))
+    step = _enough(
+        rig, own_lb, float(brought.mass_gr.mean()), float(brought.speed_fps.mean()) * FPS_M_S,
+        brought.spread()[0] * FPS_M_S,
+    )  # fmt: skip
+    if len(groups) > 1:
+        found = _from_masses(rig, own_lb, brought, stored, masses)
+    elif stored is not None:
+        found = _from_energy(brought, stored, masses)
+    else:
+        raise NoAnswer(
+            f"all readings are of one arrow mass, {shots[0].mass_gr:.0f} gr: energy and virtual mass cannot "
+            f"be told apart. Shoot another mass, {step}, or write the draw-force curve in the rig"
+        )
+    warnings = [*brought.warnings, *left_out(entries), *found.warnings]
+    light = [m for m in masses if m < floor]
+    if light:
+        warnings.append(
+            f"{', '.join(f'{m:g}' for m in light)} gr: too light to be shot from this bow; never under "
+            f"{per_lb:g} gr/lb, and the bow maker's word comes first"
+        )
+    return Efficiency(
+        rig, found.source, _scaled(found.energy, FOOT_POUND_J), _scaled(found.virtual, GRAIN_KG), shots,
+        _predictions(rig, own_lb, masses, found), *_usual(rig, own_lb),
+        None if stored is None else _scaled(_normal(*stored), FOOT_POUND_J), found.left_open_gr,
+        step if found.source == "usual" else "", tuple(dict.fromkeys(warnings)),
+    )  # fmt: skip
+
+
+def _masses(shots: Sequence[Shot], floor_gr: float) -> list[float]:
+    """The masses shot and round ones to either side, none too light for the bow."""
+    low = max(shots[0].mass_gr - _BEYOND_GR, floor_gr)
+    first = float(np.ceil(low / _STEP_GR) * _STEP_GR)
+    last = shots[-1].mass_gr + _BEYOND_GR
+    return sorted({*np.arange(first, last + 1e-9, _STEP_GR).tolist(), *(s.mass_gr for s in shots)})
+
+
+def _normal(mean: float, sd: float) -> Span:
+    return Span(mean, mean - Z95 * sd, mean + Z95 * sd)
+
+
+def _scaled(span: Span, unit: float) -> Span:
+    return Span(span.mid / unit, span.low / unit, span.high / unit)
+
+
+def _from_masses(
+    rig: Rig, own_lb: float, brought: Brought, stored: tuple[float, float] | None, masses: Array
+) -> _Found:
+    """Energy and virtual mass as several masses ask for, or the usual ones where they cannot tell."""
+    fit = fit_speeds(
+        brought.mass_gr * GRAIN_KG,
+        brought.speed_fps * FPS_M_S,
+        None if stored is None else stored[0],
+    )
+    energy, virtual = (
+        Span(*(float(v) for v in (r.mid, r.low, r.high))) for r in (fit.energy_j, fit.virtual_kg)
+    )
+    told = "; ".join(fit.misfits) or "draw, speeds or arrow masses varied"
+    if fit.heavier_is_faster:
+        raise NoAnswer(f"the heavier arrows were not slower, which no bow does: {told}")
+    if virtual.high < 0:
+        raise NoAnswer(
+            f"the readings ask for a virtual mass below nought, which no bow has: {told}"
+        )
+    usual = _usual_virtual_kg(rig, own_lb)
+    left_open = Span(virtual.mid, max(virtual.low, 0.0), virtual.high)
+    if not _settles(virtual, fit.virtual_half_width_kg(usual.mid), usual):
+        if stored is not None:
+            return replace(_from_energy(brought, stored, masses), warnings=fit.misfits)
+        return _from_usual(rig, own_lb, brought, masses, left_open, fit.misfits)
+    # what carried the readings to the string is common to all: energy and speeds take it, K does not
+    carried = brought.carried_fps / float(np.mean(brought.speed_fps))
+    factor = float(np.exp(2 * carried))
+    energy = Span(energy.mid, energy.low / factor, energy.high * factor)
+    with np.errstate(over="ignore", invalid="ignore"):
+        _, mid, high = (np.atleast_1d(v) for v in fit.speed(masses * GRAIN_KG))
+        half = np.hypot(np.log(high / mid), carried)
+        speeds = (mid * np.exp(-half), mid, mid * np.exp(half))
+    return _Found("masses", energy, left_open, speeds, fit.warnings)
+
+
+def _settles(virtual: Span, half_width: float, usual: Span) -> bool:
+    """Whether readings tell the virtual mass better than the tables, or rule out what those say."""
+    if not (virtual.mid > 0 and np.isfinite(virtual.high)):
+        return False
+    sharper = half_width < (usual.high - usual.low) / 2
+    return sharper or virtual.low > usual.high or virtual.high < usual.low
+
+
+def _from_usual(
+    rig: Rig, own_lb: float, brought: Brought, masses: Array, left_open: Span, misfits: tuple[str, ...]
+) -> _Found:  # fmt: skip
+    """The usual virtual mass, and the energy that the speeds then ask for."""
+    virtual, mean = _usual_virtual_kg(rig, own_lb), float(np.mean(brought.speed_fps))
+    model = SpeedModel.from_readings(
+        brought.mass_gr * GRAIN_KG, brought.speed_fps * FPS_M_S, virtual.mid,
+        (virtual.high - virtual.mid) / Z95, shot_sd_m_s=brought.spread()[0] * FPS_M_S,
+        scale_sd=float(np.hypot(scale_sd(), brought.carried_fps / Z95 / mean)),
+        growth=virtual_growth(),
+    )  # fmt: skip
+    low, mid, high = (np.atleast_1d(v) for v in model.speed(masses * GRAIN_KG))
+    warnings = misfits
+    if left_open.low > virtual.high or left_open.high < virtual.low:
+        warnings += (
+            "the readings do not fit what is usual for such a bow: check draw, masses and speeds",
+        )
+    return _Found(
+        "usual", _normal(model.energy_j, model.energy_sd_j), virtual, (low, mid, high), warnings,
+        (left_open.low / GRAIN_KG, left_open.high / GRAIN_KG),
+    )  # fmt: skip
+
+
+def _enough(
+    rig: Rig, own_lb: float, mass_gr: float, speed_m_s: float, shot_sd_m_s: float
+) -> str:  # fmt: skip
+    """Which shots would tell the virtual mass better than the tables do."""
+    usual, shots = _usual_virtual_kg(rig, own_lb), chronograph("shots_each")
+    moved = mass_gr * GRAIN_KG + usual.mid
+    usual_sd = (usual.high - usual.mid) / Z95
+    # standard error of K from two means: 2 (m + K)^2 sd sqrt(2/n) / (v gap)
+    gap = 2 * moved**2 * shot_sd_m_s * np.sqrt(2 / shots) / (speed_m_s * usual_sd) / GRAIN_KG
+    gap *= student_t95(2 * shots - 2) / Z95  # the spread is then told by the shots themselves
+    return (
+        f"{shots:.0f} shots each of two arrow masses {np.ceil(gap / _ROUND_GR) * _ROUND_GR:.0f} gr or "
+        "more apart"
+    )
+
+
+def _from_energy(brought: Brought, stored: tuple[float, float], masses: Array) -> _Found:
+    """Virtual mass of one arrow mass, the stored energy being known."""
+    mass = float(brought.mass_gr.mean()) * GRAIN_KG
+    speed = float(brought.speed_fps.mean()) * FPS_M_S
+    shot_sd = brought.spread()[0] * FPS_M_S
+    n = brought.mass_gr.size
+    energy_sd = float(
+        np.hypot(stored[1], 2 * stored[0] * brought.carried_fps * FPS_M_S / Z95 / speed)
+    )
+    span, warnings = virtual_mass_range(
+        stored[0], energy_sd, mass, speed, shots=n, shot_sd_m_s=shot_sd
+    )
+    virtual = Span(*(float(v) for v in (span.mid, span.low, span.high)))
+    if virtual.mid <= 0:
+        raise NoAnswer(
+            "; ".join(warnings) or "the readings carry all the energy the bow has to give"
+        )
+    virtual = Span(virtual.mid, max(virtual.low, 0.0), virtual.high)
+    # at the mass shot the speed is as sure as its reading; away from it energy's doubt comes in
+    moved, share = masses * GRAIN_KG + virtual.mid, (mass + virtual.mid)
+    read_sd = np.hypot(np.hypot(shot_sd / np.sqrt(n) / speed, scale_sd()),
+                       brought.carried_fps * FPS_M_S / Z95 / speed)  # fmt: skip
+    part = share / moved
+    growth = virtual_growth() * np.abs(masses * GRAIN_KG - mass) / moved / 2
+    log_sd = np.sqrt(
+        (part * read_sd) ** 2 + ((1 - part) * stored[1] / stored[0] / 2) ** 2 + growth**2
+    )
+    mid = np.sqrt(2 * stored[0] / moved)
+    speeds = (mid * np.exp(-Z95 * log_sd), mid, mid * np.exp(Z95 * log_sd))
+    note = (
+        "from one arrow mass and the measured energy: loss inside the limbs counts as virtual mass"
+    )
+    return _Found("energy", _normal(*stored), virtual, speeds, (*warnings, note))
+
+
+def _predictions(rig: Rig, own_lb: float, masses: Array, found: _Found) -> tuple[Prediction, ...]:
+    usual = _usual_model(rig, own_lb).speed(masses * GRAIN_KG)
+    k = found.virtual
+    rows = []
+    for i, mass in enumerate(masses.tolist()):
+        kg = mass * GRAIN_KG
+        speed = Span(*(float(found.speeds[j][i]) / FPS_M_S for j in (1, 0, 2)))
+        share = Span(kg / (kg + k.mid), kg / (kg + k.high), kg / (kg + max(k.low, 0.0)))
+        rows.append(
+            Prediction(
+                mass, speed, share, kg * (speed.mid * FPS_M_S) ** 2 / 2 / FOOT_POUND_J, mass / own_lb,
+                Span(*(float(np.asarray(r)[i]) / FPS_M_S for r in (usual.mid, usual.low, usual.high))),
+            )
+        )  # fmt: skip
+    return tuple(rows)
+
+
+def _stroke_m(rig: Rig) -> float:
+    return float(power_stroke_m(rig.archer.draw_length_in * INCH_M, brace_height_in(rig) * INCH_M))
+
+
+def _string(rig: Rig) -> dict[str, float]:
+    """What is known of the string, by the names of `bow_typical`."""
+    found = {}
+    if rig.string.mass_gr is not None:
+        found["string_kg"] = rig.string.mass_gr * GRAIN_KG
+    if rig.string.silencers_gr is not None:
+        found["silencers_kg"] = rig.string.silencers_gr * GRAIN_KG
+    if rig.string.silencer_position is not None:
+        found["silencer_position"] = rig.string.silencer_position
+    return found
+
+
+def _usual_model(rig: Rig, own_lb: float) -> SpeedModel:
+    bow = rig.bow
+    return typical_speed_model(
+        bow.kind, bow.limbs, own_lb * POUND_FORCE_N, _stroke_m(rig), **_string(rig)
+    )
+
+
+def _usual(rig: Rig, own_lb: float) -> tuple[Span, Span]:
+    """Usual energy [ft-lb] and virtual mass [gr] of such a bow."""
+    energy = typical_energy_j(rig.bow.kind, rig.bow.limbs, own_lb * POUND_FORCE_N, _stroke_m(rig))
+    virtual = _usual_virtual_kg(rig, own_lb)
+    return _scaled(_normal(*energy), FOOT_POUND_J), _scaled(virtual, GRAIN_KG)
+
+
+def _usual_virtual_kg(rig: Rig, own_lb: float) -> Span:
+    """What the tables say of the virtual mass [kg]."""
+    return _normal(
+        *typical_virtual_kg(rig.bow.kind, rig.bow.limbs, own_lb * POUND_FORCE_N, **_string(rig))
+    )

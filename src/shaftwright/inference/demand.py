@@ -1,0 +1,290 @@
+"""What a bow and archer want of each build: effective bow weight as a distribution.
+
+W_e = W + sum of coefficient x amount, over the rules. Every coefficient is a split normal driven by
+one standard score; rules of one overlap group share their score, so that their doubt adds up in
+full, while their middles are taken once in full and otherwise at half.
+"""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from shaftwright.inference.belief import Belief
+from shaftwright.inference.rig_facts import SpeedReading, build_facts, rig_facts, stated_weight_lb
+from shaftwright.physics import normal
+from shaftwright.records.builds import Builds
+from shaftwright.records.rig import Rig
+from shaftwright.rules.evaluate import Evaluation, Firing, evaluate
+from shaftwright.rules.load import RuleBook
+
+Array = NDArray[np.float64]
+_NODES = 512
+_CHUNK = 4096
+
+
+@dataclass(frozen=True)
+class Column:
+    """One uncertain coefficient and how much of it each build takes.
+
+    Attributes
+    ----------
+    code, driver : str
+        The rule, and the score that drives it.
+    flip : bool
+        Whether a higher score means a lower coefficient.
+    x : float or array (n,)
+        Pounds for one unit of the coefficient [lb].
+    value, below, above : float
+        Most likely value and standard deviations of the split normal.
+    """
+
+    code: str
+    driver: str
+    flip: bool
+    x: float | Array
+    value: float
+    below: float
+    above: float
+
+    @property
+    def mean(self) -> float:
+        """Mean of the coefficient."""
+        return self.value + normal.split_mean(self.below, self.above)
+
+    def deviations(self, scores: Array) -> Array:
+        """The coefficient at standard scores, less its most likely value."""
+        return normal.split_deviation(-scores if self.flip else scores, self.below, self.above)
+
+
+@dataclass(frozen=True)
+class Demand:
+    """Effective bow weight of n builds as a sum of uncertain columns.
+
+    Attributes
+    ----------
+    size : int
+        Number of builds n.
+    stated_lb : float
+        Draw weight as stated [lb].
+    own_lb : float
+        Middle of the draw weight at the own draw [lb].
+    columns : tuple of Column
+        One or two for every rule that fired.
+    weight_rules, shift_rules : Evaluation
+        What the rules said, for the trace.
+    """
+
+    size: int
+    stated_lb: float
+    own_lb: float
+    columns: tuple[Column, ...]
+    weight_rules: Evaluation
+    shift_rules: Evaluation
+    _moments: dict[str, Array] = field(default_factory=dict, repr=False, compare=False)
+
+    @property
+    def mean(self) -> Array:
+        """Mean effective bow weight of every build (n,) [lb]."""
+        if "mean" not in self._moments:
+            shared, total = self.stated_lb, np.zeros(self.size)
+            for column in self.columns:
+                if np.ndim(column.x) == 0:
+                    shared += float(column.x) * column.mean
+                else:
+                    total += column.x * column.mean
+            total += shared
+            self._moments["mean"] = total
+        return self._moments["mean"]
+
+    def cumulants(self) -> tuple[Array, Array, Array]:
+        """Mean, variance and third cumulant of every build before any evidence, exact per driver.
+
+        Returns
+        -------
+        tuple of array (n,)
+            [lb], [lb2], [lb3].
+        """
+        if "variance" not in self._moments:
+            # what all builds share is added up as one number, and only the rest as arrays
+            shared, total = np.zeros(2), np.zeros((2, self.size))
+            for driver in dict.fromkeys(c.driver for c in self.columns):
+                members = [c for c in self.columns if c.driver == driver]
+                parts = _alone(members[0]) if len(members) == 1 else _joint(members)
+                for i, part in enumerate(parts):
+                    if np.ndim(part):
+                        total[i] += part
+                    else:
+                        shared[i] += part
+            total += shared[:, None]
+            self._moments.update(variance=total[0], third=total[1])
+        return self.mean, self._moments["variance"], self._moments["third"]
+
+    def draws(self, belief: Belief, rows: slice | NDArray[np.int_] | None = None) -> Array:
+        """Joint draws of effective bow weight.
+
+        Parameters
+        ----------
+        belief : Belief
+            Scores of the drivers, D draws.
+        rows : slice or index array, optional
+            Which builds; all by default. Memory is rows x D x 8 bytes.
+
+        Returns
+        -------
+        array (rows, D)
+            [lb].
+        """
+        common, amounts, coefficients = self.shared(belief)
+        picked = amounts[rows if rows is not None else slice(None)]
+        result: Array = picked @ coefficients + common
+        return result
+
+    def shared(self, belief: Belief) -> tuple[Array, Array, Array]:
+        """The draws taken apart: what all builds share, and what differs from build to build.
+
+        Parameters
+        ----------
+        belief : Belief
+            D draws.
+
+        Returns
+        -------
+        tuple of array
+            Common part (D,) [lb], amounts (n, k), coefficients (k, D).
+        """
+        common, amounts, coefficients = self.apart(belief)
+        table = np.stack(amounts, axis=1) if amounts else np.zeros((self.size, 0))
+        return common, table, coefficients
+
+    def apart(self, belief: Belief) -> tuple[Array, list[Array], Array]:
+        """As `shared`, the amounts still as the columns' own arrays.
+
+        Parameters
+        ----------
+        belief : Belief
+            D draws.
+
+        Returns
+        -------
+        tuple
+            Common part (D,) [lb], k amounts (n,), coefficients (k, D).
+        """
+        common = np.full(belief.size, self.stated_lb)
+        amounts, coefficients = list[Array](), list[Array]()
+        for column in self.columns:
+            coefficient = column.value + belief.deviations(
+                column.driver, column.flip, column.below, column.above
+            )
+            if np.ndim(column.x) == 0:
+                common += column.x * coefficient
+            else:
+                amounts.append(np.asarray(column.x))
+                coefficients.append(coefficient)
+        return common, amounts, np.array(coefficients).reshape(-1, belief.size)
+
+    def chunks(self, belief: Belief) -> Iterator[tuple[slice, Array]]:
+        """`draws` a few thousand builds at a time, so that memory stays bounded."""
+        common, amounts, coefficients = self.shared(belief)
+        for start in range(0, self.size, _CHUNK):
+            rows = slice(start, min(start + _CHUNK, self.size))
+            yield rows, amounts[rows] @ coefficients + common
+
+
+def _split_cumulants(below: float, above: float) -> tuple[float, float]:
+    """Variance and third cumulant of a split normal, in closed form."""
+    step = above - below
+    root = np.sqrt(2 / np.pi)
+    variance = (1 - 2 / np.pi) * step**2 + below * above
+    third = root * step * ((4 / np.pi - 1) * step**2 + below * above)
+    return float(variance), float(third)
+
+
+def _alone(one: Column) -> tuple[float | Array, float | Array]:
+    """Variance and third cumulant of a column whose score drives no other."""
+    second, cubed = _split_cumulants(one.below, one.above)
+    square = one.x * one.x
+    return square * second, square * one.x * cubed
+
+
+def _joint(members: list[Column]) -> tuple[float | Array, float | Array]:
+    """Variance and third cumulant of columns that share one score."""
+    nodes = normal.quantile((np.arange(_NODES) + 0.5) / _NODES)
+    table = np.stack([c.deviations(nodes) for c in members])
+    table -= table.mean(axis=1, keepdims=True)
+    covariance = table @ table.T / _NODES
+    skew = np.einsum("iq,jq,kq->ijk", table, table, table) / _NODES
+    variance: float | Array = 0.0
+    third: float | Array = 0.0
+    # every unordered pair and triple once, counted as often as it can be ordered
+    for i, j in itertools.combinations_with_replacement(range(len(members)), 2):
+        product = members[i].x * members[j].x
+        variance = variance + product * ((1 + (i != j)) * covariance[i, j])
+        for k in range(j, len(members)):
+            orders = (1, 3, 6)[len({i, j, k}) - 1]
+            third = third + product * members[k].x * (orders * skew[i, j, k])
+    return variance, third
+
+
+def demand_of(
+    rig: Rig, builds: Builds, book: RuleBook, speed: SpeedReading | None = None
+) -> Demand:
+    """Effective bow weight of every build of a rig.
+
+    Parameters
+    ----------
+    rig : Rig
+        The rig.
+    builds : Builds
+        n arrows.
+    book : RuleBook
+        The rules.
+    speed : SpeedReading, optional
+        A chronograph's word; replaces the limb and string rules.
+
+    Returns
+    -------
+    Demand
+        For the n builds.
+    """
+    facts = rig_facts(rig, speed)
+    stated = stated_weight_lb(rig)
+    facts |= build_facts(rig, builds, book)
+    weight_rules = evaluate(book, facts, "draw_weight_lb", stated)
+    columns: list[Column] = []
+    for firing in weight_rules.firings:
+        columns += _columns(firing, stated)
+    own = stated + sum(float(c.x) * c.mean for c in columns)
+    shift_rules = evaluate(book, facts, "effective_bow_weight_lb", own)
+    for firing in shift_rules.firings:
+        columns += _columns(firing, own)
+    return Demand(len(builds), stated, own, tuple(columns), weight_rules, shift_rules)
+
+
+def unit_lb(firing: Firing, draw_weight_lb: float) -> float:
+    """Pounds in one unit of a rule's shift: 1, or a hundredth of the draw weight."""
+    return 1.0 if firing.rule.shift_unit == "lb" else draw_weight_lb / 100
+
+
+def _columns(firing: Firing, draw_weight_lb: float) -> list[Column]:
+    """The columns of one rule: two where, in a group, it pushes some builds up and others down."""
+    rule = firing.rule
+    below, above = normal.split_sds(firing.range.value, firing.range.low, firing.range.high)
+    x = firing.amount * firing.weight * unit_lb(firing, draw_weight_lb)
+    if np.ndim(x) and np.ptp(x) == 0:
+        x = float(np.ravel(x)[0])
+    value = firing.range.value
+    if firing.group is None:
+        return [Column(rule.code, rule.code, False, x, value, below, above)]
+    if np.ndim(x) == 0:
+        return [Column(rule.code, firing.group, bool(x < 0), x, value, below, above)]
+    parts = [(False, np.maximum(x, 0.0)), (True, np.minimum(x, 0.0))]
+    return [
+        Column(rule.code, firing.group, flip, part, value, below, above)
+        for flip, part in parts
+        if np.any(part)
+    ]

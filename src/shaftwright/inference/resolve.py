@@ -1,0 +1,173 @@
+"""One named or numbered build turned into columns."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from shaftwright.errors import Fault, InputError
+from shaftwright.records.builds import Builds, builds_by_numbers
+from shaftwright.records.fit import cheapest, unit_price
+from shaftwright.records.stock import Stock, StockItem, shaft_facts
+from shaftwright.resources import table, usual
+from shaftwright.rules.fits import fit_limits
+
+if TYPE_CHECKING:
+    from shaftwright.records.notebook import BuildSpec
+
+_ROLES: dict[str, tuple[str, ...]] = {
+    role: (role,) for role in ("point", "broadhead", "collar", "nock", "fletching", "wrap")
+} | {"insert": ("insert", "outsert", "adapter")}
+
+
+def resolve_build(spec: BuildSpec, stock: Stock | None, where: str = "build") -> Builds:
+    """Columns of one build, by the names of a stock or by numbers.
+
+    Parameters
+    ----------
+    spec : BuildSpec
+        As written on the command line or in a notebook.
+    stock : Stock, optional
+        Needed for names. Without a named nock or fletching the cheapest that fits is taken.
+    where : str
+        How faults call the build.
+
+    Returns
+    -------
+    Builds
+        Of length 1.
+
+    Raises
+    ------
+    InputError
+        A name that is not in the stock or of another kind, or nothing to build from.
+    """
+    if spec.by_numbers:
+        radius = None if spec.diameter_in is None else spec.diameter_in / 2
+        per_inch = typical_gr_per_in(spec.spine_mils) if spec.gr_per_in is None else spec.gr_per_in
+        return builds_by_numbers(
+            spec.spine_mils, spec.length_in, spec.front_gr, spec.tail_gr, per_inch, radius
+        )
+    if spec.shaft is None:
+        problem = "needs a shaft by name (with a stock), or spine, length and front by numbers"
+        raise InputError([Fault(where, problem)])
+    if stock is None:
+        problem = "names parts of a stock; give the stock with --stock, or the build by numbers"
+        raise InputError([Fault(where, problem, None, "shaft", spec.shaft)])
+    shaft = _find(stock, spec.shaft, "shaft", ("shaft",), where)
+    parts = {
+        role: _find(stock, getattr(spec, role), role, kinds, where)
+        for role, kinds in _ROLES.items()
+        if getattr(spec, role) is not None
+    }
+    facts, limits = shaft_facts(shaft), fit_limits()
+    for role in ("nock", "fletching"):
+        if role not in parts:
+            found = cheapest(stock, role, shaft, facts, limits)
+            if found is not None:
+                parts[role] = found
+    return _one(spec, stock, shaft, parts)
+
+
+def _one(spec: BuildSpec, stock: Stock, shaft: StockItem, parts: dict[str, StockItem]) -> Builds:
+    facts = shaft_facts(shaft)
+    names = tuple(item.item for item in stock.items)
+    place = {name: i for i, name in enumerate(names)}
+    head = parts.get("point") or parts.get("broadhead")
+    nock_gr, fletching_gr = default_tail(parts.get("nock"), parts.get("fletching"))
+    wrap = parts["wrap"].mass_gr or 0.0 if "wrap" in parts else 0.0
+    length = spec.length_in if spec.length_in is not None else (shaft.full_length_in or 0.0)
+    bought = [shaft, *parts.values()]
+    chosen = [shaft, head, parts.get("insert")]
+    owned = [item.in_hand > 0 for item in chosen if item is not None]
+
+    def number(value: float | None) -> np.ndarray[tuple[int], np.dtype[np.float64]]:
+        return np.array([0.0 if value is None else value])
+
+    def index(item: StockItem | None) -> np.ndarray[tuple[int], np.dtype[np.int32]]:
+        return np.array([-1 if item is None else place[item.item]], dtype=np.int32)
+
+    def mass(role: str) -> float:
+        return (parts[role].mass_gr or 0.0) if role in parts else 0.0
+
+    outsert = "insert" in parts and parts["insert"].kind == "outsert"
+    stiffening = mass("collar") + (mass("insert") if outsert else 0.0)
+    return Builds(
+        shaft=index(shaft), head=index(head), insert=index(parts.get("insert")),
+        collar=index(parts.get("collar")), spine_mils=number(facts.spine_mils),
+        spine_sd_pct=number(facts.spine_sd_pct), length_in=number(length),
+        gr_per_in=number(facts.gr_per_in),
+        radius_in=number(shaft_radius_in(facts.outside_in)), rear_taper_in=number(shaft.rear_taper_in),
+        head_gr=number(head.mass_gr if head else 0.0), insert_gr=number(mass("insert")),
+        collar_gr=number(mass("collar")), stiffening_gr=number(stiffening),
+        tail_gr=number(nock_gr + fletching_gr + wrap),
+        fletching_gr=number(fletching_gr + wrap),
+        is_broadhead=np.array([head is not None and head.kind == "broadhead"]),
+        price=number(sum(unit_price(item) for item in bought)),
+        owned=number(sum(owned) / len(owned)), names=names,
+    )  # fmt: skip
+
+
+def shaft_radius_in(outside_in: float | None) -> float:
+    """Radius of a shaft [in], the reference shaft's where no diameter is stated."""
+    return usual("shaft_radius_in", "reference") if outside_in is None else outside_in / 2
+
+
+def default_tail(nock: StockItem | None, fletching: StockItem | None) -> tuple[float, float]:
+    """Masses of nock and fletching; what is missing is taken from the default tail.
+
+    Parameters
+    ----------
+    nock, fletching : StockItem or None
+        Rows of the stock.
+
+    Returns
+    -------
+    tuple of float
+        [gr].
+    """
+    bare, whole = usual("bare_tail_gr"), usual("tail_gr")
+    nock_gr = bare if nock is None else nock.mass_gr or 0.0
+    fletching_gr = whole - bare if fletching is None else fletching.mass_gr or 0.0
+    return nock_gr, fletching_gr
+
+
+def typical_gr_per_in(spine_mils: float | None) -> float:
+    """Usual mass per inch of a carbon shaft of this spine, in straight lines between the table's rows.
+
+    Parameters
+    ----------
+    spine_mils : float
+        Static spine [mils].
+
+    Returns
+    -------
+    float
+        [gr/in].
+    """
+    rows = table("usual_shafts")
+    spines = [float(row["spine_mils"]) for row in rows]
+    masses = [float(row["gr_per_in"]) for row in rows]
+    return float(np.interp(spine_mils or usual("spine_mils", "reference"), spines, masses))
+
+
+def _find(stock: Stock, name: str, role: str, kinds: tuple[str, ...], where: str) -> StockItem:
+    import difflib
+
+    item = stock.by_name.get(name)
+    if item is None:
+        known = [i.item for i in stock.of_kind(*kinds)]
+        close = difflib.get_close_matches(name, known, 1, 0.5)
+        hint = (
+            f"; did you mean {close[0]}?"
+            if close
+            else f"; the stock has {', '.join(known[:8]) or 'none'}"
+        )
+        raise InputError(
+            [Fault(where, f"is not in {stock.name or 'the stock'}{hint}", None, role, name)]
+        )
+    if item.kind not in kinds:
+        problem = f"is a {item.kind} in the stock, not a {' or '.join(kinds)}"
+        raise InputError([Fault(where, problem, None, role, name)])
+    return item

@@ -1,0 +1,189 @@
+"""A rig and its builds told as the facts that rules speak of."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from shaftwright.records.builds import Builds, Floats
+from shaftwright.records.rig import Rig
+from shaftwright.resources import usual as usual
+from shaftwright.rules.evaluate import interpolate
+from shaftwright.rules.facts import FactMap
+from shaftwright.rules.load import RuleBook
+
+
+@dataclass(frozen=True)
+class SpeedReading:
+    """What a chronograph said of this bow, against the reference class.
+
+    Attributes
+    ----------
+    excess_fps : float
+        Measured speed less the typical speed of a laminated recurve of the same weight, draw and
+        grains per pound [fps].
+    doubt_fps : float
+        95 % half width of the reading [fps].
+    told : str
+        Where it comes from, in words.
+    warnings : tuple of str
+        What was left out, or does not fit together.
+    """
+
+    excess_fps: float
+    doubt_fps: float
+    told: str = ""
+    warnings: tuple[str, ...] = ()
+
+
+def brace_height_in(rig: Rig) -> float:
+    """Brace height of the rig, or the usual one of its kind where it is unknown [in]."""
+    brace = rig.bow.brace_height_in
+    return brace if isinstance(brace, float) else usual("brace_height_in", rig.bow.kind)
+
+
+def string_mass_gr(rig: Rig) -> float:
+    """Mass of the string, or the usual one [gr]."""
+    return usual("string_mass_gr") if rig.string.mass_gr is None else rig.string.mass_gr
+
+
+def side_position(rig: Rig) -> tuple[float, str]:
+    """How far the shaft's near side stands outside the string's plane, and how well that is known.
+
+    Parameters
+    ----------
+    rig : Rig
+        The rig.
+
+    Returns
+    -------
+    tuple
+        Position of the plate's face [in], past centre negative; case of `bow.side_position`.
+    """
+    window, plate = rig.bow.window, rig.bow.plate
+    thickness = plate.thickness_in if plate else 0.0
+    if rig.bow.rest in ("elevated", "plunger") and plate is None:
+        return usual("shaft_centre_in", "set_by_rest") - usual(
+            "shaft_radius_in", "reference"
+        ), "set_by_rest"
+    if window.cut == "unknown":
+        # a recurve's riser is always cut, other handles often not at all
+        case = {"selfbow": "_selfbow", "longbow": "_longbow", "unknown": "_longbow"}
+        return thickness, "window_unknown" + case.get(rig.bow.kind, "")
+    stated = "stated" if plate else "plate_not_stated"
+    if window.cut in ("to_centre", "none"):
+        return thickness, stated
+    by = window.by_in
+    if not isinstance(by, float):
+        by, stated = usual("window_by_in", window.cut), "by_not_stated"
+    return (by if window.cut == "short_of_centre" else -by) + thickness, stated
+
+
+def rig_facts(rig: Rig, speed: SpeedReading | None = None) -> FactMap:
+    """The rig's facts; those of a build are added by `build_facts`.
+
+    Parameters
+    ----------
+    rig : Rig
+        The rig.
+    speed : SpeedReading, optional
+        What a chronograph said.
+
+    Returns
+    -------
+    dict
+        Fact name -> number or choice.
+    """
+    weight = rig.bow.draw_weight
+    draw = rig.archer.draw_length_in
+    marked_at = weight.at if isinstance(weight.at, float) else draw
+    if weight.curve is not None:
+        at = "curve"
+    else:
+        at = "marked" if isinstance(weight.at, float) else "own_draw"
+    silencers = rig.string.silencers_gr
+    fitted = "not_stated" if silencers is None else ("fitted" if silencers > 0 else "none")
+    return {
+        "archer.release": rig.archer.release,
+        "bow.kind": rig.bow.kind,
+        "bow.limbs": rig.bow.limbs,
+        "bow.window.cut": rig.bow.window.cut,
+        "bow.rest": rig.bow.rest,
+        "bow.plate.material": rig.bow.plate.material if rig.bow.plate else "none",
+        "bow.side_position": side_position(rig)[1],
+        "bow.draw_weight.at": at,
+        "string.material": rig.string.material,
+        "string.silencers": fitted,
+        "speed.measured": "no" if speed is None else "yes",
+        "draw_length_in": draw,
+        "draw_beyond_marked_in": draw - marked_at,
+        "bow.brace_height": "stated" if isinstance(rig.bow.brace_height_in, float) else "unknown",
+        "brace_beyond_usual_in": brace_height_in(rig) - usual("brace_height_in", rig.bow.kind),
+        "string_mass_gr": string_mass_gr(rig),
+        "speed_excess_fps": 0.0 if speed is None else speed.excess_fps,
+        "speed_doubt_fps": 0.0 if speed is None else speed.doubt_fps,
+    }
+
+
+def _uncut_in(rig: Rig) -> float:
+    """How far out an uncut handle puts the plate, where a rule counts from there [in]."""
+    uncut = rig.bow.kind == "selfbow" and rig.bow.window.cut == "none"
+    return usual("window_by_in", "selfbow_not_cut") if uncut else 0.0
+
+
+def build_facts(rig: Rig, builds: Builds, book: RuleBook) -> FactMap:
+    """The builds' facts, each an array (n,).
+
+    Parameters
+    ----------
+    rig : Rig
+        For where the plate stands.
+    builds : Builds
+        The arrows.
+    book : RuleBook
+        For the front-mass table behind the insert's share.
+
+    Returns
+    -------
+    dict
+        Fact name -> array (n,).
+    """
+    front = builds.front_gr
+    share: Floats = np.zeros(len(builds))
+    inside = builds.insert_gr - (builds.stiffening_gr - builds.collar_gr)
+    if np.any(inside > 0):
+        x, y = book.tables["front_mass", "front_gr", "shift_pct"]
+        share = np.asarray(interpolate(x, y, front)) - np.asarray(interpolate(x, y, front - inside))
+    return {
+        "shaft_centre_offset_in": side_position(rig)[0] + _uncut_in(rig) + builds.radius_in,
+        "shaft_length_in": builds.length_in,
+        "front_gr": front,
+        "insert_share_pct": share,
+        "collar_gr": builds.stiffening_gr,
+        "tail_gr": builds.tail_gr,
+        "rear_taper_in": builds.rear_taper_in,
+    }
+
+
+def stated_weight_lb(rig: Rig) -> float:
+    """The draw weight as stated: at the own draw, as marked, or read from the curve [lb].
+
+    Parameters
+    ----------
+    rig : Rig
+        The rig.
+
+    Returns
+    -------
+    float
+        Weight [lb]; from a curve, in a straight line between its points and, for the last half
+        inch at most, beyond them.
+    """
+    weight = rig.bow.draw_weight
+    if weight.curve is None:
+        assert weight.lb is not None
+        return weight.lb
+    draws = np.array([point[0] for point in weight.curve])
+    forces = np.array([point[1] for point in weight.curve])
+    return float(interpolate(draws, forces, rig.archer.draw_length_in))

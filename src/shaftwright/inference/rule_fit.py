@@ -1,0 +1,244 @@
+"""The rule set held against a table of tuned rigs: the notebook's update, with many archers at once.
+
+What all rigs share, the rules' coefficients, is learned; what is particular to one bow, archer or
+scale is a doubt of each rig's own and is not.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from shaftwright.errors import NoAnswer
+from shaftwright.inference.band import stiffness_lb
+from shaftwright.inference.belief import latin_hypercube, prior_belief
+from shaftwright.inference.demand import Column, Demand, demand_of
+from shaftwright.inference.evidence import bare_of
+from shaftwright.inference.evidence_look import look_at
+from shaftwright.inference.evidence_rules import evidence_rules
+from shaftwright.inference.evidence_sampler import Ledger, Model, sample
+from shaftwright.inference.evidence_terms import BuildTerms, build_terms, z_grid
+from shaftwright.inference.resolve import resolve_build
+from shaftwright.physics import normal
+from shaftwright.records.builds import Builds
+from shaftwright.records.notebook import BareShaft
+from shaftwright.records.tuned import TunedArrow
+from shaftwright.rules.evaluate import Firing
+from shaftwright.rules.load import RuleBook
+from shaftwright.rules.schema import Range
+
+Array = NDArray[np.float64]
+_FIT_SEED: Final = 20_260_103
+
+
+@dataclass(frozen=True)
+class FittedSize:
+    """One rule's size before and after the table.
+
+    Attributes
+    ----------
+    code, name, case : str
+        The rule, and the case of a step.
+    unit : str
+        lb or pct_of_draw_weight.
+    before, after : Range
+        In the rule's own unit; `value` is the mean of the draws.
+    arrows : int
+        Rows in which the rule was at work.
+    doubt_left : float
+        Spread after over spread before; near 1 the table says nothing of this rule.
+    """
+
+    code: str
+    name: str
+    case: str
+    unit: str
+    before: Range
+    after: Range
+    arrows: int
+    doubt_left: float
+
+
+@dataclass(frozen=True)
+class RuleFit:
+    """What a table of tuned rigs says of the rules.
+
+    Attributes
+    ----------
+    sizes : tuple of FittedSize
+        Every rule that spoke, in the rule set's order.
+    arrows, rigs : int
+        Rows used, and rigs among them.
+    agree_before, agree_after : float
+        Mean chance given to what was seen, before and after the fit; the rows are the ones fitted.
+    """
+
+    sizes: tuple[FittedSize, ...]
+    arrows: int
+    rigs: int
+    agree_before: float
+    agree_after: float
+
+
+@dataclass(frozen=True)
+class _Row:
+    """One arrow, with what the rules want of it."""
+
+    arrow: TunedArrow
+    build: Builds
+    demand: Demand
+
+
+def fit_rules(book: RuleBook, arrows: Sequence[TunedArrow]) -> RuleFit:
+    """Let a table of tuned rigs narrow the rules' coefficients.
+
+    Parameters
+    ----------
+    book : RuleBook
+        The rules, whose ranges are what was believed before.
+    arrows : sequence of TunedArrow
+        What was shot, and how it flew.
+
+    Returns
+    -------
+    RuleFit
+        Sizes before and after.
+
+    Raises
+    ------
+    NoAnswer
+        No rows.
+
+    Notes
+    -----
+    Draw weights read from a scale, shafts off their marking, and what is particular to bow and
+    archer are doubts of each rig's own: with one arrow they blur what it says, with several they are
+    scores that the arrows share. A word counts as in the notebook, softened where it was not a bare
+    shaft's; a bare shaft is reckoned without its fletching, also as there. Means and ranges are of
+    joint draws, so rules that always come together stay in doubt.
+    """
+    if not arrows:
+        raise NoAnswer("no row of this table can be used: each lacks something a fit needs")
+    rows = []
+    for arrow in arrows:
+        build = resolve_build(arrow.build, None, arrow.rig.name)
+        if arrow.seen_with == "bare_shaft":
+            build = bare_of(build, taped=False)
+        rows.append(_Row(arrow, build, demand_of(arrow.rig, build, book)))
+    model, names = _model(rows)
+    belief = prior_belief(book)
+    fresh = [name for name in names if name not in belief.scores]
+    extra = dict(zip(fresh, latin_hypercube(len(fresh), belief.size, _FIT_SEED), strict=True))
+    start = np.stack([belief.scores[n] if n in belief.scores else extra[n] for n in names])
+    drawn = sample(model, start)
+    before, after = (_agreement(model, scores) for scores in (start, drawn.scores))
+    sizes = _sizes(rows, names, start, drawn.scores)
+    rigs = len({row.arrow.rig.name for row in rows})
+    return RuleFit(sizes, len(rows), rigs, before, after)
+
+
+def _own(column: Column) -> bool:
+    """Whether a doubt is one rig's own and is not carried to the next."""
+    anew = evidence_rules().anew
+    return column.code in (*anew.any_change, *anew.limbs, *anew.another_rig)
+
+
+def _model(rows: Sequence[_Row]) -> tuple[Model, list[str]]:
+    ledger = Ledger(len(rows))
+    fixed = np.zeros(len(rows))
+    terms: list[BuildTerms] = []
+    of_rig = [row.arrow.rig.name for row in rows]
+    for k, row in enumerate(rows):
+        supply = float(stiffness_lb(row.build)[0])
+        fixed[k] = supply - row.demand.stated_lb
+        variance = (supply * float(row.build.spine_sd_pct[0]) / 100) ** 2
+        shared_of_rig = 0.0
+        for column in row.demand.columns:
+            x = float(np.ravel(column.x)[0])
+            if _own(column):
+                fixed[k] -= x * column.mean
+                shared_of_rig += (x * (column.below + column.above) / 2) ** 2
+                continue
+            fixed[k] -= x * column.value
+            ledger.add(column.driver, k, -x, column.flip, column.below, column.above)
+        if of_rig.count(of_rig[k]) > 1:
+            ledger.add(f"rig {of_rig[k]}", k, -(shared_of_rig**0.5))
+        else:
+            variance += shared_of_rig
+        terms.append(_terms(row, supply, variance**0.5))
+    names = ledger.scores()
+    return Model(len(names), fixed, ledger.coefficients(), terms, (1.0, 1e-6, 1e-6)), names
+
+
+def _terms(row: _Row, supply: float, sd: float) -> BuildTerms:
+    """What a row says over the mismatch, the rig's own doubt blurred in."""
+    arrow = row.arrow
+    entry = BareShaft.model_validate(
+        {"build": arrow.build, "distance": "20 yd", "reads": arrow.reads}
+    )
+    terms = build_terms([(entry, look_at(entry, arrow.rig))], supply, float(row.demand.mean[0]))
+    misread = {
+        "bare_shaft": 0.0,
+        "broadheads": evidence_rules().value("broadhead_misread"),
+        "fletched": evidence_rules().value("fletched_misread"),
+    }[arrow.seen_with]
+    said = misread + (1 - misread) * np.exp(terms.words)
+    return replace(terms, words=np.log(_blurred(said, sd)), false_stiff=terms.false_stiff)
+
+
+def _blurred(said: Array, sd_lb: float) -> Array:
+    """A likelihood over `z_grid` carried through a normal doubt of the mismatch; the ends are level."""
+    step = float(np.diff(z_grid()[:2])[0])
+    reach = int(np.ceil(4 * sd_lb / step))
+    away = np.arange(-reach, reach + 1, dtype=np.float64) * (step / max(sd_lb, 1e-9))
+    kernel = normal.pdf(away)
+    padded = np.pad(said, reach, mode="edge")
+    return np.convolve(padded, kernel / kernel.sum(), mode="valid")
+
+
+def _mismatch(model: Model, scores: Array) -> Array:
+    z = np.repeat(model.fixed[:, None], scores.shape[1], axis=1)
+    for one in model.coefficients:
+        u = -scores[one.row] if one.flip else scores[one.row]
+        z += one.pounds[:, None] * normal.split_deviation(u, one.below, one.above)
+    return z
+
+
+def _agreement(model: Model, scores: Array) -> float:
+    """Mean chance given to the words that were said."""
+    z, grid = _mismatch(model, scores), z_grid()
+    said = [np.exp(np.interp(z[k], grid, t.words)).mean() for k, t in enumerate(model.terms)]
+    return float(np.mean(said))
+
+
+def _sizes(
+    rows: Sequence[_Row], names: list[str], start: Array, scores: Array
+) -> tuple[FittedSize, ...]:
+    at_work: dict[tuple[str, str], list[tuple[Firing, Column]]] = {}
+    for row in rows:
+        rules = (*row.demand.weight_rules.firings, *row.demand.shift_rules.firings)
+        for firing in rules:
+            columns = [c for c in row.demand.columns if c.code == firing.rule.code]
+            if not columns or _own(columns[0]) or not any(np.any(c.x) for c in columns):
+                continue
+            key = (firing.rule.code, firing.case or "")
+            at_work.setdefault(key, []).append((firing, columns[0]))
+    sizes = []
+    for (code, case), seen in at_work.items():
+        firing, column = seen[0]
+        at = names.index(column.driver)
+        then, now = (column.value + column.deviations(s[at]) for s in (start, scores))
+        sizes.append(
+            FittedSize(code, firing.rule.name, case, firing.rule.shift_unit, _range(then), _range(now),
+                       len(seen), float(now.std() / then.std()) if then.std() else 1.0)
+        )  # fmt: skip
+    return tuple(sorted(sizes, key=lambda s: (s.code, s.case)))
+
+
+def _range(draws: Array) -> Range:
+    low, high = np.quantile(draws, [0.025, 0.975])
+    return Range(value=float(draws.mean()), low=float(low), high=float(high))

@@ -1,0 +1,230 @@
+"""The bow as a store of energy: virtual mass, speed, what string and stroke do to them.
+
+All speeds follow from one balance, E = (m + K) v^2 / 2: E the energy that reaches arrow and
+moving parts, m the arrow, K the bow's virtual mass, which includes a third of the string's.
+Draw-force curves are in `bow_curve`, what is usual for a kind of bow in `bow_typical`; readings
+are fitted in `bow_fit`.
+
+References
+----------
+1. Klopsteg, P. E. (1943), Physics of bows and arrows, Am. J. Phys. 11 (virtual mass).
+2. Hickman, C. N., in Archery: The Technical Side (1947) (a third of the string's mass).
+"""
+
+from __future__ import annotations
+
+from typing import Final, NamedTuple
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from shaftwright.resources import usual
+from shaftwright.units import INCH_M
+
+Floats = NDArray[np.float64]
+
+#: Draw length is told to the grip throat and so much beyond it (tables/rig_usual.csv).
+GRIP_ALLOWANCE_M: Final = usual("grip_allowance_in") * INCH_M
+#: Two-sided 95 % of a normal distribution.
+Z95: Final = 1.959963984540054
+
+
+class Range(NamedTuple):
+    """A value and its 95 % range; arrays of one shape."""
+
+    low: Floats
+    mid: Floats
+    high: Floats
+
+
+def power_stroke_m(draw_length_m: ArrayLike, brace_height_m: ArrayLike) -> Floats:
+    """Distance over which the string pushes the arrow.
+
+    Parameters
+    ----------
+    draw_length_m, brace_height_m : array_like
+        Draw length to the grip throat plus 1 3/4 in, and brace height [m].
+
+    Returns
+    -------
+    ndarray
+        Power stroke [m].
+
+    Raises
+    ------
+    ValueError
+        A brace height beyond the draw.
+
+    Examples
+    --------
+    >>> round(float(power_stroke_m(28 * 0.0254, 7.5 * 0.0254)) / 0.0254, 6)
+    18.75
+    """
+    stroke = np.asarray(draw_length_m, float) - GRIP_ALLOWANCE_M - np.asarray(brace_height_m, float)
+    if not np.all(stroke > 0):
+        raise ValueError("the brace height leaves no power stroke at this draw length")
+    return np.asarray(stroke)
+
+
+def arrow_speed(energy_j: ArrayLike, arrow_kg: ArrayLike, virtual_kg: ArrayLike) -> Floats:
+    """Speed of the arrow as it leaves the string.
+
+    Parameters
+    ----------
+    energy_j : array_like
+        Energy that reaches the arrow and the moving parts [J].
+    arrow_kg, virtual_kg : array_like
+        Mass of the arrow and virtual mass of the bow with its string [kg].
+
+    Returns
+    -------
+    ndarray
+        Speed [m/s].
+
+    References
+    ----------
+    1. Klopsteg (1943), Am. J. Phys. 11: E = (m + K) v^2 / 2.
+    """
+    moved = np.asarray(arrow_kg, float) + np.asarray(virtual_kg, float)
+    return np.asarray(np.sqrt(2 * np.asarray(energy_j, float) / moved))
+
+
+def efficiency(arrow_kg: ArrayLike, virtual_kg: ArrayLike) -> Floats:
+    """Share of the energy that the arrow takes away, m / (m + K).
+
+    Parameters
+    ----------
+    arrow_kg, virtual_kg : array_like
+        Mass of the arrow and virtual mass of the bow with its string [kg].
+
+    Returns
+    -------
+    ndarray
+        Efficiency [-].
+    """
+    arrow = np.asarray(arrow_kg, float)
+    return np.asarray(arrow / (arrow + np.asarray(virtual_kg, float)))
+
+
+def virtual_mass_kg(energy_j: ArrayLike, arrow_kg: ArrayLike, speed_m_s: ArrayLike) -> Floats:
+    """Virtual mass that one measured speed asks for, the energy being known.
+
+    Parameters
+    ----------
+    energy_j : array_like
+        Energy that reaches the arrow and the moving parts [J].
+    arrow_kg : array_like
+        Mass of the arrow [kg].
+    speed_m_s : array_like
+        Its measured speed [m/s].
+
+    Returns
+    -------
+    ndarray
+        Virtual mass; negative when the arrow carries more than the energy given [kg].
+    """
+    return np.asarray(2 * np.asarray(energy_j) / np.asarray(speed_m_s) ** 2 - np.asarray(arrow_kg))
+
+
+def energy_for_speed_j(arrow_kg: ArrayLike, virtual_kg: ArrayLike, speed_m_s: ArrayLike) -> Floats:
+    """Energy behind a measured speed, the virtual mass being known.
+
+    Parameters
+    ----------
+    arrow_kg, virtual_kg : array_like
+        Mass of the arrow and virtual mass of the bow with its string [kg].
+    speed_m_s : array_like
+        Measured speed [m/s].
+
+    Returns
+    -------
+    ndarray
+        Energy that reached arrow and moving parts [J].
+    """
+    moved = np.asarray(arrow_kg, float) + np.asarray(virtual_kg, float)
+    return np.asarray(moved * np.asarray(speed_m_s, float) ** 2 / 2)
+
+
+def string_virtual_mass_kg(
+    string_kg: ArrayLike, silencers_kg: ArrayLike = 0.0, silencer_position: ArrayLike = 0.0
+) -> Floats:
+    """What the string and anything tied to it add to the virtual mass.
+
+    Parameters
+    ----------
+    string_kg : array_like
+        Mass of the string [kg].
+    silencers_kg : array_like
+        Mass of the pair of silencers [kg].
+    silencer_position : array_like
+        Where they sit: fraction of the half string from the limb tip, 1 at the nock [-].
+
+    Returns
+    -------
+    ndarray
+        A third of the string, and the silencers by the square of their position [kg].
+
+    Notes
+    -----
+    A point of the string moves about in proportion to its distance from the limb tip, and
+    kinetic energy goes with the square: the integral of x^2 is Hickman's third.
+
+    References
+    ----------
+    1. Hickman, in Archery: The Technical Side (1947).
+    """
+    at = np.asarray(silencer_position, float)
+    return np.asarray(np.asarray(string_kg, float) / 3 + np.asarray(silencers_kg, float) * at**2)
+
+
+def speed_at_stroke(speed_m_s: ArrayLike, stroke_m: ArrayLike, new_stroke_m: ArrayLike) -> Floats:
+    """Speed of the same arrow at another draw, the brace height kept.
+
+    Parameters
+    ----------
+    speed_m_s : array_like
+        Speed at the first stroke [m/s].
+    stroke_m, new_stroke_m : array_like
+        Power strokes before and after [m].
+
+    Returns
+    -------
+    ndarray
+        Speed after [m/s].
+
+    Notes
+    -----
+    Force and stroke both grow with the draw, so energy goes about as the stroke squared and
+    speed as the stroke. Good for an inch or so; a stacking bow gains more.
+
+    References
+    ----------
+    1. Hickman via Klopsteg, Archery: The Technical Side: 21 to 20.5 in, 150 to 146.5 fps.
+    """
+    return np.asarray(
+        np.asarray(speed_m_s, float) * np.asarray(new_stroke_m) / np.asarray(stroke_m)
+    )
+
+
+def speed_at_brace(speed_m_s: ArrayLike, stroke_m: ArrayLike, new_stroke_m: ArrayLike) -> Floats:
+    """Speed of the same arrow at another brace height, draw length and draw weight kept.
+
+    Parameters
+    ----------
+    speed_m_s : array_like
+        Speed at the first brace height [m/s].
+    stroke_m, new_stroke_m : array_like
+        Power strokes before and after [m].
+
+    Returns
+    -------
+    ndarray
+        Speed after [m/s].
+
+    Notes
+    -----
+    At the same force at full draw and the same shape of curve energy goes with the stroke, speed
+    with its root. Recurves may gain or lose a little more as the string lifts off the limbs.
+    """
+    ratio = np.asarray(new_stroke_m, float) / np.asarray(stroke_m, float)
+    return np.asarray(np.asarray(speed_m_s, float) * np.sqrt(ratio))

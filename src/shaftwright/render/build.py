@@ -1,0 +1,116 @@
+"""One build as text."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from shaftwright.answers.choose import Question
+from shaftwright.answers.one import OneBuild
+from shaftwright.records.builds import Builds
+from shaftwright.render.words import bullets, clean, wrap
+from shaftwright.units import inches
+
+
+def builds_name(builds: Builds) -> str:
+    """A single build in a line: shaft, spine, length and the named parts at the front."""
+    parts = [
+        builds.name(int(builds.shaft[0])) or "a shaft by numbers",
+        f"spine {builds.spine_mils[0]:.0f}", inches(float(builds.length_in[0])),
+    ]  # fmt: skip
+    named = (builds.name(int(i[0])) for i in (builds.head, builds.insert, builds.collar))
+    return ", ".join(clean(part) for part in (*parts, *named) if part)
+
+
+def danger_first(dangers: Sequence[str]) -> list[str]:
+    """What makes an arrow one not to be drawn, as a first paragraph; nothing where nothing does."""
+    return [wrap(f"Do not draw this arrow: {'; '.join(dangers)}.", "  ", "! ")] if dangers else []
+
+
+def build_text(asked: Question, one: OneBuild) -> str:
+    """One build with its mechanics in 80 columns.
+
+    Parameters
+    ----------
+    asked : Question
+        For the rig's name.
+    one : OneBuild
+        The build.
+
+    Returns
+    -------
+    str
+        Text.
+    """
+    b, m = one.listed, one.mechanics
+    speed = b.speed_fps
+    digits = 1 if b.shaft else 3  # usual lengths of named parts are good for no more
+    rows = [
+        (
+            "whole arrow",
+            f"{b.total_gr:.0f} gr, {b.gr_per_lb:.1f} gr/lb; {b.front_gr:.0f} gr of it up front",
+        ),
+        (
+            "balance",
+            f"{m.balance_in:.2f} in from the nock throat, {m.foc_pct:.2f} % front of centre",
+        ),
+        ("", _whole(one)),
+        (
+            "speed",
+            f"{speed.mid:.0f} fps ({speed.low:.0f} to {speed.high:.0f}), {speed_source(asked)}",
+        ),
+        (
+            "hits with",
+            f"{one.energy_ftlb:.1f} ft-lb, {one.momentum_slug_fps:.3f} slug ft/s at the bow",
+        ),
+        (
+            "rings at",
+            ", ".join(f"{f:.{digits}f}" for f in m.frequencies_hz) + " Hz, free in flight",
+        ),
+        ("steady push", _thrust(one)),
+        ("bare shaft", _trim(one)),
+    ]
+    lines = [wrap(text, " " * 15, f"  {name:<12} ") for name, text in rows if text]
+    text = [
+        *danger_first(one.cautions),
+        wrap(f"{builds_name(one.builds)} on {asked.rig.name}"),
+        "\n".join(lines),
+        bullets(b.reasons),
+    ]
+    warnings = [*b.cautions, *one.amiss, *one.warnings]
+    if warnings:
+        text.append(bullets(warnings, "! "))
+    return "\n\n".join(text)
+
+
+def _whole(one: OneBuild) -> str:
+    if one.foc_whole_pct is None or one.point_ahead_in is None:
+        return "to the end of the shaft; of the physical whole a little less"
+    return (
+        f"to the end of the shaft; {one.foc_whole_pct:.1f} % of the physical whole, the point "
+        f"{one.point_ahead_in:g} in ahead as usual"
+    )
+
+
+def speed_source(asked: Question) -> str:
+    """Where a speed comes from, in words."""
+    return "as usual for such a bow" if asked.speed is None else f"by {asked.speed.told}"
+
+
+def _thrust(one: OneBuild) -> str:
+    text = (
+        f"buckles at {one.mechanics.critical_thrust_n:.0f} N, {one.thrust.reference_pct:.0f} % of the "
+        "reference arrow (500, 29 in, 125 gr)"
+    )
+    if one.thrust.same_shaft_median_pct is not None:
+        text += f", {one.thrust.same_shaft_median_pct:.0f} % of the middle build of this shaft"
+    return text + "; it compares builds and is no safety limit: the real push lasts milliseconds"
+
+
+def _trim(one: OneBuild) -> str:
+    trim = one.trim
+    if trim is None:
+        return "balances behind its middle: it does not steady itself at all"
+    return (
+        f"settles {trim.angle_deg:.1f} degrees to its path; with {trim.more_front_gr:.0f} gr more up "
+        f"front {trim.more_angle_deg:.1f}: the air then turns it with a shorter arm (theory)"
+    )

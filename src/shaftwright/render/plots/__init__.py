@@ -1,0 +1,1 @@
+"""The pictures: each from plain results to a figure of `shaftwright.render.figure`."""

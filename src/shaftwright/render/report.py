@@ -1,0 +1,162 @@
+"""The report: one HTML file that needs no network and no script, for screen, phone and paper."""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+from importlib.resources import files
+from typing import Any
+
+from shaftwright import __version__
+from shaftwright.answers.report import Report
+from shaftwright.render.figure import css as palette_css
+from shaftwright.render.markup import Markup, element, join, trusted
+from shaftwright.render.report_answer import (
+    band_section,
+    builds_section,
+    map_section,
+    narrow_section,
+)
+from shaftwright.render.report_range import bareshaft_section, shopping_section
+from shaftwright.render.report_rig import card_section, cautions_section, rules_section
+
+
+def report_html(told: Report) -> str:
+    """The whole page.
+
+    Parameters
+    ----------
+    told : Report
+        From `shaftwright.answers.report.report`.
+
+    Returns
+    -------
+    str
+        A document that is the same for the same report, refers to nothing outside itself, runs no
+        script and is fit for a content policy of `default-src 'none'` with the hash of its own
+        style sheet.
+
+    Notes
+    -----
+    Sections without data are left out. Pictures have the ids `map`, `ladder`, `band`, `target`.
+    """
+    style = stylesheet()
+    sections = [s for s in _sections(told) if s is not None]
+    links = [element("li", element("a", name, href=f"#{key}")) for key, name, _ in sections]
+    page = element(
+        "div", _header(told), element("nav", element("ul", *links), aria_label="On this page"),
+        element("main", _mind(told), *(body for _, _, body in sections), id="main"), _footer(told),
+        class_="page",
+    )  # fmt: skip
+    head = element(
+        "head", element("meta", charset="utf-8"),
+        element("meta", http_equiv="Content-Security-Policy", content=content_policy(style)),
+        element("meta", name="viewport", content="width=device-width, initial-scale=1"),
+        element("meta", name="color-scheme", content="light dark"),
+        element("meta", name="referrer", content="no-referrer"),
+        element("title", f"{told.rig.name}: arrows for {told.question.purpose_rule.label}"),
+        trusted(f"<style>{style}</style>"),
+    )  # fmt: skip
+    skip = element("a", "To the answer", href="#main", class_="skip")
+    body = element("body", skip, page)
+    return f"<!DOCTYPE html>\n{element('html', head, body, lang='en')}\n"
+
+
+def report_dict(told: Report) -> dict[str, Any]:
+    """The same as one JSON document, put together from those of the single commands.
+
+    Parameters
+    ----------
+    told : Report
+        The report.
+
+    Returns
+    -------
+    dict
+        Plain data, `format: 1`; `bareshaft` and `shop` are None without data.
+    """
+    from shaftwright.render.choose import choice_dict
+    from shaftwright.render.shop_rows import shop_dict
+
+    return {
+        "format": 1,
+        "rig": told.rig.name,
+        "date": told.date.isoformat(),
+        "advice": told.advice,
+        "choose": choice_dict(told.choice),
+        "bareshaft": None if told.diagnosis is None else told.diagnosis.as_dict(),
+        "shop": None if told.shopping is None else shop_dict(told.shopping),
+        "gaps": list(told.gaps),
+    }
+
+
+def stylesheet() -> str:
+    """The report's whole style sheet: the palette, light and dark, and the page.
+
+    Returns
+    -------
+    str
+        Without anything that somebody wrote, so that its hash is the same in every report.
+    """
+    page = files("shaftwright") / "render" / "templates" / "report.css"
+    return palette_css() + page.read_text(encoding="utf-8")
+
+
+def content_policy(style: str) -> str:
+    """The content policy that allows this one style sheet and nothing else.
+
+    Parameters
+    ----------
+    style : str
+        The text between the style tags.
+
+    Returns
+    -------
+    str
+        For a meta element.
+    """
+    digest = base64.b64encode(hashlib.sha256(style.encode()).digest()).decode()
+    return f"default-src 'none'; style-src 'sha256-{digest}'; base-uri 'none'; form-action 'none'"
+
+
+def _sections(told: Report) -> list[tuple[str, str, Markup] | None]:
+    return [
+        band_section(told),
+        map_section(told),
+        narrow_section(told),
+        builds_section(told),
+        bareshaft_section(told),
+        shopping_section(told),
+        rules_section(told),
+        card_section(told),
+        cautions_section(told),
+    ]
+
+
+def _header(told: Report) -> Markup:
+    asked = told.question
+    rig = asked.rig
+    day = element("time", told.date.isoformat(), datetime=told.date.isoformat())
+    job = [rig.name, f"{rig.bow.kind}, for {asked.purpose_rule.label}"]
+    return element(
+        "header",
+        element("p", *(f"{part} · " for part in job), day, class_="job"),
+        element("h1", told.advice),
+    )
+
+
+def _mind(told: Report) -> Markup | None:
+    """What was left out or has no answer, before anything else is read."""
+    lines = [*told.question.warnings, *told.gaps]
+    if not lines:
+        return None
+    listed = element("ul", *(element("li", line) for line in lines))
+    return element("div", listed, class_="mind", role="note", aria_label="Mind")
+
+
+def _footer(told: Report) -> Markup:
+    lines = [
+        f"Shaftwright {__version__}. Every figure is an estimate with its doubt; your own shots decide.",
+        "The bow maker's word, local law and a coach who sees you shoot go before this page.",
+    ]
+    return element("footer", join(element("p", line) for line in lines))

@@ -1,0 +1,130 @@
+"""Sections of the report: the rules at work, the setup card, the cautions."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from shaftwright.answers.card import SECTIONS
+from shaftwright.answers.report import Report
+from shaftwright.render.card import HEADINGS, broadhead_words
+from shaftwright.render.explain import basis_words
+from shaftwright.render.markup import Markup, element, items
+from shaftwright.render.report_answer import Section, picture, section
+from shaftwright.rules.cautions import Caution
+
+
+def rules_section(told: Report) -> Section:
+    """The ladder and, folded, the whole trace.
+
+    Parameters
+    ----------
+    told : Report
+        The report.
+
+    Returns
+    -------
+    tuple
+        The section.
+    """
+    from shaftwright.render.plots.ladder import ladder_figure
+
+    figure = picture(
+        ladder_figure(told.ladder, "ladder"),
+        "From the draw weight down, what each rule adds or takes away; whiskers hold 95 chances in 100. "
+        "Hatched bars take away.",
+    )
+    trace = told.choice.trace
+    silent = [
+        f"{_name(s['name'])}: {s['actual']}; it needs {s['required']}" for s in trace["silent"]
+    ]
+    tree = element("ul", _node(trace["root"]), class_="trace")
+    beside = element(
+        "div",
+        element("p", "Every number can be taken apart. Open the trace to follow each one down to what you "
+                "measured, or to the rule that says so and how sure the trade is of it."),
+        element("details", element("summary", "The whole trace"), tree),
+        element("details", element("summary", f"Rules that did not apply: {len(silent)}"), items(silent))
+        if silent else None,
+    )  # fmt: skip
+    return section(
+        "rules", "Rule by rule", element("div", figure, beside, class_="side"), only="screen"
+    )
+
+
+def _name(text: str) -> str:
+    return text.replace("-", " ").replace("_", " ")
+
+
+def _node(node: dict[str, Any]) -> Markup:
+    unit = {"pct_of_draw_weight": "% of draw weight"}.get(node["unit"], node["unit"])
+    value = f"{node['value']:.4g}" if abs(node["value"]) < 1000 else f"{node['value']:.0f}"
+    label = _name(node["label"]) if node.get("rule") else node["label"]
+    about = None
+    if node.get("rule"):
+        source = f"; {', '.join(node['source'])}" if node.get("source") else ""
+        about = element("small", f"{node['reason']} ({basis_words(node)}{source})")
+    below = [_node(child) for child in node["children"]]
+    return element(
+        "li", element("b", f"{value} {unit}".strip()), f" {label}", about,
+        element("ul", *below) if below else None,
+    )  # fmt: skip
+
+
+def card_section(told: Report) -> Section:
+    """Everything needed to rebuild the rig, and what is missing for it.
+
+    Parameters
+    ----------
+    told : Report
+        The report.
+
+    Returns
+    -------
+    tuple
+        The section.
+    """
+    groups = []
+    for key in SECTIONS:
+        rows = [
+            element("div", element("dt", line.label), element("dd", line.value))
+            for line in told.card.lines
+            if line.section == key and line.value
+        ]
+        if rows:
+            groups.append(element("div", element("h3", HEADINGS[key]), element("dl", *rows)))
+    missing = items(told.card.missing)
+    return section(
+        "card", "Setup card", items(broadhead_words(told.card)), element("div", *groups, class_="card"),
+        element("h3", "Missing to build this rig again") if missing else None, missing,
+    )  # fmt: skip
+
+
+def cautions_section(told: Report) -> Section:
+    """All cautions that are due, gravest first, each with why and what to do.
+
+    Parameters
+    ----------
+    told : Report
+        The report.
+
+    Returns
+    -------
+    tuple
+        The section.
+    """
+    grave = [c for c in told.choice.cautions if c.severity == "danger"]
+    others = [c for c in told.choice.cautions if c.severity != "danger"]
+    told_short = [*(element("strong", c.text) for c in grave), *(c.text for c in others)]
+    full = items(map(_full, (*grave, *others)))
+    return section(
+        "cautions", "Cautions", items(told_short, class_="cautions"),
+        element("details", element("summary", "Why, and what to do"), full),
+    )  # fmt: skip
+
+
+def _full(caution: Caution) -> Markup:
+    source = ", ".join(caution.source) or "no source"
+    return element(
+        "span", element("strong", caution.text), f" {caution.why} {caution.do} "
+        f"({caution.basis.replace('_', ' ')}, {source})"
+    )  # fmt: skip

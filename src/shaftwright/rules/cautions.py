@@ -1,0 +1,104 @@
+"""Cautions as data: which of them a rig, a purpose and its shafts call for."""
+
+import functools
+from collections.abc import Collection
+from typing import Literal
+
+from shaftwright.records.fields import Format, Record
+from shaftwright.records.rig import Rig
+from shaftwright.resources import rules_dir
+from shaftwright.rules.purposes import load_rule_file
+from shaftwright.rules.schema import Basis, Choices, Code, Line, RuleName
+
+SEVERITIES = ("danger", "caution", "info")
+
+
+class Caution(Record):
+    """One caution: when it is due, what it says, why, and what to do."""
+
+    code: Code
+    name: RuleName
+    severity: Literal["danger", "caution", "info"]
+    when: Literal["always"] | Choices
+    text: Line
+    why: str
+    do: str
+    basis: Basis
+    source: tuple[str, ...]
+
+
+class CautionFile(Record):
+    """rules/cautions.yaml."""
+
+    format: Format
+    topic: str
+    cautions: tuple[Caution, ...]
+
+
+@functools.cache
+def all_cautions() -> tuple[Caution, ...]:
+    """The shipped cautions, loaded once."""
+    return load_rule_file(rules_dir() / "cautions.yaml", CautionFile).cautions
+
+
+def cautions_for(rig: Rig, purpose: str, materials: Collection[str]) -> list[Caution]:
+    """The cautions due for a rig, a purpose and the materials of its shafts, gravest first.
+
+    Parameters
+    ----------
+    rig : Rig
+        The rig.
+    purpose : str
+        Key of rules/purposes.yaml.
+    materials : collection of str
+        Materials of the shafts in question.
+
+    Returns
+    -------
+    list of Caution
+        In order of severity, then as written.
+    """
+
+    def holds(name: str, allowed: tuple[str, ...]) -> bool:
+        if name == "purpose":
+            return purpose in allowed
+        if name == "shaft.material":
+            return any(material in allowed for material in materials)
+        value: object = rig
+        for part in name.split("."):
+            value = getattr(value, part, None)
+        return str(value) in allowed
+
+    due = [
+        c
+        for c in all_cautions()
+        if c.when == "always" or all(holds(name, allowed) for name, allowed in c.when.items())
+    ]
+    return sorted(due, key=lambda c: SEVERITIES.index(c.severity))
+
+
+def cautions_naming(field: str, value: str) -> list[Caution]:
+    """The cautions due for one value of one field, whatever the rest of the rig.
+
+    Parameters
+    ----------
+    field : str
+        A field of the rig, such as `string.material`.
+    value : str
+        One of its choices; `unknown` where it was not told.
+
+    Returns
+    -------
+    list of Caution
+        Those that hang on this field alone, as written.
+
+    Examples
+    --------
+    >>> [c.name for c in cautions_naming("string.material", "unknown")]
+    ['low-stretch-string']
+    """
+    return [
+        c
+        for c in all_cautions()
+        if c.when != "always" and set(c.when) == {field} and value in c.when[field]
+    ]

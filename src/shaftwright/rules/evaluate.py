@@ -1,0 +1,224 @@
+"""Rules applied to facts, vectorised over builds: which fire, by how much, with what doubt."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from shaftwright.rules.facts import FACTS, FactMap, in_words
+from shaftwright.rules.load import RuleBook
+from shaftwright.rules.schema import Choices, Linear, Range, Rule, Step, Table
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Firing:
+    """A rule that applies: how much of its coefficient each build takes.
+
+    Attributes
+    ----------
+    rule : Rule
+        The rule.
+    amount : float or array (n,)
+        x: how many times the coefficient counts, before overlap and unit.
+    range : Range
+        The coefficient's most likely value and 95 % range.
+    case : str or None
+        The case of a step.
+    group : str or None
+        Overlap group it falls into here.
+    weight : float or array (n,)
+        Share it keeps in its group: 1 for the largest, 1/2 for the others.
+    fact : float, array or None
+        The quantity it looked at.
+    """
+
+    rule: Rule
+    amount: float | Array
+    range: Range
+    case: str | None = None
+    group: str | None = None
+    weight: float | Array = 1.0
+    fact: float | Array | None = None
+
+    @property
+    def shift(self) -> float | Array:
+        """Most likely shift in the rule's own unit, overlap not yet taken out."""
+        return self.range.value * self.amount
+
+
+@dataclass(frozen=True)
+class Silence:
+    """A rule that did not fire: actual against required."""
+
+    rule: Rule
+    actual: str
+    required: str
+
+
+@dataclass(frozen=True)
+class Evaluation:
+    """All rules of a book, fired or silent, on one set of facts."""
+
+    firings: tuple[Firing, ...]
+    silences: tuple[Silence, ...]
+
+
+def evaluate(
+    book: RuleBook,
+    facts: FactMap,
+    shift: str = "effective_bow_weight_lb",
+    draw_weight_lb: float = 50.0,
+) -> Evaluation:
+    """Apply every rule of one shift to the facts.
+
+    Parameters
+    ----------
+    book : RuleBook
+        The rules.
+    facts : dict
+        Fact name -> number, array (n,) or choice; names of the closed list.
+    shift : str
+        Which quantity the rules shift.
+    draw_weight_lb : float
+        Draw weight [lb], to compare shifts in pounds and in percent within a group.
+
+    Returns
+    -------
+    Evaluation
+        Firings with overlap weights, and silences with their reasons.
+    """
+    firings: list[Firing] = []
+    silences: list[Silence] = []
+    for rule in book.rules:
+        if rule.shift != shift:
+            continue
+        outcome = _apply(rule, facts, book)
+        if isinstance(outcome, Silence):
+            silences.append(outcome)
+        else:
+            firings.append(outcome)
+    return Evaluation(_weigh_groups(firings, draw_weight_lb), tuple(silences))
+
+
+def _apply(rule: Rule, facts: FactMap, book: RuleBook) -> Firing | Silence:
+    for name, allowed in rule.applies.when.items():
+        if facts[name] not in allowed:
+            return Silence(rule, f"{name} is {facts[name]}", f"{name} is {' or '.join(allowed)}")
+    for name, barred in rule.applies.unless.items():
+        if facts[name] in barred:
+            return Silence(rule, f"{name} is {facts[name]}", f"{name} is not {' or '.join(barred)}")
+    group = None
+    if rule.overlaps is not None and _holds(rule.overlaps.when, facts):
+        group = rule.overlaps.group
+    form = rule.form
+    if isinstance(form, Step):
+        case = str(facts[form.step])
+        span = rule.range_for(case)
+        if span is None:
+            cases = " or ".join(rule.cases or {})
+            return Silence(rule, f"{form.step} is {case}", f"{form.step} is {cases}")
+        return Firing(rule, 1.0, span, case, group)
+    span = rule.range_for(None)
+    assert span is not None
+    if isinstance(form, Linear):
+        fact = facts[form.of]
+        assert not isinstance(fact, str)
+        reached = fact if form.until is None else np.minimum(fact, form.until)
+        amount = (reached - float(form.start)) / form.per_unit
+        if np.all(amount == 0):
+            unit = FACTS[form.of].unit
+            where = f"{form.of} is {form.start:g} {unit}"
+            return Silence(rule, where, f"{form.of} differs from {form.start:g} {unit}")
+        return Firing(rule, amount, span, None, group, 1.0, fact)
+    if isinstance(form, Table):
+        fact = facts[form.of]
+        assert not isinstance(fact, str)
+        amount = interpolate(*book.tables[form.table, form.x, form.y], fact)
+        if np.all(amount == 0):
+            return Silence(
+                rule, f"{form.of} is at the table's nought", f"{form.of} differs from it"
+            )
+        return Firing(rule, amount, span, None, group, 1.0, fact)
+    return Firing(rule, 1.0, span, None, group)
+
+
+def _holds(when: Choices, facts: FactMap) -> bool:
+    return all(facts[name] in allowed for name, allowed in when.items())
+
+
+def interpolate(x: Array, y: Array, at: float | Array) -> float | Array:
+    """A table read between its rows in straight lines, and beyond its ends at the last slope.
+
+    Parameters
+    ----------
+    x, y : array (m,)
+        Rising x, and y.
+    at : float or array (n,)
+        Where to read.
+
+    Returns
+    -------
+    float or array (n,)
+        y there.
+    """
+    total: float | Array = np.interp(at, x, y)
+    # few readings lie beyond the ends
+    if np.min(at, initial=x[0]) < x[0]:
+        total = total + np.minimum(np.subtract(at, x[0]), 0.0) * (y[1] - y[0]) / (x[1] - x[0])
+    if np.max(at, initial=x[-1]) > x[-1]:
+        total = total + np.maximum(np.subtract(at, x[-1]), 0.0) * (y[-1] - y[-2]) / (x[-1] - x[-2])
+    return float(total) if np.ndim(total) == 0 else total
+
+
+def _weigh_groups(firings: list[Firing], draw_weight_lb: float) -> tuple[Firing, ...]:
+    """In every overlap group the largest keeps its full size, the others half."""
+    weighed = list(firings)
+    for group in dict.fromkeys(f.group for f in firings if f.group):
+        members = [i for i, f in enumerate(firings) if f.group == group]
+        if len(members) < 2:
+            continue
+        sizes = np.broadcast_arrays(*[_size(firings[i], draw_weight_lb) for i in members])
+        largest = np.argmax(np.stack(sizes), axis=0)
+        for order, i in enumerate(members):
+            share = np.where(largest == order, 1.0, 0.5)
+            f = firings[i]
+            weight: float | Array = float(share) if share.ndim == 0 else share
+            weighed[i] = Firing(f.rule, f.amount, f.range, f.case, f.group, weight, f.fact)
+    return tuple(weighed)
+
+
+def _size(firing: Firing, draw_weight_lb: float) -> float | Array:
+    """How far a shift may reach [lb]: by its range, so that a case not known does not count as small."""
+    per = 1.0 if firing.rule.shift_unit == "lb" else draw_weight_lb / 100
+    reach = max(abs(firing.range.low), abs(firing.range.high))
+    size: float | Array = reach * np.abs(firing.amount) * per
+    return size
+
+
+def saw(firing: Firing, index: int = 0) -> str:
+    """What the rule saw, filled in for one build.
+
+    Parameters
+    ----------
+    firing : Firing
+        The rule at work.
+    index : int
+        Which build, where its quantity is an array.
+
+    Returns
+    -------
+    str
+        A clause.
+    """
+    form = firing.rule.form
+    fact = firing.fact
+    number = float("nan") if fact is None else float(np.ravel(fact)[index if np.ndim(fact) else 0])
+    start = float(form.start) if isinstance(form, Linear) else 0.0
+    case = firing.case or ""
+    return firing.rule.saw.format(
+        fact=number, excess=number - start, case=case.replace("_", " "), case_words=in_words(case)
+    )
