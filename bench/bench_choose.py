@@ -21,7 +21,7 @@ ENV = {**os.environ, "OPENBLAS_NUM_THREADS": "1"}
 RANK = f"""
 import json, resource, time
 from shaftwright.answers.candidates import enumerate_builds
-from shaftwright.answers.choose import question
+from shaftwright.answers.scenario import scenario
 from shaftwright.answers.rank import rank
 from shaftwright.files.rig import load_rig
 from shaftwright.files.stock import load_stock
@@ -33,7 +33,7 @@ for k in range(1, 6):
     for i in stock.of_kind("shaft"):
         spine = i.spine_mils and i.spine_mils + k
         items.append(i.model_copy(update={{"item": f"{{i.item}}-{{k}}", "spine_mils": spine}}))
-asked = question(rig)
+asked = scenario(rig)
 candidates = enumerate_builds(rig, Stock(tuple(items), "many"), asked.purpose_rule)
 cpu, wall = time.process_time(), time.perf_counter()
 ranking = rank(rig, candidates, asked.purpose_rule, asked.belief, asked.book)

@@ -7,7 +7,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from shaftwright.answers.choose import choose, question
+from shaftwright.answers.choose import choose
+from shaftwright.answers.scenario import scenario
 from shaftwright.files.rig import load_rig
 from shaftwright.records.stock import Stock, StockItem
 from shaftwright.web.answers import Answer, Papers
@@ -48,7 +49,7 @@ def large_stock(builds: int) -> Stock:
 @pytest.fixture(scope="module")
 def answer() -> Answer:
     rig = load_rig(ROOT / "examples" / "heron_marsh.yaml")
-    choice = choose(question(rig), large_stock(BUILDS), top=500)
+    choice = choose(scenario(rig), large_stock(BUILDS), top=500)
     assert choice.ranking is not None
     assert len(choice.ranking.builds) >= BUILDS, len(choice.ranking.builds)
     return Answer(Papers({}, rig, None, None, {}), choice)

@@ -23,13 +23,13 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 import numpy as np
 
-from shaftwright.answers.candidates import shortest_safe_length_in
-from shaftwright.answers.choose import question
 from shaftwright.answers.diagnose import Diagnosis, diagnose
+from shaftwright.answers.scenario import scenario
 from shaftwright.files.stock import load_stock
 from shaftwright.inference.band import stiffness_lb
 from shaftwright.inference.evidence import bare_of
 from shaftwright.inference.resolve import resolve_build
+from shaftwright.inference.rig_facts import shortest_safe_length_in
 from shaftwright.records.builds import Builds, builds_by_numbers
 from shaftwright.records.notebook import ENTRY, AnyEntry, BuildSpec
 from shaftwright.records.rig import Rig
@@ -174,7 +174,7 @@ def world_of(seed: int, stock: Stock) -> tuple[World, BuildSpec]:
          "string": {"material": str(random.choice(["polyester", "low_stretch"])), "mass": 120,
                     "silencers": 0}}
     )  # fmt: skip
-    middle = float(question(rig).demand(builds_by_numbers(500, 28, 125)).mean[0])
+    middle = float(scenario(rig).demand(builds_by_numbers(500, 28, 125)).mean[0])
     draw = rig.bow.draw_weight.lb or 45
     world = World(
         random, rig, middle + 6.0 * float(random.standard_t(6)) / 1.22,
@@ -222,7 +222,7 @@ def tune(seed: int) -> Run:
             centre = np.mean([s.at for s in entry.bare], axis=0) - fletched
             ranges.append([pending.low_in, pending.high_in, float(centre[0])])
             pending = None
-        asked = question(rig)
+        asked = scenario(rig)
         found: Diagnosis = diagnose(rig, entries, _owning(stock, owned), book=asked.book)
         decision = found.decision
         if decision.kind == "stop":

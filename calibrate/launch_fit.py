@@ -15,8 +15,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 import shaftwright
-from shaftwright.answers.choose import Question, question, taught
 from shaftwright.answers.launch_fit import Fit, fit, fit_setting, groups_of, offsets_of
+from shaftwright.answers.scenario import Scenario, scenario
 from shaftwright.files.notebook import load_notebook
 from shaftwright.files.rig import load_rig
 from shaftwright.files.stock import load_stock
@@ -67,7 +67,7 @@ def by_launch(found: Fit, build: Builds, distance_yd: float) -> tuple[float, flo
     return mean, float(np.sqrt(found.weights @ ((expected - mean) ** 2 + own**2)))
 
 
-def by_rules(asked: Question, build: Builds, distance_yd: float) -> tuple[float, float]:
+def by_rules(asked: Scenario, build: Builds, distance_yd: float) -> tuple[float, float]:
     """The same by the rules and what they learned."""
     wanted = asked.demand(build).draws(asked.belief)[0]
     if asked.learned is not None and asked.learned.slope.size == wanted.size:
@@ -85,7 +85,7 @@ def _slopes(count: int, rng: np.random.Generator) -> Array:
     return np.maximum(drawn, 0.1)
 
 
-def simulated(asked: Question, archers: int, truth: str) -> list[str]:
+def simulated(asked: Scenario, archers: int, truth: str) -> list[str]:
     """One table: errors and coverage after none, one and two groups."""
     rng = np.random.default_rng(SEED)
     builds = _builds()
@@ -105,7 +105,7 @@ def simulated(asked: Question, archers: int, truth: str) -> list[str]:
         goal = float(true[-1, archer])
         for known in range(len(entries) + 1):
             told = entries[:known]
-            learned = taught(asked, told) if told else asked
+            learned = asked.after(told) if told else asked
             for name, (mean, sd) in (
                 (
                     "launch",
@@ -134,13 +134,13 @@ def demo() -> list[str]:
     """The notebook of examples/: its one measured group of the new limbs, foretold before it."""
     stock = load_stock([str(ROOT / "examples" / "stock.csv")])
     book = load_notebook(str(ROOT / "examples" / "heron_marsh.notebook.yaml"))
-    asked = question(load_rig(str(ROOT / "examples" / "heron_marsh.yaml"), ()))
+    asked = scenario(load_rig(str(ROOT / "examples" / "heron_marsh.yaml"), ()))
     place = max(
         i for i, e in enumerate(book.entries) if isinstance(e, BareShaft) and e.bare and e.fletched
     )
     (group,) = groups_of(asked, [book.entries[place]], stock)
     assert any(isinstance(e, Change) for e in book.entries[:place])
-    before = taught(asked, book.entries[:place], stock, None, book.lines[:place])
+    before = asked.after(book.entries[:place], stock, None, book.lines[:place])
     lines = [
         f"Seen: {-group.away_in:+.1f} in (right +), scatter {group.sd_in:.1f} in, at "
         f"{group.distance_yd:g} yd.",
@@ -163,7 +163,7 @@ def demo() -> list[str]:
 def main(archers: int = 20) -> None:
     """Run and write the page."""
     rig = load_rig(str(ROOT / "examples" / "heron_marsh.yaml"), ())
-    asked = question(rig)
+    asked = scenario(rig)
     bow = replace(
         asked, rig=rig.model_copy(update={"bow": rig.bow.model_copy(update={"cant_deg": 0.0})})
     )

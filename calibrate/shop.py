@@ -20,7 +20,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 import shaftwright
-from shaftwright.answers.choose import Question, question
+from shaftwright.answers.scenario import Scenario, scenario
 from shaftwright.answers.shop_chosen import cheapest_kit
 from shaftwright.answers.shop_draws import FRESH
 from shaftwright.answers.shop_kit import KitQuestion, covered_with, kit_question
@@ -136,7 +136,7 @@ def hidden_truths(world: str, book: RuleBook, number: int, count: int) -> Belief
 
 
 def works(
-    kit: KitQuestion, asked: Question, truth: Belief, shafts: Sequence[int], off: Array,
+    kit: KitQuestion, asked: Scenario, truth: Belief, shafts: Sequence[int], off: Array,
     parts: Sequence[int], tolerance_pct: float,
 ) -> NDArray[np.bool_]:  # fmt: skip
     """In which hidden truths some shaft, cut by eighths of an inch, comes within tolerance.
@@ -177,7 +177,7 @@ def tried(
     for world in worlds:
         asked = kit.asked
         if world in SIZES:
-            asked = question(asked.rig, basis=SIZES[world])
+            asked = scenario(asked.rig, basis=SIZES[world])
         truth = hidden_truths(world, asked.book, number, count)
         # a class of shafts keeps its error whichever kit it is in
         off = np.array([
@@ -216,7 +216,7 @@ def habit(
 
 def one_archer(number: int, stock: Stock) -> Archer:
     """What one archer buys and what comes of it; the number picks the rig and the truths."""
-    asked = question(any_rig(np.random.default_rng((SEED, 1, number))))
+    asked = scenario(any_rig(np.random.default_rng((SEED, 1, number))))
     kit = kit_question(asked, stock)
     counts = (shopping_rules().habit.likeliest, shopping_rules().habit.neighbour)
     habits = {}

@@ -9,13 +9,15 @@ from core_rigs import changed
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from shaftwright.answers.candidates import enumerate_builds, shortest_safe_length_in
-from shaftwright.answers.choose import choose, question
+from shaftwright.answers.candidates import enumerate_builds
+from shaftwright.answers.choose import choose
 from shaftwright.answers.listing import grains_off
 from shaftwright.answers.rank import WORTHS, first_place, hard_floor_gr_per_lb, mass_floors, rank
+from shaftwright.answers.scenario import scenario
 from shaftwright.inference.band import match_limits, stiffness_lb, tunable_draws
 from shaftwright.inference.belief import OWN_SEED, Belief, latin_hypercube, prior_belief
 from shaftwright.inference.demand import demand_of
+from shaftwright.inference.rig_facts import shortest_safe_length_in
 from shaftwright.records.stock import Stock, StockItem
 from shaftwright.resources import usual
 from shaftwright.rules.purposes import purposes
@@ -242,7 +244,7 @@ def test_nothing_left_says_why():
     _, ranking = ranked(changed(), stock_of(shaft("S", 2000), *PARTS))
     assert len(ranking.builds) == 0
     assert {r.rule for r in ranking.rejected} == {"far-too-weak"}
-    assert choose(question(changed()), stock_of(shaft("S", 2000), *PARTS)).listed == ()
+    assert choose(scenario(changed()), stock_of(shaft("S", 2000), *PARTS)).listed == ()
 
 
 # ---- ranking
@@ -395,7 +397,7 @@ def test_tunable_is_never_less_than_the_best_single_match():
 
 
 def test_two_bands_each_at_its_length_and_the_nudges_point_the_right_way():
-    choice = choose(question(changed(), "hunting"))
+    choice = choose(scenario(changed(), "hunting"))
     assert choice.band.length_in == 29
     assert choice.band.front_gr == choice.band_uncut.front_gr == 200
     assert choice.band_uncut.length_in > choice.band.length_in
@@ -420,7 +422,7 @@ def test_mismatch_is_told_in_grains(grains, words):
 
 
 def test_mismatch_in_grains_mends_the_mismatch():
-    choice = choose(question(changed()), SHELF)
+    choice = choose(scenario(changed()), SHELF)
     for listed in choice.listed:
         if abs(listed.mismatch_gr) > 60:
             continue
@@ -432,5 +434,5 @@ def test_mismatch_in_grains_mends_the_mismatch():
 
 def test_material_keeps_only_its_shafts():
     wood = shaft("W", material="wood", spine_mils=None, wood_spine_lb=60, inside_diameter_in=None)
-    choice = choose(question(changed()), stock_of(*SHELF.items, wood), material="wood")
+    choice = choose(scenario(changed()), stock_of(*SHELF.items, wood), material="wood")
     assert {b.shaft for b in choice.listed} == {"W"}

@@ -9,9 +9,10 @@ import pytest
 from core_rigs import changed
 
 from shaftwright.answers.advice import advice
-from shaftwright.answers.choose import _usual_inside, _wood_groups, choose, question, taught
+from shaftwright.answers.choose import _usual_inside, _wood_groups, choose
 from shaftwright.answers.diagnose import diagnose
 from shaftwright.answers.first_tests import stock_trials, usual_trials
+from shaftwright.answers.scenario import scenario
 from shaftwright.inference.band import Band, stiffness_lb
 from shaftwright.records.builds import builds_by_numbers
 from shaftwright.records.notebook import BareShaft, Change
@@ -74,8 +75,8 @@ NEW_PLATE = Change(kind="change", what="plate", note="new rest", rig_state=OLD |
 
 
 def told(rig, stock=None, entries=()):
-    asked = question(rig)
-    return choose(taught(asked, entries, stock) if entries else asked, stock)
+    asked = scenario(rig)
+    return choose(asked.after(entries, stock) if entries else asked, stock)
 
 
 @pytest.mark.parametrize(("minimum", "point"), [(None, "P100"), (9.5, "P125"), (10, "P150")])

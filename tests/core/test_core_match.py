@@ -10,7 +10,7 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from scipy import integrate, stats
 
-from shaftwright.answers.choose import question
+from shaftwright.answers.scenario import scenario
 from shaftwright.errors import NoAnswer
 from shaftwright.inference.band import (
     chance_between,
@@ -425,7 +425,7 @@ def test_unknown_never_narrows(rig, choice):
 
 
 def middle(rig, length, front):
-    asked = question(rig)
+    asked = scenario(rig)
     return spine_band(
         asked.demand(asked.reference_build(length, front)),
         asked.reference_build(length, front),
@@ -472,7 +472,7 @@ def test_usual_wood_practice_spine_near_the_bows_weight():
 @settings(max_examples=40, deadline=None)
 @given(rigs())
 def test_no_rig_of_a_grown_archer_is_left_without_an_answer(rig):
-    asked = question(rig)
+    asked = scenario(rig)
     one = asked.reference_build()
     assume(asked.demand(one).own_lb >= 25)
     band = spine_band(asked.demand(one), one, asked.belief, 0.8)

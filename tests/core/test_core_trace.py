@@ -9,7 +9,8 @@ from core_rigs import changed, rigs, some_builds
 from hypothesis import given, settings
 from scipy import stats
 
-from shaftwright.answers.choose import choose, question, taught
+from shaftwright.answers.choose import choose
+from shaftwright.answers.scenario import scenario
 from shaftwright.errors import NoAnswer
 from shaftwright.files.notebook import load_notebook
 from shaftwright.files.rig import load_rig
@@ -90,14 +91,14 @@ def test_every_node_recomputes_on_one_leg_alone(basis, rig, builds):
 
 def test_both_legs_are_in_the_trace_each_with_its_share():
     """A weighted mean is the sum of each reading times its share, and the shares make one."""
-    demand = demand_of(changed(), question(changed()).reference_build(), BOOK)
+    demand = demand_of(changed(), scenario(changed()).reference_build(), BOOK)
     node = next(n for n in nodes_of(spine_trace(demand, BOOK)["root"]) if n.get("rule") == "A01")
     assert node["sizes"] == "both"
     legs = node["children"][0]["children"]
     shares = [leg["children"][1]["value"] for leg in legs]
     assert math.fsum(shares) == pytest.approx(1)
     assert shares[0] > shares[1], "the trade is surer of the front mass than the model is"
-    alone = spine_trace(demand_of(changed(), question(changed()).reference_build(), shipped("trade")),
+    alone = spine_trace(demand_of(changed(), scenario(changed()).reference_build(), shipped("trade")),
                         shipped("trade"))  # fmt: skip
     assert alone["basis"] == "trade"
     told = next(n for n in nodes_of(alone["root"]) if n.get("rule") == "A01")
@@ -129,7 +130,7 @@ def test_every_rule_is_told_as_fired_or_silent_with_actual_against_required(rig,
 
 
 def test_nodes_have_the_promised_keys():
-    trace = spine_trace(demand_of(changed(), question(changed()).reference_build(), BOOK), BOOK)
+    trace = spine_trace(demand_of(changed(), scenario(changed()).reference_build(), BOOK), BOOK)
     for node in nodes_of(trace["root"]):
         assert {"label", "op", "value", "unit", "children"} <= set(node)
         assert node["op"] in OPS
@@ -143,7 +144,7 @@ def test_nodes_have_the_promised_keys():
 @given(rigs())
 def test_the_trace_ends_in_the_answer(rig):
     try:
-        choice = choose(question(rig))
+        choice = choose(scenario(rig))
     except NoAnswer:
         return
     root = choice.trace["root"]
@@ -155,7 +156,7 @@ def test_size_of_an_effect_is_the_mean_of_its_split_normal_by_scipy():
     # low-stretch string, 6 % (0 to 16): mean by quadrature of two half normals
     trace = spine_trace(
         demand_of(
-            changed(string__material="low_stretch"), question(changed()).reference_build(), BOOK
+            changed(string__material="low_stretch"), scenario(changed()).reference_build(), BOOK
         ),
         BOOK,
     )
@@ -176,7 +177,7 @@ def test_every_node_recomputes_after_chronograph_and_shots(with_shots):
     kept = [(e, n) for e, n in zip(notebook.entries, notebook.lines, strict=True)
             if with_shots or isinstance(e, Chrono)]  # fmt: skip
     entries, lines = zip(*kept, strict=True)
-    asked = taught(question(load_rig("examples/heron_marsh.yaml")), entries, stock, None, lines)
+    asked = scenario(load_rig("examples/heron_marsh.yaml")).after(entries, stock, None, lines)
     assert asked.belief.learned is with_shots
     choice = choose(asked)
     nodes = list(nodes_of(choice.trace["root"]))

@@ -259,7 +259,7 @@ def test_a_nocking_point_expects_a_height_not_a_side():
 
 def test_a_shaft_too_short_for_the_draw_is_never_told_to_be_shot():
     """Common practice, no source: draw + 1/2 in at least, + 1 in where broadheads may follow."""
-    from shaftwright.answers.candidates import shortest_safe_length_in
+    from shaftwright.inference.rig_facts import shortest_safe_length_in
     from shaftwright.rules.purposes import purposes
 
     least = shortest_safe_length_in(RIG, purposes().purposes[RIG.purpose])

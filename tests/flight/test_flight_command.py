@@ -11,8 +11,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.integrate import solve_ivp
 
-from shaftwright.answers.choose import question
 from shaftwright.answers.flight import Conditions, flight
+from shaftwright.answers.scenario import scenario
 from shaftwright.cli.main import cli
 from shaftwright.files.rig import load_rig
 from shaftwright.physics.flight_air import Air
@@ -299,7 +299,7 @@ def test_a_faster_arrow_drops_less_and_drifts_less(speed, gain, wind):
 
     def at(fps):
         reading = ENTRY.validate_python({"kind": "chrono", "speed": fps, "arrow_mass": 461})
-        return flight(question(rig, readings=[reading]), build, conditions)
+        return flight(scenario(rig, entries=[reading]), build, conditions)
 
     slow, fast = at(speed), at(speed + gain)
     assert np.all(fast.drop_in.mid < slow.drop_in.mid)

@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 from click.testing import CliRunner
 
+from shaftwright.answers.scenario import scenario
 from shaftwright.cli.main import cli
 from shaftwright.physics.bow import arrow_speed
 from shaftwright.units import FPS_M_S
@@ -95,11 +96,10 @@ def test_left_handed_is_the_exact_mirror(right, left):
 @pytest.mark.slow
 def test_speed_is_that_of_the_energy_balance(right):
     """v = sqrt(2 E / (m + K)): the definition of virtual mass, Klopsteg 1943."""
-    from shaftwright.answers.choose import question
     from shaftwright.files.rig import load_rig
     from shaftwright.units import GRAIN_KG
 
-    model = question(load_rig(RIG, ())).speeds()
+    model = scenario(load_rig(RIG, ())).speeds()
     mass = (29.5 * 8 + 200 + 25) * GRAIN_KG
     wanted = float(arrow_speed(model.energy_j, mass, model.virtual_kg)) / FPS_M_S
     assert right["exit"]["speed_fps"] == pytest.approx(wanted, rel=2e-3)

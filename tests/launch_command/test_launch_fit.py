@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
-from shaftwright.answers.choose import question
 from shaftwright.answers.launch_fit import Fit, fit, groups_of, offsets_of
+from shaftwright.answers.scenario import scenario
 from shaftwright.files.rig import load_rig
 from shaftwright.records.builds import builds_by_numbers
 from shaftwright.records.notebook import ENTRY
@@ -22,13 +22,13 @@ def entry(right_in, **more):
 
 @pytest.fixture(scope="module")
 def asked():
-    return question(load_rig(RIG, ()))
+    return scenario(load_rig(RIG, ()))
 
 
 def test_stiff_lands_left_for_a_right_hander_and_right_for_a_left_hander(asked):
     (right,) = groups_of(asked, [entry(-4)], None)
     left_rig = load_rig(RIG, ("archer.hand=left",))
-    (left,) = groups_of(question(left_rig), [entry(4)], None)
+    (left,) = groups_of(scenario(left_rig), [entry(4)], None)
     assert right.away_in == left.away_in == pytest.approx(4)
     assert right.sd_in == left.sd_in
 
@@ -86,7 +86,7 @@ def test_resampling_keeps_the_weights():
 def fit_of_four():
     from shaftwright.inference.launch import launch_rig
 
-    asked = question(load_rig(RIG, ()))
+    asked = scenario(load_rig(RIG, ()))
     on = launch_rig(asked.rig, asked.demand(asked.reference_build()), asked.speeds(), 4)
     from dataclasses import replace
 

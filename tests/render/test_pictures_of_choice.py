@@ -7,10 +7,11 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from shaftwright.answers.choose import choose, question, taught
+from shaftwright.answers.choose import choose
 from shaftwright.answers.density import band_curves
 from shaftwright.answers.ladder import ladder_of
 from shaftwright.answers.map import build_map
+from shaftwright.answers.scenario import scenario
 from shaftwright.files.notebook import load_notebook
 from shaftwright.files.rig import load_rig
 from shaftwright.files.stock import load_stock
@@ -24,10 +25,10 @@ SVG = "{http://www.w3.org/2000/svg}"
 
 def answer(rig="heron_marsh", stock=True, notebook=False, purpose=None):
     on_shelf = load_stock([str(EXAMPLES / "stock.csv")]) if stock else None
-    asked = question(load_rig(EXAMPLES / f"{rig}.yaml"), purpose)
+    asked = scenario(load_rig(EXAMPLES / f"{rig}.yaml"), purpose)
     if notebook:
         book = load_notebook(EXAMPLES / "heron_marsh.notebook.yaml")
-        asked = taught(asked, book.entries, on_shelf, None, book.lines)
+        asked = asked.after(book.entries, on_shelf, None, book.lines)
     return choose(asked, on_shelf, None, 6)
 
 

@@ -3,8 +3,8 @@
 import datetime
 from pathlib import Path
 
-from shaftwright.answers.choose import question, taught
 from shaftwright.answers.report import report
+from shaftwright.answers.scenario import scenario
 from shaftwright.files.notebook import load_notebook
 from shaftwright.files.rig import load_rig
 from shaftwright.files.stock import load_stock
@@ -15,10 +15,10 @@ DAY = datetime.date(2026, 5, 3)
 
 def told(rig="heron_marsh", stock=True, notebook=False):
     shelf = load_stock([str(EXAMPLES / "stock.csv")]) if stock else None
-    asked = question(load_rig(EXAMPLES / f"{rig}.yaml"))
+    asked = scenario(load_rig(EXAMPLES / f"{rig}.yaml"))
     entries = lines = ()
     if notebook:
         book = load_notebook(EXAMPLES / "heron_marsh.notebook.yaml")
         entries, lines = book.entries, book.lines
-        asked = taught(asked, entries, shelf, None, lines)
+        asked = asked.after(entries, shelf, None, lines)
     return report(asked, DAY, shelf, entries, lines)

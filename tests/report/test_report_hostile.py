@@ -9,8 +9,8 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from report_examples import EXAMPLES
 
-from shaftwright.answers.choose import question, taught
 from shaftwright.answers.report import report
+from shaftwright.answers.scenario import scenario
 from shaftwright.files.rig import load_rig
 from shaftwright.records.notebook import BareShaft
 from shaftwright.records.stock import Stock, StockItem
@@ -95,7 +95,7 @@ def hostile_report(rig_name, item_names):
     )
     named = {"shaft": item_names[1], "point": item_names[2], "insert": item_names[4]}
     entry = entry.model_copy(update={"build": entry.build.model_copy(update=named)})
-    asked = taught(question(rig), (entry,), stock, None, (1,))
+    asked = scenario(rig).after((entry,), stock, None, (1,))
     return report(asked, datetime.date(2026, 5, 3), stock, (entry,), (1,))
 
 

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import numpy as np
 
-from shaftwright.answers.choose import Question, question
+from shaftwright.answers.scenario import Scenario, scenario
 from shaftwright.answers.shop_kit import KitQuestion
 from shaftwright.files.rig import load_rig
 from shaftwright.files.stock import load_stock
@@ -18,8 +18,8 @@ EXAMPLES = Path(__file__).resolve().parents[2] / "examples"
 
 
 @cache
-def asked(rig: str = "heron_marsh", purpose: str | None = None) -> Question:
-    return question(load_rig(EXAMPLES / f"{rig}.yaml"), purpose)
+def asked(rig: str = "heron_marsh", purpose: str | None = None) -> Scenario:
+    return scenario(load_rig(EXAMPLES / f"{rig}.yaml"), purpose)
 
 
 @cache
@@ -56,10 +56,10 @@ def small_stock(
     return Stock(tuple(items))
 
 
-def doubtful(asked: Question, factor: float) -> Question:
+def doubtful(asked: Scenario, factor: float) -> Scenario:
     """The same question with every score spread by a factor."""
     scores = {k: v * factor for k, v in asked.belief.scores.items()}
-    return replace(asked, belief=Belief(scores, asked.belief.learned))
+    return replace(asked, given=Belief(scores, asked.belief.learned))
 
 
 def exhaustive(kit: KitQuestion, need: int) -> int | None:

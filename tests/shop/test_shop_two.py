@@ -10,7 +10,6 @@ import pytest
 from click.testing import CliRunner
 from shop_cases import EXAMPLES, asked, carbon_stock, shop_stock
 
-from shaftwright.answers.choose import taught
 from shaftwright.answers.shop_joint import joint_question, paired
 from shaftwright.answers.shop_kit import kit_question
 from shaftwright.answers.shop_limits import read_musts
@@ -75,7 +74,7 @@ def test_two_bows_share_the_archer_but_not_the_bows_own_doubt():
 @pytest.fixture(scope="module")
 def shot():
     notebook = load_notebook(NOTEBOOK)
-    return taught(asked("heron_marsh"), notebook.entries, shop_stock(), lines=notebook.lines)
+    return asked("heron_marsh").after(notebook.entries, shop_stock(), lines=notebook.lines)
 
 
 @pytest.mark.parametrize("turned", [False, True])
@@ -94,7 +93,7 @@ def test_what_the_shots_of_one_rig_taught_of_the_archer_counts_for_the_other(sho
 def test_two_purposes_of_one_rig_share_what_one_notebook_left_in_doubt():
     # sizes told for another arrow would lead the sampler to draws that do not belong together
     entries = load_notebook(NOTEBOOK).entries
-    both = [taught(asked("heron_marsh", p), entries, shop_stock()) for p in ("hunting", "practice")]
+    both = [asked("heron_marsh", p).after(entries, shop_stock()) for p in ("hunting", "practice")]
     first, second = paired(*both)
     assert first.belief.learned
     at = first.reference_build()

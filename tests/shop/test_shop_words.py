@@ -6,7 +6,7 @@ import pytest
 from click.testing import CliRunner
 from shop_cases import EXAMPLES, asked, item, shaft, shop_stock, unowned
 
-from shaftwright.answers.choose import choose, taught
+from shaftwright.answers.choose import choose
 from shaftwright.answers.shop import Wishes, shop
 from shaftwright.answers.shop_chosen import expected_word
 from shaftwright.answers.shop_limits import read_musts
@@ -40,7 +40,7 @@ def test_every_line_of_the_examples_keeps_to_80_columns(rig, wishes):
 
 def test_with_a_notebook_too():
     notebook = load_notebook(EXAMPLES / "heron_marsh.notebook.yaml")
-    question = taught(asked("heron_marsh"), notebook.entries, shop_stock(), lines=notebook.lines)
+    question = asked("heron_marsh").after(notebook.entries, shop_stock(), lines=notebook.lines)
     answer = shop(question, shop_stock(), entries=notebook.entries)
     assert max(map(len, shop_text(answer).splitlines())) <= 80
     assert answer.matched is not None

@@ -9,8 +9,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import stats
 
-from shaftwright.answers.choose import question
 from shaftwright.answers.explain import explain
+from shaftwright.answers.scenario import scenario
 from shaftwright.cli.main import cli
 from shaftwright.errors import InputError
 from shaftwright.inference.chrono import bring, chrono_now, left_out
@@ -54,7 +54,7 @@ def change(**more):
 
 
 def mid(rig, readings=(), basis="trade"):
-    return explain(question(rig, readings=readings, basis=basis)).effective.mid
+    return explain(scenario(rig, entries=readings, basis=basis)).effective.mid
 
 
 def class_speed(mass=435.0, weight=47.0):
@@ -192,7 +192,7 @@ def test_a_reading_equal_to_the_class_leaves_the_middle_of_a_standard_recurve():
 @given(st.floats(140, 205), st.floats(0.5, 25), st.sampled_from([1, 3, 8]))
 def test_a_faster_bow_never_asks_for_a_weaker_shaft(speed, gain, shots):
     def band(fps):
-        found = explain(question(make_rig(), readings=[chrono(fps)] * shots))
+        found = explain(scenario(make_rig(), entries=[chrono(fps)] * shots))
         return found.effective.mid, found.band.mid
 
     slow, fast = band(speed), band(speed + gain)
@@ -204,8 +204,8 @@ def test_the_trace_says_which_rules_the_reading_replaced():
     rig = make_rig(kind="hybrid", limbs="high_performance",
                    string={"material": "low_stretch", "mass": 140, "silencers": 20})  # fmt: skip
     names = {"bow-kind", "limb-design", "string-material", "string-mass", "silencers"}
-    before = explain(question(rig)).trace
-    after = explain(question(rig, readings=[chrono(180)])).trace
+    before = explain(scenario(rig)).trace
+    after = explain(scenario(rig, entries=[chrono(180)])).trace
     silent = {s["name"]: s for s in after["silent"]}
     assert names <= set(silent)
     assert not names - {"bow-kind"} & {s["name"] for s in before["silent"]}
@@ -222,7 +222,7 @@ def test_a_reading_narrows_what_is_known_of_an_unknown_bow_and_more_shots_more()
 
     def width(*readings, **rig):
         # of the exact variance: nine shots and one differ by less than joint draws show
-        asked = question(make_rig(**rig), readings=readings)
+        asked = scenario(make_rig(**rig), entries=readings)
         return float(asked.demand(asked.reference_build()).cumulants()[1][0]) ** 0.5
 
     one = chrono(class_speed())
@@ -234,7 +234,7 @@ def test_a_reading_narrows_what_is_known_of_an_unknown_bow_and_more_shots_more()
 
 
 def speeds(rig, masses, readings=()):
-    demand = question(rig).demand_without_speed(question(rig).reference_build())
+    demand = scenario(rig).demand_without_speed(scenario(rig).reference_build())
     return speeds_fps(speed_model(rig, demand, readings), np.array(masses, float))
 
 

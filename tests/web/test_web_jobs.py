@@ -7,6 +7,7 @@ import time
 import pytest
 from web_kit import ORIGIN, Reader, fill, open_page, stock_text
 
+from shaftwright.answers.scenario import scenario
 from shaftwright.web.jobs import Jobs
 from shaftwright.web.workbook import Workbook
 
@@ -26,7 +27,6 @@ def finished(jobs, seconds=120.0):
 
 @pytest.mark.slow
 def test_the_list_is_that_of_shop(tmp_path):
-    from shaftwright.answers.choose import question
     from shaftwright.answers.shop import Wishes, shop
     from shaftwright.files.rig import load_rig
     from shaftwright.files.stock import load_stock
@@ -36,7 +36,7 @@ def test_the_list_is_that_of_shop(tmp_path):
     jobs.start("key", request_for(fill(tmp_path)))
     job = finished(jobs)
     assert job.state == "done", job.result
-    asked = question(load_rig(tmp_path / "rig.yaml"))
+    asked = scenario(load_rig(tmp_path / "rig.yaml"))
     expected = shop_dict(shop(asked, load_stock(tmp_path / "stock.csv"), Wishes()))
     answer = job.result["answer"]
     assert answer["total_price"] == expected["total_price"]

@@ -10,9 +10,10 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from web_kit import Reader, fill, open_page
 
-from shaftwright.answers.choose import choose, question
-from shaftwright.answers.moves import differences, look, moved, nearest_index, settled
+from shaftwright.answers.choose import choose
+from shaftwright.answers.moves import differences, look, moved, nearest_index
 from shaftwright.answers.one import one_build
+from shaftwright.answers.scenario import scenario
 from shaftwright.files.rig import load_rig
 from shaftwright.files.stock import load_stock
 from shaftwright.web.answers import read_papers, work_out
@@ -33,7 +34,7 @@ def client(tmp_path_factory):
 
 def test_the_best_build_is_the_one_that_choose_lists(answer):
     papers = answer.papers
-    best = choose(question(papers.rig), papers.stock).listed[0]
+    best = choose(scenario(papers.rig), papers.stock).listed[0]
     seen = answer.seen(0, None, None).listed
     for name in ("shaft", "point", "insert", "length_in", "front_gr", "total_gr", "gr_per_lb", "foc_pct",
                  "chance_match", "mismatch_gr"):  # fmt: skip
@@ -47,13 +48,6 @@ def test_a_place_on_the_map_is_the_build_by_numbers(answer):
         assert getattr(seen.listed, name) == pytest.approx(getattr(alone, name)), name
     assert seen.listed.front_gr == pytest.approx(220)
     assert seen.listed.length_in == 30
-
-
-def test_a_settled_question_answers_the_same(answer):
-    plain = question(answer.papers.rig)
-    build = answer.seen(0, 30.0, 220.0).build
-    a, b = plain.demand(build), settled(plain).demand(build)
-    assert np.array_equal(a.mean, b.mean)
 
 
 def test_the_frame_is_never_left(answer):
@@ -137,7 +131,7 @@ def test_names_keep_their_letters(client):
 
 def test_far_too_weak_is_never_told_to_be_shot(tmp_path):
     stock = load_stock(fill(tmp_path) / "stock.csv")
-    asked = question(load_rig(tmp_path / "rig.yaml"))
+    asked = scenario(load_rig(tmp_path / "rig.yaml"))
     choice = choose(asked, stock)
     base = choice.ranking.builds.take([choice.listed[0].index])
     from dataclasses import replace

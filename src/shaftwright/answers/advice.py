@@ -175,8 +175,8 @@ def _last_may_be_far_too_weak(choice: Choice) -> bool:
 def _test_going_on(choice: Choice) -> str:
     """A clause where the shots of the bow as it stands still ask for something else first."""
     asked = choice.question
-    learned, notes = asked.learned, asked.notes
-    if learned is None or notes is None or not any(b.period == 0 for b in learned.builds):
+    learned = asked.learned
+    if learned is None or not any(b.period == 0 for b in learned.builds):
         return ""
     # only a notebook with shots of this bow pays for the import
     from shaftwright.answers.diagnose import diagnose
@@ -184,7 +184,7 @@ def _test_going_on(choice: Choice) -> str:
 
     try:
         decision = diagnose(
-            asked.rig, notes.entries, notes.stock, notes.before, notes.lines, asked.speed, asked.book,
+            asked.rig, asked.entries, asked.stock, asked.before, asked.lines, asked.speed, asked.book,
             learned,
         ).decision  # fmt: skip
     except NoAnswer:

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import itertools
-import math
 from dataclasses import dataclass, field
 
 import numpy as np
 
 from shaftwright.inference.resolve import default_tail, shaft_radius_in
+from shaftwright.inference.rig_facts import shortest_safe_length_in
 from shaftwright.records.builds import Builds
 from shaftwright.records.fit import cheapest, fit, unit_price
 from shaftwright.records.rig import Rig
@@ -65,30 +65,6 @@ class Candidates:
     def material(self, shaft_index: int) -> str:
         """Material of a shaft; a shaft given by numbers counts as carbon."""
         return (self.items[shaft_index].material or "carbon") if shaft_index >= 0 else "carbon"
-
-
-def shortest_safe_length_in(rig: Rig, purpose: PurposeRule) -> float:
-    """Shortest safe shaft length for a purpose, to the next quarter inch.
-
-    Parameters
-    ----------
-    rig : Rig
-        For draw length and the mark at the front of the shelf, if given.
-    purpose : PurposeRule
-        How far the shaft must reach beyond it.
-
-    Returns
-    -------
-    float
-        [in].
-
-    Notes
-    -----
-    Draw + 1/2 in, + 1 in with broadheads so that they clear the hand (common practice, no source).
-    """
-    longer = max(rig.archer.draw_length_in, rig.archer.shelf_mark_in or 0.0)
-    step = setting("cut_step_in")
-    return math.ceil((longer + purpose.shortest_shaft_beyond_draw_in) / step - 1e-9) * step
 
 
 def generic_points() -> tuple[StockItem, ...]:

@@ -11,8 +11,9 @@ import numpy as np
 
 from shaftwright.answers.card_fields import arrow_values, measured_values, rig_values
 from shaftwright.answers.card_proof import Proof, proofs
-from shaftwright.answers.choose import Question, choose
+from shaftwright.answers.choose import choose
 from shaftwright.answers.one import OneBuild, one_build
+from shaftwright.answers.scenario import Scenario
 from shaftwright.errors import InputError
 from shaftwright.inference.band import Band, spine_band
 from shaftwright.inference.resolve import resolve_build
@@ -71,7 +72,7 @@ class Card:
 
     Attributes
     ----------
-    question : Question
+    question : Scenario
         Rig, purpose and belief.
     date : datetime.date
         Of the card.
@@ -99,7 +100,7 @@ class Card:
         What does not fit together.
     """
 
-    question: Question
+    question: Scenario
     date: dt.date
     lines: tuple[Line, ...]
     band: Band
@@ -153,14 +154,14 @@ class Card:
 
 
 def card(
-    asked: Question, date: dt.date, entries: Sequence[AnyEntry] = (), stock: Stock | None = None,
+    asked: Scenario, date: dt.date, entries: Sequence[AnyEntry] = (), stock: Stock | None = None,
     spec: BuildSpec | None = None, last: OldCard | None = None,
 ) -> Card:  # fmt: skip
     """Put the setup card together.
 
     Parameters
     ----------
-    asked : Question
+    asked : Scenario
         The rig, and what the notebook taught.
     date : datetime.date
         Of the card.
@@ -260,7 +261,7 @@ def _materials(spec: BuildSpec | None, stock: Stock | None) -> set[str]:
     return {"carbon", "aluminium", "wood", "fibreglass"}
 
 
-def _speed(asked: Question, one: OneBuild | None, read: str) -> str:
+def _speed(asked: Scenario, one: OneBuild | None, read: str) -> str:
     """What was read, and what the card's arrow does by it."""
     parts = [read] if read else []
     if one is not None and read:

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from shaftwright.answers.choose import Question
 from shaftwright.answers.one import OneBuild
+from shaftwright.answers.scenario import Scenario
 from shaftwright.inference.chrono import mass_groups, string_of
 from shaftwright.measure.sweep import sixteenths
 from shaftwright.records.notebook import AnyEntry, BraceReading, BuildSpec, Weigh
@@ -179,12 +179,12 @@ def _weighed(now: Sequence[AnyEntry]) -> str:
     return "; ".join(shown) + (f"; and {more} more" if more > 0 else "")
 
 
-def measured_values(asked: Question, now: Sequence[AnyEntry]) -> dict[str, str]:
+def measured_values(asked: Scenario, now: Sequence[AnyEntry]) -> dict[str, str]:
     """What the notebook measured since the last change.
 
     Parameters
     ----------
-    asked : Question
+    asked : Scenario
         With the chronograph readings in use.
     now : sequence
         Entries since the last change.

@@ -2,240 +2,28 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
-from functools import cached_property
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from shaftwright.answers.candidates import (
-    Candidates,
-    Rejection,
-    enumerate_builds,
-    shortest_safe_length_in,
-)
+from shaftwright.answers.candidates import Candidates, Rejection, enumerate_builds
 from shaftwright.answers.listing import ListedBuild, list_builds
 from shaftwright.answers.narrow import Narrowing, narrowings
 from shaftwright.answers.rank import FirstPlace, Ranking, first_place, rank
+from shaftwright.answers.scenario import Scenario
 from shaftwright.inference.band import Band, Spread, effective_weight, spine_band
-from shaftwright.inference.belief import Belief, prior_belief
-from shaftwright.inference.demand import Demand, demand_of
-from shaftwright.inference.launch_sizes import sizes_for
-from shaftwright.inference.rig_facts import SpeedReading, usual
-from shaftwright.inference.speed import speed_model, speed_reading
+from shaftwright.inference.rig_facts import usual
 from shaftwright.inference.trace import spine_trace
-from shaftwright.physics.bow_speed import SpeedModel
 from shaftwright.physics.spine import mils_from_pounds
-from shaftwright.records.builds import Builds, builds_by_numbers
-from shaftwright.records.rig import Rig
+from shaftwright.records.builds import Builds
 from shaftwright.records.stock import Stock
 from shaftwright.resources import table
 from shaftwright.rules.cautions import Caution, cautions_for
-from shaftwright.rules.load import Basis, RuleBook, rulebook
-from shaftwright.rules.purposes import PurposeRule, purposes, setting
-from shaftwright.rules.sizes import book_on
+from shaftwright.rules.purposes import setting
 
 if TYPE_CHECKING:
-    from shaftwright.inference.evidence import Learned
-    from shaftwright.records.notebook import AnyEntry, Chrono
-
-
-@dataclass(frozen=True)
-class Notes:
-    """The notebook behind what was learned, as it was read.
-
-    Attributes
-    ----------
-    entries : tuple
-        All entries in file order.
-    stock : Stock or None
-        For builds by name.
-    before : Rig or None
-        The rig before its last change.
-    lines : tuple of int
-        Line of each entry.
-    """
-
-    entries: tuple[AnyEntry, ...]
-    stock: Stock | None = None
-    before: Rig | None = None
-    lines: tuple[int, ...] = ()
-
-
-@dataclass(frozen=True)
-class Question:
-    """Everything that an answer rests on.
-
-    Attributes
-    ----------
-    rig : Rig
-        The rig.
-    purpose : str
-        Key of rules/purposes.yaml.
-    book : RuleBook
-        The rules.
-    belief : Belief
-        What is believed, after the shots if there were any.
-    readings : tuple of Chrono
-        Chronograph readings of the bow as it stands.
-    learned : Learned or None
-        What the archer's own shots taught, when there were any.
-    left_out : tuple of str
-        Which chronograph readings are not used, and why; where the notebook tells of another bow.
-    notes : Notes or None
-        The notebook, when shots in it taught something.
-    """
-
-    rig: Rig
-    purpose: str
-    book: RuleBook
-    belief: Belief
-    readings: tuple[Chrono, ...] = ()
-    learned: Learned | None = None
-    left_out: tuple[str, ...] = ()
-    notes: Notes | None = None
-
-    @property
-    def purpose_rule(self) -> PurposeRule:
-        """What the purpose asks for."""
-        return purposes().purposes[self.purpose]
-
-    @cached_property
-    def speed(self) -> SpeedReading | None:
-        """What the chronograph said, if it spoke."""
-        own = self.demand_without_speed(self.reference_build()).own_lb
-        return speed_reading(self.rig, own, self.readings) if self.readings else None
-
-    @property
-    def warnings(self) -> tuple[str, ...]:
-        """What in the notebook was left out, or does not fit together."""
-        speed = self.speed
-        of_speed = () if speed is None else speed.warnings
-        return (
-            *of_speed,
-            *self.left_out,
-            *(self.learned.warnings if self.learned is not None else ()),
-        )
-
-    def reference_build(
-        self, length_in: float | None = None, front_gr: float | None = None
-    ) -> Builds:
-        """The build a band is stated at: the reference shaft, by default shortest and usual front."""
-        length = (
-            shortest_safe_length_in(self.rig, self.purpose_rule) if length_in is None else length_in
-        )
-        front = self.purpose_rule.usual_front_gr if front_gr is None else front_gr
-        return builds_by_numbers(None, length, front)
-
-    def demand_without_speed(self, builds: Builds) -> Demand:
-        """What is wanted of builds by the rules alone."""
-        return demand_of(self.rig, builds, self.book)
-
-    def demand(self, builds: Builds) -> Demand:
-        """What is wanted of builds."""
-        return demand_of(self.rig, builds, self.book, self.speed)
-
-    def speeds(self) -> SpeedModel:
-        """Speed of any arrow from this rig."""
-        return speed_model(
-            self.rig, self.demand_without_speed(self.reference_build()), self.readings
-        )
-
-
-def question(
-    rig: Rig, purpose: str | None = None, belief: Belief | None = None, readings: Sequence[Chrono] = (),
-    basis: Basis = "both",
-) -> Question:  # fmt: skip
-    """A question with the shipped rules.
-
-    Parameters
-    ----------
-    rig : Rig
-        The rig.
-    purpose : str, optional
-        The rig's own by default.
-    belief : Belief, optional
-        What the shots left of the doubt; before any shot by default.
-    readings : sequence of Chrono
-        Chronograph readings of the bow as it stands.
-    basis : {"both", "trade", "physics"}
-        Whose sizes the rules reckon with: the trade's, the launch model's, or both by their doubt.
-
-    Returns
-    -------
-    Question
-        To pass to `choose` and its kin.
-    """
-    purpose = purpose or rig.purpose
-    book = rules_for(rig, purpose, basis)
-    return Question(rig, purpose, book, belief or prior_belief(book), tuple(readings))
-
-
-def rules_for(rig: Rig, purpose: str | None = None, basis: Basis = "both") -> RuleBook:
-    """The shipped rules with the sizes they have for one rig.
-
-    Parameters
-    ----------
-    rig : Rig
-        The rig.
-    purpose : str, optional
-        The rig's own by default; its shortest safe and usual arrow is what sizes are told for.
-    basis : {"both", "trade", "physics"}
-        Whose sizes.
-
-    Returns
-    -------
-    RuleBook
-        The rules.
-    """
-    if basis == "trade":
-        return rulebook()
-    rule = purposes().purposes[purpose or rig.purpose]
-    own = sizes_for(rig, shortest_safe_length_in(rig, rule), rule.usual_front_gr)
-    return book_on(rulebook(), basis, own)
-
-
-def taught(
-    asked: Question, entries: Sequence[AnyEntry], stock: Stock | None = None, before: Rig | None = None,
-    lines: Sequence[int] = (),
-) -> Question:  # fmt: skip
-    """The question after a notebook: its chronograph readings and its shots taken in.
-
-    Parameters
-    ----------
-    asked : Question
-        Before the notebook.
-    entries : sequence
-        All entries in file order.
-    stock : Stock, optional
-        For builds by name.
-    before : Rig, optional
-        The rig before its last change.
-    lines : sequence of int
-        Line of each entry, for messages.
-
-    Returns
-    -------
-    Question
-        With the belief that the shots left.
-    """
-    from shaftwright.inference.chrono import chrono_now, left_out
-    from shaftwright.records.notebook import BareShaft, Broadhead
-
-    with_speed = replace(asked, readings=tuple(chrono_now(entries)), left_out=left_out(entries))
-    if not any(isinstance(entry, BareShaft | Broadhead) for entry in entries):
-        from shaftwright.inference.notebook_rig import unlike_rig
-
-        unlike = unlike_rig(asked.rig, entries)
-        return replace(with_speed, left_out=(*unlike, *with_speed.left_out))
-    from shaftwright.inference.evidence import learn
-
-    learned = learn(
-        asked.rig, asked.book, asked.belief, entries, stock, with_speed.speed, before, lines
-    )
-    notes = Notes(tuple(entries), stock, before, tuple(lines))
-    return replace(with_speed, belief=learned.belief, learned=learned, notes=notes)
+    pass
 
 
 @dataclass(frozen=True)
@@ -252,7 +40,7 @@ class Choice:
 
     Attributes
     ----------
-    question : Question
+    question : Scenario
         What was asked.
     effective : Spread
         Effective bow weight at the short build [lb].
@@ -285,7 +73,7 @@ class Choice:
         What is missing from the stock.
     """
 
-    question: Question
+    question: Scenario
     effective: Spread
     band: Band
     band_uncut: Band
@@ -305,14 +93,14 @@ class Choice:
 
 
 def choose(
-    asked: Question, stock: Stock | None = None, chance: float | None = None, top: int = 8,
+    asked: Scenario, stock: Stock | None = None, chance: float | None = None, top: int = 8,
     all_builds: bool = False, material: str | None = None,
 ) -> Choice:  # fmt: skip
     """Spine band with its doubt, and with a stock the ranked builds.
 
     Parameters
     ----------
-    asked : Question
+    asked : Scenario
         Rig, purpose, rules and belief.
     stock : Stock, optional
         What could be bought or is owned.
@@ -342,8 +130,7 @@ def choose(
     effective = effective_weight(demand, asked.belief)
     before = None
     if asked.belief.learned:
-        prior = replace(asked, belief=prior_belief(asked.book))
-        before = spine_band(prior.demand(short), short, prior.belief, chance)
+        before = spine_band(demand, short, asked.prior, chance)
     ranking = place = candidates = None
     listed: tuple[ListedBuild, ...] = ()
     materials = {"carbon", "aluminium", "wood", "fibreglass"}
@@ -398,7 +185,7 @@ def uncut_length_in(stock: Stock | None, at_least: float) -> float:
     return max(float(values[np.argmax(counts)]), at_least)
 
 
-def _nudges(asked: Question, short: Builds) -> tuple[Nudge, ...]:
+def _nudges(asked: Scenario, short: Builds) -> tuple[Nudge, ...]:
     length, front = float(short.length_in[0]), float(short.front_gr[0])
     step_in, step_gr = setting("draw_varies_in"), setting("front_varies_gr")
     changes = [

@@ -7,9 +7,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from shaftwright.answers.choose import Choice, Question
+from shaftwright.answers.choose import Choice
+from shaftwright.answers.scenario import Scenario
 from shaftwright.inference.band import Band
-from shaftwright.inference.belief import prior_belief
 from shaftwright.physics.spine import mils_from_pounds
 
 Array = NDArray[np.float64]
@@ -81,7 +81,7 @@ def band_curves(choice: Choice) -> BandCurves:
     asked = choice.question
     told: list[tuple[str, Band, Array]] = []
     if choice.band_before is not None:
-        prior = replace(asked, belief=prior_belief(asked.book))
+        prior = replace(asked, given=asked.prior)
         told.append(
             ("before your shots", choice.band_before, _spines(prior, choice.band_before))
         )  # fmt: skip
@@ -102,7 +102,7 @@ def band_curves(choice: Choice) -> BandCurves:
     return BandCurves(axis, curves, tuple(sorted(s for s in sold if low <= s <= high)), words)
 
 
-def _spines(asked: Question, band: Band) -> Array:
+def _spines(asked: Scenario, band: Band) -> Array:
     build = asked.reference_build(band.length_in, band.front_gr)
     wanted = np.maximum(asked.demand(build).draws(asked.belief)[0], 1.0)
     spines: Array = np.asarray(mils_from_pounds(wanted), dtype=float)

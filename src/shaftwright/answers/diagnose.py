@@ -6,8 +6,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from shaftwright.answers.candidates import shortest_safe_length_in
-from shaftwright.answers.choose import rules_for
 from shaftwright.answers.diagnose_causes import (
     Suspect,
     band_priors,
@@ -20,12 +18,13 @@ from shaftwright.answers.diagnose_decide import decide
 from shaftwright.answers.diagnose_decision import Decision
 from shaftwright.answers.diagnose_rules import diagnosis_rules
 from shaftwright.answers.diagnose_signs import InQuestion, Signs, in_question, signs_of
+from shaftwright.answers.scenario import rules_for
 from shaftwright.errors import NoAnswer
 from shaftwright.inference.band import Band, spine_band, stiffness_lb
 from shaftwright.inference.belief import prior_belief
 from shaftwright.inference.demand import demand_of
 from shaftwright.inference.evidence import Learned, learn
-from shaftwright.inference.rig_facts import SpeedReading
+from shaftwright.inference.rig_facts import SpeedReading, shortest_safe_length_in
 from shaftwright.records.builds import builds_by_numbers
 from shaftwright.records.notebook import AnyEntry
 from shaftwright.records.rig import Rig

@@ -6,18 +6,17 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from shaftwright.answers.candidates import shortest_safe_length_in
-from shaftwright.answers.choose import Question
 from shaftwright.answers.diagnose_options import Option, options_for
 from shaftwright.answers.diagnose_rules import diagnosis_rules
 from shaftwright.answers.diagnose_signs import InQuestion, pooled_side
 from shaftwright.answers.one import dangers
 from shaftwright.answers.rank import hard_floor_gr_per_lb
+from shaftwright.answers.scenario import Scenario
 from shaftwright.inference.band import stiffness_lb
 from shaftwright.inference.demand import demand_of
 from shaftwright.inference.evidence import Learned
 from shaftwright.inference.evidence_summary import Reading
-from shaftwright.inference.rig_facts import SpeedReading
+from shaftwright.inference.rig_facts import SpeedReading, shortest_safe_length_in
 from shaftwright.records.rig import Rig
 from shaftwright.records.stock import Stock
 from shaftwright.rules.load import RuleBook
@@ -273,6 +272,6 @@ def dangers_of(
     wanted = supply - float(build.mismatch_lb.mean())
     if not reads_inside(asked):
         wanted = max(wanted, supply - float(build.before_lb.mean()))
-    question = Question(build.rig, rig.purpose, book, learned.belief)
+    question = Scenario(build.rig, rig.purpose, book, given=learned.belief)
     found = dangers(question, build.build, wanted)
     return too_short(asked, rig), tuple(t for t in found if not t.startswith("too short"))

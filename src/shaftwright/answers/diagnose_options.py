@@ -6,12 +6,12 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from typing import Any, Literal
 
-from shaftwright.answers.candidates import shortest_safe_length_in
 from shaftwright.answers.diagnose_rules import diagnosis_rules
 from shaftwright.answers.diagnose_signs import InQuestion
 from shaftwright.errors import InputError
 from shaftwright.inference.evidence import bare_of
 from shaftwright.inference.resolve import resolve_build
+from shaftwright.inference.rig_facts import shortest_safe_length_in
 from shaftwright.records.builds import Builds
 from shaftwright.records.fit import cheapest, fit
 from shaftwright.records.notebook import BuildSpec

@@ -14,8 +14,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from shaftwright.answers.choose import question
 from shaftwright.answers.rank import hard_floor_gr_per_lb
+from shaftwright.answers.scenario import scenario
 from shaftwright.errors import NoAnswer
 from shaftwright.inference.chrono import Brought, bring, chrono_now, left_out, mass_groups
 from shaftwright.inference.rig_facts import brace_height_in
@@ -198,7 +198,7 @@ def efficiency(
     Several masses settle the virtual mass when such readings would tell it better than the tables
     do, or when they rule out all that is usual. Otherwise the usual value stands in, with its range.
     """
-    asked = question(rig)
+    asked = scenario(rig)
     reference = asked.reference_build()
     own_lb = asked.demand_without_speed(reference).own_lb
     readings = chrono_now(entries)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
-from shaftwright.answers.choose import Question
+from shaftwright.answers.scenario import Scenario
 from shaftwright.inference.band import Band, Spread, effective_weight, spine_band
 from shaftwright.inference.trace import spine_trace
 from shaftwright.records.builds import Builds
@@ -18,7 +18,7 @@ class Explained:
 
     Attributes
     ----------
-    question : Question
+    question : Scenario
         The rig and what is believed.
     builds : Builds
         The build the trace stands at.
@@ -30,7 +30,7 @@ class Explained:
         The tree, and the silent rules.
     """
 
-    question: Question
+    question: Scenario
     builds: Builds
     effective: Spread
     band: Band
@@ -52,12 +52,12 @@ class Explained:
         }  # fmt: skip
 
 
-def explain(asked: Question, builds: Builds | None = None) -> Explained:
+def explain(asked: Scenario, builds: Builds | None = None) -> Explained:
     """Take the effective bow weight and the spine apart.
 
     Parameters
     ----------
-    asked : Question
+    asked : Scenario
         The rig and what is believed.
     builds : Builds, optional
         Of length 1; the shortest safe build of the purpose by default.

@@ -9,9 +9,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shaftwright.answers.arrow_parts import part_length
-from shaftwright.answers.choose import Question
 from shaftwright.answers.one import dangers, usual_value
 from shaftwright.answers.parts_named import parts_amiss
+from shaftwright.answers.scenario import Scenario
 from shaftwright.errors import Fault, InputError
 from shaftwright.inference.band import Spread, moments
 from shaftwright.inference.speed import speeds_fps
@@ -81,7 +81,7 @@ class Flight:
 
     Attributes
     ----------
-    question : Question
+    question : Scenario
         The rig.
     builds : Builds
         Of length 1.
@@ -104,7 +104,7 @@ class Flight:
         does not fit in the readings.
     """
 
-    question: Question
+    question: Scenario
     builds: Builds
     conditions: Conditions
     speed_fps: Spread
@@ -202,13 +202,13 @@ def drag_names(part: str) -> tuple[str, ...]:
 
 
 def flight(
-    asked: Question, builds: Builds, conditions: Conditions, stock: Stock | None = None
+    asked: Scenario, builds: Builds, conditions: Conditions, stock: Stock | None = None
 ) -> Flight:  # fmt: skip
     """Fly a build to its distances, with what speed, drag and eye are not known to.
 
     Parameters
     ----------
-    asked : Question
+    asked : Scenario
         The rig and its readings.
     builds : Builds
         Of length 1.
@@ -296,7 +296,7 @@ def _ahead_in(head: str) -> float:
     return part_length(part, "ahead") or 0.0
 
 
-def _eyes_m(asked: Question, conditions: Conditions, shot: Shot, length_m: float) -> Array:
+def _eyes_m(asked: Scenario, conditions: Conditions, shot: Shot, length_m: float) -> Array:
     """Eye above the nock (7, 1): the same for the first five shots, then the ends of its range [m]."""
     if conditions.point_on_yd is not None:
         eyes = eye_above_nock_from_point_on_m(

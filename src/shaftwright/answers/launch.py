@@ -8,9 +8,9 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
-from shaftwright.answers.choose import Question
 from shaftwright.answers.launch_fit import Fit
 from shaftwright.answers.launch_seen import SIDED, Seen, Side, exits, flown, one_arrow, rig_of, seen
+from shaftwright.answers.scenario import Scenario
 from shaftwright.errors import NoAnswer
 from shaftwright.inference.band import Band, Spread, spine_band
 from shaftwright.inference.launch import engine, matched_together, stacked
@@ -162,13 +162,13 @@ class Launched:
 
 
 def launched(
-    asked: Question, builds: Builds, draws: int = DRAWS, fit: Fit | None = None
+    asked: Scenario, builds: Builds, draws: int = DRAWS, fit: Fit | None = None
 ) -> Launched:
     """Launch a build: exit, contacts, matched spine, what changes do, expected offsets.
 
     Parameters
     ----------
-    asked : Question
+    asked : Scenario
         The rig and its readings.
     builds : Builds
         Of length 1.

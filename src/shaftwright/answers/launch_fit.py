@@ -13,8 +13,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from shaftwright.answers.choose import Question
 from shaftwright.answers.launch_seen import exits, flown, one_arrow
+from shaftwright.answers.scenario import Scenario
 from shaftwright.inference.evidence_frame import hand_sign, into_bow
 from shaftwright.inference.evidence_rules import evidence_rules
 from shaftwright.inference.launch import LaunchRig, engine, launch_rig, stacked
@@ -100,13 +100,13 @@ def _taken(part: Any, index: Any) -> Any:
 
 
 def groups_of(
-    asked: Question, entries: Sequence[AnyEntry], stock: Stock | None
+    asked: Scenario, entries: Sequence[AnyEntry], stock: Stock | None
 ) -> tuple[Group, ...]:
     """The notebook's groups that the launch can be fitted to.
 
     Parameters
     ----------
-    asked : Question
+    asked : Scenario
         The rig as it stands.
     entries : sequence
         All entries in file order.
@@ -173,12 +173,12 @@ def offsets_of(on: LaunchRig, builds: Sequence[Builds], distances_yd: Sequence[f
     return np.stack(rows)
 
 
-def fit(asked: Question, groups: Sequence[Group]) -> Fit:
+def fit(asked: Scenario, groups: Sequence[Group]) -> Fit:
     """Weigh draws of the settings by the archer's groups.
 
     Parameters
     ----------
-    asked : Question
+    asked : Scenario
         The rig.
     groups : sequence of Group
         None is allowed: all draws weigh the same.

@@ -8,9 +8,9 @@ from typing import Final
 
 import numpy as np
 
-from shaftwright.answers.choose import Question
 from shaftwright.answers.launch_fit import fit, groups_of
 from shaftwright.answers.launch_seen import Seen, one_arrow, rig_of, seen
+from shaftwright.answers.scenario import Scenario
 from shaftwright.errors import NoAnswer
 from shaftwright.inference.launch import engine
 from shaftwright.physics.launch import launch
@@ -45,7 +45,7 @@ class Glance:
 
 
 def glance(
-    asked: Question,
+    asked: Scenario,
     builds: Builds,
     entries: Sequence[AnyEntry] = (),
     stock: Stock | None = None,
@@ -55,7 +55,7 @@ def glance(
 
     Parameters
     ----------
-    asked : Question
+    asked : Scenario
         The rig.
     builds : Builds
         Of length 1.

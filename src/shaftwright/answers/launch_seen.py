@@ -13,8 +13,8 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from shaftwright.answers.choose import Question
 from shaftwright.answers.rank import arrows_of
+from shaftwright.answers.scenario import Scenario
 from shaftwright.errors import NoAnswer
 from shaftwright.inference.band import Spread
 from shaftwright.inference.launch import LaunchRig, launch_arrow, launch_rig
@@ -156,7 +156,7 @@ class Seen:
 
     Attributes
     ----------
-    question : Question
+    question : Scenario
         The rig.
     builds : Builds
         Of length 1.
@@ -175,7 +175,7 @@ class Seen:
         The exit in the bow's frame, for the flight.
     """
 
-    question: Question
+    question: Scenario
     builds: Builds
     side: Side
     exit: Exit
@@ -210,12 +210,12 @@ def one_arrow(builds: Builds) -> LaunchArrow:
     )
 
 
-def rig_of(asked: Question, builds: Builds, draws: int) -> LaunchRig:
+def rig_of(asked: Scenario, builds: Builds, draws: int) -> LaunchRig:
     """The question's rig for the launch model, with draws of what is uncertain.
 
     Parameters
     ----------
-    asked : Question
+    asked : Scenario
         The rig.
     builds : Builds
         For which build.
@@ -229,12 +229,12 @@ def rig_of(asked: Question, builds: Builds, draws: int) -> LaunchRig:
     return launch_rig(asked.rig, asked.demand(builds), asked.speeds(), draws)
 
 
-def seen(asked: Question, builds: Builds, on: LaunchRig | None = None) -> Seen:
+def seen(asked: Scenario, builds: Builds, on: LaunchRig | None = None) -> Seen:
     """Launch one build at the middle settings and keep the pictures.
 
     Parameters
     ----------
-    asked : Question
+    asked : Scenario
         The rig.
     builds : Builds
         Of length 1.

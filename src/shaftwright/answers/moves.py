@@ -2,62 +2,27 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields, replace
-from functools import cached_property
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from shaftwright.answers.candidates import Candidates
-from shaftwright.answers.choose import Choice, Question
+from shaftwright.answers.choose import Choice
 from shaftwright.answers.listing import ListedBuild, list_builds
 from shaftwright.answers.map import BuildMap
 from shaftwright.answers.one import dangers
 from shaftwright.answers.rank import WORTHS, Ranking, arrows_of, front_slope_lb_per_gr
+from shaftwright.answers.scenario import Scenario
 from shaftwright.inference.band import chance_match, moments, stiffness_lb
 from shaftwright.inference.demand import Demand
 from shaftwright.inference.resolve import typical_gr_per_in
-from shaftwright.inference.rig_facts import SpeedReading
 from shaftwright.physics.arrow import foc_pct
-from shaftwright.physics.bow_speed import SpeedModel
 from shaftwright.records.builds import Builds
 from shaftwright.rules.purposes import setting
 from shaftwright.units import inches
 
 _SMALL_GR = 2.0
 _NONE = np.array([-1], dtype=np.int32)
-
-
-class Settled(Question):
-    """A question whose chronograph readings are weighed once, for many builds one after another."""
-
-    @cached_property
-    def speed(self) -> SpeedReading | None:
-        """What the chronograph said, if it spoke."""
-        return super().speed
-
-    @cached_property
-    def _speeds(self) -> SpeedModel:
-        return super().speeds()
-
-    def speeds(self) -> SpeedModel:
-        """Speed of any arrow from this rig."""
-        return self._speeds
-
-
-def settled(asked: Question) -> Settled:
-    """The same question, made ready for many single builds.
-
-    Parameters
-    ----------
-    asked : Question
-        Any question.
-
-    Returns
-    -------
-    Settled
-        With the same answers.
-    """
-    return Settled(**{field.name: getattr(asked, field.name) for field in fields(asked)})
 
 
 @dataclass(frozen=True)
@@ -150,12 +115,12 @@ def moved(base: Builds, length_in: float, front_gr: float) -> Builds:
     )  # fmt: skip
 
 
-def look(asked: Question, build: Builds, candidates: Candidates | None = None) -> Seen:
+def look(asked: Scenario, build: Builds, candidates: Candidates | None = None) -> Seen:
     """One build with its figures and reasons; quick enough to follow a finger.
 
     Parameters
     ----------
-    asked : Question
+    asked : Scenario
         The rig and what is believed.
     build : Builds
         Of length 1, from `moved` or from a ranking.
@@ -217,13 +182,13 @@ def nearest_index(choice: Choice, shaft_index: int, length_in: float, front_gr: 
 
 
 def differences(
-    asked: Question, before: Builds, after: Builds, names: tuple[str, str] = ("", "")
+    asked: Scenario, before: Builds, after: Builds, names: tuple[str, str] = ("", "")
 ) -> tuple[Difference, ...]:
     """Why one build acts stiffer or weaker than another, rule by rule, told in front mass.
 
     Parameters
     ----------
-    asked : Question
+    asked : Scenario
         The rig and what is believed.
     before, after : Builds
         Of length 1 each.
@@ -256,7 +221,7 @@ def differences(
     return tuple(sorted(found, key=lambda d: -abs(d.as_front_gr)))
 
 
-def _by_rule(asked: Question, demand: Demand) -> dict[str, float]:
+def _by_rule(asked: Scenario, demand: Demand) -> dict[str, float]:
     """What each rule adds to the effective bow weight of a single build [lb]."""
     shifts: dict[str, float] = {}
     for column in demand.columns:

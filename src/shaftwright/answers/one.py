@@ -8,12 +8,13 @@ from typing import Any
 import numpy as np
 
 from shaftwright.answers.arrow_parts import bending_arrow, point_ahead_in
-from shaftwright.answers.candidates import Candidates, enumerate_builds, shortest_safe_length_in
-from shaftwright.answers.choose import Question
+from shaftwright.answers.candidates import Candidates, enumerate_builds
 from shaftwright.answers.listing import ListedBuild, list_builds
 from shaftwright.answers.parts_named import parts_amiss
 from shaftwright.answers.rank import WORTHS, Ranking, arrows_of, hard_floor_gr_per_lb
+from shaftwright.answers.scenario import Scenario
 from shaftwright.inference.band import chance_match, moments, stiffness_lb, tunable_draws
+from shaftwright.inference.rig_facts import shortest_safe_length_in
 from shaftwright.physics import arrow as beam
 from shaftwright.physics.arrow_bending import critical_thrust_n, frequencies_hz
 from shaftwright.physics.flight_bare import trim_angle_rad
@@ -242,12 +243,12 @@ def _thrust_against(
     return ThrustAgainst(100 * thrust_n / _one(critical_thrust_n(arrows_of(reference))), median)
 
 
-def one_build(asked: Question, builds: Builds, stock: Stock | None = None) -> OneBuild:
+def one_build(asked: Scenario, builds: Builds, stock: Stock | None = None) -> OneBuild:
     """One build on one rig.
 
     Parameters
     ----------
-    asked : Question
+    asked : Scenario
         The rig and what is believed.
     builds : Builds
         Of length 1.
@@ -294,12 +295,12 @@ def one_build(asked: Question, builds: Builds, stock: Stock | None = None) -> On
     )  # fmt: skip
 
 
-def not_to_be_drawn(asked: Question, builds: Builds) -> tuple[str, ...]:
+def not_to_be_drawn(asked: Scenario, builds: Builds) -> tuple[str, ...]:
     """`dangers` of one build, for faces that show something else of it.
 
     Parameters
     ----------
-    asked : Question
+    asked : Scenario
         The rig and what is believed.
     builds : Builds
         Of length 1.
@@ -313,12 +314,12 @@ def not_to_be_drawn(asked: Question, builds: Builds) -> tuple[str, ...]:
     return dangers(asked, builds, float(mean[0]))
 
 
-def dangers(asked: Question, builds: Builds, mean_lb: float) -> tuple[str, ...]:
+def dangers(asked: Scenario, builds: Builds, mean_lb: float) -> tuple[str, ...]:
     """What makes a build dangerous on this bow: too short, too light, far too weak.
 
     Parameters
     ----------
-    asked : Question
+    asked : Scenario
         The rig and what is believed.
     builds : Builds
         Of length 1.

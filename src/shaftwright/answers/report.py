@@ -9,10 +9,11 @@ from typing import TYPE_CHECKING
 
 from shaftwright.answers.advice import advice
 from shaftwright.answers.card import Card, card
-from shaftwright.answers.choose import Choice, Question, choose
+from shaftwright.answers.choose import Choice, choose
 from shaftwright.answers.density import BandCurves, band_curves
 from shaftwright.answers.ladder import Ladder, ladder_of
 from shaftwright.answers.map import BuildMap, build_map
+from shaftwright.answers.scenario import Scenario
 from shaftwright.errors import NoAnswer
 from shaftwright.records.notebook import AnyEntry, BareShaft, Broadhead, BuildSpec
 from shaftwright.records.rig import Rig
@@ -59,7 +60,7 @@ class Report:
     gaps: tuple[str, ...] = ()
 
     @property
-    def question(self) -> Question:
+    def scenario(self) -> Scenario:
         """Rig, purpose, rules and belief."""
         return self.choice.question
 
@@ -70,7 +71,7 @@ class Report:
 
 
 def report(
-    asked: Question, date: datetime.date, stock: Stock | None = None,
+    asked: Scenario, date: datetime.date, stock: Stock | None = None,
     entries: Sequence[AnyEntry] = (), lines: Sequence[int] = (), before: Rig | None = None,
     top: int = 6, wishes: Wishes | None = None, choice: Choice | None = None,
 ) -> Report:  # fmt: skip
@@ -78,7 +79,7 @@ def report(
 
     Parameters
     ----------
-    asked : Question
+    asked : Scenario
         Rig, purpose, rules and belief; after the notebook if there is one.
     date : datetime.date
         The day it speaks of.
@@ -130,7 +131,7 @@ def _best(choice: Choice, stock: Stock) -> BuildSpec | None:
 
 
 def _diagnosis(
-    asked: Question, stock: Stock | None, entries: Sequence[AnyEntry], lines: Sequence[int],
+    asked: Scenario, stock: Stock | None, entries: Sequence[AnyEntry], lines: Sequence[int],
     before: Rig | None, gaps: list[str],
 ) -> Diagnosis | None:  # fmt: skip
     if not any(isinstance(entry, BareShaft) for entry in entries):
@@ -145,7 +146,7 @@ def _diagnosis(
 
 
 def _shopping(
-    asked: Question, stock: Stock | None, entries: Sequence[AnyEntry], wishes: Wishes | None, gaps: list[str]
+    asked: Scenario, stock: Stock | None, entries: Sequence[AnyEntry], wishes: Wishes | None, gaps: list[str]
 ) -> ShopAnswer | None:  # fmt: skip
     if stock is None:
         return None

@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from shaftwright.answers.choose import Question
+from shaftwright.answers.scenario import Scenario
 from shaftwright.answers.shop_chosen import ChosenKit
 from shaftwright.answers.shop_cut import CutPlan, Matched, cut_plan, pieces_of, tightest_set
 from shaftwright.answers.shop_final import (
@@ -38,7 +38,7 @@ class ShopAnswer:
 
     Attributes
     ----------
-    asked : Question
+    asked : Scenario
         Rig, purpose, belief.
     wishes : Wishes
         What was asked.
@@ -66,7 +66,7 @@ class ShopAnswer:
         What is missing from the stock, and what was bent to give an answer.
     """
 
-    asked: Question
+    asked: Scenario
     wishes: Wishes
     kit: ChosenKit
     final: FinalBuild | None
@@ -102,13 +102,13 @@ class ShopAnswer:
 
 
 def shop(
-    asked: Question, stock: Stock, wishes: Wishes | None = None, entries: Sequence[AnyEntry] = ()
+    asked: Scenario, stock: Stock, wishes: Wishes | None = None, entries: Sequence[AnyEntry] = ()
 ) -> ShopAnswer:  # fmt: skip
     """The test kit, then the final list, for a rig and a stock.
 
     Parameters
     ----------
-    asked : Question
+    asked : Scenario
         Rig, purpose, rules and belief, after the shots if there were any.
     stock : Stock
         What could be bought and is owned.
@@ -166,7 +166,7 @@ def shop(
 
 
 def _final(
-    asked: Question, stock: Stock, shelf: Stock, wishes: Wishes, kit: ChosenKit, notes: list[str]
+    asked: Scenario, stock: Stock, shelf: Stock, wishes: Wishes, kit: ChosenKit, notes: list[str]
 ) -> tuple[FinalBuild, FinalChoice]:
     choice = final_choice(asked, shelf, wishes.arrows, wishes.breakage, wishes.musts, wishes.wraps)
     if not choice.options:
@@ -198,7 +198,7 @@ def _final(
     return final, choice
 
 
-def _none_why(asked: Question, stock: Stock, wishes: Wishes, choice: FinalChoice) -> str:
+def _none_why(asked: Scenario, stock: Stock, wishes: Wishes, choice: FinalChoice) -> str:
     told = [f"{r.rule}: {r.actual}, required {r.required}" for r in choice.ranking.rejected]
     for must in wishes.musts:
         rest = tuple(m for m in wishes.musts if m != must)
@@ -211,7 +211,7 @@ def _none_why(asked: Question, stock: Stock, wishes: Wishes, choice: FinalChoice
 
 
 def _over_budget(
-    asked: Question, shelf: Stock, wishes: Wishes, kit: ChosenKit, choice: FinalChoice
+    asked: Scenario, shelf: Stock, wishes: Wishes, kit: ChosenKit, choice: FinalChoice
 ) -> str:
     """Which limit binds when the money does not reach, and what would free it."""
     assert wishes.budget is not None

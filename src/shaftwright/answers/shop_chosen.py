@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from shaftwright.answers.choose import Question
+from shaftwright.answers.scenario import Scenario
 from shaftwright.answers.shop_curve import (
     CurvePoint,
     Marginal,
@@ -394,7 +394,7 @@ def _lighter_point(question: KitQuestion, row: int) -> str:
     return question.parts[int(fronts.keys[best, 0])].item if lighter else ""
 
 
-def _too_weak(asked: Question, one: Builds, shortest_in: float) -> tuple[float, float]:
+def _too_weak(asked: Scenario, one: Builds, shortest_in: float) -> tuple[float, float]:
     """Chance that a first build is far too weak uncut, and the longest cut where that is unlikely [in]."""
     full = float(one.length_in[0])
     start = shortest_in if shortest_in <= full else full

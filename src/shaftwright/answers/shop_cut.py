@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from shaftwright.answers.choose import Question
+from shaftwright.answers.scenario import Scenario
 from shaftwright.answers.shop_rules import shop_setting, shopping_rules
 from shaftwright.inference.band import chance_between, match_limits, moments
 from shaftwright.records.builds import Builds
@@ -59,12 +59,12 @@ class CutPlan:
     steps: tuple[CutStep, ...]
 
 
-def cut_plan(asked: Question, build: Builds, full_in: float, shortest_in: float) -> CutPlan:
+def cut_plan(asked: Scenario, build: Builds, full_in: float, shortest_in: float) -> CutPlan:
     """Cuts for one build, a bold first one where it is safe, then small ones.
 
     Parameters
     ----------
-    asked : Question
+    asked : Scenario
         Rig and belief.
     build : Builds
         The final build, of length 1, at its expected length.

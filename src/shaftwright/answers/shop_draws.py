@@ -12,7 +12,7 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from shaftwright.answers.choose import Question
+from shaftwright.answers.scenario import Scenario
 from shaftwright.answers.shop_rules import shop_setting
 from shaftwright.answers.shop_solve import Bits
 from shaftwright.inference.band import match_limits, stiffness_lb
@@ -28,12 +28,12 @@ _FRESH_SEED = 20_260_203
 FRESH = 16_384
 
 
-def two_sets(asked: Question) -> tuple[Belief, Belief]:
+def two_sets(asked: Scenario) -> tuple[Belief, Belief]:
     """Draws to choose on, and draws to state the chance on.
 
     Parameters
     ----------
-    asked : Question
+    asked : Scenario
         Before any shot the second set is drawn anew, and larger; after shots the draws that agree
         with them are shared out, every second one to each.
 
@@ -49,7 +49,7 @@ def two_sets(asked: Question) -> tuple[Belief, Belief]:
     return shared_out(asked.belief)
 
 
-def is_prior(asked: Question) -> bool:
+def is_prior(asked: Scenario) -> bool:
     """Whether nothing has changed the draws since they were drawn from the rules alone."""
     scores, prior = asked.belief.scores, prior_belief(asked.book).scores
     return scores.keys() == prior.keys() and all(
@@ -118,14 +118,14 @@ def own_scores(shaft: int, draws: int, fresh: bool) -> Array:
 
 
 def tunable(
-    sides: Sequence[tuple[Question, Belief]], builds: Builds, shortest_in: Array,
+    sides: Sequence[tuple[Scenario, Belief]], builds: Builds, shortest_in: Array,
     shaft: NDArray[np.int64], fresh: bool = False,
 ) -> Bits:  # fmt: skip
     """For every row the packed draws in which some allowed length is within tolerance of every rig.
 
     Parameters
     ----------
-    sides : sequence of (Question, Belief)
+    sides : sequence of (Scenario, Belief)
         One rig or several, each with its draws; draws of the same place belong together.
     builds : Builds
         n rows at full length, rows of one shaft side by side.
@@ -160,7 +160,7 @@ def tunable(
     return packed
 
 
-def _end(asked: Question, builds: Builds, belief: Belief) -> tuple[Array, Singles, Singles]:
+def _end(asked: Scenario, builds: Builds, belief: Belief) -> tuple[Array, Singles, Singles]:
     common, amounts, coefficients = asked.demand(builds).shared(belief)
     return common, amounts.astype(np.float32), coefficients.astype(np.float32)
 

@@ -8,13 +8,14 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from shaftwright.answers.candidates import Candidates, enumerate_builds, shortest_safe_length_in
-from shaftwright.answers.choose import Question
+from shaftwright.answers.candidates import Candidates, enumerate_builds
 from shaftwright.answers.rank import WORTHS, Ranking, rank
+from shaftwright.answers.scenario import Scenario
 from shaftwright.answers.shop_limits import Must, within
 from shaftwright.answers.shop_list import ListLine, WantedBuild, list_lines, total
 from shaftwright.answers.shop_packs import ShaftClass, shaft_classes
 from shaftwright.answers.shop_rules import shop_setting
+from shaftwright.inference.rig_facts import shortest_safe_length_in
 from shaftwright.records.builds import Builds
 from shaftwright.records.fit import cheapest
 from shaftwright.records.stock import Stock, StockItem
@@ -100,14 +101,14 @@ class FinalChoice:
 
 
 def final_choice(
-    asked: Question, stock: Stock, arrows: int, breakage_pct: float, musts: Sequence[Must] = (),
+    asked: Scenario, stock: Stock, arrows: int, breakage_pct: float, musts: Sequence[Must] = (),
     wraps: bool = False, most: int = MOST_PRICED,
 ) -> FinalChoice:  # fmt: skip
     """Rank the builds of a stock on merit and price the lists of the best.
 
     Parameters
     ----------
-    asked : Question
+    asked : Scenario
         Rig, purpose, belief.
     stock : Stock
         What could be bought and is owned.
@@ -225,6 +226,6 @@ def with_wrap(candidates: Candidates, wrap: StockItem | None) -> Candidates:
     return replace(candidates, builds=builds)
 
 
-def shortest_in(asked: Question) -> float:
+def shortest_in(asked: Scenario) -> float:
     """Shortest safe length of the question [in]."""
     return shortest_safe_length_in(asked.rig, asked.purpose_rule)

@@ -6,28 +6,28 @@ from dataclasses import replace
 
 import numpy as np
 
-from shaftwright.answers.candidates import shortest_safe_length_in
-from shaftwright.answers.choose import Question
+from shaftwright.answers.scenario import Scenario
 from shaftwright.answers.shop_draws import is_prior, shared_out, two_sets
 from shaftwright.answers.shop_kit import KitQuestion, kit_question
 from shaftwright.inference.belief import Belief, prior_belief
 from shaftwright.inference.evidence_rules import evidence_rules
+from shaftwright.inference.rig_facts import shortest_safe_length_in
 from shaftwright.records.stock import Stock
 
 _SEED = 20_260_303
 
 
-def paired(first: Question, second: Question) -> tuple[Question, Question]:
+def paired(first: Scenario, second: Scenario) -> tuple[Scenario, Scenario]:
     """Both questions on draws that belong together: archer and rules shared, each bow's own doubt apart.
 
     Parameters
     ----------
-    first, second : Question
+    first, second : Scenario
         Two rigs, or one rig with two purposes.
 
     Returns
     -------
-    tuple of Question
+    tuple of Scenario
         Where only one has shots, what they taught of archer and rules counts for the other too.
         Two purposes of one rig with one notebook take the first one's draws, drawn as they were with
         sizes told for another arrow. Where both have shots of their own, each keeps what they
@@ -39,13 +39,13 @@ def paired(first: Question, second: Question) -> tuple[Question, Question]:
     if first.rig.bow == second.rig.bow:
         learned = first.belief.learned and not second.belief.learned
         same = learned or _same_shots(first, second)
-        return first, replace(second, belief=first.belief) if same else second
+        return first, replace(second, given=first.belief) if same else second
     if second.belief.learned:
         return first, second
-    return first, replace(second, belief=_other_bow(first.belief, second))
+    return first, replace(second, given=_other_bow(first.belief, second))
 
 
-def _same_shots(first: Question, second: Question) -> bool:
+def _same_shots(first: Scenario, second: Scenario) -> bool:
     """Whether both have learned from the same readings of one rig."""
     if first.learned is None or second.learned is None or first.rig != second.rig:
         return False
@@ -53,7 +53,7 @@ def _same_shots(first: Question, second: Question) -> bool:
     return one == two
 
 
-def _other_bow(belief: Belief, other: Question) -> Belief:
+def _other_bow(belief: Belief, other: Scenario) -> Belief:
     """A belief with what is particular to one bow drawn anew."""
     anew = evidence_rules().anew
     prior = prior_belief(other.book).scores
@@ -65,18 +65,18 @@ def _other_bow(belief: Belief, other: Question) -> Belief:
     return Belief(scores, belief.learned)
 
 
-def needs_longer(both: tuple[Question, Question]) -> Question:
+def needs_longer(both: tuple[Scenario, Scenario]) -> Scenario:
     """The one of two questions that needs the longer shaft; the first of equals."""
     return max(both, key=lambda q: shortest_safe_length_in(q.rig, q.purpose_rule))
 
 
-def joint_question(first: Question, second: Question, stock: Stock, each: int | None = None,
+def joint_question(first: Scenario, second: Scenario, stock: Stock, each: int | None = None,
                    purpose_mass: bool = True) -> KitQuestion:  # fmt: skip
     """The test kit of an arrow that must be tuned for both.
 
     Parameters
     ----------
-    first, second : Question
+    first, second : Scenario
         As `paired` leaves them.
     stock : Stock
         What could be bought and what is owned.

@@ -14,19 +14,16 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from shaftwright.answers.candidates import (
-    enumerate_builds,
-    generic_points,
-    shortest_safe_length_in,
-)
-from shaftwright.answers.choose import Question
+from shaftwright.answers.candidates import enumerate_builds, generic_points
 from shaftwright.answers.rank import hard_floor_gr_per_lb
+from shaftwright.answers.scenario import Scenario
 from shaftwright.answers.shop_draws import tunable, two_sets, wider
 from shaftwright.answers.shop_packs import ShaftClass, cheapest_packs, offers_of, shaft_classes
 from shaftwright.answers.shop_rules import shop_setting
 from shaftwright.answers.shop_solve import Bits, Key, KitProblem, popcount
 from shaftwright.inference.band import moments, stiffness_lb
 from shaftwright.inference.belief import Belief
+from shaftwright.inference.rig_facts import shortest_safe_length_in
 from shaftwright.records.builds import Builds
 from shaftwright.records.fit import cheapest
 from shaftwright.records.stock import Stock, StockItem
@@ -75,7 +72,7 @@ class KitQuestion:
 
     Attributes
     ----------
-    asked : Question
+    asked : Scenario
         Rig, purpose, rules, belief.
     classes : tuple of ShaftClass
         Shafts long enough that something fits.
@@ -95,11 +92,11 @@ class KitQuestion:
         Shafts shorter than the shortest safe length.
     fresh : Belief
         Draws that have no part in the choosing: chances are stated on them.
-    others : tuple of (Question, Belief)
+    others : tuple of (Scenario, Belief)
         Other rigs that the same arrow must suit, with their fresh draws.
     """
 
-    asked: Question
+    asked: Scenario
     classes: tuple[ShaftClass, ...]
     parts: tuple[StockItem, ...]
     paid: tuple[int, ...]
@@ -109,7 +106,7 @@ class KitQuestion:
     cautions: tuple[str, ...]
     too_short: int
     fresh: Belief
-    others: tuple[tuple[Question, Belief], ...] = ()
+    others: tuple[tuple[Scenario, Belief], ...] = ()
     _stated: dict[int, Bits] = field(default_factory=dict, repr=False, compare=False)
 
     def need(self, chance: float) -> int:
@@ -158,10 +155,10 @@ class KitQuestion:
         return int(popcount(union)) / self.fresh.size
 
     @property
-    def _sides(self) -> list[tuple[Question, Belief]]:
+    def _sides(self) -> list[tuple[Scenario, Belief]]:
         return [(self.asked, self.fresh), *self.others]
 
-    def _packed(self, rows: NDArray[np.intp], sides: list[tuple[Question, Belief]]) -> Bits:
+    def _packed(self, rows: NDArray[np.intp], sides: list[tuple[Scenario, Belief]]) -> Bits:
         f = self.fronts
         return tunable(sides, f.builds.take(rows), f.shortest_in[rows], f.shaft[rows], fresh=True)
 
@@ -188,15 +185,15 @@ class KitQuestion:
 
 
 def kit_question(
-    asked: Question, stock: Stock, each: int | None = None, purpose_mass: bool = True,
+    asked: Scenario, stock: Stock, each: int | None = None, purpose_mass: bool = True,
     sets: tuple[Belief, Belief] | None = None,
-    others: tuple[tuple[Question, tuple[Belief, Belief]], ...] = (),
+    others: tuple[tuple[Scenario, tuple[Belief, Belief]], ...] = (),
 ) -> KitQuestion:  # fmt: skip
     """Set up the test kit of a rig and a stock.
 
     Parameters
     ----------
-    asked : Question
+    asked : Scenario
         Rig, purpose, rules, belief.
     stock : Stock
         What could be bought and what is owned.
@@ -325,7 +322,7 @@ def _part_table(
 
 
 def _fronts(
-    sides: list[tuple[Question, Belief]], builds: Builds, shaft: NDArray[np.int64],
+    sides: list[tuple[Scenario, Belief]], builds: Builds, shaft: NDArray[np.int64],
     keys: NDArray[np.int64], classes: tuple[ShaftClass, ...], purpose_mass: bool,
 ) -> Fronts:  # fmt: skip
     full = np.array([c.full_length_in for c in classes])[shaft] if len(shaft) else np.zeros(0)
@@ -339,7 +336,7 @@ def _fronts(
 
 
 def _heavy_and_safe(
-    asked: Question, builds: Builds, shortest_in: Array, purpose_mass: bool
+    asked: Scenario, builds: Builds, shortest_in: Array, purpose_mass: bool
 ) -> tuple[Array, NDArray[np.bool_], Array]:
     """Shortest length heavy enough, whether it may be shot uncut, and the middle of what is wanted."""
     demand, full = asked.demand(builds), builds.length_in

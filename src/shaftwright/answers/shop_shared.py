@@ -8,8 +8,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shaftwright.answers.candidates import enumerate_builds
-from shaftwright.answers.choose import Question
 from shaftwright.answers.rank import arrows_of, hard_floor_gr_per_lb
+from shaftwright.answers.scenario import Scenario
 from shaftwright.answers.shop_final import FinalBuild, wanted, with_wrap, wrap_of
 from shaftwright.answers.shop_limits import within
 from shaftwright.answers.shop_list import list_lines
@@ -84,7 +84,7 @@ class Shared:
         return self.at(0) if len(self.builds) else None
 
 
-def window(asked: Question, at: Builds) -> tuple[float, float]:
+def window(asked: Scenario, at: Builds) -> tuple[float, float]:
     """Stiffest and weakest spine within tolerance of the middle, at a build [mils]."""
     wanted_lb = float(moments(asked.demand(at), at, asked.belief)[0][0])
     tolerance = setting("tolerance_pct") / 100
@@ -94,12 +94,12 @@ def window(asked: Question, at: Builds) -> tuple[float, float]:
     )
 
 
-def overlap_chance(first: Question, second: Question, at: Builds) -> float:
+def overlap_chance(first: Scenario, second: Scenario, at: Builds) -> float:
     """Chance that some spine suits both at one length and front: what they share cancels.
 
     Parameters
     ----------
-    first, second : Question
+    first, second : Scenario
         On draws that belong together.
     at : Builds
         Of length 1.
@@ -116,15 +116,15 @@ def overlap_chance(first: Question, second: Question, at: Builds) -> float:
 
 
 def shared_builds(
-    both: tuple[Question, Question], longer: Question, shelf: Stock, wishes: Wishes
+    both: tuple[Scenario, Scenario], longer: Scenario, shelf: Stock, wishes: Wishes
 ) -> Shared:
     """The builds that likeliest match both, heavy and stiff enough for both, within the limits.
 
     Parameters
     ----------
-    both : tuple of Question
+    both : tuple of Scenario
         On draws that belong together.
-    longer : Question
+    longer : Scenario
         The one of them that needs the longer shaft.
     shelf : Stock
         What the limits leave.
@@ -167,7 +167,7 @@ def shared_builds(
                   candidates.items, wrap)  # fmt: skip
 
 
-def _inside(asked: Question, builds: Builds) -> NDArray[np.bool_]:
+def _inside(asked: Scenario, builds: Builds) -> NDArray[np.bool_]:
     """For every build and draw whether it matches, the shaft's own doubt among the rest."""
     low, high = match_limits(builds, setting("tolerance_pct") / 100)
     draws = asked.demand(builds).draws(asked.belief)
@@ -186,7 +186,7 @@ def _once_each_front(builds: Builds, chance: Array) -> NDArray[np.intp]:
 
 
 def shared_lists(
-    shared: Shared, both: tuple[Question, Question], longer: Question, shelf: Stock, wishes: Wishes
+    shared: Shared, both: tuple[Scenario, Scenario], longer: Scenario, shelf: Stock, wishes: Wishes
 ) -> list[tuple[FinalBuild, SharedBuild]]:
     """The shared builds with their lists, likeliest first.
 
@@ -194,9 +194,9 @@ def shared_lists(
     ----------
     shared : Shared
         At least one build.
-    both : tuple of Question
+    both : tuple of Scenario
         Both.
-    longer : Question
+    longer : Scenario
         The one of them that needs the longer shaft.
     shelf : Stock
         What the limits leave.

@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from shaftwright.answers.choose import Question
+from shaftwright.answers.scenario import Scenario
 from shaftwright.answers.shop_chosen import ChosenKit, KitLine
 from shaftwright.answers.shop_cut import CutPlan, Matched, cut_plan, pieces_of, tightest_set
 from shaftwright.answers.shop_final import FinalBuild, final_choice, shortest_in
@@ -41,7 +41,7 @@ class TwoAnswer:
 
     Attributes
     ----------
-    asked : tuple of Question
+    asked : tuple of Scenario
         Both.
     wishes : Wishes
         What was asked.
@@ -76,7 +76,7 @@ class TwoAnswer:
         What is missing from the stock, and what was bent to give an answer.
     """
 
-    asked: tuple[Question, Question]
+    asked: tuple[Scenario, Scenario]
     wishes: Wishes
     window: tuple[float, float] | None
     windows: tuple[tuple[float, float], tuple[float, float]]
@@ -94,7 +94,7 @@ class TwoAnswer:
     notes: tuple[str, ...]
 
     @property
-    def longer(self) -> Question:
+    def longer(self) -> Scenario:
         """The one of both that needs the longer shaft: what its kit's shafts should read comes first."""
         return needs_longer(self.asked)
 
@@ -126,14 +126,14 @@ class TwoAnswer:
 
 
 def shop_two(
-    first: Question, second: Question, stock: Stock, wishes: Wishes | None = None,
+    first: Scenario, second: Scenario, stock: Stock, wishes: Wishes | None = None,
     entries: Sequence[AnyEntry] = (),
 ) -> TwoAnswer:  # fmt: skip
     """One arrow that suits two questions, or the cheapest pair, each with its test kit.
 
     Parameters
     ----------
-    first, second : Question
+    first, second : Scenario
         Two rigs, or one rig with two purposes.
     stock : Stock
         What could be bought and is owned.
@@ -194,12 +194,12 @@ def shop_two(
     )  # fmt: skip
 
 
-def _label(asked: Question) -> str:
+def _label(asked: Scenario) -> str:
     return f"{asked.rig.name}, {asked.purpose_rule.label}"
 
 
 def _joint_kit(
-    both: tuple[Question, Question], stock: Stock, wishes: Wishes, notes: list[str]
+    both: tuple[Scenario, Scenario], stock: Stock, wishes: Wishes, notes: list[str]
 ) -> tuple[ChosenKit, ...]:
     """One kit of shafts that can be tuned for both; none where the proof shafts must do."""
 
@@ -216,7 +216,7 @@ def _joint_kit(
 
 
 def _two_kits(
-    both: tuple[Question, Question], stock: Stock, wishes: Wishes, notes: list[str]
+    both: tuple[Scenario, Scenario], stock: Stock, wishes: Wishes, notes: list[str]
 ) -> tuple[ChosenKit, ...]:
     """A kit for each; what the first brings of points, inserts and nocks serves the second too."""
     kits: list[ChosenKit] = []
@@ -224,7 +224,7 @@ def _two_kits(
         seen = _with(stock, kits[0].lines) if kits else stock
 
         def make(
-            musts: Sequence[Must], purpose_mass: bool, asked: Question = asked, seen: Stock = seen
+            musts: Sequence[Must], purpose_mass: bool, asked: Scenario = asked, seen: Stock = seen
         ) -> KitQuestion:
             return kit_question(asked, limited(seen, musts), wishes.each, purpose_mass)
 
@@ -258,7 +258,7 @@ def _with(stock: Stock, lines: Sequence[KitLine]) -> Stock:
 
 
 def _pairs(
-    both: tuple[Question, Question], shelf: Stock, wishes: Wishes
+    both: tuple[Scenario, Scenario], shelf: Stock, wishes: Wishes
 ) -> list[Option]:  # fmt: skip
     """Pairs of builds worth pricing together: each as good as the best, and under a budget cheap ones."""
     options: list[list[FinalBuild]] = []
@@ -344,7 +344,7 @@ def _untested(kits: Sequence[ChosenKit], finals: Sequence[FinalBuild], shelf: St
     return told
 
 
-def _cuts(both: tuple[Question, Question], finals: tuple[FinalBuild, ...]) -> tuple[CutPlan, ...]:
+def _cuts(both: tuple[Scenario, Scenario], finals: tuple[FinalBuild, ...]) -> tuple[CutPlan, ...]:
     """One cut plan for each rig; a shared arrow is never cut under the longer of the safe lengths."""
     if not finals:
         return ()

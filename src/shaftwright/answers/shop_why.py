@@ -8,8 +8,8 @@ from dataclasses import replace
 import numpy as np
 
 from shaftwright.answers.candidates import enumerate_builds
-from shaftwright.answers.choose import Question
 from shaftwright.answers.rank import Ranking, rank
+from shaftwright.answers.scenario import Scenario
 from shaftwright.answers.shop_final import (
     MERITS,
     FinalBuild,
@@ -25,14 +25,14 @@ from shaftwright.units import inches, percent
 
 
 def unlike_choose(
-    asked: Question, stock: Stock, musts: Sequence[Must], wraps: bool, choice: FinalChoice,
+    asked: Scenario, stock: Stock, musts: Sequence[Must], wraps: bool, choice: FinalChoice,
     final: FinalBuild, left: float | None,
 ) -> str:  # fmt: skip
     """Why the list names another shaft than `choose` puts first.
 
     Parameters
     ----------
-    asked : Question
+    asked : Scenario
         Rig, purpose, belief.
     stock : Stock
         The whole stock, as `choose` sees it.
@@ -117,14 +117,14 @@ def _decided_by(ranking: Ranking, first: str, final: FinalBuild) -> str:
 
 
 def freed_by(
-    asked: Question, stock: Stock, musts: Sequence[Must], wraps: bool, choice: FinalChoice,
+    asked: Scenario, stock: Stock, musts: Sequence[Must], wraps: bool, choice: FinalChoice,
     final: FinalBuild, budget: float | None, kit_price: float,
 ) -> tuple[str, ...]:  # fmt: skip
     """What would free a list that its limits have pushed to a build of low chance.
 
     Parameters
     ----------
-    asked : Question
+    asked : Scenario
         Rig, purpose, belief.
     stock : Stock
         The whole stock.

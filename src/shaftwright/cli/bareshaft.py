@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from shaftwright.answers.scenario import scenario
 from shaftwright.cli import common
 
 if TYPE_CHECKING:
@@ -34,10 +35,8 @@ def command(
       shaftwright bareshaft examples/heron_marsh.yaml \\
           --notebook examples/heron_marsh.notebook.yaml --stock examples/stock.csv
     """
-    from shaftwright.answers.choose import question
     from shaftwright.answers.diagnose import diagnose
     from shaftwright.errors import Fault, InputError, NoAnswer
-    from shaftwright.inference.chrono import chrono_now
     from shaftwright.render.bareshaft import bareshaft_text
     from shaftwright.rules.cautions import cautions_for
 
@@ -49,7 +48,7 @@ def command(
         )
     stock = common.read_stock(stock_files)
     before = common.read_rig(before_file, ()) if before_file else None
-    asked = question(rig, None, None, chrono_now(notebook.entries), basis)
+    asked = scenario(rig, None, stock, notebook.entries, notebook.lines, before, basis)
     found = diagnose(rig, notebook.entries, stock, before, notebook.lines, asked.speed, asked.book)
     shaft = found.asked.build.spec.shaft
     item = stock.by_name.get(shaft) if stock is not None and shaft else None

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 import click
 
 if TYPE_CHECKING:
-    from shaftwright.answers.choose import Question
+    from shaftwright.answers.scenario import Scenario
     from shaftwright.files.notebook import Notebook
     from shaftwright.records.builds import Builds
     from shaftwright.records.notebook import BuildSpec
@@ -154,7 +154,7 @@ def read_notebook(file: str | None) -> Notebook | None:
 def ask(
     rig: Rig, purpose: str | None = None, notebook: Notebook | None = None,
     stock: Stock | None = None, before: Rig | None = None, basis: Basis = "both",
-) -> Question:  # fmt: skip
+) -> Scenario:  # fmt: skip
     """The question with whatever the notebook teaches.
 
     Parameters
@@ -174,15 +174,13 @@ def ask(
 
     Returns
     -------
-    Question
+    Scenario
         Ready for `advise`.
     """
-    from shaftwright.answers.choose import question, taught
+    from shaftwright.answers.scenario import scenario
 
-    asked = question(rig, purpose, basis=basis)
-    if notebook is None:
-        return asked
-    return taught(asked, notebook.entries, stock, before, notebook.lines)
+    entries, lines = (notebook.entries, notebook.lines) if notebook is not None else ((), ())
+    return scenario(rig, purpose, stock, entries, lines, before, basis)
 
 
 def resolve(spec: BuildSpec, stock: Stock | None) -> Builds:

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from shaftwright.answers.scenario import scenario
 from shaftwright.cli import common
 from shaftwright.cli.picture import check_picture_name, write_picture
 
@@ -55,10 +56,9 @@ def command(
     virtual = None
     drop: Drop = vacuum_drop_in
     if rig_file is not None:
-        from shaftwright.answers.choose import question
         from shaftwright.measure.of_rig import drop_through_air, virtual_mass_gr
 
-        asked = question(common.read_rig(rig_file, ()))
+        asked = scenario(common.read_rig(rig_file, ()))
         virtual = virtual_mass_gr(asked.rig, asked.demand_without_speed(asked.reference_build()))
         mass = read.speeds.get("arrow_mass_gr")
         if mass is not None and mass.notna().any():

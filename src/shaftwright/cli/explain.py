@@ -9,7 +9,7 @@ import click
 from shaftwright.cli import common
 
 if TYPE_CHECKING:
-    from shaftwright.answers.choose import Question
+    from shaftwright.answers.scenario import Scenario
     from shaftwright.records.builds import Builds
     from shaftwright.rules.load import Basis, RuleBook
 
@@ -120,7 +120,7 @@ def _sizes(book: RuleBook) -> list[dict[str, Any]]:
     ]  # fmt: skip
 
 
-def _launch(asked: Question, builds: Builds) -> dict[str, Any]:
+def _launch(asked: Scenario, builds: Builds) -> dict[str, Any]:
     """What the launch model sees of a build, or why it sees nothing."""
     from shaftwright.answers.launch_seen import seen
     from shaftwright.errors import NoAnswer

@@ -11,7 +11,7 @@ import click
 from shaftwright.cli import common
 
 if TYPE_CHECKING:
-    from shaftwright.answers.choose import Question
+    from shaftwright.answers.scenario import Scenario
     from shaftwright.records.notebook import AnyEntry
     from shaftwright.records.stock import Stock
     from shaftwright.rules.load import Basis
@@ -124,9 +124,9 @@ def _check(
 def _asked(
     rig_files: Sequence[str], purposes: Sequence[str], stock: Stock, notebooks: Sequence[str],
     befores: Sequence[str], basis: Basis, changes: Sequence[str],
-) -> tuple[list[Question], Sequence[AnyEntry]]:  # fmt: skip
+) -> tuple[list[Scenario], Sequence[AnyEntry]]:  # fmt: skip
     """One question for each rig or purpose, and the entries of the first notebook."""
-    asked: list[Question] = []
+    asked: list[Scenario] = []
     entries: list[AnyEntry] = []
     for place, file in enumerate(rig_files):
         rig = common.read_rig(file, changes)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -12,6 +13,7 @@ from shaftwright.resources import usual as usual
 from shaftwright.rules.evaluate import interpolate
 from shaftwright.rules.facts import FactMap
 from shaftwright.rules.load import RuleBook
+from shaftwright.rules.purposes import PurposeRule, setting
 
 
 @dataclass(frozen=True)
@@ -187,3 +189,27 @@ def stated_weight_lb(rig: Rig) -> float:
     draws = np.array([point[0] for point in weight.curve])
     forces = np.array([point[1] for point in weight.curve])
     return float(interpolate(draws, forces, rig.archer.draw_length_in))
+
+
+def shortest_safe_length_in(rig: Rig, purpose: PurposeRule) -> float:
+    """Shortest safe shaft length for a purpose, to the next quarter inch.
+
+    Parameters
+    ----------
+    rig : Rig
+        For draw length and the mark at the front of the shelf, if given.
+    purpose : PurposeRule
+        How far the shaft must reach beyond it.
+
+    Returns
+    -------
+    float
+        [in].
+
+    Notes
+    -----
+    Draw + 1/2 in, + 1 in with broadheads so that they clear the hand (common practice, no source).
+    """
+    longer = max(rig.archer.draw_length_in, rig.archer.shelf_mark_in or 0.0)
+    step = setting("cut_step_in")
+    return math.ceil((longer + purpose.shortest_shaft_beyond_draw_in) / step - 1e-9) * step

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from shaftwright.answers.choose import Question
 from shaftwright.answers.one import OneBuild
+from shaftwright.answers.scenario import Scenario
 from shaftwright.records.builds import Builds
 from shaftwright.render.words import bullets, clean, wrap
 from shaftwright.units import inches
@@ -26,12 +26,12 @@ def danger_first(dangers: Sequence[str]) -> list[str]:
     return [wrap(f"Do not draw this arrow: {'; '.join(dangers)}.", "  ", "! ")] if dangers else []
 
 
-def build_text(asked: Question, one: OneBuild) -> str:
+def build_text(asked: Scenario, one: OneBuild) -> str:
     """One build with its mechanics in 80 columns.
 
     Parameters
     ----------
-    asked : Question
+    asked : Scenario
         For the rig's name.
     one : OneBuild
         The build.
@@ -91,7 +91,7 @@ def _whole(one: OneBuild) -> str:
     )
 
 
-def speed_source(asked: Question) -> str:
+def speed_source(asked: Scenario) -> str:
     """Where a speed comes from, in words."""
     return "as usual for such a bow" if asked.speed is None else f"by {asked.speed.told}"
 

@@ -54,7 +54,7 @@ def report_html(told: Report) -> str:
         element("meta", name="viewport", content="width=device-width, initial-scale=1"),
         element("meta", name="color-scheme", content="light dark"),
         element("meta", name="referrer", content="no-referrer"),
-        element("title", f"{told.rig.name}: arrows for {told.question.purpose_rule.label}"),
+        element("title", f"{told.rig.name}: arrows for {told.scenario.purpose_rule.label}"),
         trusted(f"<style>{style}</style>"),
     )  # fmt: skip
     skip = element("a", "To the answer", href="#main", class_="skip")
@@ -134,7 +134,7 @@ def _sections(told: Report) -> list[tuple[str, str, Markup] | None]:
 
 
 def _header(told: Report) -> Markup:
-    asked = told.question
+    asked = told.scenario
     rig = asked.rig
     day = element("time", told.date.isoformat(), datetime=told.date.isoformat())
     job = [rig.name, f"{rig.bow.kind}, for {asked.purpose_rule.label}"]
@@ -147,7 +147,7 @@ def _header(told: Report) -> Markup:
 
 def _mind(told: Report) -> Markup | None:
     """What was left out or has no answer, before anything else is read."""
-    lines = [*told.question.warnings, *told.gaps]
+    lines = [*told.scenario.warnings, *told.gaps]
     if not lines:
         return None
     listed = element("ul", *(element("li", line) for line in lines))

@@ -19,7 +19,7 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING, Any, Final
 
-from shaftwright.answers.choose import Choice, Question, choose, question, taught
+from shaftwright.answers.choose import Choice, choose
 from shaftwright.answers.diagnose import Diagnosis, diagnose
 from shaftwright.answers.map import BuildMap, build_map
 from shaftwright.answers.moves import (
@@ -30,9 +30,9 @@ from shaftwright.answers.moves import (
     look,
     moved,
     nearest_index,
-    settled,
 )
 from shaftwright.answers.report import Report, report
+from shaftwright.answers.scenario import Scenario, scenario
 from shaftwright.errors import Fault, InputError, NoAnswer
 from shaftwright.files.notebook import Notebook, parse_notebook
 from shaftwright.files.rig import rig_from
@@ -165,9 +165,9 @@ class Answer:
     _lock: threading.Lock = field(default_factory=threading.Lock)
 
     @cached_property
-    def asked(self) -> Question:
+    def asked(self) -> Scenario:
         """The question behind the choice, ready for many single builds."""
-        return settled(self.choice.question)
+        return self.choice.question
 
     def place_of(self, shaft: str) -> int:
         """Which listed build is of a shaft; 0, the best, when it is not listed."""
@@ -255,10 +255,10 @@ def work_out(papers: Papers) -> Answer:
         The same as `choose` gives on the command line.
     """
     assert papers.rig is not None
-    asked = question(papers.rig)
+    asked = scenario(papers.rig)
     stock = papers.stock if papers.stock is not None and papers.stock.of_kind("shaft") else None
     if papers.notebook is not None:
-        asked = taught(asked, papers.notebook.entries, stock, None, papers.notebook.lines)
+        asked = asked.after(papers.notebook.entries, stock, None, papers.notebook.lines)
     return Answer(papers, choose(asked, stock, top=MANY))
 
 
@@ -284,10 +284,8 @@ def diagnosis_of(papers: Papers) -> Diagnosis | None:
         return None
     if not any(isinstance(entry, BareShaft) for entry in papers.notebook.entries):
         return None
-    asked = question(papers.rig)
-    from shaftwright.inference.chrono import chrono_now
-
-    speed = replace(asked, readings=tuple(chrono_now(papers.notebook.entries))).speed
+    asked = scenario(papers.rig)
+    speed = asked.after(papers.notebook.entries).speed
     return diagnose(
         papers.rig, papers.notebook.entries, papers.stock, None, papers.notebook.lines, speed
     )

@@ -12,6 +12,7 @@ from starlette.requests import Request
 from starlette.responses import JSONResponse, RedirectResponse, Response
 from starlette.routing import Route
 
+from shaftwright.answers.scenario import scenario
 from shaftwright.errors import InputError, ShaftwrightError
 from shaftwright.files.faults import faults_of
 from shaftwright.files.notebook import append_entry, entry_text, parse_notebook
@@ -96,12 +97,12 @@ def rig_live(request: Request, form: Form) -> Response:
 
 
 def _bands_told(rig: Any) -> str:
-    from shaftwright.answers.choose import choose, question
+    from shaftwright.answers.choose import choose
     from shaftwright.render.words import chances
     from shaftwright.units import inches
 
     try:
-        choice = choose(question(rig))
+        choice = choose(scenario(rig))
     except ShaftwrightError as error:
         return str(error)
     return " ".join(

@@ -11,6 +11,7 @@ import math
 import sys
 from typing import Any, Final
 
+from shaftwright.answers.scenario import scenario
 from shaftwright.errors import InputError, NoAnswer
 
 STAGES: Final = (
@@ -30,7 +31,6 @@ def run(request: dict[str, Any]) -> None:
         `rig`, `stock`, `notebook` (texts, the last may be None), `arrows`, `budget` (may be None).
     """
     _tell({"stage": 0})
-    from shaftwright.answers.choose import question, taught
     from shaftwright.files.notebook import parse_notebook
     from shaftwright.files.rig import rig_from
     from shaftwright.files.strict_yaml import parse_yaml
@@ -42,9 +42,9 @@ def run(request: dict[str, Any]) -> None:
     if request["notebook"] is not None:
         notebook = parse_notebook(request["notebook"], "notebook.yaml")
     _tell({"stage": 1})
-    asked = question(rig)
+    asked = scenario(rig)
     if notebook is not None:
-        asked = taught(asked, notebook.entries, stock, None, notebook.lines)
+        asked = asked.after(notebook.entries, stock, None, notebook.lines)
     _tell({"stage": 2})
     from shaftwright.answers.shop import Wishes, shop
 

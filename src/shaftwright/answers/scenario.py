@@ -1,0 +1,160 @@
+"""Rig, stock and notebook together, and what they come to: each worked out once and kept."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+from functools import cached_property
+from typing import TYPE_CHECKING, Any
+
+from shaftwright.inference.belief import Belief, prior_belief
+from shaftwright.inference.demand import Demand, demand_of
+from shaftwright.inference.launch_sizes import sizes_for
+from shaftwright.inference.rig_facts import SpeedReading, shortest_safe_length_in
+from shaftwright.inference.speed import speed_model, speed_reading
+from shaftwright.physics.bow_speed import SpeedModel
+from shaftwright.records.builds import Builds, builds_by_numbers
+from shaftwright.records.rig import Rig
+from shaftwright.records.stock import Stock
+from shaftwright.rules.load import Basis, RuleBook, rulebook
+from shaftwright.rules.purposes import PurposeRule, purposes
+from shaftwright.rules.sizes import book_on
+
+if TYPE_CHECKING:
+    from shaftwright.inference.evidence import Learned
+    from shaftwright.records.notebook import AnyEntry, Chrono
+
+
+@dataclass(frozen=True)
+class Scenario:
+    """Everything that an answer rests on; make one with `scenario`."""
+
+    rig: Rig
+    purpose: str
+    book: RuleBook
+    stock: Stock | None = None
+    #: of the notebook, those of one period in an order of their own
+    entries: tuple[AnyEntry, ...] = ()
+    lines: tuple[int, ...] = ()
+    #: the rig before its last change
+    before: Rig | None = None
+    #: instead of what the rules and the notebook come to
+    given: Belief | None = field(default=None, repr=False)
+
+    def after(
+        self, entries: Sequence[AnyEntry], stock: Stock | None = None, before: Rig | None = None,
+        lines: Sequence[int] = (),
+    ) -> Scenario:  # fmt: skip
+        """The same with a notebook."""
+        told: dict[str, Any] = {"entries": tuple(entries), "lines": tuple(lines), "before": before}
+        return replace(self, stock=stock or self.stock, **told)
+
+    @property
+    def purpose_rule(self) -> PurposeRule:
+        """What the purpose asks for."""
+        return purposes().purposes[self.purpose]
+
+    @cached_property
+    def prior(self) -> Belief:
+        """What the rules alone let believe."""
+        return prior_belief(self.book)
+
+    @cached_property
+    def learned(self) -> Learned | None:
+        """What the archer's own shots taught, when there were any."""
+        if not self.entries:  # only a notebook with shots pays for the import
+            return None
+        from shaftwright.records.notebook import BareShaft, Broadhead
+
+        if not any(isinstance(entry, BareShaft | Broadhead) for entry in self.entries):
+            return None
+        from shaftwright.inference.evidence import learn
+
+        return learn(
+            self.rig, self.book, self.prior, self.entries, self.stock, self.speed, self.before, self.lines
+        )  # fmt: skip
+
+    @cached_property
+    def belief(self) -> Belief:
+        """What is believed, after the shots if there were any."""
+        if self.given is not None:
+            return self.given
+        return self.prior if self.learned is None else self.learned.belief
+
+    @cached_property
+    def readings(self) -> tuple[Chrono, ...]:
+        """Chronograph readings of the bow as it stands."""
+        if not self.entries:
+            return ()
+        from shaftwright.inference.chrono import chrono_now
+
+        return tuple(chrono_now(self.entries))
+
+    @cached_property
+    def speed(self) -> SpeedReading | None:
+        """What the chronograph said, if it spoke."""
+        own = self.demand_without_speed(self.reference_build()).own_lb
+        return speed_reading(self.rig, own, self.readings) if self.readings else None
+
+    @cached_property
+    def warnings(self) -> tuple[str, ...]:
+        """What in the notebook was left out, or does not fit together."""
+        if not self.entries:
+            return ()
+        from shaftwright.inference.chrono import left_out
+        from shaftwright.inference.notebook_rig import unlike_rig
+
+        of_speed = () if self.speed is None else self.speed.warnings
+        of_shots = (
+            unlike_rig(self.rig, self.entries) if self.learned is None else self.learned.warnings
+        )
+        return (*of_speed, *left_out(self.entries), *of_shots)
+
+    def reference_build(
+        self, length_in: float | None = None, front_gr: float | None = None
+    ) -> Builds:
+        """The build a band is stated at: the reference shaft, by default shortest and usual front."""
+        length = (
+            shortest_safe_length_in(self.rig, self.purpose_rule) if length_in is None else length_in
+        )
+        front = self.purpose_rule.usual_front_gr if front_gr is None else front_gr
+        return builds_by_numbers(None, length, front)
+
+    def demand_without_speed(self, builds: Builds) -> Demand:
+        """What is wanted of builds by the rules alone."""
+        return demand_of(self.rig, builds, self.book)
+
+    def demand(self, builds: Builds) -> Demand:
+        """What is wanted of builds."""
+        return demand_of(self.rig, builds, self.book, self.speed)
+
+    @cached_property
+    def _speeds(self) -> SpeedModel:
+        return speed_model(
+            self.rig, self.demand_without_speed(self.reference_build()), self.readings
+        )
+
+    def speeds(self) -> SpeedModel:
+        """Speed of any arrow from this rig."""
+        return self._speeds
+
+
+def scenario(
+    rig: Rig, purpose: str | None = None, stock: Stock | None = None, entries: Sequence[AnyEntry] = (),
+    lines: Sequence[int] = (), before: Rig | None = None, basis: Basis = "both",
+    belief: Belief | None = None,
+) -> Scenario:  # fmt: skip
+    """A scenario with the shipped rules; `basis` tells whose sizes they take."""
+    purpose = purpose or rig.purpose
+    return Scenario(
+        rig, purpose, rules_for(rig, purpose, basis), stock, tuple(entries), tuple(lines), before, belief
+    )  # fmt: skip
+
+
+def rules_for(rig: Rig, purpose: str | None = None, basis: Basis = "both") -> RuleBook:
+    """The shipped rules with the sizes they have for one rig's shortest safe and usual arrow."""
+    if basis == "trade":
+        return rulebook()
+    rule = purposes().purposes[purpose or rig.purpose]
+    own = sizes_for(rig, shortest_safe_length_in(rig, rule), rule.usual_front_gr)
+    return book_on(rulebook(), basis, own)
