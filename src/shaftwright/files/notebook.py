@@ -33,8 +33,13 @@ from shaftwright.records.notebook import (
     Broadhead,
     Change,
     Chrono,
+    Dozen,
+    Have,
     Sound,
     Weigh,
+    Withdrawn,
+    content_hash,
+    plain_entry,
 )
 
 _AT_ONCE = 200  # entries parsed together: one that is torn costs its neighbours' speed only
@@ -49,17 +54,20 @@ class Notebook:
     name : str
         The file.
     entries : tuple
-        Records in file order.
+        Records in file order, without those that were struck out.
     lines : tuple of int
         Line on which each begins.
     faults : tuple of Fault
         One or more for every entry that could not be read.
+    withdrawn : tuple
+        Entries that were struck out.
     """
 
     name: str
     entries: tuple[AnyEntry, ...] = ()
     lines: tuple[int, ...] = ()
     faults: tuple[Fault, ...] = field(default=())
+    withdrawn: tuple[AnyEntry, ...] = ()
 
 
 def load_notebook(path: Path | str) -> Notebook:
@@ -116,7 +124,31 @@ def parse_notebook(text: str, name: str) -> Notebook:
             faults.extend(replace(f, line=min(f.line or line, last)) for f in error.faults)
     if faults and not entries:
         raise InputError(faults)
-    return Notebook(name, tuple(entries), tuple(lines), tuple(faults))
+    out = _struck_out(entries)
+    kept = [i for i in range(len(entries)) if i not in out]
+    return Notebook(
+        name, tuple(entries[i] for i in kept), tuple(lines[i] for i in kept), tuple(faults),
+        tuple(entries[i] for i in sorted(out) if not isinstance(entries[i], Withdrawn)),
+    )  # fmt: skip
+
+
+def _struck_out(entries: Sequence[AnyEntry]) -> set[int]:
+    """Places of the entries that were withdrawn, and of what withdrew them."""
+    by = [i for i, entry in enumerate(entries) if isinstance(entry, Withdrawn)]
+    if not by:
+        return set()
+    places: dict[str, list[int]] = {}
+    for i, entry in enumerate(entries):
+        if not isinstance(entry, Withdrawn):
+            places.setdefault(content_hash(entry), []).append(i)
+    out = set(by)
+    for i in by:
+        entry = entries[i]
+        assert isinstance(entry, Withdrawn)
+        same = places.get(entry.of, [])
+        if len(same) >= entry.nth:
+            out.add(same[entry.nth - 1])
+    return out
 
 
 def _items(text: str) -> Iterator[tuple[int, str, Any]]:
@@ -180,7 +212,18 @@ def _entry(document: Document) -> AnyEntry:
 
 _MODELS = {
     str(model.model_fields["kind"].default): model
-    for model in (BareShaft, Broadhead, Chrono, Sound, BraceReading, Weigh, Change)
+    for model in (
+        BareShaft,
+        Broadhead,
+        Chrono,
+        Sound,
+        BraceReading,
+        Weigh,
+        Change,
+        Dozen,
+        Have,
+        Withdrawn,
+    )
 }
 
 
@@ -197,9 +240,8 @@ def entry_text(entry: AnyEntry) -> str:
     str
         A YAML list item, ending in a newline.
     """
-    plain = entry.model_dump(by_alias=True, exclude_none=True, exclude_defaults=True, mode="json")
     return yaml.dump(
-        [{"kind": entry.kind, **plain}], Dumper=StrictDumper, sort_keys=False, allow_unicode=True, width=100,
+        [plain_entry(entry)], Dumper=StrictDumper, sort_keys=False, allow_unicode=True, width=100,
         default_flow_style=None,
     )  # fmt: skip
 

@@ -1,9 +1,18 @@
 """The tuning notebook: one reading an entry, appended, never rewritten."""
 
 import datetime as dt
+import hashlib
+import json
 from typing import Annotated, Any, Literal, Self
 
-from pydantic import BeforeValidator, ConfigDict, Field, TypeAdapter, model_validator
+from pydantic import (
+    BeforeValidator,
+    ConfigDict,
+    Field,
+    StringConstraints,
+    TypeAdapter,
+    model_validator,
+)
 
 from shaftwright.records.fields import (
     ArrowMass,
@@ -27,6 +36,7 @@ from shaftwright.records.fields import (
     plain_number,
     whole_number,
 )
+from shaftwright.records.rig import Plunger, Release, StringMaterial
 
 Reads = Literal["straight", "slightly_stiff", "stiff", "slightly_weak", "weak"]
 NockSide = Literal["right", "left", "high", "low", "straight"]
@@ -96,6 +106,12 @@ class RigState(Record):
     plate_in: Thickness | None = Field(default=None, alias="plate")
     nocking_point_in: SmallLength | None = Field(default=None, alias="nocking_point")
     limbs_id: Label | None = None
+    plunger: Plunger | None = None
+    tiller_in: SmallLength | None = Field(default=None, alias="tiller")
+    release: Release | None = None
+    crawl_in: SmallLength | None = Field(default=None, alias="crawl")
+    draw_length_in: DrawLength | None = Field(default=None, alias="draw_length")
+    string_material: StringMaterial | None = None
 
 
 class Entry(Record):
@@ -126,6 +142,10 @@ class Shot(Record):
     tail: Tail | None = None
 
 
+#: which of several shafts of one row was shot: 1 is the first
+Piece = Annotated[int, whole_number(1, 999)]
+
+
 def _shot(value: Any) -> Any:
     return {"at": value} if isinstance(value, list | tuple) else value
 
@@ -139,6 +159,7 @@ class BareShaft(Entry):
 
     kind: Literal["bareshaft"] = "bareshaft"
     build: BuildSpec
+    piece: Piece | None = None
     distance_yd: Distance = Field(alias="distance")
     fletched: tuple[Point, ...] = ()
     bare: tuple[Annotated[Shot, BeforeValidator(_shot)], ...] = ()
@@ -162,6 +183,7 @@ class Broadhead(Entry):
 
     kind: Literal["broadhead"] = "broadhead"
     build: BuildSpec
+    piece: Piece | None = None
     distance_yd: Distance = Field(alias="distance")
     fletched: tuple[Point, ...] = ()
     broadhead: tuple[Point, ...] = ()
@@ -249,15 +271,59 @@ def _mass(value: Any) -> float:
 
 
 class Change(Entry):
-    """Something about the bow was changed: a new period starts here."""
+    """Something about the bow was changed: a new period or a new setting starts here."""
 
     kind: Literal["change"] = "change"
     what: Label
     note: Text | None = None
 
 
+class Dozen(Entry):
+    """Arrows made like the proven one: how many, and what each weighs."""
+
+    kind: Literal["dozen"] = "dozen"
+    build: BuildSpec
+    made: Annotated[int, whole_number(1, 10_000)]
+    masses_gr: tuple[ArrowMass, ...] = Field(default=(), alias="masses")
+
+
+class Have(Entry):
+    """How many of an item are in hand now: bought, made, lost or broken."""
+
+    kind: Literal["have"] = "have"
+    item: Label
+    count: Annotated[int, whole_number(0, 100_000)]
+    length_in: ShaftLength | None = Field(default=None, alias="length")
+
+
+class Withdrawn(Entry):
+    """Strikes out an earlier entry, which stays in the file."""
+
+    kind: Literal["withdrawn"] = "withdrawn"
+    #: the first eight signs of the entry's `content_hash`
+    of: Annotated[str, StringConstraints(pattern=r"^[0-9a-f]{8}$")]
+    #: which of several entries alike, in the order of the file
+    nth: Annotated[int, whole_number(1, 1_000_000)] = 1
+
+
 AnyEntry = Annotated[
-    BareShaft | Broadhead | Chrono | Sound | BraceReading | Weigh | Change,
+    BareShaft | Broadhead | Chrono | Sound | BraceReading | Weigh | Change | Dozen | Have | Withdrawn,
     Field(discriminator="kind"),
-]
+]  # fmt: skip
 ENTRY: TypeAdapter[AnyEntry] = TypeAdapter(AnyEntry, config=ConfigDict(defer_build=True))
+
+
+def plain_entry(entry: AnyEntry) -> dict[str, Any]:
+    """An entry as plain data, as it is written: what was left out stays out."""
+    plain = entry.model_dump(by_alias=True, exclude_none=True, exclude_defaults=True, mode="json")
+    return {"kind": entry.kind, **plain}
+
+
+def content_key(entry: AnyEntry) -> str:
+    """An entry's content as one text, the same however it was written."""
+    return json.dumps(plain_entry(entry), sort_keys=True, ensure_ascii=True)
+
+
+def content_hash(entry: AnyEntry) -> str:
+    """What a `withdrawn` entry names another by: eight signs of its content's SHA-256."""
+    return hashlib.sha256(content_key(entry).encode()).hexdigest()[:8]

@@ -56,6 +56,8 @@ class DrawWeight(Record):
     lb: BowWeight | None = None
     at: Literal["own_draw"] | DrawLength | None = None
     curve: tuple[CurvePoint, ...] | None = None
+    #: the archer has no scale, so is not asked to weigh the bow
+    no_scale: bool = False
 
     @model_validator(mode="after")
     def _one_way(self) -> Self:
@@ -101,6 +103,8 @@ class Plunger(Record):
 
     spring: Literal["soft", "medium", "stiff", "unknown"] = "unknown"
     turns: Annotated[float, plain_number(-20, 20)] | None = None
+    #: how far the arrow's middle lies outside the string's line [in]
+    out_in: SideDistance | None = Field(default=None, alias="out")
 
 
 class NockingPoint(Record):
@@ -181,6 +185,7 @@ class Rig(Record):
     string: BowString
     launch: LaunchSettings | None = None
     purpose: Purpose = "hunting"
+    units: Literal["imperial", "metric"] = "imperial"
 
     @model_validator(mode="after")
     def _draw_beyond_brace(self) -> Self:

@@ -29,7 +29,7 @@ Material = Literal["carbon", "aluminium", "wood", "fibreglass"]
 COLUMNS = ("item", "kind", "material", "spine_mils", "wood_spine_lb", "gr_per_in", "outside_diameter_in",
            "inside_diameter_in", "full_length_in", "mass_gr", "price", "pack", "in_hand",
            "spine_tolerance_mils", "mass_tolerance_gr", "straightness_in", "note")  # fmt: skip
-OPTIONAL_COLUMNS = ("size_code", "rear_taper_in")
+OPTIONAL_COLUMNS = ("size_code", "rear_taper_in", "line", "in_hand_length_in")
 
 #: kinds whose mass rides on the arrow
 WEIGHED_KINDS = frozenset(
@@ -74,6 +74,10 @@ class StockItem(Record):
     note: Text = ""
     size_code: Annotated[Name, BeforeValidator(_text)] | None = None
     rear_taper_in: Annotated[float, plain_number(0, 20)] = 0.0
+    #: shafts of one make
+    line: Annotated[Name, BeforeValidator(_text)] | None = None
+    #: how long those in hand are, where they were cut
+    in_hand_length_in: ShaftLength | None = None
 
     @model_validator(mode="after")
     def _complete(self) -> Self:
