@@ -21,6 +21,7 @@ from shaftwright.rules.purposes import PurposeRule, purposes
 from shaftwright.rules.sizes import book_on
 
 if TYPE_CHECKING:
+    from shaftwright.answers.plan.result import Plan
     from shaftwright.inference.evidence import Learned
     from shaftwright.records.notebook import AnyEntry, Chrono
 
@@ -73,6 +74,13 @@ class Scenario:
         return learn(
             self.rig, self.book, self.prior, self.entries, self.stock, self.speed, self.before, self.lines
         )  # fmt: skip
+
+    @cached_property
+    def plan(self) -> Plan:
+        """Where the archer stands, and the one next thing."""
+        from shaftwright.answers.plan.plan import plan_of
+
+        return plan_of(self)
 
     @cached_property
     def belief(self) -> Belief:

@@ -1,0 +1,110 @@
+"""The plan as data: stage, the one next thing, and every arrow shot from the bow as it stands."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Any, Literal
+
+from shaftwright.answers.result import Result, kept
+
+Stage = Literal["set_up", "measure", "test_shafts", "tune", "prove", "dozen", "done"]
+Kind = Literal[
+    "describe", "set_up", "measure", "buy", "shoot", "cut", "point", "insert", "collar", "wrap", "shaft",
+    "nocking_point", "plunger", "plate", "brace", "look_for_marks", "make_second", "broadheads",
+    "make_dozen", "finish", "none",
+]  # fmt: skip
+Standing = Literal[
+    "straight so far",
+    "flies straight",
+    "proven",
+    "not clear yet",
+    "outside",
+    "contact",
+    "dangerous",
+]
+
+
+@dataclass(frozen=True)
+class Expect(Result):
+    """Where the next bare centre should lie from the fletched one, archer's view, right and up positive."""
+
+    axis: Literal["sideways", "vertical"]
+    low_in: float = field(metadata=kept(digits=2))
+    high_in: float = field(metadata=kept(digits=2))
+    chance: float
+
+
+@dataclass(frozen=True)
+class Buy(Result):
+    """One line to buy."""
+
+    item: str
+    quantity: int
+
+
+@dataclass(frozen=True)
+class Next(Result):
+    """The one thing to do now."""
+
+    stage: Stage
+    kind: Kind
+    #: one sentence, with shaft, length and point
+    do: str
+    why: str
+    #: the arrow to shoot or to make next
+    shaft: str | None = None
+    piece: int | None = None
+    length_in: float | None = None
+    point: str | None = None
+    insert: str | None = None
+    #: in the archer's words, such as `nocking point 7/16 in above square`; None as it stands
+    setting: str | None = None
+    buy: tuple[Buy, ...] = ()
+    bare: int | None = None
+    fletched: int | None = None
+    distance_yd: float | None = None
+    #: the line to type once it is done
+    note: str | None = None
+    expect: Expect | None = None
+    #: what it means when it comes as expected, and what when it does not
+    then: str = ""
+    if_not: str = ""
+    #: of this very step, three at most
+    cautions: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Shot(Result):
+    """One arrow as it was shot, all its ends together."""
+
+    shaft: str
+    length_in: float
+    point: str | None
+    insert: str | None
+    front_gr: float = field(metadata=kept(digits=1))
+    #: `now`, or what stood otherwise
+    setting: str
+    #: 0 is the bow as it stands
+    period: int
+    groups: int
+    shots: int
+    #: straight, slightly stiff, stiff, slightly weak, weak, far too weak, not clear
+    reads: str
+    #: pooled centre of its ends at 20 yd, archer's view, + right; None where only words tell
+    offset_in: float | None = field(metadata=kept(digits=2))
+    #: that its true sideways offset lies within what the archer's groups can tell
+    chance_inside: float = field(metadata=kept(digits=3))
+    standing: Standing
+    lines: tuple[int, ...]
+
+
+@dataclass(frozen=True)
+class Plan(Result):
+    """The one next thing, and every arrow shot, best first."""
+
+    next: Next
+    shot: tuple[Shot, ...]
+
+    def keys(self) -> dict[str, Any]:
+        """What every document of a bow carries."""
+        return self.to_dict()
