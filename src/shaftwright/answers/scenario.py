@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from shaftwright.inference.belief import Belief, prior_belief
 from shaftwright.inference.demand import Demand, demand_of
@@ -47,8 +47,14 @@ class Scenario:
         lines: Sequence[int] = (),
     ) -> Scenario:  # fmt: skip
         """The same with a notebook."""
-        told: dict[str, Any] = {"entries": tuple(entries), "lines": tuple(lines), "before": before}
-        return replace(self, stock=stock or self.stock, **told)
+        sorted_entries, sorted_lines = _sorted(entries, lines)
+        return replace(
+            self,
+            stock=stock or self.stock,
+            entries=sorted_entries,
+            lines=sorted_lines,
+            before=before,
+        )
 
     @property
     def purpose_rule(self) -> PurposeRule:
@@ -154,9 +160,18 @@ def scenario(
 ) -> Scenario:  # fmt: skip
     """A scenario with the shipped rules; `basis` tells whose sizes they take."""
     purpose = purpose or rig.purpose
-    return Scenario(
-        rig, purpose, rules_for(rig, purpose, basis), stock, tuple(entries), tuple(lines), before, belief
-    )  # fmt: skip
+    told, at = _sorted(entries, lines)
+    return Scenario(rig, purpose, rules_for(rig, purpose, basis), stock, told, at, before, belief)
+
+
+def _sorted(
+    entries: Sequence[AnyEntry], lines: Sequence[int]
+) -> tuple[tuple[AnyEntry, ...], tuple[int, ...]]:
+    if not entries:  # an answer without a notebook does not load its records
+        return (), ()
+    from shaftwright.inference.evidence_periods import in_order
+
+    return in_order(entries, lines)
 
 
 def rules_for(rig: Rig, purpose: str | None = None, basis: Basis = "both") -> RuleBook:

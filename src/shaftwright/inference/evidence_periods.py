@@ -1,13 +1,52 @@
-"""Which bow each reading was taken with: periods between changes, and the rig as it stood."""
+"""Which bow each reading was taken with: periods, settings within them, and the rig as it stood.
+
+A period begins with other limbs, another riser, string material, draw length, release or crawl, or a
+draw weight more than a pound off. Everything else that is changed is a setting. What stands on one side
+of a change has no order: `in_order` sorts it by content before anything is worked out.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 from shaftwright.inference.notebook_rig import unlike_rig
-from shaftwright.records.notebook import AnyEntry, BareShaft, Broadhead, Change, RigState
+from shaftwright.records.notebook import (
+    AnyEntry,
+    BareShaft,
+    BraceReading,
+    Broadhead,
+    Change,
+    RigState,
+    content_key,
+)
 from shaftwright.records.rig import DrawWeight, NockingPoint, Plate, Rig
+from shaftwright.resources import usual
+
+#: what a change may be of, in the closed list
+PERIODS = ("limbs", "riser", "draw_length", "release", "crawl")
+SETTINGS = ("brace", "plate", "plunger", "nocking_point", "tiller", "silencers", "string", "other")
+#: words of free text, as archers write them, and what they are a change of
+_WORDS = (
+    ("limbs", ("limb", "bow", "riser", "draw weight", "draw_weight")),
+    ("draw_length", ("draw length",)),
+    ("release", ("release", "three under", "split")),
+    ("crawl", ("crawl",)),
+    ("nocking_point", ("nock",)),
+    ("plunger", ("plunger",)),
+    ("plate", ("plate",)),
+    ("brace", ("brace", "twist")),
+    ("tiller", ("tiller",)),
+    ("silencers", ("silencer",)),
+    ("string", ("string",)),
+)  # fmt: skip
+_FIELDS = {
+    "brace": "brace_height_in", "plate": "plate_in", "plunger": "plunger", "tiller": "tiller_in",
+    "nocking_point": "nocking_point_in", "string": "string",
+}  # fmt: skip
+
+Setting = tuple[tuple[str, str], ...]
 
 
 @dataclass(frozen=True)
@@ -26,6 +65,8 @@ class Taken:
         0 is the present one, 1 the one before the last change, and so on.
     other_limbs : bool
         Whether the limbs were others than now.
+    setting : tuple of (str, str)
+        What was set otherwise than now, by name and value; empty where nothing was.
     """
 
     entry: BareShaft | Broadhead
@@ -33,11 +74,12 @@ class Taken:
     rig: Rig
     period: int
     other_limbs: bool
+    setting: Setting = ()
 
 
 @dataclass(frozen=True)
 class Period:
-    """A stretch of the notebook between two changes.
+    """A stretch of the notebook between two changes that begin a period.
 
     Attributes
     ----------
@@ -54,10 +96,46 @@ class Period:
     readings: int
 
 
+def in_order(
+    entries: Sequence[AnyEntry], lines: Sequence[int] = ()
+) -> tuple[tuple[AnyEntry, ...], tuple[int, ...]]:
+    """Entries between two changes sorted by content, so that the order they were written in is no matter.
+
+    Parameters
+    ----------
+    entries : sequence
+        A notebook's entries in file order.
+    lines : sequence of int
+        The line of each.
+
+    Returns
+    -------
+    tuple
+        Entries and their lines; changes stay where they stand, brace readings go by shots on the string.
+    """
+    numbers = [*lines, *[0] * (len(entries) - len(lines))]
+    found: list[tuple[AnyEntry, int]] = []
+    stretch: list[tuple[AnyEntry, int]] = []
+
+    def key(pair: tuple[AnyEntry, int]) -> tuple[str, str, int, str]:
+        entry = pair[0]
+        on = (entry.shots_on or 0) if isinstance(entry, BraceReading) else 0
+        return str(entry.date or ""), entry.kind, on, content_key(entry)
+
+    for pair in zip(entries, numbers, strict=True):
+        if isinstance(pair[0], Change):
+            found += [*sorted(stretch, key=key), pair]
+            stretch = []
+        else:
+            stretch.append(pair)
+    found += sorted(stretch, key=key)
+    return tuple(e for e, _ in found), tuple(n for _, n in found)
+
+
 def arrange(
     rig: Rig, entries: Sequence[AnyEntry], lines: Sequence[int] = (), before: Rig | None = None
 ) -> tuple[list[Taken], list[Period], list[str]]:
-    """Sort readings into periods, each with the rig as it stood.
+    """Sort readings into periods and settings, each with the rig as it stood.
 
     Parameters
     ----------
@@ -79,8 +157,7 @@ def arrange(
     warnings : list of str
         Readings left out, and why; before them where notebook and rig file tell of two bows.
     """
-    changes = [(i, e) for i, e in enumerate(entries) if isinstance(e, Change)]
-    last_limbs = max((i for i, e in changes if _of_limbs(e)), default=-1)
+    history = History(rig, entries, before)
     taken: list[Taken] = []
     warnings = list(unlike_rig(rig, entries))
     counts: dict[int, int] = {}
@@ -89,15 +166,15 @@ def arrange(
         if not isinstance(entry, BareShaft | Broadhead):
             continue
         line = lines[index] if index < len(lines) else 0
-        period = sum(1 for i, _ in changes if i > index)
-        state = entry.rig_state or RigState()
-        other = index < last_limbs or _labelled_other(state, rig, before)
+        period = history.period(index)
+        state = history.state(index)
+        other = index < history.last_limbs or _labelled_other(state, rig, before)
         if other and period == 0:
             period = 1
         base = before if other and before is not None else rig
         if other and before is None and state.draw_weight_lb is None:
             warnings.append(
-                f"line {line}: shot with other limbs whose draw weight is not told; left out. "
+                f"line {line}: shot with other limbs whose draw weight is not stated; left out. "
                 "State rig_state: {draw_weight: ..} there, or give the old rig with --before"
             )
             continue
@@ -105,23 +182,156 @@ def arrange(
         key = (base is rig, repr(state))
         if key not in stood:
             stood[key] = as_it_stood(base, state)
-        taken.append(Taken(entry, line, stood[key], period, other))
+        taken.append(Taken(entry, line, stood[key], period, other, history.setting(index)))
     numbers = sorted({0, *counts})
-    names = {n: "now" if n == 0 else _ended_by(changes, n) for n in numbers}
+    names = {n: "now" if n == 0 else history.ended_by(n) for n in numbers}
     return taken, [Period(n, names[n], counts.get(n, 0)) for n in numbers], warnings
 
 
-def _ended_by(changes: list[tuple[int, Change]], number: int) -> str:
-    return (
-        f"before the change of {changes[-number][1].what}" if number <= len(changes) else "before"
-    )
+class History:
+    """The changes of a notebook: what each was of, and what was known of the bow on either side."""
+
+    def __init__(self, rig: Rig, entries: Sequence[AnyEntry], before: Rig | None = None) -> None:
+        self.rig, self.entries, self.before = rig, entries, before
+        self.changes: list[tuple[int, Change, str]] = []
+        self._known: list[dict[str, Any]] = []
+        known = _of_rig(before) if before is not None else {}
+        for index, entry in enumerate(entries):
+            state = entry.rig_state
+            if isinstance(entry, Change):
+                kind = self._kind(entry, known)
+                self._known.append(dict(known))
+                self.changes.append((index, entry, kind))
+            if state is not None:
+                known |= {
+                    n: v for n in RigState.model_fields if (v := getattr(state, n)) is not None
+                }
+        self.starts = [(i, e) for i, e, kind in self.changes if kind not in SETTINGS]
+        self.last_limbs = max(
+            (i for i, _, kind in self.changes if kind in ("limbs", "riser", "draw_weight")), default=-1
+        )  # fmt: skip
+
+    def period(self, index: int) -> int:
+        """How many periods began after an entry."""
+        return sum(1 for i, _ in self.starts if i > index)
+
+    def ended_by(self, number: int) -> str:
+        """What ended a period."""
+        if number > len(self.starts):
+            return "before"
+        return f"before the change of {self.starts[-number][1].what}"
+
+    def state(self, index: int) -> RigState:
+        """What an entry states of the bow, and where it states nothing what an earlier change set."""
+        state = self.entries[index].rig_state or RigState()
+        fill: dict[str, Any] = {}
+        for kind, name in _FIELDS.items():
+            later = [k for k, (i, _, of) in enumerate(self.changes) if i > index and of == kind]
+            if later and kind != "string" and getattr(state, name) is None:
+                value = self._known[later[0]].get(name)
+                if value is not None:
+                    fill[name] = value
+        return state.model_copy(update=fill) if fill else state
+
+    def setting(self, index: int) -> Setting:
+        """What was set otherwise than now; entries of an old period are compared with now too."""
+        state = self.state(index)
+        now = _of_rig(self.rig)
+        found = []
+        for kind in SETTINGS:
+            later = any(i > index and of == kind for i, _, of in self.changes)
+            name = _FIELDS.get(kind)
+            value = getattr(state, name) if name else None
+            if value is None:
+                if later:
+                    found.append((kind, f"before the change of {kind.replace('_', ' ')}"))
+                continue
+            assert name is not None
+            there = now.get(name)
+            if kind == "string":
+                there = self._string_now()
+            if there is not None and not _alike(kind, value, there):
+                found.append((kind, _value_told(value)))
+        return tuple(found)
+
+    def _string_now(self) -> str | None:
+        """The label of the string on the bow: of the last change, else of the last that names one."""
+        found = None
+        for entry in self.entries:
+            state = entry.rig_state
+            if isinstance(entry, Change) and state is not None and state.string is not None:
+                found = state.string
+        return found
+
+    def _kind(self, change: Change, known: dict[str, Any]) -> str:
+        """What a change is of: one of `PERIODS` or `draw_weight` begins a period, one of `SETTINGS` not."""
+        what = change.what.strip().lower().replace("-", "_")
+        state = change.rig_state or RigState()
+        if what not in (*PERIODS, *SETTINGS, "draw_weight"):
+            return self._free_text(change, state)
+        weight, limbs = state.draw_weight_lb, state.limbs_id
+        if limbs is not None and known.get("limbs_id") not in (None, limbs):
+            return "limbs"
+        if what == "draw_weight" or (weight is not None and "draw_weight_lb" in known):
+            was = known.get("draw_weight_lb")
+            apart = usual("reading_apart", "scale_lb")
+            if weight is None or was is None or abs(weight - was) > apart:
+                return "draw_weight"
+            return "other" if what == "draw_weight" else what
+        if what == "string" and self._other_material(change, state, known):
+            return "material"
+        return what
+
+    def _free_text(self, change: Change, state: RigState) -> str:
+        """As free text was always read: the words, or limbs where limbs or a weight are stated."""
+        words = change.what.lower()
+        if state.limbs_id is not None or state.draw_weight_lb is not None:
+            return "limbs"
+        return next((kind for kind, all_of in _WORDS if any(w in words for w in all_of)), "other")
+
+    def _other_material(self, change: Change, state: RigState, known: dict[str, Any]) -> bool:
+        """Whether a new string is of other stuff than the one before it."""
+        if state.string_material is not None:
+            return known.get("string_material") != state.string_material
+        if self.before is not None:
+            return self.before.string.material != self.rig.string.material
+        words = f"{change.what} {change.note or ''}".lower().replace("_", " ").replace("-", " ")
+        return "polyester" in words and "low stretch" in words
 
 
-def _of_limbs(change: Change) -> bool:
-    state = change.rig_state
-    told = state is not None and (state.limbs_id is not None or state.draw_weight_lb is not None)
-    words = f"{change.what}".lower()
-    return told or any(word in words for word in ("limb", "bow", "riser", "draw weight"))
+def _of_rig(rig: Rig) -> dict[str, Any]:
+    """What a rig file says of the things that a notebook may state otherwise."""
+    bow = rig.bow
+    weight = bow.draw_weight.lb if bow.draw_weight.at == "own_draw" else None
+    told = {
+        "draw_weight_lb": weight,
+        "brace_height_in": bow.brace_height_in if isinstance(bow.brace_height_in, float) else None,
+        "plate_in": bow.plate.thickness_in if bow.plate else None,
+        "nocking_point_in": bow.nocking_point.above_square_in if bow.nocking_point else None,
+        "limbs_id": bow.limbs_id, "plunger": bow.plunger, "tiller_in": bow.tiller_in,
+        "string_material": rig.string.material,
+    }  # fmt: skip
+    return {name: value for name, value in told.items() if value is not None}
+
+
+def _alike(kind: str, one: Any, other: Any) -> bool:
+    """Whether two values of a setting are the same to an archer."""
+    if isinstance(one, float | int) and isinstance(other, float | int):
+        name = "brace_setting_in" if kind == "brace" else "ruler_in"
+        return abs(one - other) <= usual("reading_apart", name) + 1e-9
+    return bool(one == other)
+
+
+def _value_told(value: Any) -> str:
+    from shaftwright.units import inches
+
+    if isinstance(value, float | int):
+        return inches(value, 32)
+    if isinstance(value, str):
+        return value
+    parts = [value.spring, "" if value.turns is None else f"{value.turns:g} turns",
+             "" if value.out_in is None else f"{inches(value.out_in, 32)} out"]  # fmt: skip
+    return ", ".join(part for part in parts if part)
 
 
 def _labelled_other(state: RigState, rig: Rig, before: Rig | None) -> bool:

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shaftwright.inference.evidence_look import Look
-from shaftwright.inference.evidence_periods import Taken
+from shaftwright.inference.evidence_periods import Setting, Taken
 from shaftwright.inference.evidence_rules import evidence_rules
 from shaftwright.inference.evidence_terms import counts
 from shaftwright.physics import normal
@@ -39,6 +39,8 @@ class Reading:
         Whether it stands against what all readings together say.
     unexpected : bool
         Whether it, the only one that counts, stands against what the rules let expect.
+    setting : tuple
+        What was set otherwise than now.
     """
 
     entry: BareShaft | Broadhead
@@ -52,6 +54,7 @@ class Reading:
     counted: bool
     contradicts: bool = False
     unexpected: bool = False
+    setting: Setting = ()
 
 
 def reading_of(
@@ -97,7 +100,7 @@ def reading_of(
         against = _word_against(look.reads, mismatch)
     return Reading(
         taken.entry, taken.line, taken.period, build, look, seen, float(expected.mean()), doubt,
-        counts(look), against and not alone, against and alone,
+        counts(look), against and not alone, against and alone, taken.setting,
     )  # fmt: skip
 
 
