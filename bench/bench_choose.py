@@ -14,7 +14,10 @@ from pathlib import Path
 import pytest
 
 ROOT = Path(__file__).parents[1]
-HERON, STOCK = ROOT / "examples" / "heron_marsh.yaml", ROOT / "examples" / "stock.csv"
+HERON, STOCK = (
+    ROOT / "examples" / "heron_marsh/rig.yaml",
+    ROOT / "examples" / "heron_marsh/stock.csv",
+)
 RIGS = ("heron_marsh", "reed_lark", "long_fen")
 ENV = {**os.environ, "OPENBLAS_NUM_THREADS": "1"}
 
@@ -121,7 +124,7 @@ def test_choose_from_cold_under_1_s_of_cpu(benchmark, tmp_path, rig, stock, comp
     env["PYTHONDONTWRITEBYTECODE"] = "" if compiled else "1"
     if not compiled:
         del env["PYTHONPYCACHEPREFIX"]
-    rig_file = ROOT / "examples" / f"{rig}.yaml"
+    rig_file = ROOT / "examples" / f"{rig}/rig.yaml"
     cpu = best_cpu(benchmark, "-m", "shaftwright", "choose", rig_file, *stock, env=env)
     told = f"{rig}, {'compiled' if compiled else 'as it stands'}"
     print(f"choose {'with' if stock else 'without'} a stock, {told}: {cpu:.2f} s of CPU")

@@ -61,6 +61,6 @@ def test_load_and_compare(benchmark, files, name):
 
 
 def test_card_with_a_long_notebook(benchmark, files):
-    args = ["card", "examples/heron_marsh.yaml", "--notebook", str(files / "n.yaml"), "--json"]
+    args = ["card", "examples/heron_marsh/rig.yaml", "--notebook", str(files / "n.yaml"), "--json"]
     result = benchmark.pedantic(lambda: CliRunner().invoke(cli, args), rounds=2)
     assert result.exit_code == 0

@@ -72,7 +72,7 @@ def best_cpu_s(work):
 
 @pytest.mark.parametrize("rig", ["heron_marsh", "reed_lark", "long_fen"])
 def test_kit_of_200_shafts_and_60_parts(benchmark, rig):
-    stock, asked = large_stock(), scenario(load_rig(EXAMPLES / f"{rig}.yaml"))
+    stock, asked = large_stock(), scenario(load_rig(EXAMPLES / f"{rig}/rig.yaml"))
     assert len(stock.items) - 200 >= 60
     work = lambda: choose_kit(kit_question(asked, stock), 0.95)  # noqa: E731
     kit = benchmark.pedantic(work, rounds=1, iterations=1)
@@ -82,7 +82,7 @@ def test_kit_of_200_shafts_and_60_parts(benchmark, rig):
 
 @pytest.mark.parametrize("rig", ["heron_marsh", "reed_lark", "long_fen"])
 def test_whole_list_of_200_shafts_and_60_parts(benchmark, rig):
-    stock, asked = large_stock(), scenario(load_rig(EXAMPLES / f"{rig}.yaml"))
+    stock, asked = large_stock(), scenario(load_rig(EXAMPLES / f"{rig}/rig.yaml"))
     work = lambda: shop(asked, stock)  # noqa: E731
     answer = benchmark.pedantic(work, rounds=1, iterations=1)
     assert answer.final is not None
@@ -91,7 +91,7 @@ def test_whole_list_of_200_shafts_and_60_parts(benchmark, rig):
 
 def test_invented_shop(benchmark):
     stock, asked = (
-        load_stock(EXAMPLES / "stock.csv"),
-        scenario(load_rig(EXAMPLES / "heron_marsh.yaml")),
+        load_stock(EXAMPLES / "heron_marsh/stock.csv"),
+        scenario(load_rig(EXAMPLES / "heron_marsh/rig.yaml")),
     )
     benchmark.pedantic(lambda: shop(asked, stock), rounds=2, iterations=1)

@@ -48,7 +48,7 @@ def large_stock(builds: int) -> Stock:
 
 @pytest.fixture(scope="module")
 def answer() -> Answer:
-    rig = load_rig(ROOT / "examples" / "heron_marsh.yaml")
+    rig = load_rig(ROOT / "examples" / "heron_marsh/rig.yaml")
     choice = choose(scenario(rig), large_stock(BUILDS), top=500)
     assert choice.ranking is not None
     assert len(choice.ranking.builds) >= BUILDS, len(choice.ranking.builds)

@@ -43,7 +43,7 @@ PARTS = ("I12", "I25", "I50", "I75", "I100", "N246", "F3x4", "W5")
 
 def shop() -> Stock:
     """One line of carbon shafts sold singly, a ladder of points in hand, three inserts, a wrap."""
-    full = load_stock(ROOT / "examples" / "stock.csv")
+    full = load_stock(ROOT / "examples" / "heron_marsh/stock.csv")
     keep: list[StockItem] = []
     for item in full.items:
         if item.kind == "shaft" and item.item.startswith(("MARSH", "TERN")) and item.pack == 1:

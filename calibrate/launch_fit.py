@@ -132,9 +132,9 @@ def simulated(asked: Scenario, archers: int, truth: str) -> list[str]:
 
 def demo() -> list[str]:
     """The notebook of examples/: its one measured group of the new limbs, foretold before it."""
-    stock = load_stock([str(ROOT / "examples" / "stock.csv")])
-    book = load_notebook(str(ROOT / "examples" / "heron_marsh.notebook.yaml"))
-    asked = scenario(load_rig(str(ROOT / "examples" / "heron_marsh.yaml"), ()))
+    stock = load_stock([str(ROOT / "examples" / "heron_marsh/stock.csv")])
+    book = load_notebook(str(ROOT / "examples" / "heron_marsh/notebook.yaml"))
+    asked = scenario(load_rig(str(ROOT / "examples" / "heron_marsh/rig.yaml"), ()))
     place = max(
         i for i, e in enumerate(book.entries) if isinstance(e, BareShaft) and e.bare and e.fletched
     )
@@ -162,7 +162,7 @@ def demo() -> list[str]:
 
 def main(archers: int = 20) -> None:
     """Run and write the page."""
-    rig = load_rig(str(ROOT / "examples" / "heron_marsh.yaml"), ())
+    rig = load_rig(str(ROOT / "examples" / "heron_marsh/rig.yaml"), ())
     asked = scenario(rig)
     bow = replace(
         asked, rig=rig.model_copy(update={"bow": rig.bow.model_copy(update={"cant_deg": 0.0})})

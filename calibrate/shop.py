@@ -243,7 +243,7 @@ def one_archer(number: int, stock: Stock) -> Archer:
 
 def run(archers: int, first: int = 0) -> list[Archer]:
     """Simulate so many archers before a shop where they own nothing yet."""
-    stock = load_stock(ROOT / "examples" / "stock.csv")
+    stock = load_stock(ROOT / "examples" / "heron_marsh/stock.csv")
     stock = Stock(tuple(i.model_copy(update={"in_hand": 0}) for i in stock.items), stock.name)
     return [one_archer(n, stock) for n in range(first, first + archers)]
 
@@ -293,8 +293,9 @@ def page(archers: Sequence[Archer]) -> str:
     say()
     say(
         "Each archer has a rig drawn at random (kind, draw, weight, window, release, string, purpose),",
-        "owns nothing, and buys from `examples/stock.csv` with the rules' default sizes. The truth is",
-        "hidden from the engine and each shaft has its own error. A kit works when some shaft of it,",
+        "owns nothing, and buys from `examples/heron_marsh/stock.csv` with the rules' default sizes.",
+        "The truth is hidden from the engine and each shaft has its own error.",
+        "A kit works when some shaft of it,",
         "with its points and inserts, cut by eighths of an inch between the allowed lengths, comes",
         "within the tolerance of the match. This tests the reckoning of the doubt; it cannot test",
         "whether the rules' ranges are right for real archers, which only shots can.",

@@ -168,10 +168,12 @@ def test_from_an_empty_folder_to_a_shopping_list(browser, address, folder, width
 
     # another stock by file
     visit.go("/stock")
-    page.get_by_label("Stock as CSV").set_input_files(ROOT / "examples" / "stock.csv")
+    page.get_by_label("Stock as CSV").set_input_files(ROOT / "examples" / "heron_marsh/stock.csv")
     press(page.get_by_role("button", name="Load it"))
     page.get_by_text("All 156 rows").wait_for()
-    assert (folder / "stock.csv").read_bytes() == (ROOT / "examples" / "stock.csv").read_bytes()
+    assert (folder / "stock.csv").read_bytes() == (
+        ROOT / "examples" / "heron_marsh/stock.csv"
+    ).read_bytes()
     visit.check("stock")
 
     # the map: move along it, and see why the build changes
@@ -350,8 +352,8 @@ def _radio(visit, name, value):
 
 
 def test_two_tabs_and_a_stop_lose_nothing(browser, address, folder):
-    shutil.copy(ROOT / "examples" / "heron_marsh.yaml", folder / "rig.yaml")
-    shutil.copy(ROOT / "examples" / "stock.csv", folder / "stock.csv")
+    shutil.copy(ROOT / "examples" / "heron_marsh/rig.yaml", folder / "rig.yaml")
+    shutil.copy(ROOT / "examples" / "heron_marsh/stock.csv", folder / "stock.csv")
     first, second = Visit(browser, address, 1280), Visit(browser, address, 360, "dark")
     first.go("/rig")
     second.go("/rig")
@@ -378,7 +380,7 @@ def test_two_tabs_and_a_stop_lose_nothing(browser, address, folder):
 
 
 def test_without_script_everything_but_the_face_works(browser, address, folder):
-    shutil.copy(ROOT / "examples" / "heron_marsh.yaml", folder / "rig.yaml")
+    shutil.copy(ROOT / "examples" / "heron_marsh/rig.yaml", folder / "rig.yaml")
     shutil.copy(ROOT / "src" / "shaftwright" / "starter" / "stock.csv", folder / "stock.csv")
     visit = Visit(browser, address, 360, script=False)
     page = visit.page
@@ -403,7 +405,10 @@ def test_without_script_everything_but_the_face_works(browser, address, folder):
 def test_a_launch_is_seen_from_above_and_moves_only_when_asked(
     browser, address, folder, width, scheme
 ):
-    for name, kept in (("heron_marsh.yaml", "rig.yaml"), ("stock.csv", "stock.csv")):
+    for name, kept in (
+        ("heron_marsh/rig.yaml", "rig.yaml"),
+        ("heron_marsh/stock.csv", "stock.csv"),
+    ):
         shutil.copy(ROOT / "examples" / name, folder / kept)
     visit = Visit(browser, address, width, scheme)
     page = visit.page

@@ -11,9 +11,9 @@ from click.testing import CliRunner
 
 from shaftwright.cli.main import cli
 
-RIG = "examples/heron_marsh.yaml"
-NOTEBOOK = "examples/heron_marsh.notebook.yaml"
-STOCK = "examples/stock.csv"
+RIG = "examples/heron_marsh/rig.yaml"
+NOTEBOOK = "examples/heron_marsh/notebook.yaml"
+STOCK = "examples/heron_marsh/stock.csv"
 NAMED = [
     "--stock",
     STOCK,

@@ -20,8 +20,8 @@ from shaftwright.records import rig as rig_records
 from shaftwright.records.fields import Record
 from shaftwright.records.stock import COLUMNS
 
-RIG = Path("examples/heron_marsh.yaml")
-STOCK = Path("examples/stock.csv")
+RIG = Path("examples/heron_marsh/rig.yaml")
+STOCK = Path("examples/heron_marsh/stock.csv")
 HEAD = ",".join(COLUMNS)
 
 
@@ -196,7 +196,7 @@ def marked(tmp_path, source):
 def test_byte_order_mark_and_windows_line_ends_are_accepted(tmp_path):
     assert load_rig(marked(tmp_path, RIG)) == load_rig(RIG)
     assert load_stock(marked(tmp_path, STOCK)).items == load_stock(STOCK).items
-    source = Path("examples/heron_marsh.notebook.yaml")
+    source = Path("examples/heron_marsh/notebook.yaml")
     assert load_notebook(marked(tmp_path, source)).entries == load_notebook(source).entries
     plain = tmp_path / "r.csv"
     plain.write_text("speed,string\n171,A\n172,B\n")

@@ -15,8 +15,8 @@ from shaftwright.files.rig import dump_rig
 from shaftwright.records.stock import COLUMNS
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
-HERON, STOCK = str(EXAMPLES / "heron_marsh.yaml"), str(EXAMPLES / "stock.csv")
-FEN, LARK = str(EXAMPLES / "long_fen.yaml"), str(EXAMPLES / "reed_lark.yaml")
+HERON, STOCK = str(EXAMPLES / "heron_marsh/rig.yaml"), str(EXAMPLES / "heron_marsh/stock.csv")
+FEN, LARK = str(EXAMPLES / "long_fen/rig.yaml"), str(EXAMPLES / "reed_lark/rig.yaml")
 NUMBERS = [
     "--spine",
     "500",

@@ -7,7 +7,7 @@ from click.testing import CliRunner
 
 from shaftwright.cli.main import cli
 
-RIG, STOCK = "examples/heron_marsh.yaml", "examples/stock.csv"
+RIG, STOCK = "examples/heron_marsh/rig.yaml", "examples/heron_marsh/stock.csv"
 
 
 def run(command, parts, *args):

@@ -172,12 +172,12 @@ def test_size_of_an_effect_is_the_mean_of_its_split_normal_by_scipy():
 @pytest.mark.parametrize("with_shots", [False, True])
 def test_every_node_recomputes_after_chronograph_and_shots(with_shots):
     """What the notebook taught is in the tree too, and the tree still adds up."""
-    stock = load_stock("examples/stock.csv")
-    notebook = load_notebook("examples/heron_marsh.notebook.yaml")
+    stock = load_stock("examples/heron_marsh/stock.csv")
+    notebook = load_notebook("examples/heron_marsh/notebook.yaml")
     kept = [(e, n) for e, n in zip(notebook.entries, notebook.lines, strict=True)
             if with_shots or isinstance(e, Chrono)]  # fmt: skip
     entries, lines = zip(*kept, strict=True)
-    asked = scenario(load_rig("examples/heron_marsh.yaml")).after(entries, stock, None, lines)
+    asked = scenario(load_rig("examples/heron_marsh/rig.yaml")).after(entries, stock, None, lines)
     assert asked.belief.learned is with_shots
     choice = choose(asked)
     nodes = list(nodes_of(choice.trace["root"]))

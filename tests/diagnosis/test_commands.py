@@ -9,9 +9,9 @@ from click.testing import CliRunner
 from shaftwright.cli.main import cli
 from shaftwright.files.notebook import load_notebook
 
-RIG = "examples/heron_marsh.yaml"
-NOTEBOOK = "examples/heron_marsh.notebook.yaml"
-STOCK = "examples/stock.csv"
+RIG = "examples/heron_marsh/rig.yaml"
+NOTEBOOK = "examples/heron_marsh/notebook.yaml"
+STOCK = "examples/heron_marsh/stock.csv"
 BUILD = ["--shaft", "MARSH-500", "--length", "30 in", "--point", "P125", "--insert", "I25"]
 NUMBERS = ["--spine", "500", "--length", "29 1/2 in", "--front", "200"]
 
@@ -133,7 +133,7 @@ def test_the_example_runs():
         "--stock",
         STOCK,
         "--before",
-        "examples/heron_marsh_before.yaml",
+        "examples/heron_marsh/before.yaml",
     )
     assert result.exit_code == 0, result.output
 
@@ -161,7 +161,7 @@ def test_note_writes_what_reads_back(tmp_path, kind, args):
 
 def test_note_echoes_the_word_in_the_archers_terms(tmp_path):
     result = note(tmp_path / "n.yaml", "bareshaft", *NUMBERS, "--distance", "20 yd", "--reads", "stiff",
-                  "--rig", "examples/reed_lark.yaml")  # fmt: skip
+                  "--rig", "examples/reed_lark/rig.yaml")  # fmt: skip
     assert "stiff = tail left, lands right: correct?" in result.output
 
 

@@ -10,8 +10,8 @@ from shaftwright.files.rig import load_rig
 from shaftwright.files.stock import load_stock
 from shaftwright.records.notebook import ENTRY
 
-STOCK = load_stock("examples/stock.csv")
-RIG = load_rig("examples/heron_marsh.yaml")
+STOCK = load_stock("examples/heron_marsh/stock.csv")
+RIG = load_rig("examples/heron_marsh/rig.yaml")
 FLETCHED = [[0.5, 0.0], [-1.5, 1.0], [1.0, -1.0]]
 
 

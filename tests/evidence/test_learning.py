@@ -220,7 +220,10 @@ def test_a_far_too_weak_shaft_that_reads_stiff_is_not_believed_blindly():
 
 
 def test_a_measured_spine_replaces_the_stocks():
-    stock, rig = load_stock("examples/stock.csv"), load_rig("examples/heron_marsh.yaml")
+    stock, rig = (
+        load_stock("examples/heron_marsh/stock.csv"),
+        load_rig("examples/heron_marsh/rig.yaml"),
+    )
     entry = ENTRY.validate_python(
         {"kind": "bareshaft", "build": {"shaft": "MARSH-500", "length": 29.5, "point": "P175", "insert": "I25"},
          "distance": 20, "reads": "straight", "taped": True}
@@ -234,7 +237,7 @@ def test_a_measured_spine_replaces_the_stocks():
 
 
 def test_a_build_that_cannot_be_resolved_is_left_out_and_said():
-    stock = load_stock("examples/stock.csv")
+    stock = load_stock("examples/heron_marsh/stock.csv")
     entries = [ENTRY.validate_python({"kind": "bareshaft", "build": {"shaft": "MARHS-500"}, "distance": 20,
                                       "reads": "stiff"}), shot(reads="straight")]  # fmt: skip
     learned = learn(rig_of(), BOOK, PRIOR, entries, stock, lines=(4, 9))
@@ -244,10 +247,13 @@ def test_a_build_that_cannot_be_resolved_is_left_out_and_said():
 
 
 def test_the_example_notebook_narrows_the_band():
-    rig, old = load_rig("examples/heron_marsh.yaml"), load_rig("examples/heron_marsh_before.yaml")
+    rig, old = (
+        load_rig("examples/heron_marsh/rig.yaml"),
+        load_rig("examples/heron_marsh/before.yaml"),
+    )
     notebook, stock = (
-        load_notebook("examples/heron_marsh.notebook.yaml"),
-        load_stock("examples/stock.csv"),
+        load_notebook("examples/heron_marsh/notebook.yaml"),
+        load_stock("examples/heron_marsh/stock.csv"),
     )
     learned = learn(rig, BOOK, PRIOR, notebook.entries, stock, None, old, notebook.lines)
     builds = builds_by_numbers(500, 29.25, 200)

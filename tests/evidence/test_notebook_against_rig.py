@@ -16,11 +16,11 @@ from shaftwright.inference.notebook_rig import unlike_rig
 from shaftwright.records.notebook import BareShaft
 from shaftwright.rules.sizes import shipped
 
-RIG = "examples/heron_marsh.yaml"
+RIG = "examples/heron_marsh/rig.yaml"
 
 
 def notebook(tmp_path, **state):
-    text = Path("examples/heron_marsh.notebook.yaml").read_text(encoding="utf-8")
+    text = Path("examples/heron_marsh/notebook.yaml").read_text(encoding="utf-8")
     path = tmp_path / "n.yaml"
     entry = [{"kind": "change", "what": "limbs", "rig_state": state}] if state else []
     path.write_text(
@@ -45,7 +45,7 @@ def test_another_bow_is_named(tmp_path, state, part):
     assert len(told) == 1
     assert part in told[0]
     shown = CliRunner().invoke(
-        cli, ["choose", RIG, "--notebook", str(path), "--stock", "examples/stock.csv"]
+        cli, ["choose", RIG, "--notebook", str(path), "--stock", "examples/heron_marsh/stock.csv"]
     )
     assert shown.exit_code == 0, shown.stderr
     assert part in " ".join(shown.stdout.split())
@@ -69,7 +69,7 @@ def test_every_reading_of_a_build_that_cannot_be_made_is_named():
         shipped(),
         prior_belief(shipped()),
         entries,
-        load_stock("examples/stock.csv"),
+        load_stock("examples/heron_marsh/stock.csv"),
         None,
         None,
         [3, 9],
@@ -85,7 +85,7 @@ def test_a_file_in_a_folder_that_is_not_there_is_named_as_it_was_given(tmp_path)
 
 
 def test_a_stock_of_wood_alone_is_not_told_to_buy_inserts(tmp_path):
-    rows = Path("examples/stock.csv").read_text(encoding="utf-8").splitlines()
+    rows = Path("examples/heron_marsh/stock.csv").read_text(encoding="utf-8").splitlines()
     kept = [
         r
         for r in rows
@@ -93,7 +93,7 @@ def test_a_stock_of_wood_alone_is_not_told_to_buy_inserts(tmp_path):
     ]
     path = tmp_path / "wood.csv"
     path.write_text("\n".join(kept) + "\n", encoding="utf-8")
-    said = CliRunner().invoke(cli, ["choose", "examples/long_fen.yaml", "--stock", str(path)])
+    said = CliRunner().invoke(cli, ["choose", "examples/long_fen/rig.yaml", "--stock", str(path)])
     assert said.exit_code == 0, said.stderr
     assert "inserts" not in said.stdout
 

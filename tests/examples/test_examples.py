@@ -15,7 +15,10 @@ from shaftwright.resources import table
 from shaftwright.units import GRAIN_KG, INCH_M
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
-STOCK = load_stock(EXAMPLES / "stock.csv")
+SHOPS = {
+    f: load_stock(EXAMPLES / f / "stock.csv") for f in ("heron_marsh", "long_fen", "reed_lark")
+}
+STOCK = SHOPS["heron_marsh"]
 SHAFTS = STOCK.of_kind("shaft")
 PARTS = [item for item in STOCK.items if item.kind != "shaft"]
 
@@ -38,8 +41,34 @@ def test_stock_is_a_shop():
 
 
 def test_stock_header_is_the_contract():
-    with (EXAMPLES / "stock.csv").open(encoding="utf-8", newline="") as handle:
-        assert next(csv.reader(handle)) == [*COLUMNS, "size_code"]
+    with (EXAMPLES / "heron_marsh/stock.csv").open(encoding="utf-8", newline="") as handle:
+        assert next(csv.reader(handle)) == [*COLUMNS, "size_code", "line"]
+
+
+@pytest.mark.parametrize("folder", ["long_fen", "reed_lark"])
+def test_smaller_shops_sell_the_same_things_to_archers_who_own_little(folder):
+    shop = SHOPS[folder]
+    assert len(shop.items) < len(STOCK.items) / 2
+    for item in shop.items:
+        assert item.model_copy(update={"in_hand": 0}) == STOCK.by_name[item.item].model_copy(
+            update={"in_hand": 0}
+        )
+    assert not any(item.in_hand for item in shop.of_kind("shaft"))
+    sold = {item.material for item in shop.of_kind("shaft")}
+    assert sold == ({"wood"} if folder == "long_fen" else {"carbon", "aluminium"})
+
+
+@pytest.mark.parametrize("stock", list(SHOPS.values()), ids=list(SHOPS))
+def test_a_line_is_of_one_material_and_one_bore_or_diameter(stock):
+    """What a kit is cut from: neighbours that take the same parts."""
+    lines = {item.line for item in stock.of_kind("shaft") if item.line}
+    assert lines
+    for line in lines:
+        made = [item for item in stock.of_kind("shaft") if item.line == line]
+        assert len({item.material for item in made}) == 1
+        bores = {shaft_facts(item).inside_in or shaft_facts(item).outside_in for item in made}
+        assert len(bores) == 1
+        assert len({shaft_facts(item).spine_mils for item in made}) > 1
 
 
 def test_singles_cost_more_each():
@@ -91,8 +120,14 @@ def test_aluminium_leaves_its_spine_to_the_tube():
         )
 
 
-@pytest.mark.parametrize("item", SHAFTS, ids=names(SHAFTS))
-def test_every_shaft_can_be_finished(item):
+def every_shaft():
+    for folder, stock in SHOPS.items():
+        for item in stock.of_kind("shaft"):
+            yield pytest.param(stock, item, id=f"{folder}-{item.item}")
+
+
+@pytest.mark.parametrize(("stock", "item"), list(every_shaft()))
+def test_every_shaft_can_be_finished(stock, item):
     """A nock, and a point, fit it: bore within 0.003 in, outside within 0.010 in."""
     facts = shaft_facts(item)
 
@@ -109,35 +144,41 @@ def test_every_shaft_can_be_finished(item):
         )
 
     kinds = ("point",) if item.material == "wood" else ("insert", "outsert")
-    assert any(fits(part) for part in STOCK.of_kind("nock"))
+    assert any(fits(part) for part in stock.of_kind("nock"))
     assert any(
         fits(part)
-        for part in STOCK.of_kind(*kinds)
+        for part in stock.of_kind(*kinds)
         if item.material != "wood" or part.material == "wood"
     )
 
 
-@pytest.mark.parametrize("name", ["heron_marsh", "heron_marsh_before", "long_fen", "reed_lark"])
-def test_rig_loads(name):
-    assert load_rig(EXAMPLES / f"{name}.yaml").name == name.replace("_", "-")
+@pytest.mark.parametrize(
+    ("file", "name"),
+    [
+        ("heron_marsh/rig", "heron-marsh"),
+        ("heron_marsh/before", "heron-marsh-before"),
+        ("long_fen/rig", "long-fen"),
+        ("reed_lark/rig", "reed-lark"),
+    ],
+)
+def test_rig_loads(file, name):
+    assert load_rig(EXAMPLES / f"{file}.yaml").name == name
 
 
 def test_rigs_are_those_of_the_scenario():
-    heron, before = (
-        load_rig(EXAMPLES / f"{n}.yaml") for n in ("heron_marsh", "heron_marsh_before")
-    )
+    heron, before = (load_rig(EXAMPLES / "heron_marsh" / f"{n}.yaml") for n in ("rig", "before"))
     assert (heron.bow.draw_weight.lb, heron.bow.draw_weight.at) == (47, "own_draw")
     assert heron.archer == before.archer
     assert before.bow.draw_weight.lb > heron.bow.draw_weight.lb
     assert before.bow.limbs_id != heron.bow.limbs_id
-    fen, lark = (load_rig(EXAMPLES / f"{n}.yaml") for n in ("long_fen", "reed_lark"))
+    fen, lark = (load_rig(EXAMPLES / f"{n}/rig.yaml") for n in ("long_fen", "reed_lark"))
     assert (fen.bow.kind, fen.bow.draw_weight.lb, fen.bow.draw_weight.at) == ("longbow", 40, 28)
     assert (lark.archer.hand, lark.bow.draw_weight.lb, lark.purpose) == ("left", 36, "three_d")
 
 
 def test_notebook_tells_one_story():
-    book = load_notebook(EXAMPLES / "heron_marsh.notebook.yaml")
-    heron = load_rig(EXAMPLES / "heron_marsh.yaml")
+    book = load_notebook(EXAMPLES / "heron_marsh/notebook.yaml")
+    heron = load_rig(EXAMPLES / "heron_marsh/rig.yaml")
     assert not book.faults
     kinds = [entry.kind for entry in book.entries]
     assert set(kinds) == {"bareshaft", "broadhead", "chrono", "sound", "brace", "weigh", "change"}
@@ -163,7 +204,7 @@ def test_notebook_tells_one_story():
 
 
 def test_weighed_arrows_are_their_parts():
-    book = load_notebook(EXAMPLES / "heron_marsh.notebook.yaml")
+    book = load_notebook(EXAMPLES / "heron_marsh/notebook.yaml")
     shaft = shaft_facts(STOCK.by_name["MARSH-500"])
     parts = sum(STOCK.by_name[name].mass_gr for name in ("P175", "I25", "N246", "F3x4"))
     weighed = [e.mass_gr for e in book.entries if e.kind == "weigh" and e.item.startswith("arrow")]
@@ -171,11 +212,11 @@ def test_weighed_arrows_are_their_parts():
 
 
 def test_brace_afternoon_loads():
-    book = load_notebook(EXAMPLES / "heron_marsh_brace.notebook.yaml")
+    book = load_notebook(EXAMPLES / "heron_marsh/brace.notebook.yaml")
     assert not book.faults
     assert len({e.brace_in for e in book.entries if e.kind == "brace"}) == 5
 
 
 def test_examples_carry_no_addresses():
-    for path in EXAMPLES.iterdir():
+    for path in EXAMPLES.rglob("*.*"):
         assert "http" not in path.read_text(encoding="utf-8")

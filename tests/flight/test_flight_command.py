@@ -19,9 +19,9 @@ from shaftwright.physics.flight_air import Air
 from shaftwright.records.builds import builds_by_numbers
 from shaftwright.records.notebook import ENTRY
 
-RIG = "examples/heron_marsh.yaml"
+RIG = "examples/heron_marsh/rig.yaml"
 NUMBERS = ["--spine", "500", "--gr-per-in", "8", "--length", "29 1/2 in", "--front", "200 gr"]
-NAMED = ["--stock", "examples/stock.csv", "--shaft", "MARSH-500", "--length", "30 in", "--point",
+NAMED = ["--stock", "examples/heron_marsh/stock.csv", "--shaft", "MARSH-500", "--length", "30 in", "--point",
          "P175", "--insert", "I25"]  # fmt: skip
 ROW = {"distance_yd", "time_s", "drop_in", "speed_fps", "energy_ftlb", "momentum_slug_fps",
        "wind_drift_in"}  # fmt: skip
@@ -277,8 +277,8 @@ def test_three_fingers_under_brings_the_point_on_nearer():
 
 
 def test_a_chronograph_narrows_the_flight():
-    with_it = document("--notebook", "examples/heron_marsh.notebook.yaml",
-                       "--stock", "examples/stock.csv", "--distances", "40")  # fmt: skip
+    with_it = document("--notebook", "examples/heron_marsh/notebook.yaml",
+                       "--stock", "examples/heron_marsh/stock.csv", "--distances", "40")  # fmt: skip
     without = document("--distances", "40")
 
     def width(found):
@@ -316,5 +316,5 @@ def test_the_archers_hand_does_not_move_the_wind():
 
 def test_help_has_an_example_that_runs():
     text = CliRunner().invoke(cli, ["flight", "--help"]).output
-    assert "shaftwright flight examples/heron_marsh.yaml" in text
+    assert "shaftwright flight examples/heron_marsh/rig.yaml" in text
     assert not re.search(r"\b(TODO|FIXME)\b", text)

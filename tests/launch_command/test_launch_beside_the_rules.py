@@ -7,7 +7,7 @@ from click.testing import CliRunner
 
 from shaftwright.cli.main import cli
 
-RIG = "examples/heron_marsh.yaml"
+RIG = "examples/heron_marsh/rig.yaml"
 SHORT = ["--spine", "500", "--gr-per-in", "8", "--length", "27 in", "--front", "200 gr"]
 
 

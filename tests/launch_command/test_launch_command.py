@@ -14,7 +14,7 @@ from shaftwright.cli.main import cli
 from shaftwright.physics.bow import arrow_speed
 from shaftwright.units import FPS_M_S
 
-RIG = "examples/heron_marsh.yaml"
+RIG = "examples/heron_marsh/rig.yaml"
 NUMBERS = ["--spine", "500", "--gr-per-in", "8", "--length", "29 1/2 in", "--front", "200 gr"]
 FEW = ["--draws", "6"]
 

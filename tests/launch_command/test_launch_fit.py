@@ -9,7 +9,7 @@ from shaftwright.files.rig import load_rig
 from shaftwright.records.builds import builds_by_numbers
 from shaftwright.records.notebook import ENTRY
 
-RIG = "examples/heron_marsh.yaml"
+RIG = "examples/heron_marsh/rig.yaml"
 BUILD = {"spine": 500, "gr_per_in": 8, "length": 29.5, "front": 200, "tail": 25}
 
 

@@ -14,7 +14,7 @@ from shaftwright.rules.load import rulebook
 from shaftwright.rules.schema import Range
 from shaftwright.rules.sizes import book_on, combined
 
-RIG = "examples/heron_marsh.yaml"
+RIG = "examples/heron_marsh/rig.yaml"
 
 
 @pytest.fixture(scope="module")

@@ -16,7 +16,7 @@ from shaftwright.resources import table
 from shaftwright.rules.load import rulebook
 from shaftwright.units import GRAIN_KG, INCH_M, POUND_FORCE_N
 
-RIG = load_rig("examples/heron_marsh.yaml", ())
+RIG = load_rig("examples/heron_marsh/rig.yaml", ())
 ALL_RIGS = {(row["code"], row["case"]): float(row["value"]) for row in table("physics_sizes")}
 OWN = {(row["code"], row["case"]) for row in table("physics_sizes_by_rig") if row["code"] != "-"}
 

@@ -9,8 +9,8 @@ from click.testing import CliRunner
 
 from shaftwright.cli.main import cli
 
-SWEEP = "examples/heron_marsh_brace.notebook.yaml"
-SETTLING = "examples/heron_marsh.notebook.yaml"
+SWEEP = "examples/heron_marsh/brace.notebook.yaml"
+SETTLING = "examples/heron_marsh/notebook.yaml"
 
 
 def run(*args):

@@ -12,8 +12,8 @@ from scipy import stats
 
 from shaftwright.cli.main import cli
 
-NOTEBOOK = "examples/heron_marsh.notebook.yaml"
-RIG = "examples/heron_marsh.yaml"
+NOTEBOOK = "examples/heron_marsh/notebook.yaml"
+RIG = "examples/heron_marsh/rig.yaml"
 
 
 def run(*args):

@@ -11,8 +11,8 @@ from scipy.optimize import curve_fit
 from shaftwright.cli.main import cli
 from shaftwright.units import GRAIN_FPS2_PER_FOOT_POUND
 
-RIG = "examples/heron_marsh.yaml"
-ONE_MASS = "examples/heron_marsh.notebook.yaml"
+RIG = "examples/heron_marsh/rig.yaml"
+ONE_MASS = "examples/heron_marsh/notebook.yaml"
 
 
 def run(*args):
@@ -234,7 +234,7 @@ def test_draw_curve_is_held_against_the_readings(several, tmp_path):
 
 def test_example_of_the_help_runs():
     told = document(
-        RIG, "--notebook", "examples/heron_marsh_masses.notebook.yaml", "--masses", "400, 505 gr"
+        RIG, "--notebook", "examples/heron_marsh/masses.notebook.yaml", "--masses", "400, 505 gr"
     )
     assert [p["mass_gr"] for p in told["predictions"]] == [400, 505]
 
@@ -256,7 +256,7 @@ def test_ranges_hold_their_95_percent_by_simulation(masses, shots, sd):
     from shaftwright.records.notebook import Chrono
 
     rig, rng, runs = load_rig(RIG), np.random.default_rng(11), 300
-    usual = document(RIG, "--notebook", "examples/heron_marsh_masses.notebook.yaml")["usual"]
+    usual = document(RIG, "--notebook", "examples/heron_marsh/masses.notebook.yaml")["usual"]
     usual = usual["virtual_mass_gr"]
     limit = chronograph("accuracy_pct") / 100  # of the instrument, 95 %
     held, settled, refused = np.zeros(3), 0, 0

@@ -14,11 +14,11 @@ DAY = datetime.date(2026, 5, 3)
 
 
 def told(rig="heron_marsh", stock=True, notebook=False):
-    shelf = load_stock([str(EXAMPLES / "stock.csv")]) if stock else None
-    asked = scenario(load_rig(EXAMPLES / f"{rig}.yaml"))
+    shelf = load_stock([str(EXAMPLES / "heron_marsh/stock.csv")]) if stock else None
+    asked = scenario(load_rig(EXAMPLES / f"{rig}/rig.yaml"))
     entries = lines = ()
     if notebook:
-        book = load_notebook(EXAMPLES / "heron_marsh.notebook.yaml")
+        book = load_notebook(EXAMPLES / "heron_marsh/notebook.yaml")
         entries, lines = book.entries, book.lines
         asked = asked.after(entries, shelf, None, lines)
     return report(asked, DAY, shelf, entries, lines)

@@ -78,7 +78,7 @@ def hostile_report(rig_name, item_names):
         ),
         "shop",
     )
-    rig = load_rig(EXAMPLES / "heron_marsh.yaml")
+    rig = load_rig(EXAMPLES / "heron_marsh/rig.yaml")
     bow = rig.bow.model_copy(update={"limbs_id": item_names[0]})
     rig = rig.model_copy(update={"name": rig_name, "bow": bow})
     entry = BareShaft.model_validate(

@@ -167,7 +167,14 @@ def test_command_writes_the_page_and_nothing_else(tmp_path, pages):
     target = tmp_path / "page.html"
     done = CliRunner().invoke(
         cli,
-        ["report", str(EXAMPLES / "long_fen.yaml"), "--html", str(target), "--date", "2026-05-03"],
+        [
+            "report",
+            str(EXAMPLES / "long_fen/rig.yaml"),
+            "--html",
+            str(target),
+            "--date",
+            "2026-05-03",
+        ],
     )
     assert done.exit_code == 0, done.output
     assert target.read_text(encoding="utf-8") == pages["rig"]
@@ -175,27 +182,28 @@ def test_command_writes_the_page_and_nothing_else(tmp_path, pages):
 
 
 def test_command_prints_one_json_document():
-    done = CliRunner().invoke(cli, ["report", str(EXAMPLES / "long_fen.yaml"), "--json"])
+    done = CliRunner().invoke(cli, ["report", str(EXAMPLES / "long_fen/rig.yaml"), "--json"])
     assert done.exit_code == 0, done.output
     assert json.loads(done.output)["shop"] is None
 
 
 def test_command_wants_somewhere_to_write():
-    done = CliRunner().invoke(cli, ["report", str(EXAMPLES / "long_fen.yaml")])
+    done = CliRunner().invoke(cli, ["report", str(EXAMPLES / "long_fen/rig.yaml")])
     assert done.exit_code == 2
     assert "--html" in done.output
 
 
 def test_folder_that_is_not_there_is_one_line(tmp_path):
     done = CliRunner().invoke(
-        cli, ["report", str(EXAMPLES / "long_fen.yaml"), "--html", str(tmp_path / "no" / "p.html")]
+        cli,
+        ["report", str(EXAMPLES / "long_fen/rig.yaml"), "--html", str(tmp_path / "no" / "p.html")],
     )
     assert done.exit_code == 2
     assert "no such file" in done.output
 
 
 def test_choose_plot_writes_a_picture_and_names_what_is_allowed(tmp_path):
-    rig = str(EXAMPLES / "long_fen.yaml")
+    rig = str(EXAMPLES / "long_fen/rig.yaml")
     for picture in ("map", "ladder", "band"):
         target = tmp_path / f"{picture}.svg"
         done = CliRunner().invoke(cli, ["choose", rig, "--plot", str(target), "--picture", picture])

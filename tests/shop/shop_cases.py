@@ -19,12 +19,12 @@ EXAMPLES = Path(__file__).resolve().parents[2] / "examples"
 
 @cache
 def asked(rig: str = "heron_marsh", purpose: str | None = None) -> Scenario:
-    return scenario(load_rig(EXAMPLES / f"{rig}.yaml"), purpose)
+    return scenario(load_rig(EXAMPLES / f"{rig}/rig.yaml"), purpose)
 
 
 @cache
 def shop_stock() -> Stock:
-    return load_stock(EXAMPLES / "stock.csv")
+    return load_stock(EXAMPLES / "heron_marsh/stock.csv")
 
 
 def unowned(stock: Stock) -> Stock:

@@ -23,8 +23,8 @@ from shaftwright.render.shop import shop_text
 from shaftwright.render.shop_csv import csv_text, safe_cell
 from shaftwright.render.shop_rows import shop_dict
 
-RIG, STOCK = str(EXAMPLES / "heron_marsh.yaml"), str(EXAMPLES / "stock.csv")
-NOTEBOOK = EXAMPLES / "heron_marsh.notebook.yaml"
+RIG, STOCK = str(EXAMPLES / "heron_marsh/rig.yaml"), str(EXAMPLES / "heron_marsh/stock.csv")
+NOTEBOOK = EXAMPLES / "heron_marsh/notebook.yaml"
 
 
 @pytest.fixture(scope="module")

@@ -24,8 +24,11 @@ from shaftwright.render.shop import two_text
 from shaftwright.render.shop_csv import csv_text
 from shaftwright.render.shop_rows import two_dict
 
-HERON, REED = str(EXAMPLES / "heron_marsh.yaml"), str(EXAMPLES / "reed_lark.yaml")
-STOCK, NOTEBOOK = str(EXAMPLES / "stock.csv"), str(EXAMPLES / "heron_marsh.notebook.yaml")
+HERON, REED = str(EXAMPLES / "heron_marsh/rig.yaml"), str(EXAMPLES / "reed_lark/rig.yaml")
+STOCK, NOTEBOOK = (
+    str(EXAMPLES / "heron_marsh/stock.csv"),
+    str(EXAMPLES / "heron_marsh/notebook.yaml"),
+)
 
 
 @pytest.fixture(scope="module")

@@ -17,7 +17,7 @@ from shaftwright.records.stock import Stock
 from shaftwright.render.shop import shop_text
 from shaftwright.render.shop_rows import shop_dict
 
-RIG, STOCK = str(EXAMPLES / "heron_marsh.yaml"), str(EXAMPLES / "stock.csv")
+RIG, STOCK = str(EXAMPLES / "heron_marsh/rig.yaml"), str(EXAMPLES / "heron_marsh/stock.csv")
 
 
 @pytest.fixture(scope="module")
@@ -39,7 +39,7 @@ def test_every_line_of_the_examples_keeps_to_80_columns(rig, wishes):
 
 
 def test_with_a_notebook_too():
-    notebook = load_notebook(EXAMPLES / "heron_marsh.notebook.yaml")
+    notebook = load_notebook(EXAMPLES / "heron_marsh/notebook.yaml")
     question = asked("heron_marsh").after(notebook.entries, shop_stock(), lines=notebook.lines)
     answer = shop(question, shop_stock(), entries=notebook.entries)
     assert max(map(len, shop_text(answer).splitlines())) <= 80
@@ -148,7 +148,7 @@ def test_words_of_a_bare_shaft():
 
 
 def test_before_without_a_notebook_is_refused():
-    old = str(EXAMPLES / "heron_marsh_before.yaml")
+    old = str(EXAMPLES / "heron_marsh/before.yaml")
     result = CliRunner().invoke(command, [RIG, "--stock", STOCK, "--before", old])
     assert result.exit_code == 2
     assert "--before needs --notebook" in result.output

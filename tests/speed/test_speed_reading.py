@@ -364,7 +364,7 @@ def test_contradictions_are_in_json_and_text(command, tmp_path):
     notebook.write_text(
         "- {kind: chrono, speed: 170, arrow_mass: 435}\n- {kind: chrono, speed: 182, arrow_mass: 505}\n"
     )
-    args = [command, "examples/heron_marsh.yaml", "--notebook", str(notebook)]
+    args = [command, "examples/heron_marsh/rig.yaml", "--notebook", str(notebook)]
     if command == "build":
         args += ["--spine", "500", "--length", "29.5", "--front", "200"]
     runner = CliRunner()

@@ -14,10 +14,10 @@ from shaftwright.files.strict_yaml import load_yaml, parse_yaml
 from shaftwright.web.forms import all_fields, rig_check, steps, told, values_of
 from shaftwright.web.workbook import Workbook
 
-RIGS = sorted(p for p in EXAMPLES.glob("*.yaml") if "notebook" not in p.name)
+RIGS = sorted(p for p in EXAMPLES.glob("*/*.yaml") if "notebook" not in p.name)
 
 
-@pytest.mark.parametrize("path", RIGS, ids=lambda p: p.stem)
+@pytest.mark.parametrize("path", RIGS, ids=lambda p: f"{p.parent.name}-{p.stem}")
 def test_every_example_goes_through_the_form_unchanged(path):
     data = load_yaml(path).data
     checked = rig_check(values_of(data), data)
@@ -35,7 +35,7 @@ def test_the_starter_goes_through_the_form(tmp_path):
 
 
 def test_what_the_form_does_not_ask_stays():
-    data = load_yaml(EXAMPLES / "heron_marsh.yaml").data
+    data = load_yaml(EXAMPLES / "heron_marsh/rig.yaml").data
     data["launch"] = {"side_fraction": 0.1}
     checked = rig_check(values_of(data), data)
     assert checked.rig is not None
@@ -89,7 +89,7 @@ def test_every_question_has_help():
      ("string.silencer_position", "1/0"), ("bow.maker_minimum_gr_per_lb", "-3"), ("bow.tiller", "1e400")],
 )  # fmt: skip
 def test_faults_are_those_of_the_commands(tmp_path, field, text):
-    data = load_yaml(EXAMPLES / "heron_marsh.yaml").data
+    data = load_yaml(EXAMPLES / "heron_marsh/rig.yaml").data
     checked = rig_check({**values_of(data), field: text}, data)
     assert checked.rig is None
     (tmp_path / "rig.yaml").write_text(checked.text)
@@ -110,7 +110,7 @@ def test_an_empty_form_names_what_is_missing():
 
 
 def test_unknown_is_an_answer():
-    data = load_yaml(EXAMPLES / "heron_marsh.yaml").data
+    data = load_yaml(EXAMPLES / "heron_marsh/rig.yaml").data
     values = values_of(data)
     values["bow.brace_height.unknown"] = "yes"
     values["bow.window.by.unknown"] = "yes"
@@ -122,7 +122,7 @@ def test_unknown_is_an_answer():
 
 
 def test_a_curve_is_one_reading_a_line():
-    data = load_yaml(EXAMPLES / "heron_marsh.yaml").data
+    data = load_yaml(EXAMPLES / "heron_marsh/rig.yaml").data
     values = values_of(data)
     values |= {
         "bow.draw_weight.way": "curve",
@@ -148,7 +148,7 @@ def test_save_by_the_page(tmp_path):
     assert "72 cm" in (tmp_path / "rig.yaml").read_text()
     # the former file, comments and all, is kept
     book = Workbook(tmp_path)
-    assert book.read_kept(book.kept()[0]) == (EXAMPLES / "heron_marsh.yaml").read_text()
+    assert book.read_kept(book.kept()[0]) == (EXAMPLES / "heron_marsh/rig.yaml").read_text()
 
 
 def test_a_fault_saves_nothing_and_keeps_every_answer(tmp_path):
@@ -198,9 +198,9 @@ def test_a_command_line_change_is_seen(tmp_path):
     client, door = open_page(fill(tmp_path))
     revision = Reader(client.get("/rig").text).value("revision")
     values = values_of(load_yaml(tmp_path / "rig.yaml").data)
-    shutil.copy(EXAMPLES / "long_fen.yaml", tmp_path / "rig.yaml")
+    shutil.copy(EXAMPLES / "long_fen/rig.yaml", tmp_path / "rig.yaml")
     assert posted(client, door, values, revision).status_code == 409
-    assert load_rig(tmp_path / "rig.yaml") == load_rig(EXAMPLES / "long_fen.yaml")
+    assert load_rig(tmp_path / "rig.yaml") == load_rig(EXAMPLES / "long_fen/rig.yaml")
 
 
 def test_live_check(tmp_path):
@@ -225,7 +225,7 @@ def test_a_broken_rig_file_is_shown_not_lost(tmp_path):
     client, door = open_page(tmp_path)
     assert client.get("/").status_code == 200
     page = Reader(client.get("/rig").text)
-    values = values_of(load_yaml(EXAMPLES / "heron_marsh.yaml").data)
+    values = values_of(load_yaml(EXAMPLES / "heron_marsh/rig.yaml").data)
     assert posted(client, door, values, page.value("revision")).status_code == 303
     book = Workbook(tmp_path)
     assert book.read_kept(book.kept()[0]) == "format: 1\nrig: [broken\n"

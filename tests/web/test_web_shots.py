@@ -47,7 +47,7 @@ def test_a_reading_is_appended(tmp_path):
 
 def test_what_stands_in_the_notebook_stays_to_the_letter(tmp_path):
     fill(tmp_path)
-    shutil.copy(EXAMPLES / "heron_marsh.notebook.yaml", tmp_path / "notebook.yaml")
+    shutil.copy(EXAMPLES / "heron_marsh/notebook.yaml", tmp_path / "notebook.yaml")
     before = (tmp_path / "notebook.yaml").read_text()
     client, door = open_page(tmp_path)
     note(client, door)

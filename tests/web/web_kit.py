@@ -41,11 +41,11 @@ def stock_text(shaft: str = "PLAIN-500", note: str = "") -> str:
 
 def fill(folder: Path, notebook: bool = False, stock: str | None = None) -> Path:
     """The example rig with a small stock, and its notebook if wanted."""
-    shutil.copy(EXAMPLES / "heron_marsh.yaml", folder / "rig.yaml")
+    shutil.copy(EXAMPLES / "heron_marsh/rig.yaml", folder / "rig.yaml")
     (folder / "stock.csv").write_text(stock or stock_text(), encoding="utf-8")
     if notebook:
-        shutil.copy(EXAMPLES / "stock.csv", folder / "stock.csv")
-        shutil.copy(EXAMPLES / "heron_marsh.notebook.yaml", folder / "notebook.yaml")
+        shutil.copy(EXAMPLES / "heron_marsh/stock.csv", folder / "stock.csv")
+        shutil.copy(EXAMPLES / "heron_marsh/notebook.yaml", folder / "notebook.yaml")
     return folder
 
 
