@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import fields, is_dataclass
-from typing import Any
+from dataclasses import dataclass, field, fields, is_dataclass
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from shaftwright.answers.scenario import Scenario
 
 
 def kept(**told: Any) -> dict[str, Any]:
@@ -24,14 +27,31 @@ class Result:
         return found
 
 
+@dataclass(frozen=True)
+class Answer(Result):
+    """A result about a bow: its document names the bow and carries the plan."""
+
+    question: Scenario = field(metadata=kept(json=False), repr=False)
+
+    def to_dict(self) -> dict[str, Any]:
+        """Format, bow and purpose, what was found, and the one next thing."""
+        asked = self.question
+        head = {"format": 2, "rig": asked.rig.name, "purpose": asked.purpose}
+        return {**head, **super().to_dict(), **asked.plan.keys()}
+
+
 def plain(value: Any, digits: int | None = None) -> Any:
     """A value as JSON has it."""
     if isinstance(value, Result):
         return value.to_dict()
+    if hasattr(value, "model_dump"):
+        return value.model_dump(mode="json")
     if is_dataclass(value) and not isinstance(value, type):
         return {one.name: plain(getattr(value, one.name), digits) for one in fields(value)}
     if isinstance(value, dict):
         return {str(key): plain(item, digits) for key, item in value.items()}
+    if hasattr(value, "_asdict"):
+        return plain(value._asdict(), digits)
     if isinstance(value, list | tuple):
         return [plain(item, digits) for item in value]
     if isinstance(value, float) and digits is not None:
