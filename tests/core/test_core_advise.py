@@ -22,6 +22,7 @@ from shaftwright.records.stock import Stock, StockItem
 from shaftwright.resources import usual
 from shaftwright.rules.purposes import purposes
 from shaftwright.rules.sizes import shipped
+from shaftwright.units import read_quantity
 
 BOOK = shipped()
 BELIEF = prior_belief(BOOK)
@@ -90,8 +91,10 @@ def test_every_length_is_on_the_quarter_inch_grid_or_full(draw, full):
         assert len(lengths) == 0
         (reject,) = found.rejected
         assert reject.rule == "shortest-safe-length"
-        assert f"{full:g}" in reject.actual
-        assert f"{shortest:g}" in reject.required
+        assert read_quantity(reject.found.removeprefix("longest "), "in") == pytest.approx(
+            full, abs=6e-4
+        )
+        assert read_quantity(reject.at_least, "in") == pytest.approx(shortest, abs=6e-4)
         return
     grid = [shortest + k / 4 for k in range(200) if shortest + k / 4 <= full + 1e-9]
     expected = sorted({*grid, full}) if full - grid[-1] > 1e-6 else grid
@@ -217,12 +220,12 @@ SHELF = stock_of(
 )
 
 
-def test_limits_reject_with_actual_against_required():
+def test_limits_reject_with_what_was_found_and_the_least_it_had_to_be():
     rig = changed(bow__maker_minimum_gr_per_lb=8)
     candidates, ranking = ranked(rig, SHELF)
     told = {r.rule: r for r in ranking.rejected}
-    assert told["arrow-mass-floor"].required == "at least 8 gr/lb"
-    assert told["far-too-weak"].required == "at least 75 %"
+    assert told["arrow-mass-floor"].at_least == "8 gr/lb"
+    assert told["far-too-weak"].at_least == "75 %"
     assert len(candidates.builds) == len(ranking.builds) + sum(told[r].count for r in told)
     own = ranking.own_lb
     assert np.all(ranking.builds.bare_gr / own >= 8 - 1e-9)

@@ -253,7 +253,7 @@ def test_choose_json_keys_and_types():
         assert all(isinstance(line, str) for line in [*one["reasons"], *one["cautions"]])
         assert one["speed_fps"]["low"] < one["speed_fps"]["mid"] < one["speed_fps"]["high"]
     for reject in answer["rejected"]:
-        assert {"count", "rule", "actual", "required"} <= set(reject)
+        assert {"count", "rule", "found", "at_least"} <= set(reject)
         assert isinstance(reject["count"], int)
     assert answer["runner_up"]["shaft"] in {b["shaft"] for b in answer["builds"]}
     assert_numbers(answer["runner_up"], "margin")
@@ -450,7 +450,7 @@ def test_no_answer_is_exit_code_1_with_the_reason(tmp_path):
     (tmp_path / "points.csv").write_text(f"{head}\nP,point,,,,,,,,125,,,,,,,\n")
     for name, words in [
         ("weak", "far too weak"),
-        ("short", "too short: longest 25 in, required at least 29.25 in"),
+        ("short", "too short: longest 25 in; at least 29 1/4 in"),
         ("points", "no shaft"),
     ]:
         result = run("choose", HERON, "--stock", tmp_path / f"{name}.csv")

@@ -116,16 +116,16 @@ def test_every_node_recomputes_thousands(rig, builds):
 
 @settings(max_examples=20, deadline=None)
 @given(rigs(), some_builds(size=1))
-def test_every_rule_is_told_as_fired_or_silent_with_actual_against_required(rig, builds):
+def test_every_rule_is_told_as_fired_or_silent_with_what_was_found_and_what_it_needs(rig, builds):
     trace = spine_trace(demand_of(rig, builds, BOOK), BOOK)
     assert trace["trace_format"] == 1
     fired = [n["rule"] for n in nodes_of(trace["root"]) if "rule" in n]
     silent = [s["rule"] for s in trace["silent"]]
     assert sorted(fired + silent) == sorted(rule.code for rule in BOOK.rules)
     for told in trace["silent"]:
-        assert told["actual"]
-        assert told["required"]
-        assert told["actual"] != told["required"]
+        assert told["found"]
+        assert told["needs"]
+        assert told["found"] != told["needs"]
         assert told["name"] == BOOK.find(told["rule"]).name
 
 

@@ -210,8 +210,8 @@ def test_the_trace_says_which_rules_the_reading_replaced():
     assert names <= set(silent)
     assert not names - {"bow-kind"} & {s["name"] for s in before["silent"]}
     for name in names:
-        assert "speed.measured is yes" in silent[name]["actual"]
-        assert "speed.measured is no" in silent[name]["required"]
+        assert "speed.measured is yes" in silent[name]["found"]
+        assert "speed.measured is no" in silent[name]["needs"]
     labels = json.dumps(after["root"])
     assert "measured-speed" in labels
     assert "chronograph-doubt" in labels

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from shaftwright.answers.result import Result
 from shaftwright.inference.resolve import default_tail, shaft_radius_in
 from shaftwright.inference.rig_facts import shortest_safe_length_in
 from shaftwright.records.builds import Builds
@@ -16,26 +17,17 @@ from shaftwright.records.stock import ShaftFacts, Stock, StockItem, shaft_facts
 from shaftwright.resources import table
 from shaftwright.rules.fits import fit_limits
 from shaftwright.rules.purposes import PurposeRule, setting
+from shaftwright.units import inches
 
 
 @dataclass(frozen=True)
-class Rejection:
-    """Builds or shafts turned away by one limit.
-
-    Attributes
-    ----------
-    rule : str
-        The limit.
-    count : int
-        How many.
-    actual, required : str
-        What they were, and what they had to be.
-    """
+class Rejection(Result):
+    """Builds or shafts turned away by one limit: what they were, and the least they had to be."""
 
     rule: str
     count: int
-    actual: str
-    required: str
+    found: str
+    at_least: str
 
 
 @dataclass(frozen=True)
@@ -258,20 +250,14 @@ class _Collector:
     def finish(self) -> Candidates:
         rejected = []
         if self.too_short:
-            actual = f"longest {max(self.too_short):g} in"
+            found = f"longest {inches(max(self.too_short))}"
+            count = len(self.too_short)
             rejected.append(
-                Rejection(
-                    "shortest-safe-length",
-                    len(self.too_short),
-                    actual,
-                    f"at least {self.shortest:g} in",
-                )
+                Rejection("shortest-safe-length", count, found, inches(self.shortest))
             )
         if self.unfit:
-            actual = ", ".join(self.unfit[:3]) + (" ..." if len(self.unfit) > 3 else "")
-            rejected.append(
-                Rejection("parts-fit", len(self.unfit), actual, "a point that fits the shaft")
-            )
+            found = ", ".join(self.unfit[:3]) + (" ..." if len(self.unfit) > 3 else "")
+            rejected.append(Rejection("parts-fit", len(self.unfit), found, "one point that fits"))
         return Candidates(
             self._builds(), self.items, tuple(rejected), self.notes, tuple(self.cautions)
         )

@@ -260,7 +260,7 @@ def dangers_of(
     short : str or None
         Too short for the draw.
     others : tuple of str
-        Too light, far too weak: actual against required.
+        Too light, far too weak: what was found, and the least it had to be.
 
     Notes
     -----

@@ -63,7 +63,7 @@ def decide(
     speed : SpeedReading, optional
         What a chronograph said.
     short : str, optional
-        Too short for the draw, actual against required.
+        Too short for the draw: what was found, and the least it had to be.
     perils : tuple of str
         Too light or far too weak, likewise.
 

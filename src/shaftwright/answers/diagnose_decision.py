@@ -38,7 +38,7 @@ class Decision:
     option : Option or None
         The changed build, for a change.
     dangers : tuple of str
-        Why the build must not be drawn: actual against required.
+        Why the build must not be drawn: what was found, and the least it had to be.
     """
 
     kind: What

@@ -308,7 +308,7 @@ def not_to_be_drawn(asked: Scenario, builds: Builds) -> tuple[str, ...]:
     Returns
     -------
     tuple of str
-        Actual against required; empty for an arrow that may be drawn.
+        What was found and the least it had to be; empty for an arrow that may be drawn.
     """
     mean, _, _ = moments(asked.demand(builds), builds, asked.belief)
     return dangers(asked, builds, float(mean[0]))
@@ -329,7 +329,7 @@ def dangers(asked: Scenario, builds: Builds, mean_lb: float) -> tuple[str, ...]:
     Returns
     -------
     tuple of str
-        Actual against required.
+        What was found and the least it had to be.
     """
     found = []
     shortest = shortest_safe_length_in(asked.rig, asked.purpose_rule)

@@ -232,15 +232,15 @@ def _limits(
     safe = share >= gate
     if not heavy.all():
         floor, per_lb = hard_floor_gr_per_lb(rig), builds.bare_gr / own_lb
-        actual = f"bare arrow {per_lb[~heavy].min():.1f} to {per_lb[~heavy].max():.1f} gr/lb"
+        found = f"bare arrow {per_lb[~heavy].min():.1f} to {per_lb[~heavy].max():.1f} gr/lb"
         rejected.append(
-            Rejection("arrow-mass-floor", int((~heavy).sum()), actual, f"at least {floor:g} gr/lb")
+            Rejection("arrow-mass-floor", int((~heavy).sum()), found, f"{floor:g} gr/lb")
         )
     weak = heavy & ~safe
     if weak.any():
-        actual = f"{100 * share[weak].min():.0f} to {100 * share[weak].max():.0f} % of the stiffness wanted"
+        found = f"{100 * share[weak].min():.0f} to {100 * share[weak].max():.0f} % of the stiffness wanted"
         rejected.append(
-            Rejection("far-too-weak", int(weak.sum()), actual, f"at least {100 * gate:.0f} %")
+            Rejection("far-too-weak", int(weak.sum()), found, f"{100 * gate:.0f} %")
         )
     return heavy & safe
 

@@ -199,7 +199,7 @@ def _final(
 
 
 def _none_why(asked: Scenario, stock: Stock, wishes: Wishes, choice: FinalChoice) -> str:
-    told = [f"{r.rule}: {r.actual}, required {r.required}" for r in choice.ranking.rejected]
+    told = [f"{r.rule}: {r.found}, at least {r.at_least}" for r in choice.ranking.rejected]
     for must in wishes.musts:
         rest = tuple(m for m in wishes.musts if m != must)
         freed = final_choice(asked, limited(stock, rest), 1, 0.0, rest)

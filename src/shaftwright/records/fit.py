@@ -25,7 +25,7 @@ class Fit:
     fits : bool
         Whether it goes on at all.
     reason : str
-        Actual against required where it does not, or a caution where it only just does.
+        What was found and what it had to be where it does not, or a caution where it only just does.
     """
 
     fits: bool

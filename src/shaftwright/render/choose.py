@@ -160,7 +160,7 @@ def turned_away(choice: Choice) -> list[str]:
     words = {"shortest-safe-length": "too short", "arrow-mass-floor": "too light",
              "far-too-weak": "far too weak to be shot", "parts-fit": "no parts fit"}  # fmt: skip
     return [
-        f"{r.count} {_what(r.rule)} {words.get(r.rule, r.rule)}: {r.actual}, required {r.required}"
+        f"{r.count} {_what(r.rule)} {words.get(r.rule, r.rule)}: {r.found}; at least {r.at_least}"
         for r in choice.rejected
     ]
 

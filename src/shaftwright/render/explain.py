@@ -41,7 +41,7 @@ def explain_text(explained: Explained) -> str:
     if silent:
         lines += ["", "Did not apply:"]
         lines.append(
-            bullets(f"{s['name']}: {s['actual']}; it needs {s['required']}" for s in silent)
+            bullets(f"{s['name']}: {s['found']}; it needs {s['needs']}" for s in silent)
         )
     if explained.question.warnings:
         lines += ["", bullets(explained.question.warnings, "! ")]

@@ -35,7 +35,7 @@ def rules_section(told: Report) -> Section:
     )
     trace = told.choice.trace
     silent = [
-        f"{_name(s['name'])}: {s['actual']}; it needs {s['required']}" for s in trace["silent"]
+        f"{_name(s['name'])}: {s['found']}; it needs {s['needs']}" for s in trace["silent"]
     ]
     tree = element("ul", _node(trace["root"]), class_="trace")
     beside = element(

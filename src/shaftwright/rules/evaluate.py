@@ -52,11 +52,11 @@ class Firing:
 
 @dataclass(frozen=True)
 class Silence:
-    """A rule that did not fire: actual against required."""
+    """A rule that did not fire: what was found, what it needs."""
 
     rule: Rule
-    actual: str
-    required: str
+    found: str
+    needs: str
 
 
 @dataclass(frozen=True)

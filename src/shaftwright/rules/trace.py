@@ -254,10 +254,10 @@ def _pick(value: Any, index: int) -> float:
 
 
 def silence_dict(silence: Silence) -> dict[str, str]:
-    """A rule that did not fire as plain data: actual against required."""
+    """A rule that did not fire as plain data: what was found, what it needs."""
     return {
         "rule": silence.rule.code,
         "name": silence.rule.name,
-        "actual": silence.actual,
-        "required": silence.required,
+        "found": silence.found,
+        "needs": silence.needs,
     }
