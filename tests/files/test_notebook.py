@@ -19,6 +19,7 @@ from shaftwright.files.notebook import (
     entry_text,
     load_notebook,
     parse_notebook,
+    withdrawal,
 )
 from shaftwright.records.notebook import ENTRY, BareShaft, Weigh
 
@@ -106,6 +107,44 @@ def test_append_keeps_what_stands_to_the_letter_even_a_torn_entry(tmp_path):
     assert [e.item for e in book.entries] == ["arrow 1", "arrow 9"]
     assert line == book.lines[-1] == 4
     assert [fault.line for fault in book.faults] == [3]
+
+
+def test_an_append_sweeps_up_after_killed_writers_and_touches_no_other_file(tmp_path):
+    path = tmp_path / "n.yaml"
+    path.write_text(GOOD)
+    for name in (".n.yaml.original", ".n.yaml.20260501", ".n.yaml.abcd_123", ".other.shaftwright-abcd_123",
+                 ".n.yaml.shaftwright-notes.txt"):  # fmt: skip
+        (tmp_path / name).write_text("mine")
+    # what a writer killed between making and renaming its temporary file leaves
+    made = subprocess.run(
+        [sys.executable, "-c", "import os, sys\nfrom shaftwright.files import atomic\n"
+         "atomic.os.replace = lambda *_: os._exit(9)\natomic.write_atomic(sys.argv[1], 'half')", str(path)],
+        check=False,
+    )  # fmt: skip
+    assert made.returncode == 9
+    before = set(os.listdir(tmp_path))
+    append_entry(path, Weigh(item="a", mass=1))
+    (gone,) = before - set(os.listdir(tmp_path))
+    assert gone.startswith(".n.yaml.shaftwright-")
+    assert set(os.listdir(tmp_path)) <= before
+
+
+def test_a_withdrawal_names_the_very_entry_among_many_alike(tmp_path):
+    path = tmp_path / "n.yaml"
+    same = Weigh(item="a", mass=1)
+    append_entries(path, [same, Weigh(item="b", mass=2), same])
+    for left in (["a", "b"], ["a"], []):
+        book = load_notebook(path)
+        append_entry(path, withdrawal(book, len(book.entries) - 1))
+        assert [e.item for e in load_notebook(path).entries] == left
+    # what is noted anew is a third of its kind, and can be struck out as well
+    append_entry(path, same)
+    book = load_notebook(path)
+    assert [e.item for e in book.entries] == ["a"]
+    assert withdrawal(book, 0).nth == 3
+    append_entry(path, withdrawal(book, 0))
+    assert load_notebook(path).entries == ()
+    assert [e.item for e in load_notebook(path).withdrawn] == ["a", "b", "a", "a"]
 
 
 def test_append_goes_through_a_link_and_keeps_it(tmp_path):

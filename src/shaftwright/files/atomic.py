@@ -4,8 +4,13 @@ from __future__ import annotations
 
 import contextlib
 import os
+import re
 import tempfile
 from pathlib import Path
+
+_OURS = (
+    ".shaftwright-"  # in the name of every temporary file, so that nobody else's is taken for one
+)
 
 
 def write_atomic(path: Path | str, text: str) -> None:
@@ -25,7 +30,7 @@ def write_atomic(path: Path | str, text: str) -> None:
     """
     target = Path(os.path.realpath(path))
     try:
-        handle, temporary = tempfile.mkstemp(prefix=f".{target.name}.", dir=target.parent)
+        handle, temporary = tempfile.mkstemp(prefix=f".{target.name}{_OURS}", dir=target.parent)
     except OSError as error:
         # the archer knows the file's own name, not the temporary one's
         raise type(error)(error.errno, error.strerror, str(path)) from None
@@ -42,6 +47,16 @@ def write_atomic(path: Path | str, text: str) -> None:
             os.unlink(temporary)
         raise
     _sync_folder(target.parent)
+
+
+def sweep(path: Path | str) -> None:
+    """Take away what killed writers left beside a file; call it where nobody else is writing the file."""
+    target = Path(os.path.realpath(path))
+    leftover = re.compile(re.escape(f".{target.name}{_OURS}") + r"[a-z0-9_]{8}\Z")
+    for name in os.listdir(target.parent):
+        if leftover.match(name):
+            with contextlib.suppress(OSError):
+                os.unlink(target.parent / name)
 
 
 def _sync_folder(folder: Path) -> None:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-import re
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field, replace
@@ -14,7 +13,7 @@ import yaml
 from pydantic import ValidationError
 
 from shaftwright.errors import Fault, InputError
-from shaftwright.files.atomic import write_atomic
+from shaftwright.files.atomic import sweep, write_atomic
 from shaftwright.files.faults import faults_of
 from shaftwright.files.strict_yaml import (
     LARGEST_BYTES,
@@ -61,6 +60,8 @@ class Notebook:
         One or more for every entry that could not be read.
     withdrawn : tuple
         Entries that were struck out.
+    withdrawn_lines : tuple of int
+        Line on which each of these begins.
     """
 
     name: str
@@ -68,6 +69,7 @@ class Notebook:
     lines: tuple[int, ...] = ()
     faults: tuple[Fault, ...] = field(default=())
     withdrawn: tuple[AnyEntry, ...] = ()
+    withdrawn_lines: tuple[int, ...] = ()
 
 
 def load_notebook(path: Path | str) -> Notebook:
@@ -126,10 +128,23 @@ def parse_notebook(text: str, name: str) -> Notebook:
         raise InputError(faults)
     out = _struck_out(entries)
     kept = [i for i in range(len(entries)) if i not in out]
+    gone = [i for i in sorted(out) if not isinstance(entries[i], Withdrawn)]
     return Notebook(
         name, tuple(entries[i] for i in kept), tuple(lines[i] for i in kept), tuple(faults),
-        tuple(entries[i] for i in sorted(out) if not isinstance(entries[i], Withdrawn)),
+        tuple(entries[i] for i in gone), tuple(lines[i] for i in gone),
     )  # fmt: skip
+
+
+def withdrawal(notebook: Notebook, place: int) -> Withdrawn:
+    """The entry that strikes out another, named by its place among the entries that stand."""
+    of, line = content_hash(notebook.entries[place]), notebook.lines[place]
+    noted = zip(
+        (*notebook.entries, *notebook.withdrawn), (*notebook.lines, *notebook.withdrawn_lines),
+        strict=True,
+    )  # fmt: skip
+    return Withdrawn(
+        of=of, nth=sum(at <= line and content_hash(entry) == of for entry, at in noted)
+    )
 
 
 def _struck_out(entries: Sequence[AnyEntry]) -> set[int]:
@@ -298,7 +313,7 @@ def append_entries(path: Path | str, entries: Sequence[AnyEntry]) -> int:
     """
     target = Path(os.path.realpath(path))
     with _locked(target.parent):
-        _sweep(target)
+        sweep(target)
         text = read_text(target) if target.exists() else ""
         if text and not text.endswith("\n"):
             text += "\n"
@@ -327,12 +342,3 @@ def _locked(folder: Path) -> Iterator[None]:
         yield
     finally:
         os.close(descriptor)
-
-
-def _sweep(target: Path) -> None:
-    """Take away what killed writers left beside the notebook; nobody else is writing now."""
-    leftover = re.compile(re.escape(f".{target.name}.") + r"[a-z0-9_]{8}\Z")
-    for name in os.listdir(target.parent):
-        if leftover.match(name):
-            with suppress(OSError):
-                os.unlink(target.parent / name)
