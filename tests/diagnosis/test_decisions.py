@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from shaftwright.answers.diagnose import diagnose
-from shaftwright.answers.diagnose_rules import diagnosis_rules
+from shaftwright.rules.diagnosis import diagnosis_rules
 from shaftwright.errors import NoAnswer
 from shaftwright.files.rig import load_rig
 from shaftwright.files.stock import load_stock

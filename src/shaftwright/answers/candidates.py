@@ -252,9 +252,7 @@ class _Collector:
         if self.too_short:
             found = f"longest {inches(max(self.too_short))}"
             count = len(self.too_short)
-            rejected.append(
-                Rejection("shortest-safe-length", count, found, inches(self.shortest))
-            )
+            rejected.append(Rejection("shortest-safe-length", count, found, inches(self.shortest)))
         if self.unfit:
             found = ", ".join(self.unfit[:3]) + (" ..." if len(self.unfit) > 3 else "")
             rejected.append(Rejection("parts-fit", len(self.unfit), found, "one point that fits"))

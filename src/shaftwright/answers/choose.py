@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from dataclasses import dataclass, field
+from functools import cached_property
+from typing import Any
 
 import numpy as np
 
@@ -11,6 +12,7 @@ from shaftwright.answers.candidates import Candidates, Rejection, enumerate_buil
 from shaftwright.answers.listing import ListedBuild, list_builds
 from shaftwright.answers.narrow import Narrowing, narrowings
 from shaftwright.answers.rank import FirstPlace, Ranking, first_place, rank
+from shaftwright.answers.result import Answer, Result, kept, plain
 from shaftwright.answers.scenario import Scenario
 from shaftwright.inference.band import Band, Spread, effective_weight, spine_band
 from shaftwright.inference.rig_facts import usual
@@ -22,102 +24,82 @@ from shaftwright.resources import table
 from shaftwright.rules.cautions import Caution, cautions_for
 from shaftwright.rules.purposes import setting
 
-if TYPE_CHECKING:
-    pass
-
 
 @dataclass(frozen=True)
-class Nudge:
+class Nudge(Result):
     """What a small change of the build does to the middle of the band."""
 
     change: str
     mid_mils: float
+    #: middle less the short band's: below nought asks for a stiffer shaft
+    moves_mils: float
 
 
 @dataclass(frozen=True)
-class Choice:
-    """The answer: bands, builds, reasons, cautions.
+class Choice(Answer):
+    """The bands, the builds, and what would narrow the doubt."""
 
-    Attributes
-    ----------
-    question : Scenario
-        What was asked.
-    effective : Spread
-        Effective bow weight at the short build [lb].
-    band, band_uncut : Band
-        At the shortest safe length and uncut, both at the purpose's usual front mass.
-    band_before : Band or None
-        The short band before the shots, when there were any.
-    nudges : tuple of Nudge
-        What 1/2 in and 25 gr either way do to the short band.
-    usual_in_band : tuple of float
-        Usual static spines from the stiffest of the uncut band to the weakest of the short one:
-        some length between suits them [mils].
-    wood_groups : tuple of (float, float)
-        Groups of wood whose middle lies in the same span, where wood is in question [lb].
-    narrow : tuple of Narrowing
-        What would take most doubt away.
-    ranking : Ranking or None
-        All builds, with a stock.
-    listed : tuple of ListedBuild
-        The builds shown.
-    place : FirstPlace or None
-        Winner and runner-up.
-    rejected : tuple of Rejection
-        What was turned away.
-    trace : dict
-        Of the short band.
-    cautions : tuple of Caution
-        Gravest first.
-    notes : tuple of str
-        What is missing from the stock.
-    """
-
-    question: Scenario
-    effective: Spread
-    band: Band
+    #: effective bow weight at the short build [lb]
+    effective: Spread = field(metadata=kept(json="effective_bow_weight_lb"))
+    #: at the shortest safe length and uncut, both at the purpose's usual front mass
+    band: Band = field(metadata=kept(json=False))
     band_uncut: Band
+    #: the short band before the shots, when there were any
     band_before: Band | None
+    #: what 1/2 in and 25 gr either way do to the short band
     nudges: tuple[Nudge, ...]
-    usual_in_band: tuple[float, ...]
-    wood_groups: tuple[tuple[float, float], ...]
+    #: usual static spines that some length between uncut and shortest suits [mils]
+    usual_in_band: tuple[float, ...] = field(metadata=kept(json="usual_sizes_mils"))
+    #: groups of wood in the same span, where wood is in question [lb]
+    wood_groups: tuple[tuple[float, float], ...] = field(metadata=kept(json="wood_groups_lb"))
+    #: what would take most doubt away
     narrow: tuple[Narrowing, ...]
-    ranking: Ranking | None
-    listed: tuple[ListedBuild, ...]
-    place: FirstPlace | None
+    #: all builds, with a stock
+    ranking: Ranking | None = field(metadata=kept(json=False))
+    #: by rank; `builds` has them as the plan does
+    listed: tuple[ListedBuild, ...] = field(metadata=kept(json=False))
+    place: FirstPlace | None = field(metadata=kept(json="runner_up"))
     rejected: tuple[Rejection, ...]
+    #: of the short band
     trace: dict[str, Any]
+    #: gravest first
     cautions: tuple[Caution, ...]
-    notes: tuple[str, ...] = ()
-    candidates: Candidates | None = None
+    #: what is missing from the stock
+    notes: tuple[str, ...] = field(default=(), metadata=kept(json=False))
+    candidates: Candidates | None = field(default=None, metadata=kept(json=False))
+
+    @cached_property
+    def builds(self) -> tuple[ListedBuild, ...]:
+        """The builds listed, the plan's own first once it flies straight, marked before."""
+        from shaftwright.answers.planned import as_planned
+
+        return as_planned(self.question, self.listed)
+
+    @property
+    def material(self) -> str:
+        """Material of all shafts listed; nothing where they differ."""
+        if self.candidates is None or not self.listed:
+            return ""
+        found = {str(self.candidates.items[b.shaft_index].material) for b in self.listed}
+        return found.pop() if len(found) == 1 else ""
+
+    def to_dict(self) -> dict[str, Any]:
+        """With the builds as the plan has them, and the short band taken apart."""
+        band = plain(self.band)
+        at = {key: band.pop(key) for key in ("length_in", "front_gr")}
+        found = super().to_dict()
+        if self.place is None or self.place.second < 0:
+            found["runner_up"] = None
+        warnings = [*self.question.warnings, *self.notes]
+        return {**found, "spine_band_mils": band, "band_at": at, "builds": plain(self.builds),
+                "warnings": warnings}  # fmt: skip
 
 
 def choose(
     asked: Scenario, stock: Stock | None = None, chance: float | None = None, top: int = 8,
     all_builds: bool = False, material: str | None = None,
 ) -> Choice:  # fmt: skip
-    """Spine band with its doubt, and with a stock the ranked builds.
-
-    Parameters
-    ----------
-    asked : Scenario
-        Rig, purpose, rules and belief.
-    stock : Stock, optional
-        What could be bought or is owned.
-    chance : float, optional
-        Chance the band is stated at; rules/matching.yaml by default.
-    top : int
-        How many builds to list.
-    all_builds : bool
-        List builds of one shaft too, not only each shaft's best.
-    material : str, optional
-        Only shafts of this material.
-
-    Returns
-    -------
-    Choice
-        `ranking` has no builds when nothing of the stock is within the limits.
-    """
+    """Spine band with its doubt, and with a stock the ranked builds, none when none is allowed."""
     chance = setting("band_chance") if chance is None else chance
     short = asked.reference_build()
     demand = asked.demand(short)
@@ -151,7 +133,7 @@ def choose(
             materials = {str(candidates.items[b.shaft_index].material) for b in listed}
     return Choice(
         question=asked, effective=effective, band=band, band_uncut=band_uncut, band_before=before,
-        nudges=_nudges(asked, short), usual_in_band=_usual_inside(band, band_uncut),
+        nudges=_nudges(asked, short, band.mid), usual_in_band=_usual_inside(band, band_uncut),
         wood_groups=_wood_groups(band, band_uncut) if "wood" in materials else (),
         narrow=narrowings(demand, asked.belief), ranking=ranking, listed=listed, place=place,
         rejected=ranking.rejected if ranking else (),
@@ -162,20 +144,7 @@ def choose(
 
 
 def uncut_length_in(stock: Stock | None, at_least: float) -> float:
-    """The commonest full length of a stock's shafts, or the usual one without a stock [in].
-
-    Parameters
-    ----------
-    stock : Stock or None
-        The stock.
-    at_least : float
-        Never shorter than this [in].
-
-    Returns
-    -------
-    float
-        [in].
-    """
+    """The commonest full length of a stock's shafts, or the usual one without a stock [in]."""
     lengths = (
         [s.full_length_in for s in stock.of_kind("shaft") if s.full_length_in] if stock else []
     )
@@ -185,7 +154,7 @@ def uncut_length_in(stock: Stock | None, at_least: float) -> float:
     return max(float(values[np.argmax(counts)]), at_least)
 
 
-def _nudges(asked: Scenario, short: Builds) -> tuple[Nudge, ...]:
+def _nudges(asked: Scenario, short: Builds, mid: float) -> tuple[Nudge, ...]:
     length, front = float(short.length_in[0]), float(short.front_gr[0])
     step_in, step_gr = setting("draw_varies_in"), setting("front_varies_gr")
     changes = [
@@ -198,7 +167,7 @@ def _nudges(asked: Scenario, short: Builds) -> tuple[Nudge, ...]:
     for words, at_length, at_front in changes:
         build = asked.reference_build(at_length, at_front)
         band = spine_band(asked.demand(build), build, asked.belief, setting("band_chance"))
-        nudged.append(Nudge(words, band.mid))
+        nudged.append(Nudge(words, band.mid, band.mid - mid))
     return tuple(nudged)
 
 

@@ -16,7 +16,6 @@ from shaftwright.answers.diagnose_change import Expect, grains_off
 from shaftwright.answers.diagnose_danger import dangers_of, lighter_front_at_hand
 from shaftwright.answers.diagnose_decide import decide
 from shaftwright.answers.diagnose_decision import Decision
-from shaftwright.answers.diagnose_rules import diagnosis_rules
 from shaftwright.answers.diagnose_signs import InQuestion, Signs, in_question, signs_of
 from shaftwright.answers.scenario import rules_for
 from shaftwright.errors import NoAnswer
@@ -29,6 +28,7 @@ from shaftwright.records.builds import builds_by_numbers
 from shaftwright.records.notebook import AnyEntry
 from shaftwright.records.rig import Rig
 from shaftwright.records.stock import Stock
+from shaftwright.rules.diagnosis import diagnosis_rules
 from shaftwright.rules.load import RuleBook
 from shaftwright.rules.purposes import purposes, setting
 

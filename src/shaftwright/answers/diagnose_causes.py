@@ -9,9 +9,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from shaftwright.answers.diagnose_rules import Axis, Cause, diagnosis_rules
 from shaftwright.answers.diagnose_signs import Signs
 from shaftwright.inference.evidence_rules import evidence_rules
+from shaftwright.rules.diagnosis import Axis, Cause, diagnosis_rules
 from shaftwright.rules.purposes import setting
 
 Array = NDArray[np.float64]

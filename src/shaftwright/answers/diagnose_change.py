@@ -10,7 +10,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shaftwright.answers.diagnose_options import Option
-from shaftwright.answers.diagnose_rules import Axis, diagnosis_rules
 from shaftwright.answers.diagnose_signs import InQuestion
 from shaftwright.answers.rank import hard_floor_gr_per_lb
 from shaftwright.inference.band import stiffness_lb
@@ -20,6 +19,7 @@ from shaftwright.inference.evidence import Learned, stacked
 from shaftwright.inference.evidence_frame import hand_sign
 from shaftwright.inference.evidence_rules import evidence_rules
 from shaftwright.inference.rig_facts import SpeedReading
+from shaftwright.rules.diagnosis import Axis, diagnosis_rules
 from shaftwright.rules.load import RuleBook
 from shaftwright.rules.purposes import setting
 from shaftwright.units import inches

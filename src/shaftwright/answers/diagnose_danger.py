@@ -7,7 +7,6 @@ from collections.abc import Sequence
 import numpy as np
 
 from shaftwright.answers.diagnose_options import Option, options_for
-from shaftwright.answers.diagnose_rules import diagnosis_rules
 from shaftwright.answers.diagnose_signs import InQuestion, pooled_side
 from shaftwright.answers.one import dangers
 from shaftwright.answers.rank import hard_floor_gr_per_lb
@@ -19,6 +18,7 @@ from shaftwright.inference.evidence_summary import Reading
 from shaftwright.inference.rig_facts import SpeedReading, shortest_safe_length_in
 from shaftwright.records.rig import Rig
 from shaftwright.records.stock import Stock
+from shaftwright.rules.diagnosis import diagnosis_rules
 from shaftwright.rules.load import RuleBook
 from shaftwright.rules.purposes import purposes
 from shaftwright.units import inches

@@ -27,13 +27,13 @@ from shaftwright.answers.diagnose_danger import (
 )
 from shaftwright.answers.diagnose_decision import Decision, What
 from shaftwright.answers.diagnose_options import options_for
-from shaftwright.answers.diagnose_rules import diagnosis_rules
 from shaftwright.answers.diagnose_signs import InQuestion, moved_wrong_way
 from shaftwright.inference.evidence import Learned
 from shaftwright.inference.evidence_frame import side_of
 from shaftwright.inference.rig_facts import SpeedReading
 from shaftwright.records.rig import Rig
 from shaftwright.records.stock import Stock
+from shaftwright.rules.diagnosis import diagnosis_rules
 from shaftwright.rules.load import RuleBook
 from shaftwright.rules.purposes import setting
 from shaftwright.units import inches

@@ -6,7 +6,6 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from typing import Any, Literal
 
-from shaftwright.answers.diagnose_rules import diagnosis_rules
 from shaftwright.answers.diagnose_signs import InQuestion
 from shaftwright.errors import InputError
 from shaftwright.inference.evidence import bare_of
@@ -18,6 +17,7 @@ from shaftwright.records.notebook import BuildSpec
 from shaftwright.records.rig import Plate, Rig
 from shaftwright.records.stock import Stock, StockItem, shaft_facts
 from shaftwright.resources import table
+from shaftwright.rules.diagnosis import diagnosis_rules
 from shaftwright.rules.fits import fit_limits
 from shaftwright.rules.purposes import purposes, setting
 from shaftwright.units import inches

@@ -8,13 +8,13 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from shaftwright.answers.diagnose_rules import diagnosis_rules
 from shaftwright.inference.evidence import BareBuild, Learned
 from shaftwright.inference.evidence_look import Look
 from shaftwright.inference.evidence_summary import Reading
 from shaftwright.inference.rig_facts import usual
 from shaftwright.records.notebook import AnyEntry, BareShaft, BraceReading, Change
 from shaftwright.records.rig import Rig
+from shaftwright.rules.diagnosis import diagnosis_rules
 
 Array = NDArray[np.float64]
 Signs = dict[str, list[str]]

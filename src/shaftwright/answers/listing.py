@@ -2,28 +2,36 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import Any
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
 from shaftwright.answers.candidates import Candidates
 from shaftwright.answers.rank import Ranking, front_slope_lb_per_gr, mass_floors
+from shaftwright.answers.result import Result, kept
 from shaftwright.inference.band import Spread
 from shaftwright.inference.speed import speeds_fps
 from shaftwright.physics.bow_speed import SpeedModel
 from shaftwright.records.rig import Rig
 from shaftwright.rules.load import RuleBook
 from shaftwright.rules.purposes import PurposeRule
-from shaftwright.units import percent
+from shaftwright.units import in_100
 
 
 @dataclass(frozen=True)
-class ListedBuild:
+class Mismatch(Result):
+    """How far a build's stiffness lies from what is wanted [lb], + stiff."""
+
+    mid: float
+    sd: float
+
+
+@dataclass(frozen=True)
+class ListedBuild(Result):
     """One build with everything that is shown of it; masses [gr], lengths [in], speed [fps]."""
 
-    index: int
-    shaft_index: int
+    index: int = field(metadata=kept(json=False))
+    shaft_index: int = field(metadata=kept(json=False))
     shaft: str
     spine_mils: float
     length_in: float
@@ -39,8 +47,7 @@ class ListedBuild:
     gr_per_lb: float
     foc_pct: float
     speed_fps: Spread
-    mismatch_lb: float
-    mismatch_sd_lb: float
+    mismatch_lb: Mismatch
     mismatch_gr: float
     chance_match: float
     chance_tunable: float | None
@@ -48,53 +55,18 @@ class ListedBuild:
     owned: float
     score: float
     wood_lb: float | None
-    reasons: tuple[str, ...]
-    cautions: tuple[str, ...]
-
-    def as_dict(self, rank: int) -> dict[str, Any]:
-        """The build as one entry of `builds` in JSON."""
-        speed = {"mid": self.speed_fps.mid, "low": self.speed_fps.low, "high": self.speed_fps.high}
-        return {
-            "rank": rank, "shaft": self.shaft, "spine_mils": self.spine_mils, "length_in": self.length_in,
-            "point": self.point, "point_gr": self.point_gr, "insert": self.insert,
-            "insert_gr": self.insert_gr, "collar": self.collar, "collar_gr": self.collar_gr,
-            "front_gr": self.front_gr, "tail_gr": self.tail_gr, "total_gr": self.total_gr,
-            "gr_per_lb": self.gr_per_lb, "foc_pct": self.foc_pct, "speed_fps": speed,
-            "mismatch_lb": {"mid": self.mismatch_lb, "sd": self.mismatch_sd_lb},
-            "chance_match": self.chance_match, "chance_tunable": self.chance_tunable,
-            "price": self.price, "score": self.score, "reasons": list(self.reasons),
-            "cautions": list(self.cautions),
-        }  # fmt: skip
+    reasons: tuple[str, ...] = ()
+    cautions: tuple[str, ...] = ()
+    rank: int = 1
+    #: whether the plan names this arrow while nothing flies straight yet
+    marked: bool = False
 
 
 def list_builds(
     rig: Rig, purpose: PurposeRule, candidates: Candidates, ranking: Ranking, book: RuleBook,
     speeds: SpeedModel, order: list[int],
 ) -> tuple[ListedBuild, ...]:  # fmt: skip
-    """The builds of some indices, ready to be shown.
-
-    Parameters
-    ----------
-    rig : Rig
-        For mass floors.
-    purpose : PurposeRule
-        For the wishes the reasons speak of.
-    candidates : Candidates
-        For names and notes on fit.
-    ranking : Ranking
-        The builds and scores.
-    book : RuleBook
-        For what a grain at the front does.
-    speeds : SpeedModel
-        Speed of any arrow.
-    order : list of int
-        Which builds.
-
-    Returns
-    -------
-    tuple of ListedBuild
-        In that order.
-    """
+    """The builds of some indices, in that order, ready to be shown."""
     builds = ranking.builds.take(np.array(order, dtype=int))
     low, mid, high = speeds_fps(speeds, builds.total_gr)
     slope = front_slope_lb_per_gr(builds, ranking.own_lb, book)
@@ -111,60 +83,44 @@ def list_builds(
             front_gr=float(builds.front_gr[k]), tail_gr=float(builds.tail_gr[k]),
             total_gr=float(builds.total_gr[k]), gr_per_lb=float(ranking.gr_per_lb[i]),
             foc_pct=float(ranking.foc[i]), speed_fps=Spread(float(mid[k]), float(low[k]), float(high[k])),
-            mismatch_lb=mismatch, mismatch_sd_lb=float(ranking.sd_lb[i]),
+            mismatch_lb=Mismatch(mismatch, float(ranking.sd_lb[i])),
             mismatch_gr=mismatch / float(slope[k]), chance_match=float(ranking.chance[i]),
             chance_tunable=ranking.tunable.get(int(builds.shaft[k])),
             price=None if np.isnan(builds.price[k]) else float(builds.price[k]),
             owned=float(builds.owned[k]), score=float(ranking.score[i]),
             wood_lb=candidates.items[int(builds.shaft[k])].wood_spine_lb if builds.shaft[k] >= 0 else None,
-            reasons=(), cautions=(),
+            rank=k + 1,
         )  # fmt: skip
         reasons = _reasons(item, purpose, candidates)
         cautions = _cautions(item, rig, ranking, candidates, float(builds.bare_gr[k]))
-        listed.append(_with(item, reasons, cautions))
+        listed.append(replace(item, reasons=tuple(reasons), cautions=tuple(cautions)))
     return tuple(listed)
 
 
-def _with(item: ListedBuild, reasons: list[str], cautions: list[str]) -> ListedBuild:
-    from dataclasses import replace
-
-    return replace(item, reasons=tuple(reasons), cautions=tuple(cautions))
-
-
 def grains_off(grains: float) -> str:
-    """A mismatch as an archer would mend it, in grains at the front.
-
-    Parameters
-    ----------
-    grains : float
-        Mismatch over what one grain more up front asks for [gr]; + stiff.
-
-    Returns
-    -------
-    str
-        Such as `about 25 gr stiff of the middle`.
+    """A mismatch as an archer would mend it, in grains at the front; + stiff.
 
     Examples
     --------
     >>> grains_off(27), grains_off(-61), grains_off(4)
-    ('about 25 gr stiff of the middle', 'about 60 gr weak of the middle', 'right in the middle of the band')
+    ('25 gr stiff of the middle', '60 gr weak of the middle', 'right in the middle')
     """
     size = 5 * round(abs(grains) / 5)
     if size < 10:
-        return "right in the middle of the band"
+        return "right in the middle"
     side = "stiff" if grains > 0 else "weak"
     if size > 200:
         return f"over 200 gr {side} of the middle"
-    return f"about {size:g} gr {side} of the middle"
+    return f"{size:g} gr {side} of the middle"
 
 
 def _reasons(item: ListedBuild, purpose: PurposeRule, candidates: Candidates) -> list[str]:
-    reasons = [f"match: {grains_off(item.mismatch_gr)}; chance {percent(item.chance_match)}"]
+    suits = in_100(item.chance_match)
+    reasons = [f"suits: {grains_off(item.mismatch_gr)}; {suits} as it stands"]
     if item.chance_tunable is not None:
-        reasons.append(
-            f"some cut, point or insert of this shaft will match: chance {percent(item.chance_tunable)}"
-        )
-    reasons.append(_against("mass", f"{item.total_gr:.0f} gr, {item.gr_per_lb:.1f} gr/lb", item.gr_per_lb,
+        tunable = in_100(item.chance_tunable)
+        reasons.append(f"tuning: {tunable} that some cut, point or insert brings it right")
+    reasons.append(_against("weight", f"{item.total_gr:.0f} gr, {item.gr_per_lb:.1f} gr/lb", item.gr_per_lb,
                             purpose.gr_per_lb.low, purpose.gr_per_lb.high, ""))  # fmt: skip
     span = purpose.foc_pct[candidates.material(item.shaft_index)]
     reasons.append(_against("balance", f"{item.foc_pct:.1f} % front of centre", item.foc_pct, span.low,
@@ -174,15 +130,15 @@ def _reasons(item: ListedBuild, purpose: PurposeRule, candidates: Candidates) ->
     return reasons
 
 
-def _against(name: str, told: str, value: float, low: float, high: float, unit: str) -> str:
-    shown = round(value, 1)  # as it is told, so that 11.0 is not "over 11"
+def _against(name: str, words: str, value: float, low: float, high: float, unit: str) -> str:
+    shown = round(value, 1)  # as it is shown, so that 11.0 is not "over 11"
     if shown < low:
         place = "under"
     elif shown > high:
         place = "over"
     else:
         place = "inside"
-    return f"{name}: {told}, {place} the usual {low:g} to {high:g}{unit}"
+    return f"{name}: {words}, {place} the usual {low:g} to {high:g}{unit}"
 
 
 def _cautions(

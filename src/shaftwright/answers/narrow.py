@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from shaftwright.answers.result import Result
 from shaftwright.inference.belief import Belief
 from shaftwright.inference.demand import Demand
 from shaftwright.physics.normal import Z95
@@ -13,7 +14,7 @@ from shaftwright.rules.purposes import setting
 
 
 @dataclass(frozen=True)
-class Narrowing:
+class Narrowing(Result):
     """One thing to measure.
 
     Attributes
@@ -22,10 +23,13 @@ class Narrowing:
         What to do.
     removes_lb : float
         By how much the 95 % range of the effective bow weight shrinks on either side, at most [lb].
+    share : float
+        The same as a share of that range.
     """
 
     what: str
     removes_lb: float
+    share: float
 
 
 def narrowings(demand: Demand, belief: Belief) -> tuple[Narrowing, ...]:
@@ -41,7 +45,7 @@ def narrowings(demand: Demand, belief: Belief) -> tuple[Narrowing, ...]:
     Returns
     -------
     tuple of Narrowing
-        Those that remove at least a fifth of a pound. Bare shafts are reckoned as a reading of their own,
+        Those that remove at least a fifth of a pound. Bare shafts count as a reading of their own,
         the others as if the rules they replace were then known exactly.
     """
     common, amounts, coefficients = demand.shared(belief)
@@ -67,5 +71,5 @@ def narrowings(demand: Demand, belief: Belief) -> tuple[Narrowing, ...]:
             after = float(np.std(now - known))
         removes = Z95 * (sd - after)
         if removes >= 0.2:
-            found.append(Narrowing(what, removes))
+            found.append(Narrowing(what, removes, 1 - after / sd))
     return tuple(sorted(found, key=lambda n: -n.removes_lb))

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, field
-from typing import Final
+from typing import Final, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from shaftwright.answers.candidates import Candidates, Rejection
+from shaftwright.answers.result import Result, kept
 from shaftwright.inference.band import (
     chance_between,
     chance_match,
@@ -239,9 +240,7 @@ def _limits(
     weak = heavy & ~safe
     if weak.any():
         found = f"{100 * share[weak].min():.0f} to {100 * share[weak].max():.0f} % of the stiffness wanted"
-        rejected.append(
-            Rejection("far-too-weak", int(weak.sum()), found, f"{100 * gate:.0f} %")
-        )
+        rejected.append(Rejection("far-too-weak", int(weak.sum()), found, f"{100 * gate:.0f} %"))
     return heavy & safe
 
 
@@ -333,55 +332,44 @@ def _inside(value: Array, low: Array | float, high: Array | float, fades_over: f
     return np.asarray(np.clip(1 - outside / fades_over, 0.0, 1.0))
 
 
+class Decided(NamedTuple):
+    """One worth and by how much of the score it sets the first apart from the second."""
+
+    worth: str
+    difference: float
+
+
 @dataclass(frozen=True)
-class FirstPlace:
-    """How firm the first place is.
+class FirstPlace(Result):
+    """How firm the first place is; shafts are compared by their best builds."""
 
-    Attributes
-    ----------
-    first, second : int
-        Indices of the winner and the best build of another shaft; -1 when there is none.
-    margin : float
-        Difference of their scores.
-    tie : bool
-        Whether the margin is too small to mean anything.
-    decided_by : tuple
-        (worth, weighted difference), largest first.
-    stable : bool
-        Whether the winning shaft stays first when any weight changes by a fifth.
-    flips : tuple of str
-        The weights whose change brings another shaft first.
-    """
-
-    first: int
-    second: int
+    #: indices of the winner and of the runner-up, -1 when there is none
+    first: int = field(metadata=kept(json=False))
+    second: int = field(metadata=kept(json=False))
+    #: the runner-up
+    shaft: str
     margin: float
+    #: whether the margin is too small to mean anything
     tie: bool
-    decided_by: tuple[tuple[str, float], ...]
+    #: largest first
+    decided_by: tuple[Decided, ...]
+    #: whether the winning shaft stays first when any weight changes by a fifth
     stable: bool
+    #: the weights whose change brings another shaft first
     flips: tuple[str, ...]
 
 
 def first_place(ranking: Ranking) -> FirstPlace:
-    """Winner, runner-up, what decided, and whether a small change of weights flips it.
-
-    Parameters
-    ----------
-    ranking : Ranking
-        With at least one build.
-
-    Returns
-    -------
-    FirstPlace
-        Shafts are compared by their best builds.
-    """
+    """Winner, runner-up, what decided, and whether a small change of weights flips it."""
     best = ranking.best_of_shafts()
     first, second = best[0], best[1] if len(best) > 1 else -1
     margin = float(ranking.score[first] - ranking.score[second]) if second >= 0 else 1.0
     parts = ranking.worths[first] - (ranking.worths[second] if second >= 0 else 0.0)
     weighted = parts * ranking.weights
     order = np.argsort(-np.abs(weighted), kind="stable")
-    decided = tuple((WORTHS[i], float(weighted[i])) for i in order if abs(weighted[i]) > 1e-9)
+    decided = tuple(
+        Decided(WORTHS[i], float(weighted[i])) for i in order if abs(weighted[i]) > 1e-9
+    )
     wobble = setting("weight_wobble_pct") / 100
     flips = []
     twins = _twins(ranking, first)
@@ -397,7 +385,8 @@ def first_place(ranking: Ranking) -> FirstPlace:
             if shafts[winner] not in twins and name not in flips:
                 flips.append(name)
     tie = second >= 0 and margin < setting("tie_margin")
-    return FirstPlace(first, second, margin, tie, decided, not flips, tuple(flips))
+    shaft = ranking.builds.name(int(ranking.builds.shaft[second])) if second >= 0 else ""
+    return FirstPlace(first, second, shaft, margin, tie, decided, not flips, tuple(flips))
 
 
 def _twins(ranking: Ranking, index: int) -> set[int]:

@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shaftwright.answers.scenario import Scenario
+from shaftwright.answers.shop.settings import shop_setting
 from shaftwright.answers.shop_curve import (
     CurvePoint,
     Marginal,
@@ -20,7 +21,6 @@ from shaftwright.answers.shop_curve import (
     row_of,
 )
 from shaftwright.answers.shop_kit import KitQuestion
-from shaftwright.answers.shop_rules import shop_setting
 from shaftwright.answers.shop_solve import Kit, solve
 from shaftwright.errors import NoAnswer
 from shaftwright.inference.band import chance_between, match_limits, moments, stiffness_lb

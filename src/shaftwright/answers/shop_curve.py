@@ -7,8 +7,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from shaftwright.answers.shop.settings import shopping_rules
 from shaftwright.answers.shop_kit import KitQuestion, covered_with
-from shaftwright.answers.shop_rules import shopping_rules
 from shaftwright.answers.shop_solve import Bits, popcount, solve
 from shaftwright.records.stock import StockItem
 

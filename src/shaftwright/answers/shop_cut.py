@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shaftwright.answers.scenario import Scenario
-from shaftwright.answers.shop_rules import shop_setting, shopping_rules
+from shaftwright.answers.shop.settings import shop_setting, shopping_rules
 from shaftwright.inference.band import chance_between, match_limits, moments
 from shaftwright.records.builds import Builds
 from shaftwright.records.notebook import AnyEntry, Weigh

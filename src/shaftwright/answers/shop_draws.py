@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shaftwright.answers.scenario import Scenario
-from shaftwright.answers.shop_rules import shop_setting
+from shaftwright.answers.shop.settings import shop_setting
 from shaftwright.answers.shop_solve import Bits
 from shaftwright.inference.band import match_limits, stiffness_lb
 from shaftwright.inference.belief import Belief, drivers_of, latin_hypercube, prior_belief

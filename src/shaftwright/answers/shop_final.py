@@ -11,10 +11,10 @@ from numpy.typing import NDArray
 from shaftwright.answers.candidates import Candidates, enumerate_builds
 from shaftwright.answers.rank import WORTHS, Ranking, rank
 from shaftwright.answers.scenario import Scenario
-from shaftwright.answers.shop_limits import Must, within
+from shaftwright.answers.shop.musts import Must, within
+from shaftwright.answers.shop.packs import ShaftClass, shaft_classes
+from shaftwright.answers.shop.settings import shop_setting
 from shaftwright.answers.shop_list import ListLine, WantedBuild, list_lines, total
-from shaftwright.answers.shop_packs import ShaftClass, shaft_classes
-from shaftwright.answers.shop_rules import shop_setting
 from shaftwright.inference.rig_facts import shortest_safe_length_in
 from shaftwright.records.builds import Builds
 from shaftwright.records.fit import cheapest

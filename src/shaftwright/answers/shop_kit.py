@@ -17,9 +17,9 @@ from numpy.typing import NDArray
 from shaftwright.answers.candidates import enumerate_builds, generic_points
 from shaftwright.answers.rank import hard_floor_gr_per_lb
 from shaftwright.answers.scenario import Scenario
+from shaftwright.answers.shop.packs import ShaftClass, cheapest_packs, offers_of, shaft_classes
+from shaftwright.answers.shop.settings import shop_setting
 from shaftwright.answers.shop_draws import tunable, two_sets, wider
-from shaftwright.answers.shop_packs import ShaftClass, cheapest_packs, offers_of, shaft_classes
-from shaftwright.answers.shop_rules import shop_setting
 from shaftwright.answers.shop_solve import Bits, Key, KitProblem, popcount
 from shaftwright.inference.band import moments, stiffness_lb
 from shaftwright.inference.belief import Belief

@@ -6,9 +6,9 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
+from shaftwright.answers.shop.packs import ShaftClass, cheapest_packs, offers_of
+from shaftwright.answers.shop.settings import Sundry, shop_setting, shopping_rules, usual_price
 from shaftwright.answers.shop_kit import twin_head
-from shaftwright.answers.shop_packs import ShaftClass, cheapest_packs, offers_of
-from shaftwright.answers.shop_rules import Sundry, shop_setting, shopping_rules, usual_price
 from shaftwright.records.fit import fit
 from shaftwright.records.rig import Rig
 from shaftwright.records.stock import Stock, StockItem

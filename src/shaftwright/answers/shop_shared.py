@@ -10,10 +10,10 @@ from numpy.typing import NDArray
 from shaftwright.answers.candidates import enumerate_builds
 from shaftwright.answers.rank import arrows_of, hard_floor_gr_per_lb
 from shaftwright.answers.scenario import Scenario
+from shaftwright.answers.shop.musts import within
+from shaftwright.answers.shop.packs import shaft_classes
 from shaftwright.answers.shop_final import FinalBuild, wanted, with_wrap, wrap_of
-from shaftwright.answers.shop_limits import within
 from shaftwright.answers.shop_list import list_lines
-from shaftwright.answers.shop_packs import shaft_classes
 from shaftwright.answers.shop_wishes import Wishes
 from shaftwright.inference.band import match_limits, moments, stiffness_lb
 from shaftwright.inference.belief import OWN_SEED, latin_hypercube

@@ -7,15 +7,15 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from shaftwright.answers.scenario import Scenario
+from shaftwright.answers.shop.musts import Must, limited
+from shaftwright.answers.shop.packs import shaft_classes
+from shaftwright.answers.shop.settings import shop_setting
 from shaftwright.answers.shop_chosen import ChosenKit, KitLine
 from shaftwright.answers.shop_cut import CutPlan, Matched, cut_plan, pieces_of, tightest_set
 from shaftwright.answers.shop_final import FinalBuild, final_choice, shortest_in
 from shaftwright.answers.shop_joint import joint_question, needs_longer, paired
 from shaftwright.answers.shop_kit import KitQuestion, kit_question
-from shaftwright.answers.shop_limits import Must, limited
 from shaftwright.answers.shop_list import ListLine, joined, total
-from shaftwright.answers.shop_packs import shaft_classes
-from shaftwright.answers.shop_rules import shop_setting
 from shaftwright.answers.shop_shared import (
     SharedBuild,
     overlap_chance,

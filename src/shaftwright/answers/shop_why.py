@@ -10,6 +10,8 @@ import numpy as np
 from shaftwright.answers.candidates import enumerate_builds
 from shaftwright.answers.rank import Ranking, rank
 from shaftwright.answers.scenario import Scenario
+from shaftwright.answers.shop.musts import Must, limited, within
+from shaftwright.answers.shop.settings import shop_setting
 from shaftwright.answers.shop_final import (
     MERITS,
     FinalBuild,
@@ -17,8 +19,6 @@ from shaftwright.answers.shop_final import (
     final_choice,
     merit_parts,
 )
-from shaftwright.answers.shop_limits import Must, limited, within
-from shaftwright.answers.shop_rules import shop_setting
 from shaftwright.records.stock import Stock
 from shaftwright.rules.purposes import setting
 from shaftwright.units import inches, percent

@@ -7,11 +7,11 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from shaftwright.answers.shop.musts import Must
+from shaftwright.answers.shop.settings import shop_setting
 from shaftwright.answers.shop_chosen import ChosenKit, choose_kit
 from shaftwright.answers.shop_final import shortest_in
 from shaftwright.answers.shop_kit import KitQuestion
-from shaftwright.answers.shop_limits import Must
-from shaftwright.answers.shop_rules import shop_setting
 from shaftwright.answers.shop_solve import popcount
 from shaftwright.errors import NoAnswer
 from shaftwright.inference.band import stiffness_lb

@@ -6,7 +6,7 @@ import functools
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from shaftwright.answers.shop_rules import usual_price
+from shaftwright.answers.shop.settings import usual_price
 from shaftwright.records.stock import ShaftFacts, StockItem, shaft_facts
 
 

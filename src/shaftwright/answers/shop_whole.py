@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from shaftwright.answers.scenario import Scenario
+from shaftwright.answers.shop.musts import Must, limited
 from shaftwright.answers.shop_chosen import ChosenKit
 from shaftwright.answers.shop_cut import CutPlan, Matched, cut_plan, pieces_of, tightest_set
 from shaftwright.answers.shop_final import (
@@ -17,7 +18,6 @@ from shaftwright.answers.shop_final import (
     shortest_in,
 )
 from shaftwright.answers.shop_kit import KitQuestion, kit_question
-from shaftwright.answers.shop_limits import Must, limited
 from shaftwright.answers.shop_list import list_lines
 from shaftwright.answers.shop_own import OwnShaft, use_what_i_own
 from shaftwright.answers.shop_why import freed_by, unlike_choose

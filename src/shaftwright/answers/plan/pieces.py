@@ -1,0 +1,163 @@
+"""What is owned: every shaft in hand with its length, and how many of each part.
+
+What was shot is in hand; a shaft that was cut does not grow; a `have` entry says how many there are now.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from shaftwright.records.notebook import AnyEntry, BareShaft, Broadhead, BuildSpec, Dozen, Have
+from shaftwright.records.stock import Stock, StockItem
+
+_PARTS = ("point", "broadhead", "insert", "collar", "nock", "fletching", "wrap")
+
+
+@dataclass(frozen=True)
+class Piece:
+    """One shaft in hand."""
+
+    shaft: str
+    #: as noted; those not yet shot follow
+    number: int
+    length_in: float
+    shot: bool
+
+
+@dataclass(frozen=True)
+class InHand:
+    """What is owned now."""
+
+    #: the stock with what is in hand now; None without one
+    stock: Stock | None
+    pieces: tuple[Piece, ...] = ()
+    #: rows with several in hand, noted only shorter than they came: are the others cut too?
+    ask_about: tuple[str, ...] = ()
+    #: shafts noted that are in no stock
+    unknown: tuple[str, ...] = ()
+
+    def of(self, shaft: str) -> tuple[Piece, ...]:
+        """The pieces of one row, longest first."""
+        return tuple(
+            sorted((p for p in self.pieces if p.shaft == shaft), key=lambda p: -p.length_in)
+        )
+
+    def has(self, item: str | None) -> bool:
+        """Whether a part is in hand; what is not named needs nothing."""
+        if item is None:
+            return True
+        found = self.stock.by_name.get(item) if self.stock is not None else None
+        return found is not None and found.in_hand > 0
+
+
+def in_hand(stock: Stock | None, entries: Sequence[AnyEntry]) -> InHand:
+    """What is owned, from the stock's rows and everything noted."""
+    noted = [e for e in entries if isinstance(e, BareShaft | Broadhead)]
+    if stock is None:
+        return InHand(None, unknown=tuple(sorted(_named(noted))))
+    have = _latest(entries)
+    used = _parts_used(entries)
+    pieces: list[Piece] = []
+    items: list[StockItem] = []
+    ask: list[str] = []
+    for item in stock.items:
+        if item.kind == "shaft":
+            own, asked = _shafts(item, noted, have.get(item.item, ()))
+            own += _dozens(item, entries, len(own))
+            pieces += own
+            ask += [item.item] if asked else []
+            longest = max((p.length_in for p in own), default=None)
+            update = {"in_hand": len(own), "in_hand_length_in": longest}
+            items.append(item if len(own) == item.in_hand == 0 else item.model_copy(update=update))
+            continue
+        count = sum(h.count for h in have[item.item]) if item.item in have else item.in_hand
+        if item.item in used and item.item not in have:
+            count = max(count, 1)
+        items.append(item if count == item.in_hand else item.model_copy(update={"in_hand": count}))
+    unknown = tuple(sorted(name for name in _named(noted) if name not in stock.by_name))
+    return InHand(Stock(tuple(items), stock.name), tuple(pieces), tuple(ask), unknown)
+
+
+def _named(noted: Iterable[BareShaft | Broadhead]) -> set[str]:
+    return {e.build.shaft for e in noted if e.build.shaft is not None}
+
+
+def _latest(entries: Sequence[AnyEntry]) -> dict[str, tuple[Have, ...]]:
+    """Of each item what was noted last; of one day, hands that contradict one another, the fewest."""
+    found: dict[str, dict[tuple[str, float], Have]] = {}
+    for entry in entries:
+        if isinstance(entry, Have):
+            per_day = found.setdefault(entry.item, {})
+            key = str(entry.date or ""), entry.length_in or 0.0
+            if key not in per_day or entry.count < per_day[key].count:
+                per_day[key] = entry
+    latest = {}
+    for item, per_day in found.items():
+        day = max(date for date, _ in per_day)
+        latest[item] = tuple(h for (date, _), h in sorted(per_day.items()) if date == day)
+    return latest
+
+
+def _parts_used(entries: Sequence[AnyEntry]) -> set[str]:
+    specs: list[BuildSpec] = [
+        e.build for e in entries if isinstance(e, BareShaft | Broadhead | Dozen)
+    ]
+    return {name for spec in specs for part in _PARTS if (name := getattr(spec, part)) is not None}
+
+
+def _shafts(
+    item: StockItem, noted: Sequence[BareShaft | Broadhead], have: Sequence[Have]
+) -> tuple[list[Piece], bool]:
+    """The shafts of one row in hand, and whether to ask about the length of the others."""
+    full = item.full_length_in or 0.0
+    usual = item.in_hand_length_in or full
+    shortest: dict[int, float] = {}
+    longest = 0.0
+    last = ""
+    for entry in noted:
+        if entry.build.shaft == item.item:
+            length = entry.build.length_in or full
+            number = entry.piece or 1
+            shortest[number] = min(length, shortest.get(number, length))
+            longest = max(longest, length)
+            last = max(last, str(entry.date or ""))
+    lengths = [usual] * item.in_hand
+    told = False
+    if have:
+        lengths = [h.length_in or usual for h in have for _ in range(h.count)]
+        told = any(h.length_in is not None for h in have)
+        if str(have[0].date or "~") >= last:
+            # said after the last shot: no more than these are there
+            shortest = {k: shortest[k] for k in sorted(shortest)[: len(lengths)]}
+    lengths.sort()
+    pieces = []
+    for number in sorted(shortest):
+        if lengths:
+            # the shot one is the one whose length fits best: not shorter, else the shortest
+            lengths.remove(
+                min((x for x in lengths if x >= shortest[number] - 1e-6), default=lengths[0])
+            )
+        pieces.append(Piece(item.item, number, shortest[number], True))
+    following = max(shortest, default=0) + 1
+    pieces += [
+        Piece(item.item, following + i, length, False) for i, length in enumerate(reversed(lengths))
+    ]
+    asked = (
+        len(shortest) == 1 and len(pieces) > 1 and longest < full - 1e-6
+        and item.in_hand_length_in is None and not told
+    )  # fmt: skip
+    return pieces, asked
+
+
+def _dozens(item: StockItem, entries: Sequence[AnyEntry], known: int) -> list[Piece]:
+    """The arrows of a dozen noted as made, beyond those already counted."""
+    pieces = []
+    for entry in entries:
+        if isinstance(entry, Dozen) and entry.build.shaft == item.item:
+            length = entry.build.length_in or item.full_length_in or 0.0
+            pieces += [
+                Piece(item.item, known + 1 + len(pieces), length, False)
+                for _ in range(entry.made - known)
+            ]
+    return pieces
