@@ -24,8 +24,8 @@ from shaftwright.answers.scenario import Scenario, scenario
 from shaftwright.answers.shop_chosen import cheapest_kit
 from shaftwright.answers.shop_draws import FRESH
 from shaftwright.answers.shop_kit import KitQuestion, covered_with, kit_question
-from shaftwright.answers.shop_packs import cheapest_packs, offers_of
-from shaftwright.answers.shop_rules import shopping_rules
+from shaftwright.answers.shop.packs import cheapest_packs, offers_of
+from shaftwright.answers.shop.settings import shopping_rules
 from shaftwright.answers.shop_solve import popcount
 from shaftwright.files.stock import load_stock
 from shaftwright.inference.band import stiffness_lb

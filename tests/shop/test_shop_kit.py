@@ -9,7 +9,7 @@ from shop_cases import asked, doubtful, exhaustive, item, shaft, shop_stock, sma
 from shaftwright.answers.rank import hard_floor_gr_per_lb
 from shaftwright.answers.shop_chosen import choose_kit
 from shaftwright.answers.shop_kit import covered_with, kit_question
-from shaftwright.answers.shop_packs import cheapest_packs, offers_of, shaft_classes
+from shaftwright.answers.shop.packs import cheapest_packs, offers_of, shaft_classes
 from shaftwright.answers.shop_solve import popcount, solve
 from shaftwright.errors import NoAnswer
 from shaftwright.inference.band import tunable_draws

@@ -13,7 +13,7 @@ from shop_cases import EXAMPLES, asked, carbon_stock, item, shaft, shop_stock, u
 
 from shaftwright.answers.shop import Wishes, shop
 from shaftwright.answers.shop_cut import Piece, pieces_of, tightest_set
-from shaftwright.answers.shop_limits import read_musts
+from shaftwright.answers.shop.musts import read_musts
 from shaftwright.answers.shop_list import number_with_spares
 from shaftwright.cli.shop import command
 from shaftwright.errors import InputError, NoAnswer
@@ -287,7 +287,7 @@ def test_an_unpriced_stock_is_never_told_as_free():
 
 
 def test_shopping_rules_are_ranges_with_reasons():
-    from shaftwright.answers.shop_rules import shopping_rules, usual_price
+    from shaftwright.answers.shop.settings import shopping_rules, usual_price
 
     rules = shopping_rules()
     for name, one in rules.settings.items():

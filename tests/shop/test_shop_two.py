@@ -12,7 +12,7 @@ from shop_cases import EXAMPLES, asked, carbon_stock, shop_stock
 
 from shaftwright.answers.shop_joint import joint_question, paired
 from shaftwright.answers.shop_kit import kit_question
-from shaftwright.answers.shop_limits import read_musts
+from shaftwright.answers.shop.musts import read_musts
 from shaftwright.answers.shop_solve import solve
 from shaftwright.answers.shop_two import shop_two
 from shaftwright.answers.shop_wishes import Wishes

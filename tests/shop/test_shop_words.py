@@ -9,7 +9,7 @@ from shop_cases import EXAMPLES, asked, item, shaft, shop_stock, unowned
 from shaftwright.answers.choose import choose
 from shaftwright.answers.shop import Wishes, shop
 from shaftwright.answers.shop_chosen import expected_word
-from shaftwright.answers.shop_limits import read_musts
+from shaftwright.answers.shop.musts import read_musts
 from shaftwright.cli.shop import command
 from shaftwright.errors import NoAnswer
 from shaftwright.files.notebook import load_notebook

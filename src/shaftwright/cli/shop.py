@@ -69,7 +69,7 @@ def command(
       shaftwright shop RIG RIG2 --stock CSV --notebook FIRST.yaml --notebook -
     """
     from shaftwright.answers.shop import ShopAnswer, shop
-    from shaftwright.answers.shop_limits import read_musts
+    from shaftwright.answers.shop.musts import read_musts
     from shaftwright.answers.shop_two import TwoAnswer, shop_two
     from shaftwright.answers.shop_wishes import Wishes
     from shaftwright.errors import NoAnswer

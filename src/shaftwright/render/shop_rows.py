@@ -9,7 +9,7 @@ from shaftwright.answers.shop_chosen import ChosenKit, KitLine, TrialShaft
 from shaftwright.answers.shop_cut import CutPlan, Matched
 from shaftwright.answers.shop_final import FinalBuild
 from shaftwright.answers.shop_list import ListLine
-from shaftwright.answers.shop_rules import shop_setting
+from shaftwright.answers.shop.settings import shop_setting
 from shaftwright.answers.shop_two import TwoAnswer
 from shaftwright.render.shop_words import first_line, first_line_two
 from shaftwright.rules.cautions import Caution

@@ -8,7 +8,7 @@ from tabulate import tabulate
 
 from shaftwright.answers.shop_chosen import ChosenKit, TrialShaft
 from shaftwright.answers.shop_cut import CutPlan, Matched
-from shaftwright.answers.shop_rules import shop_setting
+from shaftwright.answers.shop.settings import shop_setting
 from shaftwright.render.words import bullets, clean, short, tame, wrap
 from shaftwright.rules.purposes import setting
 from shaftwright.units import inches, percent

@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from shaftwright.answers.shop import ShopAnswer
 from shaftwright.answers.shop_chosen import ChosenKit
 from shaftwright.answers.shop_final import FinalBuild
-from shaftwright.answers.shop_rules import shop_setting
+from shaftwright.answers.shop.settings import shop_setting
 from shaftwright.answers.shop_two import TwoAnswer
 from shaftwright.rules.purposes import setting
 from shaftwright.units import inches, percent
