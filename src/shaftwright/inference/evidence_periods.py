@@ -195,7 +195,7 @@ class History:
         self.rig, self.entries, self.before = rig, entries, before
         self.changes: list[tuple[int, Change, str]] = []
         self._known: list[dict[str, Any]] = []
-        known = _of_rig(before) if before is not None else {}
+        known = of_rig(before) if before is not None else {}
         for index, entry in enumerate(entries):
             state = entry.rig_state
             if isinstance(entry, Change):
@@ -236,7 +236,7 @@ class History:
     def setting(self, index: int) -> Setting:
         """What was set otherwise than now; entries of an old period are compared with now too."""
         state = self.state(index)
-        now = _of_rig(self.rig)
+        now = of_rig(self.rig)
         found = []
         for kind in SETTINGS:
             later = any(i > index and of == kind for i, _, of in self.changes)
@@ -299,7 +299,7 @@ class History:
         return "polyester" in words and "low stretch" in words
 
 
-def _of_rig(rig: Rig) -> dict[str, Any]:
+def of_rig(rig: Rig) -> dict[str, Any]:
     """What a rig file says of the things that a notebook may state otherwise."""
     bow = rig.bow
     weight = bow.draw_weight.lb if bow.draw_weight.at == "own_draw" else None
