@@ -1,0 +1,498 @@
+"""An archer who does exactly what `next` says, from nothing owned to the dozen.
+
+A bow folder in memory: rig, a stock with nothing in hand, and entries. What is bought is noted with
+`have`, what is set with `change`, what is shot with `bareshaft` or `broadhead`; every trip to the shop
+is a day of its own. Nothing else is known to the archer, and nothing else is done.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import re
+import time
+from collections import Counter
+from dataclasses import dataclass, field
+from typing import Any
+
+from archers.hand import NEAR, Hand
+from archers.world import SHOP, Arrow, number, row, world_of
+from shaftwright.answers.plan.result import Next, Plan
+from shaftwright.answers.plan.result import Shot as Row
+from shaftwright.answers.scenario import scenario
+from shaftwright.errors import ShaftwrightError
+from shaftwright.files.stock import load_stock
+from shaftwright.records.notebook import ENTRY, AnyEntry
+from shaftwright.records.rig import Rig
+from shaftwright.rules.plan import plan_setting
+from shaftwright.units import read_quantity
+
+MOST_CHANGES, MOST_ENDS, MOST_STEPS = 12, 60, 160
+STRAIGHT = ("flies straight", "proven")
+_SHOOTS = (
+    "shoot",
+    "cut",
+    "point",
+    "insert",
+    "collar",
+    "wrap",
+    "shaft",
+    "look_for_marks",
+    "make_second",
+)
+_SETS = ("nocking_point", "plunger", "plate", "brace")
+_INCHES = r"(\d+ \d+/\d+|\d+/\d+|\d+(?:\.\d+)?) in"
+
+
+@dataclass
+class Step:
+    """One thing told, and how the bow and the arrow truly stood when it was done."""
+
+    stage: str
+    kind: str
+    do: str
+    arrow: tuple[Any, ...] | None
+    off_in: float | None
+    up_in: float
+
+
+@dataclass
+class Straight:
+    """The moment an arrow was first called so."""
+
+    changes: int
+    ends: int
+    shafts: int
+    off_in: float
+    up_in: float
+    arrow: tuple[Any, ...]
+
+
+@dataclass
+class Run:
+    """How one archer fared."""
+
+    seed: int
+    ended: str
+    purpose: str
+    rest: str
+    slaps: bool
+    t_in: float
+    old_measure_in: float
+    so_far: Straight | None
+    straight: Straight | None
+    dozen: Straight | None
+    changes: int
+    ends: int
+    broadhead_ends: int
+    shafts: int
+    spent: float
+    needless: int
+    beyond_proof: int
+    third_time: int
+    far_too_weak: int
+    under_floor: int
+    ranges: list[tuple[float, float, float, float]]
+    faults: list[str]
+    cpu_s: float
+    steps: list[Step] = field(repr=False)
+
+
+class Obeys:
+    """One archer."""
+
+    def __init__(self, seed: int) -> None:
+        self.world = world_of(seed)
+        self.hand = Hand(self.world)
+        self.stock = load_stock(SHOP)
+        self.entries: list[AnyEntry] = []
+        self.day = dt.date(2026, 1, 3)
+        self.looked = False
+        #: which piece a number of the notebook means
+        self.labels: dict[tuple[str, int], int] = {}
+        self.arrow: Arrow | None = None
+        self.shot: list[Arrow] = []
+        self.steps: list[Step] = []
+        self.faults: list[str] = []
+        self.ranges: list[tuple[float, float, float, float]] = []
+        self.so_far: Straight | None = None
+        self.straight: Straight | None = None
+        self.dozen: Straight | None = None
+        self.needless = self.far_too_weak = self.under_floor = 0
+        self.of_arrow: Counter[tuple[Any, ...]] = Counter()
+
+    # ------------------------------------------------------------ asking
+
+    def rig(self) -> Rig:
+        """The rig file as it stands."""
+        return Rig.model_validate(self.world.rig)
+
+    def plan(self) -> Plan:
+        """What the folder's plan says."""
+        lines = range(1, len(self.entries) + 1)
+        return scenario(self.rig(), None, self.stock, self.entries, tuple(lines)).plan
+
+    def fault(self, told: str) -> None:
+        """Something that must not be."""
+        self.faults.append(f"step {len(self.steps)}: {told}")
+
+    # ------------------------------------------------------------ the loop
+
+    def run(self) -> str:
+        """From nothing owned to the dozen, and on until nothing is left to do."""
+        before = ""
+        for _ in range(MOST_STEPS):
+            plan = self.plan()
+            then = plan.next
+            self.watch(plan)
+            self.steps.append(self.step(then))
+            if then.kind in ("finish", "none"):
+                return then.kind
+            now = f"{then.kind} {then.do} {len(self.entries)} {self.world.rig}"
+            if now == before:
+                self.fault(f"told the same again and nothing changes: {then.kind}: {then.do}")
+                return "stuck"
+            before = now
+            self.do(plan)
+            if self.hand.changes > MOST_CHANGES and self.dozen is None:
+                return "changes"
+            if self.hand.ends > MOST_ENDS:
+                return "ends"
+        return "steps"
+
+    def step(self, then: Next) -> Step:
+        """For the record."""
+        arrow = (then.shaft, then.piece, then.length_in, then.point, then.insert, then.setting)
+        off = self.world.stiffward_in(self.arrow) if self.arrow else None
+        told = arrow if then.shaft else None
+        return Step(then.stage, then.kind, then.do, told, off, self.world.up_in())
+
+    def watch(self, plan: Plan) -> None:
+        """When an arrow is first called straight so far, straight, proven."""
+        for found in plan.shot:
+            if found.period or found.setting != "now":
+                continue
+            if found.standing in ("straight so far", *STRAIGHT) and self.so_far is None:
+                self.so_far = self.called(found)
+            if found.standing in STRAIGHT and self.straight is None:
+                self.straight = self.called(found)
+        if plan.next.stage in ("dozen", "done") and self.dozen is None:
+            best = next((r for r in plan.shot if r.standing == "proven"), None)
+            if best is None:
+                self.fault(f"{plan.next.stage} although nothing is proven")
+            else:
+                self.dozen = self.called(best)
+
+    def called(self, found: Row) -> Straight | None:
+        """How the arrow of a row truly flies."""
+        for arrow in reversed(self.shot):
+            if self._is(found, arrow):
+                key = (arrow.shaft, arrow.length_in, arrow.point, arrow.insert, arrow.wrap)
+                return Straight(
+                    self.hand.changes, self.hand.ends, self.hand.shafts_bought,
+                    round(self.world.stiffward_in(arrow), 3), round(self.world.up_in(), 3), key,
+                )  # fmt: skip
+        self.fault(f"an arrow that was never shot is called {found.standing}: {found.shaft}")
+        return None
+
+    @staticmethod
+    def _is(found: Row, arrow: Arrow) -> bool:
+        return (
+            found.shaft == arrow.shaft
+            and abs(found.length_in - arrow.length_in) < 1 / 16
+            and abs(found.front_gr - arrow.front_gr) < 2
+        )
+
+    # ------------------------------------------------------------ doing
+
+    def do(self, plan: Plan) -> None:
+        """Exactly what it says."""
+        then = plan.next
+        if then.buy:
+            self.go_shopping(then)
+        if then.kind == "set_up":
+            self.set_up(then)
+        elif then.kind == "measure":
+            self.world.rig["bow"]["draw_weight"] = {"lb": self.world.own_lb, "at": "own_draw"}
+        elif then.kind in _SETS:
+            self.set(then)
+        elif then.kind in _SHOOTS:
+            self.shoot(plan)
+        elif then.kind == "broadheads":
+            self.shoot_broadheads(then)
+        elif then.kind == "make_dozen":
+            self.make_dozen(then)
+        elif then.kind == "describe":
+            self.fault(f"asked to describe what is all in the stock: {then.do}")
+        elif then.kind != "buy":
+            self.fault(f"a kind nobody knows: {then.kind}")
+
+    def note(self, entry: dict[str, Any]) -> None:
+        """Into the notebook."""
+        self.entries.append(ENTRY.validate_python({**entry, "date": self.day.isoformat()}))
+
+    def go_shopping(self, then: Next) -> None:
+        """Everything on the list, and how many there are now."""
+        self.day += dt.timedelta(days=1)
+        for line in then.buy:
+            if line.item not in self.stock.by_name:
+                self.fault(f"told to buy {line.item}, which the shop has not")
+                continue
+            self.hand.buy(line.item, line.quantity)
+            self.note({"kind": "have", "item": line.item, "count": self.hand.in_hand(line.item)})
+
+    def set_up(self, then: Next) -> None:
+        """Brace height as it is, nocking point where it is told, both into the rig file."""
+        told = f"{then.setting or ''} {then.do}"
+        bow = self.world.rig["bow"]
+        if bow["brace_height"] == "unknown":
+            bow["brace_height"] = self.world.setting.brace_in
+        if "nocking_point" not in bow:
+            place = _inches_after("nocking point", told)
+            if place is None:
+                self.fault(f"no nocking point to set up: {told}")
+                place = self.world.setting.nocking_in
+            self.world.setting.nocking_in = place
+            bow["nocking_point"] = {"above_square": place, "locators": 2}
+
+    def set(self, then: Next) -> None:
+        """One setting, into the rig file and the notebook."""
+        told, now, bow = then.setting or "", self.world.setting, self.world.rig["bow"]
+        state: dict[str, Any] = {}
+        value = _inches_after(then.kind.replace("_", " "), told)
+        if then.kind == "nocking_point" and value is not None:
+            now.nocking_in = state["nocking_point"] = value
+            bow["nocking_point"] = {"above_square": value, "locators": 2}
+        elif then.kind == "plate" and value is not None:
+            now.plate_in = state["plate"] = value
+            bow["plate"] = {"thickness": value, "material": "leather"}
+        elif then.kind == "brace" and value is not None:
+            now.brace_in = state["brace"] = bow["brace_height"] = value
+        elif then.kind == "plunger" and self._set_plunger(told):
+            state["plunger"] = bow["plunger"]
+        else:
+            self.fault(f"cannot tell what to set: {then.kind}: {told!r} ({then.do})")
+            return
+        self.note({"kind": "change", "what": then.kind, "rig_state": state})
+
+    def _set_plunger(self, told: str) -> bool:
+        now, bow = self.world.setting, dict(self.world.rig["bow"].get("plunger", {}))
+        spring = re.search(r"\b(soft|medium|stiff)\b", told)
+        turns = re.search(r"(-?\d+ \d+/\d+|-?\d+/\d+|-?\d+(?:\.\d+)?) turns?", told)
+        out = _inches_after("out", told)
+        if not (spring or turns or out is not None):
+            return False
+        if spring:
+            now.spring = bow["spring"] = spring[1]
+        if turns:
+            now.turns = bow["turns"] = _fraction(turns[1])
+        if out is not None:
+            now.out_in = bow["out"] = out
+        self.world.rig["bow"]["plunger"] = bow
+        return True
+
+    def arrow_of(self, then: Next) -> Arrow | None:
+        """The arrow named, made from a piece in hand."""
+        if then.shaft is None or then.length_in is None or then.point is None:
+            self.fault(f"{then.kind} names no arrow: {then.do}")
+            return None
+        for part in (then.shaft, then.point, then.insert):
+            if part is not None and part not in self.stock.by_name:
+                self.fault(f"names {part}, which nobody sells")
+                return None
+        wanted = then.piece or 1
+        key = (then.shaft, wanted)
+        lengths = self.hand.pieces.get(then.shaft, [])
+        if key not in self.labels or lengths[self.labels[key] - 1] < then.length_in - NEAR:
+            if key in self.labels:
+                if then.piece is not None:
+                    self.fault(f"{then.shaft} piece {wanted} is shorter than {then.length_in:g} in")
+                wanted = max(n for s, n in self.labels if s == then.shaft) + 1
+            taken = {p for (s, _), p in self.labels.items() if s == then.shaft}
+            free = [
+                (length, piece) for piece, length in enumerate(lengths, 1)
+                if piece not in taken and length >= then.length_in - NEAR
+            ]  # fmt: skip
+            if free:
+                self.labels[then.shaft, wanted] = min(free)[1]
+            else:
+                self.fault(
+                    f"{then.kind} {then.shaft} {then.length_in:g} in: no piece for it in hand "
+                    f"({lengths}) and not told to buy"
+                )
+                self.hand.buy(then.shaft, 1)
+                self.labels[then.shaft, wanted] = len(self.hand.pieces[then.shaft])
+        for part in (then.point, then.insert):
+            if part is not None and not self.hand.parts[part]:
+                self.fault(f"{then.kind}: {part} is not in hand and not told to buy")
+                self.hand.buy(part, 1)
+        place = self.labels[then.shaft, wanted]
+        self.piece = wanted
+        return Arrow(
+            then.shaft, place, then.length_in, then.point, then.insert,
+            wrap=_wrap(then) or self._wrap_now(then),
+        )  # fmt: skip
+
+    def _wrap_now(self, then: Next) -> str | None:
+        """The wrap stays on unless told to take it off."""
+        if then.kind == "wrap" or self.arrow is None:
+            return None
+        return self.arrow.wrap if self.arrow.shaft == then.shaft else None
+
+    def shoot(self, plan: Plan) -> None:
+        """Make it, shoot it, note it."""
+        then = plan.next
+        arrow = self.arrow_of(then)
+        if arrow is None:
+            return
+        self.hand.pieces[arrow.shaft][arrow.piece - 1] = arrow.length_in
+        self.hand.note_made(arrow)
+        self.arrow = arrow
+        self.looked = self.looked or then.kind == "look_for_marks" or "powder" in then.do
+        new = all(not _same(arrow, other) for other in self.shot)
+        if new:
+            if self.world.share_of_wanted(arrow) < 0.75:
+                self.far_too_weak += 1
+            if self.world.gr_per_lb(arrow) < 7:
+                self.under_floor += 1
+        if then.stage in ("prove", "dozen") and new and then.kind == "shoot":
+            self.fault(f"an arrow never shot in {then.stage}: {then.do}")
+        known = next((r for r in plan.shot if self._is(r, arrow) and r.setting == "now"), None)
+        if (
+            then.kind == "shoot" and self.piece == 1 and known is not None and known.period == 0
+            and known.standing in STRAIGHT and known.groups >= plan_setting("proof_ends")
+            and known.chance_inside >= plan_setting("proof_chance")
+        ):  # fmt: skip
+            self.needless += 1
+        if then.bare is None or then.distance_yd is None:
+            self.fault(f"{then.kind} does not say how many to shoot, or from where: {then.do}")
+        fletched = 3 if then.fletched is None else then.fletched
+        distance = then.distance_yd or 20.0
+        entry = self.world.shoot(arrow, fletched, then.bare or 3, distance, self.looked)
+        if self.piece != 1:
+            entry["piece"] = self.piece
+        self.hand.ends += 1
+        self.shot.append(arrow)
+        self.of_arrow[(*_key(arrow), self._setting(), self.piece > 1)] += 1
+        self.note(entry)
+        if then.expect is not None and fletched and entry["bare"]:
+            axis = 0 if then.expect.axis == "sideways" else 1
+            bare = sum(s["at"][axis] for s in entry["bare"]) / len(entry["bare"])
+            feathered = sum(f[axis] for f in entry["fletched"]) / len(entry["fletched"])
+            seen = bare - feathered
+            self.ranges.append((then.expect.low_in, then.expect.high_in, then.expect.chance, seen))
+
+    def _setting(self) -> tuple[Any, ...]:
+        now = self.world.setting
+        return (now.plate_in, now.nocking_in, now.spring, now.turns, now.out_in)
+
+    def shoot_broadheads(self, then: Next) -> None:
+        """Broadheads of the field point's mass beside it."""
+        head = then.point if then.point and then.point.startswith("B") else None
+        if self.arrow is None or then.shaft is None or then.length_in is None:
+            self.fault(f"broadheads on no arrow: {then.do}")
+            return
+        if head is None:
+            mass = number(then.point, "mass_gr") if then.point else 0.0
+            head = next((h for h in self.hand.parts if h.startswith("B")
+                         and number(h, "mass_gr") == mass and self.hand.parts[h]), None)  # fmt: skip
+        if head is None or not self.hand.parts[head]:
+            self.fault(f"broadheads: none of that mass in hand: {then.do}")
+            return
+        point = next(
+            (i.item for i in self.stock.of_kind("point") if i.mass_gr == number(head, "mass_gr")),
+            self.arrow.point,
+        )
+        place = self.labels.get((then.shaft, then.piece or 1), self.arrow.piece)
+        arrow = Arrow(then.shaft, place, then.length_in, point, then.insert, wrap=self.arrow.wrap)
+        if abs(arrow.length_in - self.hand.pieces[then.shaft][place - 1]) > 1 / 16:
+            self.fault(f"broadheads on an arrow of another length than its piece: {then.do}")
+        self.hand.note_made(arrow)
+        self.arrow = arrow
+        self.hand.ends += 1
+        self.hand.broadhead_ends += 1
+        self.note(self.world.broadheads(arrow, head, then.distance_yd or 20.0))
+
+    def make_dozen(self, then: Next) -> None:
+        """All of them, and noted."""
+        arrow = self.arrow
+        if arrow is None or then.shaft is None or then.length_in is None:
+            self.fault(f"a dozen of no arrow: {then.do}")
+            return
+        if all(
+            (a.shaft, round(a.length_in * 16)) != (then.shaft, round(then.length_in * 16))
+            for a in self.shot
+        ):
+            self.fault(f"a dozen of an arrow never shot: {then.do}")
+        long_enough = [
+            length for length in self.hand.pieces.get(then.shaft, [])
+            if length >= then.length_in - NEAR
+        ]  # fmt: skip
+        made = len(long_enough)
+        if made < 12:
+            self.fault(f"a dozen with shafts for {made} in hand and no more told to buy")
+        head = then.point if then.point and row(then.point)["kind"] == "point" else arrow.point
+        told = Arrow(then.shaft, 1, then.length_in, head, then.insert, wrap=arrow.wrap)
+        self.note({"kind": "dozen", "build": told.build(), "made": max(made, 1)})
+
+
+def _key(arrow: Arrow) -> tuple[Any, ...]:
+    return arrow.shaft, arrow.length_in, arrow.point, arrow.insert, arrow.wrap
+
+
+def _same(one: Arrow, other: Arrow) -> bool:
+    return (
+        one.shaft == other.shaft
+        and abs(one.length_in - other.length_in) < 1 / 16
+        and abs(one.front_gr - other.front_gr) < 2
+    )
+
+
+def _wrap(then: Next) -> str | None:
+    return "W5" if then.kind == "wrap" and "off" not in then.do else None
+
+
+def _inches_after(name: str, told: str) -> float | None:
+    found = re.search(rf"{name}\D{{0,20}}?{_INCHES}", told)
+    return read_quantity(found[1] + " in", "in") if found else None
+
+
+def _fraction(text: str) -> float:
+    sign = -1.0 if text.startswith("-") else 1.0
+    whole = 0.0
+    for part in text.lstrip("-").split():
+        over, _, under = part.partition("/")
+        whole += float(over) / float(under or 1)
+    return sign * whole
+
+
+def obey(seed: int) -> Run:
+    """One archer from nothing owned to the end."""
+    started = time.process_time()
+    one = Obeys(seed)
+    try:
+        ended = one.run()
+    except (
+        ShaftwrightError,
+        AssertionError,
+        ArithmeticError,
+        LookupError,
+        TypeError,
+        ValueError,
+    ) as e:
+        ended = "error"
+        one.fault(f"{type(e).__name__}: {e}")
+    world, hand = one.world, one.hand
+    proven = one.dozen
+    beyond = 0
+    if proven is not None:
+        own = {k: n for k, n in one.of_arrow.items() if k[:5] == proven.arrow}
+        beyond = max(sum(n for k, n in own.items() if not k[-1]) - 3, 0)
+        beyond += max(sum(n for k, n in own.items() if k[-1]) - 1, 0)
+        beyond += max(hand.broadhead_ends - 1, 0)
+    return Run(
+        seed, ended, world.rig["purpose"], world.rig["bow"]["rest"], world.slaps,
+        round(world.t_in, 3), round(world.old_measure, 3), one.so_far, one.straight, proven,
+        hand.changes, hand.ends, hand.broadhead_ends, hand.shafts_bought, round(hand.spent, 2),
+        one.needless, beyond, hand.third_time, one.far_too_weak, one.under_floor, one.ranges,
+        one.faults, round(time.process_time() - started, 2), one.steps,
+    )  # fmt: skip
