@@ -229,6 +229,53 @@ def inches(value: float, finest: int = 16) -> str:
     return f"{sign}{' '.join(words)} in"
 
 
+def offset_told(inches_off: float, units: str = "imperial") -> str:
+    """How far apart groups lie, as an archer measures it: to a quarter or half inch, or in centimetres.
+
+    Examples
+    --------
+    >>> offset_told(5.43), offset_told(1.3), offset_told(-0.8)
+    ('5 1/2 in', '1 1/4 in', '-3/4 in')
+    >>> offset_told(5.43, "metric"), offset_told(1.3, "metric"), offset_told(0.8, "metric")
+    ('14 cm', '3.5 cm', '2 cm')
+    """
+    fine = abs(inches_off) < 3
+    if units == "metric":
+        return f"{_nearest(convert(inches_off, 'in', 'cm'), 2 if fine else 1):g} cm"
+    return inches(_nearest(inches_off, 4 if fine else 2))
+
+
+def distance_told(yards: float, units: str = "imperial") -> str:
+    """A distance to the butt in whole yards or metres.
+
+    Examples
+    --------
+    >>> distance_told(20), distance_told(20, "metric"), distance_told(19.685, "metric")
+    ('20 yd', '18 m', '18 m')
+    """
+    if units == "metric":
+        return f"{_nearest(convert(yards, 'yd', 'm'), 1):g} m"
+    return f"{_nearest(yards, 1):g} yd"
+
+
+def _nearest(value: float, parts: int) -> float:
+    """To the nearest of so many parts of one, halves away from nought."""
+    return math.copysign(math.floor(abs(value) * parts + 0.5) / parts, value) + 0.0
+
+
+def in_100(chance: float) -> str:
+    """A computed chance in whole hundredths; never quite 0 or 100, which nobody can know.
+
+    Examples
+    --------
+    >>> in_100(0.534), in_100(0.999), in_100(0.0)
+    ('53 in 100', 'over 99 in 100', 'under 1 in 100')
+    """
+    if chance > 0.995:
+        return "over 99 in 100"
+    return "under 1 in 100" if chance < 0.005 else f"{100 * chance:.0f} in 100"
+
+
 def percent(chance: float) -> str:
     """A computed chance as a whole percentage; never quite 0 or 100, which nobody can know.
 

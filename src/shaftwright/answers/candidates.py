@@ -120,19 +120,19 @@ class _Collector:
             extra = generic_points()
             points = list(extra)
             self.cautions.append(
-                "the stock has no points: usual masses are taken, to buy elsewhere"
+                "the stock has no points: usual weights are taken, to buy elsewhere"
             )
         if purpose.broadheads and not heads:
             self.cautions.append("the stock has no broadheads: field points stand in for them")
         tubes = any(shaft.material != "wood" for shaft in stock.of_kind("shaft"))
         if tubes and not stock.of_kind("insert", "outsert"):
             self.cautions.append(
-                "the stock has no inserts: tubes are reckoned without, buy them elsewhere"
+                "the stock has no inserts: tubes are counted without, buy them elsewhere"
             )
         for kind in ("nock", "fletching"):
             if not stock.of_kind(kind):
                 self.cautions.append(
-                    f"the stock has no {kind}: a usual mass is taken, buy it elsewhere"
+                    f"the stock has no {kind}: a usual weight is taken, buy it elsewhere"
                 )
         self.items = (*stock.items, *extra)
         self.place = {item.item: i for i, item in enumerate(self.items)}
@@ -166,7 +166,7 @@ class _Collector:
         nock = self._cheapest("nock", shaft, facts)
         fletching = self._cheapest("fletching", shaft, facts)
         if nock is None and self.stock.of_kind("nock"):
-            notes.append("no nock of the stock fits this shaft: a usual mass is taken")
+            notes.append("no nock of the stock fits this shaft: a usual weight is taken")
         nock_gr, fletching_gr = default_tail(nock, fletching)
         step = setting("cut_step_in")
         lengths = self.shortest + step * np.arange(int((full - self.shortest) / step + 1e-6) + 1)
@@ -239,7 +239,7 @@ class _Collector:
         stocked = self.stock.of_kind("insert", "outsert")
         found = self._fitting(stocked, shaft, facts, notes)
         if stocked and not found:
-            notes.append("no insert of the stock fits this shaft: reckoned without one")
+            notes.append("no insert of the stock fits this shaft: counted without one")
         return [(heads, found or [-1])]
 
     def _glued(self, head: int) -> bool:

@@ -198,9 +198,9 @@ def card(
     if builds is not None:
         band = spine_band(asked.demand(builds), builds, asked.belief, setting("band_chance"))
         if one is not None:
-            warnings += [w for w in one.warnings if w not in warnings]
-            if one.cautions:
-                warnings.insert(0, f"do not draw this arrow: {'; '.join(one.cautions)}")
+            warnings += [w for w in one.question.warnings if w not in warnings]
+            if one.dangers:
+                warnings.insert(0, f"do not draw this arrow: {'; '.join(one.dangers)}")
     else:
         band = choose(asked).band
     warnings += _brace_moved(rig, now)

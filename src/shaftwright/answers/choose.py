@@ -104,8 +104,8 @@ def choose(
     short = asked.reference_build()
     demand = asked.demand(short)
     if stock is not None and material is not None:
-        kept = tuple(i for i in stock.items if i.kind != "shaft" or i.material == material)
-        stock = Stock(kept, stock.name)
+        items = tuple(i for i in stock.items if i.kind != "shaft" or i.material == material)
+        stock = Stock(items, stock.name)
     uncut = asked.reference_build(length_in=uncut_length_in(stock, float(short.length_in[0])))
     band = spine_band(demand, short, asked.belief, chance)
     band_uncut = spine_band(asked.demand(uncut), uncut, asked.belief, chance)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 import numpy as np
@@ -12,6 +12,7 @@ from shaftwright.answers.candidates import Candidates, enumerate_builds
 from shaftwright.answers.listing import ListedBuild, list_builds
 from shaftwright.answers.parts_named import parts_amiss
 from shaftwright.answers.rank import WORTHS, Ranking, arrows_of, hard_floor_gr_per_lb
+from shaftwright.answers.result import Answer, Result, kept
 from shaftwright.answers.scenario import Scenario
 from shaftwright.inference.band import chance_match, moments, stiffness_lb, tunable_draws
 from shaftwright.inference.rig_facts import shortest_safe_length_in
@@ -27,64 +28,39 @@ from shaftwright.units import (
     GRAIN_FPS2_PER_FOOT_POUND,
     GRAIN_FPS_PER_SLUG_FPS,
     INCH_M,
+    inches,
 )
 
 
 @dataclass(frozen=True)
-class Mechanics:
-    """The arrow as a beam.
+class Mechanics(Result):
+    """The arrow as a beam."""
 
-    Attributes
-    ----------
-    balance_in, foc_pct : float
-        Balance point from the nock throat [in], front of centre to the end of the shaft [%].
-    frequencies_hz : tuple of float
-        First three free-free bending frequencies [Hz].
-    critical_thrust_n : float
-        Thrust at which a steady push would buckle the shaft [N]; compares builds, is no safety limit.
-    moment_of_inertia_kg_m2, bending_stiffness_n_m2 : float
-        About the balance point [kg m2]; EI of the bare shaft [N m2].
-    """
-
+    #: from the nock throat; front of centre to the end of the shaft
     balance_in: float
     foc_pct: float
+    #: first three, free at both ends
     frequencies_hz: tuple[float, ...]
+    #: at which a steady push would buckle the shaft; compares builds, is no safety limit
     critical_thrust_n: float
+    #: about the balance point
     moment_of_inertia_kg_m2: float
+    #: EI of the bare shaft
     bending_stiffness_n_m2: float
-
-    def as_dict(self) -> dict[str, Any]:
-        """As plain data."""
-        return {**self.__dict__, "frequencies_hz": list(self.frequencies_hz)}
 
 
 @dataclass(frozen=True)
-class ThrustAgainst:
-    """The buckling thrust of a build as a share of other builds'.
-
-    Attributes
-    ----------
-    reference_pct : float
-        Of the reference arrow of `tables/flight_usual.csv` [%].
-    same_shaft_median_pct : float or None
-        Of the median of all builds of this shaft within the limits, with a stock [%].
-    """
+class ThrustAgainst(Result):
+    """The buckling thrust as a share of the reference arrow's, and of the shaft's median build's."""
 
     reference_pct: float
+    #: with a stock
     same_shaft_median_pct: float | None
 
 
 @dataclass(frozen=True)
-class BareTrim:
-    """The angle at which the bare shaft settles against its path, and with more up front.
-
-    Attributes
-    ----------
-    foc_pct, angle_deg : float
-        Of the bare shaft as it is [%, deg].
-    more_front_gr, more_foc_pct, more_angle_deg : float
-        Mass added at the front, and what comes of it [gr, %, deg].
-    """
+class BareTrim(Result):
+    """The angle at which the bare shaft settles against its path, and with more up front."""
 
     foc_pct: float
     angle_deg: float
@@ -94,63 +70,33 @@ class BareTrim:
 
 
 @dataclass(frozen=True)
-class OneBuild:
-    """One build with its mechanics and what it does on this rig.
+class OneBuild(Answer):
+    """One build with its mechanics and what it does on this rig."""
 
-    Attributes
-    ----------
-    builds : Builds
-        Of length 1.
-    listed : ListedBuild
-        Masses, speed, match.
-    mechanics : Mechanics
-        The arrow as a beam.
-    momentum_slug_fps, energy_ftlb : float
-        As it leaves the string.
-    speed_from : str
-        usual, or chronograph.
-    point_ahead_in, foc_whole_pct : float or None
-        Usual length of a named point ahead of the shaft [in], and front of centre of the
-        physical whole with it [%].
-    thrust : ThrustAgainst
-        Buckling thrust against other builds.
-    trim : BareTrim or None
-        None where the balance point is not ahead of the middle.
-    cautions, amiss, warnings : tuple of str
-        Dangers of this build; what of its parts is missing or does not fit; what does not fit in
-        the readings.
-    """
-
-    builds: Builds
-    listed: ListedBuild
+    builds: Builds = field(metadata=kept(json=False))
+    listed: ListedBuild = field(metadata=kept(json=False))
     mechanics: Mechanics
+    #: as it leaves the string
     momentum_slug_fps: float
     energy_ftlb: float
+    #: usual, or chronograph
     speed_from: str
+    #: usual length of a named point ahead of the shaft, and front of centre of the whole with it
     point_ahead_in: float | None
     foc_whole_pct: float | None
-    thrust: ThrustAgainst
-    trim: BareTrim | None
-    cautions: tuple[str, ...]
-    amiss: tuple[str, ...]
-    warnings: tuple[str, ...]
+    thrust: ThrustAgainst = field(metadata=kept(json="thrust_against"))
+    #: None where the balance point is not ahead of the middle
+    trim: BareTrim | None = field(metadata=kept(json="bare_trim"))
+    #: why it must not be drawn
+    dangers: tuple[str, ...]
+    #: what of its parts is missing or does not fit
+    amiss: tuple[str, ...] = field(metadata=kept(json=False))
 
-    def as_dict(self) -> dict[str, Any]:
-        """As the JSON of `build`."""
-        return {
-            "format": 1,
-            **self.listed.as_dict(1),
-            "mechanics": self.mechanics.as_dict(),
-            "momentum_slug_fps": self.momentum_slug_fps,
-            "energy_ftlb": self.energy_ftlb,
-            "speed_from": self.speed_from,
-            "point_ahead_in": self.point_ahead_in,
-            "foc_whole_pct": self.foc_whole_pct,
-            "thrust_against": dict(self.thrust.__dict__),
-            "bare_trim": None if self.trim is None else dict(self.trim.__dict__),
-            "cautions": [*self.listed.cautions, *self.cautions, *self.amiss],
-            "warnings": list(self.warnings),
-        }
+    def to_dict(self) -> dict[str, Any]:
+        """With the keys of one entry of `builds`."""
+        cautions = [*self.listed.cautions, *self.dangers, *self.amiss]
+        more = {"cautions": cautions, "warnings": list(self.question.warnings)}
+        return {**self.listed.to_dict(), **super().to_dict(), **more}
 
 
 def _one(values: Any) -> float:
@@ -158,20 +104,7 @@ def _one(values: Any) -> float:
 
 
 def mechanics_of(builds: Builds, stock: Stock | None = None) -> Mechanics:
-    """The mechanics of a single build.
-
-    Parameters
-    ----------
-    builds : Builds
-        Of length 1.
-    stock : Stock, optional
-        For the kinds of its named parts; without it all masses are points at the ends.
-
-    Returns
-    -------
-    Mechanics
-        Free of any bow.
-    """
+    """The mechanics of a single build; without a stock all its parts are points at the ends."""
     arrow, bending = arrows_of(builds), bending_arrow(builds, stock)
     return Mechanics(
         _one(beam.balance_point_m(arrow)) / INCH_M,
@@ -184,36 +117,12 @@ def mechanics_of(builds: Builds, stock: Stock | None = None) -> Mechanics:
 
 
 def usual_value(name: str, case: str, column: str = "value") -> float:
-    """One value of `tables/flight_usual.csv`.
-
-    Parameters
-    ----------
-    name, case : str
-        Row.
-    column : str
-        `value`, `low` or `high`.
-
-    Returns
-    -------
-    float
-        In the row's unit.
-    """
+    """One value of `tables/flight_usual.csv`, in its own unit."""
     return look_up("flight_usual", "name", name, case, column)
 
 
 def bare_trim(builds: Builds) -> BareTrim | None:
-    """How a bare shaft trims, and what more mass up front does to that.
-
-    Parameters
-    ----------
-    builds : Builds
-        Of length 1.
-
-    Returns
-    -------
-    BareTrim or None
-        None where the balance point is not ahead of the middle.
-    """
+    """How a bare shaft trims, and what more up front does to that; None where it cannot."""
     step = usual_value("trim_front_step", "bare_shaft")
     bare = replace(builds, tail_gr=builds.tail_gr - builds.fletching_gr)
     heavier = replace(bare, head_gr=bare.head_gr + step)
@@ -244,22 +153,7 @@ def _thrust_against(
 
 
 def one_build(asked: Scenario, builds: Builds, stock: Stock | None = None) -> OneBuild:
-    """One build on one rig.
-
-    Parameters
-    ----------
-    asked : Scenario
-        The rig and what is believed.
-    builds : Builds
-        Of length 1.
-    stock : Stock, optional
-        Where its names come from; without it no chance of tuning is worked out.
-
-    Returns
-    -------
-    OneBuild
-        Figures, reasons, cautions.
-    """
+    """One build on one rig; without a stock no chance of tuning is worked out."""
     tolerance = setting("tolerance_pct") / 100
     demand = asked.demand(builds)
     mean, sd, _ = moments(demand, builds, asked.belief)
@@ -287,55 +181,28 @@ def one_build(asked: Scenario, builds: Builds, stock: Stock | None = None) -> On
     speed, ahead = listed.speed_fps.mid, point_ahead_in(builds)
     whole = None if ahead is None else _one(beam.foc_whole_pct(arrows_of(builds), ahead * INCH_M))
     return OneBuild(
-        builds, listed, mechanics, listed.total_gr * speed / GRAIN_FPS_PER_SLUG_FPS,
+        asked, builds, listed, mechanics, listed.total_gr * speed / GRAIN_FPS_PER_SLUG_FPS,
         listed.total_gr * speed**2 / GRAIN_FPS2_PER_FOOT_POUND,
         "chronograph" if asked.speed else "usual", ahead, whole,
         _thrust_against(mechanics.critical_thrust_n, around), bare_trim(builds),
-        dangers(asked, builds, float(mean[0])), parts_amiss(builds, stock), asked.warnings,
+        dangers(asked, builds, float(mean[0])), parts_amiss(builds, stock),
     )  # fmt: skip
 
 
 def not_to_be_drawn(asked: Scenario, builds: Builds) -> tuple[str, ...]:
-    """`dangers` of one build, for faces that show something else of it.
-
-    Parameters
-    ----------
-    asked : Scenario
-        The rig and what is believed.
-    builds : Builds
-        Of length 1.
-
-    Returns
-    -------
-    tuple of str
-        What was found and the least it had to be; empty for an arrow that may be drawn.
-    """
+    """`dangers` of one build, for faces that show something else of it."""
     mean, _, _ = moments(asked.demand(builds), builds, asked.belief)
     return dangers(asked, builds, float(mean[0]))
 
 
 def dangers(asked: Scenario, builds: Builds, mean_lb: float) -> tuple[str, ...]:
-    """What makes a build dangerous on this bow: too short, too light, far too weak.
-
-    Parameters
-    ----------
-    asked : Scenario
-        The rig and what is believed.
-    builds : Builds
-        Of length 1.
-    mean_lb : float
-        Mean effective bow weight of the build [lb].
-
-    Returns
-    -------
-    tuple of str
-        What was found and the least it had to be.
-    """
+    """What makes a build dangerous on this bow: too short, too light, far too weak."""
     found = []
     shortest = shortest_safe_length_in(asked.rig, asked.purpose_rule)
     if builds.length_in[0] < shortest - 1e-9:
         found.append(
-            f"too short for this draw: {builds.length_in[0]:g} in, it must be at least {shortest:g} in"
+            f"too short for this draw: {inches(float(builds.length_in[0]))}, it must be at least "
+            f"{inches(shortest)}"
         )
     own = asked.demand(builds).own_lb
     floor = hard_floor_gr_per_lb(asked.rig)

@@ -1,4 +1,4 @@
-"""One build as text."""
+"""One arrow as text."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from shaftwright.answers.one import OneBuild
 from shaftwright.answers.scenario import Scenario
 from shaftwright.records.builds import Builds
-from shaftwright.render.words import bullets, clean, wrap
+from shaftwright.render.words import bullets, clean, closing, eighths, opening, wrap
 from shaftwright.units import inches
 
 
@@ -26,60 +26,50 @@ def danger_first(dangers: Sequence[str]) -> list[str]:
     return [wrap(f"Do not draw this arrow: {'; '.join(dangers)}.", "  ", "! ")] if dangers else []
 
 
-def build_text(asked: Scenario, one: OneBuild) -> str:
-    """One build with its mechanics in 80 columns.
-
-    Parameters
-    ----------
-    asked : Scenario
-        For the rig's name.
-    one : OneBuild
-        The build.
-
-    Returns
-    -------
-    str
-        Text.
-    """
-    b, m = one.listed, one.mechanics
+def build_text(one: OneBuild, full: bool = False) -> str:
+    """One arrow on one bow: what it weighs, how it balances, how well it suits, how hard it hits."""
+    b, m, asked = one.listed, one.mechanics, one.question
     speed = b.speed_fps
-    digits = 1 if b.shaft else 3  # usual lengths of named parts are good for no more
+    balance = f"{eighths(m.balance_in)} in from the nock throat, {m.foc_pct:.0f} % front of centre"
     rows = [
-        (
-            "whole arrow",
-            f"{b.total_gr:.0f} gr, {b.gr_per_lb:.1f} gr/lb; {b.front_gr:.0f} gr of it up front",
-        ),
-        (
-            "balance",
-            f"{m.balance_in:.2f} in from the nock throat, {m.foc_pct:.2f} % front of centre",
-        ),
-        ("", _whole(one)),
-        (
-            "speed",
-            f"{speed.mid:.0f} fps ({speed.low:.0f} to {speed.high:.0f}), {speed_source(asked)}",
-        ),
-        (
-            "hits with",
-            f"{one.energy_ftlb:.1f} ft-lb, {one.momentum_slug_fps:.3f} slug ft/s at the bow",
-        ),
-        (
-            "rings at",
-            ", ".join(f"{f:.{digits}f}" for f in m.frequencies_hz) + " Hz, free in flight",
-        ),
+        ("weight", f"{b.total_gr:.0f} gr, {b.gr_per_lb:.1f} gr/lb; {b.front_gr:.0f} gr of it up front"),
+        ("balance", balance),
+        ("speed", f"{speed.mid:.0f} fps ({speed.low:.0f} to {speed.high:.0f}), {speed_source(asked)}"),
+        ("hits with", f"{one.energy_ftlb:.0f} ft-lb at the bow"),
+        *(tuple(reason.split(": ", 1)) for reason in b.reasons if reason.startswith(("suits", "tuning"))),
+    ]  # fmt: skip
+    parts = [
+        opening(asked),
+        *danger_first(one.dangers),
+        wrap(f"{builds_name(one.builds)} on {asked.rig.name}")
+        + "\n"
+        + _lines(rows + (_figures(one) if full else [])),
+    ]
+    amiss = [*b.cautions, *one.amiss]
+    if full:
+        parts.append(bullets(b.reasons))
+    if amiss:
+        parts.append(bullets(amiss if full else amiss[:2], "! "))
+    return "\n\n".join([*parts, closing(asked, full=full)])
+
+
+def _lines(rows: Sequence[tuple[str, ...]]) -> str:
+    return "\n".join(wrap(text, " " * 14, f"  {name:<11} ") for name, text in rows if text)
+
+
+def _figures(one: OneBuild) -> list[tuple[str, ...]]:
+    """What an archer sets nothing by, for `--full`."""
+    m, digits = (
+        one.mechanics,
+        1 if one.listed.shaft else 3,
+    )  # usual lengths of named parts are good for no more
+    return [
+        ("centre", f"{m.balance_in:.2f} in from the nock throat, {m.foc_pct:.2f} % " + _whole(one)),
+        ("momentum", f"{one.momentum_slug_fps:.3f} slug ft/s, {one.energy_ftlb:.1f} ft-lb"),
+        ("rings at", ", ".join(f"{f:.{digits}f}" for f in m.frequencies_hz) + " Hz, free in flight"),
         ("steady push", _thrust(one)),
         ("bare shaft", _trim(one)),
-    ]
-    lines = [wrap(text, " " * 15, f"  {name:<12} ") for name, text in rows if text]
-    text = [
-        *danger_first(one.cautions),
-        wrap(f"{builds_name(one.builds)} on {asked.rig.name}"),
-        "\n".join(lines),
-        bullets(b.reasons),
-    ]
-    warnings = [*b.cautions, *one.amiss, *one.warnings]
-    if warnings:
-        text.append(bullets(warnings, "! "))
-    return "\n\n".join(text)
+    ]  # fmt: skip
 
 
 def _whole(one: OneBuild) -> str:
@@ -102,8 +92,8 @@ def _thrust(one: OneBuild) -> str:
         "reference arrow (500, 29 in, 125 gr)"
     )
     if one.thrust.same_shaft_median_pct is not None:
-        text += f", {one.thrust.same_shaft_median_pct:.0f} % of the middle build of this shaft"
-    return text + "; it compares builds and is no safety limit: the real push lasts milliseconds"
+        text += f", {one.thrust.same_shaft_median_pct:.0f} % of the middle one of this shaft"
+    return text + "; it compares arrows and is no safety limit: the real push lasts milliseconds"
 
 
 def _trim(one: OneBuild) -> str:

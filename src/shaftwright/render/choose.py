@@ -1,119 +1,158 @@
-"""The answer of `choose` as text and as JSON."""
+"""The answer of `choose` as text: what to do, the spines that suit, the arrows that could be made."""
 
 from __future__ import annotations
 
 from typing import Any
 
-from shaftwright.answers.advice import advice
-from shaftwright.answers.choose import Choice
+from shaftwright.answers.choose import Choice, Nudge
 from shaftwright.answers.listing import ListedBuild
 from shaftwright.inference.band import Band
-from shaftwright.render.words import bullets, chances, clean, short, table, wrap
-from shaftwright.units import inches, percent
+from shaftwright.physics.spine import pounds_from_mils
+from shaftwright.render.words import (
+    bullets,
+    clean,
+    closing,
+    eighths,
+    fives,
+    opening,
+    short,
+    table,
+    wrap,
+)
+from shaftwright.units import in_100, inches
 
-_WORTH_WORDS = {"match": "the match", "mass": "arrow mass", "foc": "balance", "robustness": "robustness",
-                "price": "price", "in_hand": "parts in hand"}  # fmt: skip
+WORTH_WORDS = {
+    "match": "how well it suits",
+    "mass": "weight",
+    "foc": "balance",
+    "robustness": "forgiving of half an inch",
+    "price": "price",
+    "in_hand": "parts in hand",
+}
+_AWAY = {"shortest-safe-length": "too short for your draw", "arrow-mass-floor": "too light for the bow",
+         "far-too-weak": "far too weak to be shot", "parts-fit": "no point fits"}  # fmt: skip
+_SHARES = ((0.6, "would leave less than half of it"), (0.42, "would halve it"),
+           (0.29, "would narrow it by a third"), (0.22, "would narrow it by a quarter"),
+           (0.15, "would narrow it by a fifth"), (0.08, "would narrow it by a tenth"))  # fmt: skip
 
 
-def choice_text(choice: Choice) -> str:
-    """The whole answer in 80 columns, the advice first.
-
-    Parameters
-    ----------
-    choice : Choice
-        The answer.
-
-    Returns
-    -------
-    str
-        Text.
-    """
-    asked = choice.question
-    rig = asked.rig
-    parts = [
-        wrap(advice(choice)),
-        wrap(
-            f"{rig.name}: {rig.bow.kind}, draw {inches(rig.archer.draw_length_in)}, "
-            f"for {asked.purpose_rule.label}"
-        ),
-        _bands(choice),
-    ]
-    if asked.warnings:
-        parts.append("In the notebook:\n" + bullets(asked.warnings, "! "))
-    if choice.narrow:
-        lines = [f"{n.what}: removes up to {n.removes_lb:.0f} lb of doubt" for n in choice.narrow[:3]
-                 if n.removes_lb >= 0.5]  # fmt: skip
-        if lines:
-            parts.append("What would narrow it most:\n" + bullets(lines))
-    if choice.listed:
-        parts += [_builds_table(choice), _reasons(choice)]
-    away = turned_away(choice)
-    if away:
-        parts.append("Turned away:\n" + bullets(away))
-    if choice.notes:
-        parts.append("Not in this stock:\n" + bullets(choice.notes))
-    parts.append(_cautions(choice))
+def choice_text(choice: Choice, full: bool = False) -> str:
+    """What to do, the spines that suit and the arrows of the stock, in 80 columns."""
+    parts = [opening(choice.question), _spines(choice)]
+    if choice.builds:
+        parts.append(_arrows(choice))
+    if full:
+        parts += _figures(choice)
+    else:
+        away = _left_out(choice)
+        if away:
+            parts[-1] += "\n" + away
+    parts.append(closing(choice.question, full=full))
     return "\n\n".join(parts)
 
 
-def _band_line(name: str, band: Band) -> str:
-    at = f"{inches(band.length_in)}, {band.front_gr:.0f} gr up front"
-    return f"  {name:<9}{at:<28}stiffest {band.low:.0f}, middle {band.mid:.0f}, weakest {band.high:.0f}"
-
-
-def _bands(choice: Choice) -> str:
-    lines = [f"Spine that suits ({chances(choice.band.chance)}; a low number is stiff):"]
-    lines.append(_band_line("shortest", choice.band))
-    lines.append(_band_line("uncut", choice.band_uncut))
+def _spines(choice: Choice) -> str:
+    """The bands as a table, what small changes do to them, and what would narrow them."""
+    wood = choice.material == "wood"
+    bands = [
+        (f"cut to {_at(choice.band)}", choice.band),
+        (f"full length, {_at(choice.band_uncut)}", choice.band_uncut),
+    ]
     if choice.band_before is not None:
-        lines.append(_band_line("unshot", choice.band_before))
-        lines.append("  (unshot: the short build as it stood before your own shots)")
-    if choice.usual_in_band:
-        sizes = ", ".join(f"{s:.0f}" for s in choice.usual_in_band)
-        lines.append(wrap(f"Usual sizes, from uncut to shortest: {sizes}", "    ", "  "))
-    if choice.wood_groups:
+        cut = eighths(choice.band_before.length_in)
+        bands.append((f"cut to {cut} in, before your shots", choice.band_before))
+    rows = [
+        [
+            name,
+            *(_sold(mils, wood) for mils in (band.mid, band.low, band.high)),
+        ]
+        for name, band in bands
+    ]  # fmt: skip
+    head = f"Spine that suits ({100 * choice.band.chance:.0f} in 100)"
+    shown = table(rows, ["", "best", "from (stiff)", "to (weak)"], "lrrr", "  ", "  ")
+    lines = [head + shown[len(head) :]]
+    lines.append(wrap(_nudged(choice, wood)))
+    sizes = ", ".join(f"{size:.0f}" for size in choice.usual_in_band)
+    if sizes and not choice.builds:
+        lines.append(wrap(f"Usual sizes among them, from full length to shortest: {sizes}."))
+    if choice.wood_groups and not wood:
         groups = ", ".join(f"{low:g}-{high:g}" for low, high in choice.wood_groups)
-        lines.append(
-            wrap(
-                f"Wood groups, from uncut to shortest, as marked on the shafts: {groups}",
-                "    ",
-                "  ",
-            )
-        )
-    nudges = "; ".join(f"{n.change}: {n.mid_mils:.0f}" for n in choice.nudges)
-    lines.append(wrap(f"Middle at the short build when {nudges}", "    ", "  "))
+        lines.append(wrap(f"In wood, as marked in pounds: {groups}."))
+    lines += _narrow(choice)
     return "\n".join(lines)
 
 
-def _builds_table(choice: Choice) -> str:
-    rows = [_row(rank, build) for rank, build in enumerate(choice.listed, 1)]
-    headers = [
-        "",
-        "shaft",
-        "spine",
-        "long",
-        "point",
-        "insert",
-        "gr",
-        "gr/lb",
-        "FOC",
-        "fps",
-        "match",
-        "tune",
-    ]
-    shown = table(rows, headers, "rlrrllrrrrrr")
-    about = "match: chance as it stands; tune: chance that some cut or point of this shaft matches"
-    return "Builds, each shaft's best first:\n" + shown + "\n" + wrap(about, "  ")
+def _at(band: Band) -> str:
+    return f"{eighths(band.length_in)} in, {fives(band.front_gr)} gr up front"
 
 
-def _row(rank: int, build: ListedBuild) -> list[str]:
-    insert = build.insert + (f"+{build.collar}" if build.collar else "")
-    tune = "" if build.chance_tunable is None else percent(build.chance_tunable)
+def _sold(mils: float, wood: bool) -> str:
+    """A spine as shafts are sold: thousandths of an inch, or pounds for wood."""
+    return f"{pounds_from_mils(mils):.0f} lb" if wood else fives(mils)
+
+
+def _nudged(choice: Choice, wood: bool) -> str:
+    """What half an inch longer, and a heavier point, do to the middle of the short band."""
+    longer = next(n for n in choice.nudges if n.change.endswith("longer"))
+    heavier = next(n for n in choice.nudges if n.change.endswith("more up front"))
+
+    def moved(nudge: Nudge) -> str:
+        if wood:
+            pounds = pounds_from_mils(nudge.mid_mils) - pounds_from_mils(choice.band.mid)
+            return f"{abs(pounds):.0f} lb {'more' if pounds > 0 else 'less'}"
+        return f"{fives(abs(nudge.moves_mils))} {'less' if nudge.moves_mils < 0 else 'more'}"
+
+    return f"Half an inch longer asks for {moved(longer)}; {heavier.change} for {moved(heavier)}."
+
+
+def _narrow(choice: Choice) -> list[str]:
+    """The one measurement that would narrow the range most, where one would."""
+    for one in choice.narrow[:1]:
+        for share, words in _SHARES:
+            if one.share >= share:
+                return [wrap(f"{one.what[:1].upper()}{one.what[1:]}: that {words}.")]
+    return []
+
+
+def _arrows(choice: Choice) -> str:
+    rows = [_row(build) for build in choice.builds]
+    headers = ["arrow", "cut to", "up front", "weight", "gr/lb", "balance", "fps", "suits"]
+    shown = table(rows, headers, "lrrrrrrr", "  ", "  ")
+    legend = "suits: chances in 100 as it stands; cut and point bring most of them in."
+    if any(build.marked for build in choice.builds):
+        legend = f"* to shoot now; {legend.removesuffix(' of them in.')} in."
+    return shown + "\n" + wrap(legend)
+
+
+def _row(build: ListedBuild) -> list[str]:
     return [
-        str(rank), short(build.shaft, 13), spine_label(build), inches(build.length_in)[:-3],
-        short(build.point, 9), short(insert, 10), f"{build.total_gr:.0f}", f"{build.gr_per_lb:.1f}",
-        f"{build.foc_pct:.0f}%", f"{build.speed_fps.mid:.0f}", percent(build.chance_match), tune,
+        short(build.shaft, 21) + (" *" if build.marked else ""), eighths(build.length_in),
+        f"{fives(build.front_gr)} gr", f"{fives(build.total_gr)} gr", f"{build.gr_per_lb:.1f}",
+        f"{build.foc_pct:.0f} %", f"{build.speed_fps.mid:.0f}", f"{100 * build.chance_match:.0f}",
     ]  # fmt: skip
+
+
+def _left_out(choice: Choice) -> str:
+    """What the limits left out, in a line."""
+    shafts = [f"{r.count} shafts {_AWAY[r.rule]}" for r in choice.rejected if _of_shafts(r.rule)]
+    arrows = [_AWAY[r.rule] for r in choice.rejected if not _of_shafts(r.rule)]
+    if arrows:
+        shafts.append(f"arrows {' or '.join(arrows)}")
+    return wrap(f"Left out: {', '.join(shafts)}.") if shafts else ""
+
+
+def _of_shafts(rule: str) -> bool:
+    """Whether a limit turns whole shafts away or ways to make them up."""
+    return rule in ("shortest-safe-length", "parts-fit")
+
+
+def turned_away(choice: Choice) -> list[str]:
+    """What each limit turned away: what was found and the least it had to be, a line each."""
+    return [
+        f"{r.count} {'shafts' if _of_shafts(r.rule) else 'arrows'} {_AWAY.get(r.rule, r.rule)}: "
+        f"{r.found}; at least {r.at_least}"
+        for r in choice.rejected
+    ]
 
 
 def spine_label(build: ListedBuild) -> str:
@@ -121,115 +160,60 @@ def spine_label(build: ListedBuild) -> str:
     return f"{build.spine_mils:.0f}" if build.wood_lb is None else f"{build.wood_lb:g} lb"
 
 
+def _figures(choice: Choice) -> list[str]:
+    """What the short screen keeps back: parts, reasons, what was turned away, the gravest cautions."""
+    nudges = "; ".join(f"{n.change}: {n.mid_mils:.0f}" for n in choice.nudges)
+    narrow = [f"{n.what}: {100 * n.share:.0f} % narrower" for n in choice.narrow]
+    parts = [wrap(f"Best spine cut to {inches(choice.band.length_in)}, with {nudges}.", "  ", "")]
+    if narrow:
+        parts.append("What would narrow it:\n" + bullets(narrow))
+    if choice.builds:
+        parts += [_parts(choice), _reasons(choice)]
+    away = turned_away(choice)
+    if away:
+        parts.append("Left out:\n" + bullets(away))
+    if choice.notes:
+        parts.append("Not in this stock:\n" + bullets(choice.notes))
+    grave = [c.text for c in choice.cautions if c.severity == "danger"]
+    return [*parts, "Cautions:\n" + bullets(grave, "! ")]
+
+
+def _parts(choice: Choice) -> str:
+    rows = [
+        [
+            build.rank, short(build.shaft, 22), spine_label(build), short(build.point, 12),
+            short(build.insert + (f"+{build.collar}" if build.collar else ""), 16),
+            "" if build.chance_tunable is None else in_100(build.chance_tunable).removesuffix(" in 100"),
+            "" if build.price is None else f"{build.price:.2f}",
+        ]
+        for build in choice.builds
+    ]  # fmt: skip
+    headers = ["", "arrow", "spine", "point", "insert", "tunes", "price"]
+    legend = "tunes: chances in 100 that some cut, point or insert of the shaft brings it right"
+    return table(rows, headers, "rlrllrr", "  ") + "\n" + wrap(legend, "  ")
+
+
 def _reasons(choice: Choice) -> str:
-    first = choice.listed[0]
+    first = choice.builds[0]
     lines = [f"Why {clean(first.shaft)} comes first:", bullets(first.reasons)]
     if first.cautions:
         lines.append(bullets(first.cautions, "! "))
     place = choice.place
-    if place is not None and place.second >= 0 and choice.ranking is not None:
-        other = choice.ranking.builds.name(int(choice.ranking.builds.shaft[place.second]))
-        verdict = "a tie with" if place.tie else "ahead of"
-        decided = ", ".join(f"{_WORTH_WORDS[n]} {v:+.3f}" for n, v in place.decided_by[:3])
-        lines.append(wrap(f"{verdict} {other} by {place.margin:.3f} of 1: {decided}", "    ", "  "))
+    if place is not None and place.second >= 0:
+        verdict = "level with" if place.tie else "ahead of"
+        decided = ", ".join(
+            f"{WORTH_WORDS[d.worth]} {d.difference:+.3f}" for d in place.decided_by[:3]
+        )
+        by = f"by its figures {verdict} {place.shaft} by {place.margin:.3f} of 1: {decided}"
+        lines.append(wrap(by, "    ", "  "))
         if not place.stable:
-            flips = ", ".join(_WORTH_WORDS[f] for f in place.flips)
+            flips = ", ".join(WORTH_WORDS[flip] for flip in place.flips)
             lines.append(
-                wrap(
-                    f"not a firm first: a fifth more or less weight on {flips} changes it",
-                    "    ",
-                    "  ",
-                )
-            )
+                wrap(f"not a firm first: a fifth more or less weight on {flips} changes it", "    ", "  ")
+            )  # fmt: skip
     return "\n".join(lines)
 
 
-def turned_away(choice: Choice) -> list[str]:
-    """What each limit turned away, actual against required.
-
-    Parameters
-    ----------
-    choice : Choice
-        The answer.
-
-    Returns
-    -------
-    list of str
-        One line a limit.
-    """
-    words = {"shortest-safe-length": "too short", "arrow-mass-floor": "too light",
-             "far-too-weak": "far too weak to be shot", "parts-fit": "no parts fit"}  # fmt: skip
-    return [
-        f"{r.count} {_what(r.rule)} {words.get(r.rule, r.rule)}: {r.found}; at least {r.at_least}"
-        for r in choice.rejected
-    ]
-
-
-def _what(rule: str) -> str:
-    """Whether a limit turns shafts away or builds."""
-    return "shafts" if rule in ("shortest-safe-length", "parts-fit") else "builds"
-
-
-def _cautions(choice: Choice) -> str:
-    grave = [c.text for c in choice.cautions if c.severity == "danger"]
-    others = [c.name.replace("-", " ") for c in choice.cautions if c.severity != "danger"]
-    also = f"also {', '.join(others)}: read them with shaftwright explain RIG --cautions"
-    return "Cautions:\n" + bullets(grave, "! ") + "\n" + bullets([also])
-
-
-def band_dict(band: Band) -> dict[str, float]:
-    """A band with the build it is stated at."""
-    return {
-        "low": band.low, "mid": band.mid, "high": band.high, "chance": band.chance,
-        "length_in": band.length_in, "front_gr": band.front_gr,
-    }  # fmt: skip
-
-
 def choice_dict(choice: Choice) -> dict[str, Any]:
-    """The answer as one JSON document.
-
-    Parameters
-    ----------
-    choice : Choice
-        The answer.
-
-    Returns
-    -------
-    dict
-        Plain data, `format: 1`.
-    """
-    band, effective, place = choice.band, choice.effective, choice.place
-    document: dict[str, Any] = {
-        "format": 1,
-        "rig": choice.question.rig.name,
-        "purpose": choice.question.purpose,
-        "advice": advice(choice),
-        "effective_bow_weight_lb": {"mid": effective.mid, "low": effective.low, "high": effective.high},
-        "spine_band_mils": {"low": band.low, "mid": band.mid, "high": band.high, "chance": band.chance},
-        "band_at": {"length_in": band.length_in, "front_gr": band.front_gr},
-        "band_uncut": band_dict(choice.band_uncut),
-        "band_before": None if choice.band_before is None else band_dict(choice.band_before),
-        "nudges": [{"change": n.change, "mid_mils": n.mid_mils} for n in choice.nudges],
-        "usual_sizes_mils": list(choice.usual_in_band),
-        "wood_groups_lb": [list(group) for group in choice.wood_groups],
-        "narrow": [{"what": n.what, "removes_lb": n.removes_lb} for n in choice.narrow],
-        "builds": [build.as_dict(rank) for rank, build in enumerate(choice.listed, 1)],
-        "rejected": [r.__dict__ for r in choice.rejected],
-        "runner_up": None,
-        "trace": choice.trace,
-        "cautions": [{"name": c.name, "severity": c.severity, "text": c.text, "why": c.why, "do": c.do,
-                      "basis": c.basis, "source": list(c.source)} for c in choice.cautions],
-        "warnings": [*choice.question.warnings, *choice.notes],
-    }  # fmt: skip
-    if place is not None and place.second >= 0 and choice.ranking is not None:
-        document["runner_up"] = {
-            "shaft": choice.ranking.builds.name(int(choice.ranking.builds.shaft[place.second])),
-            "margin": place.margin,
-            "tie": place.tie,
-            "decided_by": [
-                {"worth": name, "difference": value} for name, value in place.decided_by
-            ],
-            "stable": place.stable,
-            "flips": list(place.flips),
-        }
-    return document
+    """The answer as one JSON document."""
+    return choice.to_dict()

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from shaftwright.answers.listing import ListedBuild
 from shaftwright.answers.report import Report
-from shaftwright.render.choose import _WORTH_WORDS, spine_label, turned_away
+from shaftwright.render.choose import WORTH_WORDS, spine_label, turned_away
 from shaftwright.render.figure import to_svg
 from shaftwright.render.markup import Markup, element, items, join, table, trusted
 from shaftwright.render.words import chances
@@ -209,11 +209,11 @@ def _place(told: Report) -> list[str]:
     if place is None or ranking is None or place.second < 0:
         return []
     other = ranking.builds.name(int(ranking.builds.shaft[place.second]))
-    decided = ", ".join(f"{_WORTH_WORDS[n]} {v:+.3f}" for n, v in place.decided_by[:3])
+    decided = ", ".join(f"{WORTH_WORDS[n]} {v:+.3f}" for n, v in place.decided_by[:3])
     verdict = "a tie with" if place.tie else "ahead of"
     lines = [f"{verdict} {other} by {place.margin:.3f} of 1: {decided}"]
     if not place.stable:
-        flips = ", ".join(_WORTH_WORDS[f] for f in place.flips)
+        flips = ", ".join(WORTH_WORDS[f] for f in place.flips)
         lines.append(f"not a firm first: a fifth more or less weight on {flips} changes it")
     return lines
 

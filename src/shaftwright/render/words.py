@@ -5,9 +5,13 @@ from __future__ import annotations
 import itertools
 import textwrap
 from collections.abc import Iterable, Sequence
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from shaftwright.errors import printable
+from shaftwright.units import inches
+
+if TYPE_CHECKING:
+    from shaftwright.answers.scenario import Scenario
 
 WIDTH = 80
 
@@ -44,22 +48,7 @@ def tame(text: str, longest: int = 48) -> str:
 
 
 def wrap(text: str, indent: str = "", first: str | None = None) -> str:
-    """A paragraph in 80 columns.
-
-    Parameters
-    ----------
-    text : str
-        The paragraph.
-    indent : str
-        Before every line.
-    first : str, optional
-        Before the first line instead.
-
-    Returns
-    -------
-    str
-        Lines.
-    """
+    """A paragraph in 80 columns, `indent` before every line, `first` before the first."""
     return textwrap.fill(
         clean(text), WIDTH, initial_indent=indent if first is None else first, subsequent_indent=indent,
         break_long_words=False, break_on_hyphens=False,
@@ -69,6 +58,46 @@ def wrap(text: str, indent: str = "", first: str | None = None) -> str:
 def bullets(lines: Iterable[str], mark: str = "- ") -> str:
     """A list in 80 columns."""
     return "\n".join(wrap(line, "  " + " " * len(mark), "  " + mark) for line in lines)
+
+
+def opening(asked: Scenario) -> str:
+    """The first lines of every screen of a bow: the one thing to do now."""
+    return wrap(asked.plan.next.do)
+
+
+def closing(asked: Scenario, more: str = "", full: bool = False) -> str:
+    """The last lines: the cautions of the very step, what the notebook leaves open, where the rest is."""
+    notes = asked.warnings
+    lines = [bullets(asked.plan.next.cautions, "! ")] if asked.plan.next.cautions else []
+    if full or len(notes) == 1:
+        lines += [bullets(notes, "! ")] if notes else []
+    elif notes:
+        lines.append(f"  ! {len(notes)} remarks on the notebook: see --full")
+    where = "All cautions: shaftwright explain --cautions"
+    lines.append(where if full else f"{more}{where}; all figures: --full")
+    return "\n".join(lines)
+
+
+def eighths(value: float) -> str:
+    """Inches to the nearest eighth, as a saw is set; without the unit.
+
+    Examples
+    --------
+    >>> eighths(29.47), eighths(30.0)
+    ('29 1/2', '30')
+    """
+    return inches(round(8 * value) / 8).removesuffix(" in")
+
+
+def fives(value: float) -> str:
+    """Grains or thousandths of an inch to the nearest five.
+
+    Examples
+    --------
+    >>> fives(512.4), fives(2.0)
+    ('510', '0')
+    """
+    return f"{5 * round(value / 5):d}"
 
 
 def chances(chance: float) -> str:
@@ -85,34 +114,22 @@ def chances(chance: float) -> str:
     return f"{100 * chance:.0f} chances in 100"
 
 
-def table(rows: Sequence[Sequence[Any]], headers: Sequence[str] = (), align: str = "") -> str:
-    """A plain table, as narrow as it can be.
-
-    Parameters
-    ----------
-    rows : sequence of rows
-        Cells, written as they are.
-    headers : sequence of str
-        One for each column.
-    align : str
-        A letter for each column: l or r.
-
-    Returns
-    -------
-    str
-        Lines without trailing blanks.
-    """
+def table(
+    rows: Sequence[Sequence[Any]], headers: Sequence[str] = (), align: str = "", gap: str = " ",
+    indent: str = "",
+) -> str:  # fmt: skip
+    """A plain table, as narrow as it can be; `align` has l or r for each column."""
     lines = [
         [clean(str(cell)).strip() for cell in row]
         for row in ([headers, *rows] if headers else rows)
     ]
     widths = [max(map(len, column)) for column in itertools.zip_longest(*lines, fillvalue="")]
     sides = align.ljust(len(widths), "l")
-    told = []
+    shown = []
     for cells in lines:
         placed = [
             cell.rjust(width) if side == "r" else cell.ljust(width)
             for cell, width, side in zip(cells, widths, sides, strict=False)
         ]
-        told.append(" ".join(placed).rstrip())
-    return "\n".join(told)
+        shown.append((indent + gap.join(placed)).rstrip())
+    return "\n".join(shown)

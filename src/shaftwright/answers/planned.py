@@ -1,0 +1,68 @@
+"""The builds of `choose` put in the plan's order: what flies straight leads, what is shot is marked."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from shaftwright.answers.listing import ListedBuild
+from shaftwright.answers.scenario import Scenario
+
+_LEADS = ("prove", "dozen", "done")
+#: lengths nearer than this are one [in]
+_SAME_IN = 1 / 16
+
+
+def as_planned(asked: Scenario, listed: tuple[ListedBuild, ...]) -> tuple[ListedBuild, ...]:
+    """The plan's arrow first where it flies straight; in tune it stands among the others, marked."""
+    then = asked.plan.next
+    leads = then.stage in _LEADS
+    if then.shaft is None or not (leads or then.stage == "tune"):
+        return listed
+    at = next((i for i, build in enumerate(listed) if _is_planned(asked, build)), None)
+    own = _planned_build(asked) if at is None else listed[at]
+    if own is None:
+        return listed
+    others = tuple(b for b in listed if b is not own)
+    if leads:
+        found = (own, *others)
+    else:
+        marked = replace(own, marked=True)
+        found = (*listed, marked) if at is None else (*listed[:at], marked, *listed[at + 1 :])
+    return tuple(replace(build, rank=rank) for rank, build in enumerate(found, 1))
+
+
+def _is_planned(asked: Scenario, build: ListedBuild) -> bool:
+    then = asked.plan.next
+    return (
+        build.shaft == then.shaft
+        and then.length_in is not None
+        and abs(build.length_in - then.length_in) < _SAME_IN
+        and build.point == (then.point or "")
+        and build.insert == (then.insert or "")
+        and not build.collar
+    )
+
+
+def _planned_build(asked: Scenario) -> ListedBuild | None:
+    """The plan's arrow looked at by itself; None where its parts are in no stock."""
+    from shaftwright.answers.one import one_build
+    from shaftwright.errors import InputError
+    from shaftwright.inference.resolve import resolve_build
+    from shaftwright.records.notebook import BuildSpec
+
+    then, stock = asked.plan.next, asked.stock
+    if stock is None:
+        return None
+    head = stock.by_name.get(then.point or "")
+    at_front = "broadhead" if head is not None and head.kind == "broadhead" else "point"
+    parts = {
+        "shaft": then.shaft,
+        "length": then.length_in,
+        at_front: then.point,
+        "insert": then.insert,
+    }
+    try:
+        spec = BuildSpec.model_validate({k: v for k, v in parts.items() if v is not None})
+        return one_build(asked, resolve_build(spec, stock, "plan"), stock).listed
+    except (ValueError, InputError):
+        return None
