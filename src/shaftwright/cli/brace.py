@@ -9,22 +9,24 @@ from shaftwright.cli.picture import check_picture_name, write_picture
 
 
 @click.command("brace")
-@click.argument("notebook_file", metavar="NOTEBOOK", type=click.Path())
+@common.notebook_argument
 @click.option("--material", type=click.Choice(["low_stretch", "polyester"]),
               help="What the string is made of: how far it stretches before it is read.")  # fmt: skip
 @click.option(
     "--plot", "plot_file", metavar="FILE", type=click.Path(), help="A picture: svg, png or pdf."
 )
 @common.json_option
-def command(notebook_file: str, material: str | None, plot_file: str | None, as_json: bool) -> None:
+def command(
+    given: str | None, material: str | None, plot_file: str | None, as_json: bool
+) -> None:  # fmt: skip
     """Where the bow is quiet, where it is fast, and whether its string has settled.
 
-    The sweep is made from speeds, levels and bare shafts written with their brace height; the
-    settling from `brace` entries.
+    Takes a notebook, or a BOW with one. The sweep is made from speeds, levels and bare shafts written
+    with their brace height; the settling from `brace` entries.
 
     \b
     Example:
-      shaftwright brace examples/heron_marsh_brace.notebook.yaml
+      shaftwright brace examples/heron_marsh/brace.notebook.yaml
     """
     from shaftwright.measure.brace import brace_answer
     from shaftwright.measure.frames import frames
@@ -32,12 +34,8 @@ def command(notebook_file: str, material: str | None, plot_file: str | None, as_
 
     if plot_file:
         check_picture_name(plot_file)
-    notebook = common.read_notebook(notebook_file)
-    assert notebook is not None
-    answer = brace_answer(frames(notebook.entries), material)
+    notebook_file, bow = common.notebook_of(given)
+    found = brace_answer(frames(common.entries_of(notebook_file, bow)), material)
     if plot_file:
-        write_picture(brace_figure(answer), plot_file)
-    if as_json:
-        common.emit_json({"format": 1, **answer})
-    else:
-        click.echo(brace_text(answer))
+        write_picture(brace_figure(found), plot_file)
+    common.answer(bow, as_json, lambda: found, lambda: brace_text(found))

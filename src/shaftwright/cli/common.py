@@ -2,18 +2,24 @@
 
 from __future__ import annotations
 
+import functools
 import json
 import math
 from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from functools import cached_property
 from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from shaftwright.answers.scenario import Scenario
+    from shaftwright.files.bow import BowFiles
     from shaftwright.files.notebook import Notebook
     from shaftwright.records.builds import Builds
-    from shaftwright.records.notebook import BuildSpec
+    from shaftwright.records.notebook import AnyEntry, BuildSpec
     from shaftwright.records.rig import Rig
     from shaftwright.records.stock import Stock
     from shaftwright.rules.load import Basis
@@ -21,25 +27,26 @@ if TYPE_CHECKING:
 F = TypeVar("F", bound=Callable[..., Any])
 PURPOSES = ("hunting", "hunting_large_game", "three_d", "target", "practice")
 
-rig_argument = click.argument("rig_file", metavar="RIG", type=click.Path())
+bow_argument = click.argument("bow", metavar="[BOW]", required=False, type=click.Path())
+notebook_argument = click.argument(
+    "given", metavar="[BOW | NOTEBOOK]", required=False, type=click.Path()
+)
 json_option = click.option(
     "--json", "as_json", is_flag=True, help="One JSON document and nothing else."
 )
+full_option = click.option("--full", is_flag=True, help="Everything, not only what is needed now.")
 set_option = click.option(
     "--set", "changes", multiple=True, metavar="FIELD=VALUE",
     help="What if: any rig field, such as string.material=polyester. May be given again.",
 )  # fmt: skip
 stock_option = click.option(
     "--stock", "stock_files", multiple=True, metavar="CSV", type=click.Path(),
-    help="What could be bought, and what you own. May be given again.",
+    help="What could be bought, and what you own. May be given again; - for none.",
 )  # fmt: skip
 notebook_option = click.option(
-    "--notebook",
-    "notebook_file",
-    metavar="YAML",
-    type=click.Path(),
-    help="Your shots and readings.",
-)
+    "--notebook", "notebook_file", metavar="YAML", type=click.Path(),
+    help="Your shots and readings; - for none.",
+)  # fmt: skip
 before_option = click.option(
     "--before", "before_file", metavar="OLD_RIG", type=click.Path(),
     help="The rig before its last change: what flew straight from it still tells about you.",
@@ -81,23 +88,7 @@ BUILD_KEYS = ("shaft", "length", "point", "broadhead", "insert", "collar", "nock
 
 
 def build_spec(given: dict[str, str | None]) -> BuildSpec | None:
-    """The build of the options, or None when none was given.
-
-    Parameters
-    ----------
-    given : dict
-        Option name -> text.
-
-    Returns
-    -------
-    BuildSpec or None
-        The record.
-
-    Raises
-    ------
-    InputError
-        A value that is not allowed, named by its option.
-    """
+    """The build of the options, or None when none was given; a value not allowed is named by its option."""
     from pydantic import ValidationError
 
     from shaftwright.errors import Fault, InputError
@@ -125,24 +116,127 @@ def build_spec(given: dict[str, str | None]) -> BuildSpec | None:
         raise InputError(options) from None
 
 
-def read_stock(files: Sequence[str]) -> Stock | None:
-    """The stock of all `--stock` files, or None."""
-    from shaftwright.files.stock import load_stock
+@dataclass(frozen=True)
+class Bow:
+    """What a command was given of a bow; each file is read once, when something first asks for it."""
 
-    return load_stock(list(files)) if files else None
+    path: str | None = None
+    stock_files: tuple[str, ...] = ()
+    notebook_file: str | None = None
+    before_file: str | None = None
+    purpose: str | None = None
+    basis: Basis = "both"
+    changes: tuple[str, ...] = ()
+
+    @cached_property
+    def files(self) -> BowFiles:
+        """Where everything lies."""
+        from shaftwright.files.bow import bow_files
+
+        return bow_files(self.path, self.stock_files, self.notebook_file, self.before_file)
+
+    @cached_property
+    def rig(self) -> Rig:
+        """The rig with `--set` changes laid over it."""
+        return read_rig(self.files.rig, self.changes)
+
+    @cached_property
+    def before(self) -> Rig | None:
+        """The rig before its last change."""
+        return read_rig(self.files.before) if self.files.before is not None else None
+
+    @cached_property
+    def stock(self) -> Stock | None:
+        """All stock files as one."""
+        from shaftwright.files.stock import load_stock
+
+        return load_stock(self.files.stock) if self.files.stock else None
+
+    @cached_property
+    def notebook(self) -> Notebook | None:
+        """The notebook."""
+        return read_notebook(self.files.notebook) if self.files.notebook is not None else None
+
+    def need_notebook(self, of_what: str) -> None:
+        """Refuse to go on without a notebook."""
+        from shaftwright.errors import Fault, InputError
+
+        if self.files.notebook is None:
+            problem = f"is missing: name the file your {of_what} are noted in"
+            raise InputError([Fault("--notebook", problem)])
+
+    @property
+    def entries(self) -> tuple[AnyEntry, ...]:
+        """What the notebook holds, in the order of the file."""
+        return self.notebook.entries if self.notebook is not None else ()
+
+    @property
+    def lines(self) -> tuple[int, ...]:
+        """Where each entry begins."""
+        return self.notebook.lines if self.notebook is not None else ()
+
+    @cached_property
+    def scenario(self) -> Scenario:
+        """Everything together."""
+        return self.ask(self.purpose)
+
+    def ask(self, purpose: str | None) -> Scenario:
+        """The same for a purpose of choice."""
+        from shaftwright.answers.scenario import scenario
+
+        return scenario(
+            self.rig, purpose, self.stock, self.entries, self.lines, self.before, self.basis
+        )
+
+    def builds(self, given: dict[str, str | None]) -> Builds:
+        """The build of the options, which must name one."""
+        from shaftwright.errors import Fault, InputError
+        from shaftwright.inference.resolve import resolve_build
+
+        spec = build_spec(given)
+        if spec is None:
+            problem = "name a build (--shaft) or give it by numbers (--spine --length --front)"
+            raise InputError([Fault("build options", problem)])
+        return resolve_build(spec, self.stock, "build options")
+
+    def picked_up(self) -> str:
+        """Which files of a folder an answer rests on; nothing for a rig file."""
+        if self.files.folder is None:
+            return ""
+        from shaftwright.render.words import short, wrap
+
+        where = "this folder" if self.path in (None, ".") else short(str(self.files.folder), 40)
+        return wrap(f"From {where}: {', '.join(self.files.found)}.")
 
 
-def read_rig(file: str, changes: Sequence[str]) -> Rig:
+def bow_options(command: Callable[..., Any]) -> Callable[..., Any]:
+    """A command that takes a BOW: it is given one as `bow`, and `as_json`."""
+
+    @functools.wraps(command)
+    def run(
+        bow: str | None, stock_files: tuple[str, ...], notebook_file: str | None, before_file: str | None,
+        purpose: str | None, basis: Basis, changes: tuple[str, ...], **others: Any,
+    ) -> Any:  # fmt: skip
+        given = Bow(bow, stock_files, notebook_file, before_file, purpose, basis, changes)
+        return command(bow=given, **others)
+
+    options = (bow_argument, stock_option, notebook_option, before_option, purpose_option, basis_option,
+               set_option, json_option)  # fmt: skip
+    wrapped: Callable[..., Any] = run
+    for option in reversed(options):
+        wrapped = option(wrapped)
+    return wrapped
+
+
+def read_rig(file: Path | str, changes: Sequence[str] = ()) -> Rig:
     """The rig with `--set` changes laid over it."""
     from shaftwright.files.rig import load_rig
 
     return load_rig(file, changes)
 
 
-def read_notebook(file: str | None) -> Notebook | None:
+def read_notebook(file: Path | str) -> Notebook:
     """The notebook; a warning on stderr for each entry that cannot be read."""
-    if file is None:
-        return None
     from shaftwright.files.notebook import load_notebook
 
     notebook = load_notebook(file)
@@ -151,50 +245,56 @@ def read_notebook(file: str | None) -> Notebook | None:
     return notebook
 
 
-def ask(
-    rig: Rig, purpose: str | None = None, notebook: Notebook | None = None,
-    stock: Stock | None = None, before: Rig | None = None, basis: Basis = "both",
-) -> Scenario:  # fmt: skip
-    """The question with whatever the notebook teaches.
+READINGS = (".csv", ".tsv")
 
-    Parameters
-    ----------
-    rig : Rig
-        The rig.
-    purpose : str, optional
-        Instead of the rig's own.
-    notebook : Notebook, optional
-        Shots and readings.
-    stock : Stock, optional
-        For the names in the notebook's builds.
-    before : Rig, optional
-        The rig before its last change.
-    basis : {"both", "trade", "physics"}
-        Whose sizes the rules take; what the shots taught is learned on that footing too.
 
-    Returns
-    -------
-    Scenario
-        Ready for `advise`.
+def notebook_of(given: str | None, rig_file: str | None = None) -> tuple[Path, Bow | None]:
+    """A file of readings, and its bow where a folder or a rig was given."""
+    import os.path
+    from pathlib import Path
+
+    if given is None or os.path.isdir(given):
+        bow = Bow(given)
+        bow.need_notebook("readings")
+        assert bow.files.notebook is not None
+        file, own = bow.files.notebook, bow
+    else:
+        file, own = Path(given), None
+    if rig_file is None:
+        return file, own
+    return file, Bow(rig_file, notebook_file="-" if file.suffix.lower() in READINGS else str(file))
+
+
+def entries_of(file: Path, bow: Bow | None) -> tuple[AnyEntry, ...]:
+    """The entries of a notebook, each fault in it told once."""
+    return read_notebook(file).entries if bow is None else bow.entries
+
+
+def answer(
+    bow: Bow | None, as_json: bool, document: Callable[[], dict[str, Any]], text: Callable[[], str],
+    *others: Bow,
+) -> None:  # fmt: skip
+    """Print an answer: one JSON document, or text and the files of the bow it rests on."""
+    if as_json:
+        emit_json(document(), None if bow is None else bow.scenario)
+        return
+    click.echo(text())
+    told = [one.picked_up() for one in (bow, *others) if one is not None]
+    if any(told):
+        click.echo("\n" + "\n".join(filter(None, told)))
+
+
+def emit_json(document: dict[str, Any], scenario: Scenario | None = None) -> None:
+    """Print one JSON document, the plan of its bow first.
+
+    NaN becomes null, infinities too, and what does not print is escaped.
     """
-    from shaftwright.answers.scenario import scenario
-
-    entries, lines = (notebook.entries, notebook.lines) if notebook is not None else ((), ())
-    return scenario(rig, purpose, stock, entries, lines, before, basis)
-
-
-def resolve(spec: BuildSpec, stock: Stock | None) -> Builds:
-    """The build of the options as columns."""
-    from shaftwright.inference.resolve import resolve_build
-
-    return resolve_build(spec, stock, "build options")
-
-
-def emit_json(document: dict[str, Any]) -> None:
-    """Print one JSON document; NaN becomes null, infinities too, and what does not print is escaped."""
-    text = json.dumps(_finite(document), ensure_ascii=False, allow_nan=False, indent=1)
+    plan = {"next": None, "shot": None} if scenario is None else scenario.plan.keys()
+    first = {"format": 2, **plan}
+    found = _finite(first | {key: value for key, value in document.items() if key not in first})
+    text = json.dumps(found, ensure_ascii=False, allow_nan=False, indent=1)
     if not all(line.isprintable() for line in text.split("\n")):
-        text = json.dumps(_finite(document), ensure_ascii=True, allow_nan=False, indent=1)
+        text = json.dumps(found, ensure_ascii=True, allow_nan=False, indent=1)
     click.echo(text)
 
 

@@ -6,16 +6,17 @@ from typing import TYPE_CHECKING
 
 import click
 
-from shaftwright.answers.scenario import scenario
 from shaftwright.cli import common
 from shaftwright.cli.picture import check_picture_name, write_picture
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from shaftwright.measure.frames import Frames
 
 
 @click.command("compare")
-@click.argument("notebook_file", metavar="NOTEBOOK", type=click.Path())
+@common.notebook_argument
 @click.option("--by", multiple=True, default=("string",), show_default="string", metavar="FIELD",
               help="Setup field that makes the groups, such as silencers, shaft or brace. May be given "
               "again, or with commas.")  # fmt: skip
@@ -30,18 +31,18 @@ if TYPE_CHECKING:
 )
 @common.json_option
 def command(
-    notebook_file: str, by: tuple[str, ...], rig_file: str | None, distance: str,
+    given: str | None, by: tuple[str, ...], rig_file: str | None, distance: str,
     columns: tuple[str, ...], plot_file: str | None, as_json: bool,
 ) -> None:  # fmt: skip
     """Setups held against each other: is the difference real, what is it worth, what settles it.
 
-    NOTEBOOK is a notebook, or a CSV file of readings with a row a shot. The verdict counts
+    Takes a notebook, a BOW with one, or a CSV file of readings with a row a shot. The verdict counts
     restringing, and holds however often you look.
 
     \b
     Examples:
-      shaftwright compare examples/heron_marsh.notebook.yaml --by string
-      shaftwright compare examples/heron_marsh.notebook.yaml --rig examples/heron_marsh.yaml
+      shaftwright compare examples/heron_marsh --by string
+      shaftwright compare readings.csv --by string --column speed=Velocity
     """
     from shaftwright.measure.compare import compare
     from shaftwright.measure.shots import fields_of, shots_of, speeds_to_compare
@@ -52,13 +53,14 @@ def command(
         check_picture_name(plot_file)
     fields = fields_of(by)
     yards = _yards(distance)
-    read = _frames(notebook_file, columns)
+    notebook_file, bow = common.notebook_of(given, rig_file)
+    read = _frames(notebook_file, bow, columns)
     virtual = None
     drop: Drop = vacuum_drop_in
-    if rig_file is not None:
+    if bow is not None:
         from shaftwright.measure.of_rig import drop_through_air, virtual_mass_gr
 
-        asked = scenario(common.read_rig(rig_file, ()))
+        asked = bow.scenario
         virtual = virtual_mass_gr(asked.rig, asked.demand_without_speed(asked.reference_build()))
         mass = read.speeds.get("arrow_mass_gr")
         if mass is not None and mass.notna().any():
@@ -81,10 +83,9 @@ def command(
         )  # fmt: skip
         levels = shots_of(read.levels, fields, "level_db") if len(read.levels) else ()
         write_picture(compare_figure(result, shots, levels, words), plot_file)
-    if as_json:
-        common.emit_json({"format": 1, "by": fields, **result})
-    else:
-        click.echo(compare_text(result, words))
+    common.answer(
+        bow, as_json, lambda: {"by": fields, **result}, lambda: compare_text(result, words)
+    )
 
 
 def _yards(text: str) -> float:
@@ -101,7 +102,7 @@ def _yards(text: str) -> float:
     return yards
 
 
-def _frames(file: str, columns: tuple[str, ...]) -> Frames:
+def _frames(file: Path, bow: common.Bow | None, columns: tuple[str, ...]) -> Frames:
     from shaftwright.errors import Fault, InputError
 
     mapped = {}
@@ -110,7 +111,7 @@ def _frames(file: str, columns: tuple[str, ...]) -> Frames:
         if not sign:
             raise InputError([Fault("--column", "needs FIELD=COLUMN", None, "", pair)])
         mapped[name] = column
-    if file.lower().endswith((".csv", ".tsv")):
+    if file.suffix.lower() in common.READINGS:
         from shaftwright.files.readings import load_readings
         from shaftwright.measure.shots import frames_of_file
 
@@ -122,6 +123,4 @@ def _frames(file: str, columns: tuple[str, ...]) -> Frames:
         raise InputError([Fault("--column", "goes with a CSV file", None, "", columns[0])])
     from shaftwright.measure.frames import frames
 
-    notebook = common.read_notebook(file)
-    assert notebook is not None
-    return frames(notebook.entries)
+    return frames(common.entries_of(file, bow))

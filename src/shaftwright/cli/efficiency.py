@@ -11,46 +11,33 @@ _MOST_MASSES = 60
 
 
 @click.command("efficiency")
-@common.rig_argument
-@common.notebook_option
 @click.option("--masses", metavar="LIST",
               help="Arrow masses to predict, with commas; grains, or with a unit.")  # fmt: skip
 @click.option(
     "--plot", "plot_file", metavar="FILE", type=click.Path(), help="A picture: svg, png or pdf."
 )
-@common.set_option
-@common.json_option
-def command(
-    rig_file: str, notebook_file: str | None, masses: str | None, plot_file: str | None,
-    changes: tuple[str, ...], as_json: bool,
-) -> None:  # fmt: skip
-    """Stored energy, virtual mass and efficiency of RIG from its chronograph readings.
+@common.bow_options
+def command(bow: common.Bow, masses: str | None, plot_file: str | None, as_json: bool) -> None:
+    """Stored energy, virtual mass and efficiency of BOW from its chronograph readings.
 
     Needs readings of two arrow masses or more; with a draw-force curve in the rig, one will do.
 
     \b
     Example:
-      shaftwright efficiency examples/heron_marsh.yaml \\
-          --notebook examples/heron_marsh_masses.notebook.yaml --masses "400, 505 gr"
+      shaftwright efficiency examples/heron_marsh \\
+          --notebook examples/heron_marsh/masses.notebook.yaml --masses "400, 505 gr"
     """
     from shaftwright.answers.efficiency import efficiency
     from shaftwright.render.efficiency import efficiency_figure, efficiency_text
 
-    if notebook_file is None:
-        raise click.UsageError("needs --notebook with chronograph readings")
+    bow.need_notebook("chronograph readings")
     if plot_file:
         check_picture_name(plot_file)
     wanted = _masses(masses) if masses is not None else ()
-    rig = common.read_rig(rig_file, changes)
-    notebook = common.read_notebook(notebook_file)
-    assert notebook is not None
-    told = efficiency(rig, notebook.entries, wanted)
+    told = efficiency(bow.rig, bow.entries, wanted)
     if plot_file:
         write_picture(efficiency_figure(told), plot_file)
-    if as_json:
-        common.emit_json(told.as_dict())
-    else:
-        click.echo(efficiency_text(told))
+    common.answer(bow, as_json, told.as_dict, lambda: efficiency_text(told))
 
 
 def _masses(text: str) -> tuple[float, ...]:

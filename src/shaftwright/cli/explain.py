@@ -11,29 +11,20 @@ from shaftwright.cli import common
 if TYPE_CHECKING:
     from shaftwright.answers.scenario import Scenario
     from shaftwright.records.builds import Builds
-    from shaftwright.rules.load import Basis, RuleBook
+    from shaftwright.rules.load import RuleBook
 
 
 @click.command("explain")
-@click.argument("rig_file", metavar="[RIG]", required=False, type=click.Path())
-@common.stock_option
-@common.notebook_option
-@common.before_option
 @common.build_options
-@common.purpose_option
 @click.option(
     "--rule", metavar="CODE", help="The whole of one rule, by code or name, instead of a trace."
 )
 @click.option(
     "--cautions", is_flag=True, help="All cautions for this rig, with why and what to do."
 )
-@common.basis_option
-@common.set_option
-@common.json_option
+@common.bow_options
 def command(
-    rig_file: str | None, stock_files: tuple[str, ...], notebook_file: str | None,
-    before_file: str | None, purpose: str | None, rule: str | None, cautions: bool,
-    changes: tuple[str, ...], as_json: bool, basis: Basis, **build: str | None,
+    bow: common.Bow, rule: str | None, cautions: bool, as_json: bool, **build: str | None
 ) -> None:  # fmt: skip
     """Take the numbers apart: what every rule saw, why it matters, what it adds.
 
@@ -42,7 +33,7 @@ def command(
 
     \b
     Examples:
-      shaftwright explain examples/heron_marsh.yaml
+      shaftwright explain examples/heron_marsh
       shaftwright explain --rule shaft-length
     """
     from shaftwright.answers.explain import explain
@@ -68,47 +59,42 @@ def command(
         else:
             click.echo(rule_text(found, book))
         return
-    if rig_file is None:
-        raise InputError([Fault("explain", "needs a RIG, or --rule CODE")])
-    rig = common.read_rig(rig_file, changes)
     if cautions:
         from shaftwright.render.explain import cautions_text
         from shaftwright.rules.cautions import cautions_for
 
-        due = cautions_for(
-            rig, purpose or rig.purpose, ("carbon", "aluminium", "wood", "fibreglass")
-        )
-        if as_json:
-            common.emit_json(
-                {"format": 1, "rig": rig.name, "cautions": [c.model_dump() for c in due]}
-            )
-        else:
-            click.echo(cautions_text(due))
+        asked = bow.scenario
+        due = cautions_for(asked.rig, asked.purpose, ("carbon", "aluminium", "wood", "fibreglass"))
+        common.answer(
+            bow, as_json,
+            lambda: {"rig": asked.rig.name, "cautions": [c.model_dump() for c in due]},
+            lambda: cautions_text(due),
+        )  # fmt: skip
         return
-    before = common.read_rig(before_file, ()) if before_file else None
-    stock = common.read_stock(stock_files)
-    spec = common.build_spec(build)
-    notebook = common.read_notebook(notebook_file)
-    asked = common.ask(rig, purpose, notebook, stock, before, basis)
-    builds = None if spec is None else common.resolve(spec, stock)
+    builds = None if common.build_spec(build) is None else bow.builds(build)
+    asked = bow.scenario
     explained = explain(asked, builds)
     perils = () if builds is None else not_to_be_drawn(asked, builds)
-    if as_json:
+
+    def document() -> dict[str, Any]:
         shown = (
             {} if builds is None else {"launch": _launch(asked, builds), "dangers": list(perils)}
         )
-        rested = {"basis": basis, "sizes_used": _sizes(asked.book)}
-        common.emit_json({**explained.as_dict(), **rested, **shown})
-    else:
-        for line in danger_first(perils):
-            click.echo(line + "\n")
-        click.echo(explain_text(explained))
-        if basis != "trade":
-            click.echo("\n" + sizes_text(asked.book))
+        return {
+            **explained.as_dict(), "basis": bow.basis, "sizes_used": _sizes(asked.book), **shown
+        }  # fmt: skip
+
+    def text() -> str:
+        parts = [*danger_first(perils), explain_text(explained)]
+        if bow.basis != "trade":
+            parts.append(sizes_text(asked.book))
         if builds is not None:
             from shaftwright.render.launch import explained_launch_text
 
-            click.echo("\n" + explained_launch_text(_launch(asked, builds)))
+            parts.append(explained_launch_text(_launch(asked, builds)))
+        return "\n\n".join(parts)
+
+    common.answer(bow, as_json, document, text)
 
 
 def _sizes(book: RuleBook) -> list[dict[str, Any]]:

@@ -16,9 +16,6 @@ _MOST_DISTANCES = 60
 
 
 @click.command("flight")
-@common.rig_argument
-@common.stock_option
-@common.notebook_option
 @common.build_options
 @click.option("--distances", default="10,15,20,25,30,40,50,60", show_default=True, metavar="LIST",
               help="With commas; yards, or with a unit: \"18 m, 30 m\".")  # fmt: skip
@@ -42,15 +39,12 @@ _MOST_DISTANCES = 60
     "--point-on", metavar="DISTANCE", help="Where your point covers the mark; sets the eye."
 )
 @click.option("--plot", metavar="FILE", type=click.Path(), help="A picture: .svg, .png or .pdf.")
-@common.purpose_option
-@common.set_option
-@common.json_option
+@common.bow_options
 def command(
-    rig_file: str, stock_files: tuple[str, ...], notebook_file: str | None, purpose: str | None,
-    changes: tuple[str, ...], as_json: bool, distances: str, wind: str, slope: str,
-    temperature: str | None, pressure: str | None, humidity: str | None, altitude: str | None,
-    head: str | None, fletch_size: str | None, eye_height: str | None, point_on: str | None,
-    plot: str | None, **build: str | None,
+    bow: common.Bow, as_json: bool, distances: str, wind: str, slope: str, temperature: str | None,
+    pressure: str | None, humidity: str | None, altitude: str | None, head: str | None,
+    fletch_size: str | None, eye_height: str | None, point_on: str | None, plot: str | None,
+    **build: str | None,
 ) -> None:  # fmt: skip
     """Drop, time, what is left, wind, and where to hold the point.
 
@@ -59,9 +53,9 @@ def command(
 
     \b
     Examples:
-      shaftwright flight examples/heron_marsh.yaml --stock examples/stock.csv \\
+      shaftwright flight examples/heron_marsh \\
           --shaft MARSH-500 --length "30 in" --point P175 --insert I25 --wind "10 fps"
-      shaftwright flight examples/heron_marsh.yaml --spine 500 --gr-per-in 8 \\
+      shaftwright flight examples/heron_marsh --spine 500 --gr-per-in 8 \\
           --length "29 1/2 in" --front "200 gr" --point broadhead --point-on "38 yd"
     """
     from dataclasses import replace
@@ -87,26 +81,16 @@ def command(
         point_on_yd=None if point_on is None else _quantity("--point-on", point_on, "yd", 5, 200),
         fletching=fletch_size or "not_stated",
     )  # fmt: skip
-    rig = common.read_rig(rig_file, changes)
-    stock = common.read_stock(stock_files)
-    spec = common.build_spec(build)
-    if spec is None:
-        problem = "name a build (--shaft ... with --stock) or give it by numbers (--spine --length --front)"
-        raise InputError([Fault("build options", problem)])
-    builds = common.resolve(spec, stock)
+    builds = bow.builds(build)
     named = "broadhead" if bool(builds.is_broadhead[0]) else "field"
     conditions = replace(conditions, head=head or named)
-    asked = common.ask(rig, purpose, common.read_notebook(notebook_file), stock)
-    flown = flight(asked, builds, conditions, stock)
+    flown = flight(bow.scenario, builds, conditions, bow.stock)
     name = builds_name(builds)
     if plot is not None:
         from shaftwright.render.figure import save
 
-        save(flight_figure(flown, f"{name} on {rig.name}"), plot)
-    if as_json:
-        common.emit_json(flown.as_dict())
-    else:
-        click.echo(flight_text(flown, name))
+        save(flight_figure(flown, f"{name} on {bow.rig.name}"), plot)
+    common.answer(bow, as_json, flown.as_dict, lambda: flight_text(flown, name))
 
 
 def _bad(option: str, problem: str, value: str) -> InputError:

@@ -8,9 +8,6 @@ from shaftwright.cli import common
 
 
 @click.command("launch")
-@common.rig_argument
-@common.stock_option
-@common.notebook_option
 @common.build_options
 @click.option("--draws", type=click.IntRange(4, 400), default=16, show_default=True,
               help="Draws of what nobody measures: more take longer and smooth the ranges.")  # fmt: skip
@@ -18,13 +15,9 @@ from shaftwright.cli import common
     "--plot", metavar="FILE", type=click.Path(), help="Frames from above: .svg .png .pdf."
 )
 @click.option("--animate", metavar="FILE", type=click.Path(), help="A moving picture: .svg.")
-@common.purpose_option
-@common.set_option
-@common.json_option
+@common.bow_options
 def command(
-    rig_file: str, stock_files: tuple[str, ...], notebook_file: str | None, purpose: str | None,
-    changes: tuple[str, ...], as_json: bool, draws: int, plot: str | None, animate: str | None,
-    **build: str | None,
+    bow: common.Bow, as_json: bool, draws: int, plot: str | None, animate: str | None, **build: str | None
 ) -> None:  # fmt: skip
     """The arrow bending round this riser: how it leaves, why, and what changes would do.
 
@@ -32,9 +25,9 @@ def command(
 
     \b
     Examples:
-      shaftwright launch examples/heron_marsh.yaml --spine 500 --gr-per-in 8 \\
+      shaftwright launch examples/heron_marsh --spine 500 --gr-per-in 8 \\
           --length "29 1/2 in" --front "200 gr"
-      shaftwright launch examples/heron_marsh.yaml --stock examples/stock.csv \\
+      shaftwright launch examples/heron_marsh \\
           --shaft MARSH-500 --length "30 in" --point P175 --insert I25 --animate bend.svg
     """
     from shaftwright.answers.launch import launched
@@ -48,35 +41,26 @@ def command(
         check_picture_name(plot)
     if animate is not None and not animate.lower().endswith(".svg"):
         raise InputError([Fault("--animate", "must end in .svg", value=animate)])
-    rig = common.read_rig(rig_file, changes)
-    stock = common.read_stock(stock_files)
-    spec = common.build_spec(build)
-    if spec is None:
-        problem = "name a build (--shaft ... with --stock) or give it by numbers (--spine --length --front)"
-        raise InputError([Fault("build options", problem)])
-    builds = common.resolve(spec, stock)
-    notebook = common.read_notebook(notebook_file)
-    asked, fitted = common.ask(rig, purpose, notebook, stock), None
-    if notebook is not None:
+    builds = bow.builds(build)
+    asked, fitted = bow.scenario, None
+    if bow.entries:
         from shaftwright.answers.launch_fit import fit, groups_of
 
-        groups = groups_of(asked, notebook.entries, stock)
+        groups = groups_of(asked, bow.entries, bow.stock)
         fitted = fit(asked, groups) if groups else None
     found, name = launched(asked, builds, draws, fitted), builds_name(builds)
     if plot is not None:
         from shaftwright.cli.picture import write_picture
         from shaftwright.render.launch_picture import launch_figure
 
-        write_picture(launch_figure(found.seen, f"{name} on {rig.name}"), plot)
+        write_picture(launch_figure(found.seen, f"{name} on {bow.rig.name}"), plot)
     if animate is not None:
         from shaftwright.files.atomic import write_atomic
         from shaftwright.render.launch_animation import launch_animation
 
-        write_atomic(animate, launch_animation(found.seen, f"{name} on {rig.name}"))
+        write_atomic(animate, launch_animation(found.seen, f"{name} on {bow.rig.name}"))
     perils = not_to_be_drawn(asked, builds)
-    if as_json:
-        common.emit_json({**found.as_dict(), "dangers": list(perils)})
-    else:
-        for line in danger_first(perils):
-            click.echo(line + "\n")
-        click.echo(launch_text(found, name))
+    common.answer(
+        bow, as_json, lambda: {**found.as_dict(), "dangers": list(perils)},
+        lambda: "\n\n".join([*danger_first(perils), launch_text(found, name)]),
+    )  # fmt: skip

@@ -16,6 +16,7 @@ from shaftwright.errors import InputError, NoAnswer, printable
 #: command -> (module under shaftwright.cli, one line of help)
 COMMANDS = {
     "new": ("new", "Write a commented starter rig, stock and notebook."),
+    "next": ("next", "The one thing to do now, why, and what to expect."),
     "choose": ("choose", "Which shaft, how long, what up front: band and ranked builds."),
     "explain": ("explain", "Take the numbers apart, rule by rule."),
     "build": ("build", "One build: masses, balance, frequencies, speed, match."),
@@ -96,7 +97,7 @@ class LazyGroup(click.Group):
 def cli() -> None:
     """Arrows that leave your bow straight: shaft, length and point for finger shooters.
 
-    Start with `shaftwright new my-bow`, fill in the rig, then `shaftwright choose`.
+    Start with `shaftwright new my-bow`, fill in its rig.yaml, then `shaftwright next my-bow`.
     """
 
 

@@ -19,17 +19,17 @@ def command(folder: str) -> None:
 
     from shaftwright.errors import Fault, InputError
     from shaftwright.files.atomic import write_atomic
+    from shaftwright.files.bow import STARTER
 
     target = Path(folder)
     starter = files("shaftwright") / "starter"
-    names = ("rig.yaml", "stock.csv", "notebook.yaml")
-    there = [name for name in names if (target / name).exists()]
+    there = [name for name in STARTER if (target / name).exists()]
     if there:
         problem = "is there already and is not overwritten; choose another folder"
         raise InputError([Fault(str(target / name), problem) for name in there])
     target.mkdir(parents=True, exist_ok=True)
-    for name in names:
+    for name in STARTER:
         write_atomic(target / name, (starter / name).read_text(encoding="utf-8"))
-    click.echo(f"Wrote {', '.join(names)} in {folder}.")
+    click.echo(f"Wrote {', '.join(STARTER)} in {folder}.")
     click.echo("Fill in rig.yaml (unknown is allowed), then:")
-    click.echo(f"  shaftwright choose {target / 'rig.yaml'} --stock {target / 'stock.csv'}")
+    click.echo(f"  shaftwright next {folder}")

@@ -36,7 +36,7 @@ def list_rules(as_json: bool) -> None:
 
     book = rulebook()
     if as_json:
-        common.emit_json({"format": 1, "rules": [rule_dict(rule, book) for rule in book.rules]})
+        common.emit_json({"rules": [rule_dict(rule, book) for rule in book.rules]})
     else:
         click.echo(rules_text(book))
 
@@ -82,7 +82,7 @@ def check_rules(
             click.echo(against_text(found))
         return
     if as_json:
-        common.emit_json({"format": 1, "rules": report.rules, "cases": report.cases, "faults": []})
+        common.emit_json({"rules": report.rules, "cases": report.cases, "faults": []})
     else:
         click.echo(f"{report.rules} rules, {report.cases} cases fire and stay silent as they say.")
 

@@ -10,9 +10,10 @@ import click
 
 
 @click.command("serve")
+@click.argument("bow", metavar="[BOW]", required=False, type=click.Path(file_okay=False))
 @click.option(
-    "--folder", default=".", show_default=True, metavar="DIR", type=click.Path(),
-    help="Where rig.yaml, stock.csv and notebook.yaml are, or will be.",
+    "--folder", default=".", metavar="DIR", type=click.Path(file_okay=False),
+    help="The same as BOW: where rig.yaml, stock.csv and notebook.yaml are, or will be.",
 )  # fmt: skip
 @click.option(
     "--port", type=click.IntRange(0, 65535), default=8417, show_default=True,
@@ -22,15 +23,17 @@ import click
     "--host", default="127.0.0.1", show_default=True,
     help="Address to listen on. Any other than this machine's own lets others reach your files.",
 )  # fmt: skip
-def command(folder: str, port: int, host: str) -> None:
+def command(bow: str | None, folder: str, port: int, host: str) -> None:
     """Show rig, map, shots and list as a page on this machine; Ctrl-C ends it.
+
+    BOW is a folder; without one, the folder you stand in.
 
     The page reads and writes the same files as the other commands. It needs the extra `web`:
     pip install "shaftwright[web]"
 
     \b
     Example:
-      shaftwright serve --folder my-bow
+      shaftwright serve my-bow
     """
     import os
 
@@ -45,6 +48,7 @@ def command(folder: str, port: int, host: str) -> None:
         raise InputError([Fault("serve", problem)]) from None
     from shaftwright.web.guard import Door, is_loopback
 
+    folder = bow or folder
     key = "" if is_loopback(host) else secrets.token_urlsafe(24)
     door = Door(host, key)
     app = create_app(Path(folder), door)

@@ -3,30 +3,27 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
 from shaftwright.cli import common
+from shaftwright.files.bow import NONE
 
 if TYPE_CHECKING:
-    from shaftwright.answers.scenario import Scenario
-    from shaftwright.records.notebook import AnyEntry
-    from shaftwright.records.stock import Stock
     from shaftwright.rules.load import Basis
-
-_NONE = "-"
 
 
 @click.command("shop")
-@click.argument("rig_files", metavar="RIG [RIG2]", nargs=-1, required=True, type=click.Path())
+@click.argument("paths", metavar="[BOW [BOW2]]", nargs=-1, type=click.Path())
 @common.stock_option
 @click.option("--notebook", "notebook_files", multiple=True, metavar="YAML", type=click.Path(),
-              help="Your shots and readings. With two rigs once for each, in their order; "
+              help="Your shots and readings. With two bows once for each, in their order; "
               "- for none.")  # fmt: skip
 @click.option("--before", "before_files", multiple=True, metavar="OLD_RIG", type=click.Path(),
-              help="The rig before its last change, for its notebook. With two rigs once for each, in "
+              help="The rig before its last change, for its notebook. With two bows once for each, in "
               "their order; - for none.")  # fmt: skip
 @click.option(
     "--purpose", "purposes", multiple=True, type=click.Choice(common.PURPOSES),
@@ -52,7 +49,7 @@ _NONE = "-"
 @common.set_option
 @common.json_option
 def command(
-    rig_files: tuple[str, ...], stock_files: tuple[str, ...], notebook_files: tuple[str, ...],
+    paths: tuple[str, ...], stock_files: tuple[str, ...], notebook_files: tuple[str, ...],
     before_files: tuple[str, ...], purposes: tuple[str, ...], arrows: int, chance: float | None,
     each: int | None, breakage: float | None, budget: float | None, musts: tuple[str, ...], wraps: bool,
     csv_file: str | None, basis: Basis, changes: tuple[str, ...], as_json: bool,
@@ -60,13 +57,13 @@ def command(
     """What exactly goes on the list: test shafts first, then the dozen.
 
     The test kit is the cheapest set of single shafts, points and inserts that holds one that can be
-    tuned with the chance asked for. With two rigs, or two purposes: one arrow for both, or the
-    cheapest pair; every option counts for both.
+    tuned with the chance asked for. With two bows, or two purposes: one arrow for both, or the
+    cheapest pair; every option counts for both, and both are served from the first one's stock.
 
     \b
     Examples:
-      shaftwright shop examples/heron_marsh.yaml --stock examples/stock.csv
-      shaftwright shop RIG RIG2 --stock CSV --notebook FIRST.yaml --notebook -
+      shaftwright shop examples/heron_marsh
+      shaftwright shop BOW BOW2 --stock CSV --notebook FIRST.yaml --notebook -
     """
     from shaftwright.answers.shop import ShopAnswer, shop
     from shaftwright.answers.shop.musts import read_musts
@@ -77,67 +74,62 @@ def command(
     from shaftwright.render.shop_csv import csv_text
     from shaftwright.render.shop_rows import shop_dict, two_dict
 
-    _check(rig_files, purposes, notebook_files, before_files)
-    stock = common.read_stock(stock_files)
-    if stock is None:
-        raise click.UsageError("needs --stock: what could be bought, and what you own")
+    named: tuple[str | None, ...] = paths or (None,)
+    bows = _bows(named, stock_files, notebook_files, before_files, purposes, basis, changes)
+    stock = bows[0].stock
+    assert stock is not None
     wishes = Wishes(arrows, chance, breakage, budget, read_musts(musts), each, wraps)
     if not stock.of_kind("shaft"):
         raise NoAnswer("the stock has no shafts: add shafts, or another --stock file")
-    asked, entries = _asked(
-        rig_files, purposes, stock, notebook_files, before_files, basis, changes
-    )
+    asked = [bow.scenario for bow in bows]
+    if len(purposes) == 2:
+        asked.append(bows[0].ask(purposes[1]))
+    entries = [entry for bow in bows for entry in bow.entries]
     if len(asked) == 2:
-        answer: ShopAnswer | TwoAnswer = shop_two(asked[0], asked[1], stock, wishes, entries)
+        made: ShopAnswer | TwoAnswer = shop_two(asked[0], asked[1], stock, wishes, entries)
     else:
-        answer = shop(asked[0], stock, wishes, entries)
+        made = shop(asked[0], stock, wishes, entries)
     if csv_file:
         from shaftwright.files.atomic import write_atomic
 
-        write_atomic(Path(csv_file), csv_text(answer))
-    if isinstance(answer, TwoAnswer):
-        common.emit_json(two_dict(answer)) if as_json else click.echo(two_text(answer))
-    else:
-        common.emit_json(shop_dict(answer)) if as_json else click.echo(shop_text(answer))
+        write_atomic(Path(csv_file), csv_text(made))
+    common.answer(
+        bows[0], as_json,
+        lambda: two_dict(made) if isinstance(made, TwoAnswer) else shop_dict(made),
+        lambda: two_text(made) if isinstance(made, TwoAnswer) else shop_text(made), *bows[1:],
+    )  # fmt: skip
 
 
-def _check(
-    rig_files: Sequence[str], purposes: Sequence[str], notebooks: Sequence[str], befores: Sequence[str]
-) -> None:  # fmt: skip
-    """Refuse what cannot be meant, before anything is read."""
-    rigs = len(rig_files)
-    if rigs > 2:
-        raise click.UsageError("takes one rig, or two")
-    if len(purposes) > 2 or (len(purposes) == 2 and rigs == 2):
-        raise click.UsageError("takes two rigs, or one rig with two purposes")
+def _bows(
+    paths: Sequence[str | None], stock_files: tuple[str, ...], notebooks: Sequence[str],
+    befores: Sequence[str], purposes: Sequence[str], basis: Basis, changes: tuple[str, ...],
+) -> list[common.Bow]:  # fmt: skip
+    """One bow for each that was named, all with the first one's shop; what cannot be meant is refused."""
+    many = len(paths)
+    if many > 2:
+        raise click.UsageError("takes one bow, or two")
+    if len(purposes) > 2 or (len(purposes) == 2 and many == 2):
+        raise click.UsageError("takes two bows, or one bow with two purposes")
     for name, given in (("--notebook", notebooks), ("--before", befores)):
-        if given and len(given) != rigs:
-            many = "once" if rigs == 1 else f"twice, in the order of the rigs, {_NONE} for none"
+        if given and len(given) != many:
+            how = "once" if many == 1 else f"twice, in the order of the bows, {NONE} for none"
             raise click.UsageError(
-                f"{rigs} rig{'s' * (rigs > 1)} take{'s' * (rigs == 1)} {name} {many}"
+                f"{many} bow{'s' * (many > 1)} take{'s' * (many == 1)} {name} {how}"
             )
-    for place, before in enumerate(befores):
-        if before != _NONE and (not notebooks or notebooks[place] == _NONE):
+    purpose = purposes[0] if purposes else None
+    shots: Sequence[str | None] = notebooks or [None] * many
+    olds: Sequence[str | None] = befores or [None] * many
+    bows = [
+        common.Bow(path, stock_files, notebook, before, purpose, basis, changes)
+        for path, notebook, before in zip(paths, shots, olds, strict=True)
+    ]
+    for bow in bows:
+        if bow.before_file not in (None, NONE) and bow.files.notebook is None:
             raise click.UsageError("--before needs --notebook: what was shot from the old rig")
-
-
-def _asked(
-    rig_files: Sequence[str], purposes: Sequence[str], stock: Stock, notebooks: Sequence[str],
-    befores: Sequence[str], basis: Basis, changes: Sequence[str],
-) -> tuple[list[Scenario], Sequence[AnyEntry]]:  # fmt: skip
-    """One question for each rig or purpose, and the entries of the first notebook."""
-    asked: list[Scenario] = []
-    entries: list[AnyEntry] = []
-    for place, file in enumerate(rig_files):
-        rig = common.read_rig(file, changes)
-        old = befores[place] if befores and befores[place] != _NONE else None
-        before = common.read_rig(old, ()) if old else None
-        shots = notebooks[place] if notebooks and notebooks[place] != _NONE else None
-        notebook = common.read_notebook(shots)
-        entries += notebook.entries if notebook else ()
-        wanted = purposes if len(rig_files) == 1 else purposes[:1]
-        asked += [
-            common.ask(rig, purpose, notebook, stock, before, basis)
-            for purpose in wanted or (None,)
-        ]
-    return asked, entries
+    shops = [tuple(map(str, bow.files.stock)) for bow in bows if bow.files.stock]
+    if not shops:
+        raise click.UsageError("needs --stock: what could be bought, and what you own")
+    return [
+        bow if tuple(map(str, bow.files.stock)) == shops[0] else replace(bow, stock_files=shops[0])
+        for bow in bows
+    ]

@@ -49,13 +49,13 @@ def load_card(path: Path | str) -> tuple[str, dict[str, tuple[str, str]]]:
         raise refuse(
             "is no setup card: it is nested too deep or has a number out of all reason"
         ) from None
-    saved = "save one with: card RIG --json > FILE"
+    saved = "save one with: shaftwright card --json > FILE"
     if not isinstance(data, dict) or not isinstance(data.get("fields"), dict):
         raise refuse(f"is no setup card; {saved}")
     version = data.get("format")
-    if version != 1 or isinstance(version, bool):
+    if version not in (1, 2) or isinstance(version, bool):
         shown = "" if isinstance(version, float) and not math.isfinite(version) else version
-        raise refuse(f"is not a format that is known; allowed: 1; {saved}", None, "format", shown)
+        raise refuse(f"is not a format that is known; allowed: 1 or 2; {saved}", None, "format", shown)
     fields: dict[str, tuple[str, str]] = {}
     if len(data["fields"]) > _MOST:
         raise refuse(f"has more than {_MOST} fields", None, "fields")

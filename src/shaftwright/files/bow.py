@@ -1,0 +1,66 @@
+"""The bow as a folder: its rig, its stock, its notebook, and the rig before its last change."""
+
+from __future__ import annotations
+
+import os.path
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Final
+
+from shaftwright.errors import Fault, InputError
+
+RIG: Final = "rig.yaml"
+STOCK: Final = "stock.csv"
+NOTEBOOK: Final = "notebook.yaml"
+BEFORE: Final = "before.yaml"
+#: in place of a file that a folder has and an answer shall do without
+NONE: Final = "-"
+#: what `new` writes
+STARTER: Final = (RIG, STOCK, NOTEBOOK)
+
+
+@dataclass(frozen=True)
+class BowFiles:
+    """Which files an answer rests on."""
+
+    rig: Path
+    stock: tuple[Path, ...] = ()
+    notebook: Path | None = None
+    before: Path | None = None
+    #: None for a rig file, which takes only what is named
+    folder: Path | None = None
+    #: names of the files picked up without being named
+    found: tuple[str, ...] = ()
+
+
+def bow_files(
+    bow: Path | str | None = None, stock: Sequence[Path | str] = (), notebook: Path | str | None = None,
+    before: Path | str | None = None,
+) -> BowFiles:  # fmt: skip
+    """The files of a bow: a folder, a rig file, or the folder one stands in; what is named wins."""
+    folder = Path(bow) if bow is not None else Path()
+    shots, old = _unless_none(notebook), _unless_none(before)
+    named = tuple(file for file in map(_unless_none, stock) if file is not None)
+    if bow is not None and not os.path.isdir(bow):
+        return BowFiles(folder, named, shots, old)
+    if not os.path.exists(folder / RIG):
+        problem = (
+            f"is not a bow: it has no {RIG} (beside it {STOCK}, {NOTEBOOK} and {BEFORE} are picked up); "
+            "begin one with: shaftwright new my-bow"
+        )
+        raise InputError([Fault(str(folder.absolute() if bow is None else folder), problem)])
+    given = {STOCK: bool(stock), NOTEBOOK: notebook is not None, BEFORE: before is not None}
+    there = [name for name in given if not given[name] and os.path.exists(folder / name)]
+    return BowFiles(
+        folder / RIG,
+        (folder / STOCK,) if STOCK in there else named,
+        folder / NOTEBOOK if NOTEBOOK in there else shots,
+        folder / BEFORE if BEFORE in there else old,
+        folder,
+        (RIG, *there),
+    )
+
+
+def _unless_none(given: Path | str | None) -> Path | None:
+    return None if given is None or str(given) == NONE else Path(given)
