@@ -15,8 +15,9 @@ from hypothesis import strategies as st
 from shaftwright.files.strict_yaml import load_yaml
 from shaftwright.inference.belief import prior_belief
 from shaftwright.inference.demand import demand_of
-from shaftwright.inference.rig_facts import SpeedReading
+from shaftwright.inference.rig_facts import SpeedReading, build_facts, side_step
 from shaftwright.records.builds import builds_by_numbers
+from shaftwright.records.rig import Rig
 from shaftwright.resources import rules_dir, table
 from shaftwright.rules.check import fires
 from shaftwright.rules.evaluate import evaluate, interpolate
@@ -45,6 +46,17 @@ def size_of(code, rig, builds, speed=None):
 
 SPEED_10 = SpeedReading(10.0, 0.0)
 WORN = SpeedReading(0.0, 1.0)
+
+
+def with_plunger(lb=45, **plunger):
+    """A bow of the weight that the plunger's pounds are recalled at, its plunger as stated."""
+    weight = {"lb": lb, "at": "own_draw"}
+    stated = {"spring": "medium", **plunger}
+    return changed(
+        bow__rest="plunger", bow__plate=None, bow__plunger=stated, bow__draw_weight=weight
+    )
+
+
 #: (rule, row of the trade's list, rig, build, most likely, low, high) in lb at 50 lb
 TRADE = [
     ("W01", "draw_weight_change_with_draw: 6 % (4 to 8) of the marked weight an inch",
@@ -59,6 +71,12 @@ TRADE = [
      changed(bow__window={"cut": "past_centre", "by": 1 / 16}), build(), 2, 1, 4),
     ("P02", "window_not_cut", changed(bow__window={"cut": "none"}), build(), -10, -20, -5),
     ("P04", "soft_strike_plate", changed(bow__plate={"thickness": 0, "material": "fur"}), build(), 1, 0, 3),
+    ("P07", "plunger_spring, stiff against medium (recalled, at 45 lb)", with_plunger(spring="stiff"), build(), -3, -8, -0.5),
+    ("P07", "plunger_spring_soft, against medium (recalled, at 45 lb)", with_plunger(spring="soft"), build(), 3, 0.5, 8),
+    ("P08", "plunger_turns, half a turn in (recalled, at 45 lb)", with_plunger(turns=2.5), build(), -1, -2.5, -0.2),
+    ("P08", "plunger_turns_out, half a turn (recalled, at 45 lb)", with_plunger(turns=1.5), build(), 1, 0.2, 2.5),
+    ("P01", "plunger_side_position, out 1/16 in: the same quantity as the plate",
+     with_plunger(50, out=0.138 + 1 / 16), build(), -2, -4, -1),
     ("S01", "low_stretch_string", changed(string__material="low_stretch"), build(), 3, 0, 8),
     ("S02", "string_mass, 10 gr", changed(string__mass=120), build(), -0.3, -0.5, -0.1),
     ("S03", "silencers, a pair", changed(string__silencers=20), build(), -1, -3, 0),
@@ -191,11 +209,96 @@ def test_choices_that_widen_the_doubt_have_an_unknown_case():
         assert width >= max(span.high - span.low for span in cases.values()) - 4 or code == "S01"
 
 
-# ---- overlap groups
+# ---- plunger and plate as adjustments
 
 
 def shift(rig, builds=None):
     return demand_of(rig, build() if builds is None else builds, BOOK)
+
+
+def total(rig, builds=None):
+    return float(shift(rig, builds).mean[0])
+
+
+def codes_of(rig):
+    return {c.code for c in shift(rig).columns}
+
+
+def test_a_stiffer_setting_of_a_plunger_wants_a_weaker_shaft():
+    """Common practice, either hand alike: stiffer spring, turned in or set out acts stiffer."""
+    for hand in ("right", "left"):
+        rig = with_plunger(turns=2, out=0.138)
+        plain = rig.model_copy(update={"archer": rig.archer.model_copy(update={"hand": hand})})
+        for stiffer, softer in (
+            ({"spring": "stiff"}, {"spring": "soft"}),
+            ({"turns": 3}, {"turns": 1}),
+            ({"out_in": 0.2}, {"out_in": 0.08}),
+        ):
+            found = [
+                total(plain.model_copy(update={"bow": plain.bow.model_copy(
+                    update={"plunger": plain.bow.plunger.model_copy(update=one)})}))
+                for one in (stiffer, {}, softer)
+            ]  # fmt: skip
+            assert found[0] < found[1] < found[2]
+
+
+@pytest.mark.parametrize("rest", ["shelf", "elevated", "unknown"])
+def test_what_is_written_of_a_plunger_counts_only_where_the_arrow_lies_on_one(rest):
+    said = {"spring": "stiff", "turns": 4, "out": 0.3, "moved": 0.1}
+    for more in ({}, {"bow__plate": None}, {"bow__window": {"cut": "none"}}):
+        bare, written = (
+            changed(bow__rest=rest, bow__plunger=p, **more) for p in (None, said)
+        )  # fmt: skip
+        assert shift(bare).columns == shift(written).columns
+
+
+def test_unstated_turns_are_the_usual_and_the_travel_has_an_end():
+    assert "P08" not in codes_of(with_plunger())
+    assert "P08" not in codes_of(with_plunger(turns=2))
+    assert total(with_plunger(turns=20)) == total(with_plunger(turns=5))
+    low, mid, high = size_of("P07", changed(bow__rest="plunger", bow__plate=None), build())
+    assert mid == 0
+    assert -6 <= low < -3 < 3 < high <= 6  # an unknown spring: up to a step of spring either way
+
+
+def test_a_step_from_a_place_not_measured_keeps_its_doubt():
+    unknown = with_plunger()
+    steps = [shift(side_step(unknown, by)) for by in (0, 1 / 32, 1 / 16)]
+    rest = [[c for c in one.columns if c.code != "P01"] for one in steps]
+    assert rest[0] == rest[1] == rest[2]
+    assert "P05" in {c.code for c in rest[0]}
+    at = [float(next(c for c in one.columns if c.code == "P01").x) for one in steps]
+    assert at[2] - at[0] == pytest.approx(2 * (at[1] - at[0])) == pytest.approx(0.45)
+    measured = with_plunger(out=0.138)
+    assert not {"P01", "P05"} & codes_of(
+        measured
+    )  # as the reference: nothing out, nothing in doubt
+    assert "P05" not in codes_of(side_step(measured, 1 / 32))
+
+
+@pytest.mark.parametrize("kind", ["recurve", "longbow", "selfbow"])
+@pytest.mark.parametrize("cut", ["none", "unknown", "to_centre"])
+def test_a_measured_side_position_is_all_there_is_to_say_of_it(kind, cut):
+    """However the riser is cut: the arrow's middle stands where it was measured."""
+    found = with_plunger(50, out=0.25).model_dump(by_alias=True, exclude_none=True, mode="json")
+    found["bow"] |= {"kind": kind, "window": {"cut": cut}}
+    rig = Rig.model_validate(found)
+    assert not {"P02", "P03", "P05"} & codes_of(rig)
+    facts = build_facts(rig, build(), BOOK)
+    assert facts["shaft_centre_offset_in"] == pytest.approx(0.25)
+
+
+def test_plates_in_steps_of_a_thirty_second_down_to_none():
+    sizes = [
+        total(changed(bow__plate={"thickness": k / 32, "material": "leather"})) for k in range(4)
+    ]
+    steps = np.diff(sizes)
+    assert (steps < 0).all()
+    assert steps == pytest.approx(np.full(3, steps[0]))
+    assert "P01" not in codes_of(changed())  # a plate of no thickness on a riser cut to centre
+
+
+# ---- overlap groups
 
 
 def mean_lb(**changes):

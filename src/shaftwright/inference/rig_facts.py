@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from shaftwright.records.builds import Builds, Floats
-from shaftwright.records.rig import Rig
+from shaftwright.records.rig import Plunger, Rig
 from shaftwright.resources import usual as usual
 from shaftwright.rules.evaluate import interpolate
 from shaftwright.rules.facts import FactMap
@@ -50,6 +50,45 @@ def string_mass_gr(rig: Rig) -> float:
     return usual("string_mass_gr") if rig.string.mass_gr is None else rig.string.mass_gr
 
 
+def _plunger(rig: Rig) -> Plunger:
+    """What is said of the plunger; nothing where the arrow lies on something else."""
+    return (rig.bow.plunger if rig.bow.rest == "plunger" else None) or Plunger()
+
+
+def _out_stated(rig: Rig) -> bool:
+    """Whether a plunger's side position was measured, so that the riser's cut says nothing more."""
+    return _plunger(rig).out_in is not None
+
+
+def side_step(rig: Rig, by_in: float) -> Rig:
+    """The rig with its plunger's side position moved out; how well the place is known stays.
+
+    Parameters
+    ----------
+    rig : Rig
+        A rig with a plunger.
+    by_in : float
+        How far out, in where negative [in].
+
+    Returns
+    -------
+    Rig
+        Only what depends on the place itself is different.
+    """
+    plunger = rig.bow.plunger or Plunger()
+    moved = plunger.model_copy(update={"moved_in": (plunger.moved_in or 0.0) + by_in})
+    return rig.model_copy(update={"bow": rig.bow.model_copy(update={"plunger": moved})})
+
+
+def _turns_beyond_usual(rig: Rig) -> float:
+    """How far the plunger is turned in beyond the usual, within its travel; 0 where nobody says."""
+    turns = _plunger(rig).turns
+    if turns is None:
+        return 0.0
+    value, low, high = (usual("plunger_turns", "any", end) for end in ("value", "low", "high"))
+    return min(max(turns, low), high) - value
+
+
 def side_position(rig: Rig) -> tuple[float, str]:
     """How far the shaft's near side stands outside the string's plane, and how well that is known.
 
@@ -65,10 +104,13 @@ def side_position(rig: Rig) -> tuple[float, str]:
     """
     window, plate = rig.bow.window, rig.bow.plate
     thickness = plate.thickness_in if plate else 0.0
-    if rig.bow.rest in ("elevated", "plunger") and plate is None:
-        return usual("shaft_centre_in", "set_by_rest") - usual(
-            "shaft_radius_in", "reference"
-        ), "set_by_rest"
+    plunger = _plunger(rig)
+    if _out_stated(rig) or (rig.bow.rest in ("elevated", "plunger") and plate is None):
+        out = usual("shaft_centre_in", "set_by_rest") if plunger.out_in is None else plunger.out_in
+        return (
+            out + (plunger.moved_in or 0.0) - usual("shaft_radius_in", "reference"),
+            "stated" if _out_stated(rig) else "set_by_rest",
+        )
     if window.cut == "unknown":
         # a recurve's riser is always cut, other handles often not at all
         case = {"selfbow": "_selfbow", "longbow": "_longbow", "unknown": "_longbow"}
@@ -110,8 +152,9 @@ def rig_facts(rig: Rig, speed: SpeedReading | None = None) -> FactMap:
         "archer.release": rig.archer.release,
         "bow.kind": rig.bow.kind,
         "bow.limbs": rig.bow.limbs,
-        "bow.window.cut": rig.bow.window.cut,
+        "bow.window.cut": "short_of_centre" if _out_stated(rig) else rig.bow.window.cut,
         "bow.rest": rig.bow.rest,
+        "bow.plunger.spring": _plunger(rig).spring,
         "bow.plate.material": rig.bow.plate.material if rig.bow.plate else "none",
         "bow.side_position": side_position(rig)[1],
         "bow.draw_weight.at": at,
@@ -122,6 +165,7 @@ def rig_facts(rig: Rig, speed: SpeedReading | None = None) -> FactMap:
         "draw_beyond_marked_in": draw - marked_at,
         "bow.brace_height": "stated" if isinstance(rig.bow.brace_height_in, float) else "unknown",
         "brace_beyond_usual_in": brace_height_in(rig) - usual("brace_height_in", rig.bow.kind),
+        "plunger_turns_beyond_usual": _turns_beyond_usual(rig),
         "string_mass_gr": string_mass_gr(rig),
         "speed_excess_fps": 0.0 if speed is None else speed.excess_fps,
         "speed_doubt_fps": 0.0 if speed is None else speed.doubt_fps,
@@ -130,7 +174,7 @@ def rig_facts(rig: Rig, speed: SpeedReading | None = None) -> FactMap:
 
 def _uncut_in(rig: Rig) -> float:
     """How far out an uncut handle puts the plate, where a rule counts from there [in]."""
-    uncut = rig.bow.kind == "selfbow" and rig.bow.window.cut == "none"
+    uncut = rig.bow.kind == "selfbow" and rig.bow.window.cut == "none" and not _out_stated(rig)
     return usual("window_by_in", "selfbow_not_cut") if uncut else 0.0
 
 

@@ -105,6 +105,8 @@ class Plunger(Record):
     turns: Annotated[float, plain_number(-20, 20)] | None = None
     #: how far the arrow's middle lies outside the string's line [in]
     out_in: SideDistance | None = Field(default=None, alias="out")
+    #: how far that place was moved out since, or from the usual one where `out` is not measured [in]
+    moved_in: SmallLength | None = Field(default=None, alias="moved")
 
 
 class NockingPoint(Record):
