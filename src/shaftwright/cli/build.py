@@ -9,8 +9,9 @@ from shaftwright.cli import common
 
 @click.command("build")
 @common.build_options
+@common.full_option
 @common.bow_options
-def command(bow: common.Bow, as_json: bool, **build: str | None) -> None:
+def command(bow: common.Bow, full: bool, as_json: bool, **build: str | None) -> None:
     """One build on BOW: masses, balance, frequencies, speed, match.
 
     \b
@@ -25,4 +26,4 @@ def command(bow: common.Bow, as_json: bool, **build: str | None) -> None:
 
     builds = bow.builds(build)
     result = one_build(bow.scenario, builds, bow.stock)
-    common.answer(bow, as_json, result.as_dict, lambda: build_text(result))
+    common.answer(bow, as_json, result.as_dict, lambda: build_text(result, full))

@@ -23,10 +23,11 @@ from shaftwright.cli.picture import check_picture_name, write_picture
 )
 @click.option("--picture", type=click.Choice(["map", "ladder", "band"]), default="map", show_default=True,
               help="Which one: length against front mass, rule by rule, or the band.")  # fmt: skip
+@common.full_option
 @common.bow_options
 def command(
     bow: common.Bow, chance: float | None, material: str | None, top: int, all_builds: bool,
-    plot_file: str | None, picture: str, as_json: bool,
+    plot_file: str | None, picture: str, full: bool, as_json: bool,
 ) -> None:  # fmt: skip
     """Which shaft, how long, with what up front, for BOW.
 
@@ -51,4 +52,4 @@ def command(
         from shaftwright.render.plots.choice import choice_figure
 
         write_picture(choice_figure(choice, picture), plot_file)
-    common.answer(bow, as_json, lambda: choice_dict(choice), lambda: choice_text(choice))
+    common.answer(bow, as_json, lambda: choice_dict(choice), lambda: choice_text(choice, full))
