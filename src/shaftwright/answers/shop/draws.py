@@ -1,0 +1,165 @@
+"""The draws of a test kit: some to choose it on, others, with no part in the choosing, to state its chance on."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from shaftwright.answers.scenario import Scenario
+from shaftwright.inference.band import match_limits, stiffness_lb
+from shaftwright.inference.belief import Belief, drivers_of, latin_hypercube, prior_belief
+from shaftwright.inference.evidence_rules import evidence_rules
+from shaftwright.physics.normal import quantile
+from shaftwright.records.builds import Builds
+from shaftwright.rules.purposes import setting
+
+Array = NDArray[np.float64]
+Bits = NDArray[np.uint64]
+Ints = NDArray[np.int64]
+Singles = NDArray[np.float32]
+_SEED, _FRESH_SEED, _BOW_SEED = 20_260_202, 20_260_203, 20_260_303
+FRESH = 16_384
+
+
+@dataclass(frozen=True)
+class Side:
+    """One bow or purpose that a kit must serve, with its two sets of draws."""
+
+    scenario: Scenario
+    choosing: Belief
+    fresh: Belief
+
+
+def sides_of(scenario: Scenario, other: Scenario | None = None) -> tuple[Side, ...]:
+    """What a kit is counted on; of two bows the draws of one place belong together."""
+    if other is None:
+        return (Side(scenario, *_two_sets(scenario)),)
+    beliefs = [scenario.belief, other.belief]
+    learned = [b.learned for b in beliefs]
+    if scenario.rig.bow == other.rig.bow:
+        # one bow: what was learned for one purpose holds for the other
+        beliefs = [beliefs[1] if learned == [False, True] else beliefs[0]] * 2
+    elif learned == [False, True]:
+        beliefs[0] = _other_bow(beliefs[1], scenario)
+    elif not learned[1]:
+        beliefs[1] = _other_bow(beliefs[0], other)
+    if any(learned):
+        sets = [_shared_out(belief) for belief in beliefs]
+    else:
+        fresh = _fresh(scenario)
+        again = fresh if beliefs[1] is beliefs[0] else _other_bow(fresh, other)
+        sets = [(beliefs[0], fresh), (beliefs[1], again)]
+    return tuple(Side(q, *two) for q, two in zip((scenario, other), sets, strict=True))
+
+
+def _two_sets(scenario: Scenario) -> tuple[Belief, Belief]:
+    belief, prior = scenario.belief, prior_belief(scenario.book)
+    untouched = belief.scores.keys() == prior.scores.keys() and all(
+        np.array_equal(belief.scores[name], prior.scores[name]) for name in prior.scores
+    )
+    return (belief, _fresh(scenario)) if untouched else _shared_out(belief)
+
+
+def _fresh(scenario: Scenario) -> Belief:
+    names = drivers_of(scenario.book)
+    table = latin_hypercube(len(names), FRESH, _FRESH_SEED)
+    return Belief({name: table[i] for i, name in enumerate(names)})
+
+
+def _shared_out(belief: Belief) -> tuple[Belief, Belief]:
+    """A belief's draws in two halves, every second one to each."""
+    halves = [{k: v[i::2] for k, v in belief.scores.items()} for i in (0, 1)]
+    return Belief(halves[0], belief.learned), Belief(halves[1], belief.learned)
+
+
+def _other_bow(belief: Belief, other: Scenario) -> Belief:
+    """A belief with what is particular to one bow drawn anew."""
+    anew = evidence_rules().anew
+    prior = prior_belief(other.book).scores
+    scores, random = dict(belief.scores), np.random.default_rng(_BOW_SEED)
+    for code in (*anew.any_change, *anew.limbs):
+        if code in scores:
+            fresh = np.resize(prior[code], belief.size) if belief.learned else scores[code]
+            scores[code] = random.permutation(fresh)
+    return Belief(scores, belief.learned)
+
+
+def tunable(
+    sides: Sequence[tuple[Scenario, Belief]], builds: Builds, spans: tuple[Array, Array], spine: Ints,
+    fresh: bool = False,
+) -> Bits:  # fmt: skip
+    """For every row the packed draws in which some length of its span suits every side.
+
+    What is wanted rises in a straight line with length, so that the two ends of the span tell. `spine` is the
+    place of the row's shaft in its line: a shaft's own error is one in all its rows, which lie side by side.
+    """
+    draws = sides[0][1].size
+    packed = np.zeros((len(builds), -(-draws // 64)), dtype=np.uint64)
+    rows = np.flatnonzero(spans[0] <= spans[1] + 1e-9)
+    if not len(rows):
+        return packed
+    some = builds.take(rows)
+    low, high = match_limits(some, setting("tolerance_pct") / 100)
+    sd = stiffness_lb(some) * some.spine_sd_pct / 100
+    ends = [
+        [_end(asked, replace(some, length_in=span[rows]), belief) for span in spans]
+        for asked, belief in sides
+    ]
+    edges = np.flatnonzero((np.diff(spine[rows]) != 0) | (np.diff(some.shaft) != 0)) + 1
+    for at in np.split(np.arange(len(rows)), edges):
+        own = sd[at[0]] * _own_scores(int(spine[rows[at[0]]]), draws, fresh)
+        wanted = [[_wanted(end, at, own) for end in of_side] for of_side in ends]
+        hit = _some_length(wanted, low[at[0]], high[at[0]])
+        packed[rows[at]] = _pack(hit)
+    return packed
+
+
+def _own_scores(spine: int, draws: int, fresh: bool) -> Array:
+    strata = quantile((np.arange(draws) + 0.5) / draws)
+    return np.random.default_rng((_SEED, int(fresh), spine)).permutation(strata)
+
+
+def _end(asked: Scenario, builds: Builds, belief: Belief) -> tuple[Array, Singles, Singles]:
+    common, amounts, coefficients = asked.demand(builds).shared(belief)
+    return common, amounts.astype(np.float32), coefficients.astype(np.float32)
+
+
+def _wanted(end: tuple[Array, Singles, Singles], rows: Ints, own: Array) -> Singles:
+    shared, taken, table = end
+    want: Singles = taken[rows] @ table.reshape(-1, len(shared))
+    want += (shared + own).astype(np.float32)
+    return want
+
+
+def _some_length(wanted: list[list[Singles]], low: float, high: float) -> NDArray[np.bool_]:
+    """Where the spans of lengths that suit each side meet."""
+    if len(wanted) == 1:
+        short, long = wanted[0]
+        hit: NDArray[np.bool_] = (np.minimum(short, long) <= high) & (np.maximum(short, long) >= low)
+        return hit
+    start = np.zeros(wanted[0][0].shape, dtype=np.float32)
+    stop = np.ones_like(start)
+    for short, long in wanted:
+        rise = np.maximum(long - short, np.float32(1e-3))
+        start = np.maximum(start, (np.float32(low) - short) / rise)
+        stop = np.minimum(stop, (np.float32(high) - short) / rise)
+    met: NDArray[np.bool_] = start <= stop
+    return met
+
+
+def _pack(hit: NDArray[np.bool_]) -> Bits:
+    packed = np.packbits(hit, axis=1)
+    pad = -packed.shape[1] % 8
+    return np.ascontiguousarray(np.pad(packed, ((0, 0), (0, pad)))).view(np.uint64)
+
+
+def popcount(bits: Bits) -> Ints:
+    """Number of bits set in each row."""
+    if hasattr(np, "bitwise_count"):
+        counts: Ints = np.bitwise_count(bits).sum(axis=-1, dtype=np.int64)
+        return counts
+    slow: Ints = np.unpackbits(bits.view(np.uint8), axis=-1).sum(axis=-1, dtype=np.int64)
+    return slow

@@ -1,0 +1,195 @@
+"""Every shaft of a shop with every point and insert: how long it may be shot first, and how short it may end."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from shaftwright.answers.candidates import enumerate_builds, generic_points
+from shaftwright.answers.plan.pieces import Piece
+from shaftwright.answers.rank import hard_floor_gr_per_lb
+from shaftwright.answers.shop.draws import Array, Ints, Side
+from shaftwright.answers.shop.lines import Line, Option, heads_alike, lines_of, twin_head
+from shaftwright.answers.shop.musts import Must
+from shaftwright.answers.shop.settings import shop_setting
+from shaftwright.inference.band import chance_between, moments, stiffness_lb
+from shaftwright.inference.rig_facts import shortest_safe_length_in
+from shaftwright.records.builds import Builds
+from shaftwright.records.stock import Stock, StockItem
+from shaftwright.rules.purposes import setting
+
+Bools = NDArray[np.bool_]
+_CARRIERS = ("insert", "outsert", "adapter")
+
+
+@dataclass(frozen=True)
+class Fronts:
+    """Rows of option, point and insert, line by line, insert by insert, stiffest and lightest first."""
+
+    sides: tuple[Side, ...]
+    shortest_in: float
+    lines: tuple[Line, ...]
+    options: tuple[Option, ...]
+    items: tuple[StockItem, ...]
+    builds: Builds
+    line: Ints
+    option: Ints
+    #: longest first shot that passes the gate [in]; NaN where none does
+    first_in: Array
+    #: chance that it is far too weak there
+    weak: Array
+    least_gr_per_lb: float
+    notes: tuple[str, ...]
+
+    def part(self, index: int) -> StockItem | None:
+        """A part behind an index of the builds."""
+        return self.items[index] if index >= 0 else None
+
+    def first_shots(self, in_range: bool) -> tuple[Bools, Array, Array]:
+        """Which rows may be shot first, and the shortest and longest length they may end at [in].
+
+        `in_range`: within the purposes' grains per pound; else the bow's floor is all that counts.
+        """
+        b = self.builds
+        fixed = b.front_gr + b.tail_gr
+        bare_gr = fixed - b.fletching_gr + b.gr_per_in * np.nan_to_num(self.first_in)
+        ok = ~np.isnan(self.first_in)
+        short, long = np.full(len(b), self.shortest_in), np.full(len(b), np.inf)
+        for side in self.sides:
+            asked = side.scenario
+            own_lb = asked.demand(asked.reference_build()).own_lb
+            floor = hard_floor_gr_per_lb(asked.rig) * own_lb
+            least = max(asked.purpose_rule.gr_per_lb.low, self.least_gr_per_lb) * own_lb
+            most = max(asked.purpose_rule.gr_per_lb.high, self.least_gr_per_lb) * own_lb
+            if not in_range:
+                least, most = self.least_gr_per_lb * own_lb, np.inf
+            need = np.maximum(floor + b.fletching_gr, least) - fixed
+            short = np.maximum(short, need / b.gr_per_in)
+            long = np.minimum(long, (most - fixed) / b.gr_per_in)
+            total_gr = bare_gr + b.fletching_gr
+            ok &= (bare_gr >= floor - 1e-9) & (total_gr >= least - 1e-9) & (total_gr <= most + 1e-9)
+        return ok, short, long
+
+
+def fronts_of(
+    sides: tuple[Side, ...], stock: Stock, pieces: Sequence[Piece], any_line: bool = False,
+    musts: Sequence[Must] = (),
+) -> Fronts:  # fmt: skip
+    """Set up the rows of a shop for one bow, or for two that one arrow must serve."""
+    shortest = max(
+        shortest_safe_length_in(s.scenario.rig, s.scenario.purpose_rule) for s in sides
+    )
+    lines = lines_of(stock, pieces, shortest, any_line)
+    options = tuple(option for line in lines for option in line.options)
+    of_line = np.repeat(np.arange(len(lines)), [len(line.options) for line in lines])
+    asked = sides[0].scenario
+    hunts = any(s.scenario.purpose_rule.broadheads for s in sides)
+    points, notes = _points(stock, hunts)
+    kinds = {o.kind.first.item: o.kind for o in options}
+    shafts = (
+        kind.first.model_copy(update={"full_length_in": shortest, "gr_per_in": kind.facts.gr_per_in})
+        for kind in kinds.values()
+    )  # fmt: skip
+    parts = stock.of_kind(*_CARRIERS, "nock", "fletching")
+    plain = asked.purpose_rule.model_copy(update={"broadheads": False})
+    found = enumerate_builds(asked.rig, Stock((*shafts, *points, *parts), stock.name), plain)
+    found_at = np.flatnonzero(np.abs(found.builds.length_in - shortest) < 1e-6)
+    builds = found.builds.take(found_at)
+    names = [found.items[i].item for i in builds.shaft]
+    rows: list[int] = []
+    option: list[int] = []
+    by_name: dict[str, list[int]] = {}
+    for r, name in enumerate(names):
+        by_name.setdefault(name, []).append(r)
+    for i, o in enumerate(options):
+        same = by_name.get(o.kind.first.item, [])
+        rows += same
+        option += [i] * len(same)
+    at, own = np.array(rows, dtype=np.int64), np.array(option, dtype=np.int64)
+    kept = _nearest(asked.purpose_rule.usual_front_gr, builds, at, of_line[own] if len(own) else own)
+    at, own = at[kept], own[kept]
+    order = np.lexsort((builds.head_gr[at], own, builds.insert[at], of_line[own] if len(own) else own))
+    at, own = at[order], own[order]
+    builds = builds.take(at)
+    first, weak = _first_lengths(sides, builds, own, options, shortest)
+    least = max((m.number for m in musts if m.key == "gr_per_lb"), default=0.0)
+    told = (*notes, *(c for c in found.cautions if "points" not in c))
+    return Fronts(
+        sides, shortest, tuple(lines), options, found.items, builds, of_line[own] if len(own) else own, own,
+        first, weak, least, told,
+    )  # fmt: skip
+
+
+def _points(stock: Stock, hunts: bool) -> tuple[list[StockItem], list[str]]:
+    """Field points to test with; for hunting those that a broadhead of the same mass replaces later."""
+    notes = []
+    points = stock.of_kind("point")
+    if not points:
+        points = list(generic_points())
+        notes.append("the shop has no points: usual masses are taken, buy them elsewhere")
+    heads = stock.of_kind("broadhead") if hunts else []
+    if heads:
+        paired = [p for p in points if twin_head(p, heads) is not None]
+        fixings = {(p.material, p.outside_diameter_in) for p in paired}
+        # where no broadhead goes on a shaft, any point does
+        alone = [p for p in points if (p.material, p.outside_diameter_in) not in fixings]
+        points = [*paired, *alone]
+    elif hunts:
+        notes.append("the shop has no broadheads: buy them of the proven point's mass elsewhere")
+    return heads_alike(points), notes
+
+
+def _nearest(usual_gr: float, builds: Builds, at: Ints, line: Ints) -> Ints:
+    """Of each line and insert the points nearest to the usual front."""
+    most = round(shop_setting("masses_tried"))
+    group = line * (builds.insert.max(initial=0) + 2) + builds.insert[at]
+    kept = []
+    for value in np.unique(group):
+        rows = np.flatnonzero(group == value)
+        heads, where = np.unique(builds.head[at[rows]], return_index=True)
+        off = np.abs(builds.front_gr[at[rows[where]]] - usual_gr)
+        near = heads[np.argsort(off, kind="stable")[:most]]
+        kept.append(rows[np.isin(builds.head[at[rows]], near)])
+    return np.concatenate(kept) if kept else np.zeros(0, dtype=np.int64)
+
+
+def _first_lengths(
+    sides: Sequence[Side], builds: Builds, own: Ints, options: Sequence[Option], shortest: float
+) -> tuple[Array, Array]:
+    """Of each row the longest first shot that passes the gate, cut by half inches, and its chance of failing."""
+    step, reserve = shop_setting("safe_cut_step_in"), shop_setting("wood_over_final_in")
+    start = np.array([_start(o, shortest, step, reserve) for o in options])[own] if len(own) else np.zeros(0)
+    first, weak = np.full(len(own), np.nan), np.full(len(own), np.nan)
+    todo = np.arange(len(own))
+    while len(todo):
+        risk = _far_too_weak(sides, replace(builds.take(todo), length_in=start[todo]))
+        safe = risk <= setting("far_too_weak_chance")
+        first[todo[safe]], weak[todo[safe]] = start[todo[safe]], risk[safe]
+        todo = todo[~safe]
+        start[todo] -= step
+        todo = todo[start[todo] >= shortest - 1e-9]
+    return first, weak
+
+
+def _start(option: Option, shortest: float, step: float, reserve: float) -> float:
+    """As it is; wood near its final length."""
+    length = option.length_in
+    if option.kind.first.material == "wood":
+        length -= max(np.ceil((length - shortest - reserve) / step - 1e-9), 0.0) * step
+    return float(length)
+
+
+def _far_too_weak(sides: Sequence[Side], builds: Builds) -> Array:
+    """Chance that a first shot is far too weak for one of the bows; 1 where its middle is."""
+    gate = setting("shoot_gate")
+    risk = np.zeros(len(builds))
+    supply = stiffness_lb(builds)
+    for side in sides:
+        asked = side.scenario
+        mean, sd, skew = moments(asked.demand(builds), builds, asked.belief)
+        chance = chance_between(mean, sd, skew, supply / gate, np.full(len(builds), 1e9))
+        risk = np.maximum(risk, np.where(supply < gate * mean, 1.0, chance))
+    return risk

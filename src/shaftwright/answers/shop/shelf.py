@@ -1,0 +1,285 @@
+"""Every kit of one line of shafts with one insert: counted on joint draws, priced, the cheapest taken."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from functools import cache
+from itertools import combinations, product
+
+import numpy as np
+
+from shaftwright.answers.shop.draws import Array, Bits, Ints, popcount, tunable
+from shaftwright.answers.shop.fronts import Fronts
+from shaftwright.answers.shop.lines import Line, Option, part_price
+from shaftwright.answers.shop.settings import shop_setting
+from shaftwright.records.fit import cheapest as cheapest_fit
+from shaftwright.records.stock import Stock, StockItem
+from shaftwright.rules.fits import fit_limits
+
+_CENTS = 100
+#: of shafts of one spine so many are tried in a kit
+_ALIKE = 2
+
+
+class Shelf:
+    """The options and points of one line with one insert."""
+
+    def __init__(self, fronts: Fronts, rows: Ints, limits: tuple[Array, Array, Array]) -> None:
+        ok, self.short, self.long = limits
+        builds = fronts.builds
+        self.fronts, self.line = fronts, fronts.lines[int(fronts.line[rows[0]])]
+        self.insert = fronts.part(int(builds.insert[rows[0]]))
+        numbers = sorted(set(fronts.option[rows].tolist()))
+        masses = {int(builds.head[r]): float(builds.head_gr[r]) for r in rows}
+        heads = sorted(masses, key=lambda h: (masses[h], h))
+        self.options = [fronts.options[i] for i in numbers]
+        self.points = [item for h in heads if (item := fronts.part(h)) is not None]
+        #: row of each option and point; -1 where the point does not go on
+        self.row = np.full((len(numbers), len(heads)), -1)
+        for r in rows.tolist():
+            self.row[numbers.index(int(fronts.option[r])), heads.index(int(builds.head[r]))] = r
+        self.ok = ok[self.row] & (self.row >= 0)
+        #: the first shots of each option that differ, and which one each point's is
+        firsts = [np.unique(fronts.first_in[r[k]]) for r, k in zip(self.row, self.ok, strict=True)]
+        self.which = np.zeros_like(self.row)
+        for c, lengths in enumerate(firsts):
+            self.which[c] = np.searchsorted(lengths, fronts.first_in[self.row[c]])
+        self.firsts = firsts
+        self._every: tuple[list[tuple[int, ...]], Ints, Ints] | None = None
+
+    def cells(self) -> tuple[Ints, Array, Array]:
+        """Rows and the lengths they may end at, for every first shot of every option."""
+        found = [
+            self._cell(c, length) for c, lengths in enumerate(self.firsts) for length in lengths
+        ]
+        if not found:
+            return np.zeros(0, dtype=np.int64), np.zeros(0), np.zeros(0)
+        rows, short, long = (np.concatenate(part) for part in zip(*found, strict=True))
+        return rows, short, long
+
+    def _cell(self, option: int, first: float) -> tuple[Ints, Array, Array]:
+        rows = self.row[option][self.row[option] >= 0]
+        return rows, self.short[rows], np.minimum(self.long[rows], first)
+
+    def cells_of(self, option: int, first: int, points: Sequence[int]) -> tuple[Ints, Array, Array]:
+        """The same for one option, its first point and the points of a kit."""
+        length = float(self.fronts.first_in[self.row[option, first]])
+        rows, short, long = self._cell(option, length)
+        some = np.isin(rows, self.row[option][list(points)])
+        return rows[some], short[some], long[some]
+
+    def count(self, bits: Bits) -> None:
+        """Take in the draws that each cell covers."""
+        self.total = int(popcount(np.bitwise_or.reduce(bits, axis=0))) if len(bits) else 0
+        #: (option, first shot) -> one row a point and an empty one, (p + 1, w)
+        self.bits: dict[tuple[int, int], Bits] = {}
+        at = 0
+        for c, lengths in enumerate(self.firsts):
+            on = np.flatnonzero(self.row[c] >= 0)
+            for u in range(len(lengths)):
+                table = np.zeros((len(self.points) + 1, bits.shape[1]), dtype=np.uint64)
+                table[on] = bits[at : at + len(on)]
+                self.bits[c, u] = table
+                at += len(on)
+
+    def every(self) -> tuple[list[tuple[int, ...]], Ints, Ints]:
+        """Runs of options, and for each run with each set of points its price and the draws it covers."""
+        if self._every is None:
+            sets, _ = _point_sets(len(self.points))
+            covers = {key: np.bitwise_or.reduce(b[sets], axis=1) for key, b in self.bits.items()}
+            alone = {key: popcount(c) for key, c in covers.items()}
+            runs = list(self._runs())
+            cost = np.full((len(runs), len(sets)), np.iinfo(np.int64).max)
+            covered = np.zeros(cost.shape, dtype=np.int64)
+            for i, run in enumerate(runs):
+                first, valid = self._first(run)
+                some = np.flatnonzero(valid)
+                if not len(some):
+                    continue
+                union = np.zeros((len(some), covers[next(iter(covers))].shape[1]), dtype=np.uint64)
+                likely = np.zeros((len(run), len(some)), dtype=np.int64)
+                for k, c in enumerate(run):
+                    which = self.which[c][first[some]]
+                    for u in np.unique(which):
+                        at = which == u
+                        union[at] |= covers[c, int(u)][some[at]]
+                        likely[k, at] = alone[c, int(u)][some[at]]
+                covered[i, some] = popcount(union)
+                cost[i, some] = self._cost(run, first[some], np.argmax(likely, axis=0), some)
+            self._every = runs, cost, covered
+        return self._every
+
+    def most(self, budget: float | None) -> int:
+        """The most draws that a kit of this shelf covers for the money."""
+        if not self.total:
+            return 0
+        _, cost, covered = self.every()
+        most = np.iinfo(np.int64).max - 1 if budget is None else round(budget * _CENTS)
+        return int(covered[cost <= most].max(initial=0))
+
+    def _runs(self) -> Iterator[tuple[int, ...]]:
+        """Up to four neighbouring spines; of a spine that comes in several ways one."""
+        alike: dict[int, list[int]] = {}
+        for c, option in enumerate(self.options):
+            if self.ok[c].any():
+                alike.setdefault(option.place, []).append(c)
+        for same in alike.values():
+            if len(same) > _ALIKE:
+                best = {c: self._alone(c) for c in same}
+                cheap = min(same, key=lambda c: (self.options[c].price(1), -best[c]))
+                same[:] = sorted({cheap, max(same, key=lambda c: best[c])})
+        spines = [alike[place] for place in sorted(alike)]
+        for size in range(1, round(shop_setting("most_spines")) + 1):
+            for start in range(len(spines) - size + 1):
+                yield from product(*spines[start : start + size])
+
+    def _alone(self, option: int) -> int:
+        bits = [self.bits[option, u] for u in range(len(self.firsts[option]))]
+        return int(popcount(np.bitwise_or.reduce(np.concatenate(bits), axis=0)))
+
+    def _first(self, run: tuple[int, ...]) -> tuple[Ints, Ints]:
+        """Of each set of points the lightest that every shaft may be shot with first, and whether one is."""
+        sets, _ = _point_sets(len(self.points))
+        good = np.append(self.ok[list(run)].all(axis=0), False)[sets]
+        at = np.argmax(good, axis=1)
+        first: Ints = sets[np.arange(len(sets)), at]
+        return first, good.any(axis=1)
+
+    def _cost(self, run: tuple[int, ...], first: Ints, likeliest: Ints, some: Ints) -> Ints:
+        sets, _ = _point_sets(len(self.points))
+        number = len(run) - 1 + round(shop_setting("likeliest_of"))
+        each = [self._point_cost(p, round(shop_setting("points_of_each"))) for p in range(len(self.points))]
+        cost: Ints = np.array([*each, 0])[sets[some]].sum(axis=1)
+        if self._glued():
+            # glued on, one for each shaft
+            more = [self._point_cost(p, number) - each[p] for p in range(len(self.points))]
+            cost += np.array(more)[first]
+        twice = round(shop_setting("likeliest_of"))
+        one = [_cents(self.options[c].price(1)) for c in run]
+        more = [_cents(self.options[c].price(twice)) - o for c, o in zip(run, one, strict=True)]
+        shared = sum(one) + sum(_cents(part_price(p, n)) for p, n in self.small_parts(run))
+        return cost + np.array(more)[likeliest] + shared
+
+    def _glued(self) -> bool:
+        return self.insert is None and self.line.material == "wood"
+
+    def _point_cost(self, point: int, number: int) -> int:
+        return _cents(part_price(self.points[point], number))
+
+    def small_parts(self, run: Sequence[int]) -> list[tuple[StockItem, int]]:
+        """Insert and nocks for every shaft of a run, the twin's too."""
+        twin = round(shop_setting("likeliest_of")) - 1
+        parts = [] if self.insert is None else [(self.insert, len(run) + twin)]
+        nocks: dict[str, tuple[StockItem, int]] = {}
+        for c in run:
+            nock = self._nock(c)
+            if nock is not None:
+                nocks[nock.item] = nock, nocks.get(nock.item, (nock, twin))[1] + 1
+        return [*parts, *nocks.values()]
+
+    def _nock(self, option: int) -> StockItem | None:
+        kind = self.options[option].kind
+        return cheapest_fit(self._parts, "nock", kind.first, kind.facts, fit_limits())
+
+    @property
+    def _parts(self) -> Stock:
+        return Stock(self.fronts.items)
+
+
+def _cents(price: float) -> int:
+    return round(price * _CENTS)
+
+
+@cache
+def _point_sets(points: int) -> tuple[Ints, Ints]:
+    """Every set of one to three points, lightest first, filled up with a place that is none; their sizes."""
+    most = round(shop_setting("most_points"))
+    sets = [c for size in range(1, most + 1) for c in combinations(range(points), size)]
+    table = np.full((len(sets), most), points, dtype=np.int64)
+    for i, one in enumerate(sets):
+        table[i, : len(one)] = one
+    return table, np.array([len(one) for one in sets], dtype=np.int64)
+
+
+@dataclass(frozen=True)
+class Found:
+    """One kit: which options, which points, the first of them."""
+
+    shelf: Shelf
+    at: tuple[int, ...]
+    points: tuple[int, ...]
+    first: int
+    likeliest: int
+    cents: int
+
+    @property
+    def options(self) -> list[Option]:
+        """Its shafts, stiffest first."""
+        return [self.shelf.options[c] for c in self.at]
+
+    def quantity(self, option: int) -> int:
+        """Two of the likeliest, one of each other."""
+        return round(shop_setting("likeliest_of")) if option == self.likeliest else 1
+
+    def parts(self) -> list[tuple[StockItem, int]]:
+        """Points, insert and nocks, and how many."""
+        pieces = sum(map(self.quantity, self.at))
+        each = round(shop_setting("points_of_each"))
+        glued = self.shelf._glued()
+        points = [
+            (self.shelf.points[p], pieces if glued and p == self.first else each) for p in self.points
+        ]
+        return [*points, *self.shelf.small_parts(self.at)]
+
+
+def shelves(fronts: Fronts, in_range: bool) -> list[Shelf]:
+    """The shelves of a shop, with the draws that each of their shafts covers."""
+    limits = fronts.first_shots(in_range)
+    n = len(fronts.builds)
+    if not n:
+        return []
+    edges = np.flatnonzero((np.diff(fronts.line) != 0) | (np.diff(fronts.builds.insert) != 0)) + 1
+    some = [Shelf(fronts, rows, limits) for rows in np.split(np.arange(n), edges)]
+    cells = [shelf.cells() for shelf in some]
+    rows, short, long = (np.concatenate(part) for part in zip(*cells, strict=True))
+    places = np.array([option.place for option in fronts.options])[fronts.option[rows]]
+    sides = [(side.scenario, side.choosing) for side in fronts.sides]
+    bits = tunable(sides, fronts.builds.take(rows), (short, long), places)
+    counts = np.cumsum([len(c[0]) for c in cells])[:-1]
+    for shelf, part in zip(some, np.split(bits, counts), strict=True):
+        shelf.count(part)
+    return some
+
+
+def cheapest(some: Sequence[Shelf], need: int, budget: float | None = None) -> Found | None:
+    """The cheapest kit that covers so many draws; of equals fewer shafts, then the likelier one."""
+    best: tuple[tuple[int, int, int, int], Shelf, int, int] | None = None
+    limit = np.iinfo(np.int64).max - 1 if budget is None else round(budget * _CENTS)
+    for shelf in some:
+        if shelf.total < max(need, 1):
+            continue
+        runs, cost, covered = shelf.every()
+        _, sizes = _point_sets(len(shelf.points))
+        good = np.argwhere((covered >= need) & (cost <= limit))
+        for i, k in good[np.argsort(cost[tuple(good.T)], kind="stable")].tolist():
+            key = (int(cost[i, k]), len(runs[i]), -int(covered[i, k]), int(sizes[k]))
+            if best is not None and key[0] > best[0][0]:
+                break
+            if best is None or key < best[0]:
+                best = key, shelf, i, k
+    if best is None:
+        return None
+    (cents, *_), shelf, i, k = best
+    return _found(shelf, shelf.every()[0][i], k, cents)
+
+
+def _found(shelf: Shelf, run: tuple[int, ...], k: int, cents: int) -> Found:
+    sets, sizes = _point_sets(len(shelf.points))
+    points = tuple(sets[k][: sizes[k]].tolist())
+    first = int(shelf._first(run)[0][k])
+    alone = [
+        int(popcount(np.bitwise_or.reduce(shelf.bits[c, int(shelf.which[c][first])][list(points)], axis=0)))
+        for c in run
+    ]
+    return Found(shelf, run, points, first, run[int(np.argmax(alone))], cents)
