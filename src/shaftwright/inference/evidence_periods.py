@@ -21,7 +21,7 @@ from shaftwright.records.notebook import (
     RigState,
     content_key,
 )
-from shaftwright.records.rig import DrawWeight, NockingPoint, Plate, Rig
+from shaftwright.records.rig import DrawWeight, NockingPoint, Plate, Plunger, Rig
 from shaftwright.resources import usual
 
 #: what a change may be of, in the closed list
@@ -357,20 +357,37 @@ def as_it_stood(rig: Rig, state: RigState) -> Rig:
     Rig
         The rig of that day.
     """
-    bow = rig.bow
+    bow, weight = rig.bow, rig.bow.draw_weight
     change: dict[str, object] = {}
     if state.draw_weight_lb is not None:
         change["draw_weight"] = DrawWeight(lb=state.draw_weight_lb, at="own_draw")
+    elif state.draw_length_in is not None and weight.at == "own_draw":
+        # what was weighed at today's draw length is not what was held at another one
+        change["draw_weight"] = DrawWeight(lb=weight.lb, at=rig.archer.draw_length_in)
     if state.brace_height_in is not None:
         change["brace_height_in"] = state.brace_height_in
     if state.plate_in is not None:
         material = bow.plate.material if bow.plate else "unknown"
         change["plate"] = Plate(thickness_in=state.plate_in, material=material)
+    if state.plunger is not None:
+        stated = state.plunger.model_dump(exclude_unset=True)
+        if "out_in" in stated:
+            stated.setdefault("moved_in", None)
+        change["plunger"] = (bow.plunger or Plunger()).model_copy(update=stated)
     if state.nocking_point_in is not None:
         locators = bow.nocking_point.locators if bow.nocking_point else None
         change["nocking_point"] = NockingPoint(
             above_square_in=state.nocking_point_in, locators=locators
         )
+    if state.tiller_in is not None:
+        change["tiller_in"] = state.tiller_in
     if state.limbs_id is not None:
         change["limbs_id"] = state.limbs_id
-    return rig.model_copy(update={"bow": bow.model_copy(update=change)}) if change else rig
+    archer = {
+        name: value for name, value in (("release", state.release), ("draw_length_in", state.draw_length_in))
+        if value is not None
+    }  # fmt: skip
+    string = {} if state.string_material is None else {"material": state.string_material}
+    parts = (("bow", bow, change), ("archer", rig.archer, archer), ("string", rig.string, string))
+    update = {name: part.model_copy(update=new) for name, part, new in parts if new}
+    return rig.model_copy(update=update) if update else rig
