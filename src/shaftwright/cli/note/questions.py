@@ -1,0 +1,341 @@
+"""The questions of `note`, one after another, with what is usual as the answer of a bare Enter."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from typing import TYPE_CHECKING, Any, TypeVar
+
+import click
+
+from shaftwright.errors import InputError, printable
+from shaftwright.render.words import wrap
+
+if TYPE_CHECKING:
+    from shaftwright.answers.noting import Arrow
+    from shaftwright.cli.note.keep import Place
+    from shaftwright.records.hits import Hit
+    from shaftwright.records.notebook import AnyEntry, BuildSpec
+
+T = TypeVar("T")
+
+KINDS = ("bareshaft", "broadhead", "dozen")
+_WORDS = ("straight", "slightly stiff", "stiff", "slightly weak", "weak")
+_TAILS = ("straight", "left", "right", "high", "low")
+_MOST_ARROWS = 5
+
+
+def nothing_said(kind: str, data: dict[str, Any]) -> bool:
+    """Whether the options say nothing of what was seen."""
+    seen = {
+        "bareshaft": ("fletched", "bare", "reads", "nock"),
+        "broadhead": ("fletched", "broadhead", "together"),
+        "dozen": ("build", "made", "masses"),
+    }[kind]
+    return not any(name in data for name in seen)
+
+
+def ask(question: str, default: str, read: Callable[[str], T]) -> T:
+    """Ask until the answer can be read; Enter takes the default."""
+    shown = f"{question} [{default}]:" if default else f"{question}:"
+    while True:
+        said: str = click.prompt(shown, default="", show_default=False, prompt_suffix=" ")
+        try:
+            return read(said.strip() or default)
+        except (ValueError, InputError) as error:
+            click.echo(wrap(_problem(error), "    ", "  ! "))
+
+
+def _problem(error: Exception) -> str:
+    if isinstance(error, InputError):
+        return "; ".join(f"{fault.problem}" for fault in error.faults)
+    from pydantic import ValidationError
+
+    if isinstance(error, ValidationError):
+        return "; ".join(str(one.get("ctx", {}).get("error", one["msg"])) for one in error.errors())
+    return str(error)
+
+
+def yes(question: str, default: bool) -> bool:
+    """A question of yes or no."""
+    return click.confirm(question, default=default)
+
+
+def one_of(*allowed: str) -> Callable[[str], str]:
+    """A reader of one of several words, or the only one that begins so."""
+
+    def read(said: str) -> str:
+        words = " ".join(re.split(r"[\s_-]+", said.lower()))
+        near = [word for word in allowed if word == words] or [
+            w for w in allowed if w.startswith(words)
+        ]
+        if len(near) != 1 or not words:
+            raise ValueError(f"is one of: {', '.join(allowed)}")
+        return near[0]
+
+    return read
+
+
+def keep_it(entry: AnyEntry, units: str) -> bool:
+    """Show the entry before it is kept."""
+    from shaftwright.render.entry import entry_text
+
+    click.echo("\n" + entry_text(entry, units))
+    return yes("Keep it?", True)
+
+
+def fill(kind: str, place: Place, data: dict[str, Any]) -> None:
+    """Ask for what an entry of this kind needs."""
+    if kind == "dozen":
+        _dozen(place, data)
+        return
+    from shaftwright.cli.note.given import read_date
+
+    assert place.bow is not None
+    named = place.bow.scenario.plan.next
+    if "build" not in data:
+        _arrow(kind, place, data)
+    if "distance" not in data:
+        _distance(place, data, named.distance_yd)
+    (_bareshaft if kind == "bareshaft" else _broadhead)(place, data)
+    day = ask("Date", data.get("date", "unknown"), read_date)
+    data.pop("date", None)
+    if day is not None:
+        data["date"] = day
+
+
+def _dozen(place: Place, data: dict[str, Any]) -> None:
+    from shaftwright.cli.note.given import read_masses
+
+    _arrow("dozen", place, data)
+    data["made"] = ask("How many are made", "12", _count)
+    masses = ask(
+        "Their weights in grains, such as 503 504.5 502; Enter if not weighed", "", read_masses
+    )
+    if masses:
+        data["masses"] = masses
+
+
+def _count(said: str) -> int:
+    if not said.isdecimal() or not 1 <= int(said[:6]) <= 10_000:
+        raise ValueError("is not a whole number")
+    return int(said)
+
+
+def _arrow(kind: str, place: Place, data: dict[str, Any]) -> None:
+    """Which arrow: the one that `next` names, one noted before, or another by its parts."""
+    from shaftwright.answers.noting import Arrow, arrows_noted
+    from shaftwright.cli.note.keep import arrow_next, fill_arrow
+    from shaftwright.render.entry import arrow_told
+
+    named = arrow_next(kind, place)
+    known = [named] if named is not None else []
+    known += [Arrow(b) for b in arrows_noted(place.entries) if named is None or b != named.build]
+    known = known[:_MOST_ARROWS]
+    if known:
+        click.echo("Which arrow?")
+    for number, arrow in enumerate(known, 1):
+        which = "   (the next one)" if arrow is named else ""
+        click.echo(f"  {number}  {arrow_told(arrow.build, arrow.piece)}{which}")
+    if known:
+        click.echo("  or another: its shaft's name, or its spine")
+
+    def read(said: str) -> Arrow | str:
+        if said.isdecimal() and 1 <= int(said[:6]) <= len(known):
+            return known[int(said) - 1]
+        return _shaft(place, said)
+
+    found = ask("Arrow" if known else "Which shaft, or which spine", "1" if known else "", read)
+    fill_arrow(data, Arrow(_parts(place, found, named)) if isinstance(found, str) else found)
+
+
+def _shaft(place: Place, said: str) -> str:
+    """A shaft's name that is in the stock, or a spine as digits."""
+    import difflib
+
+    shafts = [item.item for item in place.stock.of_kind("shaft")] if place.stock is not None else []
+    if said in shafts or re.fullmatch(r"\d{3,4}", said):
+        return said
+    close = difflib.get_close_matches(said, shafts, 1, 0.5)
+    hint = f"; did you mean {close[0]}?" if close else "; or give its spine, such as 500"
+    raise ValueError(f"is no shaft of your stock{hint}")
+
+
+def _parts(place: Place, shaft: str, named: Arrow | None) -> BuildSpec:
+    """The rest of an arrow, part by part."""
+    from pydantic import TypeAdapter
+
+    from shaftwright.answers.noting import longest
+    from shaftwright.records.fields import PartMass, ShaftLength
+    from shaftwright.records.notebook import BuildSpec
+    from shaftwright.units import inches
+
+    stock = place.stock
+    own = stock.by_name.get(shaft) if stock is not None else None
+    read_length = TypeAdapter(ShaftLength).validate_python
+    if stock is None or own is None or own.kind != "shaft":
+        return BuildSpec(
+            spine_mils=float(shaft), length_in=ask("How long, nock throat to the end", "", read_length),
+            front_gr=ask("Up front, point and insert together, in grains", "",
+                         TypeAdapter(PartMass).validate_python),
+        )  # fmt: skip
+    now = inches(longest(shaft, 1, stock, place.entries)[0])
+    parts: dict[str, Any] = {"shaft": shaft, "length_in": ask("How long", now, read_length)}
+
+    def part(*kinds: str) -> Callable[[str], str]:
+        names = [item.item for item in stock.of_kind(*kinds)]
+
+        def read(said: str) -> str:
+            if said not in (*names, "none"):
+                raise ValueError(f"is none of your stock: {', '.join(names[:12])}, or none")
+            return said
+
+        return read
+
+    build = named.build if named is not None else BuildSpec()
+    head = ask("Point", build.point or build.broadhead or "", part("point", "broadhead"))
+    insert = ask("Insert", build.insert or "none", part("insert", "outsert", "adapter"))
+    if head != "none":
+        parts["broadhead" if stock.by_name[head].kind == "broadhead" else "point"] = head
+    if insert != "none":
+        parts["insert"] = insert
+    return BuildSpec(**parts)
+
+
+def _distance(place: Place, data: dict[str, Any], usual_yd: float | None) -> None:
+    from pydantic import TypeAdapter
+
+    from shaftwright.records.fields import Distance
+    from shaftwright.render.entry import distance_plain
+
+    metric = place.units == "metric"
+    known = TypeAdapter(Distance)
+
+    def read(said: str) -> float:
+        bare = metric and re.fullmatch(r"[\d\s./-]+", said)
+        return known.validate_python(f"{said} m" if bare else said)
+
+    usual = distance_plain(usual_yd, place.units) if usual_yd is not None else ""
+    found = ask("Distance in metres" if metric else "Distance in yards", usual, read)
+    # what was not typed anew is kept to the letter
+    same = usual_yd is not None and distance_plain(found, place.units) == usual
+    data["distance"] = usual_yd if same else round(found, 4)
+
+
+def _bareshaft(place: Place, data: dict[str, Any]) -> None:
+    assert place.bow is not None
+    named = place.bow.scenario.plan.next
+    _how_to_say(place.units, words=True)
+    fletched, word = _hits("fletched", place.units, named.fletched, words=True)
+    bare: tuple[Hit, ...] = ()
+    if word is None:
+        bare, word = _hits("bare", place.units, named.bare, words=True)
+    if fletched:
+        data["fletched"] = fletched
+    if bare:
+        data["bare"] = bare
+    if word is not None:
+        data["reads"] = word.replace(" ", "_")
+    needed = not bare and word is None
+    tails = ask(f"Tails of the bare ones ({', '.join(_TAILS)}; or none seen)", "" if needed else "none seen",
+                lambda said: _tails(said, needed))  # fmt: skip
+    if tails:
+        data["nock"] = tails
+    last = next((e for e in reversed(place.entries) if e.kind == "bareshaft"), None)
+    if "marks" not in data:
+        marks = ask("Marks on the bow (none, plate, shelf, not looked)", "not looked",
+                    one_of("none", "plate", "shelf", "not looked"))  # fmt: skip
+        data["marks"] = marks.replace(" ", "_")
+    if not data.get("taped"):
+        data["taped"] = yes("Was the feathers' weight taped on?", last is not None and last.taped)
+
+
+def _tails(said: str, needed: bool) -> tuple[str, ...]:
+    if said in ("none seen", "none"):
+        if needed:
+            raise ValueError("no hits, no word and no tails leave nothing to keep; Ctrl-C leaves")
+        return ()
+    read = one_of(*_TAILS)
+    found = tuple(dict.fromkeys(read(part) for part in re.split(r"[\s,+]+|\band\b", said) if part))
+    if not 1 <= len(found) <= 2:
+        raise ValueError(f"is one or two of: {', '.join(_TAILS)}; or none seen")
+    return found
+
+
+def _broadhead(place: Place, data: dict[str, Any]) -> None:
+    _how_to_say(place.units, words=False)
+    fletched, _ = _hits("field point", place.units, None, words=False)
+    broadhead, _ = _hits("broadhead", place.units, None, words=False)
+    if fletched:
+        data["fletched"] = fletched
+    if broadhead:
+        data["broadhead"] = broadhead
+    else:
+        data["together"] = yes("Do they land together?", True)
+
+
+def _how_to_say(units: str, words: bool) -> None:
+    unit = "centimetres" if units == "metric" else "inches"
+    said = f"Hits in {unit} from the spot aimed at: 3l 1h is 3 left and 1 high (lo is low), as is -3,1. "
+    said += "One a line or several with ; between them. Enter when done."
+    if words:
+        said += f" Or one word for all: {', '.join(_WORDS)}."
+    click.echo(wrap(said))
+
+
+def _hits(
+    name: str, units: str, usual: int | None, words: bool
+) -> tuple[tuple[Hit, ...], str | None]:
+    """Hits, line by line until an empty one; or a word instead of all of them."""
+    from pydantic import TypeAdapter
+
+    from shaftwright.records.hits import read_hits
+    from shaftwright.records.notebook import Point
+
+    unit = "cm" if units == "metric" else "in"
+    check = TypeAdapter(Point)
+    hits: list[Hit] = []
+
+    def read(said: str) -> str | tuple[Hit, ...]:
+        if words and not hits and (word := _word(said)) is not None:
+            return word
+        return tuple(check.validate_python(hit) for hit in read_hits(said, unit))
+
+    while True:
+        of = f" of {usual}" if usual is not None and len(hits) < usual else ""
+        found = ask(f"  {name} {len(hits) + 1}{of}", "", read)
+        if isinstance(found, str):
+            return (), found
+        if not found:
+            return tuple(hits), None
+        hits += found
+
+
+def _word(said: str) -> str | None:
+    words = " ".join(re.split(r"[\s_-]+", said.lower()))
+    return words if words in _WORDS else None
+
+
+def what_kind(place: Place, entry: AnyEntry) -> AnyEntry:
+    """Free text about a change: whether the bow shoots another arrow since, and what it was."""
+    from shaftwright.answers.noting import WHATS, begins_period, change_of
+    from shaftwright.records.notebook import Change, RigState
+
+    assert isinstance(entry, Change)
+    assert place.bow is not None
+    if (
+        entry.what in WHATS
+        or change_of(entry, place.bow.rig, place.entries, place.bow.before) != "other"
+    ):
+        return entry
+    if not yes(f'Does the bow want another arrow after "{printable(entry.what)}"?', False):
+        return entry
+    shown = [what.replace("_", " ") for what in WHATS if begins_period(what)] + ["string"]
+    what = ask(f"What was it ({', '.join(shown)})", "", one_of(*shown)).replace(" ", "_")
+    state = entry.rig_state or RigState()
+    if what == "string" and state.string_material is None:
+        of = ask("Of what (low stretch, polyester)", "", one_of("low stretch", "polyester"))
+        state = state.model_copy(update={"string_material": of.replace(" ", "_")})
+    note = ". ".join(text for text in (entry.what, entry.note) if text)
+    named = state if state != RigState() else None
+    return entry.model_copy(update={"what": what, "note": note, "rig_state": named})
