@@ -63,7 +63,7 @@ def broadhead(path, *, together="true", change=False, build="shaft: MARSH-500, l
 
 def test_json_has_everything_to_rebuild_the_rig():
     told = document(RIG, "--stock", STOCK, "--notebook", NOTEBOOK, *DAY)
-    assert told["format"] == 1
+    assert told["format"] == 2
     assert told["date"] == "2026-05-10"
     fields = {key: item["value"] for key, item in told["fields"].items()}
     for key, value in {
@@ -203,11 +203,19 @@ def test_last_card_shows_what_changed_came_and_went(tmp_path):
     assert "nothing has changed" in run(RIG, *NUMBERS, "--last", old).output
 
 
+def test_a_card_of_the_format_before_is_read(tmp_path):
+    saved = document(RIG, *NUMBERS, *DAY)
+    assert saved.pop("format") == 2
+    old = tmp_path / "old.json"
+    old.write_text(json.dumps({"format": 1} | saved))
+    assert "nothing has changed" in run(RIG, *NUMBERS, "--last", old).output
+
+
 @pytest.mark.parametrize(
     ("text", "said"),
     [
         ("{", "is not JSON"), ("[1]", "is no setup card"), ("{}", "is no setup card"), ("", "is not JSON"),
-        ('{"format": 2, "fields": {}}', "not a format that is known"),
+        ('{"format": 3, "fields": {}}', "not a format that is known"),
         ('{"format": 1, "fields": {"a": 3}}', "needs a label and a value"),
         ('{"format": 1, "fields": {"a": {"label": "x", "value": 3}}}', "needs a label and a value"),
         ("[" * 100_000, "nested too deep"),

@@ -235,7 +235,7 @@ BUILD_NUMBERS = (
 
 def test_choose_json_keys_and_types():
     answer = document("choose", HERON, "--stock", STOCK)
-    assert answer["format"] == 1
+    assert answer["format"] == 2
     assert (answer["rig"], answer["purpose"]) == ("heron-marsh", "hunting")
     assert_numbers(answer["effective_bow_weight_lb"], "mid", "low", "high")
     assert_numbers(answer["spine_band_mils"], "low", "mid", "high", "chance")
@@ -404,10 +404,10 @@ def test_all_builds_lists_several_of_one_shaft():
 @pytest.mark.parametrize(
     ("args", "words"),
     [
-        ([], "Usage"), (["chose", HERON], "Did you mean choose?"), (["choose"], "Missing argument"), (["choose", HERON, "--no-such"], "No such option"),
+        ([], "Usage"), (["chose", HERON], "Did you mean choose?"), (["choose"], "is not a bow: it has no rig.yaml"), (["choose", HERON, "--no-such"], "No such option"),
         (["choose", HERON, "--purpose", "fishing"], "is not one of"), (["choose", HERON, "--chance", "2"], "2.0 is not in the range"),
         (["choose", HERON, "--top", "0"], "not in the range"), (["choose", HERON, "--material", "steel"], "is not one of"),
-        (["choose", "none.yaml"], "none.yaml: cannot be read: no such file"), (["choose", str(EXAMPLES)], "is a directory"),
+        (["choose", "none.yaml"], "none.yaml: cannot be read: no such file"), (["choose", str(EXAMPLES)], "is not a bow: it has no rig.yaml"),
         (["choose", HERON, "--stock", "none.csv"], "no such file"), (["choose", HERON, "--stock", HERON], "column is missing|is not CSV|is not a known column"),
         (["choose", STOCK], "is not YAML here|is not a rig|longer than 4000"), (["choose", HERON, "--set", "bow"], "field=value"),
         (["choose", HERON, "--set", "archer.draw_length=280 in"], "'280 in' is out of range; allowed: 18 to 36 in"),
@@ -417,7 +417,7 @@ def test_all_builds_lists_several_of_one_shaft():
         (["build", HERON, "--stock", STOCK, "--shaft", "P175"], "is a point in the stock, not a shaft"),
         (["build", HERON, "--spine", "500", "--length", "28 in", "--front", "-5 gr"], "--front"),
         (["build", HERON, "--spine", "500", "--length", "28 lb", "--front", "100"], "lb measures force"),
-        (["explain"], "needs a RIG"), (["explain", "--rule", "shaft-lenght"], "did you mean shaft-length?"),
+        (["explain"], "is not a bow: it has no rig.yaml"), (["explain", "--rule", "shaft-lenght"], "did you mean shaft-length?"),
         (["rules", "check", "--rules", "nowhere"], "nowhere|no rule"),
     ],
     ids=lambda a: short(a) if isinstance(a, list) else None,
@@ -510,6 +510,8 @@ def test_new_writes_a_starter_that_runs_and_never_overwrites(tmp_path):
     text = good("new", folder)
     assert "rig.yaml" in text
     assert {p.name for p in folder.iterdir()} >= {"rig.yaml", "stock.csv", "notebook.yaml"}
+    assert text.splitlines()[-1] == f"  shaftwright next {folder}"
+    good("next", folder)
     good("choose", folder / "rig.yaml", "--stock", folder / "stock.csv")
     (folder / "rig.yaml").write_text("mine")
     (folder / "stock.csv").unlink()

@@ -51,7 +51,7 @@ def test_bareshaft_first_line_is_the_one_thing_to_do(stiff):
 def test_bareshaft_json_is_one_document(stiff):
     result = run("bareshaft", RIG, "--notebook", stiff, "--stock", STOCK, "--json")
     document = json.loads(result.output)
-    assert document["format"] == 1
+    assert document["format"] == 2
     assert document["next_change"]["amount"] > 0
     assert document["next_change"]["unit"] == "gr"
     assert document["stop"] is False

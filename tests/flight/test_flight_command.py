@@ -316,5 +316,5 @@ def test_the_archers_hand_does_not_move_the_wind():
 
 def test_help_has_an_example_that_runs():
     text = CliRunner().invoke(cli, ["flight", "--help"]).output
-    assert "shaftwright flight examples/heron_marsh/rig.yaml" in text
+    assert "shaftwright flight examples/heron_marsh " in text
     assert not re.search(r"\b(TODO|FIXME)\b", text)

@@ -41,7 +41,7 @@ def left():
 
 @pytest.mark.slow
 def test_json_has_the_keys_of_the_contract(right):
-    assert right["format"] == 1
+    assert right["format"] == 2
     assert set(right["exit"]) == {
         "turn_rate_rad_s", "attack_deg", "direction_deg", "speed_fps", "time_ms", "plate_left_ms"
     }  # fmt: skip

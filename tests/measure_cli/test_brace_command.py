@@ -25,7 +25,7 @@ def document(*args):
 
 def test_json_has_sweep_and_settling():
     told = document(SWEEP)
-    assert told["format"] == 1
+    assert told["format"] == 2
     for key in (
         "speed",
         "sound",

@@ -52,7 +52,7 @@ def far_apart(tmp_path):
 
 def test_json_has_the_promised_keys():
     told = document(NOTEBOOK, "--by", "string")
-    assert told["format"] == 1
+    assert told["format"] == 2
     for key in (
         "groups",
         "difference_fps",

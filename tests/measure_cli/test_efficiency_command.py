@@ -48,7 +48,7 @@ def several(tmp_path):
 
 def test_json_has_the_promised_keys(several):
     told = document(RIG, "--notebook", several)
-    assert told["format"] == 1
+    assert told["format"] == 2
     for key in ("stored_energy_ftlb", "virtual_mass_gr"):
         assert told[key]["low"] < told[key]["mid"] < told[key]["high"]
     for row in told["predictions"]:
@@ -190,7 +190,7 @@ def test_no_reading_says_so(tmp_path):
 @pytest.mark.parametrize(
     ("args", "said"),
     [
-        ((), "needs --notebook"),
+        ((), "--notebook: is missing"),
         (("--notebook", "{n}", "--masses", "heavy"), "--masses"),
         (("--notebook", "{n}", "--masses", "20"), "allowed: 50 to 2000 gr"),
         (("--notebook", "{n}", "--masses", ","), "1 to 60 masses"),

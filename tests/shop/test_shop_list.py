@@ -250,7 +250,7 @@ def test_command_json_csv_and_exit(tmp_path):
     result = run(RIG, "--stock", STOCK, "--json", "--csv", str(target))
     assert result.exit_code == 0, result.output
     told = json.loads(result.stdout)
-    assert told["format"] == 1
+    assert told["format"] == 2
     assert target.read_text(encoding="utf-8").startswith("part,item,kind")
 
 
