@@ -21,6 +21,7 @@ from shaftwright.rules.purposes import PurposeRule, purposes
 from shaftwright.rules.sizes import book_on
 
 if TYPE_CHECKING:
+    from shaftwright.answers.plan.pieces import InHand
     from shaftwright.answers.plan.result import Plan
     from shaftwright.inference.evidence import Learned
     from shaftwright.records.notebook import AnyEntry, Chrono
@@ -80,6 +81,32 @@ class Scenario:
         return learn(
             self.rig, self.book, self.prior, self.entries, self.stock, self.speed, self.before, self.lines
         )  # fmt: skip
+
+    @cached_property
+    def known(self) -> Learned:
+        """What the shots taught; before any shot the slope and scatter that the rules let expect."""
+        if self.learned is not None:
+            return self.learned
+        from shaftwright.inference.evidence import learn
+
+        return learn(self.rig, self.book, self.prior, (), None)
+
+    @cached_property
+    def held(self) -> InHand:
+        """What is owned now."""
+        from shaftwright.answers.plan.pieces import in_hand
+
+        return in_hand(self.stock, self.entries)
+
+    @cached_property
+    def shelf(self) -> Stock | None:
+        """The stock with what is in hand now; with the usual points where it lists none."""
+        stock = self.held.stock
+        if stock is None or stock.of_kind("point"):
+            return stock
+        from shaftwright.answers.candidates import generic_points
+
+        return Stock((*stock.items, *generic_points()), stock.name)
 
     @cached_property
     def plan(self) -> Plan:

@@ -222,9 +222,9 @@ class Arrow:
             proof = ends >= plan_setting("proof_ends") and (
                 self.chance_inside >= plan_setting("proof_chance")
             )
-            if proof and (not needs_second or self.second_inside()):
-                if not needs_heads or self.heads_together:
-                    return "proven"
+            proof = proof and (not needs_second or self.second_inside())
+            if proof and (not needs_heads or self.heads_together):
+                return "proven"
             return "flies straight"
         if self.side_in is None or (self.tails_aside and self.inside):
             return "not clear yet"
@@ -245,10 +245,9 @@ class Arrow:
         """How many ends lie outside on the side of the pooled centre."""
         if self.side_in is None:
             return 0
-        return sum(
-            e.side_in is not None and (e.side_in > 0) == (self.side_in > 0) and abs(e.side_in) > self.within_in
-            for e in self.counting
-        )  # fmt: skip
+        stiff = self.side_in > 0
+        own = [e.side_in for e in self.counting if e.side_in is not None]
+        return sum((x > 0) == stiff and abs(x) > self.within_in for x in own)
 
     def as_shot(self, standing: Standing) -> Shot:
         """For the documents."""
@@ -270,7 +269,7 @@ def _seen_right(end: End) -> float:
 
 
 def within_in(learned: Learned) -> float:
-    """What counts as straight at 20 yd: half the sum of the archer's spreads, no less and no more than the rules'."""
+    """What counts as straight at 20 yd: half the sum of the archer's spreads, within the rules' limits."""
     spread = float(np.mean(learned.bare_sd + learned.fletched_sd) / 2)
     return min(max(spread, plan_setting("least_within_in")), plan_setting("most_within_in"))
 

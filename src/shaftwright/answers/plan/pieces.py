@@ -131,7 +131,7 @@ def _shafts(
             # said after the last shot: no more than these are there
             shortest = {k: shortest[k] for k in sorted(shortest)[: len(lengths)]}
     lengths.sort()
-    pieces = []
+    pieces: list[Piece] = []
     for number in sorted(shortest):
         if lengths:
             # the shot one is the one whose length fits best: not shorter, else the shortest
@@ -152,7 +152,7 @@ def _shafts(
 
 def _dozens(item: StockItem, entries: Sequence[AnyEntry], known: int) -> list[Piece]:
     """The arrows of a dozen noted as made, beyond those already counted."""
-    pieces = []
+    pieces: list[Piece] = []
     for entry in entries:
         if isinstance(entry, Dozen) and entry.build.shaft == item.item:
             length = entry.build.length_in or item.full_length_in or 0.0

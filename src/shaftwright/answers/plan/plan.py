@@ -4,12 +4,79 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from shaftwright.answers.plan.arrows import Arrow
+from shaftwright.answers.plan.prove import done, dozen, leading, made_dozen, prove
 from shaftwright.answers.plan.result import Next, Plan
+from shaftwright.answers.plan.start import buy_kit, measure, set_up
+from shaftwright.answers.plan.steps import Where
+from shaftwright.answers.plan.tune import first_end, tune
 
 if TYPE_CHECKING:
     from shaftwright.answers.scenario import Scenario
 
+_BEST = (
+    "proven",
+    "flies straight",
+    "straight so far",
+    "not clear yet",
+    "outside",
+    "contact",
+    "dangerous",
+)
+
 
 def plan_of(scenario: Scenario) -> Plan:
     """The plan of a scenario."""
-    return Plan(Next("tune", "shoot", "Not decided yet.", ""), ())
+    where = Where(scenario)
+    shot = sorted(where.arrows, key=lambda a: _order(where, a))
+    return Plan(_next(where), tuple(a.as_shot(where.standing(a)) for a in shot))
+
+
+def _order(where: Where, arrow: Arrow) -> tuple[object, ...]:
+    """Best first: this bow before others, then by standing, then nearest."""
+    off = abs(arrow.off_in if arrow.side_in is None else arrow.side_in)
+    return (
+        arrow.period, _BEST.index(where.standing(arrow)), bool(arrow.setting), round(off, 6), repr(arrow.spec)
+    )  # fmt: skip
+
+
+def _next(where: Where) -> Next:
+    """Done, dozen and prove whenever they hold; else the first of set up, measure, test shafts, tune."""
+    made = made_dozen(where)
+    if made is not None:
+        return done(where, *made)
+    lead = leading(where)
+    if lead is not None:
+        if where.standing(lead) == "proven" and lead.now:
+            return dozen(where, lead)
+        return prove(where, lead)
+    if where.here:
+        return tune(where)
+    held = where.scenario.held
+    found = set_up(where) or measure(where)
+    if found is not None:
+        return found
+    if where.arrows or (held.pieces and where.makeable.fair()):
+        old = first_end(where) if _anything_to_shoot(where) else None
+        if old is not None:
+            return old
+    if held.unknown and not held.pieces:
+        return _describe(where)
+    return buy_kit(where)
+
+
+def _anything_to_shoot(where: Where) -> bool:
+    """Whether a shaft in hand has a fair chance, or an old arrow flew straight."""
+    old = any(a.period > 0 and a.inside and where.makes(a) for a in where.arrows)
+    return old or bool(where.scenario.held.pieces and where.makeable.fair())
+
+
+def _describe(where: Where) -> Next:
+    """Shots of a shaft that nobody knows: its row first."""
+    name = where.scenario.held.unknown[0]
+    return where.step(
+        "tune", "describe",
+        f"Add a row for the shaft {name} to stock.csv: material, spine, gr an inch, full length.",
+        "It was shot, but without these its shots teach nothing.",
+        then="With the row there, next goes by what you shot.",
+    )  # fmt: skip

@@ -1,0 +1,277 @@
+"""The one thing that could be changed about an arrow, in the order of a careful tuner."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from typing import TYPE_CHECKING, Any
+
+from shaftwright.answers.plan.arrows import Arrow, build_key
+from shaftwright.answers.plan.makeable import Makeable, in_range_first
+from shaftwright.answers.plan.outlook import Idea, Outlook, outlooks
+from shaftwright.answers.plan.pieces import Piece
+from shaftwright.answers.plan.result import Buy
+from shaftwright.inference.rig_facts import shortest_safe_length_in, side_position
+from shaftwright.records.fit import cheapest, fit
+from shaftwright.records.rig import Bow, Plate, Plunger, Rig
+from shaftwright.records.stock import StockItem, shaft_facts
+from shaftwright.resources import table
+from shaftwright.rules.diagnosis import diagnosis_rules
+from shaftwright.rules.fits import fit_limits
+from shaftwright.rules.plan import plan_setting
+from shaftwright.rules.purposes import setting
+
+if TYPE_CHECKING:
+    from shaftwright.answers.scenario import Scenario
+
+_APART_IN = 0.01
+
+
+class Levers:
+    """Everything that could be done about one arrow that is off to a side."""
+
+    def __init__(
+        self, scenario: Scenario, arrow: Arrow, shot: Sequence[Arrow], makeable: Makeable
+    ) -> None:
+        self.scenario, self.arrow, self.shot, self.makeable = scenario, arrow, shot, makeable
+        self.rig, self.spec = scenario.rig, arrow.spec
+        self.stiff = arrow.chance_stiff > 0.5 if arrow.side_in is None else arrow.side_in > 0
+        self.tried = {
+            build_key(a.spec, a.build)
+            for a in shot
+            if a.now and (a.side_in is None or not a.inside)
+        }
+
+    # what may be had
+
+    @property
+    def shaft(self) -> StockItem | None:
+        """The arrow's shaft in the stock."""
+        return self._item(self.spec.shaft)
+
+    def _item(self, name: str | None) -> StockItem | None:
+        shelf = self.scenario.shelf
+        return shelf.by_name.get(name) if shelf is not None and name else None
+
+    def _made(self, kind: str, amount: float, rig: Rig | None = None, buy: tuple[Buy, ...] = (),
+              **change: Any) -> Idea:  # fmt: skip
+        spec = self.spec.model_copy(update=change)
+        return Idea(spec, rig or self.rig, self.arrow, self.piece, buy, kind, amount)
+
+    @property
+    def piece(self) -> Piece | None:
+        """The shaft in hand that the arrow is made of."""
+        length = float(self.arrow.build.length_in[0])
+        own = self.scenario.held.of(self.spec.shaft or "")
+        fitting = [p for p in own if p.length_in >= length - 1e-6]
+        return min(fitting, key=lambda p: (abs(p.length_in - length), not p.shot), default=None)
+
+    def judged(self, ideas: Iterable[Idea], gated: bool = False) -> list[Outlook]:
+        """The ideas that are safe, new, go the right way and bring it nearer; the best first."""
+        found = [
+            o for o in in_range_first(outlooks(self.scenario, list(ideas)))
+            if o.safe and self._new(o) and self._right_way(o)
+        ]  # fmt: skip
+        if gated:
+            heavier = float(self.arrow.build.front_gr[0]) + 1e-6
+            longer = float(self.arrow.build.length_in[0]) + 1e-6
+            found = [o for o in found if o.front_gr <= heavier and o.length_in <= longer]
+        # among equals to a chance in a hundred the smaller change
+        return sorted(found, key=lambda o: (-round(o.chance_inside, 2), abs(o.idea.amount)))
+
+    def _new(self, outlook: Outlook) -> bool:
+        """Whether it is not an arrow that lay outside already."""
+        return outlook.idea.kind in ("plunger", "plate") or (
+            build_key(outlook.idea.spec, outlook.build) not in self.tried
+        )
+
+    def _right_way(self, outlook: Outlook) -> bool:
+        """Whether it moves toward the fletched ones and is not as far off on the other side."""
+        step = outlook.middle_in - self.arrow.off_in
+        right = step < -_APART_IN if self.stiff else step > _APART_IN
+        return right and abs(outlook.middle_in) < abs(self.arrow.off_in) + self.arrow.within_in / 2
+
+    # the levers, one by one
+
+    def points(self, owned: bool = True) -> Iterator[Idea]:
+        """Another point or insert of the same shaft."""
+        shaft, shelf = self.shaft, self.scenario.shelf
+        if self.spec.by_numbers:
+            yield from self._numbers()
+        if shaft is None or shelf is None:
+            return
+        facts, limits = shaft_facts(shaft), fit_limits()
+        roles = [r for r in ("point", "broadhead", "insert") if getattr(self.spec, r) is not None]
+        for role in roles:
+            now = self._item(getattr(self.spec, role))
+            if now is None:
+                continue
+            for part in shelf.of_kind(now.kind):
+                gain = (part.mass_gr or 0.0) - (now.mass_gr or 0.0)
+                if (
+                    not gain
+                    or (part.in_hand > 0) != owned
+                    or not fit(part, shaft, facts, limits).fits
+                ):
+                    continue
+                buy = () if owned else (Buy(part.item, 1),)
+                kind = "insert" if role == "insert" else "point"
+                yield self._made(kind, gain, None, buy, **{role: part.item})
+
+    def _numbers(self) -> Iterator[Idea]:
+        rules = diagnosis_rules()
+        step, most = rules.value("front_step_gr"), int(rules.value("most_front_steps"))
+        front = float(self.spec.front_gr or 0.0)
+        for many in (*range(1, most + 1), *range(-1, -most - 1, -1)):
+            if front + many * step >= rules.value("least_front_gr"):
+                yield self._made("point", many * step, front_gr=front + many * step)
+
+    def on_the_bow(self) -> Iterator[Idea]:
+        """Plunger spring, side position or plate: nothing about the arrow changes."""
+        bow = self.rig.bow
+        if bow.rest == "plunger":
+            plunger = bow.plunger or Plunger()
+            turn = plan_setting("plunger_turns") * (-1 if self.stiff else 1)
+            usual_turns = plunger.turns if plunger.turns is not None else _usual_turns()
+            yield self._set(
+                "plunger", turn, plunger=plunger.model_copy(update={"turns": usual_turns + turn})
+            )
+        elif bow.rest == "shelf" and bow.plate is not None:
+            step = plan_setting("side_step_in") * (-1 if self.stiff else 1)
+            thickness = bow.plate.thickness_in + step
+            if thickness > 1e-6:  # never down to the bare riser
+                plate = Plate(thickness_in=thickness, material=bow.plate.material)
+                yield self._set("plate", step, plate=plate)
+
+    def side(self) -> Iterator[Idea]:
+        """A plunger's side position, after its spring."""
+        bow = self.rig.bow
+        if bow.rest != "plunger":
+            return
+        step = plan_setting("side_step_in") * (-1 if self.stiff else 1)
+        plunger = bow.plunger or Plunger()
+        at = plunger.out_in if plunger.out_in is not None else _usual_out(self.rig)
+        if at + step >= 0:
+            yield self._set(
+                "plunger", step, plunger=plunger.model_copy(update={"out_in": at + step})
+            )
+
+    def _set(self, kind: str, amount: float, **change: Any) -> Idea:
+        bow: Bow = self.rig.bow.model_copy(update=change)
+        return self._made(kind, amount, self.rig.model_copy(update={"bow": bow}))
+
+    def cut(self) -> Outlook | None:
+        """One step off the point end of one shaft, while it stays long enough."""
+        if self.stiff or (self.piece is None and not self.spec.by_numbers):
+            return None
+        off, length = abs(self.arrow.off_in), float(self.arrow.build.length_in[0])
+        name = (
+            "far_cut_step_in" if off > plan_setting("far_cut_in")
+            else "cut_step_in" if off > plan_setting("near_cut_in") else "near_cut_step_in"
+        )  # fmt: skip
+        shortest = shortest_safe_length_in(self.rig, self.scenario.purpose_rule)
+        step = plan_setting(name)
+        while step >= plan_setting("near_cut_step_in") - 1e-9:
+            if length - step >= shortest - 1e-9:
+                idea = self._made("cut", -step, length_in=length - step)
+                found = self.judged([idea])
+                return found[0] if found else None
+            step /= 2
+        return None
+
+    def pieces(self) -> list[Outlook]:
+        """Shafts in hand with a fair chance that were not shot as they are, on the side asked for."""
+        fair = [p for p in self.makeable.fair() if not self._same_as_shot(p)]
+        ready = self.makeable.ready(fair, self.spec)
+        found = [o for o in ready if self._new(o) and self._right_way(o)]
+        same = float(self.arrow.build.front_gr[0])
+        return sorted(
+            found, key=lambda o: (len(o.idea.buy), -round(o.chance_inside, 1), abs(o.front_gr - same))
+        )  # fmt: skip
+
+    def _same_as_shot(self, piece: Piece) -> bool:
+        """Whether an arrow of this shaft and length was shot from the bow as it stands."""
+        own = [a for a in self.shot if a.now and a.spec.shaft == piece.shaft]
+        return any(abs(float(a.build.length_in[0]) - piece.length_in) < 0.07 for a in own)
+
+    def shafts_to_buy(self) -> list[Outlook]:
+        """Shafts of the stock, of the same line first, on the side asked for; uncut unless that is unsafe."""
+        shelf, now = self.scenario.shelf, self.shaft
+        if self.spec.by_numbers:
+            return self.judged(self._usual_spines())
+        if shelf is None or now is None:
+            return []
+        rules, here = diagnosis_rules(), float(self.arrow.build.spine_mils[0])
+        same, farthest = rules.value("same_spine_share"), rules.value("farthest_spine_share")
+        ideas: list[Idea] = []
+        for shaft in shelf.of_kind("shaft"):
+            facts = shaft_facts(shaft)
+            apart = facts.spine_mils / here - 1
+            again = shaft.item == now.item and self.stiff
+            if shaft.in_hand or shaft.material != now.material or abs(apart) > farthest:
+                continue
+            if not again and (abs(apart) < same or (apart > 0) != self.stiff):
+                continue
+            ideas += self._uncut(shaft)
+        found = self.judged(ideas)
+        line = _line(now)
+        singles = {i.item: i.pack for i in shelf.of_kind("shaft")}
+        return sorted(
+            found,
+            key=lambda o: (
+                _line(shelf.by_name[str(o.idea.spec.shaft)]) != line, -round(o.chance_inside, 1),
+                singles[str(o.idea.spec.shaft)],
+            ),
+        )  # fmt: skip
+
+    def _uncut(self, shaft: StockItem) -> Iterator[Idea]:
+        facts, limits = shaft_facts(shaft), fit_limits()
+        shelf = self.scenario.shelf
+        assert shelf is not None
+        change: dict[str, Any] = {"shaft": shaft.item, "nock": None, "collar": None, "wrap": None}
+        head = self._item(self.spec.point or self.spec.broadhead)
+        if head is None or not fit(head, shaft, facts, limits).fits:
+            return
+        insert = self._item(self.spec.insert)
+        if insert is not None and not fit(insert, shaft, facts, limits).fits:
+            found = cheapest(shelf, insert.kind, shaft, facts, limits)
+            if found is None:
+                return
+            change["insert"] = found.item
+        full = shaft.full_length_in or 0.0
+        shortest = shortest_safe_length_in(self.rig, self.scenario.purpose_rule)
+        for length in (full, *(full - 0.5 * k for k in range(1, 9))):
+            if length < shortest - 1e-9:
+                return
+            spec = self.spec.model_copy(update={**change, "length_in": length})
+            idea = Idea(spec, self.rig, None, None, (Buy(shaft.item, 1),), "buy", full - length)
+            if outlooks(self.scenario, [idea])[0].far_too_weak <= setting("far_too_weak_chance"):
+                yield idea
+                return
+
+    def _usual_spines(self) -> Iterator[Idea]:
+        for row in table("usual_shafts"):
+            spine = float(row["spine_mils"])
+            if (spine > float(self.spec.spine_mils or 0.0)) == self.stiff:
+                spec = self.spec.model_copy(update={"spine_mils": spine, "gr_per_in": None})
+                yield Idea(
+                    spec, self.rig, None, None, (Buy(f"spine {spine:.0f}", 1),), "buy", spine
+                )
+
+
+def _line(shaft: StockItem) -> str:
+    import re
+
+    return shaft.line or re.split(r"\d", shaft.item, maxsplit=1)[0]
+
+
+def _usual_turns() -> float:
+    from shaftwright.resources import usual
+
+    return usual("plunger_turns")
+
+
+def _usual_out(rig: Rig) -> float:
+    """Where a plunger usually holds the arrow's middle, outside the string's line [in]."""
+    from shaftwright.resources import usual
+
+    return side_position(rig)[0] + usual("shaft_radius_in", "reference")

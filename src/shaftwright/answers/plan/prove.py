@@ -1,0 +1,431 @@
+"""Something flies straight: prove it, make the dozen, finish."""
+
+from __future__ import annotations
+
+import datetime as dt
+
+from shaftwright.answers.plan.arrows import Arrow, build_key
+from shaftwright.answers.plan.levers import Levers
+from shaftwright.answers.plan.nocking import nocking_point
+from shaftwright.answers.plan.result import Buy, Next, Stage
+from shaftwright.answers.plan.steps import BUTT, FLEX, WOOD, Where
+from shaftwright.answers.plan.tune import height_is_off
+from shaftwright.inference.evidence_periods import History
+from shaftwright.inference.resolve import resolve_build
+from shaftwright.records.fit import fit
+from shaftwright.records.notebook import BuildSpec, Dozen
+from shaftwright.records.stock import StockItem, shaft_facts
+from shaftwright.rules.fits import fit_limits
+from shaftwright.rules.plan import plan_setting
+from shaftwright.units import inches
+
+HEADS = (
+    "Broadheads only into a butt made for them; never toward anybody, and look up your law first."
+)
+_ORDER = {"proven": 0, "flies straight": 1, "straight so far": 2}
+
+
+def leading(where: Where) -> Arrow | None:
+    """The straight arrow that leads every answer; None while there is none."""
+
+    def order(arrow: Arrow) -> tuple[object, ...]:
+        heads = arrow.heads_together
+        return (
+            _ORDER[where.standing(arrow)], not arrow.now, heads is False, -len(arrow.fair),
+            -round(arrow.chance_inside, 2), not _weight_fits(where, arrow), not where.makes(arrow),
+            repr(arrow.spec),
+        )  # fmt: skip
+
+    straight = [
+        a for a in where.here
+        if where.standing(a) in _ORDER and (where.makes(a) or where.standing(a) == "proven")
+    ]  # fmt: skip
+    return min(straight, key=order, default=None)
+
+
+def _weight_fits(where: Where, arrow: Arrow) -> bool:
+    return where.outlook(arrow).in_range
+
+
+def prove(where: Where, arrow: Arrow) -> Next:
+    """The next thing on the way from straight so far to proven."""
+    words, spec = where.words, arrow.spec
+    name, yd = words.shaft(spec), plan_setting("prove_yd")
+    piece = where.can_make(arrow)
+    look = where.outlook(arrow)
+    within = words.off(arrow.within_in)
+    aside = f"More than that to the {words.side(False)} is weak, to the {words.side(True)} stiff."
+    if not arrow.now:
+        told = ", ".join(f"{n.replace('_', ' ')} {v}" for n, v in arrow.setting)
+        return where.step(
+            "prove", "shoot",
+            f"Shoot the {name} again as the bow is set now: {words.arrow(spec)}, {words.yd(yd)}, 3 and 3.",
+            f"It flew straight with {told}; one straight end now shows that it still does.",
+            spec, piece, yd, expect=where.expect(look, yd),
+            then=f"Within {within}: it leads as before.", if_not=aside,
+        )  # fmt: skip
+    if height_is_off(where, arrow):
+        return nocking_point(
+            where, arrow, "prove",
+            f"The {name} is straight sideways, but lands {words.off(arrow.up_in or 0)} "
+            f"{'low' if (arrow.up_in or 0) < 0 else 'high'}: the nocking point, not the shaft.",
+        )  # fmt: skip
+    ends, chance = len(arrow.fair), arrow.chance_inside
+    if ends < plan_setting("proof_ends") or chance < plan_setting("proof_chance"):
+        if ends >= plan_setting("patient_ends"):
+            small = _small_change(where, arrow)
+            if small is not None:
+                return small
+        return where.step(
+            "prove", "shoot",
+            f"Shoot the {name} again as it is: {words.arrow(spec)}, {words.yd(yd)}, 3 and 3.",
+            f"{_so_far(where, arrow)}{_confirmed(where, arrow)}", spec, piece, yd,
+            expect=where.expect(look, yd), then=f"Within {within} again: {_then(where, arrow)}.",
+            if_not=aside,
+        )  # fmt: skip
+    if where.needs_second(spec) and not arrow.second_inside():
+        return _make_second(where, arrow)
+    return _broadheads(where, arrow)
+
+
+def _so_far(where: Where, arrow: Arrow) -> str:
+    ends = len(arrow.fair)
+    if ends == 0:
+        return (
+            f"It read straight near by; {where.words.yd(plan_setting('prove_yd'))} is what counts."
+        )
+    luck = "One end can be luck." if ends == 1 else f"{_cap(_ends(ends))} so far; three make sure."
+    if ends >= plan_setting("proof_ends"):
+        sure = round(100 * arrow.chance_inside)
+        luck = f"{_cap(_ends(ends))}, and still {sure} in 100 that it is straight."
+    return f"It flew straight: {where.words.seen(arrow)}. {luck}"
+
+
+def _confirmed(where: Where, arrow: Arrow) -> str:
+    """A neighbour that reads as it should."""
+    here = float(arrow.build.spine_mils[0])
+    for other in where.here:
+        if (
+            other is arrow
+            or other.side_in is None
+            or other.inside
+            or other.spec.shaft == arrow.spec.shaft
+        ):
+            continue
+        there = float(other.build.spine_mils[0])
+        if (there < here) == (other.side_in > 0):
+            return (
+                f" The {where.words.shaft(other.spec)} read {other.reads}, as a "
+                f"{'stiffer' if there < here else 'weaker'} shaft should."
+            )
+    return ""
+
+
+def _then(where: Where, arrow: Arrow) -> str:
+    if len(arrow.fair) + 1 < plan_setting("proof_ends"):
+        return "one end more"
+    if where.needs_second(arrow.spec) and not arrow.second_inside():
+        return "make a second one alike"
+    return "broadheads next" if where.hunting() else "the dozen"
+
+
+def _small_change(where: Where, arrow: Arrow) -> Next | None:
+    """Many ends, and its centre near the edge: something small on the bow, or the smallest point."""
+    levers = Levers(where.scenario, arrow, where.here, where.makeable)
+    found = [
+        o for o in (*levers.judged(levers.on_the_bow()), *levers.judged(levers.side()))
+        if o.chance_inside > arrow.chance_inside
+    ]  # fmt: skip
+    if not found:
+        return None
+    from shaftwright.answers.plan.tune import _Tuning
+
+    made = _Tuning(where, arrow).change(
+        found[0],
+        f"It flies straight, but {where.words.seen(arrow)}: a little on the bow brings it in.",
+    )
+    return Next(**{**made.__dict__, "stage": "prove"})
+
+
+def _make_second(where: Where, arrow: Arrow) -> Next:
+    """A second arrow made alike."""
+    words, spec = where.words, arrow.spec
+    name, yd, length = words.shaft(spec), plan_setting("prove_yd"), float(arrow.build.length_in[0])
+    first = min((e.piece for e in arrow.ends), default=1)
+    others = [
+        p for p in where.scenario.held.of(spec.shaft or "")
+        if p.number != first and p.length_in >= length - 1e-6
+    ]  # fmt: skip
+    reason = (
+        "Wood differs from shaft to shaft" if where.wood(spec) else "One shaft may be an odd one"
+    )
+    why = f"It flew straight in {_ends(len(arrow.fair))}. {reason}; a dozen wants two that fly."
+    number = 2 if not others else min(others, key=lambda p: (p.length_in - length, p.number)).number
+    buy: tuple[Buy, ...] = ()
+    if not others and not spec.by_numbers:
+        alike = shaft_like(where, spec)
+        if alike is None:
+            return _not_in_the_shop(where, arrow, "prove")
+        buy = (Buy(alike.item, 1),)
+    do = f"Make a second {name} alike and shoot it bare at {words.yd(yd)}: {words.arrow(spec)}."
+    if buy:
+        do = f"Buy one more {buy[0].item}, make it alike and shoot it: {words.arrow(spec)}, {words.yd(yd)}."
+    made = where.step(
+        "prove", "make_second", do, why, spec, None, yd, f"shaftwright note bareshaft --piece {number}",
+        buy=buy, expect=where.expect(where.outlook(arrow), yd),
+        then=f"Within {words.off(arrow.within_in)}: "
+        + ("broadheads next." if where.hunting() else "the dozen."),
+        if_not="Off to a side: compare nock, weight and straightness before you blame the shaft.",
+    )  # fmt: skip
+    return Next(**{**made.__dict__, "piece": number})
+
+
+def shaft_like(where: Where, spec: BuildSpec) -> StockItem | None:
+    """A row of the stock that is the same shaft: line, spine, weight and bore; singles before packs."""
+    shelf = where.scenario.shelf
+    mine = shelf.by_name.get(spec.shaft or "") if shelf is not None else None
+    if shelf is None or mine is None:
+        return None
+    facts = shaft_facts(mine)
+    length = spec.length_in or 0.0
+    alike = [
+        i for i in shelf.of_kind("shaft")
+        if i.material == mine.material and (i.full_length_in or 0.0) >= length - 1e-6
+        and (f := shaft_facts(i)).spine_mils == facts.spine_mils
+        and abs(f.gr_per_in - facts.gr_per_in) < 0.05 and f.inside_in == facts.inside_in
+        and i.price is not None
+    ]  # fmt: skip
+    return min(alike, key=lambda i: (i.pack, i.price or 0.0), default=mine)
+
+
+def _broadheads(where: Where, arrow: Arrow) -> Next:
+    """Broadheads beside field points of the same weight."""
+    words, spec = where.words, arrow.spec
+    name, yd = words.shaft(spec), plan_setting("prove_yd")
+    if arrow.heads_together is False:
+        return _heads_off(where, arrow)
+    head = broadhead_for(where, arrow)
+    buy = () if head is None or head.in_hand else (Buy(head.item, 1),)
+    front = float(arrow.build.front_gr[0])
+    called = (
+        f"{head.mass_gr:g} gr broadheads"
+        if head is not None
+        else f"broadheads for {front:g} gr up front"
+    )
+    first = f"Buy {head.item} and shoot" if buy and head is not None else "Shoot"
+    return where.step(
+        "prove", "broadheads",
+        f"{first} the {called} beside field points, fletched, on the {name}: {words.length(spec)}, "
+        f"{words.yd(yd)}.",
+        f"Bare shafts are proved in {_ends(len(arrow.fair))}; the final proof is with the head that hunts.",
+        spec, where.can_make(arrow), yd, "shaftwright note broadhead --together", (HEADS,), buy=buy,
+        bare=0, fletched=where.fletched,
+        then=f"Within {words.off(arrow.within_in)} of the field points: the dozen.",
+        if_not="Apart: spin-test the heads first.",
+    )  # fmt: skip
+
+
+def broadhead_for(where: Where, arrow: Arrow) -> StockItem | None:
+    """The broadhead nearest in weight to the point that flew; in hand before to be bought."""
+    shelf, spec = where.scenario.shelf, arrow.spec
+    shaft = shelf.by_name.get(spec.shaft or "") if shelf is not None else None
+    if shelf is None or shaft is None:
+        return None
+    want = float(arrow.build.head_gr[0])
+    facts, limits = shaft_facts(shaft), fit_limits()
+    fitting = [b for b in shelf.of_kind("broadhead") if fit(b, shaft, facts, limits).fits]
+    return min(
+        fitting, default=None,
+        key=lambda b: (round(abs((b.mass_gr or 0.0) - want) / 2), not b.in_hand, b.price or 0.0, b.item),
+    )  # fmt: skip
+
+
+def _heads_off(where: Where, arrow: Arrow) -> Next:
+    """Broadheads off while bare shafts are straight: spin-test, then height, then sideways."""
+    words, spec = where.words, arrow.spec
+    name, yd, off = words.shaft(spec), plan_setting("prove_yd"), arrow.heads_off()
+    tries = len(arrow.heads)
+    if tries < 2 or off is None:
+        return where.step(
+            "prove", "broadheads",
+            f"Spin-test every broadhead on the {name}, set the true ones, and shoot them again: "
+            f"{words.length(spec)}, {words.yd(yd)}.",
+            "They landed apart from the field points though the bare shafts are straight: a head out of true "
+            "does that first.",
+            spec, where.can_make(arrow), yd, "shaftwright note broadhead --together", (HEADS,), bare=0,
+            then="Together: the dozen.",
+            if_not="Still apart: high or low is the nocking point, sideways the bow.",
+        )  # fmt: skip
+    side, up = off
+    if abs(up) > abs(side):
+        return nocking_point(
+            where, arrow, "prove",
+            f"True broadheads land {words.off(up)} {'low' if up < 0 else 'high'}: the nocking point.",
+        )  # fmt: skip
+    levers = Levers(where.scenario, arrow, where.here, where.makeable)
+    levers.stiff = side > 0
+    bow = [*levers.on_the_bow(), *levers.side()]
+    from shaftwright.answers.plan.outlook import outlooks
+    from shaftwright.answers.plan.tune import _Tuning
+
+    way = words.side(side > 0)
+    why = f"True broadheads land {words.off(side)} {way} of the field points."
+    if bow and tries < 3:
+        tuning = _Tuning(where, arrow)
+        tuning.stiff = levers.stiff
+        made = tuning.change(outlooks(where.scenario, bow[:1])[0], why)
+        return Next(**{**made.__dict__, "stage": "prove"})
+    grains = plan_setting("head_step_gr")
+    more = "heavier" if side > 0 else "lighter"
+    return where.step(
+        "prove", "point",
+        f"Put {grains:g} gr {more} heads on the {name}, broadhead and field point alike, and shoot both at "
+        f"{words.yd(yd)}: {words.length(spec)}.",
+        why, spec, where.can_make(arrow), yd, "shaftwright note broadhead", (HEADS,), bare=0,
+        then="Near and tight together: accept it.",
+        if_not="Back to the old heads, and the next size of shaft.",
+    )  # fmt: skip
+
+
+def dozen(where: Where, arrow: Arrow) -> Next:
+    """The dozen is of the proven arrow: make one, shoot it, then the rest."""
+    words, spec = where.words, arrow.spec
+    name, length = words.shaft(spec), words.length(spec)
+    wanted = 12
+    alike = shaft_like(where, spec)
+    have = [
+        p
+        for p in where.scenario.held.of(spec.shaft or "")
+        if p.length_in >= (spec.length_in or 0) - 1e-6
+    ]
+    if not spec.by_numbers and alike is None and len(have) < wanted:
+        return _not_in_the_shop(where, arrow, "dozen")
+    lacking = max(wanted - len(have), 0)
+    item = _pack_for(where, spec, lacking)
+    buy = (Buy(item, lacking),) if lacking and item is not None else ()
+    what = f"Buy {lacking} {item}" if buy else f"You have the shafts: take twelve {name}"
+    return where.step(
+        "dozen", "make_dozen",
+        f"{what}, make one at {length} with the {words.front(spec)}, shoot it, then make the rest.",
+        f"The {name} is proven: {_ends(len(arrow.fair))} straight"
+        + (", a second one alike" if arrow.second_inside() else "")
+        + (", broadheads with the field points." if arrow.heads_together else "."),
+        spec, None, None, "shaftwright note dozen 12", (WOOD if where.wood(spec) else FLEX, BUTT), buy=buy,
+        then="It flies like the proven one: cut the rest to the same length, and weigh them.",
+        if_not="It misses: prove that one before you cut another; the box may differ.",
+    )  # fmt: skip
+
+
+def _pack_for(where: Where, spec: BuildSpec, lacking: int) -> str | None:
+    """The cheapest way to buy so many of the same shaft."""
+    shelf = where.scenario.shelf
+    mine = shelf.by_name.get(spec.shaft or "") if shelf is not None else None
+    if shelf is None or mine is None:
+        return where.words.shaft(spec) if spec.by_numbers else None
+    facts, length = shaft_facts(mine), spec.length_in or 0.0
+    alike = [
+        i for i in shelf.of_kind("shaft")
+        if i.material == mine.material and (i.full_length_in or 0.0) >= length - 1e-6
+        and (f := shaft_facts(i)).spine_mils == facts.spine_mils
+        and abs(f.gr_per_in - facts.gr_per_in) < 0.05 and f.inside_in == facts.inside_in
+    ]  # fmt: skip
+    priced = [i for i in alike if i.price is not None]
+
+    def cost(item: StockItem) -> tuple[float, str]:
+        packs = -(-lacking // item.pack)
+        return packs * (item.price or 0.0), item.item
+
+    return min(priced or alike, key=cost).item if alike else None
+
+
+def _not_in_the_shop(where: Where, arrow: Arrow, stage: Stage) -> Next:
+    """The shop lacks the proven shaft: what to look for, and that it must be shot first."""
+    words, spec, build = where.words, arrow.spec, arrow.build
+    spine, weight = float(build.spine_mils[0]), float(build.gr_per_in[0])
+    return where.step(
+        stage, "buy",
+        f"Look elsewhere for shafts like the {words.shaft(spec)}: spine {spine:.0f}, {weight:.1f} gr an "
+        f"inch, at least {words.length(spec)} long.",
+        "This stock has none. What you find must be shot bare before it becomes a dozen.",
+        spec, where.can_make(arrow), then="Add its row to the stock and shoot one beside the proven arrow.",
+    )  # fmt: skip
+
+
+def made_dozen(where: Where) -> tuple[Dozen, Arrow | None] | None:
+    """The dozen that was noted since the last change, and the arrow it was made of."""
+    scenario = where.scenario
+    history = History(scenario.rig, scenario.entries, scenario.before)
+    dozens = [
+        e for i, e in enumerate(scenario.entries)
+        if isinstance(e, Dozen) and history.period(i) == 0 and not _set_anew(history, i)
+    ]  # fmt: skip
+    if not dozens:
+        return None
+    entry = max(dozens, key=lambda d: (str(d.date or ""), d.made, repr(d)))
+    key = build_key(entry.build, resolve_build(entry.build, scenario.stock))
+    own = [a for a in where.here if build_key(a.spec, a.build) == key]
+    for arrow in own:
+        if arrow.now and _missed_since(arrow, entry.date):
+            return None
+    return entry, own[0] if own else None
+
+
+def _set_anew(history: History, index: int) -> bool:
+    """Whether anything of the bow was changed after an entry."""
+    return any(i > index for i, _, _ in history.changes)
+
+
+def _missed_since(arrow: Arrow, day: dt.date | None) -> bool:
+    """Whether a fair end after the dozen lay outside; without dates, whether it no longer flies straight."""
+    if not arrow.inside and arrow.side_in is not None:
+        return True
+    if day is None:
+        return False
+    return any(
+        e.fair and e.entry.date is not None and e.entry.date > day
+        and e.side_in is not None and abs(e.side_in) > arrow.within_in
+        for e in arrow.ends
+    )  # fmt: skip
+
+
+def done(where: Where, entry: Dozen, arrow: Arrow | None) -> Next:
+    """Tuned."""
+    words, spec = where.words, entry.build
+    yd = plan_setting("prove_yd")
+    within = words.off(arrow.within_in if arrow is not None else where.within)
+    weights = entry.masses_gr
+    weighed = f", {min(weights):g} to {max(weights):g} gr" if weights else ""
+    label = quiver_label(where, spec)
+    return where.step(
+        "done", "finish",
+        f"Tuned. Keep the card, and shoot: {words.shaft(spec)}, {words.arrow(spec)}, "
+        f"{entry.made} made{weighed}.",
+        f"Quiver label: {label}",
+        spec, None, None, None, (WOOD if where.wood(spec) else FLEX,),
+        then=f"Still in tune? One end of 3 fletched and 3 bare at {words.yd(yd)}: within {within}, yes.",
+        if_not="Farther off, or anything on the bow changed: note it, and next begins anew.",
+    )  # fmt: skip
+
+
+def quiver_label(where: Where, spec: BuildSpec) -> str:
+    """The line that reorders the arrow: spine, length, insert, point, weight."""
+    build = resolve_build(spec, where.scenario.stock)
+    item = where.scenario.shelf.by_name.get(spec.shaft or "") if where.scenario.shelf else None
+    spine = (
+        f"{build.spine_mils[0]:.0f}"
+        if item is None or item.wood_spine_lb is None
+        else (f"{item.wood_spine_lb:g} lb wood")
+    )
+    insert = f", insert {build.insert_gr[0]:g} gr" if build.insert_gr[0] else ""
+    return (
+        f"{spine} spine, {inches(float(build.length_in[0]), 32)}{insert}, point {build.head_gr[0]:g} gr, "
+        f"{build.total_gr[0]:.0f} gr in all"
+    )
+
+
+def _ends(count: int) -> str:
+    return {1: "one end", 2: "two ends", 3: "three ends"}.get(count, f"{count} ends")
+
+
+def _cap(text: str) -> str:
+    return text[:1].upper() + text[1:]

@@ -1,0 +1,190 @@
+"""What every step needs: everything known, and how a step is put together."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from functools import cached_property
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from shaftwright.answers.plan.arrows import Arrow, arrows_shot, within_in
+from shaftwright.answers.plan.makeable import Makeable
+from shaftwright.answers.plan.outlook import Idea, Outlook, expect_sideways, outlooks
+from shaftwright.answers.plan.pieces import Piece
+from shaftwright.answers.plan.result import Expect, Kind, Next, Stage, Standing
+from shaftwright.answers.plan.words import Words
+from shaftwright.records.notebook import BuildSpec
+from shaftwright.rules.diagnosis import diagnosis_rules
+from shaftwright.rules.plan import plan_setting
+from shaftwright.rules.purposes import setting
+
+if TYPE_CHECKING:
+    from shaftwright.answers.scenario import Scenario
+
+FLEX = "Flex each carbon shaft and listen, before every shot."
+BUTT = "Bare shafts only into a wide, soft butt; nobody behind or beside it."
+CUT = "Cut carbon wet or with the dust drawn off, masked; length cannot be put back."
+WOOD = "Look for cracks along the grain, and flex wood gently, before every shot."
+
+
+@dataclass(frozen=True)
+class Where:
+    """Everything known when the next thing is decided."""
+
+    scenario: Scenario
+
+    @cached_property
+    def words(self) -> Words:
+        """How things are called."""
+        return Words(self.scenario)
+
+    @cached_property
+    def arrows(self) -> tuple[Arrow, ...]:
+        """All that was shot."""
+        return arrows_shot(self.scenario)
+
+    @cached_property
+    def here(self) -> tuple[Arrow, ...]:
+        """What was shot from the bow as it stands, at any setting."""
+        return tuple(a for a in self.arrows if a.period == 0)
+
+    @cached_property
+    def makeable(self) -> Makeable:
+        """What can be made of the shafts in hand."""
+        return Makeable(self.scenario)
+
+    @cached_property
+    def within(self) -> float:
+        """What counts as straight at 20 yd [in]."""
+        return within_in(self.scenario.known)
+
+    @property
+    def bare(self) -> int:
+        """Bare shots of a usual end."""
+        return int(diagnosis_rules().value("next_bare"))
+
+    @property
+    def fletched(self) -> int:
+        """Fletched shots of a usual end."""
+        return int(diagnosis_rules().value("next_fletched"))
+
+    def wood(self, spec: BuildSpec) -> bool:
+        """Whether a shaft is of wood."""
+        shelf = self.scenario.shelf
+        item = shelf.by_name.get(spec.shaft or "") if shelf is not None else None
+        return item is not None and item.material == "wood"
+
+    def hunting(self) -> bool:
+        """Whether broadheads must fly in the end."""
+        return self.scenario.purpose_rule.broadheads
+
+    def needs_second(self, spec: BuildSpec) -> bool:
+        """Whether a second arrow made alike must fly too."""
+        return self.hunting() or self.wood(spec)
+
+    @cached_property
+    def _danger(self) -> dict[int, tuple[str, ...]]:
+        return {}
+
+    def dangers(self, arrow: Arrow) -> tuple[str, ...]:
+        """Why an arrow must not be drawn from the bow as it stands."""
+        if id(arrow) not in self._danger:
+            look = self.outlook(arrow)
+            found = []
+            if not look.long_enough:
+                found.append("too short for this draw")
+            if not look.heavy_enough:
+                found.append("too light for this bow")
+            if look.far_too_weak > setting("far_too_weak_chance") and not arrow.inside:
+                found.append("far too weak")
+            self._danger[id(arrow)] = tuple(found)
+        return self._danger[id(arrow)]
+
+    def outlook(self, arrow: Arrow) -> Outlook:
+        """What an arrow should do when it is shot again from the bow as it stands."""
+        base = arrow if arrow.period == 0 else None
+        found = outlooks(self.scenario, [Idea(arrow.spec, self.scenario.rig, base)])[0]
+        if arrow.now:  # nothing is changed, so nothing is added to what is known
+            far = arrow.known.far_too_weak
+            found = replace(found, z_lb=arrow.known.mismatch_lb, far_too_weak=far)
+        return found
+
+    def standing(self, arrow: Arrow) -> Standing:
+        """Where an arrow stands; false stiff shown by another arrow is contact."""
+        danger = bool(
+            set(self.dangers(arrow)) & {"too short for this draw", "too light for this bow"}
+        )
+        found = arrow.standing(self.needs_second(arrow.spec), self.hunting(), danger)
+        if (
+            found in ("outside", "not clear yet")
+            and arrow.marks != "clean"
+            and self.false_stiff(arrow)
+        ):
+            return "contact"
+        return found
+
+    def false_stiff(self, arrow: Arrow) -> bool:
+        """Whether a clearly stiffer arrow landed less stiff than this one, beyond the groups' doubt."""
+        if arrow.side_in is None or arrow.side_in < arrow.within_in / 2:
+            return False
+        for other in self.here:
+            if other is arrow or other.side_in is None:
+                continue
+            gap = float(np.mean(other.known.before_lb - arrow.known.before_lb))
+            if (
+                gap >= diagnosis_rules().value("stiffer_by_lb")
+                and other.side_in < arrow.side_in - self.within / 2
+            ):
+                return True
+        return False
+
+    def can_make(self, arrow: Arrow) -> Piece | None:
+        """The shaft in hand that the arrow is, or can be made of again."""
+        length = float(arrow.build.length_in[0])
+        own = self.scenario.held.of(arrow.spec.shaft or "")
+        fitting = [p for p in own if p.length_in >= length - 1e-6]
+        return min(
+            fitting, key=lambda p: (p.length_in - length, not p.shot, p.number), default=None
+        )
+
+    def makes(self, arrow: Arrow) -> bool:
+        """Whether an arrow can be shot again without buying a shaft."""
+        return arrow.spec.by_numbers or self.can_make(arrow) is not None
+
+    def step(
+        self, stage: Stage, kind: Kind, do: str, why: str, spec: BuildSpec | None = None,
+        piece: Piece | None = None, distance: float | None = None, note: str | None = None,
+        cautions: tuple[str, ...] = (), **more: Any,
+    ) -> Next:  # fmt: skip
+        """A step; with a distance it is shot, three fletched and three bare unless told otherwise."""
+        if spec is not None:
+            length = spec.length_in
+            if length is None and self.scenario.shelf is not None:
+                item = self.scenario.shelf.by_name.get(spec.shaft or "")
+                length = item.full_length_in if item is not None else None
+            more |= {
+                "shaft": spec.shaft or self.words.shaft(spec), "length_in": length,
+                "point": spec.point or spec.broadhead, "insert": spec.insert,
+                "piece": None if piece is None else piece.number,
+            }  # fmt: skip
+        if distance is not None:
+            more.setdefault("bare", self.bare)
+            more.setdefault("fletched", self.fletched)
+            more["distance_yd"] = distance
+            note = note or "shaftwright note bareshaft"
+            if not cautions:
+                first = WOOD if spec is not None and self.wood(spec) else FLEX
+                cautions = (BUTT, first) if distance < plan_setting("fair_yd") else (first,)
+        asked = self.scenario.held.ask_about
+        if spec is not None and spec.shaft in asked and len(cautions) < 3:
+            cautions = (
+                *cautions,
+                f"Are your other {spec.shaft} cut too? Then: "
+                f"shaftwright note have {spec.shaft} N --length L",
+            )
+        return Next(stage, kind, do, why, note=note, cautions=cautions[:3], **more)
+
+    def expect(self, look: Outlook, distance: float) -> Expect:
+        """Where the next end of an arrow should lie."""
+        return expect_sideways(self.scenario, look.z_lb, distance, self.bare, self.fletched)

@@ -1,0 +1,592 @@
+"""Shafts in hand and nothing straight yet: what a careful tuner does next."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+
+import numpy as np
+
+from shaftwright.answers.plan.arrows import Arrow
+from shaftwright.answers.plan.levers import Levers
+from shaftwright.answers.plan.makeable import in_range_first
+from shaftwright.answers.plan.nocking import nocking_point
+from shaftwright.answers.plan.outlook import Outlook
+from shaftwright.answers.plan.result import Kind, Next
+from shaftwright.answers.plan.steps import BUTT, CUT, Where
+from shaftwright.rules.diagnosis import diagnosis_rules
+from shaftwright.rules.plan import plan_setting
+from shaftwright.rules.purposes import setting
+from shaftwright.units import inches
+
+Way = Callable[[], Next | None]
+_LEVERS = ("plunger", "plate", "point", "cut")
+
+
+def tune(where: Where) -> Next:
+    """The one next thing while nothing flies straight."""
+    if not where.here:
+        return first_end(where)
+    return _Tuning(where, in_question(where)).decide()
+
+
+def in_question(where: Where) -> Arrow:
+    """The arrow to go on from: one that can be made, at the present setting, nearest to straight."""
+
+    def order(arrow: Arrow) -> tuple[object, ...]:
+        unclear = arrow.side_in is None
+        off = abs(arrow.off_in) if unclear else (abs(arrow.off_in) + abs(arrow.side_in or 0.0)) / 2
+        return (
+            not where.makes(arrow), not arrow.now, where.standing(arrow) in ("contact", "dangerous"),
+            round(off, 3), repr(arrow.spec),
+        )  # fmt: skip
+
+    return min(where.here, key=order)
+
+
+def first_end(where: Where) -> Next:
+    """The first bare shafts from the bow as it stands."""
+    words = where.words
+    old = _old_straight(where)
+    distance = plan_setting("first_yd")
+    if old is not None:
+        arrow, look = old
+        spec, piece = arrow.spec, where.can_make(arrow)
+        return where.step(
+            "tune", "shoot",
+            f"Shoot your old {words.shaft(spec)} bare at {words.yd(distance)} first: {words.arrow(spec)}.",
+            f"It flew straight from the bow as it was. {_probably(where, look)}",
+            spec, piece, distance, expect=where.expect(look, distance),
+            then="Straight or nearly so: shoot it at 20 yd next." if words.units == "imperial"
+            else f"Straight or nearly so: shoot it at {words.yd(plan_setting('prove_yd'))} next.",
+            if_not="Sideways in the butt: do not shoot it again; the next step names a safer one.",
+        )  # fmt: skip
+    found = _candidates(where)
+    if not found:
+        return nothing_ready(where)
+    look = found[0]
+    piece = look.idea.piece
+    assert piece is not None
+    return _first(where, look, len({o.idea.spec.shaft for o in found}) > 1)
+
+
+def _first(where: Where, look: Outlook, several: bool) -> Next:
+    words, spec = where.words, look.idea.spec
+    distance = plan_setting("first_yd")
+    chance = where.makeable.chances[look.idea.piece] if look.idea.piece is not None else 0.0
+    why = f"{min(round(100 * chance), 99)} in 100 that some cut or point of it suits this bow."
+    if several:
+        why += (
+            " Stiffest first."
+            if _one_may_be_too_weak(where)
+            else " The likeliest of those you have."
+        )
+    buy = look.idea.buy
+    first = f"With the {_listed(buy)} bought, shoot" if buy else "Shoot"
+    return where.step(
+        "tune", "shoot",
+        f"{first} a bare {words.shaft(spec)} at {words.yd(distance)}: {words.arrow(spec)}, 3 and 3.",
+        why, spec, look.idea.piece, distance, buy=buy, expect=where.expect(look, distance),
+        then=f"Near the fletched ones: the same at {words.yd(plan_setting('prove_yd'))} next.",
+        if_not="Far off or sideways in the butt: stop, look for marks on the plate, and note them.",
+    )  # fmt: skip
+
+
+def _listed(buy: Sequence[object]) -> str:
+    return " and ".join(getattr(b, "item", "") for b in buy)
+
+
+def _candidates(where: Where) -> list[Outlook]:
+    """Arrows for a first end: of each fair shaft the likeliest point, in the order to shoot them."""
+    made = where.makeable
+    best: dict[str, Outlook] = {}
+    for look in in_range_first(made.ready(made.fair())):
+        key = f"{look.idea.spec.shaft} {look.length_in}"
+        if key not in best or _nearer(look, best[key]):
+            best[key] = look
+    looks = list(best.values())
+    if any(o.in_range for o in looks):
+        looks = [o for o in looks if o.in_range]
+    if _one_may_be_too_weak(where):
+        return sorted(
+            looks, key=lambda o: (len(o.idea.buy), float(o.build.spine_mils[0]), o.length_in)
+        )
+    return sorted(looks, key=lambda o: (len(o.idea.buy), -round(_chance(where, o), 2), o.length_in))
+
+
+def _chance(where: Where, look: Outlook) -> float:
+    return where.makeable.chances[look.idea.piece] if look.idea.piece is not None else 0.0
+
+
+def _nearer(one: Outlook, other: Outlook) -> bool:
+    """Fewer parts to buy, then the lighter front: mass up front is easier added than taken off."""
+    return (len(one.idea.buy), one.front_gr) < (len(other.idea.buy), other.front_gr)
+
+
+def _one_may_be_too_weak(where: Where) -> bool:
+    """Whether one of the shafts to be shot may be far too weak for the bow as it is."""
+    made = where.makeable
+    worst = max((o.far_too_weak for o in made.ready(made.fair())), default=0.0)
+    return worst > setting("far_too_weak_chance") / 5 or len(made.ready(made.fair())) == 0
+
+
+def _old_straight(where: Where) -> tuple[Arrow, Outlook] | None:
+    """What flew straight before the last change, if it may be drawn now."""
+    old = [a for a in where.arrows if a.period > 0 and a.inside and where.makes(a)]
+    found = []
+    for arrow in old:
+        look = where.outlook(arrow)
+        if (
+            look.long_enough
+            and look.heavy_enough
+            and look.far_too_weak <= setting("far_too_weak_chance")
+        ):
+            found.append((arrow, look))
+    return min(
+        found, key=lambda p: (p[0].period, abs(p[1].middle_in), repr(p[0].spec)), default=None
+    )
+
+
+def _probably(where: Where, look: Outlook) -> str:
+    stiff = float(np.mean(look.z_lb > 0))
+    if look.chance_inside >= 0.5:
+        return "It should still fly nearly straight."
+    side = "stiff" if stiff >= 0.5 else "weak"
+    sure = (
+        "will probably"
+        if max(stiff, 1 - stiff) >= diagnosis_rules().value("sure_side_chance")
+        else "may"
+    )
+    return f"It {sure} read {side}: {where.words.side(stiff >= 0.5)} of the fletched."
+
+
+def nothing_ready(where: Where) -> Next:
+    """Shafts in hand, but none that may be shot as it is."""
+    from shaftwright.answers.plan.start import buy_kit
+
+    return buy_kit(
+        where, "None of the shafts you have may be shot as it is: too weak or too light."
+    )
+
+
+class _Tuning:
+    """One arrow that does not fly straight, and what to do about it."""
+
+    def __init__(self, where: Where, arrow: Arrow) -> None:
+        self.where, self.arrow, self.words = where, arrow, where.words
+        self.levers = Levers(where.scenario, arrow, where.here, where.makeable)
+        self.stiff = self.levers.stiff
+        self.name = f"{self.words.shaft(arrow.spec)}"
+
+    def decide(self) -> Next:
+        """Safety and fair shots first, nocking point next, sideways last."""
+        steps: tuple[Way, ...] = (
+            self.dangerous, self.fair_shots, self.far_and_unlooked, self.contact, self.height, self.clear,
+            self.sideways,
+        )  # fmt: skip
+        for step in steps:
+            found = step()
+            if found is not None:
+                return found
+        return self.nothing_left()
+
+    # safety
+
+    def dangerous(self) -> Next | None:
+        """Too short, too light or far too weak: away from it."""
+        dangers = self.where.dangers(self.arrow)
+        if not dangers:
+            return None
+        told = " and ".join(dangers)
+        why = f"The {self.name} at {self.words.arrow(self.arrow.spec)} is {told}: do not shoot it."
+        return self.away(why) or self.where.step(
+            "tune", "none", f"Do not shoot the {self.name} again: it is {told}.",
+            f"{self.look_for()} Nothing in hand or in the stock takes its place.",
+        )  # fmt: skip
+
+    def away(self, why: str) -> Next | None:
+        """To something stiffer: a lighter point, a stiffer shaft in hand, one to buy; never weaker."""
+        self.levers.stiff = self.stiff = False
+        clear = self.arrow.off_in
+        for found in (
+            self.levers.judged(self.levers.points(), gated=True),
+            [o for o in self.levers.pieces() if o.middle_in > clear],
+            self.levers.shafts_to_buy(),
+        ):
+            if found:
+                return self.change(found[0], why)
+        return None
+
+    def fair_shots(self) -> Next | None:
+        """Void ends, or impact against nock: nothing is changed."""
+        if self.arrow.fair or not self.arrow.ends or not all(e.void for e in self.arrow.ends):
+            return None
+        disagree = any(e.reading.look.disagree for e in self.arrow.ends)
+        why = (
+            "Impact and nock told opposite sides: contact, release or the butt's face, not the shaft."
+            if disagree
+            else "The shots lay too wide to have a centre."
+        )
+        return self.again(plan_setting("first_yd"), why)
+
+    def far_and_unlooked(self) -> Next | None:
+        """Very far aside, or a weaker arrow that went the wrong way: look for marks before anything."""
+        arrow = self.arrow
+        if arrow.marks != "unknown":
+            return None
+        far = arrow.side_in is not None and abs(arrow.side_in) > diagnosis_rules().value(
+            "look_for_marks_in"
+        )
+        wrong = next(
+            (a for a in self.where.here if a.marks == "unknown" and self.where.false_stiff(a)), None
+        )
+        if wrong is not None and self.where.makes(wrong):
+            return self.look_for_marks(
+                wrong, f"The weaker {self.words.shaft(wrong.spec)} landed further to the stiff side: it "
+                "may be far too weak and slap the plate.",
+            )  # fmt: skip
+        in_words = bool(arrow.counting) and all(e.in_words for e in arrow.counting)
+        if far and not in_words:
+            return self.look_for_marks(
+                arrow, "So far aside that a far too weak shaft could look the same."
+            )
+        return None
+
+    def look_for_marks(self, arrow: Arrow, why: str) -> Next:
+        """Powder and two or three shots near by."""
+        near = plan_setting("first_yd")
+        words = self.words
+        return self.where.step(
+            "tune", "look_for_marks",
+            f"Powder plate and shaft, shoot the {words.shaft(arrow.spec)} bare at {words.yd(near)}, look for "
+            f"marks: {words.arrow(arrow.spec)}.",
+            why, arrow.spec, self.where.can_make(arrow), near,
+            bare=int(diagnosis_rules().value("check_bare")),
+            then="No marks: the shafts may be believed, and the next step goes by them.",
+            if_not="Marks on plate or tail: it is too weak, however stiff it reads.",
+            note="shaftwright note bareshaft --marks none",
+        )  # fmt: skip
+
+    def contact(self) -> Next | None:
+        """Marks that were found: they are not asked for again."""
+        arrow = self.arrow
+        if arrow.marks == "shelf":
+            return nocking_point(
+                self.where, arrow, "tune", "The shaft touches the shelf: nock fit and nocking point first."
+            )  # fmt: skip
+        if arrow.marks != "plate":
+            return None
+        if arrow.inside:
+            return self.where.step(
+                "tune", "plate",
+                f"Ease the edge of the strike plate, then shoot the {self.name} again: "
+                f"{self.words.arrow(arrow.spec)}.",
+                "It lands with the fletched ones, yet it marks the plate: the edge, not the shaft.",
+                arrow.spec, self.where.can_make(arrow), plan_setting("prove_yd"),
+                then="No marks and straight again: go on proving it.",
+                if_not="Marks stay: the nock may be tight, or the feathers touch.",
+            )  # fmt: skip
+        why = (
+            f"It marks the plate and reads {arrow.reads}: "
+            + ("too weak, however it reads." if self.stiff else "too weak.")
+        )  # fmt: skip
+        self.levers.stiff = self.stiff = False
+        lighter = self.levers.judged(self.levers.points(), gated=True)
+        if lighter:
+            return self.change(lighter[0], why)
+        pieces = [o for o in self.levers.pieces() if o.middle_in > arrow.off_in]
+        if pieces:
+            return self.change(pieces[0], why)
+        cut = self.levers.cut()
+        return self.change(cut, why) if cut is not None else self.away(why)
+
+    # height, then enough shots
+
+    def height(self) -> Next | None:
+        """Up and down before left and right."""
+        arrow = self.arrow
+        if not height_is_off(self.where, arrow):
+            return None
+        return nocking_point(self.where, arrow, "tune")
+
+    def clear(self) -> Next | None:
+        """Shoot on while it is not sure on which side it is off."""
+        arrow, where = self.arrow, self.where
+        prove = plan_setting("prove_yd")
+        if not where.makes(arrow):
+            return None
+        if not arrow.now:
+            return self.again(
+                prove, "It was last shot at another setting; one end tells where it is now."
+            )
+        if arrow.side_in is None:
+            return self.again(prove, "Nothing of it can be read yet.")
+        if arrow.inside and not arrow.fair:
+            return self.again(
+                prove, f"It read straight near by; {self.words.yd(prove)} tells more."
+            )
+        if not arrow.sure_outside and len(arrow.counting) < plan_setting("patient_ends"):
+            return self.again(prove, f"Not clear yet: {self.words.seen(arrow)}.")
+        return None
+
+    def again(self, distance: float, why: str) -> Next:
+        """The same arrow once more."""
+        where, arrow, words = self.where, self.arrow, self.words
+        look = where.outlook(arrow)
+        return where.step(
+            "tune", "shoot",
+            f"Shoot the {self.name} again as it is: {words.arrow(arrow.spec)}, {words.yd(distance)}, "
+            "3 and 3.",
+            why, arrow.spec, where.can_make(arrow), distance, expect=where.expect(look, distance),
+            then=f"Within {words.off(arrow.within_in * distance / 20)}: straight so far, and it is proved.",
+            if_not=self.if_again(),
+        )  # fmt: skip
+
+    def if_again(self) -> str:
+        """What comes when it lands there again."""
+        side = "stiff" if self.stiff else "weak"
+        return f"To the {self.words.side(self.stiff)} again: {side}, and the next step mends it."
+
+    # sideways
+
+    def sideways(self) -> Next | None:
+        """One lever, in the order that costs least and can be undone."""
+        arrow, levers = self.arrow, self.levers
+        barred = barred_levers(self.where)
+        if not self.stiff and arrow.marks == "unknown" and "point" in barred:
+            return self.look_for_marks(
+                arrow, "Two changes went the wrong way: contact is likelier than the shaft."
+            )
+        little = abs(arrow.off_in) <= plan_setting("little_in")
+        bow = [] if "plunger" in barred else [
+            *levers.judged(levers.on_the_bow()), *levers.judged(levers.side())
+        ]  # fmt: skip
+        points = [] if "point" in barred else levers.judged(levers.points())
+        if self.stiff:
+            points = self.after_marks(points)
+        order = (bow, points, levers.pieces) if little else (levers.pieces, points, bow)
+        for group in order:
+            found = group() if callable(group) else group
+            if found:
+                return self.change(found[0])
+        return self.cut_or_buy(barred)
+
+    def after_marks(self, points: list[Outlook]) -> list[Outlook]:
+        """No front is added before marks were looked for."""
+        if self.arrow.marks != "unknown":
+            return points
+        now = float(self.arrow.build.front_gr[0])
+        return [o for o in points if o.front_gr <= now + 1e-6]
+
+    def cut_or_buy(self, barred: set[str]) -> Next | None:
+        """Nothing in hand helps: weak is cut, then a shaft is bought."""
+        arrow, levers = self.arrow, self.levers
+        if self.stiff and arrow.marks == "unknown" and levers.judged(levers.points()):
+            return self.look_for_marks(arrow, "More weight up front would help; marks come first.")
+        cut = None if "cut" in barred else levers.cut()
+        wood = self.where.wood(arrow.spec)
+        if cut is not None and not wood:
+            if arrow.agreeing() < plan_setting("ends_before_cut"):
+                return self.again(plan_setting("prove_yd"), f"{self.cap(self.words.seen(arrow))}. "
+                                  "Two ends must agree before a shaft is cut.")  # fmt: skip
+            return self.change(cut)
+        points = levers.judged(levers.points(owned=False))
+        if (
+            points
+            and (self.stiff or wood)
+            and points[0].chance_inside >= plan_setting("straight_chance") / 2
+        ):
+            return self.change(points[0])
+        bought = levers.shafts_to_buy()
+        if bought:
+            return self.change(bought[0])
+        if cut is not None:
+            return self.change(cut)
+        return self.change(points[0]) if points else None
+
+    def change(self, look: Outlook, why: str = "") -> Next:
+        """Make this one change and shoot."""
+        where, arrow, words, idea = self.where, self.arrow, self.words, look.idea
+        prove = plan_setting("prove_yd")
+        new = idea.base is None and not self.shot_shaft(idea.spec.shaft)
+        weaker = look.middle_in < arrow.off_in - 1
+        distance = plan_setting("first_yd") if new and weaker else prove
+        why = why or f"{self.name} reads {self.side_told()}: {words.seen(arrow)}{self.no_marks()}."
+        kind, do = self.order(look, distance)
+        cautions: tuple[str, ...] = ()
+        if kind == "cut" and not where.wood(idea.spec):
+            cautions = (CUT, BUTT)
+        setting_told = None
+        note = None
+        if kind in ("plunger", "plate"):
+            setting_told = self.setting_told(look)
+            note = self.change_note(look)
+        return where.step(
+            "tune", kind, do, why, idea.spec, idea.piece or where.can_make(arrow), distance, note, cautions,
+            buy=idea.buy, setting=setting_told, expect=where.expect(look, distance),
+            then=f"Within {words.off(where.within * distance / 20)}: straight so far, shoot it again.",
+            if_not=self.if_change_fails(look),
+        )  # fmt: skip
+
+    def shot_shaft(self, shaft: str | None) -> bool:
+        """Whether a shaft was shot from the bow as it stands."""
+        return any(a.spec.shaft == shaft for a in self.where.here)
+
+    def side_told(self) -> str:
+        """In a word."""
+        if self.arrow.reads not in ("straight", "not clear"):
+            return self.arrow.reads
+        return "a little stiff" if self.stiff else "a little weak"
+
+    def no_marks(self) -> str:
+        """That marks were looked for."""
+        return ", no marks" if self.arrow.marks == "clean" else ""
+
+    def order(self, look: Outlook, distance: float) -> tuple[Kind, str]:
+        """What to do, in one sentence."""
+        words, idea, yd = self.words, look.idea, self.words.yd(distance)
+        arrow_told = words.arrow(idea.spec)
+        if idea.kind == "cut":
+            step = inches(-idea.amount, 32)
+            twin = " Keep its twin long." if len(self.where.scenario.held.of(self.name)) > 1 else ""
+            return "cut", (
+                f"Cut one {self.name} to {words.length(idea.spec)}, {step} off, and shoot it bare at {yd}, "
+                f"{words.front(idea.spec)}.{twin}"
+            )
+        if idea.kind in ("point", "insert"):
+            what = idea.spec.insert if idea.kind == "insert" else None
+            with_it = f"insert {what}" if what else f"the {words.front(idea.spec)}"
+            if idea.spec.by_numbers:
+                with_it = words.front(idea.spec)
+            verb = "Buy" if idea.buy else "Take"
+            return "insert" if idea.kind == "insert" else "point", (
+                f"{verb} {with_it} for the {self.name} and shoot it bare at {yd}: {words.length(idea.spec)}."
+            )
+        if idea.kind == "plunger":
+            return (
+                "plunger",
+                f"{self.plunger_told(look)}, and shoot the {self.name} again at {yd}: {arrow_told}.",
+            )
+        if idea.kind == "plate":
+            way = "thicker" if idea.amount > 0 else "thinner"
+            return "plate", (
+                f"Make the strike plate {inches(abs(idea.amount), 32)} {way}, and shoot the {self.name} "
+                f"again at {yd}: {arrow_told}."
+            )
+        if idea.buy and idea.kind == "buy":
+            return (
+                "buy",
+                f"Buy one {words.shaft(idea.spec)} and shoot it bare at {yd}: {arrow_told}.",
+            )
+        first = f"With the {_listed(idea.buy)} bought, shoot" if idea.buy else "Shoot"
+        return (
+            "shaft",
+            f"{first} the {words.shaft(idea.spec)} you have, bare at {yd}: {arrow_told}.",
+        )
+
+    def plunger_told(self, look: Outlook) -> str:
+        """How to set the plunger."""
+        idea, now = look.idea, self.where.scenario.rig.bow.plunger
+        to = idea.rig.bow.plunger
+        assert to is not None
+        if now is None or to.turns != now.turns:
+            way = "stiffer" if idea.amount > 0 else "softer"
+            return "Turn the plunger's spring half a turn " + way
+        way = "out" if idea.amount > 0 else "in"
+        return f"Move the plunger {inches(abs(idea.amount), 32)} {way}"
+
+    def setting_told(self, look: Outlook) -> str:
+        """The new setting in words."""
+        if look.idea.kind == "plate":
+            plate = look.idea.rig.bow.plate
+            assert plate is not None
+            return f"plate {inches(plate.thickness_in, 32)}"
+        told = self.plunger_told(look)
+        return told[0].lower() + told[1:]
+
+    def change_note(self, look: Outlook) -> str:
+        """The line that notes the new setting."""
+        if look.idea.kind == "plate":
+            plate = look.idea.rig.bow.plate
+            assert plate is not None
+            return f'shaftwright note change plate --plate "{inches(plate.thickness_in, 32)}"'
+        plunger, now = look.idea.rig.bow.plunger, self.where.scenario.rig.bow.plunger
+        assert plunger is not None
+        if now is None or plunger.turns != now.turns:
+            return f"shaftwright note change plunger --plunger-turns {plunger.turns:g}"
+        return f'shaftwright note change plunger --plunger-out "{inches(plunger.out_in or 0, 32)}"'
+
+    def if_change_fails(self, look: Outlook) -> str:
+        """What the other outcome means."""
+        stiff, weak = self.words.side(True), self.words.side(False)
+        if look.middle_in < self.arrow.off_in:
+            return f"Further {stiff}: it was false stiff; stop and look for marks."
+        if look.idea.kind == "cut":
+            return "No change at all: powder the plate and look for marks before the next cut."
+        return f"Still {weak}: the next step goes further. Far {stiff}: too much."
+
+    def look_for(self) -> str:
+        """What would have to be found elsewhere."""
+        from shaftwright.answers.plan.start import look_for
+
+        return look_for(self.where)
+
+    def nothing_left(self) -> Next:
+        """Every lever is used up."""
+        side = "stiff" if self.stiff else "weak"
+        return self.where.step(
+            "tune", "none",
+            f"Nothing in hand or in the stock mends the {self.name}: it stays {side}. {self.look_for()}",
+            f"{self.cap(self.words.seen(self.arrow))}.",
+            then="Add shafts or points to the stock, or have this one shot by a coach beside you.",
+        )  # fmt: skip
+
+    @staticmethod
+    def cap(text: str) -> str:
+        """With a capital."""
+        return text[:1].upper() + text[1:]
+
+
+def height_is_off(where: Where, arrow: Arrow) -> bool:
+    """Whether the bare shafts' height speaks of the nocking point."""
+    up = arrow.up_in
+    if up is None or abs(up) <= arrow.within_in:
+        tails = [e.reading.look.tail_up for e in arrow.counting]
+        told = [t for t in tails if t in ("high", "low")]
+        return bool(told) and 2 * len(told) > len(tails) and all(e.in_words for e in arrow.counting)
+    backed = any(e.reading.look.tail_up in ("high", "low") for e in arrow.counting)
+    bare = sum(len(e.reading.look.bare) for e in arrow.counting)
+    rules = diagnosis_rules()
+    far = abs(up) > rules.value("height_alone_groups") * arrow.within_in
+    return backed or (far and bare >= rules.value("height_alone_bare"))
+
+
+def barred_levers(where: Where) -> set[str]:
+    """Levers that went the wrong way twice, beyond the groups' doubt."""
+    counts: dict[str, int] = {}
+    known = where.scenario.known
+    doubt = plan_setting("contrary_sd") * float(
+        np.sqrt(2 * (np.mean(known.bare_sd**2) + np.mean(known.fletched_sd**2)) / 3)
+    )  # fmt: skip
+    arrows = [a for a in where.here if a.side_in is not None and a.spec.shaft is not None]
+    for i, one in enumerate(arrows):
+        for other in arrows[i + 1 :]:
+            kind = _differ(one, other)
+            if kind is None:
+                continue
+            should = float(np.mean(one.known.before_lb - other.known.before_lb))
+            did = (one.side_in or 0.0) - (other.side_in or 0.0)
+            if should * did < 0 and abs(did) > doubt:
+                counts[kind] = counts.get(kind, 0) + 1
+    return {kind for kind, n in counts.items() if n >= plan_setting("contrary_steps")}
+
+
+def _differ(one: Arrow, other: Arrow) -> str | None:
+    """The one thing in which two arrows of a shaft differ; None where it is not one thing."""
+    if one.spec.shaft != other.spec.shaft:
+        return None
+    length = abs(float(one.build.length_in[0] - other.build.length_in[0])) > 0.05
+    front = abs(float(one.build.front_gr[0] - other.build.front_gr[0])) > 2
+    setting_differs = one.setting != other.setting
+    if length + front + setting_differs != 1:
+        return None
+    return "cut" if length else "point" if front else "plunger"

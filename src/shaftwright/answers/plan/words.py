@@ -1,0 +1,101 @@
+"""The plan's sentences, in an archer's words."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from shaftwright.answers.plan.result import Expect
+from shaftwright.records.notebook import BuildSpec
+from shaftwright.records.rig import Rig
+from shaftwright.units import distance_told, inches, offset_told
+
+if TYPE_CHECKING:
+    from shaftwright.answers.plan.arrows import Arrow
+    from shaftwright.answers.scenario import Scenario
+
+
+class Words:
+    """How things are called on this archer's screens."""
+
+    def __init__(self, scenario: Scenario) -> None:
+        self.shelf = scenario.shelf
+        self.rig: Rig = scenario.rig
+        self.units = scenario.rig.units
+        self.left_handed = scenario.rig.archer.hand == "left"
+
+    def yd(self, yards: float) -> str:
+        """A distance."""
+        return distance_told(yards, self.units)
+
+    def off(self, inches_off: float) -> str:
+        """How far apart groups lie."""
+        return offset_told(abs(inches_off), self.units)
+
+    def side(self, stiff: bool) -> str:
+        """Where a stiff or weak bare shaft lands."""
+        return "left" if stiff != self.left_handed else "right"
+
+    def shaft(self, spec: BuildSpec) -> str:
+        """What the shaft is called."""
+        return spec.shaft or f"spine {spec.spine_mils:g}"
+
+    def front(self, spec: BuildSpec) -> str:
+        """Point and insert, by weight where the stock knows it."""
+        if spec.by_numbers:
+            return f"{spec.front_gr:g} gr up front"
+        name = spec.point or spec.broadhead
+        item = self.shelf.by_name.get(name) if self.shelf is not None and name else None
+        kind = "point" if spec.point else "broadhead"
+        if name is None:
+            return "no point"
+        return (
+            f"{item.mass_gr:g} gr {kind}" if item is not None and item.mass_gr else f"{kind} {name}"
+        )
+
+    def length(self, spec: BuildSpec) -> str:
+        """How long it is."""
+        if spec.length_in is None:
+            item = self.shelf.by_name.get(spec.shaft or "") if self.shelf is not None else None
+            return inches(item.full_length_in, 32) if item and item.full_length_in else "uncut"
+        return inches(spec.length_in, 32)
+
+    def arrow(self, spec: BuildSpec) -> str:
+        """Length and point."""
+        return f"{self.length(spec)}, {self.front(spec)}"
+
+    def seen(self, arrow: Arrow) -> str:
+        """What the ends of an arrow showed, in half a sentence."""
+        ends = len(arrow.counting)
+        many = {1: "once", 2: "twice"}.get(ends, f"{ends} times")
+        if arrow.offset_in is None:
+            return f"it read {arrow.reads} {many}"
+        where = "right" if arrow.offset_in > 0 else "left"
+        if arrow.inside:
+            return f"bare {self.off(arrow.offset_in)} {where} of the fletched, {many}"
+        return f"bare {self.off(arrow.offset_in)} {where} of the fletched in {_ends(ends)}"
+
+    def expect(self, expect: Expect, distance_yd: float) -> str:
+        """Where the bare shafts should land, in half a sentence."""
+        less, more = ("low", "high") if expect.axis == "vertical" else ("left", "right")
+        low, high = expect.low_in, expect.high_in
+
+        def at(x: float) -> str:
+            return f"{self.off(x)} {less if x < 0 else more}"
+
+        if low * high > 0:
+            near, far = sorted((low, high), key=abs)
+            return (
+                f"{self.off(near)} to {self.off(far)} {less if low < 0 else more} of the fletched"
+            )
+        return f"between {at(low)} and {at(high)} of the fletched"
+
+
+def _ends(count: int) -> str:
+    return {1: "one end", 2: "two ends", 3: "three ends"}.get(count, f"{count} ends")
+
+
+def counted(number: int) -> str:
+    """A small number as a word."""
+    words = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten",
+             "eleven", "twelve")  # fmt: skip
+    return words[number] if 0 <= number < len(words) else str(number)
