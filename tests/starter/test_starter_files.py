@@ -45,6 +45,12 @@ def test_rig_loads_with_every_offered_line_switched_on():
     rig = rig_from(parse_yaml(full, "rig.yaml"))
     assert rig.bow.maker_minimum_gr_per_lb == 8
     assert rig.string.twists == 20
+    assert rig.bow.plunger.out_in == 1 / 16
+    metric = full.replace("# units: metric", "units: metric")
+    no_scale = metric.replace("{lb: 45, at: 28 in}\n\n", "{lb: 45, at: 28 in, no_scale: true}\n\n")
+    rig = rig_from(parse_yaml(no_scale, "rig.yaml"))
+    assert rig.units == "metric"
+    assert rig.bow.draw_weight.no_scale
 
 
 @pytest.mark.parametrize("model", [Rig, Archer, Bow, BowString])
