@@ -12,7 +12,7 @@ from web_kit import Reader, fill, open_page, stock_text
 
 from shaftwright.answers.launch_glance import glance
 from shaftwright.inference.resolve import resolve_build
-from shaftwright.render.launch import story
+from shaftwright.answers.launch_story import story
 from shaftwright.web.answers import read_papers, work_out
 from shaftwright.web.workbook import Workbook
 

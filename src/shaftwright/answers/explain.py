@@ -2,74 +2,101 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import Any
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any
 
+from shaftwright.answers.result import Answer, Result, kept, plain
 from shaftwright.answers.scenario import Scenario
 from shaftwright.inference.band import Band, Spread, effective_weight, spine_band
 from shaftwright.inference.trace import spine_trace
 from shaftwright.records.builds import Builds
+from shaftwright.rules.load import RuleBook
 from shaftwright.rules.purposes import setting
+from shaftwright.rules.schema import Range
+
+if TYPE_CHECKING:
+    from shaftwright.answers.launch_seen import Seen
 
 
 @dataclass(frozen=True)
-class Explained:
-    """A trace with what it was asked for.
+class SizeUsed(Result):
+    """A rule's size by the trade, by the launch model, and as the answers take it."""
 
-    Attributes
-    ----------
-    question : Scenario
-        The rig and what is believed.
-    builds : Builds
-        The build the trace stands at.
-    effective : Spread
-        Effective bow weight [lb].
-    band : Band
-        Spine band there.
-    trace : dict
-        The tree, and the silent rules.
-    """
+    rule: str
+    name: str
+    case: str
+    trade: Range
+    physics: Range
+    used: Range
+    trade_share: float
+    apart_sds: float
 
-    question: Scenario
-    builds: Builds
-    effective: Spread
-    band: Band
+
+@dataclass(frozen=True)
+class Explained(Answer):
+    """A trace with what it was asked for."""
+
+    #: the build the trace stands at
+    builds: Builds = field(metadata=kept(json=False))
+    effective: Spread = field(metadata=kept(json="effective_bow_weight_lb"))
+    band: Band = field(metadata=kept(json=False))
+    #: the tree, and the silent rules
     trace: dict[str, Any]
+    #: whose sizes the rules take
+    basis: str
+    sizes_used: tuple[SizeUsed, ...]
+    #: why the build must not be drawn
+    dangers: tuple[str, ...] = ()
+    #: its launch, where a build was asked for; or why there is none
+    seen: Seen | None = field(default=None, metadata=kept(json=False))
+    no_launch: str | None = field(default=None, metadata=kept(json=False))
 
-    def as_dict(self) -> dict[str, Any]:
-        """As the JSON of `explain`."""
-        return {
-            "format": 1,
-            "rig": self.question.rig.name,
-            "purpose": self.question.purpose,
-            "at": {"length_in": self.band.length_in, "front_gr": self.band.front_gr,
-                   "tail_gr": float(self.builds.tail_gr[0])},
-            "effective_bow_weight_lb": self.effective.__dict__,
-            "spine_band_mils": {"low": self.band.low, "mid": self.band.mid, "high": self.band.high,
-                                "chance": self.band.chance},
-            "trace": self.trace,
-            "warnings": list(self.question.warnings),
-        }  # fmt: skip
+    def to_dict(self) -> dict[str, Any]:
+        """With the band taken apart, and the launch in figures and in words."""
+        band = plain(self.band)
+        at = {key: band.pop(key) for key in ("length_in", "front_gr")}
+        at["tail_gr"] = float(self.builds.tail_gr[0])
+        more = {"at": at, "spine_band_mils": band, "warnings": list(self.question.warnings)}
+        return {**super().to_dict(), **more, "launch": self._launch()}
+
+    def _launch(self) -> dict[str, Any] | None:
+        from shaftwright.answers.launch_story import story
+
+        if self.seen is None:
+            why = self.no_launch
+            return None if why is None else {"exit": None, "contacts": [], "story": [why]}
+        found = self.seen.to_dict()
+        return {"exit": found["exit"], "contacts": found["contacts"], "story": story(self.seen)}
 
 
 def explain(asked: Scenario, builds: Builds | None = None) -> Explained:
-    """Take the effective bow weight and the spine apart.
-
-    Parameters
-    ----------
-    asked : Scenario
-        The rig and what is believed.
-    builds : Builds, optional
-        Of length 1; the shortest safe build of the purpose by default.
-
-    Returns
-    -------
-    Explained
-        With the trace.
-    """
+    """Take the effective bow weight and the spine apart, at a build or at the shortest safe one."""
     at = asked.reference_build() if builds is None else builds
     demand = asked.demand(at)
     effective = effective_weight(demand, asked.belief)
     band = spine_band(demand, at, asked.belief, setting("band_chance"))
     learned = effective.mid if asked.belief.learned else None
-    return Explained(asked, at, effective, band, spine_trace(demand, asked.book, learned))
+    more: dict[str, Any] = {} if builds is None else _of_build(asked, builds)
+    return Explained(asked, at, effective, band, spine_trace(demand, asked.book, learned),
+                     asked.book.basis, _sizes(asked.book), **more)  # fmt: skip
+
+
+def _sizes(book: RuleBook) -> tuple[SizeUsed, ...]:
+    return tuple(
+        SizeUsed(code, rule.name, case, one.trade, one.physics, one.used, one.share, one.apart)
+        for (code, case), one in book.sizes.items()
+        if (rule := book.find(code)) is not None
+    )
+
+
+def _of_build(asked: Scenario, builds: Builds) -> dict[str, Any]:
+    """Why it must not be drawn, and what the launch model sees of it or why it sees nothing."""
+    from shaftwright.answers.launch_seen import seen
+    from shaftwright.answers.one import not_to_be_drawn
+    from shaftwright.errors import NoAnswer
+
+    found: dict[str, Any] = {"dangers": not_to_be_drawn(asked, builds)}
+    try:
+        return found | {"seen": seen(asked, builds)}
+    except NoAnswer as error:
+        return found | {"no_launch": str(error)}

@@ -7,13 +7,14 @@ module for a left-handed archer was turned over by `Side`, and nowhere else.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, field, fields
 from typing import Any, Final
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from shaftwright.answers.rank import arrows_of
+from shaftwright.answers.result import Result, kept
 from shaftwright.answers.scenario import Scenario
 from shaftwright.errors import NoAnswer
 from shaftwright.inference.band import Spread
@@ -36,7 +37,7 @@ _EVERY: Final = 2
 #: how long the shaft is followed after the string's stop, in shares of the time on the string
 _AFTER: Final = 0.75
 _AFTER_FRAMES: Final = 30
-#: contacts nearer together than this are told as one [ms]
+#: contacts nearer together than this count as one [ms]
 _JOINED_MS: Final = 0.25
 
 
@@ -52,7 +53,7 @@ class Side:
         return cls(-1.0 if hand == "left" else 1.0)
 
     def turn(self, values: ArrayLike) -> Array:
-        """Values positive away from the riser, told positive to the archer's left."""
+        """Values positive away from the riser, made positive to the archer's left."""
         return np.asarray(self.sign * np.asarray(values, float))
 
     def turned(self, spread: Spread) -> Spread:
@@ -151,55 +152,33 @@ class Pictures:
 
 
 @dataclass(frozen=True, eq=False)
-class Seen:
-    """One launch at the middle settings.
+class Seen(Result):
+    """One launch at the middle settings."""
 
-    Attributes
-    ----------
-    question : Scenario
-        The rig.
-    builds : Builds
-        Of length 1.
-    side : Side
-        Whose frame.
-    exit : Exit
-    contacts : tuple of Contact
-        In order; those a quarter of a millisecond apart are one.
-    balance_in : float
-        Balance point from the nock throat [in].
-    balance_passes_ms : float or None
-        When it passes the plate; None where the string stops first.
-    pictures : Pictures
-    warnings : tuple of str
-    state : dict
-        The exit in the bow's frame, for the flight.
-    """
-
-    question: Scenario
-    builds: Builds
-    side: Side
+    question: Scenario = field(metadata=kept(json=False))
+    builds: Builds = field(metadata=kept(json=False))
+    #: whose frame
+    side: Side = field(metadata=kept(json=False))
     exit: Exit
+    #: in order; those a quarter of a millisecond apart are one
     contacts: tuple[Contact, ...]
+    #: from the nock throat
     balance_in: float
-    balance_passes_ms: float | None
-    pictures: Pictures
-    warnings: tuple[str, ...]
-    state: dict[str, Array]
+    #: when the balance point passes the plate; None where the string stops first
+    balance_passes_ms: float | None = field(metadata=kept(json="balance_passes_plate_ms"))
+    pictures: Pictures = field(metadata=kept(json=False))
+    warnings: tuple[str, ...] = field(metadata=kept(json=False))
+    #: the exit in the bow's frame, for the flight
+    state: dict[str, Array] = field(metadata=kept(json=False))
 
     @property
     def stiff(self) -> float:
         """Turn rate on the stiff side: positive where this archer's arrow leaves as a stiff one."""
         return self.side.sign * self.exit.turn_rate_rad_s
 
-    def as_dict(self) -> dict[str, Any]:
-        """The parts of the JSON of `launch` that one launch gives."""
-        return {
-            "exit": dict(self.exit.__dict__),
-            "contacts": [dict(c.__dict__) for c in self.contacts],
-            "balance_in": self.balance_in,
-            "balance_passes_plate_ms": self.balance_passes_ms,
-            "frames": self.pictures.as_list(),
-        }
+    def to_dict(self) -> dict[str, Any]:
+        """With the frames of the picture."""
+        return {**super().to_dict(), "frames": self.pictures.as_list()}
 
 
 def one_arrow(builds: Builds) -> LaunchArrow:
@@ -211,45 +190,12 @@ def one_arrow(builds: Builds) -> LaunchArrow:
 
 
 def rig_of(asked: Scenario, builds: Builds, draws: int) -> LaunchRig:
-    """The question's rig for the launch model, with draws of what is uncertain.
-
-    Parameters
-    ----------
-    asked : Scenario
-        The rig.
-    builds : Builds
-        For which build.
-    draws : int
-        How many.
-
-    Returns
-    -------
-    LaunchRig
-    """
+    """The question's rig for the launch model, with draws of what is uncertain."""
     return launch_rig(asked.rig, asked.demand(builds), asked.speeds(), draws)
 
 
 def seen(asked: Scenario, builds: Builds, on: LaunchRig | None = None) -> Seen:
-    """Launch one build at the middle settings and keep the pictures.
-
-    Parameters
-    ----------
-    asked : Scenario
-        The rig.
-    builds : Builds
-        Of length 1.
-    on : LaunchRig, optional
-        The rig for the launch, if it is there already.
-
-    Returns
-    -------
-    Seen
-
-    Raises
-    ------
-    NoAnswer
-        A rig or a build that the model cannot launch; the reason is told.
-    """
+    """Launch one build at the middle settings and keep the pictures; what cannot be launched says why."""
     on = rig_of(asked, builds, 1) if on is None else on
     side, arrow = Side.of(asked.rig.archer.hand), one_arrow(builds)
     try:
@@ -326,18 +272,7 @@ def _pictures(
 
 
 def fins_of(diameter_m: float) -> tuple[float, float]:
-    """Usual fletching: normal-force slope [1/rad] and where it acts from the nock throat [m].
-
-    Parameters
-    ----------
-    diameter_m : float
-        Outside diameter of the shaft [m].
-
-    Returns
-    -------
-    tuple of float
-        By tables/launch_fletching.csv.
-    """
+    """Usual fletching: normal-force slope [1/rad] and where it acts from the nock throat [m]."""
     value = {row["quantity"]: float(row["value"]) for row in table("launch_fletching")}
     span, root, tip, sweep = (value[k] * INCH_M for k in ("span", "root", "tip", "sweep"))
     slope = fin_slope_per_rad(int(value["fins"]), span, root, tip, sweep, diameter_m)

@@ -22,7 +22,8 @@ def as_planned(asked: Scenario, listed: tuple[ListedBuild, ...]) -> tuple[Listed
     own = _planned_build(asked) if at is None else listed[at]
     if own is None:
         return listed
-    others = tuple(b for b in listed if b is not own)
+    alone = len({b.shaft for b in listed}) == len(listed)
+    others = tuple(b for b in listed if b is not own and not (alone and b.shaft == own.shaft))
     if leads:
         found = (own, *others)
     else:

@@ -26,4 +26,4 @@ def command(bow: common.Bow, full: bool, as_json: bool, **build: str | None) -> 
 
     builds = bow.builds(build)
     result = one_build(bow.scenario, builds, bow.stock)
-    common.answer(bow, as_json, result.as_dict, lambda: build_text(result, full))
+    common.answer(bow, as_json, result.to_dict, lambda: build_text(result, full))

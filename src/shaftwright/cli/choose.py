@@ -40,7 +40,7 @@ def command(
     """
     from shaftwright.answers.choose import choose
     from shaftwright.errors import NoAnswer
-    from shaftwright.render.choose import choice_dict, choice_text, turned_away
+    from shaftwright.render.choose import choice_text, turned_away
 
     if plot_file:
         check_picture_name(plot_file)
@@ -52,4 +52,4 @@ def command(
         from shaftwright.render.plots.choice import choice_figure
 
         write_picture(choice_figure(choice, picture), plot_file)
-    common.answer(bow, as_json, lambda: choice_dict(choice), lambda: choice_text(choice, full))
+    common.answer(bow, as_json, choice.to_dict, lambda: choice_text(choice, full))

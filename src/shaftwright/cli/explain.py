@@ -2,16 +2,9 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
-
 import click
 
 from shaftwright.cli import common
-
-if TYPE_CHECKING:
-    from shaftwright.answers.scenario import Scenario
-    from shaftwright.records.builds import Builds
-    from shaftwright.rules.load import RuleBook
 
 
 @click.command("explain")
@@ -22,9 +15,10 @@ if TYPE_CHECKING:
 @click.option(
     "--cautions", is_flag=True, help="All cautions for this rig, with why and what to do."
 )
+@common.full_option
 @common.bow_options
 def command(
-    bow: common.Bow, rule: str | None, cautions: bool, as_json: bool, **build: str | None
+    bow: common.Bow, rule: str | None, cautions: bool, full: bool, as_json: bool, **build: str | None
 ) -> None:  # fmt: skip
     """Take the numbers apart: what every rule saw, why it matters, what it adds.
 
@@ -37,10 +31,8 @@ def command(
       shaftwright explain --rule shaft-length
     """
     from shaftwright.answers.explain import explain
-    from shaftwright.answers.one import not_to_be_drawn
     from shaftwright.errors import Fault, InputError
-    from shaftwright.render.build import danger_first
-    from shaftwright.render.explain import explain_text, rule_dict, rule_text, sizes_text
+    from shaftwright.render.explain import explain_text, rule_dict, rule_text
 
     if rule is not None:
         from shaftwright.rules.load import rulebook
@@ -72,49 +64,5 @@ def command(
         )  # fmt: skip
         return
     builds = None if common.build_spec(build) is None else bow.builds(build)
-    asked = bow.scenario
-    explained = explain(asked, builds)
-    perils = () if builds is None else not_to_be_drawn(asked, builds)
-
-    def document() -> dict[str, Any]:
-        shown = (
-            {} if builds is None else {"launch": _launch(asked, builds), "dangers": list(perils)}
-        )
-        return {
-            **explained.as_dict(), "basis": bow.basis, "sizes_used": _sizes(asked.book), **shown
-        }  # fmt: skip
-
-    def text() -> str:
-        parts = [*danger_first(perils), explain_text(explained)]
-        if bow.basis != "trade":
-            parts.append(sizes_text(asked.book))
-        if builds is not None:
-            from shaftwright.render.launch import explained_launch_text
-
-            parts.append(explained_launch_text(_launch(asked, builds)))
-        return "\n\n".join(parts)
-
-    common.answer(bow, as_json, document, text)
-
-
-def _sizes(book: RuleBook) -> list[dict[str, Any]]:
-    return [
-        {"rule": code, "name": rule.name, "case": case, "trade": one.trade.model_dump(),
-         "physics": one.physics.model_dump(), "used": one.used.model_dump(),
-         "trade_share": one.share, "apart_sds": one.apart}
-        for (code, case), one in book.sizes.items() if (rule := book.find(code)) is not None
-    ]  # fmt: skip
-
-
-def _launch(asked: Scenario, builds: Builds) -> dict[str, Any]:
-    """What the launch model sees of a build, or why it sees nothing."""
-    from shaftwright.answers.launch_seen import seen
-    from shaftwright.errors import NoAnswer
-    from shaftwright.render.launch import story
-
-    try:
-        one = seen(asked, builds)
-    except NoAnswer as error:
-        return {"exit": None, "contacts": [], "told": [str(error)]}
-    found = one.as_dict()
-    return {"exit": found["exit"], "contacts": found["contacts"], "told": story(one)}
+    explained = explain(bow.scenario, builds)
+    common.answer(bow, as_json, explained.to_dict, lambda: explain_text(explained, full))

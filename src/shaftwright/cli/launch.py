@@ -15,9 +15,11 @@ from shaftwright.cli import common
     "--plot", metavar="FILE", type=click.Path(), help="Frames from above: .svg .png .pdf."
 )
 @click.option("--animate", metavar="FILE", type=click.Path(), help="A moving picture: .svg.")
+@common.full_option
 @common.bow_options
 def command(
-    bow: common.Bow, as_json: bool, draws: int, plot: str | None, animate: str | None, **build: str | None
+    bow: common.Bow, as_json: bool, full: bool, draws: int, plot: str | None, animate: str | None,
+    **build: str | None,
 ) -> None:  # fmt: skip
     """The arrow bending round this riser: how it leaves, why, and what changes would do.
 
@@ -31,10 +33,9 @@ def command(
           --shaft MARSH-500 --length "30 in" --point P175 --insert I25 --animate bend.svg
     """
     from shaftwright.answers.launch import launched
-    from shaftwright.answers.one import not_to_be_drawn
     from shaftwright.cli.picture import check_picture_name
     from shaftwright.errors import Fault, InputError
-    from shaftwright.render.build import builds_name, danger_first
+    from shaftwright.render.build import builds_name
     from shaftwright.render.launch import launch_text
 
     if plot is not None:
@@ -59,8 +60,4 @@ def command(
         from shaftwright.render.launch_animation import launch_animation
 
         write_atomic(animate, launch_animation(found.seen, f"{name} on {bow.rig.name}"))
-    perils = not_to_be_drawn(asked, builds)
-    common.answer(
-        bow, as_json, lambda: {**found.as_dict(), "dangers": list(perils)},
-        lambda: "\n\n".join([*danger_first(perils), launch_text(found, name)]),
-    )  # fmt: skip
+    common.answer(bow, as_json, found.to_dict, lambda: launch_text(found, full))

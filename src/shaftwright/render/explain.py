@@ -5,48 +5,70 @@ from __future__ import annotations
 from typing import Any
 
 from shaftwright.answers.explain import Explained
-from shaftwright.render.words import bullets, table, wrap
+from shaftwright.render.build import danger_first
+from shaftwright.render.words import bullets, closing, eighths, fives, opening, table, wrap
 from shaftwright.rules.cautions import Caution
 from shaftwright.rules.load import RuleBook
 from shaftwright.rules.schema import Linear, Range, Rule, Table
 from shaftwright.rules.sizes import of_all_rigs
-from shaftwright.units import inches
 
 
-def explain_text(explained: Explained) -> str:
-    """The trace in 80 columns: the rules that moved the band, then those that did not.
-
-    Parameters
-    ----------
-    explained : Explained
-        The trace.
-
-    Returns
-    -------
-    str
-        Text.
-    """
-    band = explained.band
+def explain_text(explained: Explained, full: bool = False) -> str:
+    """What pushes the spine where it is, the largest first; with `full` the whole trace."""
+    asked, band = explained.question, explained.band
     weight = explained.trace["root"]["children"][0]
-    lines = [
-        wrap(
-            f"{explained.question.rig.name} at {inches(band.length_in)}, {band.front_gr:.0f} gr up front: "
-            f"stiffest {band.low:.0f}, middle {band.mid:.0f}, weakest {band.high:.0f}"
-        ),
-        "",
-        "What each rule adds to the draw weight, in pounds (a stiffer shaft is +):",
-        *_tree(weight, 0),
-    ]
+    head = (
+        f"{asked.rig.name} at {eighths(band.length_in)} in, {fives(band.front_gr)} gr up front: "
+        f"spine {fives(band.mid)}, {fives(band.low)} (stiff) to {fives(band.high)} (weak)"
+    )
+    parts = [opening(asked), *danger_first(explained.dangers), wrap(head)]
+    if full:
+        lines = ["What each rule adds to the draw weight, in pounds (a stiffer shaft is +):"]
+        parts.append("\n".join([*lines, *_tree(weight, 0)]))
+    else:
+        parts[-1] += "\n" + _pushes(weight)
     silent = explained.trace["silent"]
-    if silent:
-        lines += ["", "Did not apply:"]
+    if silent and full:
+        away = bullets(f"{s['name']}: {s['found']}; it needs {s['needs']}" for s in silent)
+        parts.append("Did not apply:\n" + away)
+    if full and explained.sizes_used:
+        parts.append(_sizes(explained))
+    if explained.seen is not None or explained.no_launch is not None:
+        from shaftwright.render.launch import seen_launch_text
+
+        parts.append(seen_launch_text(explained.seen, explained.no_launch or "", full))
+    rules = "The whole of a rule: shaftwright explain --rule NAME; names and why: --full"
+    return "\n\n".join([*parts, rules + "\n" + closing(asked, full=full)])
+
+
+def _pushes(weight: dict[str, Any]) -> str:
+    """What each rule saw and what it adds, without the names."""
+    rows = _flat(weight)
+    stated = next(r for r in rows if not r.get("rule") and r["op"] == "input")
+    pushes = sorted((r for r in rows if r is not stated), key=lambda r: -abs(r["value"]))
+    still = [r for r in pushes if abs(r["value"]) < 0.05]
+    lines = [
+        f"What asks for a stiffer shaft (+) or a weaker one (-), in pounds on {stated['value']:.1f}:"
+    ]
+    for row in pushes[: len(pushes) - len(still)]:
+        said = _saw(row) if row.get("rule") else row["label"]
+        lines.append(wrap(said, " " * 9, f"  {row['value']:+5.1f}  "))
+    if still:
         lines.append(
-            bullets(f"{s['name']}: {s['found']}; it needs {s['needs']}" for s in silent)
+            wrap(f"Only doubt, no push either way: {'; '.join(map(_saw, still))}.", "  ", "  ")
         )
-    if explained.question.warnings:
-        lines += ["", bullets(explained.question.warnings, "! ")]
-    lines += ["", "The whole of a rule: shaftwright explain --rule NAME"]
     return "\n".join(lines)
+
+
+def _flat(node: dict[str, Any]) -> list[dict[str, Any]]:
+    """Rules and stated figures of a trace, without what lies below them."""
+    if node.get("rule") or node["op"] != "sum":
+        return [node]
+    return [row for child in node["children"] for row in _flat(child)]
+
+
+def _saw(node: dict[str, Any]) -> str:
+    return str(node["reason"]).split(";")[0]
 
 
 def basis_words(node: dict[str, Any]) -> str:
@@ -73,29 +95,17 @@ def _tree(node: dict[str, Any], depth: int) -> list[str]:
     return lines
 
 
-def sizes_text(book: RuleBook) -> str:
-    """Whose sizes the rules were reckoned with, below a trace.
-
-    Parameters
-    ----------
-    book : RuleBook
-        Not on the trade's sizes alone.
-
-    Returns
-    -------
-    str
-        Text in 80 columns.
-    """
+def _sizes(explained: Explained) -> str:
+    """Whose sizes the rules were taken with."""
     said = {
         "physics": "Sizes: the launch model's where it has one, the trade's elsewhere.",
-        "both": "Sizes: trade and launch model weighed by their doubt, widened where they quarrel.",
-    }[book.basis]
-    rules = {rule.code: rule for rule in book.rules}
+        "both": "Sizes: trade and launch model by their doubt, widened where they quarrel.",
+    }[explained.basis]
     rows = []
-    for (code, case), one in book.sizes.items():
-        name = rules[code].name + (f" ({case})" if case else "")
+    for one in explained.sizes_used:
+        name = one.name + (f" ({one.case})" if one.case else "")
         rows.append([name, *(_size(span) for span in (one.trade, one.physics, one.used))])
-    quarrel = [rules[code].name for (code, _), one in book.sizes.items() if one.apart > 2]
+    quarrel = [one.name for one in explained.sizes_used if one.apart_sds > 2]
     lines = [wrap(said), table(rows, ["rule", "trade", "model", "used"], "llll")]
     if quarrel:
         lines.append(
@@ -103,8 +113,8 @@ def sizes_text(book: RuleBook) -> str:
         )
     lines.append(
         wrap(
-            "The model's sizes are this rig's as far as a table over random rigs can tell; "
-            "shaftwright launch shoots your own. --basis trade or physics reckons with one of them.", "  ",
+            "The model's sizes are this rig's as far as a table over random rigs can say; "
+            "shaftwright launch shoots your own. --basis trade or physics takes one of them.", "  ",
         )
     )  # fmt: skip
     return "\n".join(lines)
@@ -126,20 +136,7 @@ def rule_dict(rule: Rule, book: RuleBook) -> dict[str, Any]:
 
 
 def rule_text(rule: Rule, book: RuleBook) -> str:
-    """The whole of one rule in 80 columns.
-
-    Parameters
-    ----------
-    rule : Rule
-        The rule.
-    book : RuleBook
-        For its place.
-
-    Returns
-    -------
-    str
-        Text.
-    """
+    """The whole of one rule in 80 columns."""
     lines = [f"{rule.name} ({rule.code}, {book.places[rule.code]}): {book.topics[rule.code]}", ""]
     if rule.cases:
         lines += [

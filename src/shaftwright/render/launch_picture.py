@@ -65,7 +65,7 @@ def rows_of(seen: Seen) -> list[int]:
 
 def told(seen: Seen, exaggeration: int) -> str:
     """What the picture shows, for readers who do not see it."""
-    from shaftwright.render.launch import story
+    from shaftwright.answers.launch_story import story
 
     riser = "right" if seen.pictures.riser_side < 0 else "left"
     return (

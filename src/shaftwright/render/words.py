@@ -69,10 +69,11 @@ def closing(asked: Scenario, more: str = "", full: bool = False) -> str:
     """The last lines: the cautions of the very step, what the notebook leaves open, where the rest is."""
     notes = asked.warnings
     lines = [bullets(asked.plan.next.cautions, "! ")] if asked.plan.next.cautions else []
-    if full or len(notes) == 1:
+    if full or (len(notes) == 1 and len(notes[0]) <= WIDTH - 4):
         lines += [bullets(notes, "! ")] if notes else []
     elif notes:
-        lines.append(f"  ! {len(notes)} remarks on the notebook: see --full")
+        remarks = "1 remark" if len(notes) == 1 else f"{len(notes)} remarks"
+        lines.append(f"  ! {remarks} on the notebook: --full")
     where = "All cautions: shaftwright explain --cautions"
     lines.append(where if full else f"{more}{where}; all figures: --full")
     return "\n".join(lines)

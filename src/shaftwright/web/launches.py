@@ -58,8 +58,8 @@ def launch_page(request: Request) -> Response:
 
 def launch_given(what: str, here: Seen, found: Glance, shot: bool) -> dict[str, Any]:
     """What the page of one launch shows."""
+    from shaftwright.answers.launch_story import agreement, sides, story
     from shaftwright.render.build import builds_name
-    from shaftwright.render.launch import agreement, sides, story
 
     seen, b = found.seen, here.listed
     return {
