@@ -43,6 +43,7 @@ class End:
     piece: int | None = None
     tails: bool = True
     spread: float = 1.0
+    bare: int = 3
     #: what of the bow stood otherwise
     state: Mapping[str, Any] | None = None
 
@@ -100,7 +101,7 @@ class End:
             )
             return [round(far * c, 3) for c in turned]
 
-        bare: list[Any] = [at(*d, self.weak, self.up) for d in _BARE]
+        bare: list[Any] = [at(*d, self.weak, self.up) for d in _BARE[: self.bare]]
         if self.tails:
             tail = {"side": self._side(rig), "up": self._height(), "seen": "in_flight"}
             bare = [{"at": hit, "tail": tail} for hit in bare]
@@ -154,6 +155,7 @@ class Story:
     ends: Sequence[Any] = ()
     rig: Mapping[str, Any] = field(default_factory=lambda: HUNTER)
     owned: Mapping[str, Any] = field(default_factory=dict)
+    #: the shafts of the shop; without any there is no shop
     only: str = r"MARSH-\d+(-12)?"
     without: str = ""
     before: Mapping[str, Any] | None = None
@@ -184,7 +186,7 @@ class Story:
         entries = self.entries(form) if entries is None else entries
         texts = {
             "rig.yaml": _yaml(dict(self.rig)),
-            "stock.csv": stock_text(self.owned, self.only, self.without),
+            "stock.csv": stock_text(self.owned, self.only, self.without) if self.only else None,
             "notebook.yaml": _yaml(entries) if entries else "",
             "before.yaml": _yaml(dict(self.before)) if self.before else None,
         }

@@ -4,8 +4,8 @@ import re
 
 import pytest
 from click.testing import CliRunner
-from story import Story, document, run, said
-from story_rigs import shop
+from story import End, Story, document, run, said
+from story_rigs import rig_of, shop
 from test_stories import STORIES
 
 from shaftwright.cli.main import cli
@@ -126,11 +126,20 @@ def test_the_list_of_words_finds_them():
 def test_a_folder_s_answer_ends_with_the_files_it_took(told):
     folder, _ = told(STORIES[0])
     for face in ("next", *FACES):
-        last = run(face, folder).stdout.rstrip("\n").split("\n")[-1]
+        last = re.split(r"\n\s*\n", run(face, folder).stdout.rstrip("\n"))[-1]
         assert all(name in last for name in ("rig.yaml", "stock.csv", "notebook.yaml")), (
             face,
             last,
         )
+
+
+def test_metric_archers_read_metres_and_centimetres(tmp_path):
+    ends = (End("MARSH-500", 29.5, weak=0.4, yd=10),)
+    story = Story("metric", {}, ends, rig=rig_of(units="metric"), owned={"MARSH-500": 1})
+    text = run("next", story.write(tmp_path)).stdout
+    assert re.search(r"\b1[89](\.\d)? m\b", text), text
+    assert not re.search(r"\byd\b", re.sub("shaftwright [^\n]*", "", text)), text
+    assert "29 1/2 in" in text
 
 
 def test_a_rig_file_takes_only_what_is_named(told):

@@ -5,7 +5,7 @@ import re
 import pytest
 from click.testing import CliRunner
 from story import End, Story, document, run
-from story_rigs import MARKED, rig_of
+from story_rigs import MARKED, THREE_D, rig_of
 from table_bow import is_kit
 from table_proving import OWN, PROVEN
 
@@ -124,9 +124,17 @@ def test_5_it_ends(tmp_path):
         assert not re.search(r"(three|3) more|two proof|test kit", text), text
 
 
-def test_7_without_a_scale_the_kit_of_a_marked_weight_is_named_everywhere(tmp_path):
+def test_7_the_kit_of_a_marked_weight_is_named_everywhere(tmp_path):
     folder = Story("marked", {}, rig=MARKED).write(tmp_path)
     plan, bought = document("next", folder), document("shop", folder)
     assert plan["next"] == bought["next"]
     for shaft in shafts(bought["test_kit"]):
         assert shaft in plan["next"]["then"]
+
+
+def test_two_bows_of_one_list_each_keep_their_own_next_thing(tmp_path):
+    one = EMPTY.write(tmp_path / "one")
+    two = Story("light", {}, rig=THREE_D, only=".*").write(tmp_path / "two")
+    text = " ".join(run("shop", one, two).stdout.split())
+    for folder in (one, two):
+        assert " ".join(document("next", folder)["next"]["do"].split()) in text
