@@ -138,7 +138,9 @@ def _some_length(wanted: list[list[Singles]], low: float, high: float) -> NDArra
     """Where the spans of lengths that suit each side meet."""
     if len(wanted) == 1:
         short, long = wanted[0]
-        hit: NDArray[np.bool_] = (np.minimum(short, long) <= high) & (np.maximum(short, long) >= low)
+        hit: NDArray[np.bool_] = (np.minimum(short, long) <= high) & (
+            np.maximum(short, long) >= low
+        )
         return hit
     start = np.zeros(wanted[0][0].shape, dtype=np.float32)
     stop = np.ones_like(start)

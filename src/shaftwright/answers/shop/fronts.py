@@ -79,9 +79,7 @@ def fronts_of(
     musts: Sequence[Must] = (),
 ) -> Fronts:  # fmt: skip
     """Set up the rows of a shop for one bow, or for two that one arrow must serve."""
-    shortest = max(
-        shortest_safe_length_in(s.scenario.rig, s.scenario.purpose_rule) for s in sides
-    )
+    shortest = max(shortest_safe_length_in(s.scenario.rig, s.scenario.purpose_rule) for s in sides)
     lines = lines_of(stock, pieces, shortest, any_line)
     options = tuple(option for line in lines for option in line.options)
     of_line = np.repeat(np.arange(len(lines)), [len(line.options) for line in lines])
@@ -109,9 +107,13 @@ def fronts_of(
         rows += same
         option += [i] * len(same)
     at, own = np.array(rows, dtype=np.int64), np.array(option, dtype=np.int64)
-    kept = _nearest(asked.purpose_rule.usual_front_gr, builds, at, of_line[own] if len(own) else own)
+    kept = _nearest(
+        asked.purpose_rule.usual_front_gr, builds, at, of_line[own] if len(own) else own
+    )
     at, own = at[kept], own[kept]
-    order = np.lexsort((builds.head_gr[at], own, builds.insert[at], of_line[own] if len(own) else own))
+    order = np.lexsort(
+        (builds.head_gr[at], own, builds.insert[at], of_line[own] if len(own) else own)
+    )
     at, own = at[order], own[order]
     builds = builds.take(at)
     first, weak = _first_lengths(sides, builds, own, options, shortest)
@@ -161,7 +163,11 @@ def _first_lengths(
 ) -> tuple[Array, Array]:
     """Of each row the longest first shot that passes the gate, cut by half inches, and its chance of failing."""
     step, reserve = shop_setting("safe_cut_step_in"), shop_setting("wood_over_final_in")
-    start = np.array([_start(o, shortest, step, reserve) for o in options])[own] if len(own) else np.zeros(0)
+    start = (
+        np.array([_start(o, shortest, step, reserve) for o in options])[own]
+        if len(own)
+        else np.zeros(0)
+    )
     first, weak = np.full(len(own), np.nan), np.full(len(own), np.nan)
     todo = np.arange(len(own))
     while len(todo):

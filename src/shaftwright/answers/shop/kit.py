@@ -16,11 +16,11 @@ from shaftwright.answers.shop.fronts import fronts_of
 from shaftwright.answers.shop.lines import part_packs, usual_stock
 from shaftwright.answers.shop.musts import Must, limited
 from shaftwright.answers.shop.settings import shop_setting
-from shaftwright.answers.shop.shelf import Found, Shelf, cheapest, shelves
+from shaftwright.answers.shop.shelf import Found, cheapest, shelves
 from shaftwright.errors import NoAnswer
 from shaftwright.inference.band import spine_band
 from shaftwright.physics.spine import pounds_from_mils
-from shaftwright.records.stock import Stock, StockItem
+from shaftwright.records.stock import StockItem
 from shaftwright.rules.plan import plan_setting
 from shaftwright.rules.purposes import setting
 from shaftwright.units import in_100, inches
@@ -35,8 +35,10 @@ class KitShaft(Result):
     wood_spine_lb: float | None
     quantity: int
     in_hand: int
-    #: pieces to buy
+    #: pieces to buy, in so many packs of so many
     buy: int
+    packs: int
+    pack: int
     #: of the first shot
     length_in: float
     #: whether it must be cut to that length before it is shot
@@ -50,7 +52,8 @@ class KitShaft(Result):
     chance: float = field(metadata=kept(digits=4))
     #: that it is far too weak at the first shot
     chance_far_too_weak: float = field(metadata=kept(digits=4))
-    #: of what is bought; None where the shop states none
+    #: of a pack and of what is bought; None where the shop states none
+    unit_price: float | None
     price: float | None
 
 
@@ -64,6 +67,9 @@ class KitPart(Result):
     quantity: int
     in_hand: int
     buy: int
+    packs: int
+    pack: int
+    unit_price: float | None
     price: float | None
 
 
@@ -151,13 +157,12 @@ def _told(found: Found, asked: float, in_range: bool) -> Kit:
         head = fronts.part(int(build.head[0]))
         carrier = fronts.part(int(build.insert[0]))
         assert head is not None
-        prices = [i.price for i in option.kind.items if i.item in packs]
         lines.append(KitShaft(
-            item.item, option.kind.facts.spine_mils, item.wood_spine_lb, number, held, number - held, length,
-            length < option.length_in - 1e-6, head.item, carrier.item if carrier else None,
+            item.item, option.kind.facts.spine_mils, item.wood_spine_lb, number, held, number - held,
+            packs.get(item.item, 0), item.pack, length, length < option.length_in - 1e-6, head.item, carrier.item if carrier else None,
             float(build.front_gr[0]),
             float(build.bare_gr[0] + (length - build.length_in[0]) * build.gr_per_in[0]), own,
-            float(fronts.weak[row]), _price(list(packs.values()), prices),
+            float(fronts.weak[row]), item.price, _price(packs.get(item.item, 0), item),
         ))  # fmt: skip
     risky = any(s.chance_far_too_weak > shop_setting("may_be_too_weak_chance") for s in lines)
     lines.sort(key=lambda s: (s.spine_mils if risky else -s.chance, s.spine_mils))
@@ -174,16 +179,16 @@ def _told(found: Found, asked: float, in_range: bool) -> Kit:
     )  # fmt: skip
 
 
-def _price(packs: Sequence[int], prices: Sequence[float | None]) -> float | None:
-    if any(price is None for price in prices):
-        return None
-    return round(math.fsum(n * (p or 0.0) for n, p in zip(packs, prices, strict=True)), 2)
+def _price(packs: int, item: StockItem) -> float | None:
+    if not packs:
+        return 0.0
+    return None if item.price is None else round(packs * item.price, 2)
 
 
 def _part(item: StockItem, number: int) -> KitPart:
     packs, held = part_packs(item, number), min(item.in_hand, number)
-    price = _price([packs], [item.price]) if packs else 0.0
-    return KitPart(item.item, item.kind, item.mass_gr or 0.0, number, held, number - held, price)
+    return KitPart(item.item, item.kind, item.mass_gr or 0.0, number, held, number - held, packs, item.pack,
+                   item.price, _price(packs, item))  # fmt: skip
 
 
 def _stated(found: Found) -> tuple[float, list[float]]:

@@ -93,15 +93,16 @@ def _key(kind: ShaftClass, any_line: bool) -> tuple[object, ...]:
         return (first.material, across)
     if first.line is not None:
         return (first.line, first.material, across if first.material == "wood" else None)
-    return (_beginning(first.item), first.material, across)
+    return (beginning(first.item), first.material, across)
 
 
-def _beginning(name: str) -> str:
+def beginning(name: str) -> str:
+    """A name up to its first digit."""
     return re.split(r"\d", name, maxsplit=1)[0]
 
 
 def _name(first: StockItem) -> str:
-    return first.line or _beginning(first.item).strip(" -_.,/") or first.material or first.item
+    return first.line or beginning(first.item).strip(" -_.,/") or first.material or first.item
 
 
 def heads_alike(heads: Sequence[StockItem]) -> list[StockItem]:

@@ -11,7 +11,7 @@ import numpy as np
 
 from shaftwright.answers.shop.draws import Array, Bits, Ints, popcount, tunable
 from shaftwright.answers.shop.fronts import Fronts
-from shaftwright.answers.shop.lines import Line, Option, part_price
+from shaftwright.answers.shop.lines import Option, part_price
 from shaftwright.answers.shop.settings import shop_setting
 from shaftwright.records.fit import cheapest as cheapest_fit
 from shaftwright.records.stock import Stock, StockItem
@@ -149,7 +149,10 @@ class Shelf:
     def _cost(self, run: tuple[int, ...], first: Ints, likeliest: Ints, some: Ints) -> Ints:
         sets, _ = _point_sets(len(self.points))
         number = len(run) - 1 + round(shop_setting("likeliest_of"))
-        each = [self._point_cost(p, round(shop_setting("points_of_each"))) for p in range(len(self.points))]
+        each = [
+            self._point_cost(p, round(shop_setting("points_of_each")))
+            for p in range(len(self.points))
+        ]
         cost: Ints = np.array([*each, 0])[sets[some]].sum(axis=1)
         if self._glued():
             # glued on, one for each shaft
@@ -228,7 +231,8 @@ class Found:
         each = round(shop_setting("points_of_each"))
         glued = self.shelf._glued()
         points = [
-            (self.shelf.points[p], pieces if glued and p == self.first else each) for p in self.points
+            (self.shelf.points[p], pieces if glued and p == self.first else each)
+            for p in self.points
         ]
         return [*points, *self.shelf.small_parts(self.at)]
 
@@ -279,7 +283,13 @@ def _found(shelf: Shelf, run: tuple[int, ...], k: int, cents: int) -> Found:
     points = tuple(sets[k][: sizes[k]].tolist())
     first = int(shelf._first(run)[0][k])
     alone = [
-        int(popcount(np.bitwise_or.reduce(shelf.bits[c, int(shelf.which[c][first])][list(points)], axis=0)))
+        int(
+            popcount(
+                np.bitwise_or.reduce(
+                    shelf.bits[c, int(shelf.which[c][first])][list(points)], axis=0
+                )
+            )
+        )
         for c in run
     ]
     return Found(shelf, run, points, first, run[int(np.argmax(alone))], cents)

@@ -1,0 +1,321 @@
+"""The list for a dozen arrows like one that is named: same shaft in any row, length, insert, head and tail."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+
+from shaftwright.answers.plan.pieces import Piece, in_hand
+from shaftwright.answers.result import Result, kept
+from shaftwright.answers.scenario import Scenario
+from shaftwright.answers.shop.lines import beginning, twin_head
+from shaftwright.answers.shop.packs import cheapest_packs, offers_of
+from shaftwright.answers.shop.settings import Sundry, shop_setting, shopping_rules, usual_price
+from shaftwright.records.fit import cheapest, fit
+from shaftwright.records.notebook import BuildSpec
+from shaftwright.records.stock import Stock, StockItem, shaft_facts
+from shaftwright.rules.fits import fit_limits
+from shaftwright.units import inches
+
+_SAME_IN = 1 / 16
+_SAME_MILS, _SAME_GR_PER_IN = 0.5, 0.05
+NOT_HERE = "not in this shop"
+
+
+@dataclass(frozen=True)
+class ListLine(Result):
+    """One line to buy or to have."""
+
+    #: row of the stock, or what to ask for elsewhere
+    item: str
+    kind: str
+    #: needed with spares, before what is in hand
+    quantity: int
+    packs: int
+    pack: int
+    #: of one pack; None where the stock states none
+    unit_price: float | None
+    price: float | None
+    in_hand: int
+    why: str
+    #: a usual price where none is stated, for weighing lists
+    reckoned: float = field(default=0.0, metadata=kept(json=False))
+
+    @property
+    def buy(self) -> int:
+        """Pieces to buy."""
+        return max(self.quantity - self.in_hand, 0)
+
+
+def dozen_for(
+    scenario: Scenario, spec: BuildSpec, arrows: int = 12, breakage_pct: float | None = None,
+    wraps: bool = False,
+) -> tuple[ListLine, ...]:  # fmt: skip
+    """Every line for so many arrows like a proven one, shafts first."""
+    if arrows <= 0:
+        return ()
+    owned = in_hand(scenario.stock or Stock(), scenario.entries)
+    assert owned.stock is not None
+    stock, breakage = (
+        owned.stock,
+        shop_setting("breakage_pct") if breakage_pct is None else breakage_pct,
+    )
+    number = number_with_spares(arrows, breakage)
+    small = number_with_spares(number, shop_setting("small_part_spare_pct"))
+    rows = rows_like(stock, spec)
+    shaft = rows[0] if rows else None
+    lines = _shafts(
+        rows,
+        owned.pieces,
+        spec,
+        number,
+        f"{arrows} arrows and {number - arrows} spare, of one batch",
+    )
+    lines += _heads(stock, spec, shaft, arrows, number, scenario.purpose_rule.broadheads)
+    lines += _carriers(stock, spec, shaft, small)
+    for kind in ("nock", "fletching"):
+        lines.append(_tail(stock, getattr(spec, kind), kind, shaft, small))
+    if wraps or spec.wrap:
+        wrap = stock.by_name.get(spec.wrap) if spec.wrap else wrap_of(stock)
+        lines += [] if wrap is None else [listed(wrap, small, "its weight is part of the arrow")]
+    lines.append(_string(scenario, stock))
+    material = shaft.material if shaft is not None else "carbon"
+    lines += [_sundry(stock, s) for s in shopping_rules().sundries if _due(s, scenario, material)]
+    return tuple(lines)
+
+
+def number_with_spares(arrows: int, spare_pct: float) -> int:
+    """So many, and a share more that is broken, lost or spoiled.
+
+    Examples
+    --------
+    >>> number_with_spares(12, 15)
+    14
+    """
+    return arrows + math.ceil(arrows * spare_pct / 100 - 1e-9)
+
+
+def listed(item: StockItem, quantity: int, why: str) -> ListLine:
+    """A row of the stock as a line."""
+    packs = cheapest_packs(offers_of([item]), quantity - item.in_hand)[1].get(item.item, 0)
+    price = 0.0 if not packs else (None if item.price is None else round(packs * item.price, 2))
+    reckoned = packs * (usual_price(item.kind) if item.price is None else item.price)
+    return ListLine(item.item, item.kind, quantity, packs, item.pack, item.price, price, item.in_hand, why,
+                    reckoned)  # fmt: skip
+
+
+def elsewhere(name: str, kind: str, quantity: int, why: str) -> ListLine:
+    """Something that this shop does not keep."""
+    return ListLine(name, kind, quantity, 0, 1, None, None, 0, f"{why}; {NOT_HERE}")
+
+
+def rows_like(stock: Stock, spec: BuildSpec) -> list[StockItem]:
+    """The rows of a stock that are the named shaft, however it is sold, and long enough; its own first."""
+    named = stock.by_name.get(spec.shaft) if spec.shaft else None
+    if named is not None and named.kind == "shaft":
+        facts = shaft_facts(named)
+        spine, per_inch, bore = facts.spine_mils, facts.gr_per_in, facts.inside_in
+    elif spec.spine_mils is None:
+        return []
+    else:
+        spine, per_inch, bore = spec.spine_mils, spec.gr_per_in, None
+    found = []
+    for row in stock.of_kind("shaft"):
+        if (row.full_length_in or 0.0) < (spec.length_in or 0.0) - 1e-6 or not _of_one_make(
+            named, row
+        ):
+            continue
+        other = shaft_facts(row)
+        same = abs(other.spine_mils - spine) <= _SAME_MILS
+        same &= per_inch is None or abs(other.gr_per_in - per_inch) <= _SAME_GR_PER_IN
+        if bore is not None and other.inside_in is not None:
+            same &= abs(bore - other.inside_in) <= fit_limits().bore_in
+        if same:
+            found.append(row)
+    return sorted(found, key=lambda row: row is not named)
+
+
+def _of_one_make(named: StockItem | None, row: StockItem) -> bool:
+    if named is None:
+        return True
+    if named.line or row.line:
+        return named.line == row.line and named.material == row.material
+    return beginning(named.item) == beginning(row.item) and named.material == row.material
+
+
+def _shafts(
+    rows: Sequence[StockItem], pieces: Sequence[Piece], spec: BuildSpec, number: int, why: str
+) -> list[ListLine]:
+    """In the cheapest packs; those in hand count where they are long enough."""
+    if not rows:
+        return [
+            elsewhere(
+                _like(spec), "shaft", number, "shoot one of them bare before you buy the rest"
+            )
+        ]
+    names = {row.item for row in rows}
+    least = spec.length_in or 0.0
+    owned = sum(p.shaft in names and p.length_in >= least - _SAME_IN for p in pieces)
+    offers = offers_of(rows)
+    bought = cheapest_packs(offers, number - owned)[1]
+    if not bought:
+        row = next((r for r in rows if r.in_hand), rows[0])
+        return [ListLine(row.item, "shaft", number, 0, row.pack, row.price, 0.0, owned, why)]
+    lines, left, held = [], number, owned
+    for offer in sorted(offers, key=lambda o: -o.pack):
+        count = bought.get(offer.item.item, 0)
+        if count:
+            quantity = min(left, held + count * offer.pack)
+            price = None if offer.item.price is None else round(count * offer.price, 2)
+            lines.append(ListLine(offer.item.item, "shaft", quantity, count, offer.pack, offer.item.price,
+                                  price, held, why, count * offer.price))  # fmt: skip
+            left, held = left - quantity, 0
+    return lines
+
+
+def _like(spec: BuildSpec) -> str:
+    told = spec.shaft or f"shafts of spine {spec.spine_mils or 0:g}"
+    if spec.gr_per_in is not None:
+        told += f", {spec.gr_per_in:g} gr/in"
+    return f"{told}, at least {inches(spec.length_in)}" if spec.length_in else told
+
+
+def _heads(
+    stock: Stock, spec: BuildSpec, shaft: StockItem | None, arrows: int, number: int, hunts: bool
+) -> list[ListLine]:
+    """Field points for all; to hunt with, broadheads of the same mass and some given to practice."""
+    head = stock.by_name.get(spec.point or spec.broadhead or "")
+    if head is None:
+        mass = f"{spec.front_gr:g} gr up front" if spec.front_gr else "the proven one's weight"
+        name = spec.point or spec.broadhead or f"points, {mass}"
+        return [elsewhere(name, "point", number, "one for each arrow and each spare")]
+    mass = f"{head.mass_gr or 0.0:g} gr"
+
+    def twin(kind: str) -> StockItem | None:
+        if head.kind == kind:
+            return head
+        fits = [p for p in stock.of_kind(kind) if shaft is None or _fits(p, shaft)]
+        return twin_head(head, fits)
+
+    point = twin("point")
+    why = "one for each arrow and each spare"
+    lines = [
+        listed(point, number, why) if point is not None
+        else elsewhere(f"field points, {mass}", "point", number, f"as heavy as the broadheads: {why}")
+    ]  # fmt: skip
+    if hunts or head.kind == "broadhead":
+        carried = min(round(shop_setting("broadheads")), arrows)
+        practice = round(shop_setting("practice_broadheads"))
+        blade, told = twin("broadhead"), f"{carried} to hunt with and {practice} given to practice"
+        lines.append(
+            listed(blade, carried + practice, told) if blade is not None
+            else elsewhere(f"broadheads, {mass}", "broadhead", carried + practice, told)
+        )  # fmt: skip
+    return lines
+
+
+def _fits(part: StockItem, shaft: StockItem) -> bool:
+    return fit(part, shaft, shaft_facts(shaft), fit_limits()).fits
+
+
+def _carriers(
+    stock: Stock, spec: BuildSpec, shaft: StockItem | None, number: int
+) -> list[ListLine]:
+    lines = []
+    for name in (spec.insert, spec.collar):
+        if name:
+            item = stock.by_name.get(name)
+            kind = "collar" if name == spec.collar else "insert"
+            why = "one for each arrow, and some to spoil"
+            lines.append(
+                listed(item, number, why)
+                if item is not None
+                else elsewhere(name, kind, number, why)
+            )
+    tube = shaft is not None and shaft.material != "wood"
+    if tube and not spec.insert and not spec.by_numbers:
+        lines.append(
+            elsewhere("inserts for this shaft", "insert", number, "a tube needs one for the point")
+        )
+    return lines
+
+
+def _tail(
+    stock: Stock, name: str | None, kind: str, shaft: StockItem | None, number: int
+) -> ListLine:
+    why = {"nock": "must grip the serving and come off with a tap",
+           "fletching": "sets for one arrow each, all from one wing"}[kind]  # fmt: skip
+    item = stock.by_name.get(name or "")
+    if item is None and shaft is not None:
+        item = cheapest(stock, kind, shaft, shaft_facts(shaft), fit_limits())
+    told = f"{kind} that fits the shaft" if name is None else name
+    return elsewhere(told, kind, number, why) if item is None else listed(item, number, why)
+
+
+def wrap_of(stock: Stock) -> StockItem | None:
+    """The wrap to count with: one in hand, else the lightest; None without any in the stock."""
+    wraps = stock.of_kind("wrap")
+    return min(wraps, key=lambda w: (w.in_hand == 0, w.mass_gr or 0.0), default=None)
+
+
+def _string(scenario: Scenario, stock: Stock) -> ListLine:
+    """One spare string of the material on the bow, nearest to its mass."""
+    string = scenario.rig.string
+    words = () if string.material == "unknown" else shopping_rules().strings[string.material]
+    told = string.material.replace("_", "-")
+    why = f"a spare {told} string, shot in and twisted to the same brace height"
+    fitting = [s for s in stock.of_kind("string") if _named(s, words)]
+    if not fitting:
+        return elsewhere(f"string, {told}", "string", 1, why)
+    mass = string.mass_gr or 0.0
+    nearest = min(
+        fitting, key=lambda s: (abs((s.mass_gr or 0.0) - mass) if mass else 0.0, s.price or 0.0)
+    )
+    return listed(nearest, 1, why)
+
+
+def _sundry(stock: Stock, sundry: Sundry) -> ListLine:
+    for word in sundry.words:
+        found = [i for i in stock.of_kind("sundry") if _named(i, (word,))]
+        if found:
+            item = min(found, key=lambda i: (i.in_hand < sundry.quantity, offers_of([i])[0].price))
+            return listed(item, sundry.quantity, f"{sundry.name}: {sundry.why}")
+    return elsewhere(sundry.name, "sundry", sundry.quantity, sundry.why)
+
+
+def _named(item: StockItem, words: Sequence[str]) -> bool:
+    told = f"{item.item} {item.note}".lower()
+    return any(word in told for word in words)
+
+
+def _due(sundry: Sundry, scenario: Scenario, material: str | None) -> bool:
+    """Whether a small thing is due for this bow, purpose and shaft."""
+    for name, allowed in sundry.when.items():
+        if name == "purpose":
+            value: object = scenario.purpose
+        elif name == "shaft.material":
+            value = material
+        else:
+            value = scenario.rig
+            for part in name.split("."):
+                value = getattr(value, part, None)
+        if str(value) not in allowed:
+            return False
+    return True
+
+
+def after_buying(stock: Stock, lines: Sequence[ListLine]) -> Stock:
+    """The stock once so much was bought and used up: what is left over is in hand; tools stay."""
+    left: dict[str, int] = {}
+    for line in lines:
+        used = 0 if line.kind in ("sundry", "string") else line.quantity
+        item = stock.by_name.get(line.item)
+        if item is not None:
+            left[line.item] = max(
+                left.get(line.item, item.in_hand) + line.packs * line.pack - used, 0
+            )
+    items = (
+        i.model_copy(update={"in_hand": left[i.item]}) if i.item in left else i for i in stock.items
+    )
+    return replace(stock, items=tuple(items))
