@@ -1,1 +1,1 @@
-"""From the band to advice: candidates, ranking, shopping, diagnosis."""
+"""The questions of an archer answered; one plan behind every answer."""

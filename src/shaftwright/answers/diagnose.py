@@ -1,10 +1,9 @@
-"""Reading bare shafts: why they land where they land, and the one thing to change next."""
+"""What the bare shafts say: the arrows shot, why the one in question lands where it does, the band before and after."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
-from typing import Any
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any
 
 from shaftwright.answers.diagnose_causes import (
     Suspect,
@@ -12,171 +11,160 @@ from shaftwright.answers.diagnose_causes import (
     suspects,
     without_lighter_front,
 )
-from shaftwright.answers.diagnose_change import Expect, grains_off
-from shaftwright.answers.diagnose_danger import dangers_of, lighter_front_at_hand
-from shaftwright.answers.diagnose_decide import decide
-from shaftwright.answers.diagnose_decision import Decision
 from shaftwright.answers.diagnose_signs import InQuestion, Signs, in_question, signs_of
-from shaftwright.answers.scenario import rules_for
+from shaftwright.answers.plan.levers import Levers
+from shaftwright.answers.plan.outlook import expect_sideways
+from shaftwright.answers.plan.result import Expect, Next
+from shaftwright.answers.plan.tune import in_question as to_go_on_from
+from shaftwright.answers.result import Result, kept
 from shaftwright.errors import NoAnswer
 from shaftwright.inference.band import Band, spine_band, stiffness_lb
-from shaftwright.inference.belief import prior_belief
-from shaftwright.inference.demand import demand_of
-from shaftwright.inference.evidence import Learned, learn
-from shaftwright.inference.rig_facts import SpeedReading, shortest_safe_length_in
-from shaftwright.records.builds import builds_by_numbers
-from shaftwright.records.notebook import AnyEntry
-from shaftwright.records.rig import Rig
-from shaftwright.records.stock import Stock
 from shaftwright.rules.diagnosis import diagnosis_rules
-from shaftwright.rules.load import RuleBook
-from shaftwright.rules.purposes import purposes, setting
+from shaftwright.rules.purposes import setting
+
+if TYPE_CHECKING:
+    from shaftwright.answers.plan.arrows import Arrow
+    from shaftwright.answers.scenario import Scenario
 
 
 @dataclass(frozen=True)
-class Diagnosis:
-    """What the bare shafts say.
+class Reading(Result):
+    """One entry held against what all of them together let expect, stiffward at 20 yd [in]."""
 
-    Attributes
-    ----------
-    rig : Rig
-        The rig as it stands.
-    learned : Learned
-        Belief, readings and warnings.
-    asked : InQuestion
-        The build shot last.
-    signs : dict
-        Signs seen.
-    suspects : tuple of Suspect
-        Causes with chances, likeliest first, sideways before vertical.
-    decision : Decision
-        The one next thing.
-    band_before, band_after : Band
-        At the shortest safe length and the purpose's usual front mass.
-    grains : tuple of float
-        Middle half of how much front mass the build is off, + too stiff [gr].
-    expect_now : Expect
-        Where the next group of the same build should land.
-    """
+    line: int
+    period: int
+    counted: bool
+    contradicts: bool
+    unexpected: bool
+    seen_stiffward_in: float | None = field(metadata=kept(digits=2))
+    expected_stiffward_in: float = field(metadata=kept(digits=2))
 
-    rig: Rig
-    learned: Learned
-    asked: InQuestion
-    signs: Signs
-    suspects: tuple[Suspect, ...]
-    decision: Decision
+
+@dataclass(frozen=True)
+class Change(Result):
+    """The one next thing as a change of the arrow in question."""
+
+    what: str
+    kind: str
+    amount: float = field(metadata=kept(digits=4))
+    unit: str
+    reversible: bool
+    expect: Expect | None
+    if_wrong: str
+
+
+@dataclass(frozen=True)
+class Cause(Result):
+    """One cause with its chance, among those of its axis."""
+
+    code: str
+    label: str
+    chance: float = field(metadata=kept(digits=4))
+    axis: str
+    signs_for: tuple[str, ...]
+    signs_against: tuple[str, ...]
+    check: str
+
+
+@dataclass(frozen=True)
+class Diagnosis(Result):
+    """What the bare shafts say."""
+
+    scenario: Scenario = field(metadata=kept(json=False))
+    rig: str
+    #: the arrow in question, which `next` goes on from
+    arrow: Arrow = field(metadata=kept(json=False))
+    asked: InQuestion = field(metadata=kept(json=False))
+    signs: Signs = field(metadata=kept(json=False))
     band_before: Band
     band_after: Band
-    grains: tuple[float, float]
-    expect_now: Expect
+    causes: tuple[Cause, ...]
+    verdict: str
+    next_change: Change
+    #: whether this arrow is not to be changed any more, or not to be drawn any more
+    stop: bool
+    dangers: tuple[str, ...]
+    readings: tuple[Reading, ...]
+    #: where the next end of the same arrow should land
+    expect_now: Expect = field(metadata=kept(json=False))
+    warnings: tuple[str, ...]
+    cautions: tuple[str, ...]
 
-    def as_dict(self) -> dict[str, Any]:
-        """The document of `bareshaft --json`."""
-        decision = self.decision
-        return {
-            "format": 1,
-            "rig": self.rig.name,
-            "band_before": _band_dict(self.band_before),
-            "band_after": _band_dict(self.band_after),
-            "causes": [
-                {"code": s.cause.code, "label": s.cause.label, "chance": round(s.chance, 4),
-                 "axis": s.cause.axis, "signs_for": list(s.signs_for),
-                 "signs_against": list(s.signs_against), "check": s.cause.check}
-                for s in self.suspects
-            ],
-            "verdict": decision.verdict,
-            "next_change": {
-                "what": decision.what, "amount": decision.amount, "unit": decision.unit,
-                "reversible": decision.reversible, "kind": decision.kind,
-                "expect": {"low_in": round(decision.expect.low_in, 2),
-                           "high_in": round(decision.expect.high_in, 2),
-                           "axis": decision.expect.axis,
-                           "chance": decision.expect.chance,
-                           "distance_yd": decision.expect.distance_yd},
-                "if_wrong": decision.if_wrong,
-            },
-            "stop": decision.stop,
-            "dangers": list(decision.dangers),
-            "readings": [
-                {"line": r.line, "period": r.period, "counted": r.counted,
-                 "contradicts": r.contradicts, "unexpected": r.unexpected,
-                 "seen_stiffward_in": r.seen_in, "expected_stiffward_in": r.expected_in}
-                for r in self.learned.readings
-            ],
-            "warnings": list(self.learned.warnings),
-            "cautions": list(decision.cautions),
-        }  # fmt: skip
+    @property
+    def plan(self) -> Any:
+        """The plan behind it."""
+        return self.scenario.plan
 
 
-def _band_dict(band: Band) -> dict[str, float]:
-    return {
-        "low": band.low, "mid": band.mid, "high": band.high, "chance": band.chance,
-        "length_in": band.length_in, "front_gr": band.front_gr,
-    }  # fmt: skip
-
-
-def diagnose(
-    rig: Rig, entries: Sequence[AnyEntry], stock: Stock | None = None,
-    before: Rig | None = None, lines: Sequence[int] = (), speed: SpeedReading | None = None,
-    book: RuleBook | None = None, learned: Learned | None = None,
-) -> Diagnosis:  # fmt: skip
-    """Read a notebook's bare shafts.
-
-    Parameters
-    ----------
-    rig : Rig
-        The rig as it stands.
-    entries : sequence
-        The notebook's entries in file order.
-    stock : Stock, optional
-        Parts in hand and to be bought.
-    before : Rig, optional
-        The rig with the old limbs.
-    lines : sequence of int
-        Line of each entry.
-    speed : SpeedReading, optional
-        What a chronograph said.
-    book : RuleBook, optional
-        The shipped rules by default, trade and launch model combined.
-    learned : Learned, optional
-        What these entries taught, where that is known already.
-
-    Returns
-    -------
-    Diagnosis
-        Causes with chances, and the one next thing.
-
-    Raises
-    ------
-    NoAnswer
-        No bare shaft was shot with the bow as it stands.
-    """
-    book = book or rules_for(rig)
-    prior = prior_belief(book)
-    learned = learned or learn(rig, book, prior, entries, stock, speed, before, lines)
-    asked = in_question(learned)
-    if asked is None:
-        told, rules = "; ".join(learned.warnings), diagnosis_rules()
+def diagnose(scenario: Scenario) -> Diagnosis:
+    """Read a notebook's bare shafts; NoAnswer where none was shot with the bow as it stands."""
+    where = scenario.where
+    learned = scenario.learned
+    shot = tuple(a for a in where.here if a.ends)
+    if learned is None or not shot:
+        told, rules = "; ".join(scenario.warnings), diagnosis_rules()
         raise NoAnswer(
             "no bare shaft in this notebook was shot with the bow as it stands: shoot "
             f"{rules.value('fewest_fletched'):g} fletched and {rules.value('fewest_bare'):g} bare at "
             f"{rules.value('near_yd'):g} yd and note them" + (f" ({told})" if told else "")
         )
-    signs = signs_of(asked, learned, rig, entries)
-    own = float(stiffness_lb(asked.build.build)[0])
-    band = band_priors(learned.without_own_shots(asked.index), own)
-    found = tuple(suspects(signs, band))
-    if not lighter_front_at_hand(asked, rig, stock, book):
+    arrow = arrow_of(scenario)
+    asked = in_question(learned, learned.builds.index(arrow.known))
+    signs = signs_of(asked, learned, scenario.rig, scenario.entries)
+    supply = float(stiffness_lb(asked.build.build)[0])
+    found = tuple(suspects(signs, band_priors(learned.without_own_shots(asked.index), supply)))
+    levers = Levers(scenario, arrow, where.here, where.makeable)
+    lighter = [i for i in levers.points() if i.amount < 0]
+    if not lighter:
         found = without_lighter_front(found)
-    short, perils = dangers_of(asked, learned, rig, book)
-    decision, now = decide(asked, learned, found, rig, stock, book, speed, short, perils)
-    length = shortest_safe_length_in(rig, purposes().purposes[rig.purpose])
-    front = purposes().purposes[rig.purpose].usual_front_gr
-    reference = builds_by_numbers(None, length, front)
-    demand = demand_of(rig, reference, book, speed)
-    chance = setting("band_chance")
+    short = scenario.reference_build()
+    demand, chance = scenario.demand(short), setting("band_chance")
+    dangers = where.dangers(arrow)
+    distance = asked.last.look.distance_yd
+    then = scenario.plan.next
     return Diagnosis(
-        rig, learned, asked, signs, found, decision, spine_band(demand, reference, prior, chance),
-        spine_band(demand, reference, learned.belief, chance),
-        grains_off(asked, learned, book, speed), now,
+        scenario, scenario.rig.name, arrow, asked, signs,
+        spine_band(demand, short, scenario.prior, chance), spine_band(demand, short, scenario.belief, chance),
+        tuple(_cause(s) for s in found), then.why, _change(arrow, then),
+        then.kind in ("make_dozen", "finish") or bool(dangers), dangers,
+        tuple(
+            Reading(r.line, r.period, r.counted, r.contradicts, r.unexpected, r.seen_in, r.expected_in)
+            for r in learned.readings
+        ),
+        expect_sideways(scenario, arrow.known.mismatch_lb, distance, where.bare, where.fletched),
+        scenario.warnings, then.cautions,
     )  # fmt: skip
+
+
+def arrow_of(scenario: Scenario) -> Arrow:
+    """The arrow in question: the one `next` names where it was shot, else the one it goes on from."""
+    where, then = scenario.where, scenario.plan.next
+    shot = [a for a in where.here if a.ends]
+    for arrow in sorted(shot, key=lambda a: (not a.now, repr(a.spec))):
+        same = arrow.spec.shaft == then.shaft and arrow.spec.insert == then.insert
+        length = (
+            then.length_in is not None
+            and abs(float(arrow.build.length_in[0]) - then.length_in) < 0.05
+        )
+        if same and length and then.point in (arrow.spec.point, arrow.spec.broadhead):
+            return arrow
+    found = to_go_on_from(where)
+    return found if found.ends else shot[0]
+
+
+def _cause(suspect: Suspect) -> Cause:
+    cause = suspect.cause
+    return Cause(cause.code, cause.label, suspect.chance, cause.axis, suspect.signs_for,
+                 suspect.signs_against, cause.check)  # fmt: skip
+
+
+def _change(arrow: Arrow, then: Next) -> Change:
+    """How much the next thing changes, in its own unit."""
+    amount, unit = 0.0, ""
+    if then.kind == "cut" and then.length_in is not None:
+        amount, unit = then.length_in - float(arrow.build.length_in[0]), "in"
+    elif then.kind in ("shoot", "look_for_marks") and then.bare:
+        amount, unit = float(then.bare), "bare shots"
+    elif then.kind in ("plate", "nocking_point", "plunger", "brace"):
+        unit = "setting"
+    return Change(then.do, then.kind, amount, unit, then.kind != "cut", then.expect, then.if_not)

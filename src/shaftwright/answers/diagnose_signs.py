@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from shaftwright.answers.plan.arrows import within_in
 from shaftwright.inference.evidence import BareBuild, Learned
 from shaftwright.inference.evidence_look import Look
 from shaftwright.inference.evidence_summary import Reading
@@ -22,7 +23,7 @@ Signs = dict[str, list[str]]
 
 @dataclass(frozen=True)
 class InQuestion:
-    """The build that was shot last with the bow as it stands.
+    """One arrow that was shot with the bow as it stands.
 
     Attributes
     ----------
@@ -63,23 +64,9 @@ class InQuestion:
         return entry
 
 
-def in_question(learned: Learned) -> InQuestion | None:
-    """The build that was shot last with the bow as it stands; None when there is none.
-
-    Parameters
-    ----------
-    learned : Learned
-        What the notebook taught.
-
-    Returns
-    -------
-    InQuestion or None
-        With its shots pooled.
-    """
+def in_question(learned: Learned, index: int) -> InQuestion:
+    """One build that was shot with the bow as it stands, its shots pooled."""
     here = [r for r in learned.readings if r.period == 0 and isinstance(r.entry, BareShaft)]
-    if not here:
-        return None
-    index = here[-1].build
     own = tuple(r for r in here if r.build == index)
     good = [r for r in own if r.counted and len(r.look.bare)]
     side = up = None
@@ -87,10 +74,9 @@ def in_question(learned: Learned) -> InQuestion | None:
         counts = np.array([len(r.look.bare) for r in good], dtype=float)
         centres = np.array([r.look.bare.mean(axis=0) for r in good])
         side, up = (float(v) for v in np.average(centres, axis=0, weights=counts))
-    within = float(np.mean(learned.bare_sd + learned.fletched_sd) / 2)
     return InQuestion(
         index, learned.builds[index], own, sum(len(r.look.bare) for r in good),
-        sum(len(r.look.fletched) for r in good), len(good), side, up, within,
+        sum(len(r.look.fletched) for r in good), len(good), side, up, within_in(learned),
     )  # fmt: skip
 
 
@@ -228,54 +214,6 @@ def _stiffer_lands(asked: InQuestion, learned: Learned) -> str | None:
             return "less_stiff"
         told = "more_stiff"
     return told
-
-
-def moved_wrong_way(asked: InQuestion, learned: Learned) -> float | None:
-    """How surely a clearly weaker build failed to come in from the stiff side.
-
-    Parameters
-    ----------
-    asked : InQuestion
-        The build.
-    learned : Learned
-        For the other builds of this period.
-
-    Returns
-    -------
-    float or None
-        By how many standard deviations of both centres it lies further to the stiff side than the
-        rules let expect, where it lies no nearer than a stiffer build; None where it came in, or
-        nothing can be compared.
-    """
-    here = asked.side_in
-    if here is None or here < asked.within_in / 2:
-        return None
-    slope = float(learned.slope.mean())
-    most = None
-    for k, other in enumerate(learned.builds):
-        there = None if k == asked.index or other.period else pooled_side(learned, k)
-        gap = other.before_lb - asked.build.before_lb
-        if there is None or float(gap.mean()) * slope <= asked.within_in or here < there:
-            continue
-        doubt = _centre_variance(learned, asked.index) + _centre_variance(learned, k)
-        doubt += float(np.var(gap * learned.slope))
-        sure = (here - there + float(gap.mean()) * slope) / doubt**0.5
-        most = sure if most is None else max(most, sure)
-    return most
-
-
-def _centre_variance(learned: Learned, index: int) -> float:
-    """Square of how far a build's pooled centre may lie from its true one [in2]."""
-    looks = [
-        r.look for r in learned.readings if r.build == index and r.counted and len(r.look.bare)
-    ]
-    shots = sum(len(look.bare) for look in looks)
-    fletched = sum(max(len(look.fletched), 1) for look in looks)
-    bare, own, shift = (
-        float(np.mean(np.square(sd)))
-        for sd in (learned.bare_sd, learned.fletched_sd, learned.shift_sd)
-    )
-    return bare / shots + own / fletched + shift / len(looks)
 
 
 def _nock_moved(asked: InQuestion, learned: Learned) -> str | None:

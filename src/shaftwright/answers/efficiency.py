@@ -8,15 +8,17 @@ and the answer says so.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from shaftwright.answers.rank import hard_floor_gr_per_lb
-from shaftwright.answers.scenario import scenario
+from shaftwright.answers.result import Answer, Result, kept, plain
+from shaftwright.answers.scenario import Scenario
 from shaftwright.errors import NoAnswer
+from shaftwright.inference.band import Spread
 from shaftwright.inference.chrono import Brought, bring, chrono_now, left_out, mass_groups
 from shaftwright.inference.rig_facts import brace_height_in
 from shaftwright.inference.speed import stored_energy_j, student_t95
@@ -40,20 +42,7 @@ _BEYOND_GR = 100.0
 
 
 @dataclass(frozen=True)
-class Span:
-    """A value with its 95 % range; an end may be infinite."""
-
-    mid: float
-    low: float
-    high: float
-
-    def as_dict(self) -> dict[str, float]:
-        """As plain data."""
-        return {"mid": self.mid, "low": self.low, "high": self.high}
-
-
-@dataclass(frozen=True)
-class Shot:
+class Shot(Result):
     """The readings of one arrow mass: mass [gr], how many, mean speed [fps]."""
 
     mass_gr: float
@@ -62,57 +51,44 @@ class Shot:
 
 
 @dataclass(frozen=True)
-class Prediction:
+class Prediction(Result):
     """One arrow mass: speed [fps], and the share of the energy that it takes along."""
 
     mass_gr: float
-    speed_fps: Span
-    efficiency: Span
+    speed_fps: Spread
+    efficiency: Spread = field(metadata=kept(json=False))
     energy_ftlb: float
     gr_per_lb: float
-    usual_fps: Span
+    usual_fps: Spread
+
+    def to_dict(self) -> dict[str, Any]:
+        """With the share and its range apart."""
+        share = self.efficiency
+        ends = {"low": share.low, "high": share.high}
+        return {**super().to_dict(), "efficiency": share.mid, "efficiency_range": ends}
 
 
 @dataclass(frozen=True)
-class Efficiency:
-    """What the speeds of one bow tell.
+class Efficiency(Answer):
+    """What the speeds of one bow say; an end of a range may be infinite."""
 
-    Attributes
-    ----------
-    rig : Rig
-        The bow.
-    source : str
-        `masses`: from several arrow masses alone; `energy`: from one, the stored energy being
-        measured; `usual`: the readings tell the virtual mass no better than what is usual, which
-        stands in for it.
-    stored_ftlb, virtual_gr : Span
-        Energy and virtual mass.
-    shots : tuple of Shot
-        What was read, brought to the string of the bow as it stands.
-    predictions : tuple of Prediction
-        Other arrows.
-    usual_ftlb, usual_virtual_gr : Span
-        What is usual for such a bow.
-    under_curve_ftlb : Span or None
-        Energy under the draw curve, where that was measured.
-    left_open_gr : tuple of float or None
-        Where the virtual mass is not settled: from where to where the readings leave it, 95 % [gr].
-    next_step : str
-        What would settle it; empty where it is settled.
-    warnings : tuple of str
-        What was left out or does not fit together.
-    """
-
-    rig: Rig
+    #: `masses`: from several arrow masses alone; `energy`: from one, the stored energy being
+    #: measured; `usual`: the readings tell the virtual mass no better than what is usual, which
+    #: stands in for it
     source: str
-    stored_ftlb: Span
-    virtual_gr: Span
+    stored_ftlb: Spread = field(metadata=kept(json="stored_energy_ftlb"))
+    virtual_gr: Spread = field(metadata=kept(json="virtual_mass_gr"))
+    #: what was read, brought to the string of the bow as it stands
     shots: tuple[Shot, ...]
     predictions: tuple[Prediction, ...]
-    usual_ftlb: Span
-    usual_virtual_gr: Span
-    under_curve_ftlb: Span | None
-    left_open_gr: tuple[float, float] | None
+    #: for such a bow
+    usual_ftlb: Spread = field(metadata=kept(json=False))
+    usual_virtual_gr: Spread = field(metadata=kept(json=False))
+    #: under the draw curve, where that was measured
+    under_curve_ftlb: Spread | None
+    #: where the virtual mass is not settled: from where to where the readings leave it, 95 %
+    left_open_gr: tuple[float, float] | None = field(metadata=kept(json=False))
+    #: what would settle it; empty where it is settled
     next_step: str
     warnings: tuple[str, ...]
 
@@ -121,35 +97,13 @@ class Efficiency:
         """Whether the readings tell the virtual mass."""
         return self.source != "usual"
 
-    def as_dict(self) -> dict[str, Any]:
-        """As the JSON of `efficiency`; infinite ends become null there."""
-        curve, left_open = self.under_curve_ftlb, self.left_open_gr
+    def to_dict(self) -> dict[str, Any]:
+        """With what is usual; infinite ends become null in JSON."""
+        left_open = self.left_open_gr
+        usual = {"stored_energy_ftlb": self.usual_ftlb, "virtual_mass_gr": self.usual_virtual_gr}
         return {
-            "format": 1,
-            "rig": self.rig.name,
-            "source": self.source,
-            "settled": self.settled,
-            "stored_energy_ftlb": self.stored_ftlb.as_dict(),
-            "virtual_mass_gr": self.virtual_gr.as_dict(),
-            "predictions": [
-                {
-                    "mass_gr": p.mass_gr, "speed_fps": p.speed_fps.as_dict(),
-                    "efficiency": p.efficiency.mid,
-                    "efficiency_range": {"low": p.efficiency.low, "high": p.efficiency.high},
-                    "energy_ftlb": p.energy_ftlb, "gr_per_lb": p.gr_per_lb,
-                    "usual_fps": p.usual_fps.as_dict(),
-                }
-                for p in self.predictions
-            ],
-            "shots": [dict(shot.__dict__) for shot in self.shots],
-            "usual": {
-                "stored_energy_ftlb": self.usual_ftlb.as_dict(),
-                "virtual_mass_gr": self.usual_virtual_gr.as_dict(),
-            },
-            "under_curve_ftlb": None if curve is None else curve.as_dict(),
+            **super().to_dict(), "settled": self.settled, "usual": plain(usual),
             "left_open_gr": None if left_open is None else dict(zip(("low", "high"), left_open, strict=True)),
-            "next_step": self.next_step,
-            "warnings": list(self.warnings),
         }  # fmt: skip
 
 
@@ -158,58 +112,35 @@ class _Found:
     """Energy [J], virtual mass [kg] and speeds [m/s] as low, mid, high, with the share E takes."""
 
     source: str
-    energy: Span
-    virtual: Span
+    energy: Spread
+    virtual: Spread
     speeds: tuple[Array, Array, Array]
     warnings: tuple[str, ...]
     left_open_gr: tuple[float, float] | None = None
 
 
-def efficiency(
-    rig: Rig, entries: Sequence[AnyEntry], masses_gr: Sequence[float] = ()
-) -> Efficiency:  # fmt: skip
+def efficiency(asked: Scenario, masses_gr: Sequence[float] = ()) -> Efficiency:
     """Stored energy, virtual mass, efficiency, and the speeds of other arrows.
 
-    Parameters
-    ----------
-    rig : Rig
-        The bow as it stands.
-    entries : sequence
-        A notebook's entries in order; the readings since the last change and of the string shot
-        last are used.
-    masses_gr : sequence of float
-        Arrow masses to predict [gr]; a spread round the masses shot when empty.
-
-    Returns
-    -------
-    Efficiency
-        With 95 % ranges.
-
-    Raises
-    ------
-    NoAnswer
-        No usable reading; one arrow mass and no measured energy; or readings that contradict
-        each other so far that no bow could have made them.
-
-    Notes
-    -----
-    From several masses the energy is what reaches arrow and moving parts: what is lost inside the
-    limbs is no part of it. From one mass and a measured energy, that loss counts as virtual mass.
-    Several masses settle the virtual mass when such readings would tell it better than the tables
-    do, or when they rule out all that is usual. Otherwise the usual value stands in, with its range.
+    The readings since the last change and of the string shot last are used; without masses to
+    predict, a spread round those shot. From several masses the energy is what reaches arrow and
+    moving parts: what is lost inside the limbs is no part of it. From one mass and a measured energy,
+    that loss counts as virtual mass. Several masses settle the virtual mass when such readings would
+    tell it better than the tables do, or when they rule out all that is usual; otherwise the usual
+    value stands in, with its range. Where no bow could have made the readings, it says so.
     """
-    asked = scenario(rig)
+    rig, entries = asked.rig, asked.entries
     reference = asked.reference_build()
     own_lb = asked.demand_without_speed(reference).own_lb
     readings = chrono_now(entries)
     brought = bring(rig, own_lb, readings) if readings else None
     if brought is None:
         reasons = "; ".join(left_out(entries))
-        told = f" ({reasons})" if reasons else ""
+        because = f" ({reasons})" if reasons else ""
         mass = float(reference.total_gr[0])
         speed = float(_usual_model(rig, own_lb).speed(mass * GRAIN_KG).mid)
         step = _enough(rig, own_lb, mass, speed, chronograph("shot_sd_fps") * FPS_M_S)
-        raise NoAnswer(f"no usable chronograph reading with an arrow mass{told}: it takes {step}")
+        raise NoAnswer(f"no usable chronograph reading with an arrow's weight{because}: it takes {step}")
     stored = stored_energy_j(rig, own_lb)
     groups = mass_groups(brought.mass_gr)
     shots = tuple(
@@ -229,8 +160,8 @@ def efficiency(
         found = _from_energy(brought, stored, masses)
     else:
         raise NoAnswer(
-            f"all readings are of one arrow mass, {shots[0].mass_gr:.0f} gr: energy and virtual mass cannot "
-            f"be told apart. Shoot another mass, {step}, or write the draw-force curve in the rig"
+            f"all readings are of one arrow weight, {shots[0].mass_gr:.0f} gr: energy and virtual mass "
+            f"cannot be kept apart. Shoot another weight, {step}, or write the draw-force curve in the rig"
         )
     warnings = [*brought.warnings, *left_out(entries), *found.warnings]
     light = [m for m in masses if m < floor]
@@ -240,7 +171,7 @@ def efficiency(
             f"{per_lb:g} gr/lb, and the bow maker's word comes first"
         )
     return Efficiency(
-        rig, found.source, _scaled(found.energy, FOOT_POUND_J), _scaled(found.virtual, GRAIN_KG), shots,
+        asked, found.source, _scaled(found.energy, FOOT_POUND_J), _scaled(found.virtual, GRAIN_KG), shots,
         _predictions(rig, own_lb, masses, found), *_usual(rig, own_lb),
         None if stored is None else _scaled(_normal(*stored), FOOT_POUND_J), found.left_open_gr,
         step if found.source == "usual" else "", tuple(dict.fromkeys(warnings)),
@@ -255,12 +186,12 @@ def _masses(shots: Sequence[Shot], floor_gr: float) -> list[float]:
     return sorted({*np.arange(first, last + 1e-9, _STEP_GR).tolist(), *(s.mass_gr for s in shots)})
 
 
-def _normal(mean: float, sd: float) -> Span:
-    return Span(mean, mean - Z95 * sd, mean + Z95 * sd)
+def _normal(mean: float, sd: float) -> Spread:
+    return Spread(mean, mean - Z95 * sd, mean + Z95 * sd)
 
 
-def _scaled(span: Span, unit: float) -> Span:
-    return Span(span.mid / unit, span.low / unit, span.high / unit)
+def _scaled(span: Spread, unit: float) -> Spread:
+    return Spread(span.mid / unit, span.low / unit, span.high / unit)
 
 
 def _from_masses(
@@ -273,7 +204,7 @@ def _from_masses(
         None if stored is None else stored[0],
     )
     energy, virtual = (
-        Span(*(float(v) for v in (r.mid, r.low, r.high))) for r in (fit.energy_j, fit.virtual_kg)
+        Spread(*(float(v) for v in (r.mid, r.low, r.high))) for r in (fit.energy_j, fit.virtual_kg)
     )
     told = "; ".join(fit.misfits) or "draw, speeds or arrow masses varied"
     if fit.heavier_is_faster:
@@ -283,7 +214,7 @@ def _from_masses(
             f"the readings ask for a virtual mass below nought, which no bow has: {told}"
         )
     usual = _usual_virtual_kg(rig, own_lb)
-    left_open = Span(virtual.mid, max(virtual.low, 0.0), virtual.high)
+    left_open = Spread(virtual.mid, max(virtual.low, 0.0), virtual.high)
     if not _settles(virtual, fit.virtual_half_width_kg(usual.mid), usual):
         if stored is not None:
             return replace(_from_energy(brought, stored, masses), warnings=fit.misfits)
@@ -291,7 +222,7 @@ def _from_masses(
     # what carried the readings to the string is common to all: energy and speeds take it, K does not
     carried = brought.carried_fps / float(np.mean(brought.speed_fps))
     factor = float(np.exp(2 * carried))
-    energy = Span(energy.mid, energy.low / factor, energy.high * factor)
+    energy = Spread(energy.mid, energy.low / factor, energy.high * factor)
     with np.errstate(over="ignore", invalid="ignore"):
         _, mid, high = (np.atleast_1d(v) for v in fit.speed(masses * GRAIN_KG))
         half = np.hypot(np.log(high / mid), carried)
@@ -299,7 +230,7 @@ def _from_masses(
     return _Found("masses", energy, left_open, speeds, fit.warnings)
 
 
-def _settles(virtual: Span, half_width: float, usual: Span) -> bool:
+def _settles(virtual: Spread, half_width: float, usual: Spread) -> bool:
     """Whether readings tell the virtual mass better than the tables, or rule out what those say."""
     if not (virtual.mid > 0 and np.isfinite(virtual.high)):
         return False
@@ -308,7 +239,7 @@ def _settles(virtual: Span, half_width: float, usual: Span) -> bool:
 
 
 def _from_usual(
-    rig: Rig, own_lb: float, brought: Brought, masses: Array, left_open: Span, misfits: tuple[str, ...]
+    rig: Rig, own_lb: float, brought: Brought, masses: Array, left_open: Spread, misfits: tuple[str, ...]
 ) -> _Found:  # fmt: skip
     """The usual virtual mass, and the energy that the speeds then ask for."""
     virtual, mean = _usual_virtual_kg(rig, own_lb), float(np.mean(brought.speed_fps))
@@ -358,12 +289,12 @@ def _from_energy(brought: Brought, stored: tuple[float, float], masses: Array) -
     span, warnings = virtual_mass_range(
         stored[0], energy_sd, mass, speed, shots=n, shot_sd_m_s=shot_sd
     )
-    virtual = Span(*(float(v) for v in (span.mid, span.low, span.high)))
+    virtual = Spread(*(float(v) for v in (span.mid, span.low, span.high)))
     if virtual.mid <= 0:
         raise NoAnswer(
             "; ".join(warnings) or "the readings carry all the energy the bow has to give"
         )
-    virtual = Span(virtual.mid, max(virtual.low, 0.0), virtual.high)
+    virtual = Spread(virtual.mid, max(virtual.low, 0.0), virtual.high)
     # at the mass shot the speed is as sure as its reading; away from it energy's doubt comes in
     moved, share = masses * GRAIN_KG + virtual.mid, (mass + virtual.mid)
     read_sd = np.hypot(np.hypot(shot_sd / np.sqrt(n) / speed, scale_sd()),
@@ -387,12 +318,12 @@ def _predictions(rig: Rig, own_lb: float, masses: Array, found: _Found) -> tuple
     rows = []
     for i, mass in enumerate(masses.tolist()):
         kg = mass * GRAIN_KG
-        speed = Span(*(float(found.speeds[j][i]) / FPS_M_S for j in (1, 0, 2)))
-        share = Span(kg / (kg + k.mid), kg / (kg + k.high), kg / (kg + max(k.low, 0.0)))
+        speed = Spread(*(float(found.speeds[j][i]) / FPS_M_S for j in (1, 0, 2)))
+        share = Spread(kg / (kg + k.mid), kg / (kg + k.high), kg / (kg + max(k.low, 0.0)))
         rows.append(
             Prediction(
                 mass, speed, share, kg * (speed.mid * FPS_M_S) ** 2 / 2 / FOOT_POUND_J, mass / own_lb,
-                Span(*(float(np.asarray(r)[i]) / FPS_M_S for r in (usual.mid, usual.low, usual.high))),
+                Spread(*(float(np.asarray(r)[i]) / FPS_M_S for r in (usual.mid, usual.low, usual.high))),
             )
         )  # fmt: skip
     return tuple(rows)
@@ -421,14 +352,14 @@ def _usual_model(rig: Rig, own_lb: float) -> SpeedModel:
     )
 
 
-def _usual(rig: Rig, own_lb: float) -> tuple[Span, Span]:
+def _usual(rig: Rig, own_lb: float) -> tuple[Spread, Spread]:
     """Usual energy [ft-lb] and virtual mass [gr] of such a bow."""
     energy = typical_energy_j(rig.bow.kind, rig.bow.limbs, own_lb * POUND_FORCE_N, _stroke_m(rig))
     virtual = _usual_virtual_kg(rig, own_lb)
     return _scaled(_normal(*energy), FOOT_POUND_J), _scaled(virtual, GRAIN_KG)
 
 
-def _usual_virtual_kg(rig: Rig, own_lb: float) -> Span:
+def _usual_virtual_kg(rig: Rig, own_lb: float) -> Spread:
     """What the tables say of the virtual mass [kg]."""
     return _normal(
         *typical_virtual_kg(rig.bow.kind, rig.bow.limbs, own_lb * POUND_FORCE_N, **_string(rig))

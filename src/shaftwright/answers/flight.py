@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, field, fields
 from typing import Any
 
 import numpy as np
@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from shaftwright.answers.arrow_parts import part_length
 from shaftwright.answers.one import dangers, usual_value
 from shaftwright.answers.parts_named import parts_amiss
+from shaftwright.answers.result import Answer, kept
 from shaftwright.answers.scenario import Scenario
 from shaftwright.errors import Fault, InputError
 from shaftwright.inference.band import Spread, moments
@@ -76,74 +77,51 @@ class Ranged:
 
 
 @dataclass(frozen=True, eq=False)
-class Flight:
-    """A build at its distances.
+class Flight(Answer):
+    """A build at its distances."""
 
-    Attributes
-    ----------
-    question : Scenario
-        The rig.
-    builds : Builds
-        Of length 1.
-    conditions : Conditions
-        Air, wind, aim.
-    speed_fps : Spread
-        As it leaves the string [fps].
-    time_s, drop_in, left_fps, energy_ftlb, momentum_slug_fps, drift_in, hold_in : Ranged
-        At the distances; hold above the mark positive.
-    eye_in : Spread
-        Eye above the nock [in].
-    point_on_yd : Spread or None
-        None where the point never comes up to the mark [yd].
-    path_yd, path_in : Array and Ranged
-        Path against the sight line when aimed for `aimed_yd` by the middle figures.
-    aimed_yd : float
-        That distance [yd].
-    cautions, amiss, warnings : tuple of str
-        Dangers of the build; what of its parts is missing or does not fit; what is out of reach or
-        does not fit in the readings.
-    """
-
-    question: Scenario
-    builds: Builds
-    conditions: Conditions
+    builds: Builds = field(metadata=kept(json=False))
+    conditions: Conditions = field(metadata=kept(json=False))
+    #: as it leaves the string
     speed_fps: Spread
-    time_s: Ranged
-    drop_in: Ranged
-    left_fps: Ranged
-    energy_ftlb: Ranged
-    momentum_slug_fps: Ranged
-    drift_in: Ranged
-    hold_in: Ranged
-    eye_in: Spread
-    point_on_yd: Spread | None
-    path_yd: Array
-    path_in: Ranged
-    aimed_yd: float
-    cautions: tuple[str, ...]
-    amiss: tuple[str, ...]
+    #: at the distances; hold above the mark positive
+    time_s: Ranged = field(metadata=kept(json=False))
+    drop_in: Ranged = field(metadata=kept(json=False))
+    left_fps: Ranged = field(metadata=kept(json=False))
+    energy_ftlb: Ranged = field(metadata=kept(json=False))
+    momentum_slug_fps: Ranged = field(metadata=kept(json=False))
+    drift_in: Ranged = field(metadata=kept(json=False))
+    hold_in: Ranged = field(metadata=kept(json=False))
+    eye_in: Spread = field(metadata=kept(json="eye_above_nock_in"))
+    #: None where the point never comes up to the mark
+    point_on_yd: Spread | None = field(metadata=kept(json=False))
+    #: path against the sight line when aimed for `aimed_yd` by the middle figures
+    path_yd: Array = field(metadata=kept(json=False))
+    path_in: Ranged = field(metadata=kept(json=False))
+    aimed_yd: float = field(metadata=kept(json=False))
+    #: why it must not be drawn
+    dangers: tuple[str, ...]
+    #: what of its parts is missing or does not fit
+    amiss: tuple[str, ...] = field(metadata=kept(json=False))
+    #: what is out of reach or does not fit in the readings
     warnings: tuple[str, ...]
 
-    def as_dict(self) -> dict[str, Any]:
-        """As the JSON of `flight`."""
+    def to_dict(self) -> dict[str, Any]:
+        """With the air and the aim, and a row for every distance."""
         on, asked = self.point_on_yd, self.conditions
         return {
-            "format": 1,
-            "rig": self.question.rig.name,
+            **super().to_dict(),
             "total_gr": float(self.builds.total_gr[0]),
-            "speed_fps": dict(self.speed_fps.__dict__),
             "speed_from": "chronograph" if self.question.speed else "usual",
             "air_density_kg_m3": float(np.asarray(asked.air.density_kg_m3)),
             "wind_fps": asked.wind_fps,
             "slope_deg": asked.slope_deg,
             "head": asked.head,
             "fletching": asked.fletching,
-            "eye_above_nock_in": dict(self.eye_in.__dict__),
             "rows": [self._row(i, yards) for i, yards in enumerate(asked.distances_yd)],
             "point_on_yd": None if on is None else on.mid,
             "point_on_range_yd": None if on is None else {"low": on.low, "high": on.high},
-            "cautions": [*self.cautions, *self.amiss],
-            "warnings": list(self.warnings),
+            "cautions": [*self.dangers, *self.amiss],
         }
 
     def _row(self, i: int, yards: float) -> dict[str, float]:
@@ -173,24 +151,7 @@ def air_of(
     temperature_c: float | None = None, pressure_hpa: float | None = None, humidity_pct: float = 0.0,
     height_m: float = 0.0,
 ) -> Air:  # fmt: skip
-    """Air as a weather station tells it; of the standard atmosphere where nothing is said.
-
-    Parameters
-    ----------
-    temperature_c : float, optional
-        Temperature [deg C].
-    pressure_hpa : float, optional
-        Where the arrow flies, not reduced to the sea [hPa].
-    humidity_pct : float
-        Relative humidity [%].
-    height_m : float
-        Above the sea, used without a pressure [m].
-
-    Returns
-    -------
-    Air
-        Density and viscosity.
-    """
+    """Air as a weather station gives it [deg C, hPa not reduced to the sea, %, m]; standard where nothing is said."""
     celsius = STANDARD_TEMPERATURE_C if temperature_c is None else temperature_c
     pascal = None if pressure_hpa is None else 100 * pressure_hpa
     return Air.at(celsius, pascal, humidity_pct / 100, height_m)
@@ -206,31 +167,9 @@ def flight(
 ) -> Flight:  # fmt: skip
     """Fly a build to its distances, with what speed, drag and eye are not known to.
 
-    Parameters
-    ----------
-    asked : Scenario
-        The rig and its readings.
-    builds : Builds
-        Of length 1.
-    conditions : Conditions
-        Distances, air, wind, slope, what is on the shaft, how it is aimed.
-    stock : Stock, optional
-        Where the build's names come from.
-
-    Returns
-    -------
-    Flight
-        Middles with 95 % ranges.
-
-    Raises
-    ------
-    InputError
-        An eye's height or a point-on distance that no archer has.
-
-    Notes
-    -----
-    Speed, drag and the eye's height are taken as independent: each is moved to either end of its
-    range by itself, and what that does is added by squares on either side.
+    The three are taken as independent: each is moved to either end of its range by itself, and what
+    that does is added by squares on either side. An eye or a point-on distance that no archer has is
+    a fault.
     """
     low, mid, high = (float(v[0]) for v in speeds_fps(asked.speeds(), builds.total_gr))
     shot = _shots(builds, conditions, (mid, low, high))

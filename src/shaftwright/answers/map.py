@@ -8,7 +8,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shaftwright.answers.choose import Choice
-from shaftwright.answers.first_tests import sold_by_most
 from shaftwright.answers.rank import hard_floor_gr_per_lb
 from shaftwright.inference.band import moments
 from shaftwright.inference.rig_facts import usual
@@ -21,6 +20,16 @@ Array = NDArray[np.float64]
 _LENGTHS, _FRONTS = 33, 25
 _WIDER = (0.5, 0.95)
 _BEYOND_GR = 50.0
+
+
+def sold_by_most() -> list[float]:
+    """Carbon spines that most shops keep, from tables/usual_shafts.csv [mils]."""
+    rows = table("usual_shafts")
+    return sorted(
+        float(row["spine_mils"])
+        for row in rows
+        if row["material"] == "carbon" and row["kept_by"] == "most"
+    )
 
 
 @dataclass(frozen=True)

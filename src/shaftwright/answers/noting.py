@@ -2,54 +2,32 @@
 
 from __future__ import annotations
 
-import os.path
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
-from pathlib import Path
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Final
 
 from shaftwright.answers.plan.pieces import in_hand
 from shaftwright.errors import Fault, InputError
-from shaftwright.files.atomic import write_atomic
-from shaftwright.files.bow import BEFORE, RIG
 from shaftwright.files.notebook import Notebook, withdrawal
-from shaftwright.files.strict_yaml import read_text
 from shaftwright.inference.evidence_frame import side_of
-from shaftwright.inference.evidence_periods import PERIODS, SETTINGS, History, of_rig
 from shaftwright.inference.resolve import resolve_build
 from shaftwright.records.notebook import (
     AnyEntry,
     BareShaft,
     Broadhead,
     BuildSpec,
-    Change,
     Dozen,
     Have,
-    RigState,
 )
-from shaftwright.records.rig import DrawWeight, Hand, Plunger, Rig
+from shaftwright.records.rig import Hand
 from shaftwright.records.stock import Stock
-from shaftwright.resources import usual
 from shaftwright.units import inches
 
 if TYPE_CHECKING:
     from shaftwright.answers.plan.result import Plan
 
-#: what a change may be of; anything else is free text
-WHATS: Final = (*PERIODS, "draw_weight", *SETTINGS)
 #: lengths nearer than this are one [in]: half of the sixteenth that archers write
 _SAME_IN: Final = 1 / 32
-#: what of rig.yaml a change may touch, where no new value was stated
-_TOUCHED: Final = {
-    "limbs": "bow.limbs_id, bow.limbs, bow.draw_weight, bow.brace_height",
-    "riser": "bow.window, bow.rest, bow.plate, bow.draw_weight",
-    "string": "string.material, string.mass, string.silencers, bow.brace_height",
-    "material": "string.material, string.mass, bow.brace_height",
-    "draw_weight": "bow.draw_weight", "draw_length": "archer.draw_length", "release": "archer.release",
-    "brace": "bow.brace_height", "plate": "bow.plate", "plunger": "bow.plunger",
-    "nocking_point": "bow.nocking_point", "tiller": "bow.tiller",
-    "silencers": "string.silencers, string.silencer_position",
-}  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -203,8 +181,10 @@ def _have_refused(entry: Have, stock: Stock | None) -> list[Fault]:
     return []
 
 
-def doubts(entry: AnyEntry, hand: Hand) -> tuple[str, ...]:
-    """Where the archer's word and the tails he saw tell of two different arrows."""
+def doubts(entry: AnyEntry, hand: Hand, plan: Plan | None = None) -> tuple[str, ...]:
+    """Where word and tails speak of two different arrows, or a dozen comes before its proof."""
+    if isinstance(entry, Dozen) and plan is not None and plan.next.stage not in ("dozen", "done"):
+        return ("No arrow is proven yet, so a dozen is early.",)
     if not isinstance(entry, BareShaft) or entry.reads in (None, "straight") or hand == "unknown":
         return ()
     tails = set(entry.nock)
@@ -221,122 +201,6 @@ def doubts(entry: AnyEntry, hand: Hand) -> tuple[str, ...]:
         f"You say {said}, but the tails pointed {there}: from a {hand}-handed bow that is the "
         f"{'weak' if 'stiff' in word else 'stiff'} side.",
     )  # fmt: skip
-
-
-def state_of(rig: Rig, entries: Sequence[AnyEntry]) -> RigState | None:
-    """The bow as its rig file states it; what the notebook's last change states otherwise is left out."""
-    state = of_rig(rig)
-    for entry in entries:
-        if isinstance(entry, Change) and entry.rig_state is not None:
-            for name, value in list(of_state(entry.rig_state)):
-                if name in state and not _alike(name, state[name], value):
-                    del state[name]
-    return RigState(**state) if state else None
-
-
-def of_state(state: RigState) -> Iterator[tuple[str, Any]]:
-    """What a state names, field by field."""
-    for name in RigState.model_fields:
-        if (value := getattr(state, name)) is not None:
-            yield name, value
-
-
-def _alike(name: str, one: Any, other: Any) -> bool:
-    if isinstance(one, float) and isinstance(other, float):
-        return abs(one - other) <= usual(
-            "reading_apart", "scale_lb" if name == "draw_weight_lb" else "ruler_in"
-        )
-    return bool(one == other)
-
-
-def change_of(change: Change, rig: Rig, entries: Sequence[AnyEntry], before: Rig | None) -> str:
-    """What a change is of, as the plan's periods and settings know it; `other` for words unknown."""
-    return History(rig, (*entries, change), before).changes[-1][2]
-
-
-def begins_period(kind: str) -> bool:
-    """Whether the bow shoots another arrow after such a change."""
-    return kind not in SETTINGS
-
-
-def to_edit(rig: Rig, change: Change, kind: str) -> str:
-    """Which fields of the rig file the archer has to change by hand; empty where none."""
-    state = change.rig_state or RigState()
-    edits = [
-        f"{where}: {new}" if old is None else f"{where} from {old} to {new}"
-        for name, value in of_state(state) for where, old, new in _edits(rig, name, value) if old != new
-    ]  # fmt: skip
-    if edits:
-        return f"Change in rig.yaml: {'; '.join(edits)}."
-    if next(of_state(state), None) is None and kind in _TOUCHED:
-        return f"Change in rig.yaml what is different now: {_TOUCHED[kind]}."
-    return ""
-
-
-def _edits(rig: Rig, name: str, value: Any) -> list[tuple[str, str | None, str]]:
-    """Field, value in the file, value now."""
-    bow = rig.bow
-    if name == "draw_weight_lb":
-        return [
-            ("bow.draw_weight", _weight_told(bow.draw_weight), f"{{lb: {value:g}, at: own_draw}}")
-        ]
-    if name == "plunger":
-        own = bow.plunger or Plunger()
-        return [
-            (f"bow.plunger.{written}", _plain(getattr(own, field)), _plain(getattr(value, field)) or "")
-            for written, field in (("spring", "spring"), ("turns", "turns"), ("out", "out_in"))
-            if getattr(value, field) not in (None, "unknown")
-        ]  # fmt: skip
-    places: dict[str, tuple[str, Any]] = {
-        "brace_height_in": ("bow.brace_height", bow.brace_height_in),
-        "plate_in": ("bow.plate.thickness", bow.plate and bow.plate.thickness_in),
-        "nocking_point_in": ("bow.nocking_point.above_square",
-                             bow.nocking_point and bow.nocking_point.above_square_in),
-        "limbs_id": ("bow.limbs_id", bow.limbs_id),
-        "tiller_in": ("bow.tiller", bow.tiller_in),
-        "release": ("archer.release", rig.archer.release),
-        "draw_length_in": ("archer.draw_length", rig.archer.draw_length_in),
-        "string_material": ("string.material", rig.string.material),
-    }  # fmt: skip
-    if name not in places:
-        return []
-    where, old = places[name]
-    if old is not None and _alike(name, old, value):
-        return []
-    in_inches = name.endswith("_in")
-    return [(where, _plain(old, in_inches), _plain(value, in_inches) or "")]
-
-
-def _plain(value: Any, in_inches: bool = False) -> str | None:
-    if value is None:
-        return None
-    if isinstance(value, float | int):
-        return inches(value, 32) if in_inches else f"{value:g}"
-    return str(value)
-
-
-def _weight_told(weight: DrawWeight) -> str:
-    if weight.curve is not None:
-        return "its curve"
-    at = f"{weight.at:g} in" if isinstance(weight.at, float) else weight.at
-    return f"{{lb: {weight.lb:g}, at: {at}}}"
-
-
-def edited_already(rig: Rig, change: Change) -> bool:
-    """Whether the rig file says already what the change states."""
-    named = list(of_state(change.rig_state or RigState()))
-    edits = [
-        edit for name, value in named for edit in _edits(rig, name, value) if edit[1] != edit[2]
-    ]
-    return bool(named) and not edits
-
-
-def keep_before(folder: Path) -> bool:
-    """Copy the rig to `before.yaml`, if there is none; an old one is never overwritten."""
-    if os.path.lexists(folder / BEFORE):
-        return False
-    write_atomic(folder / BEFORE, read_text(folder / RIG))
-    return True
 
 
 def instead_of(notebook: Notebook | None, entry: Have) -> list[AnyEntry]:

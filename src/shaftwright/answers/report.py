@@ -7,7 +7,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from shaftwright.answers.advice import advice
 from shaftwright.answers.card import Card, card
 from shaftwright.answers.choose import Choice, choose
 from shaftwright.answers.density import BandCurves, band_curves
@@ -110,7 +109,7 @@ def report(
     shot = any(isinstance(entry, BareShaft | Broadhead) for entry in entries)
     spec = None if shot or stock is None else _best(choice, stock)
     return Report(
-        date, advice(choice), choice, build_map(choice), ladder_of(choice), band_curves(choice),
+        date, asked.plan.next.do, choice, build_map(choice), ladder_of(choice), band_curves(choice),
         card(asked, date, entries, stock, spec), diagnosis, shopping, tuple(gaps),
     )  # fmt: skip
 

@@ -23,6 +23,7 @@ from shaftwright.rules.sizes import book_on
 if TYPE_CHECKING:
     from shaftwright.answers.plan.pieces import InHand
     from shaftwright.answers.plan.result import Plan
+    from shaftwright.answers.plan.steps import Where
     from shaftwright.inference.evidence import Learned
     from shaftwright.records.notebook import AnyEntry, Chrono
 
@@ -107,6 +108,13 @@ class Scenario:
         from shaftwright.answers.candidates import generic_points
 
         return Stock((*stock.items, *generic_points()), stock.name)
+
+    @cached_property
+    def where(self) -> Where:
+        """Everything the plan is decided on."""
+        from shaftwright.answers.plan.steps import Where
+
+        return Where(self)
 
     @cached_property
     def plan(self) -> Plan:

@@ -3,109 +3,81 @@
 from __future__ import annotations
 
 from shaftwright.answers.diagnose import Diagnosis
-from shaftwright.answers.diagnose_change import Expect
-from shaftwright.answers.diagnose_rules import diagnosis_rules
+from shaftwright.answers.plan.result import Expect, Shot
 from shaftwright.inference.band import Band
 from shaftwright.inference.evidence_frame import side_of
-from shaftwright.inference.evidence_summary import Reading
-from shaftwright.records.notebook import BareShaft, BuildSpec
+from shaftwright.records.notebook import BuildSpec
 from shaftwright.records.rig import Hand
-from shaftwright.render.words import bullets, chances, clean, wrap
-from shaftwright.units import inches
+from shaftwright.render.words import bullets, chances, clean, short, table, wrap
+from shaftwright.units import distance_told, in_100, inches, offset_told
+
+_MOST_ARROWS, _MOST_CAUSES = 6, 3
 
 
-def bareshaft_text(found: Diagnosis, cautions: tuple[str, ...] = ()) -> str:
-    """The diagnosis in 80 columns; the first line is the one thing to do next.
-
-    Parameters
-    ----------
-    found : Diagnosis
-        The answer.
-    cautions : tuple of str
-        The usual cautions that are due.
-
-    Returns
-    -------
-    str
-        Text.
-    """
-    decision = found.decision
-    parts = [wrap(_sentence(decision.what))]
-    why = [decision.verdict]
-    if decision.kind in ("change", "shoot", "none"):
-        why.append(f"Best guess: {grains_told(*found.grains)}.")
-    parts.append(wrap(" ".join(why), "  "))
-    lines = []
-    if decision.kind != "look":
-        same = decision.kind in ("stop", "shoot", "none")
-        lines.append(
-            ("shot again as it is, " if same else "")
-            + f"expect the next bare centre {expect_told(decision.expect)}"
-        )
-        if decision.kind == "stop" and decision.expect.low_in * decision.expect.high_in > 0:
-            lines.append("that lean to one side is smaller than your own groups: leave it")
-    if decision.if_wrong:
-        lines.append(decision.if_wrong)
-    if lines:
-        parts.append(bullets(lines))
-    parts.append("Seen:\n" + bullets(_seen(found)))
-    if not decision.dangers:  # the checks ask for shots, and such an arrow is not shot
-        parts.append("What it could be, and how to find out:\n" + bullets(_causes(found)))
+def bareshaft_text(found: Diagnosis, full: bool = False) -> str:
+    """The answer in 80 columns; the first line is the one thing to do next."""
+    plan = found.plan
+    now = [s for s in plan.shot if s.period == 0]
+    shown = now if full else now[:_MOST_ARROWS]
+    units = found.scenario.rig.units
+    yd = distance_told(20, units)
+    rows = [_row(shot, units) for shot in shown]
+    parts = [wrap(plan.next.do)]
+    head = "What you have shot from this bow:"
+    if len(now) > len(shown):
+        head = f"What you have shot from this bow ({len(now) - len(shown)} more with --full):"
+    parts.append(
+        head
+        + "\n"
+        + table(rows, ["  arrow", "ends", f"bare lands at {yd}", "reads", "stands"], "lrlll")
+    )
+    parts.append("\n".join(_why(found, full)))
     parts.append(_bands(found.band_before, found.band_after))
-    told = [*decision.cautions, *cautions]
-    if told:
-        parts.append(bullets(dict.fromkeys(told), "! "))
+    if found.warnings and not full:
+        many = len(found.warnings)
+        parts.append(f"{many} note{'s' if many > 1 else ''} on your entries: --full")
+    elif found.warnings:
+        parts.append("In the notebook:\n" + bullets(found.warnings, "! "))
+    if full and plan.next.cautions:
+        parts.append(bullets(plan.next.cautions, "! "))
     return "\n\n".join(parts)
 
 
-def _sentence(text: str) -> str:
-    return text[:1].upper() + text[1:] + ("" if text.endswith(".") else ".")
-
-
-def grains_told(low: float, high: float) -> str:
-    """How far off a build is, in grains of front mass.
-
-    Examples
-    --------
-    >>> grains_told(22, 61), grains_told(-70, -18)
-    ('about 20 to 60 gr too stiff', 'about 20 to 70 gr too weak')
-    >>> grains_told(-12, 33), grains_told(160, 400)
-    ('between 10 gr too weak and 35 gr too stiff', 'more than 150 gr too stiff: a matter of the shaft')
-    >>> grains_told(-44, -1)
-    'up to 45 gr too weak'
-    """
-    small, large = (5 * round(v / 5) for v in (low, high))
-    most = round(diagnosis_rules().value("most_front_told_gr"))
-    if small >= most or large <= -most:
-        return f"more than {most} gr too {'stiff' if small > 0 else 'weak'}: a matter of the shaft"
-    if small == large == 0:
-        return "about right"
-    if 0 <= small < 10:
-        return f"up to {min(large, most)} gr too stiff"
-    if -10 < large <= 0:
-        return f"up to {min(-small, most)} gr too weak"
-    if small >= 0:
-        return f"about {small} to {min(large, most)} gr too stiff" + (
-            "" if large <= most else " or more"
+def _row(shot: Shot, units: str) -> list[str]:
+    setting = "" if shot.setting == "now" else f", {shot.setting}"
+    point = f", {shot.point}" if shot.point else ""
+    name = f"  {short(shot.shaft, 18)} {inches(shot.length_in, 32)}{point}{setting}"
+    lands = "in words"
+    if shot.offset_in is not None:
+        lands = (
+            f"{offset_told(abs(shot.offset_in), units)} {'right' if shot.offset_in > 0 else 'left'}"
         )
-    if large <= 0:
-        return f"about {-large} to {min(-small, most)} gr too weak" + (
-            "" if -small <= most else " or more"
-        )
-    return f"between {-small} gr too weak and {large} gr too stiff"
+    return [short(name, 38), str(shot.groups), lands, shot.reads, shot.standing]
 
 
-def in_hundred(chance: float) -> str:
-    """A chance in a hundred; nothing read from a few shots is certain.
+def _why(found: Diagnosis, full: bool) -> list[str]:
+    """Why it reads as it does, and what else it could be."""
+    lines = [wrap(f"Why: {found.plan.next.why}", "  ", "")]
+    if found.dangers:
+        return lines
+    least = 0.01 if full else 0.05
+    for axis, most in (("sideways", _MOST_CAUSES), ("vertical", 1)):
+        own = [c for c in found.causes if c.axis == axis]
+        for cause in own[: len(own) if full else most]:
+            if cause.chance < least or (axis == "vertical" and cause.code == "D21" and not full):
+                break
+            told = f"{cause.label} ({in_100(cause.chance)})"
+            lines.append(wrap(f"{told}: {cause.check}" if full else told, "      ", "  - "))
+    return lines
 
-    Examples
-    --------
-    >>> in_hundred(0.973), in_hundred(0.99999), in_hundred(0.001)
-    ('97 in 100', 'over 99 in 100', 'under 1 in 100')
-    """
-    if chance > 0.99:
-        return "over 99 in 100"
-    return "under 1 in 100" if chance < 0.01 else f"{100 * chance:.0f} in 100"
+
+def _bands(before: Band, after: Band) -> str:
+    at = f"Spine that suits at {inches(after.length_in)}, {after.front_gr:.0f} gr up front ({in_100(after.chance)})"
+    rows = [
+        f"  {name:<17}{5 * round(band.mid / 5):<5.0f} ({5 * round(band.low / 5):.0f} to {5 * round(band.high / 5):.0f})"
+        for name, band in (("before you shot", before), ("now", after))
+    ]
+    return "\n".join([wrap(at), *rows])
 
 
 def expect_told(expect: Expect) -> str:
@@ -113,24 +85,24 @@ def expect_told(expect: Expect) -> str:
 
     Examples
     --------
-    >>> expect_told(Expect(-3.24, 1.6, 0.8, 20))
-    'between 3.2 in left and 1.6 in right of the fletched one at 20 yd (4 chances in 5)'
-    >>> expect_told(Expect(-3.24, 1.6, 0.8, 20, "vertical"))
-    'between 3.2 in low and 1.6 in high of the fletched one at 20 yd (4 chances in 5)'
+    >>> expect_told(Expect("sideways", -3.24, 1.6, 0.8))
+    'between 3 in left and 1 1/2 in right of the fletched one (4 chances in 5)'
+    >>> expect_told(Expect("vertical", -3.24, 1.6, 0.8))
+    'between 3 in low and 1 1/2 in high of the fletched one (4 chances in 5)'
     """
     less, more = ("low", "high") if expect.axis == "vertical" else ("left", "right")
 
     def place(x: float) -> str:
-        return f"{abs(x):.1f} in {less if x < 0 else more}"
+        return f"{offset_told(abs(x))} {less if x < 0 else more}"
 
     return (
-        f"between {place(expect.low_in)} and {place(expect.high_in)} of the fletched one at "
-        f"{expect.distance_yd:g} yd ({chances(expect.chance)})"
+        f"between {place(expect.low_in)} and {place(expect.high_in)} of the fletched one "
+        f"({chances(expect.chance)})"
     )
 
 
 def build_told(spec: BuildSpec) -> str:
-    """A build in a few words."""
+    """An arrow in a few words."""
     if spec.by_numbers:
         return f"spine {spec.spine_mils:g}, {inches(spec.length_in or 0)}, {spec.front_gr:g} gr up front"
     length = [] if spec.length_in is None else [inches(spec.length_in)]
@@ -139,7 +111,7 @@ def build_told(spec: BuildSpec) -> str:
 
 
 def words_echo(reads: str, hand: Hand) -> str:
-    """The archer's word told back in what it means at the butt.
+    """The archer's word said back in what it means at the butt.
 
     Examples
     --------
@@ -154,75 +126,3 @@ def words_echo(reads: str, hand: Hand) -> str:
     tail = side_of("stiff" if "stiff" in reads else "weak", hand)
     lands = "left" if tail == "right" else "right"
     return f"{name} = tail {tail}, lands {lands}: correct?"
-
-
-def _seen(found: Diagnosis) -> list[str]:
-    lines = [f"{build_told(found.asked.build.spec)} on {clean(found.rig.name)}"]
-    lines += [_reading(reading, found) for reading in found.asked.readings]
-    others = len(found.learned.readings) - len(found.asked.readings)
-    if others:
-        lines.append(
-            f"{others} other reading{'s' if others > 1 else ''} of this notebook counted with them"
-        )
-    within = found.asked.within_in * found.asked.last.look.distance_yd / 20
-    lines.append(
-        f"at {found.asked.last.look.distance_yd:g} yd anything under {within:.1f} in is inside your groups"
-    )
-    return lines
-
-
-def _reading(reading: Reading, found: Diagnosis) -> str:
-    entry, look = reading.entry, reading.look
-    assert isinstance(entry, BareShaft)
-    told = (
-        [f"line {reading.line}, {entry.distance_yd:g} yd"]
-        if reading.line
-        else [f"{entry.distance_yd:g} yd"]
-    )
-    if len(look.bare_in):
-        origin = look.fletched_in.mean(axis=0) if len(look.fletched_in) else (0.0, 0.0)
-        x, y = look.bare_in.mean(axis=0) - origin
-        told.append(
-            f"{len(look.bare_in)} bare, centre {abs(x):.1f} in {'left' if x < 0 else 'right'}, "
-            f"{abs(y):.1f} in {'low' if y < 0 else 'high'} of {len(look.fletched_in)} fletched"
-        )
-    if entry.reads is not None:
-        told.append(words_echo(entry.reads, found.asked.build.rig.archer.hand))
-    if look.tail in ("stiff", "weak"):
-        side = side_of(look.tail, found.asked.build.rig.archer.hand)
-        told.append(f"tail {side}" + ("" if look.tail_seen else " (in the butt: weak evidence)"))
-    elif look.tail == "straight":
-        told.append("tail straight")
-    if look.tail_up in ("high", "low"):
-        told.append(f"tail {look.tail_up}")
-    if not entry.taped:
-        told.append("not taped")
-    if not reading.counted:
-        told.append("says nothing about spine")
-    elif reading.contradicts:
-        told.append("contradicts the others")
-    elif reading.unexpected:
-        told.append("far from what the rules expect")
-    return ", ".join(told)
-
-
-def _causes(found: Diagnosis) -> list[str]:
-    lines = []
-    for axis, most in (("sideways", 4), ("vertical", 2)):
-        own = [s for s in found.suspects if s.cause.axis == axis]
-        for suspect in own[:most]:
-            if suspect.chance < 0.03:
-                break
-            lines.append(
-                f"{suspect.cause.label} ({in_hundred(suspect.chance)}): {suspect.cause.check}"
-            )
-    return lines
-
-
-def _bands(before: Band, after: Band) -> str:
-    at = f"{inches(after.length_in)}, {after.front_gr:.0f} gr up front, {chances(after.chance)}"
-    rows = [
-        f"  {name:<14}stiffest {band.low:.0f}, middle {band.mid:.0f}, weakest {band.high:.0f}"
-        for name, band in (("before shots", before), ("after them", after))
-    ]
-    return "\n".join([wrap(f"Spine band at {at}:"), *rows])

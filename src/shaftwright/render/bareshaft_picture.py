@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shaftwright.answers.diagnose import Diagnosis
-from shaftwright.answers.diagnose_change import Expect
+from shaftwright.answers.plan.result import Expect
 from shaftwright.inference.evidence_look import Look
 from shaftwright.render import figure as look_and_feel
 from shaftwright.render.bareshaft import build_told, expect_told
@@ -46,15 +46,15 @@ def target_view(found: Diagnosis, figure_id: str = "target-view") -> Figure | No
     bare, fletched = look.bare_in, look.fletched_in
     told = (
         f"Archer's view in inches. {len(bare)} bare hits and {len(fletched)} fletched hits with centres; "
-        f"next bare centre {expect_told(found.decision.expect)}."
+        f"next bare centre {expect_told(found.expect_now)}."
     )
     fig = look_and_feel.new_figure(figure_id, title, told, size=(6.4, 5.6))
     ax = look_and_feel.axes(fig, x="left - right (in)", y="low - high (in)")
     ax.set_title(look_and_feel.plain(title, 80), loc="left", fontsize=11)
     origin = fletched.mean(axis=0) if len(fletched) else np.zeros(2)
-    _expected(ax, found.decision.expect, origin, look, found.asked.within_in * scale)
-    spread = float(found.learned.bare_sd.mean()) * scale
-    own = float(found.learned.fletched_sd.mean()) * scale
+    _expected(ax, found.expect_now, origin, look, found.asked.within_in * scale)
+    spread = float(found.scenario.known.bare_sd.mean()) * scale
+    own = float(found.scenario.known.fletched_sd.mean()) * scale
     for points, name, number, sd in ((fletched, "fletched", 1, own), (bare, "bare", 2, spread)):
         if len(points):
             _group(ax, points, name, number, sd)

@@ -9,7 +9,6 @@ from starlette.requests import Request
 from starlette.responses import JSONResponse, RedirectResponse, Response
 from starlette.routing import Route
 
-from shaftwright.answers.advice import advice
 from shaftwright.answers.moves import Seen
 from shaftwright.errors import InputError, NoAnswer, ShaftwrightError
 from shaftwright.files.strict_yaml import parse_yaml
@@ -81,7 +80,7 @@ def map_given(request: Request, answer: Answer) -> dict[str, Any]:
     return {
         "answer": answer,
         "choice": answer.choice,
-        "advice": advice(answer.choice),
+        "advice": answer.asked.plan.next.do,
         "place": place,
         "drawn": drawn,
         "wide": map_svg(drawn, WIDE, at, kept_at, marks),

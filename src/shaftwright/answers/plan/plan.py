@@ -27,7 +27,7 @@ _BEST = (
 
 def plan_of(scenario: Scenario) -> Plan:
     """The plan of a scenario."""
-    where = Where(scenario)
+    where = scenario.where
     shot = sorted(where.arrows, key=lambda a: _order(where, a))
     return Plan(_next(where), tuple(a.as_shot(where.standing(a)) for a in shot))
 
