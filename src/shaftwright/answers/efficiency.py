@@ -31,7 +31,6 @@ from shaftwright.physics.bow_typical import (
     typical_virtual_kg,
     virtual_growth,
 )
-from shaftwright.records.notebook import AnyEntry
 from shaftwright.records.rig import Rig
 from shaftwright.units import FOOT_POUND_J, FPS_M_S, GRAIN_KG, INCH_M, POUND_FORCE_N
 
@@ -140,7 +139,9 @@ def efficiency(asked: Scenario, masses_gr: Sequence[float] = ()) -> Efficiency:
         mass = float(reference.total_gr[0])
         speed = float(_usual_model(rig, own_lb).speed(mass * GRAIN_KG).mid)
         step = _enough(rig, own_lb, mass, speed, chronograph("shot_sd_fps") * FPS_M_S)
-        raise NoAnswer(f"no usable chronograph reading with an arrow's weight{because}: it takes {step}")
+        raise NoAnswer(
+            f"no usable chronograph reading with an arrow's weight{because}: it takes {step}"
+        )
     stored = stored_energy_j(rig, own_lb)
     groups = mass_groups(brought.mass_gr)
     shots = tuple(

@@ -151,7 +151,7 @@ def air_of(
     temperature_c: float | None = None, pressure_hpa: float | None = None, humidity_pct: float = 0.0,
     height_m: float = 0.0,
 ) -> Air:  # fmt: skip
-    """Air as a weather station gives it [deg C, hPa not reduced to the sea, %, m]; standard where nothing is said."""
+    """Air as a weather station gives it [deg C, hPa not reduced to the sea, %, m], or standard."""
     celsius = STANDARD_TEMPERATURE_C if temperature_c is None else temperature_c
     pascal = None if pressure_hpa is None else 100 * pressure_hpa
     return Air.at(celsius, pascal, humidity_pct / 100, height_m)

@@ -16,8 +16,11 @@ _MOST_MASSES = 60
 @click.option(
     "--plot", "plot_file", metavar="FILE", type=click.Path(), help="A picture: svg, png or pdf."
 )
+@common.full_option
 @common.bow_options
-def command(bow: common.Bow, masses: str | None, plot_file: str | None, as_json: bool) -> None:
+def command(
+    bow: common.Bow, masses: str | None, plot_file: str | None, full: bool, as_json: bool
+) -> None:  # fmt: skip
     """Stored energy, virtual mass and efficiency of BOW from its chronograph readings.
 
     Needs readings of two arrow masses or more; with a draw-force curve in the rig, one will do.
@@ -34,10 +37,10 @@ def command(bow: common.Bow, masses: str | None, plot_file: str | None, as_json:
     if plot_file:
         check_picture_name(plot_file)
     wanted = _masses(masses) if masses is not None else ()
-    told = efficiency(bow.rig, bow.entries, wanted)
+    found = efficiency(bow.scenario, wanted)
     if plot_file:
-        write_picture(efficiency_figure(told), plot_file)
-    common.answer(bow, as_json, told.as_dict, lambda: efficiency_text(told))
+        write_picture(efficiency_figure(found), plot_file)
+    common.answer(bow, as_json, found.to_dict, lambda: efficiency_text(found, full))
 
 
 def _masses(text: str) -> tuple[float, ...]:

@@ -13,12 +13,17 @@ if TYPE_CHECKING:
     from shaftwright.errors import InputError
 
 _MOST_DISTANCES = 60
+#: distances where none are given, in the unit of the rig
+_USUAL = {
+    "imperial": "10,15,20,25,30,40,50,60",
+    "metric": "10 m,15 m,20 m,25 m,30 m,40 m,50 m,60 m",
+}
 
 
 @click.command("flight")
 @common.build_options
-@click.option("--distances", default="10,15,20,25,30,40,50,60", show_default=True, metavar="LIST",
-              help="With commas; yards, or with a unit: \"18 m, 30 m\".")  # fmt: skip
+@click.option("--distances", metavar="LIST",
+              help="With commas; yards, or with a unit: \"18 m, 30 m\". From 10 to 60 when left out.")  # fmt: skip
 @click.option("--wind", default="0", metavar="SPEED",
               help="Across, toward your right; \"-10 fps\" or \"-3 m/s\" toward your left.")  # fmt: skip
 @click.option(
@@ -39,11 +44,12 @@ _MOST_DISTANCES = 60
     "--point-on", metavar="DISTANCE", help="Where your point covers the mark; sets the eye."
 )
 @click.option("--plot", metavar="FILE", type=click.Path(), help="A picture: .svg, .png or .pdf.")
+@common.full_option
 @common.bow_options
 def command(
-    bow: common.Bow, as_json: bool, distances: str, wind: str, slope: str, temperature: str | None,
+    bow: common.Bow, as_json: bool, distances: str | None, wind: str, slope: str, temperature: str | None,
     pressure: str | None, humidity: str | None, altitude: str | None, head: str | None,
-    fletch_size: str | None, eye_height: str | None, point_on: str | None, plot: str | None,
+    fletch_size: str | None, eye_height: str | None, point_on: str | None, plot: str | None, full: bool,
     **build: str | None,
 ) -> None:  # fmt: skip
     """Drop, time, what is left, wind, and where to hold the point.
@@ -75,7 +81,7 @@ def command(
     head = _word("--head", head, drag_names("point"))
     fletch_size = _word("--fletch-size", fletch_size, drag_names("fletching"))
     conditions = Conditions(
-        _distances(distances), air_of(**_air(temperature, pressure, humidity, altitude)),
+        _distances(_USUAL[bow.rig.units] if distances is None else distances), air_of(**_air(temperature, pressure, humidity, altitude)),
         _quantity("--wind", wind, "fps", -100, 100), _number("--slope", slope, -60, 60, "degrees"),
         eye_in=None if eye_height is None else _quantity("--eye-height", eye_height, "in", 0.25, 12),
         point_on_yd=None if point_on is None else _quantity("--point-on", point_on, "yd", 5, 200),
@@ -90,7 +96,7 @@ def command(
         from shaftwright.render.figure import save
 
         save(flight_figure(flown, f"{name} on {bow.rig.name}"), plot)
-    common.answer(bow, as_json, flown.as_dict, lambda: flight_text(flown, name))
+    common.answer(bow, as_json, flown.to_dict, lambda: flight_text(flown, full))
 
 
 def _bad(option: str, problem: str, value: str) -> InputError:
