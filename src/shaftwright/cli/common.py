@@ -272,7 +272,7 @@ def entries_of(file: Path, bow: Bow | None) -> tuple[AnyEntry, ...]:
 
 def answer(
     bow: Bow | None, as_json: bool, document: Callable[[], dict[str, Any]], text: Callable[[], str],
-    *others: Bow,
+    *others: Bow, gap: str = "\n",
 ) -> None:  # fmt: skip
     """Print an answer: one JSON document, or text and the files of the bow it rests on."""
     if as_json:
@@ -281,7 +281,7 @@ def answer(
     click.echo(text())
     told = [one.picked_up() for one in (bow, *others) if one is not None]
     if any(told):
-        click.echo("\n" + "\n".join(filter(None, told)))
+        click.echo(gap + "\n".join(filter(None, told)))
 
 
 def emit_json(document: dict[str, Any], scenario: Scenario | None = None) -> None:

@@ -24,5 +24,5 @@ def command(bow: common.Bow, full: bool, as_json: bool) -> None:
     asked = bow.scenario
     common.answer(
         bow, as_json, lambda: {"rig": asked.rig.name, "warnings": list(asked.warnings)},
-        lambda: next_text(asked, full),
+        lambda: next_text(asked, full), gap="\n" if full else "",
     )  # fmt: skip

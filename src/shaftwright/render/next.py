@@ -12,6 +12,8 @@ if TYPE_CHECKING:
     from shaftwright.answers.scenario import Scenario
 
 _MOST_CAUTIONS = 3
+#: with one more for the files it rests on; over it, a blank line is given up
+_MOST_LINES = 11
 _SIDES = {"sideways": ("left", "right"), "vertical": ("low", "high")}
 
 
@@ -25,6 +27,8 @@ def next_text(asked: Scenario, full: bool = False) -> str:
     step = [wrap(now.note, "            ", "  Note it:  ")] if now.note else []
     step += [wrap(caution, "    ", "  ! ") for caution in now.cautions[:_MOST_CAUTIONS]]
     parts = ["\n".join(lines) for lines in (told, step) if lines]
+    if not full and len("\n\n".join((wrap(now.do), *parts)).split("\n")) > _MOST_LINES:
+        parts = ["\n".join(parts)]
     if full and asked.plan.shot:
         parts.append("What was shot\n" + shot_table(asked.plan.shot, units))
     if full and asked.warnings:
@@ -61,14 +65,19 @@ def shot_table(shot: tuple[Shot, ...], units: str = "imperial") -> str:
     """Every arrow shot, best first: how often, where the bare ones land at 20 yd, and where it stands."""
     rows = []
     for one in shot:
-        parts = ", ".join(part for part in (inches(one.length_in), one.point, one.insert) if part)
-        stands = one.standing if one.setting == "now" else f"{one.standing}; {one.setting}"
-        rows.append(
-            (short(f"{one.shaft} {parts}", 30), one.groups, _landed(one.offset_in, units),
-             one.reads, short(stands, 22))
-        )  # fmt: skip
-    made = table(rows, ("arrow", "ends", "bare lands", "reads", "stands"), "lrlll")
-    return "\n".join(f"  {line}" for line in made.split("\n"))
+        long = inches(one.length_in).removesuffix(" in")
+        named = (one.shaft, long, one.point, one.insert)
+        arrow = short(" ".join(part for part in named if part), 28)
+        landed = _landed(one.offset_in, units)
+        rows.append((arrow, one.groups, landed, one.reads, one.standing))
+    head, *lines = table(
+        rows, ("arrow", "ends", "bare lands", "reads", "stands"), "lrlll", indent="  "
+    ).split("\n")
+    for one, line in zip(shot, lines, strict=True):
+        head += f"\n{line}"
+        if one.setting != "now":
+            head += "\n" + wrap(f"shot with {one.setting}", "    ")
+    return head
 
 
 def _landed(offset_in: float | None, units: str) -> str:
