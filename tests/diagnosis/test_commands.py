@@ -1,4 +1,4 @@
-"""`bareshaft` and `note` by arguments, exit code and output."""
+"""`bareshaft` by arguments, exit code and output."""
 
 import json
 import xml.etree.ElementTree as ET
@@ -7,13 +7,11 @@ import pytest
 from click.testing import CliRunner
 
 from shaftwright.cli.main import cli
-from shaftwright.files.notebook import load_notebook
 
 RIG = "examples/heron_marsh/rig.yaml"
 NOTEBOOK = "examples/heron_marsh/notebook.yaml"
 STOCK = "examples/heron_marsh/stock.csv"
 BUILD = ["--shaft", "MARSH-500", "--length", "30 in", "--point", "P125", "--insert", "I25"]
-NUMBERS = ["--spine", "500", "--length", "29 1/2 in", "--front", "200"]
 
 
 def run(*args):
@@ -136,108 +134,3 @@ def test_the_example_runs():
         "examples/heron_marsh/before.yaml",
     )
     assert result.exit_code == 0, result.output
-
-
-@pytest.mark.parametrize(("kind", "args"), [
-    ("bareshaft", [*NUMBERS, "--distance", "12 yd", "--reads", "slightly_stiff", "--nock-side", "right"]),
-    ("broadhead", [*NUMBERS, "--distance", "20 yd", "--together"]),
-    ("broadhead", [*NUMBERS, "--distance", "20 yd", "--hit", "1,2", "--fletched", "0,0"]),
-    ("chrono", ["--speed", "171 fps", "--arrow-mass", "505 gr", "--string", "A", "--stringing", "1"]),
-    ("sound", ["--level", "84.2 dB", "--weighting", "A", "--response", "max", "--background", "55 dB"]),
-    ("brace", ["--brace", "7 3/8 in", "--shots-on", "60", "--twists", "20"]),
-    ("weigh", ["--item", "arrow 3", "--mass", "503.5 gr"]),
-    ("weigh", ["--item", "MARSH-500", "--spine-mils", "497"]),
-    ("change", ["--what", "limbs", "--note", "lighter set", "--draw-weight", "47 lb", "--limbs-id", "b"]),
-])  # fmt: skip
-def test_note_writes_what_reads_back(tmp_path, kind, args):
-    path = tmp_path / "n.yaml"
-    result = note(path, kind, *args, "--date", "2026-05-31", "--remark", "windy: 'left'")
-    assert result.exit_code == 0, result.output
-    book = load_notebook(path)
-    assert book.entries[0].kind == kind
-    assert book.entries[0].remark == "windy: 'left'"
-    assert book.faults == ()
-
-
-def test_note_echoes_the_word_in_the_archers_terms(tmp_path):
-    result = note(tmp_path / "n.yaml", "bareshaft", *NUMBERS, "--distance", "20 yd", "--reads", "stiff",
-                  "--rig", "examples/reed_lark/rig.yaml")  # fmt: skip
-    assert "stiff = tail left, lands right: correct?" in result.output
-
-
-@pytest.mark.parametrize(("args", "word"), [
-    (["bareshaft", *NUMBERS, "--distance", "20 yd"], "bare shots"),
-    (["bareshaft", *NUMBERS, "--distance", "20 parsecs", "--reads", "stiff"], "distance"),
-    (["bareshaft", *NUMBERS, "--distance", "20 yd", "--bare", "1"], "--bare"),
-    (["bareshaft", *NUMBERS, "--distance", "20 yd", "--bare", "1,2:sideways"], "sideways"),
-    (["chrono", "--speed", "nan"], "speed"),
-    (["chrono"], "missing"),
-    (["brace", "--brace", "70 in"], "brace"),
-    (["bareshaft", *NUMBERS, "--distance", "20 yd", "--reads", "stif"], "reads"),
-])  # fmt: skip
-def test_a_bad_note_leaves_the_notebook_alone(tmp_path, args, word):
-    path = tmp_path / "n.yaml"
-    path.write_text("- {kind: brace, brace: 7 1/2 in}\n")
-    result = note(path, *args)
-    assert result.exit_code == 2
-    assert word in result.stderr
-    assert path.read_text() == "- {kind: brace, brace: 7 1/2 in}\n"
-
-
-@pytest.mark.parametrize("text", [
-    "format: 1\nrig: oak\n",
-    "# my bow\n\nformat: 1\n",
-    "{format: 1, rig: oak}\n",
-    "kind: brace\nbrace: 7.5\n",
-    "item,kind,mass_gr\nP125,point,125\n",
-    "kind;item;mass_gr\npoint;P125;125\n",
-    "--- \nformat: 1\n",
-])  # fmt: skip
-def test_a_file_that_is_no_notebook_is_never_written_into(tmp_path, text):
-    path = tmp_path / "bow.yaml"
-    path.write_text(text)
-    result = note(path, "brace", "--brace", "7 1/2 in")
-    assert result.exit_code == 2
-    assert "no notebook" in result.stderr
-    assert result.stderr.count("\n") == 1
-    assert path.read_text() == text
-
-
-@pytest.mark.parametrize(
-    "text", ["", "\n", "# mine\n", "- {kind: brace, brace: 7.5}\n- {kind: bra"]
-)
-def test_an_empty_or_a_torn_notebook_is_still_written_into(tmp_path, text):
-    path = tmp_path / "n.yaml"
-    path.write_text(text)
-    assert note(path, "brace", "--brace", "7 1/2 in").exit_code == 0
-    assert path.read_text().startswith(text)
-    assert path.read_text() != text
-
-
-def test_a_chronographs_file_is_taken_whole_or_not_at_all(tmp_path):
-    path, good = tmp_path / "n.yaml", tmp_path / "c.csv"
-    good.write_text("Shot;Velocity;Mass\n1;171;505\n2;172.5 fps;32.7 g\n\n")
-    map_ = ["--column", "speed=Velocity", "--column", "arrow_mass=Mass"]
-    result = note(path, "chrono", "--csv", good, *map_, "--string", "A")
-    assert result.exit_code == 0, result.output
-    assert [(e.speed_fps, e.string) for e in load_notebook(path).entries] == [
-        (171, "A"),
-        (172.5, "A"),
-    ]
-    before = path.read_text()
-    good.write_text("Shot;Velocity;Mass\n1;171;505\n2;fast;505\n3;9999;505\n")
-    result = note(path, "chrono", "--csv", good, *map_)
-    assert result.exit_code == 2
-    assert "c.csv:3" in result.stderr
-    assert "c.csv:4" in result.stderr
-    assert path.read_text() == before
-    result = note(path, "chrono", "--csv", good, "--column", "speed=Tempo")
-    assert "Velocity" in result.stderr
-    assert note(path, "chrono", "--csv", good).exit_code == 2
-
-
-def test_help_of_every_kind_of_note_has_an_example():
-    for kind in ("bareshaft", "broadhead", "chrono", "sound", "brace", "weigh", "change"):
-        result = run("note", "n.yaml", kind, "--help")
-        assert result.exit_code == 0
-        assert f"shaftwright note NOTEBOOK {kind}" in result.output

@@ -79,7 +79,7 @@ def _what(given: Mapping[str, Any]) -> dict[str, str]:
     """A closed word is written as the notebook has it, free text stays as it was typed."""
     words = " ".join(given["words"]) or given["what"] or ""
     closed = re.sub(r"[\s-]+", "_", words.strip().lower())
-    from shaftwright.answers.noting import WHATS
+    from shaftwright.answers.changes import WHATS
 
     if closed in WHATS:
         return {"what": closed}

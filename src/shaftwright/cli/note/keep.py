@@ -120,8 +120,7 @@ def note(kind: str, where: str | None, given: dict[str, Any]) -> None:
     asked = asking and kind in questions.KINDS and questions.nothing_said(kind, data)
     if asked:
         questions.fill(kind, place, data)
-    elif kind in WITH_BUILD:
-        _fill_arrow(kind, place, data)
+    filled = not asked and kind in WITH_BUILD and _filled(kind, place, data)
     if kind == "dozen":
         data.setdefault("made", 12)
     entry = _checked(place, checked(data), asking)
@@ -130,21 +129,22 @@ def note(kind: str, where: str | None, given: dict[str, Any]) -> None:
     if asked and not questions.keep_it(entry, place.units):
         click.echo("Nothing was noted.")
         return
-    _keep(place, [entry])
+    _keep(place, [entry], shown=filled)
 
 
-def _fill_arrow(kind: str, place: Place, data: dict[str, Any]) -> None:
-    """The arrow and the distance that `next` names, where the options name none."""
-    if "build" not in data and place.bow is not None:
-        arrow = arrow_next(kind, place)
-        if arrow is None:
-            problem = "names no arrow, and next names none: add --shaft, --length and --point"
-            raise InputError([Fault("note", problem)])
-        fill_arrow(data, arrow)
-        if kind != "dozen" and "distance" not in data:
-            distance = place.bow.scenario.plan.next.distance_yd
-            if distance is not None:
-                data["distance"] = distance
+def _filled(kind: str, place: Place, data: dict[str, Any]) -> bool:
+    """Whether arrow and distance were taken as `next` names them, since the options name none."""
+    if "build" in data or place.bow is None:
+        return False
+    arrow = arrow_next(kind, place)
+    if arrow is None:
+        problem = "names no arrow, and next names none: add --shaft, --length and --point"
+        raise InputError([Fault("note", problem)])
+    fill_arrow(data, arrow)
+    distance = place.bow.scenario.plan.next.distance_yd
+    if kind != "dozen" and distance is not None:
+        data.setdefault("distance", distance)
+    return True
 
 
 def fill_arrow(data: dict[str, Any], arrow: Arrow) -> None:
@@ -165,7 +165,7 @@ def arrow_next(kind: str, place: Place) -> Arrow | None:
 
 def _state(place: Place) -> dict[str, Any]:
     """The bow as its rig file states it."""
-    from shaftwright.answers.noting import state_of
+    from shaftwright.answers.changes import state_of
 
     state = None if place.rig is None else state_of(place.rig, place.entries)
     return {} if state is None else state.model_dump(by_alias=True, exclude_none=True)
@@ -173,43 +173,38 @@ def _state(place: Place) -> dict[str, Any]:
 
 def _checked(place: Place, entry: AnyEntry, asking: bool) -> AnyEntry:
     """The entry, unless it cannot be; what is doubtful is asked about, or else warned of."""
-    from shaftwright.answers.noting import another_piece, doubts, refused
+    from shaftwright.answers.noting import doubts, refused
+    from shaftwright.cli.note.questions import doubtful, other_piece
 
     if place.folder is not None or place.stock is not None:
         faults = refused(entry, place.stock, place.entries)
-        if (
-            faults
-            and asking
-            and faults[0].field == "length"
-            and entry.kind in ("bareshaft", "broadhead")
-        ):
-            assert place.stock is not None
-            number = another_piece(entry, place.stock, place.entries)
-            if number is not None and number != (entry.piece or 1):
-                from shaftwright.cli.note.questions import yes
-
-                click.echo(printable(str(faults[0])))
-                if yes(f"Is it another one, number {number}?", False):
-                    return entry.model_copy(update={"piece": number})
+        if faults and asking:
+            entry = other_piece(place, entry, faults[0])
+            faults = refused(entry, place.stock, place.entries)
         if faults:
             raise InputError(faults)
-    for doubt in doubts(entry, place.rig.archer.hand if place.rig is not None else "right"):
+    hand = place.rig.archer.hand if place.rig is not None else "right"
+    plan = place.bow.scenario.plan if place.bow is not None and entry.kind == "dozen" else None
+    for doubt in doubts(entry, hand, plan):
         if asking:
-            click.confirm(f"{doubt} Is that what you saw?", default=False, abort=True)
+            doubtful(doubt)
         else:
             click.echo(f"note: {doubt}", err=True)
     return entry
 
 
-def _keep(place: Place, entries: list[AnyEntry]) -> None:
+def _keep(place: Place, entries: list[AnyEntry], shown: bool = False) -> None:
     from shaftwright.answers.noting import instead_of
     from shaftwright.files.notebook import append_entries
     from shaftwright.records.notebook import Have
+    from shaftwright.render.entry import entry_text
 
     struck = [w for e in entries if isinstance(e, Have) for w in instead_of(place.notebook, e)]
-    line = append_entries(place.path, [*struck, *entries])
+    line = append_entries(place.path, [*entries, *struck])
     many = "1 entry" if len(entries) == 1 else f"{len(entries)} entries"
     click.echo(printable(f"{place.path}:{line}: {many} noted"))
+    if shown:
+        click.echo(entry_text(entries[0], place.units))
     if struck:
         click.echo("What was noted of it earlier that day is struck out.")
     _echo(entries[0], place.rig)
@@ -254,7 +249,7 @@ def _of_change(place: Place, entry: AnyEntry) -> None:
 
     if not isinstance(entry, Change) or place.folder is None or place.bow is None:
         return
-    from shaftwright.answers.noting import change_of, edited_already, keep_before, to_edit
+    from shaftwright.answers.changes import change_of, edited_already, keep_before, to_edit
     from shaftwright.files.bow import BEFORE
     from shaftwright.render.words import wrap
 
@@ -264,11 +259,13 @@ def _of_change(place: Place, entry: AnyEntry) -> None:
         kept = keep_before(place.folder)
         click.echo(
             f"The rig as it was is kept as {BEFORE}." if kept
-            else f"{BEFORE} is there already and stays as it is."
+            else f"{BEFORE} is there already and stays. If it is of still older limbs, put a copy of\n"
+            "rig.yaml in its place before you change rig.yaml."
         )  # fmt: skip
-    edit = to_edit(rig, entry, kind)
-    if edit:
-        click.echo(wrap(f"{edit} Until then what follows rests on the bow as it was."))
+    edits = to_edit(rig, entry, kind)
+    if edits:
+        click.echo("Change in rig.yaml; until then what follows rests on the bow as it was:")
+        click.echo("\n".join(wrap(edit, "    ", "  ") for edit in edits))
 
 
 def _answer(place: Place) -> None:

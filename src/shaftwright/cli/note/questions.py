@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
-from shaftwright.errors import InputError, printable
+from shaftwright.errors import Fault, InputError, echo, printable
 from shaftwright.render.words import wrap
 
 if TYPE_CHECKING:
@@ -43,7 +43,7 @@ def ask(question: str, default: str, read: Callable[[str], T]) -> T:
         try:
             return read(said.strip() or default)
         except (ValueError, InputError) as error:
-            click.echo(wrap(_problem(error), "    ", "  ! "))
+            click.echo(wrap(f"{echo(said.strip())} {_problem(error)}", "    ", "  ! "))
 
 
 def _problem(error: Exception) -> str:
@@ -70,7 +70,7 @@ def one_of(*allowed: str) -> Callable[[str], str]:
             w for w in allowed if w.startswith(words)
         ]
         if len(near) != 1 or not words:
-            raise ValueError(f"is one of: {', '.join(allowed)}")
+            raise ValueError(f"is none of: {', '.join(allowed)}")
         return near[0]
 
     return read
@@ -82,6 +82,31 @@ def keep_it(entry: AnyEntry, units: str) -> bool:
 
     click.echo("\n" + entry_text(entry, units))
     return yes("Keep it?", True)
+
+
+def doubtful(doubt: str) -> None:
+    """Ask whether what does not go together was meant; leave if not."""
+    click.echo(wrap(doubt))
+    click.confirm("Is that right?", default=False, abort=True)
+
+
+def other_piece(place: Place, entry: AnyEntry, fault: Fault) -> AnyEntry:
+    """The entry of another piece, where the shaft is longer than the one that was shot and is another."""
+    from shaftwright.answers.noting import another_piece
+    from shaftwright.records.notebook import BareShaft, Broadhead
+
+    if (
+        fault.field != "length"
+        or place.stock is None
+        or not isinstance(entry, BareShaft | Broadhead)
+    ):
+        return entry
+    number = another_piece(entry, place.stock, place.entries)
+    if number is None:
+        return entry
+    click.echo(wrap(str(fault), "    ", "  ! "))
+    other = yes(f"Is it another one, number {number}?", False)
+    return entry.model_copy(update={"piece": number}) if other else entry
 
 
 def fill(kind: str, place: Place, data: dict[str, Any]) -> None:
@@ -130,7 +155,10 @@ def _arrow(kind: str, place: Place, data: dict[str, Any]) -> None:
 
     named = arrow_next(kind, place)
     known = [named] if named is not None else []
-    known += [Arrow(b) for b in arrows_noted(place.entries) if named is None or b != named.build]
+    known += [
+        Arrow(b) for b in arrows_noted(place.entries)
+        if (named is None or b != named.build) and (b.broadhead is None or kind == "broadhead")
+    ]  # fmt: skip
     known = known[:_MOST_ARROWS]
     if known:
         click.echo("Which arrow?")
@@ -237,8 +265,10 @@ def _bareshaft(place: Place, data: dict[str, Any]) -> None:
     if word is not None:
         data["reads"] = word.replace(" ", "_")
     needed = not bare and word is None
-    tails = ask(f"Tails of the bare ones ({', '.join(_TAILS)}; or none seen)", "" if needed else "none seen",
-                lambda said: _tails(said, needed))  # fmt: skip
+    tails = ask(
+        f"Tails ({', '.join(_TAILS)}, none seen)", "" if needed else "none seen",
+        lambda said: _tails(said, needed),
+    )  # fmt: skip
     if tails:
         data["nock"] = tails
     last = next((e for e in reversed(place.entries) if e.kind == "bareshaft"), None)
@@ -253,12 +283,14 @@ def _bareshaft(place: Place, data: dict[str, Any]) -> None:
 def _tails(said: str, needed: bool) -> tuple[str, ...]:
     if said in ("none seen", "none"):
         if needed:
-            raise ValueError("no hits, no word and no tails leave nothing to keep; Ctrl-C leaves")
+            raise ValueError(
+                "leaves nothing to keep, without hits and without a word; Ctrl-C leaves"
+            )
         return ()
     read = one_of(*_TAILS)
     found = tuple(dict.fromkeys(read(part) for part in re.split(r"[\s,+]+|\band\b", said) if part))
     if not 1 <= len(found) <= 2:
-        raise ValueError(f"is one or two of: {', '.join(_TAILS)}; or none seen")
+        raise ValueError(f"is not one or two of: {', '.join(_TAILS)}; or none seen")
     return found
 
 
@@ -318,7 +350,7 @@ def _word(said: str) -> str | None:
 
 def what_kind(place: Place, entry: AnyEntry) -> AnyEntry:
     """Free text about a change: whether the bow shoots another arrow since, and what it was."""
-    from shaftwright.answers.noting import WHATS, begins_period, change_of
+    from shaftwright.answers.changes import WHATS, begins_period, change_of
     from shaftwright.records.notebook import Change, RigState
 
     assert isinstance(entry, Change)

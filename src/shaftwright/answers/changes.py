@@ -1,0 +1,136 @@
+"""A change of the bow: what it is of, and what it means for the rig file, which no command rewrites."""
+
+from __future__ import annotations
+
+import os.path
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any, Final
+
+from shaftwright.files.atomic import write_atomic
+from shaftwright.files.bow import BEFORE, RIG
+from shaftwright.files.strict_yaml import read_text
+from shaftwright.inference.evidence_periods import PERIODS, SETTINGS, History, of_rig
+from shaftwright.records.notebook import AnyEntry, Change, RigState
+from shaftwright.records.rig import DrawWeight, Plunger, Rig
+from shaftwright.resources import usual
+from shaftwright.units import inches
+
+#: what a change may be of; anything else is free text
+WHATS: Final = (*PERIODS, "draw_weight", *SETTINGS)
+#: what of rig.yaml a change may touch, where no new value was stated
+_TOUCHED: Final = {
+    "limbs": "bow.limbs_id, bow.limbs, bow.draw_weight, bow.brace_height",
+    "riser": "bow.window, bow.rest, bow.plate, bow.draw_weight",
+    "string": "string.material, string.mass, string.silencers, bow.brace_height",
+    "material": "string.material, string.mass, bow.brace_height",
+    "draw_weight": "bow.draw_weight", "draw_length": "archer.draw_length", "release": "archer.release",
+    "brace": "bow.brace_height", "plate": "bow.plate", "plunger": "bow.plunger",
+    "nocking_point": "bow.nocking_point", "tiller": "bow.tiller",
+    "silencers": "string.silencers, string.silencer_position",
+}  # fmt: skip
+
+
+def state_of(rig: Rig, entries: Sequence[AnyEntry]) -> RigState | None:
+    """The bow as its rig file states it; what the notebook's last change states otherwise is left out."""
+    changed: dict[str, Any] = {}
+    for entry in entries:
+        if isinstance(entry, Change) and entry.rig_state is not None:
+            changed |= of_state(entry.rig_state)
+    state = {
+        name: value for name, value in of_rig(rig).items()
+        if name not in changed or _alike(name, value, changed[name])
+    }  # fmt: skip
+    return RigState(**state) if state else None
+
+
+def of_state(state: RigState) -> dict[str, Any]:
+    """What a state names."""
+    return {n: v for n in RigState.model_fields if (v := getattr(state, n)) is not None}
+
+
+def _alike(name: str, one: Any, other: Any) -> bool:
+    if isinstance(one, float) and isinstance(other, float):
+        least = {"draw_weight_lb": "scale_lb", "brace_height_in": "brace_setting_in"}
+        return abs(one - other) <= usual("reading_apart", least.get(name, "ruler_in"))
+    return bool(one == other)
+
+
+def change_of(change: Change, rig: Rig, entries: Sequence[AnyEntry], before: Rig | None) -> str:
+    """What a change is of, as the plan's periods and settings know it; `other` for words unknown."""
+    return History(rig, (*entries, change), before).changes[-1][2]
+
+
+def begins_period(kind: str) -> bool:
+    """Whether the bow shoots another arrow after such a change."""
+    return kind not in SETTINGS
+
+
+def to_edit(rig: Rig, change: Change, kind: str) -> tuple[str, ...]:
+    """Which fields of the rig file the archer has to change by hand, each with what stands there now."""
+    named = of_state(change.rig_state or RigState())
+    if not named and kind in _TOUCHED:
+        return (f"what is different now of {_TOUCHED[kind]}",)
+    return tuple(
+        f"{where}: {new}" + ("" if old is None else f"   (now {old})")
+        for name, value in named.items() for where, old, new in _edits(rig, name, value)
+    )  # fmt: skip
+
+
+def edited_already(rig: Rig, change: Change) -> bool:
+    """Whether the rig file says already what the change states."""
+    named = of_state(change.rig_state or RigState())
+    return bool(named) and not any(_edits(rig, name, value) for name, value in named.items())
+
+
+def _edits(rig: Rig, name: str, value: Any) -> list[tuple[str, str | None, str]]:
+    """Field, what the file says and what it should say, where the two differ."""
+    bow = rig.bow
+    plunger = bow.plunger or Plunger()
+    places: dict[str, tuple[str, Any]] = {
+        "draw_weight_lb": ("bow.draw_weight", bow.draw_weight),
+        "brace_height_in": ("bow.brace_height", bow.brace_height_in),
+        "plate_in": ("bow.plate.thickness", bow.plate and bow.plate.thickness_in),
+        "nocking_point_in": ("bow.nocking_point.above_square",
+                             bow.nocking_point and bow.nocking_point.above_square_in),
+        "limbs_id": ("bow.limbs_id", bow.limbs_id),
+        "tiller_in": ("bow.tiller", bow.tiller_in),
+        "release": ("archer.release", rig.archer.release),
+        "draw_length_in": ("archer.draw_length", rig.archer.draw_length_in),
+        "string_material": ("string.material", rig.string.material),
+        "spring": ("bow.plunger.spring", plunger.spring if bow.plunger else None),
+        "turns": ("bow.plunger.turns", plunger.turns),
+        "out_in": ("bow.plunger.out", plunger.out_in),
+    }  # fmt: skip
+    if name == "plunger":
+        parts = [(part, getattr(value, part)) for part in ("spring", "turns", "out_in")]
+        return [edit for part, new in parts if new not in (None, "unknown")
+                for edit in _edits(rig, part, new)]  # fmt: skip
+    if name not in places:
+        return []  # a rig file has no place for a string's label or a crawl
+    where, old = places[name]
+    now = value
+    if name == "draw_weight_lb":
+        now = DrawWeight(lb=value, at="own_draw", no_scale=bow.draw_weight.no_scale)
+    if old is not None and old == now:
+        return []
+    return [(where, None if old is None else _plain(name, old), _plain(name, now))]
+
+
+def _plain(name: str, value: Any) -> str:
+    if isinstance(value, DrawWeight):
+        if value.curve is not None:
+            return "its curve"
+        at = inches(value.at) if isinstance(value.at, float) else value.at
+        return f"{{lb: {value.lb:g}, at: {at}}}"
+    if isinstance(value, float):
+        return inches(value, 32) if name.endswith("_in") else f"{value:g}"
+    return str(value)
+
+
+def keep_before(folder: Path) -> bool:
+    """Copy the rig to `before.yaml`, if there is none; an old one is never overwritten."""
+    if os.path.lexists(folder / BEFORE):
+        return False
+    write_atomic(folder / BEFORE, read_text(folder / RIG))
+    return True
