@@ -48,6 +48,11 @@ class Fronts:
         """A part behind an index of the builds."""
         return self.items[index] if index >= 0 else None
 
+    def cut_for_safety(self, row: int) -> bool:
+        """Whether a first shot is shorter than the shaft would otherwise be shot."""
+        start = _start(self.options[int(self.option[row])], self.shortest_in)
+        return bool(self.first_in[row] < start - 1e-6)
+
     def first_shots(self, in_range: bool) -> tuple[Bools, Array, Array]:
         """Which rows may be shot first, and the shortest and longest length they may end at [in].
 
@@ -76,15 +81,17 @@ class Fronts:
 
 def fronts_of(
     sides: tuple[Side, ...], stock: Stock, pieces: Sequence[Piece], any_line: bool = False,
-    musts: Sequence[Must] = (),
+    musts: Sequence[Must] = (), own: str | None = None,
 ) -> Fronts:  # fmt: skip
     """Set up the rows of a shop for one bow, or for two that one arrow must serve."""
     shortest = max(shortest_safe_length_in(s.scenario.rig, s.scenario.purpose_rule) for s in sides)
-    lines = lines_of(stock, pieces, shortest, any_line)
+    lines = lines_of(stock, pieces, shortest, any_line, own)
     options = tuple(option for line in lines for option in line.options)
     of_line = np.repeat(np.arange(len(lines)), [len(line.options) for line in lines])
     asked = sides[0].scenario
     hunts = any(s.scenario.purpose_rule.broadheads for s in sides)
+    if own is not None:
+        stock = _there(stock)
     points, notes = _points(stock, hunts)
     kinds = {o.kind.first.item: o.kind for o in options}
     shafts = (
@@ -98,31 +105,37 @@ def fronts_of(
     builds = found.builds.take(found_at)
     names = [found.items[i].item for i in builds.shaft]
     rows: list[int] = []
-    option: list[int] = []
+    numbers: list[int] = []
     by_name: dict[str, list[int]] = {}
     for r, name in enumerate(names):
         by_name.setdefault(name, []).append(r)
     for i, o in enumerate(options):
         same = by_name.get(o.kind.first.item, [])
         rows += same
-        option += [i] * len(same)
-    at, own = np.array(rows, dtype=np.int64), np.array(option, dtype=np.int64)
+        numbers += [i] * len(same)
+    at, option = np.array(rows, dtype=np.int64), np.array(numbers, dtype=np.int64)
     kept = _nearest(
-        asked.purpose_rule.usual_front_gr, builds, at, of_line[own] if len(own) else own
+        asked.purpose_rule.usual_front_gr, builds, at, of_line[option] if len(option) else option
     )
-    at, own = at[kept], own[kept]
+    at, option = at[kept], option[kept]
     order = np.lexsort(
-        (builds.head_gr[at], own, builds.insert[at], of_line[own] if len(own) else own)
+        (builds.head_gr[at], option, builds.insert[at], of_line[option] if len(option) else option)
     )
-    at, own = at[order], own[order]
+    at, option = at[order], option[order]
     builds = builds.take(at)
-    first, weak = _first_lengths(sides, builds, own, options, shortest)
+    first, weak = _first_lengths(sides, builds, option, options, shortest)
     least = max((m.number for m in musts if m.key == "gr_per_lb"), default=0.0)
-    told = (*notes, *(c for c in found.cautions if "points" not in c))
+    told = (*notes, *(c for c in found.cautions if "insert" in c))
     return Fronts(
-        sides, shortest, tuple(lines), options, found.items, builds, of_line[own] if len(own) else own, own,
+        sides, shortest, tuple(lines), options, found.items, builds, of_line[option] if len(option) else option, option,
         first, weak, least, told,
     )  # fmt: skip
+
+
+def _there(stock: Stock) -> Stock:
+    """The parts in hand; of a kind of which none is, all."""
+    kinds = {i.kind for i in stock.items if i.in_hand}
+    return Stock(tuple(i for i in stock.items if i.in_hand or i.kind not in kinds), stock.name)
 
 
 def _points(stock: Stock, hunts: bool) -> tuple[list[StockItem], list[str]]:
@@ -159,17 +172,13 @@ def _nearest(usual_gr: float, builds: Builds, at: Ints, line: Ints) -> Ints:
 
 
 def _first_lengths(
-    sides: Sequence[Side], builds: Builds, own: Ints, options: Sequence[Option], shortest: float
+    sides: Sequence[Side], builds: Builds, option: Ints, options: Sequence[Option], shortest: float
 ) -> tuple[Array, Array]:
     """Of each row the longest first shot that passes the gate, cut by half inches, and its chance of failing."""
-    step, reserve = shop_setting("safe_cut_step_in"), shop_setting("wood_over_final_in")
-    start = (
-        np.array([_start(o, shortest, step, reserve) for o in options])[own]
-        if len(own)
-        else np.zeros(0)
-    )
-    first, weak = np.full(len(own), np.nan), np.full(len(own), np.nan)
-    todo = np.arange(len(own))
+    step = shop_setting("safe_cut_step_in")
+    start = np.array([_start(o, shortest) for o in options])[option] if len(option) else np.zeros(0)
+    first, weak = np.full(len(option), np.nan), np.full(len(option), np.nan)
+    todo = np.arange(len(option))
     while len(todo):
         risk = _far_too_weak(sides, replace(builds.take(todo), length_in=start[todo]))
         safe = risk <= setting("far_too_weak_chance")
@@ -180,9 +189,10 @@ def _first_lengths(
     return first, weak
 
 
-def _start(option: Option, shortest: float, step: float, reserve: float) -> float:
+def _start(option: Option, shortest: float) -> float:
     """As it is; wood near its final length."""
     length = option.length_in
+    step, reserve = shop_setting("safe_cut_step_in"), shop_setting("wood_over_final_in")
     if option.kind.first.material == "wood":
         length -= max(np.ceil((length - shortest - reserve) / step - 1e-9), 0.0) * step
     return float(length)

@@ -39,9 +39,10 @@ class KitShaft(Result):
     buy: int
     packs: int
     pack: int
-    #: of the first shot
+    full_length_in: float
+    #: of the first shot; wood near its final length
     length_in: float
-    #: whether it must be cut to that length before it is shot
+    #: whether it must be cut to that length before it is shot, for longer it may be far too weak
     cut_first: bool
     point: str
     insert: str | None
@@ -104,26 +105,29 @@ class Kit(Result):
 
 def kit_for(
     scenario: Scenario, chance: float | None = None, any_line: bool = False, musts: Sequence[Must] = (),
-    budget: float | None = None, other: Scenario | None = None,
+    budget: float | None = None, other: Scenario | None = None, own: str | None = None,
 ) -> Kit:  # fmt: skip
-    """The cheapest kit that keeps the chance; with another bow, one that serves both."""
+    """The cheapest kit that keeps the chance; with another bow, one that serves both.
+
+    `own`: of the shafts in hand of this one's line, with the points in hand.
+    """
     # kept beside the scenario's other answers, for several of them ask
     memo: dict[object, Kit] = scenario.__dict__.setdefault("_kits", {})
-    key = (chance, any_line, tuple(musts), budget, id(other))
+    key = (chance, any_line, tuple(musts), budget, id(other), own)
     if key not in memo:
-        memo[key] = _kit_for(scenario, chance, any_line, tuple(musts), budget, other)
+        memo[key] = _kit_for(scenario, chance, any_line, tuple(musts), budget, other, own)
     return memo[key]
 
 
 def _kit_for(
     scenario: Scenario, chance: float | None, any_line: bool, musts: tuple[Must, ...],
-    budget: float | None, other: Scenario | None,
+    budget: float | None, other: Scenario | None, own: str | None,
 ) -> Kit:  # fmt: skip
     asked = shop_setting("kit_chance") if chance is None else chance
     owned = in_hand(scenario.stock or usual_stock(), scenario.entries)
     assert owned.stock is not None
     sides = sides_of(scenario, other)
-    fronts = fronts_of(sides, limited(owned.stock, musts), owned.pieces, any_line, musts)
+    fronts = fronts_of(sides, limited(owned.stock, musts), owned.pieces, any_line, musts, own)
     draws = sides[0].choosing.size
     wanted = math.ceil((asked + shop_setting("choosing_margin")) * draws - 1e-6)
     fair = setting("worth_testing_chance") * draws
@@ -159,7 +163,8 @@ def _told(found: Found, asked: float, in_range: bool) -> Kit:
         assert head is not None
         lines.append(KitShaft(
             item.item, option.kind.facts.spine_mils, item.wood_spine_lb, number, held, number - held,
-            packs.get(item.item, 0), item.pack, length, length < option.length_in - 1e-6, head.item, carrier.item if carrier else None,
+            packs.get(item.item, 0), item.pack, option.length_in, length, fronts.cut_for_safety(row), head.item,
+            carrier.item if carrier else None,
             float(build.front_gr[0]),
             float(build.bare_gr[0] + (length - build.length_in[0]) * build.gr_per_in[0]), own,
             float(fronts.weak[row]), item.price, _price(packs.get(item.item, 0), item),
@@ -236,8 +241,7 @@ def what_to_look_for(scenario: Scenario, budget: float | None = None) -> str:
     low, high = (5 * round(x / 5) for x in (band.low, band.high))
     least = inches(band.length_in)
     told = (
-        f"nothing in this shop can be right for this bow: look for spines from {low} to {high} "
-        f"(wood {pounds_from_mils(high):.0f} to {pounds_from_mils(low):.0f} lb), at least {least} long, "
-        f"with about {band.front_gr:.0f} gr up front"
+        f"look for spines {low} to {high} (wood {pounds_from_mils(high):.0f} to {pounds_from_mils(low):.0f} lb), "
+        f"at least {least} long, with about {band.front_gr:.0f} gr up front; nothing in this shop can be right"
     )
-    return told if budget is None else f"{told}; or allow more than {budget:.2f}"
+    return told if budget is None else f"{told} for {budget:.2f}"

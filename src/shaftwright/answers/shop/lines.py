@@ -25,14 +25,20 @@ class Option:
     in_hand: int
     #: of its spine in the line, stiffest 0
     place: int = 0
+    #: whether more can be bought; else those in hand must do
+    sold: bool = True
 
-    def packs(self, number: int) -> dict[str, int]:
+    def number(self, wanted: int) -> int:
+        """How many of so many there can be."""
+        return wanted if self.sold else min(wanted, self.in_hand)
+
+    def packs(self, wanted: int) -> dict[str, int]:
         """What to buy for so many."""
-        return cheapest_packs(offers_of(self.kind.items), number - self.in_hand)[1]
+        return cheapest_packs(offers_of(self.kind.items), self.number(wanted) - self.in_hand)[1]
 
-    def price(self, number: int) -> float:
+    def price(self, wanted: int) -> float:
         """What so many cost; usual prices stand in where none is stated."""
-        return cheapest_packs(offers_of(self.kind.items), number - self.in_hand)[0]
+        return cheapest_packs(offers_of(self.kind.items), self.number(wanted) - self.in_hand)[0]
 
     @property
     def row(self) -> StockItem:
@@ -51,9 +57,13 @@ class Line:
 
 
 def lines_of(
-    stock: Stock, pieces: Sequence[Piece], shortest_in: float, any_line: bool = False
-) -> list[Line]:
-    """The lines of a shop, each with its shafts long enough for the bow."""
+    stock: Stock, pieces: Sequence[Piece], shortest_in: float, any_line: bool = False,
+    own: str | None = None,
+) -> list[Line]:  # fmt: skip
+    """The lines of a shop, each with its shafts long enough for the bow.
+
+    `own`: only the line of this shaft, and of it only what is in hand.
+    """
     found: dict[tuple[object, ...], list[Option]] = {}
     for kind in shaft_classes(stock.items):
         for option in _options(kind, pieces):
@@ -61,6 +71,12 @@ def lines_of(
                 found.setdefault(_key(kind, any_line), []).append(option)
     lines = []
     for options in found.values():
+        if own is not None:
+            if not any(own in (i.item for i in o.kind.items) for o in options):
+                continue
+            options = [replace(o, sold=False) for o in options if o.in_hand]
+        if not options:
+            continue
         spines = sorted({o.kind.facts.spine_mils for o in options})
         placed = [replace(o, place=spines.index(o.kind.facts.spine_mils)) for o in options]
         placed.sort(key=lambda o: (o.place, o.length_in))

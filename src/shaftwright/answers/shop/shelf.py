@@ -223,7 +223,8 @@ class Found:
 
     def quantity(self, option: int) -> int:
         """Two of the likeliest, one of each other."""
-        return round(shop_setting("likeliest_of")) if option == self.likeliest else 1
+        wanted = round(shop_setting("likeliest_of")) if option == self.likeliest else 1
+        return self.shelf.options[option].number(wanted)
 
     def parts(self) -> list[tuple[StockItem, int]]:
         """Points, insert and nocks, and how many."""

@@ -1,0 +1,350 @@
+"""The third question: what exactly goes on the list, test shafts first, then the dozen."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field, replace
+from functools import cached_property
+from typing import Any
+
+import numpy as np
+
+from shaftwright.answers.candidates import Candidates, enumerate_builds
+from shaftwright.answers.rank import Ranking, rank
+from shaftwright.answers.result import Answer, Result, kept
+from shaftwright.answers.scenario import Scenario
+from shaftwright.answers.shop.dozen import ListLine, dozen_for, rows_like, wrap_of
+from shaftwright.answers.shop.kit import Kit, KitShaft, kit_for
+from shaftwright.answers.shop.lines import twin_head, usual_stock
+from shaftwright.answers.shop.matched import Matched, pieces_of, tightest_set
+from shaftwright.answers.shop.musts import Must, within
+from shaftwright.answers.shop.settings import shop_setting
+from shaftwright.errors import NoAnswer
+from shaftwright.inference.rig_facts import shortest_safe_length_in
+from shaftwright.inference.resolve import resolve_build
+from shaftwright.records.builds import Builds
+from shaftwright.records.notebook import BareShaft, Broadhead, BuildSpec
+from shaftwright.records.stock import Stock, StockItem
+from shaftwright.rules.cautions import Caution, cautions_for
+
+PROVING = ("prove", "dozen", "done")
+
+
+@dataclass(frozen=True)
+class Wishes:
+    """What the archer asks of a list."""
+
+    #: 0 for the test kit alone
+    arrows: int = 12
+    #: that the kit holds a shaft that can be tuned; None takes the usual one
+    chance: float | None = None
+    #: broken or lost [%]
+    breakage_pct: float | None = None
+    #: most that kit and list may cost together
+    budget: float | None = None
+    musts: tuple[Must, ...] = ()
+    any_line: bool = False
+    wraps: bool = False
+
+
+@dataclass(frozen=True)
+class DozenBuild(Result):
+    """The arrow that the list is for."""
+
+    shaft: str
+    spine_mils: float = field(metadata=kept(digits=1))
+    length_in: float
+    head: str
+    insert: str
+    front_gr: float = field(metadata=kept(digits=1))
+    total_gr: float = field(metadata=kept(digits=1))
+    gr_per_lb: float = field(metadata=kept(digits=2))
+    #: that it suits as it stands; None for an arrow that was shot
+    chance_match: float | None
+    spec: BuildSpec = field(metadata=kept(json=False))
+
+
+@dataclass(frozen=True)
+class CutPlan(Result):
+    """From the first shot to the final length."""
+
+    full_length_in: float
+    first_shot_in: float
+    expected_length_in: float
+    shortest_safe_in: float
+
+
+@dataclass(frozen=True)
+class Shopping(Answer):
+    """Everything the list says."""
+
+    wishes: Wishes = field(metadata=kept(json=False))
+    #: None once something flies straight
+    kit: Kit | None
+    build: DozenBuild | None
+    lines: tuple[ListLine, ...] = field(metadata=kept(json="list"))
+    cut_plan: CutPlan | None
+    #: the tightest set of the weighed or measured shafts
+    cut_table: Matched | None
+    cautions: tuple[Caution, ...]
+    #: what is missing from the shop, and what was bent to give an answer
+    warnings: tuple[str, ...]
+
+    @cached_property
+    def test_kit(self) -> tuple[ListLine, ...]:
+        """The kit's lines."""
+        return () if self.kit is None else kit_lines(self.kit)
+
+    @property
+    def kit_price(self) -> float:
+        """Stated prices of the kit."""
+        return _total(self.test_kit)
+
+    @property
+    def list_price(self) -> float:
+        """Stated prices of the list."""
+        return _total(self.lines)
+
+    @property
+    def total_price(self) -> float:
+        """Kit and list together."""
+        return round(self.kit_price + self.list_price, 2)
+
+    @property
+    def unpriced(self) -> tuple[str, ...]:
+        """Lines to buy that have no price."""
+        lines = (*self.test_kit, *self.lines)
+        return tuple(dict.fromkeys(line.item for line in lines if line.price is None))
+
+    def to_dict(self) -> dict[str, Any]:
+        """With the kit's lines and the sums."""
+        kit = self.kit
+        return super().to_dict() | {
+            "test_kit": [line.to_dict() for line in self.test_kit],
+            "chance_of_success": None if kit is None else round(kit.chance, 4),
+            "test_kit_price": self.kit_price, "list_price": self.list_price,
+            "total_price": self.total_price, "without_price": list(self.unpriced),
+        }  # fmt: skip
+
+
+def shopping(scenario: Scenario, wishes: Wishes | None = None) -> Shopping:
+    """The test kit, then the dozen; once something flies straight, the dozen like it and no kit."""
+    wishes = wishes or Wishes()
+    stage = scenario.plan.next.stage
+    kit, build, notes = None, None, list[str]()
+    proven = _proven(scenario) if stage in PROVING else None
+    if proven is not None:
+        build = _as_shot(scenario, proven)
+        lines = _dozen(scenario, proven, wishes)
+    else:
+        kit = kit_of(scenario, wishes)
+        notes += kit.notes if kit is not None else ()
+        build, lines = None, ()
+        if wishes.arrows > 0 and kit is not None:
+            build, lines = _pick(scenario, kit, wishes, notes)
+    return finished(scenario, wishes, kit, build, lines, notes)
+
+
+def finished(
+    scenario: Scenario, wishes: Wishes, kit: Kit | None, build: DozenBuild | None,
+    lines: tuple[ListLine, ...], notes: Sequence[str],
+) -> Shopping:  # fmt: skip
+    """An answer from its parts."""
+    stock = shop_of(scenario)
+    names = [item.item for item in stock.of_kind("shaft")]
+    shafts = [s.item for s in kit.shafts] if kit is not None else []
+    shafts += [build.shaft] if build is not None else []
+    materials = {str(stock.by_name[s].material) for s in shafts if s in stock.by_name}
+    batch = pieces_of(scenario.entries, names)
+    return Shopping(
+        scenario, wishes, kit, build, lines, _cut_plan(scenario, kit, build),
+        tightest_set(batch, wishes.arrows or Wishes.arrows),
+        tuple(cautions_for(scenario.rig, scenario.purpose, materials or {"carbon"})),
+        tuple(dict.fromkeys((*notes, *scenario.warnings))),
+    )  # fmt: skip
+
+
+def shop_of(scenario: Scenario) -> Stock:
+    """The stock, or what most shops keep."""
+    return scenario.stock if scenario.stock is not None else usual_stock()
+
+
+def kit_of(scenario: Scenario, wishes: Wishes) -> Kit | None:
+    """The kit to buy; while something in hand is being tuned, what is there of one, and nothing to buy."""
+    then = scenario.plan.next
+    if then.stage != "tune":
+        return kit_for(scenario, wishes.chance, wishes.any_line, wishes.musts, wishes.budget)
+    if then.shaft is None:
+        return None
+    try:
+        return kit_for(scenario, wishes.chance, wishes.any_line, wishes.musts, own=then.shaft)
+    except NoAnswer:
+        return None
+
+
+def kit_lines(kit: Kit) -> tuple[ListLine, ...]:
+    """The kit as lines of a list."""
+    lines = []
+    for one in (*kit.shafts, *kit.parts):
+        kind = "shaft" if isinstance(one, KitShaft) else one.kind
+        why = f"tunable on its own in {100 * one.chance:.0f} of 100" if isinstance(one, KitShaft) else _role(kind)
+        lines.append(ListLine(one.item, kind, one.quantity, one.packs, one.pack, one.unit_price, one.price,
+                              one.in_hand, why))  # fmt: skip
+    return tuple(lines)
+
+
+def _role(kind: str) -> str:
+    return {"point": "to tune with", "nock": "must come off the serving with a tap"}.get(kind, "carries the point")
+
+
+def _total(lines: Sequence[ListLine]) -> float:
+    return round(math.fsum(line.price or 0.0 for line in lines), 2)
+
+
+def _dozen(scenario: Scenario, spec: BuildSpec, wishes: Wishes) -> tuple[ListLine, ...]:
+    return dozen_for(scenario, spec, wishes.arrows, wishes.breakage_pct, wishes.wraps)
+
+
+def _proven(scenario: Scenario) -> BuildSpec | None:
+    """The arrow that leads, as it was noted."""
+    shot = next((s for s in scenario.plan.shot if s.period == 0), None)
+    if shot is None:
+        return None
+    for entry, line in zip(scenario.entries, scenario.lines, strict=False):
+        if isinstance(entry, BareShaft | Broadhead) and line in shot.lines:
+            spec = entry.build
+            if spec.length_in is None:
+                spec = spec.model_copy(update={"length_in": shot.length_in})
+            return spec
+    return None
+
+
+def _as_shot(scenario: Scenario, spec: BuildSpec) -> DozenBuild:
+    build = resolve_build(spec, scenario.stock, "notebook")
+    rows = rows_like(shop_of(scenario), spec)
+    name = spec.shaft or (rows[0].item if rows else f"spine {spec.spine_mils or 0:g}")
+    return _told(scenario, build, name, spec.point or spec.broadhead or "", spec.insert or "", None, spec)
+
+
+def _told(
+    scenario: Scenario, build: Builds, shaft: str, head: str, insert: str, chance: float | None,
+    spec: BuildSpec,
+) -> DozenBuild:  # fmt: skip
+    own_lb = scenario.demand(scenario.reference_build()).own_lb
+    return DozenBuild(
+        shaft, float(build.spine_mils[0]), float(build.length_in[0]), head, insert, float(build.front_gr[0]),
+        float(build.total_gr[0]), float(build.total_gr[0]) / own_lb, chance, spec,
+    )  # fmt: skip
+
+
+def _pick(
+    scenario: Scenario, kit: Kit, wishes: Wishes, notes: list[str]
+) -> tuple[DozenBuild, tuple[ListLine, ...]]:
+    """The best arrow of the kit's shafts, points and insert; under a budget the best it pays for."""
+    left = None if wishes.budget is None else wishes.budget - (kit.price or 0.0)
+    least: float | None = None
+    for place, build in enumerate(best_builds((scenario,), kit, wishes)):
+        lines = _dozen(scenario, build.spec, wishes)
+        price = math.fsum(line.reckoned for line in lines)
+        if left is None or price <= left + 1e-9:
+            if place:
+                notes.append(f"the budget of {wishes.budget:.2f} binds: an arrow that suits better costs more")
+            return build, lines
+        least = price if least is None else min(least, price)
+    if least is None:
+        told = " and ".join(f"--must {must}" for must in wishes.musts) or "the limits of weight and length"
+        raise NoAnswer(f"no arrow of the test kit's shafts keeps {told}")
+    raise NoAnswer(_over_budget(kit.price or 0.0, least, wishes))
+
+
+def _over_budget(kit: float, least: float, wishes: Wishes) -> str:
+    whole = math.ceil((kit + least) * 100 - 1e-6) / 100
+    told = (
+        f"the budget of {wishes.budget:.2f} binds: the test kit is {kit:.2f} and the cheapest list "
+        f"{least:.2f}; a budget of {whole:.2f} would do, or fewer --arrows"
+    )
+    if wishes.budget is not None and kit <= wishes.budget:
+        told += "; --arrows 0, the test kit alone, fits: the dozen can wait for the shots"
+    return told
+
+
+def best_builds(both: Sequence[Scenario], kit: Kit, wishes: Wishes) -> Iterator[DozenBuild]:
+    """The arrows of a kit, best first, each shaft and front once; for two bows those that suit both."""
+    scenario = both[0]
+    stock = shop_of(scenario)
+    ranked = [_ranked(q, _candidates(scenario, kit, stock, wishes)) for q in both]
+    first, score = ranked[0]
+    chance = first.chance
+    for other, more in ranked[1:]:
+        there = {_key(other.builds, i): i for i in range(len(other.builds))}
+        at = [there.get(_key(first.builds, i), -1) for i in range(len(first.builds))]
+        place = np.array(at, dtype=int)
+        score = np.where(place >= 0, score + more[place], -np.inf) if len(more) else score * -np.inf
+        chance = np.where(place >= 0, np.minimum(chance, other.chance[place]), 0.0) if len(more) else chance
+    least = max(shortest_safe_length_in(q.rig, q.purpose_rule) for q in both)
+    longest = {s.item: s.length_in for s in kit.shafts}
+    b = first.builds
+    good = within(wishes.musts, first.gr_per_lb, first.foc) & np.isfinite(score)
+    good &= b.length_in >= least - 1e-9
+    good &= b.length_in <= np.array([longest.get(b.name(int(s)), 0.0) for s in b.shaft]) + 1e-9
+    for q, (ranking, _) in zip(both, ranked, strict=True):
+        span = q.purpose_rule.gr_per_lb
+        per_lb = b.total_gr / ranking.own_lb
+        inside = good & (per_lb >= span.low - 1e-9) & (per_lb <= span.high + 1e-9)
+        good = inside if inside.any() else good
+    seen: set[tuple[int, int]] = set()
+    for i in np.argsort(-np.where(good, score, -np.inf), kind="stable").tolist():
+        if not good[i] or (int(b.shaft[i]), int(b.head[i])) in seen:
+            continue
+        seen.add((int(b.shaft[i]), int(b.head[i])))
+        one = b.take(np.array([i]))
+        shaft, head, insert = (b.name(int(x[i])) for x in (b.shaft, b.head, b.insert))
+        wrap = wrap_of(stock) if wishes.wraps else None
+        named = {"shaft": shaft, "length": float(b.length_in[i]), "insert": insert or None,
+                 "broadhead" if b.is_broadhead[i] else "point": head,
+                 "wrap": wrap.item if wrap is not None else None}  # fmt: skip
+        spec = BuildSpec.model_validate({k: v for k, v in named.items() if v is not None})
+        yield _told(scenario, one, shaft, head, insert, float(chance[i]), spec)
+
+
+def _key(builds: Builds, i: int) -> tuple[object, ...]:
+    return (int(builds.shaft[i]), int(builds.head[i]), int(builds.insert[i]), float(builds.length_in[i]))
+
+
+def _candidates(scenario: Scenario, kit: Kit, stock: Stock, wishes: Wishes) -> Candidates:
+    """Every arrow of the kit's shafts, its insert and its points or, to hunt with, broadheads of their mass."""
+    names = {s.item for s in kit.shafts} | {kit.insert}
+    points = [stock.by_name[p.item] for p in kit.parts if p.kind == "point" and p.item in stock.by_name]
+    blades = stock.of_kind("broadhead") if scenario.purpose_rule.broadheads else []
+    twins = [t for p in points if (t := twin_head(p, blades)) is not None]
+    items = [i for i in stock.items if i.item in names]
+    some = [*items, *points, *twins, *stock.of_kind("nock", "fletching")]
+    found = enumerate_builds(scenario.rig, Stock(tuple(some), stock.name), scenario.purpose_rule)
+    return with_wrap(found, wrap_of(stock) if wishes.wraps else None)
+
+
+def _ranked(scenario: Scenario, candidates: Candidates) -> tuple[Ranking, np.ndarray]:
+    ranking = rank(scenario.rig, candidates, scenario.purpose_rule, scenario.belief, scenario.book,
+                   scenario.speed, tunable=False)  # fmt: skip
+    return ranking, ranking.score
+
+
+def with_wrap(candidates: Candidates, wrap: StockItem | None) -> Candidates:
+    """The candidates with a wrap's mass at the tail; as they are without one."""
+    if wrap is None:
+        return candidates
+    b, mass = candidates.builds, wrap.mass_gr or 0.0
+    builds = replace(b, tail_gr=b.tail_gr + mass, fletching_gr=b.fletching_gr + mass)
+    return replace(candidates, builds=builds)
+
+
+def _cut_plan(scenario: Scenario, kit: Kit | None, build: DozenBuild | None) -> CutPlan | None:
+    if build is None:
+        return None
+    least = shortest_safe_length_in(scenario.rig, scenario.purpose_rule)
+    test = next((s for s in kit.shafts if s.item == build.shaft), None) if kit is not None else None
+    first = build.length_in if test is None else test.length_in
+    item = shop_of(scenario).by_name.get(build.shaft)
+    full = first if item is None else item.full_length_in or first
+    return CutPlan(full, first, build.length_in, least)
