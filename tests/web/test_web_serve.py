@@ -100,7 +100,7 @@ def test_without_the_extra_it_says_what_to_install(tmp_path, monkeypatch):
 
 def test_help_has_an_example():
     text = CliRunner().invoke(command, ["--help"]).output
-    assert "shaftwright serve --folder my-bow" in text
+    assert "shaftwright serve my-bow" in text
 
 
 def test_everything_can_be_taken_away(tmp_path):
