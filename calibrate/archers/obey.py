@@ -11,7 +11,7 @@ import datetime as dt
 import re
 import time
 from collections import Counter
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 from archers.hand import NEAR, Hand
@@ -21,10 +21,9 @@ from shaftwright.answers.plan.result import Shot as Row
 from shaftwright.answers.scenario import scenario
 from shaftwright.errors import ShaftwrightError
 from shaftwright.files.stock import load_stock
-from shaftwright.records.notebook import ENTRY, AnyEntry
+from shaftwright.records.notebook import ENTRY, AnyEntry, plain_entry
 from shaftwright.records.rig import Rig
 from shaftwright.rules.plan import plan_setting
-from shaftwright.units import read_quantity
 
 MOST_CHANGES, MOST_ENDS, MOST_STEPS = 12, 60, 160
 STRAIGHT = ("flies straight", "proven")
@@ -40,7 +39,9 @@ _SHOOTS = (
     "make_second",
 )
 _SETS = ("nocking_point", "plunger", "plate", "brace")
-_INCHES = r"(\d+ \d+/\d+|\d+/\d+|\d+(?:\.\d+)?) in"
+_NUMBER = r"-?(?:\d+ \d+/\d+|\d+/\d+|\d+(?:\.\d+)?)"
+#: of a range its lower end
+_INCHES = rf"({_NUMBER})(?: to {_NUMBER})? in"
 
 
 @dataclass
@@ -118,7 +119,18 @@ class Obeys:
         self.straight: Straight | None = None
         self.dozen: Straight | None = None
         self.needless = self.far_too_weak = self.under_floor = 0
+        #: whether one of the dozen was made and shot
+        self.one_of_them = False
         self.of_arrow: Counter[tuple[Any, ...]] = Counter()
+
+    def folder(self) -> dict[str, str]:
+        """The bow folder as it stands, to see a step again."""
+        import yaml
+
+        entries = [plain_entry(e) for e in self.entries]
+        return {"rig.yaml": yaml.safe_dump(self.world.rig, sort_keys=False),
+                "stock.csv": SHOP.read_text(encoding="utf-8"),
+                "notebook.yaml": yaml.safe_dump(entries, sort_keys=False)}  # fmt: skip
 
     # ------------------------------------------------------------ asking
 
@@ -213,14 +225,14 @@ class Obeys:
             self.set_up(then)
         elif then.kind == "measure":
             self.world.rig["bow"]["draw_weight"] = {"lb": self.world.own_lb, "at": "own_draw"}
-        elif then.kind in _SETS:
+        elif then.kind in _SETS and not then.do.startswith("Ease"):
             self.set(then)
-        elif then.kind in _SHOOTS:
+        elif then.kind in _SHOOTS or then.kind in _SETS:
             self.shoot(plan)
         elif then.kind == "broadheads":
             self.shoot_broadheads(then)
         elif then.kind == "make_dozen":
-            self.make_dozen(then)
+            self.make_dozen(plan)
         elif then.kind == "describe":
             self.fault(f"asked to describe what is all in the stock: {then.do}")
         elif then.kind != "buy":
@@ -255,40 +267,46 @@ class Obeys:
             bow["nocking_point"] = {"above_square": place, "locators": 2}
 
     def set(self, then: Next) -> None:
-        """One setting, into the rig file and the notebook."""
-        told, now, bow = then.setting or "", self.world.setting, self.world.rig["bow"]
+        """One setting, into the rig file and the notebook: as the line to type says, else the words."""
+        now, bow = self.world.setting, self.world.rig["bow"]
+        told = {
+            k: v.strip('"') for k, v in re.findall(r'--([a-z-]+) ("[^"]*"|\S+)', then.note or "")
+        }
+        words = f"{then.setting or ''} {then.do}"
         state: dict[str, Any] = {}
-        value = _inches_after(then.kind.replace("_", " "), told)
-        if then.kind == "nocking_point" and value is not None:
-            now.nocking_in = state["nocking_point"] = value
-            bow["nocking_point"] = {"above_square": value, "locators": 2}
-        elif then.kind == "plate" and value is not None:
-            now.plate_in = state["plate"] = value
-            bow["plate"] = {"thickness": value, "material": "leather"}
-        elif then.kind == "brace" and value is not None:
-            now.brace_in = state["brace"] = bow["brace_height"] = value
-        elif then.kind == "plunger" and self._set_plunger(told):
-            state["plunger"] = bow["plunger"]
-        else:
-            self.fault(f"cannot tell what to set: {then.kind}: {told!r} ({then.do})")
+        if then.kind == "nocking_point":
+            value = _told_inches(told.get("nocking-point"), "nocking point", words)
+            if value is not None:
+                now.nocking_in = state["nocking_point"] = value
+                bow["nocking_point"] = {"above_square": value, "locators": 2}
+        elif then.kind == "plate":
+            value = _told_inches(told.get("plate"), "plate", then.setting or "")
+            if value is not None:
+                now.plate_in = state["plate"] = value
+                bow["plate"] = {"thickness": value, "material": "leather"}
+        elif then.kind == "brace":
+            value = _told_inches(told.get("brace"), "brace height", words)
+            if value is not None:
+                now.brace_in = state["brace"] = bow["brace_height"] = value
+        elif then.kind == "plunger":
+            plunger = dict(bow.get("plunger", {}))
+            if "plunger-turns" in told:
+                now.turns = plunger["turns"] = float(told["plunger-turns"])
+            if "plunger-spring" in told:
+                now.spring = plunger["spring"] = told["plunger-spring"]
+            if "plunger-out" in told:
+                # what was measured anew is where it stands; only a step moves it
+                step = _inches_after("plunger", then.setting or "") or 0.0
+                now.out_in += step if "out" in (then.setting or "") else -step
+                plunger["out"] = _fraction(told["plunger-out"].removesuffix(" in"))
+            if len(told):
+                state["plunger"] = bow["plunger"] = plunger
+        if not state:
+            self.fault(
+                f"cannot tell what to set: {then.kind}: {then.setting!r}, {then.note!r}, {then.do}"
+            )
             return
         self.note({"kind": "change", "what": then.kind, "rig_state": state})
-
-    def _set_plunger(self, told: str) -> bool:
-        now, bow = self.world.setting, dict(self.world.rig["bow"].get("plunger", {}))
-        spring = re.search(r"\b(soft|medium|stiff)\b", told)
-        turns = re.search(r"(-?\d+ \d+/\d+|-?\d+/\d+|-?\d+(?:\.\d+)?) turns?", told)
-        out = _inches_after("out", told)
-        if not (spring or turns or out is not None):
-            return False
-        if spring:
-            now.spring = bow["spring"] = spring[1]
-        if turns:
-            now.turns = bow["turns"] = _fraction(turns[1])
-        if out is not None:
-            now.out_in = bow["out"] = out
-        self.world.rig["bow"]["plunger"] = bow
-        return True
 
     def arrow_of(self, then: Next) -> Arrow | None:
         """The arrow named, made from a piece in hand."""
@@ -363,7 +381,7 @@ class Obeys:
             and known.chance_inside >= plan_setting("proof_chance")
         ):  # fmt: skip
             self.needless += 1
-        if then.bare is None or then.distance_yd is None:
+        if then.kind != "make_dozen" and (then.bare is None or then.distance_yd is None):
             self.fault(f"{then.kind} does not say how many to shoot, or from where: {then.do}")
         fletched = 3 if then.fletched is None else then.fletched
         distance = then.distance_yd or 20.0
@@ -412,9 +430,9 @@ class Obeys:
         self.hand.broadhead_ends += 1
         self.note(self.world.broadheads(arrow, head, then.distance_yd or 20.0))
 
-    def make_dozen(self, then: Next) -> None:
-        """All of them, and noted."""
-        arrow = self.arrow
+    def make_dozen(self, plan: Plan) -> None:
+        """One of them is made and shot first; once it was, all of them are noted."""
+        then, arrow = plan.next, self.arrow
         if arrow is None or then.shaft is None or then.length_in is None:
             self.fault(f"a dozen of no arrow: {then.do}")
             return
@@ -423,6 +441,11 @@ class Obeys:
             for a in self.shot
         ):
             self.fault(f"a dozen of an arrow never shot: {then.do}")
+        if "shoot" in then.do and not self.one_of_them:
+            numbers = [n for s, n in self.labels if s == then.shaft]
+            self.one_of_them = True
+            self.shoot(Plan(replace(then, piece=max(numbers, default=0) + 1), plan.shot))
+            return
         long_enough = [
             length for length in self.hand.pieces.get(then.shaft, [])
             if length >= then.length_in - NEAR
@@ -451,9 +474,13 @@ def _wrap(then: Next) -> str | None:
     return "W5" if then.kind == "wrap" and "off" not in then.do else None
 
 
+def _told_inches(typed: str | None, name: str, words: str) -> float | None:
+    return _inches_after(name, words) if typed is None else _fraction(typed.removesuffix(" in"))
+
+
 def _inches_after(name: str, told: str) -> float | None:
-    found = re.search(rf"{name}\D{{0,20}}?{_INCHES}", told)
-    return read_quantity(found[1] + " in", "in") if found else None
+    found = re.search(rf"{name}[^\d-]{{0,20}}?{_INCHES}", told)
+    return _fraction(found[1]) if found else None
 
 
 def _fraction(text: str) -> float:
