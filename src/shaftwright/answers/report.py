@@ -138,7 +138,7 @@ def _diagnosis(
     from shaftwright.answers.diagnose import diagnose
 
     try:
-        return diagnose(asked.rig, entries, stock, before, lines, asked.speed, asked.book)
+        return diagnose(asked)
     except NoAnswer as none:
         gaps.append(f"bare shafts: {none}")
         return None

@@ -84,7 +84,7 @@ def report_dict(told: Report) -> dict[str, Any]:
         "date": told.date.isoformat(),
         "advice": told.advice,
         "choose": choice_dict(told.choice),
-        "bareshaft": None if told.diagnosis is None else told.diagnosis.as_dict(),
+        "bareshaft": None if told.diagnosis is None else told.diagnosis.to_dict(),
         "shop": None if told.shopping is None else shop_dict(told.shopping),
         "gaps": list(told.gaps),
     }

@@ -10,7 +10,10 @@ from shaftwright.render.markup import Markup, element, items, table
 from shaftwright.render.report_answer import Section, picture, section
 from shaftwright.render.shop_rows import Row, rows_of
 from shaftwright.render.shop_words import first_line
-from shaftwright.units import inches, percent
+from shaftwright.units import in_100, inches
+
+#: causes less likely than this are not listed
+LEAST_CHANCE = 0.03
 
 
 def bareshaft_section(told: Report) -> Section | None:
@@ -26,27 +29,18 @@ def bareshaft_section(told: Report) -> Section | None:
     tuple or None
         None without bare shafts of the bow as it stands.
     """
-    from shaftwright.render.bareshaft import _seen, expect_told, grains_told
+    from shaftwright.render.bareshaft import expect_told
     from shaftwright.render.bareshaft_picture import target_view
 
     found = told.diagnosis
     if found is None:
         return None
-    decision = found.decision
-    lines = [decision.verdict]
-    if decision.kind in ("change", "shoot", "none"):
-        lines.append(f"Best guess: {grains_told(*found.grains)}.")
-    if decision.kind != "look":
-        lines.append(f"Expect the next bare centre {expect_told(decision.expect)}.")
-    if decision.if_wrong:
-        lines.append(decision.if_wrong)
-    shown = [s for s in found.suspects if s.chance >= 0.03]
     rows = [
-        [s.cause.label, percent(s.chance), s.cause.check]
+        [cause.label, in_100(cause.chance), cause.check]
         for axis, most in (("sideways", 4), ("vertical", 2))
-        for s in [s for s in shown if s.cause.axis == axis][:most]
+        for cause in [c for c in found.causes if c.axis == axis and c.chance >= LEAST_CHANCE][:most]
         # the checks ask for shots, and such an arrow is not shot
-        if not decision.dangers
+        if not found.dangers
     ]
     causes = table(
         "What it could be, and how to find out", ["cause", ("chance", "n"), "check"], rows
@@ -59,13 +53,11 @@ def bareshaft_section(told: Report) -> Section | None:
             "The target as you saw it: fletched and bare hits, and where the next centre should lie.",
         )
     words = element(
-        "div", *(element("p", line) for line in lines), causes, element("h3", "Seen"), items(_seen(found)),
-        items([element("strong", c) for c in decision.cautions]),
+        "div", element("p", found.verdict),
+        element("p", f"Expect the next bare centre {expect_told(found.expect_now)}."), causes,
     )  # fmt: skip
-    what = decision.what[:1].upper() + decision.what[1:]
-    lead = element("p", element("strong", what), class_="lead")
     body = element("div", drawn, words, class_="side") if drawn is not None else words
-    return section("bare-shafts", "Bare shafts and the next change", lead, body)
+    return section("bare-shafts", "What the bare shafts say", body)
 
 
 def shopping_section(told: Report) -> Section | None:

@@ -284,10 +284,8 @@ def diagnosis_of(papers: Papers) -> Diagnosis | None:
         return None
     if not any(isinstance(entry, BareShaft) for entry in papers.notebook.entries):
         return None
-    asked = scenario(papers.rig)
-    speed = asked.after(papers.notebook.entries).speed
     return diagnose(
-        papers.rig, papers.notebook.entries, papers.stock, None, papers.notebook.lines, speed
+        scenario(papers.rig, None, papers.stock, papers.notebook.entries, papers.notebook.lines)
     )
 
 

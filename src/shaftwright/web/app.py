@@ -23,7 +23,7 @@ from starlette.types import ASGIApp
 from shaftwright import __version__
 from shaftwright.errors import InputError, ShaftwrightError, printable
 from shaftwright.render.words import chances
-from shaftwright.units import inches
+from shaftwright.units import in_100, inches
 from shaftwright.web.answers import Desk
 from shaftwright.web.guard import SAFE_METHODS, Door, Guard, TooLarge
 from shaftwright.web.jobs import Jobs
@@ -81,6 +81,7 @@ def templates() -> Environment:
         {
             "inches": _unbroken,
             "chances": chances,
+            "in_100": in_100,
             "plain": lambda text: printable(str(text)),
             "words": lambda name: str(name).replace("-", " ").replace("_", " "),
             # the template engine's own "capitalize" would make small letters of the rest: of names too

@@ -75,7 +75,7 @@ def _bareshaft_json(house: House) -> str | None:
         found = house.desk.diagnosis(house.desk.papers())
     except ShaftwrightError:
         return None
-    return None if found is None else _json(found.as_dict())
+    return None if found is None else _json(found.to_dict())
 
 
 def _report_html(house: House) -> str | None:

@@ -269,16 +269,10 @@ def says_page(request: Request) -> Response:
     except (NoAnswer, InputError) as error:
         given["trouble"] = str(error)
     if given["found"] is not None:
-        from shaftwright.render.bareshaft import expect_told, grains_told
+        from shaftwright.render.bareshaft import expect_told
 
         found = given["found"]
-        decision = found.decision
-        given |= {
-            "decision": decision,
-            "grains": grains_told(*found.grains) if decision.kind in ("change", "shoot", "none") else "",
-            "expect": expect_told(decision.expect) if decision.kind != "look" else "",
-            "picture": _target_view(found),
-        }  # fmt: skip
+        given |= {"expect": expect_told(found.expect_now), "picture": _target_view(found)}
     return page(request, "says.html", given)
 
 
