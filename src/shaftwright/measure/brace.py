@@ -9,8 +9,9 @@ import numpy as np
 from shaftwright.errors import NoAnswer
 from shaftwright.measure.creep import creep
 from shaftwright.measure.frames import Frames
-from shaftwright.measure.sweep import sixteenths, sweep, twist_hint
+from shaftwright.measure.sweep import sweep, twist_hint
 from shaftwright.measure.values import number
+from shaftwright.units import inches
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -31,9 +32,10 @@ def brace_answer(tables: Frames, material: str | None = None) -> dict[str, Any]:
     Returns
     -------
     dict
-        Ready for JSON: `string` and `period` of the sweep, the keys of `sweep`, `target_in`,
-        `brace_now_in`, `twists` (mid, low, high, `way`, `by_own_readings`), `creep` (a list, the
-        newest string last), `worth_tuning`, `verdict`, `warnings`.
+        Ready for JSON: `string` and `period` of the sweep, the keys of `sweep`, `target_in` (the
+        optimum where it lies inside the heights tried), `brace_now_in`, `twists` (mid, low, high,
+        `way`, `by_own_readings`), `creep` (a list, the newest string last), `worth_tuning`, `verdict`,
+        `warnings`.
 
     Raises
     ------
@@ -52,7 +54,9 @@ def brace_answer(tables: Frames, material: str | None = None) -> dict[str, Any]:
         )
     if not fitted:
         string = strings[-1]["string"]
-    target = _target(swept)
+    best = swept["optimum"]
+    inside = best is not None and best["kind"] == "inside"
+    target = {"low": best["low_in"], "high": best["high_in"]} if inside else None
     own = [c for c in strings if c["string"] == string and c["period"] == period]
     newest = own[-1] if own else (strings[-1] if strings else None)
     now = newest["brace_in"] if newest else None
@@ -140,20 +144,6 @@ def _number(value: Any) -> float | None:
     return None if value is None or value != value else float(value)
 
 
-def _target(swept: dict[str, Any]) -> dict[str, float] | None:
-    """Where to brace: quiet and fast where both meet, else quiet, else fast, else tight."""
-    if swept["both_in"] is not None and swept["sound"]["go_on"] is None:
-        return dict(swept["both_in"])
-    for name in ("sound", "bare", "speed"):
-        told = swept[name]
-        matters = (
-            told is not None and told.get("degree", 0) >= 2 and told["chance_it_matters"] >= 0.5
-        )
-        if matters and told["go_on"] is None:
-            return dict(told["range_in"])
-    return None
-
-
 def _twists(
     now: float | None, target: dict[str, float] | None, gain: float | None
 ) -> dict[str, Any] | None:
@@ -168,33 +158,20 @@ def _twists(
 
 
 def _verdict(result: dict[str, Any], fitted: list[str]) -> str:
-    """One sentence: where to brace, or what is not known yet."""
-    target = result["target_in"]
+    """One sentence: where to brace and how sure that is, or what is not known yet."""
+    best = result["optimum"]
     if not fitted:
         return str(result["creep"][-1]["verdict"])
-    if target is None:
+    if best is None:
         told = [result[name]["verdict"] for name in fitted]
         return "no best brace height yet: " + "; ".join(dict.fromkeys(told))
-    both = result["both_in"] is not None and target == result["both_in"]
-    if both:
-        what = "quiet and fast"
-    else:
-        what = next(
-            word for word, name in (("quiet", "sound"), ("tight", "bare"), ("fast", "speed"))
-            if result[name] and target == result[name].get("range_in")
-        )  # fmt: skip
-    ends = sixteenths(target["low"]), sixteenths(target["high"])
-    where = f"at {ends[0]}" if ends[0] == ends[1] else f"from {ends[0]} to {ends[1]}"
-    now = result["brace_now_in"]
-    here = ""
-    if now is not None:
-        inside = target["low"] <= now <= target["high"]
-        here = (
-            f"; it stands there now, {sixteenths(now)}"
-            if inside
-            else f"; it stands at {sixteenths(now)}"
-        )
-    return f"brace {where}: {what}{here}"
+    low, high = inches(best["low_in"], 8), inches(best["high_in"], 8)
+    where = low if low == high else f"{low.removesuffix(' in')} to {high}"
+    if best["kind"] == "any":
+        return f"any brace height from {where} will do: {best['why']}"
+    if best["go_on"] is not None:
+        return f"brace {where} so far, and try {best['go_on']}: {best['why']}; {best['sure']}"
+    return f"brace {where}: {best['why']}; {best['sure']}"
 
 
 def twist_limits() -> tuple[float, float]:

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from shaftwright.measure.anytime import Array
 from shaftwright.measure.curve import Curve, fit_curve, shot_spread
+from shaftwright.measure.optimum import Part, optimum
 from shaftwright.measure.values import Spread, number, spread
 from shaftwright.units import inches
 
@@ -29,8 +30,8 @@ class Quantity:
         Its unit.
     sign : float
         +1 if more is better, -1 if less is.
-    name : str
-        What a good range of it is called.
+    name, what : str
+        What a good range of it is called, and what it is.
     within : str
         Name of the table's number for "near the best".
     flat : str
@@ -41,15 +42,16 @@ class Quantity:
     unit: str
     sign: float
     name: str
+    what: str
     within: str
     flat: str
 
 
-SPEED = Quantity("speed_fps", "fps", 1.0, "fast", "fast_within_fps",
+SPEED = Quantity("speed_fps", "fps", 1.0, "fast", "speed", "fast_within_fps",
                  "brace changes the speed by less than can be shot")  # fmt: skip
-LEVEL = Quantity("level_db", "dB", -1.0, "quiet", "quiet_within_db",
+LEVEL = Quantity("level_db", "dB", -1.0, "quiet", "sound", "quiet_within_db",
                  "brace changes the sound by less than can be heard")  # fmt: skip
-SPREAD = Quantity("spread_in", "in", -1.0, "tight", "tight_within_pct",
+SPREAD = Quantity("spread_in", "in", -1.0, "tight groups", "grouping", "tight_within_pct",
                   "brace hardly changes how bare shafts group")  # fmt: skip
 
 
@@ -92,14 +94,22 @@ def _fit_readings(
         return None, cells
     n = cells["n"].to_numpy(dtype=float)
     sigma = shot_spread(float(cells["squares"].sum()), float((n - 1).sum()), noise)
-    curve = fit_curve(
-        cells["brace_in"].to_numpy(dtype=float),
-        cells["mean"].to_numpy(dtype=float),
-        sigma**2 / n,
-        restringing,
-        number("brace_step_in"),
-    )
+    cells = cells.assign(scatter=sigma**2 / n)
+    brace, mean = (cells[name].to_numpy(dtype=float) for name in ("brace_in", "mean"))
+    curve = fit_curve(brace, mean, sigma**2 / n, restringing, number("brace_step_in"))
     return curve, cells
+
+
+def _part(cells: pd.DataFrame, what: Quantity, restringing: Spread) -> Part:
+    """What was read, in steps that an archer just notices."""
+    brace, mean, scatter = (
+        cells[name].to_numpy(dtype=float) for name in ("brace_in", "mean", "scatter")
+    )
+    step = number(what.within)
+    if what is SPREAD:
+        mean, step = np.log(mean), math.log(1 + step / 100)
+    variance = (scatter + restringing.median**2) / step**2
+    return Part(what.name, what.what, brace, what.sign * mean / step, variance)
 
 
 def bare_spread(x_in: Array, y_in: Array) -> float:
@@ -149,10 +159,10 @@ def _fit_spread(frame: pd.DataFrame) -> tuple[Curve | None, pd.DataFrame]:
     # Variance of ln s is 1 / (2 df) to first order; few shots carry more: trigamma of df/2, over 4.
     from scipy.special import polygamma
 
-    variance = polygamma(1, df / 2) / 4
+    cells = cells.assign(scatter=polygamma(1, df / 2) / 4)
     curve = fit_curve(
         cells["brace_in"].to_numpy(dtype=float), np.log(cells["mean"].to_numpy(dtype=float)),
-        variance, Spread(0.1, 0.03, 0.3), number("brace_step_in"),
+        cells["scatter"].to_numpy(dtype=float), spread("restringing_sd_spread"), number("brace_step_in"),
     )  # fmt: skip
     return Curve(curve.grid, np.exp(curve.draws), curve.degree), cells
 
@@ -173,10 +183,10 @@ def _range(curve: Curve, what: Quantity) -> dict[str, Any]:
     elif curve.degree < 2:
         go = "lower" if mid == first else "higher"
         verdict = f"two braces tell only a direction: try {go}, three braces at least"
-    elif good_low <= first < good_high < last or mid <= first:
+    elif mid <= first:
         go = "lower"
         verdict = f"{what.name} up to {sixteenths(good_high)} and not yet passed: go on lower"
-    elif first < good_low < last <= good_high or mid >= last:
+    elif mid >= last:
         go = "higher"
         verdict = f"{what.name} from {sixteenths(good_low)} and not yet passed: go on higher"
     else:
@@ -263,8 +273,8 @@ def sweep(
     dict
         Ready for JSON: `speed`, `sound`, `bare`: each None or `settings`, `curve` (brace, mid, low,
         high), `best_in` (range of 80 % chance), `range_in`, `chance_it_matters`, `go_on`
-        (None | lower | higher), `verdict`; `both_in` where quiet and fast meet; `twists_per_step`;
-        `fps_per_quarter_in`; `warnings`.
+        (None | lower | higher), `verdict`; `both_in` where quiet and fast meet; `optimum`, all taken
+        together; `twists_per_step`; `fps_per_quarter_in`; `warnings`.
 
     Notes
     -----
@@ -273,6 +283,7 @@ def sweep(
     from shaftwright.measure.use import correct_speed
 
     warnings: list[str] = []
+    parts: list[Part] = []
     result: dict[str, Any] = {"speed": None, "sound": None, "bare": None, "both_in": None,
                               "fps_per_quarter_in": None}  # fmt: skip
     if speeds is not None and len(speeds):
@@ -288,6 +299,7 @@ def sweep(
         )
         result["speed"] = _told(curve, cells, SPEED)
         if curve is not None:
+            parts.append(_part(cells, SPEED, spread("restringing_sd_fps")))
             slope = (curve.draws[:, -1] - curve.draws[:, 0]) / (curve.grid[-1] - curve.grid[0]) / 4
             low, mid, high = (float(q) for q in np.percentile(slope, [2.5, 50, 97.5]))
             result["fps_per_quarter_in"] = {"mid": mid, "low": low, "high": high}
@@ -298,16 +310,24 @@ def sweep(
             levels, LEVEL, spread("shot_sd_db"), spread("restringing_sd_db")
         )
         result["sound"] = _told(curve, cells, LEVEL)
+        if curve is not None:
+            parts.insert(0, _part(cells, LEVEL, spread("restringing_sd_db")))
     if bare is not None and len(bare):
         curve, cells = _fit_spread(bare)
         result["bare"] = _told(curve, cells, SPREAD)
+        if curve is not None:
+            parts.append(_part(cells, SPREAD, spread("restringing_sd_spread")))
     ranges = [
         result[k]["range_in"] for k in ("speed", "sound") if result[k] and "range_in" in result[k]
     ]
     if len(ranges) == 2:
         low, high = max(r["low"] for r in ranges), min(r["high"] for r in ranges)
         result["both_in"] = {"low": low, "high": high} if low <= high else None
-    return result | {"twists_per_step": twist_hint(number("brace_step_in")), "warnings": warnings}
+    best = optimum(parts)
+    return result | {
+        "optimum": None if best is None else asdict(best),
+        "twists_per_step": twist_hint(number("brace_step_in")), "warnings": warnings,
+    }  # fmt: skip
 
 
 def _one_class(levels: pd.DataFrame) -> tuple[pd.DataFrame, list[str]]:

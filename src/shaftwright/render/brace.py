@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 from shaftwright.measure.brace import twist_limits
 from shaftwright.measure.sweep import sixteenths
 from shaftwright.render.words import bullets, table, tame, wrap
+from shaftwright.units import inches
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -19,30 +20,31 @@ _SHOWN = {
 }
 
 
+_LINES = 25
+
+
 def brace_text(answer: dict[str, Any]) -> str:
-    """Where to brace first, then what each reading says, then the strings.
+    """Where to brace first, then what each reading says, then the strings, on one screen."""
+    text = ""
+    for heights in range(9, 2, -1):
+        text = _text(answer, heights)
+        if text.count("\n") < _LINES:
+            break
+    return text
 
-    Parameters
-    ----------
-    answer : dict
-        From `measure.brace.brace_answer`.
 
-    Returns
-    -------
-    str
-        Text in 80 columns.
-    """
+def _text(answer: dict[str, Any], heights: int) -> str:
     parts = [wrap(answer["verdict"][:1].upper() + answer["verdict"][1:] + ".")]
-    twists = _twists(answer)
-    if twists:
-        parts.append(wrap(twists, "    ", "  "))
+    more = [wrap(line, "    ", "  ") for line in (_luck(answer), _now(answer)) if line]
     shown = [name for name in _SHOWN if answer[name]]
+    if more:
+        parts.append("\n".join(more))
     if shown:
-        of = "" if answer["string"] is None else f"String {tame(answer['string'])}. "
-        parts.append(_settings(answer, shown, of))
-        parts += [wrap(line, "    ", "  ") for line in _sweeps(answer, shown)]
-    parts += _strings(answer)
-    warnings = list(answer["warnings"])
+        told = [wrap(line, "    ", "  ") for line in _sweeps(answer, shown)]
+        parts.append("\n".join([_settings(answer, shown, heights), *told]))
+    # the newest string where the sweep comes first, else the two newest
+    parts += _strings(answer)[-1 if shown else -2 :]
+    warnings = list(answer["warnings"])[:2]
     if shown:
         warnings.append("stay within the bow maker's range of brace heights")
     if warnings:
@@ -50,24 +52,38 @@ def brace_text(answer: dict[str, Any]) -> str:
     return "\n\n".join(parts)
 
 
-def _twists(answer: dict[str, Any]) -> str:
-    told = answer["twists"]
-    if told is None:
+def _luck(answer: dict[str, Any]) -> str:
+    best = answer["optimum"]
+    if best is None or best["kind"] == "any":
         return ""
+    times = f"once in {1 / best['luck']:.0f}" if best["luck"] > 1e-3 else "less than once in 1000"
+    more = "" if best["sure"] == "sure" else " Two more shots at each height would make it surer."
+    return f"Luck alone would look like this {times} such sweeps.{more}"
+
+
+def _now(answer: dict[str, Any]) -> str:
+    """Where it stands, and the twists from there."""
+    now, told = answer["brace_now_in"], answer["twists"]
+    if now is None or answer["optimum"] is None:
+        return ""
+    if told is None:
+        there = " there now, at" if answer["target_in"] else " at"
+        return f"It stands{there} {sixteenths(now)}."
     way = "put in" if told["way"] == "in" else "take out"
-    rule = f"{told['low']:.0f} to {told['high']:.0f} by rule of thumb"
+    rule = f"{told['low']:.0f} to {told['high']:.0f}"
     own = told["by_own_readings"]
-    many = f"some {own:.0f} twists by your own readings ({rule})" if own else f"{rule}, twists"
+    thumb = f"{rule} twists by rule of thumb"
+    many = f"some {own:.0f} twists by your own readings ({rule} by rule of thumb)" if own else thumb
     low, high = twist_limits()
     return (
-        f"To the middle of it is {sixteenths(abs(told['change_in']))}: {way} {many}, a few at a time, and "
-        f"read again. Keep {low:g} to {high:g} twists for each inch of string: fewer leave the loops "
-        "flat, more make it springy."
+        f"It stands at {sixteenths(now)}: {way} {many}, a few at a time, and read again. Keep {low:g} to "
+        f"{high:g} twists for each inch of string."
     )
 
 
-def _settings(answer: dict[str, Any], shown: list[str], of: str) -> str:
+def _settings(answer: dict[str, Any], shown: list[str], most: int) -> str:
     """One row a brace height: what was read there, restringings of one height together."""
+    of = "" if answer["string"] is None else f"String {tame(answer['string'])}. "
     heights: dict[float, dict[str, tuple[float, int]]] = {}
     for name in shown:
         column = _SHOWN[name][1]
@@ -77,8 +93,11 @@ def _settings(answer: dict[str, Any], shown: list[str], of: str) -> str:
             mean, n = cell.get(name, (0.0, 0))
             total = n + row["n"]
             cell[name] = ((mean * n + row[key] * row["n"]) / total, total)
+    best = answer["optimum"]
+    middle = best["best_in"] if best else sum(heights) / len(heights)
+    nearest = sorted(sorted(heights, key=lambda height: abs(height - middle))[:most])
     rows = []
-    for height in sorted(heights):
+    for height in nearest:
         row = [sixteenths(height)]
         for name in shown:
             mean, n = heights[height].get(name, (0.0, 0))
@@ -88,28 +107,31 @@ def _settings(answer: dict[str, Any], shown: list[str], of: str) -> str:
     for name in shown:
         headers += [_SHOWN[name][2], "shots"]
     lines = table(rows, headers, "l" + "rr" * len(shown))
-    return wrap(f"{of}Read at each brace height:") + "\n" + "\n".join(
+    left = len(heights) - len(rows)
+    more = f" ({left} farther from the best left out)" if left else ""
+    return wrap(f"{of}Read at each brace height{more}:") + "\n" + "\n".join(
         f"  {line}" for line in lines.splitlines()
     )  # fmt: skip
 
 
 def _sweeps(answer: dict[str, Any], shown: list[str]) -> list[str]:
-    found = []
+    """Where each reading by itself is best, where the sweep says anything."""
+    best, found = answer["optimum"], []
+    if best is None or best["kind"] == "any":
+        return []
     for name in shown:
-        told, (heading, _, _, best) = answer[name], _SHOWN[name]
-        line = f"{heading}: {told['verdict']}."
-        if "best_in" in told and told["chance_it_matters"] >= 0.5:
-            span = told["best_in"]
-            line += (
-                f" {best.capitalize()} at {sixteenths(span['mid'])}; 4 chances in 5 that it lies between "
-                f"{sixteenths(span['low'])} and {sixteenths(span['high'])}."
-            )
-        if name == "speed" and answer["fps_per_quarter_in"] is not None:
-            slope = answer["fps_per_quarter_in"]
-            line += (
-                f" A quarter inch higher is {slope['mid']:+.1f} fps ({slope['low']:+.1f} to "
-                f"{slope['high']:+.1f})."
-            )
+        told, slope = answer[name], answer["fps_per_quarter_in"]
+        heading, _, _, most = _SHOWN[name]
+        if "best_in" not in told or told["chance_it_matters"] < 0.5:
+            continue
+        ends = [told["best_in"][end] for end in ("low", "mid", "high")]
+        if ends[::2] == [told["curve"][k]["brace_in"] for k in (0, -1)]:
+            continue  # anywhere
+        low, mid, high = (inches(round(value * 8) / 8, 8) for value in ends)
+        where = f"(4 chances in 5: {low.removesuffix(' in')} to {high})"
+        line = f"{heading}: {most} near {mid} {where}."
+        if name == "speed" and slope is not None:
+            line += f" A quarter inch higher: {slope['mid']:+.1f} fps."
         found.append(line)
     return found
 
