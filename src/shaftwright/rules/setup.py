@@ -11,7 +11,7 @@ from shaftwright.rules.schema import Basis
 
 
 class Words(Record):
-    """A start point that is no number."""
+    """A start point that is no number, in a sentence."""
 
     text: str
     why: str
