@@ -46,6 +46,7 @@ class End:
     bare: int = 3
     #: what of the bow stood otherwise
     state: Mapping[str, Any] | None = None
+    date: str | None = None
 
     def build(self) -> dict[str, Any]:
         """The arrow by the names of the shop."""
@@ -63,6 +64,8 @@ class End:
         }  # fmt: skip
         if self.piece is not None:
             data["piece"] = self.piece
+        if self.date is not None:
+            data["date"] = self.date
         if self.state is not None:
             data["rig_state"] = dict(self.state)
         return data | (self.words(rig) if form == "words" else self.hits(rig, turn))
@@ -133,9 +136,10 @@ def change(what: str, **state: Any) -> dict[str, Any]:
     return {"kind": "change", "what": what} | ({"rig_state": state} if state else {})
 
 
-def dozen(shaft: str, length: float, made: int = 12) -> dict[str, Any]:
+def dozen(shaft: str, length: float, made: int = 12, date: str | None = None) -> dict[str, Any]:
     """The dozen noted as made."""
-    return {"kind": "dozen", "build": End(shaft, length).build(), "made": made}
+    data = {"kind": "dozen", "build": End(shaft, length).build(), "made": made}
+    return data | ({"date": date} if date else {})
 
 
 def have(item: str, count: int, length: float | None = None) -> dict[str, Any]:
@@ -265,7 +269,7 @@ def said(next_: Mapping[str, Any]) -> str:
 def shot_of(
     plan: Mapping[str, Any], shaft: str, length: float, setting: str = ""
 ) -> dict[str, Any]:
-    """The arrow as it was shot; of several settings the one asked for."""
+    """The arrow as it was shot, at any setting, `now` or `then`."""
     found = [
         s for s in plan["shot"]
         if s["shaft"] == shaft and abs(s["length_in"] - length) < 0.01

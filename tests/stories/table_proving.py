@@ -41,9 +41,18 @@ STORIES = [
         (*PROVEN, dozen(M500, 29.5)), owned=OWN,
     ),
     Story(
-        "after the dozen, ends outside: anew",
+        "after the dozen, one fair end outside: anew",
         {"stage": lambda stage: stage not in ("done", "dozen")},
-        (*PROVEN, dozen(M500, 29.5), End(M500, 29.5, weak=8), End(M500, 29.5, weak=8.5)), owned=OWN,
+        (*straight(times=5, date="2026-05-01"), *straight(piece=2, date="2026-05-01"),
+         Heads(M500, 29.5), dozen(M500, 29.5, date="2026-05-02"),
+         End(M500, 29.5, weak=8, date="2026-05-09")), owned=OWN,
+    ),
+    Story(
+        "after the dozen, one fair end inside: still in tune",
+        {"stage": "done"},
+        (*straight(times=5, date="2026-05-01"), *straight(piece=2, date="2026-05-01"),
+         Heads(M500, 29.5), dozen(M500, 29.5, date="2026-05-02"),
+         End(M500, 29.5, weak=0.5, date="2026-05-09")), owned=OWN,
     ),
     Story(
         "after the dozen, other limbs: anew, with the old arrow",

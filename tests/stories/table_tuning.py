@@ -85,7 +85,7 @@ STORIES = [
         "wood, weak: the owned neighbour group first",
         {"stage": "tune", "kind": {"shoot", "shaft"}, "shaft": "SPRUCE-40"},
         twice(End("SPRUCE-35", 29, weak=8)), rig=LONGBOW, only=r"SPRUCE-\d+",
-        owned={"SPRUCE-35": 2, "SPRUCE-40": 2, "PW100": 6},
+        owned={"SPRUCE-35": 2, "SPRUCE-40": (2, 29), "PW100": 6},
     ),
     Story(
         "... else a lighter head, before a new taper",
@@ -102,7 +102,7 @@ STORIES = [
     Story(
         "stiff, and a fair weaker shaft in hand, never shot: that",
         {"stage": "tune", "kind": {"shoot", "shaft"}, "shaft": M500},
-        twice(End(M400, 29.5, weak=-9)), owned={M400: 1, M500: 1},
+        twice(End(M400, 29.5, weak=-12)), owned={M400: 1, M500: (1, 29.5)},
     ),
     Story(
         "one bare shaft is no end: shoot it again",
@@ -249,7 +249,7 @@ STORIES = [
     Story(
         "an owned arrow far too weak on paper: not to be shot, a kit instead",
         {"stage": "test_shafts", "kind": "buy", "shaft": lambda s: s != "MARSH-900",
-         "says": ["MARSH-900"]},
+         "says": ["MARSH-900|far too weak"]},
         owned={"MARSH-900": 3},
     ),
     Story(
@@ -267,7 +267,7 @@ STORIES = [
         {"stage": "tune", "kind": lambda kind: kind != "point"},
         (*twice(End(M500, 29.5, weak=5)), *twice(End(M500, 29.5, weak=9, point="P150")),
          *twice(End(M500, 29.5, weak=14, point="P125"))),
-        owned={M500: 1, "P150": 6, "P125": 6, "P100": 6}, rig=THREE_D,
+        owned={M500: 1, "P150": 6, "P125": 6, "P100": 6}, rig=THREE_D, forms=("hits",),
     ),
     Story(
         "one too-wide end: shoot it again",
