@@ -27,17 +27,16 @@ def finished(jobs, seconds=120.0):
 
 @pytest.mark.slow
 def test_the_list_is_that_of_shop(tmp_path):
-    from shaftwright.answers.shop import Wishes, shop
+    from shaftwright.answers.shop.shopping import shopping
     from shaftwright.files.rig import load_rig
     from shaftwright.files.stock import load_stock
-    from shaftwright.render.shop_rows import shop_dict
 
     jobs = Jobs()
     jobs.start("key", request_for(fill(tmp_path)))
     job = finished(jobs)
     assert job.state == "done", job.result
-    asked = scenario(load_rig(tmp_path / "rig.yaml"))
-    expected = shop_dict(shop(asked, load_stock(tmp_path / "stock.csv"), Wishes()))
+    asked = scenario(load_rig(tmp_path / "rig.yaml"), stock=load_stock(tmp_path / "stock.csv"))
+    expected = shopping(asked).to_dict()
     answer = job.result["answer"]
     assert answer["total_price"] == expected["total_price"]
     assert [r["item"] for r in answer["test_kit"]] == [r["item"] for r in expected["test_kit"]]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from shaftwright.answers.card import Card, card
@@ -20,7 +20,7 @@ from shaftwright.records.stock import Stock
 
 if TYPE_CHECKING:
     from shaftwright.answers.diagnose import Diagnosis
-    from shaftwright.answers.shop import ShopAnswer, Wishes
+    from shaftwright.answers.shop.shopping import Shopping, Wishes
 
 
 @dataclass(frozen=True)
@@ -41,7 +41,7 @@ class Report:
         Everything needed to rebuild the rig, with the arrow last tested, else the best of the list.
     diagnosis : Diagnosis or None
         What the bare shafts say, when some were shot with the bow as it stands.
-    shopping : ShopAnswer or None
+    shopping : Shopping or None
         Test shafts and the final list, with a stock.
     gaps : tuple of str
         Parts that were asked for and have no answer, and why.
@@ -55,7 +55,7 @@ class Report:
     bands: BandCurves
     card: Card
     diagnosis: Diagnosis | None = None
-    shopping: ShopAnswer | None = None
+    shopping: Shopping | None = None
     gaps: tuple[str, ...] = ()
 
     @property
@@ -105,7 +105,7 @@ def report(
     choice = choose(asked, stock, None, top) if choice is None else choice
     gaps: list[str] = []
     diagnosis = _diagnosis(asked, stock, entries, lines, before, gaps)
-    shopping = _shopping(asked, stock, entries, wishes, gaps) if choice.listed else None
+    shopping = _shopping(asked, stock, wishes, gaps) if choice.listed else None
     shot = any(isinstance(entry, BareShaft | Broadhead) for entry in entries)
     spec = None if shot or stock is None else _best(choice, stock)
     return Report(
@@ -145,14 +145,14 @@ def _diagnosis(
 
 
 def _shopping(
-    asked: Scenario, stock: Stock | None, entries: Sequence[AnyEntry], wishes: Wishes | None, gaps: list[str]
-) -> ShopAnswer | None:  # fmt: skip
+    asked: Scenario, stock: Stock | None, wishes: Wishes | None, gaps: list[str]
+) -> Shopping | None:
     if stock is None:
         return None
-    from shaftwright.answers.shop import shop
+    from shaftwright.answers.shop.shopping import shopping
 
     try:
-        return shop(asked, stock, wishes, entries)
+        return shopping(asked if asked.stock is not None else replace(asked, stock=stock), wishes)
     except NoAnswer as none:
         gaps.append(f"shopping list: {none}")
         return None

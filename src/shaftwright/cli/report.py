@@ -34,7 +34,7 @@ def command(
       shaftwright report examples/heron_marsh --html heron.html
     """
     from shaftwright.answers.report import report
-    from shaftwright.answers.shop import Wishes
+    from shaftwright.answers.shop.shopping import Wishes
     from shaftwright.files.atomic import write_atomic
     from shaftwright.render.report import report_dict, report_html
 

@@ -33,7 +33,7 @@ if TYPE_CHECKING:
               help="Arrows wanted, of a pair of each; 0 for the test kit alone.")  # fmt: skip
 @click.option("--chance", type=click.FloatRange(0.05, 0.99),
               help="Chance that one shaft of the test kit can be tuned; 0.95.")  # fmt: skip
-@click.option("--each", type=click.IntRange(1, 6), help="Test shafts of each kind; 1.")
+@click.option("--any-line", is_flag=True, help="A test kit of several makes, where parts of one kind fit.")
 @click.option("--breakage", type=click.FloatRange(0, 100), help="Percent broken or lost; 15.")
 @click.option(
     "--budget", type=click.FloatRange(min=0), help="Most that test kit and list may cost together."
@@ -45,58 +45,53 @@ if TYPE_CHECKING:
 @click.option(
     "--csv", "csv_file", metavar="F", type=click.Path(), help="Write the list as CSV too."
 )
+@common.full_option
 @common.basis_option
 @common.set_option
 @common.json_option
 def command(
     paths: tuple[str, ...], stock_files: tuple[str, ...], notebook_files: tuple[str, ...],
     before_files: tuple[str, ...], purposes: tuple[str, ...], arrows: int, chance: float | None,
-    each: int | None, breakage: float | None, budget: float | None, musts: tuple[str, ...], wraps: bool,
-    csv_file: str | None, basis: Basis, changes: tuple[str, ...], as_json: bool,
+    any_line: bool, breakage: float | None, budget: float | None, musts: tuple[str, ...], wraps: bool,
+    csv_file: str | None, basis: Basis, changes: tuple[str, ...], full: bool, as_json: bool,
 ) -> None:  # fmt: skip
     """What exactly goes on the list: test shafts first, then the dozen.
 
-    The test kit is the cheapest set of single shafts, points and inserts that holds one that can be
-    tuned with the chance asked for. With two bows, or two purposes: one arrow for both, or the
-    cheapest pair; every option counts for both, and both are served from the first one's stock.
+    The test kit is of one line of shafts, at most four neighbouring spines, one insert and up to three
+    points: the cheapest that holds a shaft that can be tuned with the chance asked for. Once an arrow
+    flies straight the list is for that arrow. With two bows, or two purposes: one arrow for both, or a
+    list for each; every option counts for both, and both are served from the first one's stock.
 
     \b
     Examples:
       shaftwright shop examples/heron_marsh
       shaftwright shop BOW BOW2 --stock CSV --notebook FIRST.yaml --notebook -
     """
-    from shaftwright.answers.shop import ShopAnswer, shop
     from shaftwright.answers.shop.musts import read_musts
-    from shaftwright.answers.shop_two import TwoAnswer, shop_two
-    from shaftwright.answers.shop_wishes import Wishes
+    from shaftwright.answers.shop.shopping import Shopping, Wishes, shopping
+    from shaftwright.answers.shop.two import TwoShopping, shop_two
     from shaftwright.errors import NoAnswer
-    from shaftwright.render.shop import shop_text, two_text
-    from shaftwright.render.shop_csv import csv_text
-    from shaftwright.render.shop_rows import shop_dict, two_dict
+    from shaftwright.render.shop import csv_text, shop_text, two_text
 
     named: tuple[str | None, ...] = paths or (None,)
     bows = _bows(named, stock_files, notebook_files, before_files, purposes, basis, changes)
     stock = bows[0].stock
-    assert stock is not None
-    wishes = Wishes(arrows, chance, breakage, budget, read_musts(musts), each, wraps)
-    if not stock.of_kind("shaft"):
+    wishes = Wishes(arrows, chance, breakage, budget, read_musts(musts), any_line, wraps)
+    if stock is not None and not stock.of_kind("shaft"):
         raise NoAnswer("the stock has no shafts: add shafts, or another --stock file")
     asked = [bow.scenario for bow in bows]
     if len(purposes) == 2:
         asked.append(bows[0].ask(purposes[1]))
-    entries = [entry for bow in bows for entry in bow.entries]
-    if len(asked) == 2:
-        made: ShopAnswer | TwoAnswer = shop_two(asked[0], asked[1], stock, wishes, entries)
-    else:
-        made = shop(asked[0], stock, wishes, entries)
+    made: Shopping | TwoShopping = (
+        shop_two(asked[0], asked[1], wishes) if len(asked) == 2 else shopping(asked[0], wishes)
+    )
     if csv_file:
         from shaftwright.files.atomic import write_atomic
 
         write_atomic(Path(csv_file), csv_text(made))
     common.answer(
-        bows[0], as_json,
-        lambda: two_dict(made) if isinstance(made, TwoAnswer) else shop_dict(made),
-        lambda: two_text(made) if isinstance(made, TwoAnswer) else shop_text(made), *bows[1:],
+        bows[0], as_json, made.to_dict,
+        lambda: shop_text(made, full) if isinstance(made, Shopping) else two_text(made, full), *bows[1:],
     )  # fmt: skip
 
 
@@ -128,7 +123,7 @@ def _bows(
             raise click.UsageError("--before needs --notebook: what was shot from the old rig")
     shops = [tuple(map(str, bow.files.stock)) for bow in bows if bow.files.stock]
     if not shops:
-        raise click.UsageError("needs --stock: what could be bought, and what you own")
+        return bows
     return [
         bow if tuple(map(str, bow.files.stock)) == shops[0] else replace(bow, stock_files=shops[0])
         for bow in bows

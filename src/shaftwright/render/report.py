@@ -76,7 +76,6 @@ def report_dict(told: Report) -> dict[str, Any]:
         Plain data, `format: 1`; `bareshaft` and `shop` are None without data.
     """
     from shaftwright.render.choose import choice_dict
-    from shaftwright.render.shop_rows import shop_dict
 
     return {
         "format": 1,
@@ -85,7 +84,7 @@ def report_dict(told: Report) -> dict[str, Any]:
         "advice": told.advice,
         "choose": choice_dict(told.choice),
         "bareshaft": None if told.diagnosis is None else told.diagnosis.to_dict(),
-        "shop": None if told.shopping is None else shop_dict(told.shopping),
+        "shop": None if told.shopping is None else told.shopping.to_dict(),
         "gaps": list(told.gaps),
     }
 

@@ -2,14 +2,11 @@
 
 from __future__ import annotations
 
-import itertools
-
 from shaftwright.answers.report import Report
-from shaftwright.answers.shop_cut import CutPlan
+from shaftwright.answers.shop.dozen import ListLine
 from shaftwright.render.markup import Markup, element, items, table
 from shaftwright.render.report_answer import Section, picture, section
-from shaftwright.render.shop_rows import Row, rows_of
-from shaftwright.render.shop_words import first_line
+from shaftwright.render.shop import sections
 from shaftwright.units import in_100, inches
 
 #: causes less likely than this are not listed
@@ -76,57 +73,42 @@ def shopping_section(told: Report) -> Section | None:
     answer = told.shopping
     if answer is None:
         return None
-    lists = {name: _list(name, rows) for name, rows in rows_of(answer) if rows}
+    lists = {name: _list(name, lines) for name, lines in sections(answer)}
+    shafts = () if answer.kit is None else answer.kit.shafts
     trials = [
-        f"{t.shaft} at {inches(t.length_in)} with {' + '.join(p for p in (t.point, t.insert, t.collar) if p)}"
-        for t in answer.kit.shafts
+        f"{s.quantity} {s.item} at {inches(s.length_in)} with {' + '.join(filter(None, (s.point, s.insert)))}"
+        for s in shafts
     ]
     money = f"All together {answer.total_price:.2f}" + (
         f"; without a price in the stock: {', '.join(answer.unpriced)}" if answer.unpriced else ""
     )
-    cuts = []
-    if answer.cut is not None:
-        cuts = _cuts(answer.cut)
+    plan = answer.cut_plan
+    cut = None if plan is None else element(
+        "p", f"Likely to end near {inches(plan.expected_length_in)}, cut only while it reads weak; never under "
+        f"{inches(plan.shortest_safe_in)}.",
+    )  # fmt: skip
     both = element(
         "div",
         element(
             "div", lists.get("test kit"),
-            element("h3", "Shoot the test shafts bare, in this order, uncut"), items(trials, "ol"),
-            element("h3", "Where to cut") if cuts else None, items(cuts),
+            element("h3", "Shoot the test shafts bare, in this order") if trials else None,
+            items(trials, "ol"), cut,
         ),
-        element("div", lists.get("final list"), element("p", money)), class_="side even",
+        element("div", lists.get("list"), element("p", money)), class_="side even",
     )  # fmt: skip
     return section(
-        "list", "Shopping list", element("p", first_line(answer), class_="lead"), both,
-        items(answer.notes),
+        "list", "Shopping list", element("p", answer.question.plan.next.do, class_="lead"), both,
+        items(answer.warnings),
     )  # fmt: skip
 
 
-def _cuts(plan: CutPlan) -> list[str]:
-    """Lengths on the way down, those with the same word together."""
-    lines = []
-    for note, steps in itertools.groupby(plan.steps, key=lambda step: step.note):
-        lengths = [inches(step.length_in) for step in steps]
-        span = lengths[0] if len(lengths) == 1 else f"{lengths[0]} to {lengths[-1]}"
-        lines.append(f"{span}: {note}")
-    return lines
-
-
-def _list(name: str, rows: list[Row]) -> Markup:
+def _list(name: str, lines: tuple[ListLine, ...]) -> Markup:
     headers = ["item", ("need", "n"), ("have", "n"), ("buy", "n"), ("price", "n")]
     body = []
-    for row in rows:
-        packs = f"{row['packs']}" + (
-            f" of {row['pack']}" if row["pack"] > 1 and row["packs"] else ""
-        )
-        price = "" if row["price"] is None else f"{row['price']:.2f}"
+    for line in lines:
+        packs = f"{line.packs} of {line.pack}" if line.pack > 1 else str(line.packs)
+        price = "" if line.price is None else f"{line.price:.2f}"
         body.append(
-            [
-                row["item"],
-                row["quantity"],
-                row["in_hand"] or "",
-                packs if row["packs"] else "",
-                price,
-            ]
+            [line.item, line.quantity, line.in_hand or "", packs if line.packs else "", price]
         )
-    return table(name, headers, body, [row["why"] for row in rows], class_="list")
+    return table(name, headers, body, [line.why for line in lines], class_="list")

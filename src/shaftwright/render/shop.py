@@ -1,234 +1,211 @@
-"""The answer of `shop` as text in 80 columns."""
+"""The shopping answer as text of 80 columns and as CSV: what to do, the kit, then the dozen."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+import csv
+import io
+from collections.abc import Sequence
 
-from tabulate import tabulate
+from shaftwright.answers.shop.dozen import NOT_HERE, ListLine
+from shaftwright.answers.shop.kit import Kit, KitShaft
+from shaftwright.answers.shop.matched import Matched
+from shaftwright.answers.shop.shopping import Shopping
+from shaftwright.answers.shop.two import TwoShopping
+from shaftwright.render.words import bullets, closing, eighths, fives, opening, short, table, wrap
+from shaftwright.units import in_100, inches
 
-from shaftwright.answers.shop import ShopAnswer
-from shaftwright.answers.shop_chosen import ChosenKit
-from shaftwright.answers.shop_final import FinalBuild
-from shaftwright.answers.shop_own import OwnShaft
-from shaftwright.answers.shop_two import TwoAnswer
-from shaftwright.render.shop_rows import Row, kit_rows, list_row, rows_of
-from shaftwright.render.shop_tests import cut_text, matched_text, trials_text
-from shaftwright.render.shop_words import first_line, first_line_two, money, promise
-from shaftwright.render.words import bullets, clean, short, tame, wrap
-from shaftwright.rules.cautions import Caution
-from shaftwright.units import inches, percent
+HEADER = ("part", "item", "kind", "quantity", "packs", "pack", "unit_price", "price", "in_hand", "why")
+_RISKY = ("=", "+", "-", "@", "\t", "\r", "\n", "|", "%")
+_SMALL = ("sundry", "string")
+_WIDE = 34
 
 
-def shop_text(answer: ShopAnswer) -> str:
-    """The whole answer, the advice first.
-
-    Parameters
-    ----------
-    answer : ShopAnswer
-        The answer.
-
-    Returns
-    -------
-    str
-        Text.
-    """
-    rows = dict(rows_of(answer))
-    rig = answer.asked.rig
-    parts = [
-        wrap(tame(first_line(answer))),
-        wrap(tame(f"{rig.name}: {rig.bow.kind}, draw {inches(rig.archer.draw_length_in)}, "
-                  f"for {answer.asked.purpose_rule.label}")),
-    ]  # fmt: skip
-    if answer.notes:
-        parts.append("Mind:\n" + bullets(map(tame, answer.notes), "! "))
-    if answer.own:
-        parts.append(_own(answer.own))
-    parts += [trials_text(answer.kit, rig.archer.hand), _kit_money(answer.kit, rows["test kit"])]
-    if answer.final is not None:
-        parts.append(_final(answer, answer.final, rows["final list"]))
-    if answer.cut is not None:
-        parts.append(cut_text(answer.cut))
-    if answer.matched is not None:
-        parts.append(matched_text(answer.matched, answer.cut))
-    parts.append(_cautions(answer.cautions))
+def shop_text(answer: Shopping, full: bool = False) -> str:
+    """What to do, what the kit costs and holds, the dozen, in 80 columns."""
+    parts = [opening(answer.question), *_body(answer, full)]
+    if full:
+        parts += _everything(answer)
+    parts.append(closing(answer.question, full=full))
     return "\n\n".join(parts)
 
 
-def _own(own: Iterable[OwnShaft]) -> str:
-    lines = []
-    for o in own:
-        front = " + ".join(clean(p) for p in (o.point, o.insert, o.collar) if p)
-        told = (f"{clean(o.shaft)} (you have {o.in_hand}): best at {inches(o.length_in)} with {front}, "
-                f"chance {percent(o.chance_match)}; some cut of it matches with {percent(o.chance_owned)} "
-                f"with parts you own, with {percent(o.chance_any)} with any of the stock")  # fmt: skip
-        if o.to_buy:
-            told += f"; to buy: {', '.join(clean(p) for p in o.to_buy)}"
-        lines.append(tame(told))
-    return "What you own already:\n" + bullets(lines)
+def two_text(answer: TwoShopping, full: bool = False) -> str:
+    """Both bows: each one's next thing, then one list for both, or one for each."""
+    parts = [
+        wrap(f"{_label(one)}: {one.question.plan.next.do}", "  ", "") for one in answer.both
+    ]
+    if answer.shared:
+        parts.append("One kit and one dozen serve both; what stands above would serve one alone.")
+    for one in answer.both[: 1 if answer.shared else 2]:
+        if not answer.shared:
+            parts.append(f"For {_label(one)}")
+        parts += _body(one, full)
+        if full:
+            parts += _everything(one)
+    total = sum(one.total_price for one in answer.both)
+    parts.append(f"All together {total:.2f}.\n{closing(answer.first.question, full=full)}")
+    return "\n\n".join(parts)
 
 
-def _kit_money(kit: ChosenKit, rows: list[Row], name: str = "Test kit") -> str:
-    lines = [wrap(tame(f"{name}, {money(kit)}: {promise(kit)}")), _table(rows)]
-    lines += _whys([row for row in rows if row["kind"] != "shaft"])
-    if len(kit.curve) > 1:
-        lines.append("Chance against money, the cheapest kit for each:")
-        curve = [[percent(p.chance), f"{p.price:.2f}", tame(clean(", ".join((*p.shafts, *p.parts))))
-                  or "what you own"] for p in kit.curve]  # fmt: skip
-        lines.append(tabulate(curve, headers=["chance", "price", "to buy"], tablefmt="plain",
-                              disable_numparse=True, colalign=("right", "right", "left"),
-                              maxcolwidths=[None, None, 58]))  # fmt: skip
-    for m in kit.marginals:
-        told = tame(f"{m.change} {clean(m.shaft)}: {m.price:.2f}, chance {percent(m.chance)}")
-        lines.append(wrap(told, "    ", "  "))
-    return "\n".join(lines)
+def _label(one: Shopping) -> str:
+    return f"{one.question.rig.name}, {one.question.purpose_rule.label}"
 
 
-def _table(rows: list[Row]) -> str:
-    cells = [
-        [short(r["item"], 22), str(r["quantity"]), str(r["in_hand"]), _packs(r), _money(r["unit_price"]),
-         _money(r["price"])]
-        for r in rows
-    ]  # fmt: skip
-    return tabulate(cells, headers=["item", "need", "have", "buy", "a pack", "price"], tablefmt="plain",
-                    disable_numparse=True, colalign=("left", *["right"] * 5))  # fmt: skip
+def _body(answer: Shopping, full: bool) -> list[str]:
+    parts = []
+    if answer.kit is not None:
+        parts.append(_kit(answer, answer.kit))
+    if answer.build is not None and answer.lines:
+        parts.append(_dozen(answer))
+    away = [line.item for line in answer.lines if NOT_HERE in line.why]
+    if away:
+        parts.append(wrap(f"Not in this shop: {', '.join(away)}.", "  ", ""))
+    if answer.warnings and not full and answer.kit is not None:
+        notes = answer.kit.notes
+        parts += [bullets(notes[:2])] if notes else []
+    return parts
 
 
-def _packs(row: Row) -> str:
-    if not row["packs"]:
-        return "-"
-    return f"{row['packs']}" if row["pack"] == 1 else f"{row['packs']} x {row['pack']}"
+def _kit(answer: Shopping, kit: Kit) -> str:
+    """Now: what the kit holds, and how it is shot."""
+    shafts = f"{kit.pieces} shafts of one line" if kit.pieces > 1 else "one shaft"
+    cost = f"costs {answer.kit_price:.2f}" if any(s.packs for s in answer.test_kit) else "is in hand"
+    if kit.price is None and kit.to_buy:
+        cost = "has no price here"
+    lead = wrap(f"The test kit {cost}: {shafts}. {in_100(kit.chance)[:1].upper()}{in_100(kit.chance)[1:]} "
+                "that one of them tunes.")  # fmt: skip
+    text = f"{lead}\n{_table('now', answer.test_kit)}"
+    if answer.question.plan.next.stage == "tune":
+        return text
+    first = kit.shafts[0]
+    order = ", ".join(f"{s.item} {'cut to ' * _is_cut(s)}{eighths(s.length_in)} in" for s in kit.shafts)
+    with_what = f"{first.point} + {first.insert}" if first.insert else first.point
+    how = wrap(f"Shoot them bare in this order with {with_what}: {order}; beside {kit.companions}.", "  ", "")
+    return f"{text}\n{how}"
 
 
-def _money(price: float | None) -> str:
+def _is_cut(shaft: KitShaft) -> bool:
+    return shaft.length_in < shaft.full_length_in - 1e-6
+
+
+def _dozen(answer: Shopping) -> str:
+    """Once one is proven: the list, what is all in hand in one line."""
+    build, arrows = answer.build, answer.wishes.arrows
+    assert build is not None
+    parts = " + ".join(part for part in (build.head, build.insert) if part)
+    front = f"with {parts}" if parts else f"with {fives(build.front_gr)} gr up front"
+    when = "" if answer.kit is None else ", as it looks now"
+    lead = wrap(f"{arrows} arrows like the {build.shaft} at {eighths(build.length_in)} in {front} "
+                f"({fives(build.total_gr)} gr, {build.gr_per_lb:.1f} gr/lb){when}:")  # fmt: skip
+    there = [x for x in answer.lines if x.kind in _SMALL and not x.packs and NOT_HERE not in x.why]
+    shown = [x for x in answer.lines if x not in there and NOT_HERE not in x.why]
+    name = "to buy" if answer.kit is None else "once one is proven"
+    text = f"{lead}\n{_table(name, shown)}"
+    if there:
+        text += "\n" + wrap(f"In hand already: {', '.join(x.item for x in there)}.", "  ", "")
+    return text
+
+
+def _table(name: str, lines: Sequence[ListLine]) -> str:
+    rows = [[short(x.item, _WIDE), x.in_hand or "", _packs(x), _money(x.price, x.packs)] for x in lines]
+    whole = sum(x.price or 0.0 for x in lines)
+    rows.append(["", "", "", f"{whole:.2f}"])
+    return table(rows, [name, "have", "buy", "price"], "lrrr", "  ", "  ")
+
+
+def _packs(line: ListLine) -> str:
+    if not line.packs:
+        return ""
+    return str(line.packs) if line.pack == 1 else f"{line.packs} x {line.pack}"
+
+
+def _money(price: float | None, packs: int) -> str:
+    if not packs:
+        return ""
     return "?" if price is None else f"{price:.2f}"
 
 
-def _whys(rows: Sequence[Row]) -> list[str]:
-    """Why each line is there, lines with the same reason together."""
-    reasons: dict[str, list[str]] = {}
-    for row in rows:
-        names = reasons.setdefault(row["why"], [])
-        if clean(row["item"]) not in names:
-            names.append(clean(row["item"]))
-    return [
-        wrap(tame(f"{', '.join(names)}: {why}"), "    ", "  ") for why, names in reasons.items()
-    ]
+def _everything(answer: Shopping) -> list[str]:
+    """What the short screen keeps back."""
+    parts = []
+    if answer.kit is not None:
+        parts.append("Test shafts, in the order they are shot:\n" + bullets(map(_shaft, answer.kit.shafts)))
+    plan = answer.cut_plan
+    if plan is not None:
+        parts.append(wrap(
+            f"Where to cut: sold {inches(plan.full_length_in)}, first shot at {inches(plan.first_shot_in)}, "
+            f"likely to end near {inches(plan.expected_length_in)}; never under "
+            f"{inches(plan.shortest_safe_in)}. From the point end, and only while it reads weak."
+        ))  # fmt: skip
+    if answer.lines:
+        parts.append("Why each line:\n" + bullets(f"{x.quantity} {x.item}: {x.why}" for x in answer.lines))
+    if answer.cut_table is not None:
+        parts.append(_matched(answer.cut_table))
+    if answer.unpriced:
+        parts.append(wrap(f"No price here: {', '.join(answer.unpriced)}.", "  ", ""))
+    if answer.warnings:
+        parts.append("To know:\n" + bullets(answer.warnings))
+    parts.append("Cautions:\n" + bullets((c.text for c in answer.cautions), "! "))
+    return parts
 
 
-def _built(final: FinalBuild) -> str:
-    b, want = final.build, final.want
-    front = " + ".join(
-        clean(i.item) for i in (want.head, want.insert, want.collar) if i is not None
-    )
+def _shaft(shaft: KitShaft) -> str:
+    wood = f" ({shaft.wood_spine_lb:g} lb)" if shaft.wood_spine_lb else ""
+    cut = ", cut to that first: longer may be far too weak" if shaft.cut_first else ""
     return (
-        f"{clean(want.shaft.first.item)} at {inches(float(b.length_in[0]))} with {front} "
-        f"({b.total_gr[0]:.0f} gr, {final.gr_per_lb:.1f} gr/lb, {final.foc_pct:.0f} % front of centre)"
+        f"{shaft.quantity} {shaft.item}{wood} at {inches(shaft.length_in)}{cut}; bare {fives(shaft.bare_gr)} gr; "
+        f"tunes by itself: {in_100(shaft.chance)}; far too weak: {in_100(shaft.chance_far_too_weak)}"
     )
 
 
-def _final(answer: ShopAnswer, final: FinalBuild, rows: list[Row]) -> str:
-    arrows = answer.wishes.arrows
-    name = "Not advised, but what the limits leave" if answer.freed_by else "Final list"
-    chance = percent(final.chance_match)
-    lines = [wrap(tame(f"{name}, {answer.list_price:.2f}: {arrows} arrows of {_built(final)}"))]
-    if answer.freed_by:
-        told = f"This build matches with a chance of {chance}: do not buy it. What would free the list:"
-        lines += [wrap(told, "  ", "  "), bullets(map(tame, answer.freed_by))]
-    else:
-        told = (f"As things stand this very build matches with a chance of {chance}: buy it only when "
-                "the tests agree, and let them change length and point.")  # fmt: skip
-        lines.append(wrap(told, "  ", "  "))
-    if answer.unlike_choose:
-        lines.append(wrap(tame(f"{answer.unlike_choose}."), "  ", "  "))
-    lines += [_table(rows), *_whys(rows), f"Total with the test kit: {answer.total_price:.2f}"]
-    lines += _unpriced(answer.unpriced)
-    if answer.leftovers:
-        left = ", ".join(f"{n} {clean(i)}" for i, n in answer.leftovers)
-        lines.append(wrap(tame(f"Not counted: what the kit brings and the dozen can use ({left}). Enter it "
-                               "as in hand once bought, and ask again."), "  ", "  "))  # fmt: skip
-    return "\n".join(lines)
+def _matched(matched: Matched) -> str:
+    spans = []
+    if matched.mass_range_gr is not None:
+        spans.append(f"{matched.mass_range_gr:.1f} gr")
+    if matched.spine_range_mils is not None:
+        spans.append(f"{matched.spine_range_mils:.0f} thousandths of spine")
+    word = "a well matched set" if matched.tight else "more than a well matched dozen differs by"
+    inside = ", ".join(piece.name for piece in matched.inside)
+    text = f"Of those you weighed these belong together, within {' and '.join(spans)} ({word}): {inside}."
+    if matched.outside:
+        text += f" For practice: {', '.join(piece.name for piece in matched.outside)}."
+    return wrap(text)
 
 
-def _unpriced(names: Sequence[str]) -> list[str]:
-    if not names:
-        return []
-    told = f"Without a price in this stock, and so not in the total: {clean(', '.join(names))}"
-    return [wrap(tame(told), "  ", "  ")]
+def safe_cell(text: str) -> str:
+    """Text that no spreadsheet takes for a formula, on one line.
 
-
-def two_text(answer: TwoAnswer) -> str:
-    """One arrow for two, or a pair, as text.
-
-    Parameters
-    ----------
-    answer : TwoAnswer
-        The answer.
-
-    Returns
-    -------
-    str
-        Text in 80 columns.
+    Examples
+    --------
+    >>> safe_cell("=1+1"), safe_cell("MARSH-500"), safe_cell(" -2")
+    ("'=1+1", 'MARSH-500', "' -2")
     """
-    parts = [wrap(tame(first_line_two(answer))), _windows(answer)]
-    if answer.notes:
-        parts.append("Mind:\n" + bullets(map(tame, answer.notes), "! "))
-    labels = [f"{clean(q.rig.name)}, {q.purpose_rule.label}" for q in answer.asked]
-    reads = labels if answer.longer is answer.asked[0] else labels[::-1]
-    for i, kit in enumerate(answer.kits):
-        where = labels[i] if len(answer.kits) > 1 else ""
-        hand = answer.asked[i].rig.archer.hand
-        parts.append(trials_text(kit, hand, where, [] if where else reads, i > 0))
-        name = f"Test kit for {where}" if where else "Test kit for both"
-        parts.append(_kit_money(kit, kit_rows(kit), name))
-    if answer.finals:
-        parts.append(_two_lists(answer, labels))
-    for label, cut in zip(labels, answer.cuts, strict=False):
-        parts.append(cut_text(cut, label))
-    if answer.matched is not None:
-        parts.append(matched_text(answer.matched, None))
-    parts.append(_cautions(answer.cautions))
-    return "\n\n".join(parts)
+    clean = "".join(c if c.isprintable() else " " for c in text)
+    return f"'{clean}" if clean.lstrip().startswith(_RISKY) else clean
 
 
-def _windows(answer: TwoAnswer) -> str:
-    lines = [f"Windows at {inches(answer.window_at[0])}, {answer.window_at[1]:.0f} gr up front "
-             "(a low number is stiff):"]  # fmt: skip
-    for asked, window in zip(answer.asked, answer.windows, strict=True):
-        told = (f"{asked.rig.name}, {asked.purpose_rule.label}: stiffest {window[0]:.0f}, "
-                f"weakest {window[1]:.0f}")  # fmt: skip
-        lines.append(wrap(tame(told), "    ", "  "))
-    if answer.window is None:
-        lines.append("  they do not meet")
+def sections(answer: Shopping | TwoShopping) -> list[tuple[str, tuple[ListLine, ...]]]:
+    """The parts of a list by name."""
+    if isinstance(answer, Shopping):
+        found = [("test kit", answer.test_kit), ("list", answer.lines)]
+    elif answer.shared:
+        return sections(answer.first)
     else:
-        lines.append(f"  both: stiffest {answer.window[0]:.0f}, weakest {answer.window[1]:.0f}")
-    lines.append(f"  chance that some spine suits both here: {percent(answer.chance_overlap)}")
-    return "\n".join(lines)
+        found = [(f"{name} {_label(one)}", lines) for one in answer.both for name, lines in sections(one)]
+    return [(name, lines) for name, lines in found if lines]
 
 
-def _two_lists(answer: TwoAnswer, labels: Sequence[str]) -> str:
-    arrows = answer.wishes.arrows
-    kind = f"{arrows} arrows for both" if answer.shared else f"{arrows} arrows of each"
-    name = "Not advised, but what the limits leave" if answer.poor else "Final list"
-    lines = [f"{name}, {answer.list_price:.2f}: {kind}"]
-    for i, final in enumerate(answer.finals):
-        if answer.shared and answer.one is not None:
-            each = " and ".join(
-                f"{percent(c)} {label}" for c, label in zip(answer.one.chances, labels, strict=True)
-            )
-            told = f"chance of a match {each}, both at once {percent(final.chance_match)}"
-        else:
-            told = f"{labels[i]}, chance of a match {percent(final.chance_match)}"
-        lines.append(wrap(tame(f"{_built(final)}: {told}"), "    ", "  "))
-    if answer.freed_by:
-        lines.append(wrap(tame(f"The budget binds: {answer.freed_by}."), "  ", "  "))
-    rows = [list_row(line) for line in answer.lines]
-    lines += [_table(rows), *_whys(rows), f"Total with the test shafts: {answer.total_price:.2f}"]
-    return "\n".join([*lines, *_unpriced(answer.unpriced)])
-
-
-def _cautions(cautions: Iterable[Caution]) -> str:
-    several = list(cautions)
-    grave = [c.text for c in several if c.severity == "danger"]
-    others = [c.name.replace("-", " ") for c in several if c.severity != "danger"]
-    also = f"also {', '.join(others)}: read them with shaftwright explain RIG --cautions"
-    return "Cautions:\n" + bullets(grave, "! ") + ("\n" + bullets([also]) if others else "")
+def csv_text(answer: Shopping | TwoShopping) -> str:
+    """Kit and list as CSV: a header, a row a line, a total; a missing price is an empty cell."""
+    out = io.StringIO(newline="")
+    writer = csv.writer(out, lineterminator="\r\n")
+    writer.writerow(HEADER)
+    for part, lines in sections(answer):
+        for x in lines:
+            money = ["" if price is None else f"{price:.2f}" for price in (x.unit_price, x.price)]
+            writer.writerow([safe_cell(part), safe_cell(x.item), x.kind, x.quantity, x.packs, x.pack, *money,
+                             x.in_hand, safe_cell(x.why)])  # fmt: skip
+    both = (answer,) if isinstance(answer, Shopping) else answer.both
+    total = sum(one.total_price for one in both)
+    writer.writerow(["total", "", "", "", "", "", "", f"{total:.2f}", "", ""])
+    return out.getvalue()

@@ -16,7 +16,7 @@ from starlette.routing import Route
 
 from shaftwright.errors import InputError, ShaftwrightError
 from shaftwright.render.choose import choice_dict
-from shaftwright.render.shop_csv import safe_cell
+from shaftwright.render.shop import safe_cell
 from shaftwright.web.app import House, house_of, page
 from shaftwright.web.workbook import FILES
 from shaftwright.web.worker import finite

@@ -42,20 +42,17 @@ def run(request: dict[str, Any]) -> None:
     if request["notebook"] is not None:
         notebook = parse_notebook(request["notebook"], "notebook.yaml")
     _tell({"stage": 1})
-    asked = scenario(rig)
+    asked = scenario(rig, stock=stock)
     if notebook is not None:
         asked = asked.after(notebook.entries, stock, None, notebook.lines)
     _tell({"stage": 2})
-    from shaftwright.answers.shop import Wishes, shop
+    from shaftwright.answers.shop.shopping import Wishes, shopping
 
-    wishes = Wishes(arrows=request["arrows"], budget=request["budget"])
-    answer = shop(asked, stock, wishes, notebook.entries if notebook else ())
+    answer = shopping(asked, Wishes(arrows=request["arrows"], budget=request["budget"]))
     _tell({"stage": 3})
-    from shaftwright.render.shop import shop_text
-    from shaftwright.render.shop_csv import csv_text
-    from shaftwright.render.shop_rows import shop_dict
+    from shaftwright.render.shop import csv_text, shop_text
 
-    _tell({"answer": finite(shop_dict(answer)), "csv": csv_text(answer), "text": shop_text(answer)})
+    _tell({"answer": finite(answer.to_dict()), "csv": csv_text(answer), "text": shop_text(answer)})
 
 
 def finite(value: Any) -> Any:

@@ -133,8 +133,8 @@ def fronts_of(
 
 
 def _there(stock: Stock) -> Stock:
-    """The parts in hand; of a kind of which none is, all."""
-    kinds = {i.kind for i in stock.items if i.in_hand}
+    """The stock with only those points and inserts that are in hand, where some of the kind are."""
+    kinds = {i.kind for i in stock.items if i.in_hand and i.kind in ("point", *_CARRIERS)}
     return Stock(tuple(i for i in stock.items if i.in_hand or i.kind not in kinds), stock.name)
 
 

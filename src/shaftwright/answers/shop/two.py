@@ -1,0 +1,96 @@
+"""One arrow for two bows or two purposes, where one kit can serve both; else a kit and a list for each."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+from typing import Any
+
+from shaftwright.answers.result import Result, kept
+from shaftwright.answers.scenario import Scenario
+from shaftwright.answers.shop.dozen import ListLine, after_buying, dozen_for
+from shaftwright.answers.shop.kit import kit_for
+from shaftwright.answers.shop.settings import shop_setting
+from shaftwright.answers.shop.shopping import (
+    Shopping,
+    Wishes,
+    best_builds,
+    finished,
+    shop_of,
+    shopping,
+)
+from shaftwright.errors import NoAnswer
+
+
+@dataclass(frozen=True)
+class TwoShopping(Result):
+    """One list for both, or one for each; the second is worked out with what the first leaves over."""
+
+    first: Shopping = field(metadata=kept(json=False))
+    second: Shopping = field(metadata=kept(json=False))
+    #: whether one kit and one dozen serve both; then the second holds neither
+    shared: bool
+
+    @property
+    def both(self) -> tuple[Shopping, Shopping]:
+        """In the order they were named."""
+        return self.first, self.second
+
+    def to_dict(self) -> dict[str, Any]:
+        """The lines of both, the sums, and each one's own next thing."""
+        told = [one.to_dict() for one in self.both]
+        chances = [c for t in told if (c := t["chance_of_success"]) is not None]
+        lines: dict[str, Any] = {
+            key: [line for t in told for line in t[key]] for key in ("test_kit", "list", "cautions", "warnings")
+        }  # fmt: skip
+        sums = {
+            key: round(sum(t[key] for t in told), 2)
+            for key in ("test_kit_price", "list_price", "total_price")
+        }
+        return {
+            "format": 2, "rig": [t["rig"] for t in told], "purpose": [t["purpose"] for t in told],
+            "shared": self.shared, **lines, "chance_of_success": min(chances, default=None), **sums,
+            "without_price": [item for t in told for item in t["without_price"]],
+            "build": [t["build"] for t in told], "cut_plan": [t["cut_plan"] for t in told],
+            "each_next": [t["next"] for t in told], "next": told[0]["next"], "shot": told[0]["shot"],
+        }  # fmt: skip
+
+
+def shop_two(first: Scenario, second: Scenario, wishes: Wishes | None = None) -> TwoShopping:
+    """What to buy for two bows, or for two purposes of one, from the first one's shop."""
+    wishes = wishes or Wishes()
+    if all(q.plan.next.stage == "test_shafts" for q in (first, second)):
+        joint = _joint(first, second, wishes)
+        if joint is not None:
+            return joint
+    one = shopping(first, wishes)
+    used: list[ListLine] = [*one.test_kit, *one.lines]
+    left = after_buying(shop_of(second), used)
+    more = wishes if wishes.budget is None else replace(wishes, budget=max(wishes.budget - one.total_price, 0))
+    # the same bow before a shop that has what the first left over
+    other = replace(second, stock=left, given=second.belief)
+    other.__dict__["plan"] = second.plan
+    two = shopping(other, more)
+    return TwoShopping(one, replace(two, question=second), False)
+
+
+def _joint(first: Scenario, second: Scenario, wishes: Wishes) -> TwoShopping | None:
+    """One kit for both; None where none is nearly as likely as asked."""
+    chance = shop_setting("kit_chance") if wishes.chance is None else wishes.chance
+    try:
+        kit = kit_for(first, wishes.chance, wishes.any_line, wishes.musts, wishes.budget, second)
+    except NoAnswer:
+        return None
+    if kit.chance < chance - shop_setting("near_reachable"):
+        return None
+    build, lines = None, tuple[ListLine, ...]()
+    if wishes.arrows > 0:
+        build = next(best_builds((first, second), kit, wishes), None)
+        if build is None:
+            return None
+        lines = dozen_for(first, build.spec, wishes.arrows, wishes.breakage_pct, wishes.wraps)
+        price = sum(line.reckoned for line in lines) + (kit.price or 0.0)
+        if wishes.budget is not None and price > wishes.budget + 1e-9:
+            return None
+    return TwoShopping(
+        finished(first, wishes, kit, build, lines, kit.notes), finished(second, wishes, None, None, (), ()), True
+    )
