@@ -29,7 +29,7 @@ WOOD = {"shaft": "SPRUCE-1132-45", "length": "30 in", "point": "PW-1132-145"}
 @pytest.mark.parametrize(
     ("parts", "words"),
     [
-        (GOOD | {"insert": None}, "P175 screws in, and a tube takes an insert for it: none is named, nor its mass reckoned"),
+        (GOOD | {"insert": None}, "P175 screws in, and a tube takes an insert for it: none is named, nor its weight counted"),
         (GOOD | {"point": "PW-1132-145"}, "PW-1132-145 does not go on MARSH-400: it is made for wood, the shaft is carbon"),
         (GOOD | {"point": None}, "no point is named"),
         (GOOD | {"insert": "I204-16"}, "I204-16 does not go on MARSH-400: it is made for a 0.204 in bore, not 0.246 in"),

@@ -38,7 +38,7 @@ def test_frequencies_and_foc_of_the_published_check():
     assert [round(f, 3) for f in found["frequencies_hz"]] == [78.878, 240.806, 497.174]
     assert round(found["foc_pct"], 2) == 14.74
     assert found["bending_stiffness_n_m2"] == pytest.approx(5.0924, abs=5e-5)
-    text = run(*CHECK)
+    text = run(*CHECK, "--full")
     assert "78.878, 240.806, 497.174 Hz" in text
     assert "14.74 %" in text
 
@@ -119,7 +119,7 @@ def test_thrust_is_a_comparison():
     assert stiff["thrust_against"]["reference_pct"] == pytest.approx(125)
     assert stiff["thrust_against"]["same_shaft_median_pct"] is None
     assert 50 < document(*NAMED)["thrust_against"]["same_shaft_median_pct"] < 200
-    assert "no safety limit" in " ".join(run(*NAMED).split())
+    assert "no safety limit" in " ".join(run(*NAMED, "--full").split())
 
 
 def test_more_front_calms_the_bare_shaft():
@@ -131,11 +131,12 @@ def test_more_front_calms_the_bare_shaft():
     low = max((f for f in table if f <= trim.foc_pct), default=12)
     high = min((f for f in table if f >= trim.foc_pct), default=20)
     assert table[high] - 0.1 <= trim.angle_deg <= table[low] + 0.1
-    assert "settles" in run(*NAMED)
+    assert "settles" in run(*NAMED, "--full")
 
 
 @pytest.mark.parametrize(
     "build", [CHECK, NAMED, [*NAMED, "--insert", "I25", "--collar", "C292-14"]]
 )
 def test_text_fits_a_terminal(build):
-    assert max(len(line) for line in run(*build).splitlines()) <= 80
+    for args in (build, [*build, "--full"]):
+        assert max(len(line) for line in run(*args).splitlines()) <= 80

@@ -55,8 +55,11 @@ def test_json_has_the_agreed_keys(build):
 @pytest.mark.parametrize("build", [NUMBERS, NAMED])
 @pytest.mark.parametrize("args", [[], ["--wind", "-10 fps", "--distances", "5,18 m,33.3 yd,300"]])
 def test_text_fits_a_terminal(build, args):
-    result = run(*args, build=build)
+    result = run(*args, "--full", build=build)
+    short = run(*args, build=build).output
     assert result.exit_code == 0
+    assert "slug" not in short
+    assert max(map(len, short.splitlines())) <= 80
     assert max(len(line) for line in result.output.splitlines()) <= 80
     for word in ("drop in", "slug ft/s", "hold", "point covers the mark", "prove each distance"):
         assert word in result.output
@@ -148,7 +151,7 @@ def test_a_point_on_beyond_the_bow_is_a_fault():
 def test_dangers_of_the_build_are_told():
     result = run(build=["--spine", "900", "--gr-per-in", "5", "--length", "32", "--front", "200"])
     told = " ".join(result.output.split())
-    assert told.startswith("! Do not draw this arrow:")
+    assert result.output.split("\n\n")[1].startswith("! Do not draw this arrow:")
     assert "far too weak" in told
 
 

@@ -1,6 +1,7 @@
 """`launch`, `explain` and `card` name what must not be drawn; `launch` stands beside the rules."""
 
 import json
+import re
 
 import pytest
 from click.testing import CliRunner
@@ -18,13 +19,13 @@ def said(*args):
 
 
 @pytest.mark.parametrize("command", ["launch", "explain", "build"])
-def test_a_shaft_that_is_too_short_is_told_before_anything_else(command):
+def test_a_shaft_that_is_too_short_is_named_right_after_the_next_thing(command):
     more = ["--draws", "4"] if command == "launch" else []
     text = said(command, RIG, *SHORT, *more)
-    assert "Do not draw this arrow" in " ".join(text.split())[:120]
     found = json.loads(said(command, RIG, *SHORT, *more, "--json"))
-    told = found["cautions"] if command == "build" else found["dangers"]
-    assert any("too short" in one for one in told)
+    assert text.split("\n\n")[0].split() == found["next"]["do"].split()
+    assert text.split("\n\n")[1].startswith("! Do not draw this arrow: too short")
+    assert any("too short" in one for one in found["dangers"])
 
 
 def test_a_card_of_an_arrow_that_must_not_be_drawn_says_so():
@@ -38,7 +39,9 @@ def test_launch_tells_what_the_rules_say_of_the_same_arrow():
     build = json.loads(said("explain", RIG, *args, "--json"))
     band = build["spine_band_mils"]
     assert found["by_rules_spine_mils"]["mid"] == pytest.approx(band["mid"])
-    assert "The rules, by another way, say" in " ".join(
-        said("launch", RIG, *args, "--draws", "4").split()
-    )
+    text = said("launch", RIG, *args, "--draws", "4")
+    by_rules = int(re.search(r"the rules say (\d+)", text)[1])
+    assert by_rules == pytest.approx(band["mid"], abs=2.5)
+    full = " ".join(said("launch", RIG, *args, "--draws", "4", "--full").split())
+    assert "The rules, by another way, say" in full
     assert found["dangers"] == []

@@ -72,7 +72,7 @@ def test_only_readings_since_the_change_with_a_mass_and_of_the_string_shot_last(
     assert [r.speed_fps for r in chrono_now(entries)] == [172, 173]
     told = " ".join(left_out(entries))
     assert "before the last change" in told
-    assert "without an arrow mass" in told
+    assert "without an arrow's weight" in told
     assert "another string" in told
     assert left_out(entries[4:]) == ()
 

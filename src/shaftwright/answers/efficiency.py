@@ -212,7 +212,7 @@ def _from_masses(
         raise NoAnswer(f"the heavier arrows were not slower, which no bow does: {told}")
     if virtual.high < 0:
         raise NoAnswer(
-            f"the readings ask for a virtual mass below nought, which no bow has: {told}"
+            f"the readings ask for less than nothing carried along, which no bow does: {told}"
         )
     usual = _usual_virtual_kg(rig, own_lb)
     left_open = Spread(virtual.mid, max(virtual.low, 0.0), virtual.high)
@@ -273,7 +273,7 @@ def _enough(
     gap = 2 * moved**2 * shot_sd_m_s * np.sqrt(2 / shots) / (speed_m_s * usual_sd) / GRAIN_KG
     gap *= student_t95(2 * shots - 2) / Z95  # the spread is then told by the shots themselves
     return (
-        f"{shots:.0f} shots each of two arrow masses {np.ceil(gap / _ROUND_GR) * _ROUND_GR:.0f} gr or "
+        f"{shots:.0f} shots each of two arrow weights {np.ceil(gap / _ROUND_GR) * _ROUND_GR:.0f} gr or "
         "more apart"
     )
 

@@ -69,6 +69,6 @@ def _without_insert(head: StockItem, shaft: StockItem, stock: Stock) -> str:
     example = cheapest(stock, kind, shaft, shaft_facts(shaft), fit_limits())
     such = "" if example is None else f", such as {example.item}"
     return (
-        f"{head.item} screws in, and {takes} takes an {kind} for it: none is named, nor its mass "
-        f"reckoned; name one with --insert{such}"
+        f"{head.item} screws in, and {takes} takes an {kind} for it: none is named, nor its "
+        f"weight counted; name one with --insert{such}"
     )

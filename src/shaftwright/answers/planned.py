@@ -22,13 +22,15 @@ def as_planned(asked: Scenario, listed: tuple[ListedBuild, ...]) -> tuple[Listed
     own = _planned_build(asked) if at is None else listed[at]
     if own is None:
         return listed
-    alone = len({b.shaft for b in listed}) == len(listed)
-    others = tuple(b for b in listed if b is not own and not (alone and b.shaft == own.shaft))
+    most = max(len(listed), 1)
     if leads:
-        found = (own, *others)
+        alone = len({b.shaft for b in listed}) == len(listed)
+        others = (b for b in listed if b is not own and not (alone and b.shaft == own.shaft))
+        found = (own, *others)[:most]
+    elif at is None:
+        found = (*listed[: most - 1], replace(own, marked=True))
     else:
-        marked = replace(own, marked=True)
-        found = (*listed, marked) if at is None else (*listed[:at], marked, *listed[at + 1 :])
+        found = (*listed[:at], replace(own, marked=True), *listed[at + 1 :])
     return tuple(replace(build, rank=rank) for rank, build in enumerate(found, 1))
 
 

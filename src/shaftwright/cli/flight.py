@@ -23,7 +23,7 @@ _USUAL = {
 @click.command("flight")
 @common.build_options
 @click.option("--distances", metavar="LIST",
-              help="With commas; yards, or with a unit: \"18 m, 30 m\". From 10 to 60 when left out.")  # fmt: skip
+              help="With commas; yards, or with a unit: \"18 m, 30 m\". 10 to 60 if left out.")  # fmt: skip
 @click.option("--wind", default="0", metavar="SPEED",
               help="Across, toward your right; \"-10 fps\" or \"-3 m/s\" toward your left.")  # fmt: skip
 @click.option(
@@ -81,7 +81,8 @@ def command(
     head = _word("--head", head, drag_names("point"))
     fletch_size = _word("--fletch-size", fletch_size, drag_names("fletching"))
     conditions = Conditions(
-        _distances(_USUAL[bow.rig.units] if distances is None else distances), air_of(**_air(temperature, pressure, humidity, altitude)),
+        _distances(distances if distances is not None else _USUAL[bow.rig.units]),
+        air_of(**_air(temperature, pressure, humidity, altitude)),
         _quantity("--wind", wind, "fps", -100, 100), _number("--slope", slope, -60, 60, "degrees"),
         eye_in=None if eye_height is None else _quantity("--eye-height", eye_height, "in", 0.25, 12),
         point_on_yd=None if point_on is None else _quantity("--point-on", point_on, "yd", 5, 200),

@@ -71,7 +71,7 @@ def left_out(entries: Sequence[AnyEntry]) -> tuple[str, ...]:
     used = chrono_now(entries)
     counts = (
         (sum(isinstance(e, Chrono) for e in entries) - len(recent), "from before the last change"),
-        (len(recent) - len(weighed), "without an arrow mass"),
+        (len(recent) - len(weighed), "without an arrow's weight"),
         (len(weighed) - len(used), "of another string than the one shot last"),
     )
     return tuple(

@@ -57,7 +57,7 @@ def unlike_rig(rig: Rig, entries: Sequence[AnyEntry]) -> tuple[str, ...]:
         if abs(said - value) > usual("reading_apart", "ruler_in"):
             found.append((name.replace("_", " "), inches(said), inches(value)))
     return tuple(
-        f"the notebook's last change says {what} {now}, the rig file {file}: reckoned with the rig file; "
+        f"the notebook's last change says {what} {now}, the rig file {file}: the rig file counts; "
         "change it if the bow has changed"
         for what, now, file in found
     )

@@ -133,8 +133,8 @@ def _against_the_bow(rig: Rig, own_lb: float, brought: Brought, doubt_fps: float
         found.append(
             f"an arrow of {brought.mass_gr[kinetic.argmax()]:.0f} gr at "
             f"{brought.speed_fps[kinetic.argmax()]:.0f} fps carries {kinetic.max() / FOOT_POUND_J:.1f} "
-            f"ft-lb, more than the {limit / FOOT_POUND_J:.1f} ft-lb {whose}: check speed, arrow mass "
-            "and draw weight"
+            f"ft-lb, more than the {limit / FOOT_POUND_J:.1f} ft-lb {whose}: check speed, the arrow's "
+            "weight and the draw weight"
         )
         return found
     mass, mean = float(np.mean(brought.mass_gr)), float(np.mean(brought.speed_fps))
@@ -147,7 +147,7 @@ def _against_the_bow(rig: Rig, own_lb: float, brought: Brought, doubt_fps: float
         side = "faster" if mean > mid[0] else "slower"
         found.append(
             f"{mean:.0f} fps is far {side} than the {mid[0]:.0f} fps usual for such a bow with "
-            f"{mass:.0f} gr: check arrow mass, draw weight and the chronograph"
+            f"{mass:.0f} gr: check the arrow's weight, the draw weight and the chronograph"
         )
     return found
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from shaftwright.answers.candidates import Rejection
 from shaftwright.answers.choose import Choice, Nudge
 from shaftwright.answers.listing import ListedBuild
 from shaftwright.inference.band import Band
@@ -134,7 +135,7 @@ def _row(build: ListedBuild) -> list[str]:
 
 def _left_out(choice: Choice) -> str:
     """What the limits left out, in a line."""
-    shafts = [f"{r.count} shafts {_AWAY[r.rule]}" for r in choice.rejected if _of_shafts(r.rule)]
+    shafts = [f"{_counted(r)} {_AWAY[r.rule]}" for r in choice.rejected if _of_shafts(r.rule)]
     arrows = [_AWAY[r.rule] for r in choice.rejected if not _of_shafts(r.rule)]
     if arrows:
         shafts.append(f"arrows {' or '.join(arrows)}")
@@ -146,11 +147,15 @@ def _of_shafts(rule: str) -> bool:
     return rule in ("shortest-safe-length", "parts-fit")
 
 
+def _counted(away: Rejection) -> str:
+    what = "shaft" if _of_shafts(away.rule) else "arrow"
+    return f"{away.count} {what}{'' if away.count == 1 else 's'}"
+
+
 def turned_away(choice: Choice) -> list[str]:
     """What each limit turned away: what was found and the least it had to be, a line each."""
     return [
-        f"{r.count} {'shafts' if _of_shafts(r.rule) else 'arrows'} {_AWAY.get(r.rule, r.rule)}: "
-        f"{r.found}; at least {r.at_least}"
+        f"{_counted(r)} {_AWAY.get(r.rule, r.rule)}: {r.found}; at least {r.at_least}"
         for r in choice.rejected
     ]
 

@@ -129,7 +129,7 @@ def efficiency_figure(found: Efficiency) -> Figure:
     figure = new_figure(
         "efficiency", f"Efficiency of {plain(found.question.rig.name)}",
         "Upper: speed in fps over the arrow's weight in grains, from the readings with their 95 % range, "
-        "and what is usual for such a bow. Lower: share of the energy that the arrow takes along, in percent.",
+        "and what is usual for such a bow. Lower: share of the energy that the arrow takes along, in %.",
         (7.2, 6.0),
     )  # fmt: skip
     grid = figure.add_gridspec(2, 1, height_ratios=[3, 2])
