@@ -274,6 +274,9 @@ def test_a_step_from_a_place_not_measured_keeps_its_doubt():
         measured
     )  # as the reference: nothing out, nothing in doubt
     assert "P05" not in codes_of(side_step(measured, 1 / 32))
+    plated = changed(bow__rest="plunger", bow__plate={"thickness": 0, "material": "hard"})
+    for rig in (measured, plated):  # a sixteenth of an inch out is worth what a plate's is
+        assert total(side_step(rig, 1 / 16)) < total(rig) - 1
 
 
 @pytest.mark.parametrize("kind", ["recurve", "longbow", "selfbow"])

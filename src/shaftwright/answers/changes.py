@@ -101,9 +101,10 @@ def _edits(rig: Rig, name: str, value: Any) -> list[tuple[str, str | None, str]]
         "spring": ("bow.plunger.spring", plunger.spring if bow.plunger else None),
         "turns": ("bow.plunger.turns", plunger.turns),
         "out_in": ("bow.plunger.out", plunger.out_in),
+        "moved_in": ("bow.plunger.moved", plunger.moved_in),
     }  # fmt: skip
     if name == "plunger":
-        parts = [(part, getattr(value, part)) for part in ("spring", "turns", "out_in")]
+        parts = [(part, getattr(value, part)) for part in Plunger.model_fields]
         return [edit for part, new in parts if new not in (None, "unknown")
                 for edit in _edits(rig, part, new)]  # fmt: skip
     if name not in places:

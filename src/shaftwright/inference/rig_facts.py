@@ -76,7 +76,8 @@ def side_step(rig: Rig, by_in: float) -> Rig:
         Only what depends on the place itself is different.
     """
     plunger = rig.bow.plunger or Plunger()
-    moved = plunger.model_copy(update={"moved_in": (plunger.moved_in or 0.0) + by_in})
+    name = "moved_in" if plunger.out_in is None else "out_in"
+    moved = plunger.model_copy(update={name: (getattr(plunger, name) or 0.0) + by_in})
     return rig.model_copy(update={"bow": rig.bow.model_copy(update={"plunger": moved})})
 
 
@@ -102,15 +103,20 @@ def side_position(rig: Rig) -> tuple[float, str]:
     tuple
         Position of the plate's face [in], past centre negative; case of `bow.side_position`.
     """
+    plunger = _plunger(rig)
+    moved = plunger.moved_in or 0.0
+    if _out_stated(rig) or (rig.bow.rest in ("elevated", "plunger") and rig.bow.plate is None):
+        out = usual("shaft_centre_in", "set_by_rest") if plunger.out_in is None else plunger.out_in
+        case = "stated" if _out_stated(rig) else "set_by_rest"
+        return out + moved - usual("shaft_radius_in", "reference"), case
+    place, case = _by_the_window(rig)
+    return place + moved, case
+
+
+def _by_the_window(rig: Rig) -> tuple[float, str]:
+    """As `side_position`, where the riser's cut and the plate tell."""
     window, plate = rig.bow.window, rig.bow.plate
     thickness = plate.thickness_in if plate else 0.0
-    plunger = _plunger(rig)
-    if _out_stated(rig) or (rig.bow.rest in ("elevated", "plunger") and plate is None):
-        out = usual("shaft_centre_in", "set_by_rest") if plunger.out_in is None else plunger.out_in
-        return (
-            out + (plunger.moved_in or 0.0) - usual("shaft_radius_in", "reference"),
-            "stated" if _out_stated(rig) else "set_by_rest",
-        )
     if window.cut == "unknown":
         # a recurve's riser is always cut, other handles often not at all
         case = {"selfbow": "_selfbow", "longbow": "_longbow", "unknown": "_longbow"}

@@ -51,7 +51,7 @@ FIELDS = {
 }  # fmt: skip
 STATE = ("draw_weight", "brace", "string", "plate", "nocking_point", "limbs_id", "tiller", "release", "crawl",
          "draw_length", "string_material")  # fmt: skip
-PLUNGER = ("spring", "turns", "out")
+PLUNGER = ("spring", "turns", "out", "moved")
 WITH_BUILD = ("bareshaft", "broadhead", "dozen")
 WITH_STATE = ("bareshaft", "broadhead", "change")
 _FROM_CSV = ("chrono", "sound", "brace", "weigh")
