@@ -320,6 +320,7 @@ def always(story: Story, plan: Mapping[str, Any]) -> None:
     now = {(s["shaft"], round(s["length_in"], 2)) for s in shot if s["period"] == 0}
     if next_["stage"] in ("prove", "dozen", "done") and shaft is not None:
         assert (shaft, round(length, 2)) in now, f"never shot: {shaft} {length}; {now}"
+        assert shaft == shot[0]["shaft"], f"{shaft} leads, but the best shot is {shot[0]}"
     noted = [e.length for e in story.ends if isinstance(e, End) and e.shaft == shaft]
     if noted and story.owned.get(shaft, 0) in (0, 1) and next_["kind"] in ("shoot", "cut", "point"):
         assert length <= min(noted) + 0.01, f"{shaft} of {min(noted)} in grew to {length} in"

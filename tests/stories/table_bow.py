@@ -98,7 +98,7 @@ STORIES = [
     ),
     Story(
         "free text that says nothing known is a setting, and asked about",
-        {"stage": {"tune", "prove"}, "says": ["quiver"],
+        {"stage": {"tune", "prove"}, "says": ["quiver"], "never": ["other before"],
          "shot": {(M500, 29.5): {"period": 0}}},
         (*(End(M500, 29.5, weak=w) for w in TWO), change("new quiver")), owned={M500: 1},
     ),
@@ -111,7 +111,7 @@ def _changed(what, was, now, rig, period, before=None, shaft=M500, length=29.5, 
     return Story(
         f"{'setting' if setting else 'period'}: {what} {now}",
         {"stage": {"tune", "prove"}, "kind": "shoot", "shaft": shaft, "length_in": length,
-         "distance_yd": {10, 20} if setting else {10},
+         "distance_yd": {10, 20} if setting else {10}, "never": ["change of other"],
          "shot": {(shaft, length): {"period": 0} if setting else {"period": lambda p: p > 0}}
          | ({(shaft, length, "then"): {"period": 0}} if what in KEYED else {})},
         (*(End(shaft, length, weak=w, point=point, state=was) for w in TWO), change(what, **now)),

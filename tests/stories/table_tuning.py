@@ -85,13 +85,13 @@ STORIES = [
         "wood, weak: the owned neighbour group first",
         {"stage": "tune", "kind": {"shoot", "shaft"}, "shaft": "SPRUCE-40"},
         twice(End("SPRUCE-35", 29, weak=8)), rig=LONGBOW, only=r"SPRUCE-\d+",
-        owned={"SPRUCE-35": 2, "SPRUCE-40": (2, 29), "PW100": 6},
+        owned={"SPRUCE-35": (2, 29), "SPRUCE-40": (2, 29), "PW100": 6},
     ),
     Story(
         "... else a lighter head, before a new taper",
         {"stage": "tune", "kind": "point", "shaft": "SPRUCE-35", "length_in": 29.0, "point": "PW100"},
         twice(End("SPRUCE-35", 29, weak=8)), rig=LONGBOW, only=r"SPRUCE-\d+",
-        owned={"SPRUCE-35": 2, "PW100": 6},
+        owned={"SPRUCE-35": (2, 29), "PW100": 6},
     ),
     Story(
         "stiff, and a longer one of the row in hand: that",
