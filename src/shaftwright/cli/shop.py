@@ -33,7 +33,9 @@ if TYPE_CHECKING:
               help="Arrows wanted, of a pair of each; 0 for the test kit alone.")  # fmt: skip
 @click.option("--chance", type=click.FloatRange(0.05, 0.99),
               help="Chance that one shaft of the test kit can be tuned; 0.95.")  # fmt: skip
-@click.option("--any-line", is_flag=True, help="A test kit of several makes, where parts of one kind fit.")
+@click.option(
+    "--any-line", is_flag=True, help="A test kit of several makes, where parts of one kind fit."
+)
 @click.option("--breakage", type=click.FloatRange(0, 100), help="Percent broken or lost; 15.")
 @click.option(
     "--budget", type=click.FloatRange(min=0), help="Most that test kit and list may cost together."

@@ -3,30 +3,35 @@
 from __future__ import annotations
 
 from shaftwright.answers.report import Report
-from shaftwright.answers.shop.dozen import ListLine
+from shaftwright.answers.shop.packs import ListLine
+from shaftwright.inference.band import Band
 from shaftwright.render.markup import Markup, element, items, table
+from shaftwright.render.next import arrow_told, landed, stands
 from shaftwright.render.report_answer import Section, picture, section
 from shaftwright.render.shop import sections
-from shaftwright.units import in_100, inches
+from shaftwright.units import distance_told, in_100, inches
 
 #: causes less likely than this are not listed
 LEAST_CHANCE = 0.03
 
 
+def shots_section(told: Report) -> Section | None:
+    """Every arrow shot, best first; None before any shot."""
+    asked = told.question
+    if not asked.plan.shot:
+        return None
+    headers = ["arrow", ("ends", "n"), f"bare lands at {distance_told(20, asked.rig.units)}", "reads", "stands"]
+    rows = [
+        [arrow_told(one), one.groups, landed(one.offset_in, asked.rig.units), one.reads, stands(one)]
+        for one in asked.plan.shot
+    ]
+    return section(
+        "shots", "Arrows shot", table("All ends of an arrow together, best first", headers, rows)
+    )
+
+
 def bareshaft_section(told: Report) -> Section | None:
-    """The one next change first, then the target, causes and what was seen.
-
-    Parameters
-    ----------
-    told : Report
-        The report.
-
-    Returns
-    -------
-    tuple or None
-        None without bare shafts of the bow as it stands.
-    """
-    from shaftwright.render.bareshaft import expect_told
+    """The one next change first, then the target, causes and what was seen."""
     from shaftwright.render.bareshaft_picture import target_view
 
     found = told.diagnosis
@@ -50,26 +55,24 @@ def bareshaft_section(told: Report) -> Section | None:
             "The target as you saw it: fletched and bare hits, and where the next centre should lie.",
         )
     words = element(
-        "div", element("p", found.verdict),
-        element("p", f"Expect the next bare centre {expect_told(found.expect_now)}."), causes,
+        "div", items(found.dangers, class_="danger"), causes,
+        element("p", f"The spine that suits, {_at(found.band_after)}: {_band(found.band_before)} before you shot, "
+                f"{_band(found.band_after)} now."),
     )  # fmt: skip
     body = element("div", drawn, words, class_="side") if drawn is not None else words
     return section("bare-shafts", "What the bare shafts say", body)
 
 
+def _at(band: Band) -> str:
+    return f"{inches(band.length_in)} with {band.front_gr:.0f} gr up front, {in_100(band.chance)}"
+
+
+def _band(band: Band) -> str:
+    return f"{band.mid:.0f} ({band.low:.0f} to {band.high:.0f})"
+
+
 def shopping_section(told: Report) -> Section | None:
-    """Test shafts first, then the final list with prices.
-
-    Parameters
-    ----------
-    told : Report
-        The report.
-
-    Returns
-    -------
-    tuple or None
-        None without a list.
-    """
+    """Test shafts first, then the final list with prices."""
     answer = told.shopping
     if answer is None:
         return None
@@ -84,8 +87,8 @@ def shopping_section(told: Report) -> Section | None:
     )
     plan = answer.cut_plan
     cut = None if plan is None else element(
-        "p", f"Likely to end near {inches(plan.expected_length_in)}, cut only while it reads weak; never under "
-        f"{inches(plan.shortest_safe_in)}.",
+        "p", f"Likely to end near {inches(plan.expected_length_in)}, cut only while it reads weak; "
+        f"never under {inches(plan.shortest_safe_in)}.",
     )  # fmt: skip
     both = element(
         "div",
@@ -97,8 +100,8 @@ def shopping_section(told: Report) -> Section | None:
         element("div", lists.get("list"), element("p", money)), class_="side even",
     )  # fmt: skip
     return section(
-        "list", "Shopping list", element("p", answer.question.plan.next.do, class_="lead"), both,
-        items(answer.warnings),
+        "list", "Shopping list", both,
+        items(answer.notes),
     )  # fmt: skip
 
 

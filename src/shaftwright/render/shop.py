@@ -6,15 +6,26 @@ import csv
 import io
 from collections.abc import Sequence
 
-from shaftwright.answers.shop.dozen import NOT_HERE, ListLine
 from shaftwright.answers.shop.kit import Kit, KitShaft
 from shaftwright.answers.shop.matched import Matched
+from shaftwright.answers.shop.packs import NOT_HERE, ListLine
 from shaftwright.answers.shop.shopping import Shopping
 from shaftwright.answers.shop.two import TwoShopping
 from shaftwright.render.words import bullets, closing, eighths, fives, opening, short, table, wrap
 from shaftwright.units import in_100, inches
 
-HEADER = ("part", "item", "kind", "quantity", "packs", "pack", "unit_price", "price", "in_hand", "why")
+HEADER = (
+    "part",
+    "item",
+    "kind",
+    "quantity",
+    "packs",
+    "pack",
+    "unit_price",
+    "price",
+    "in_hand",
+    "why",
+)
 _RISKY = ("=", "+", "-", "@", "\t", "\r", "\n", "|", "%")
 _SMALL = ("sundry", "string")
 _WIDE = 34
@@ -31,9 +42,7 @@ def shop_text(answer: Shopping, full: bool = False) -> str:
 
 def two_text(answer: TwoShopping, full: bool = False) -> str:
     """Both bows: each one's next thing, then one list for both, or one for each."""
-    parts = [
-        wrap(f"{_label(one)}: {one.question.plan.next.do}", "  ", "") for one in answer.both
-    ]
+    parts = [wrap(f"{_label(one)}: {one.question.plan.next.do}", "  ", "") for one in answer.both]
     if answer.shared:
         parts.append("One kit and one dozen serve both; what stands above would serve one alone.")
     for one in answer.both[: 1 if answer.shared else 2]:
@@ -60,16 +69,17 @@ def _body(answer: Shopping, full: bool) -> list[str]:
     away = [line.item for line in answer.lines if NOT_HERE in line.why]
     if away:
         parts.append(wrap(f"Not in this shop: {', '.join(away)}.", "  ", ""))
-    if answer.warnings and not full and answer.kit is not None:
-        notes = answer.kit.notes
-        parts += [bullets(notes[:2])] if notes else []
+    if answer.notes:
+        parts.append(bullets(answer.notes if full else answer.notes[:2]))
     return parts
 
 
 def _kit(answer: Shopping, kit: Kit) -> str:
     """Now: what the kit holds, and how it is shot."""
     shafts = f"{kit.pieces} shafts of one line" if kit.pieces > 1 else "one shaft"
-    cost = f"costs {answer.kit_price:.2f}" if any(s.packs for s in answer.test_kit) else "is in hand"
+    cost = (
+        f"costs {answer.kit_price:.2f}" if any(s.packs for s in answer.test_kit) else "is in hand"
+    )
     if kit.price is None and kit.to_buy:
         cost = "has no price here"
     lead = wrap(f"The test kit {cost}: {shafts}. {in_100(kit.chance)[:1].upper()}{in_100(kit.chance)[1:]} "
@@ -78,9 +88,15 @@ def _kit(answer: Shopping, kit: Kit) -> str:
     if answer.question.plan.next.stage == "tune":
         return text
     first = kit.shafts[0]
-    order = ", ".join(f"{s.item} {'cut to ' * _is_cut(s)}{eighths(s.length_in)} in" for s in kit.shafts)
+    order = ", ".join(
+        f"{s.item} {'cut to ' * _is_cut(s)}{eighths(s.length_in)} in" for s in kit.shafts
+    )
     with_what = f"{first.point} + {first.insert}" if first.insert else first.point
-    how = wrap(f"Shoot them bare in this order with {with_what}: {order}; beside {kit.companions}.", "  ", "")
+    how = wrap(
+        f"Shoot them bare in this order with {with_what}: {order}; beside {kit.companions}.",
+        "  ",
+        "",
+    )
     return f"{text}\n{how}"
 
 
@@ -107,7 +123,9 @@ def _dozen(answer: Shopping) -> str:
 
 
 def _table(name: str, lines: Sequence[ListLine]) -> str:
-    rows = [[short(x.item, _WIDE), x.in_hand or "", _packs(x), _money(x.price, x.packs)] for x in lines]
+    rows = [
+        [short(x.item, _WIDE), x.in_hand or "", _packs(x), _money(x.price, x.packs)] for x in lines
+    ]
     whole = sum(x.price or 0.0 for x in lines)
     rows.append(["", "", "", f"{whole:.2f}"])
     return table(rows, [name, "have", "buy", "price"], "lrrr", "  ", "  ")
@@ -129,7 +147,9 @@ def _everything(answer: Shopping) -> list[str]:
     """What the short screen keeps back."""
     parts = []
     if answer.kit is not None:
-        parts.append("Test shafts, in the order they are shot:\n" + bullets(map(_shaft, answer.kit.shafts)))
+        parts.append(
+            "Test shafts, in the order they are shot:\n" + bullets(map(_shaft, answer.kit.shafts))
+        )
     plan = answer.cut_plan
     if plan is not None:
         parts.append(wrap(
@@ -138,13 +158,13 @@ def _everything(answer: Shopping) -> list[str]:
             f"{inches(plan.shortest_safe_in)}. From the point end, and only while it reads weak."
         ))  # fmt: skip
     if answer.lines:
-        parts.append("Why each line:\n" + bullets(f"{x.quantity} {x.item}: {x.why}" for x in answer.lines))
+        parts.append(
+            "Why each line:\n" + bullets(f"{x.quantity} {x.item}: {x.why}" for x in answer.lines)
+        )
     if answer.cut_table is not None:
         parts.append(_matched(answer.cut_table))
     if answer.unpriced:
         parts.append(wrap(f"No price here: {', '.join(answer.unpriced)}.", "  ", ""))
-    if answer.warnings:
-        parts.append("To know:\n" + bullets(answer.warnings))
     parts.append("Cautions:\n" + bullets((c.text for c in answer.cautions), "! "))
     return parts
 
@@ -153,8 +173,9 @@ def _shaft(shaft: KitShaft) -> str:
     wood = f" ({shaft.wood_spine_lb:g} lb)" if shaft.wood_spine_lb else ""
     cut = ", cut to that first: longer may be far too weak" if shaft.cut_first else ""
     return (
-        f"{shaft.quantity} {shaft.item}{wood} at {inches(shaft.length_in)}{cut}; bare {fives(shaft.bare_gr)} gr; "
-        f"tunes by itself: {in_100(shaft.chance)}; far too weak: {in_100(shaft.chance_far_too_weak)}"
+        f"{shaft.quantity} {shaft.item}{wood} at {inches(shaft.length_in)}{cut}; "
+        f"bare {fives(shaft.bare_gr)} gr; tunes by itself: {in_100(shaft.chance)}; "
+        f"far too weak: {in_100(shaft.chance_far_too_weak)}"
     )
 
 
@@ -191,7 +212,9 @@ def sections(answer: Shopping | TwoShopping) -> list[tuple[str, tuple[ListLine, 
     elif answer.shared:
         return sections(answer.first)
     else:
-        found = [(f"{name} {_label(one)}", lines) for one in answer.both for name, lines in sections(one)]
+        found = [
+            (f"{name} {_label(one)}", lines) for one in answer.both for name, lines in sections(one)
+        ]
     return [(name, lines) for name, lines in found if lines]
 
 

@@ -1,17 +1,16 @@
-"""The list for a dozen arrows like one that is named: same shaft in any row, length, insert, head and tail."""
+"""The list for a dozen arrows like one that is named: shaft, length, insert, head and tail alike."""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 
 from shaftwright.answers.plan.pieces import Piece, in_hand
-from shaftwright.answers.result import Result, kept
 from shaftwright.answers.scenario import Scenario
 from shaftwright.answers.shop.lines import beginning, twin_head
-from shaftwright.answers.shop.packs import cheapest_packs, offers_of
-from shaftwright.answers.shop.settings import Sundry, shop_setting, shopping_rules, usual_price
+from shaftwright.answers.shop.packs import ListLine, cheapest_packs, elsewhere, listed, offers_of
+from shaftwright.answers.shop.settings import Sundry, shop_setting, shopping_rules
 from shaftwright.records.fit import cheapest, fit
 from shaftwright.records.notebook import BuildSpec
 from shaftwright.records.stock import Stock, StockItem, shaft_facts
@@ -20,32 +19,6 @@ from shaftwright.units import inches
 
 _SAME_IN = 1 / 16
 _SAME_MILS, _SAME_GR_PER_IN = 0.5, 0.05
-NOT_HERE = "not in this shop"
-
-
-@dataclass(frozen=True)
-class ListLine(Result):
-    """One line to buy or to have."""
-
-    #: row of the stock, or what to ask for elsewhere
-    item: str
-    kind: str
-    #: needed with spares, before what is in hand
-    quantity: int
-    packs: int
-    pack: int
-    #: of one pack; None where the stock states none
-    unit_price: float | None
-    price: float | None
-    in_hand: int
-    why: str
-    #: a usual price where none is stated, for weighing lists
-    reckoned: float = field(default=0.0, metadata=kept(json=False))
-
-    @property
-    def buy(self) -> int:
-        """Pieces to buy."""
-        return max(self.quantity - self.in_hand, 0)
 
 
 def dozen_for(
@@ -57,10 +30,8 @@ def dozen_for(
         return ()
     owned = in_hand(scenario.stock or Stock(), scenario.entries)
     assert owned.stock is not None
-    stock, breakage = (
-        owned.stock,
-        shop_setting("breakage_pct") if breakage_pct is None else breakage_pct,
-    )
+    stock = owned.stock
+    breakage = shop_setting("breakage_pct") if breakage_pct is None else breakage_pct
     number = number_with_spares(arrows, breakage)
     small = number_with_spares(number, shop_setting("small_part_spare_pct"))
     rows = rows_like(stock, spec)
@@ -96,26 +67,13 @@ def number_with_spares(arrows: int, spare_pct: float) -> int:
     return arrows + math.ceil(arrows * spare_pct / 100 - 1e-9)
 
 
-def listed(item: StockItem, quantity: int, why: str) -> ListLine:
-    """A row of the stock as a line."""
-    packs = cheapest_packs(offers_of([item]), quantity - item.in_hand)[1].get(item.item, 0)
-    price = 0.0 if not packs else (None if item.price is None else round(packs * item.price, 2))
-    reckoned = packs * (usual_price(item.kind) if item.price is None else item.price)
-    return ListLine(item.item, item.kind, quantity, packs, item.pack, item.price, price, item.in_hand, why,
-                    reckoned)  # fmt: skip
-
-
-def elsewhere(name: str, kind: str, quantity: int, why: str) -> ListLine:
-    """Something that this shop does not keep."""
-    return ListLine(name, kind, quantity, 0, 1, None, None, 0, f"{why}; {NOT_HERE}")
-
-
 def rows_like(stock: Stock, spec: BuildSpec) -> list[StockItem]:
     """The rows of a stock that are the named shaft, however it is sold, and long enough; its own first."""
     named = stock.by_name.get(spec.shaft) if spec.shaft else None
     if named is not None and named.kind == "shaft":
         facts = shaft_facts(named)
-        spine, per_inch, bore = facts.spine_mils, facts.gr_per_in, facts.inside_in
+        spine, bore = facts.spine_mils, facts.inside_in
+        per_inch: float | None = facts.gr_per_in
     elif spec.spine_mils is None:
         return []
     else:

@@ -1,4 +1,4 @@
-"""The draws of a test kit: some to choose it on, others, with no part in the choosing, to state its chance on."""
+"""The draws of a test kit: some to choose it on, others, with no part in that, to state its chance."""
 
 from __future__ import annotations
 

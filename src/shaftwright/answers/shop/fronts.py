@@ -1,4 +1,4 @@
-"""Every shaft of a shop with every point and insert: how long it may be shot first, and how short it may end."""
+"""Every shaft of a shop with every point and insert: how long at first, and how short it may end."""
 
 from __future__ import annotations
 
@@ -87,7 +87,7 @@ def fronts_of(
     shortest = max(shortest_safe_length_in(s.scenario.rig, s.scenario.purpose_rule) for s in sides)
     lines = lines_of(stock, pieces, shortest, any_line, own)
     options = tuple(option for line in lines for option in line.options)
-    of_line = np.repeat(np.arange(len(lines)), [len(line.options) for line in lines])
+    of_line = np.repeat(np.arange(len(lines)), np.array([len(x.options) for x in lines], dtype=int))
     asked = sides[0].scenario
     hunts = any(s.scenario.purpose_rule.broadheads for s in sides)
     if own is not None:
@@ -114,20 +114,16 @@ def fronts_of(
         rows += same
         numbers += [i] * len(same)
     at, option = np.array(rows, dtype=np.int64), np.array(numbers, dtype=np.int64)
-    kept = _nearest(
-        asked.purpose_rule.usual_front_gr, builds, at, of_line[option] if len(option) else option
-    )
+    kept = _nearest(asked.purpose_rule.usual_front_gr, builds, at, of_line[option])
     at, option = at[kept], option[kept]
-    order = np.lexsort(
-        (builds.head_gr[at], option, builds.insert[at], of_line[option] if len(option) else option)
-    )
+    order = np.lexsort((builds.head_gr[at], option, builds.insert[at], of_line[option]))
     at, option = at[order], option[order]
     builds = builds.take(at)
     first, weak = _first_lengths(sides, builds, option, options, shortest)
     least = max((m.number for m in musts if m.key == "gr_per_lb"), default=0.0)
     told = (*notes, *(c for c in found.cautions if "insert" in c))
     return Fronts(
-        sides, shortest, tuple(lines), options, found.items, builds, of_line[option] if len(option) else option, option,
+        sides, shortest, tuple(lines), options, found.items, builds, of_line[option], option,
         first, weak, least, told,
     )  # fmt: skip
 
@@ -174,9 +170,9 @@ def _nearest(usual_gr: float, builds: Builds, at: Ints, line: Ints) -> Ints:
 def _first_lengths(
     sides: Sequence[Side], builds: Builds, option: Ints, options: Sequence[Option], shortest: float
 ) -> tuple[Array, Array]:
-    """Of each row the longest first shot that passes the gate, cut by half inches, and its chance of failing."""
+    """Of each row the longest first shot that passes the gate, and its chance of being too weak."""
     step = shop_setting("safe_cut_step_in")
-    start = np.array([_start(o, shortest) for o in options])[option] if len(option) else np.zeros(0)
+    start = np.array([_start(o, shortest) for o in options])[option]
     first, weak = np.full(len(option), np.nan), np.full(len(option), np.nan)
     todo = np.arange(len(option))
     while len(todo):

@@ -13,32 +13,28 @@ from shaftwright.answers.result import Result, kept
 from shaftwright.answers.scenario import Scenario
 from shaftwright.answers.shop.draws import popcount, sides_of, tunable
 from shaftwright.answers.shop.fronts import fronts_of
-from shaftwright.answers.shop.lines import part_packs, usual_stock
+from shaftwright.answers.shop.lines import usual_stock
 from shaftwright.answers.shop.musts import Must, limited
+from shaftwright.answers.shop.packs import ListLine, listed
 from shaftwright.answers.shop.settings import shop_setting
 from shaftwright.answers.shop.shelf import Found, cheapest, shelves
 from shaftwright.errors import NoAnswer
 from shaftwright.inference.band import spine_band
 from shaftwright.physics.spine import pounds_from_mils
-from shaftwright.records.stock import StockItem
 from shaftwright.rules.plan import plan_setting
 from shaftwright.rules.purposes import setting
 from shaftwright.units import in_100, inches
 
+_ROLES = {"point": "to tune with", "nock": "must come off the serving with a tap",
+          "insert": "carries the point", "outsert": "carries it", "adapter": "carries it"}  # fmt: skip
 
-@dataclass(frozen=True)
-class KitShaft(Result):
+
+@dataclass(frozen=True, kw_only=True)
+class KitShaft(ListLine):
     """One spine of a kit and the arrow it is first shot as."""
 
-    item: str
     spine_mils: float = field(metadata=kept(digits=1))
     wood_spine_lb: float | None
-    quantity: int
-    in_hand: int
-    #: pieces to buy, in so many packs of so many
-    buy: int
-    packs: int
-    pack: int
     full_length_in: float
     #: of the first shot; wood near its final length
     length_in: float
@@ -53,25 +49,13 @@ class KitShaft(Result):
     chance: float = field(metadata=kept(digits=4))
     #: that it is far too weak at the first shot
     chance_far_too_weak: float = field(metadata=kept(digits=4))
-    #: of a pack and of what is bought; None where the shop states none
-    unit_price: float | None
-    price: float | None
 
 
-@dataclass(frozen=True)
-class KitPart(Result):
+@dataclass(frozen=True, kw_only=True)
+class KitPart(ListLine):
     """A point, an insert or a nock of a kit."""
 
-    item: str
-    kind: str
     mass_gr: float
-    quantity: int
-    in_hand: int
-    buy: int
-    packs: int
-    pack: int
-    unit_price: float | None
-    price: float | None
 
 
 @dataclass(frozen=True)
@@ -142,58 +126,68 @@ def _kit_for(
             near = 0 if best >= asked * draws else round(shop_setting("near_reachable") * draws)
             found = cheapest(some, best - near, budget)
         if found is not None:
-            return _told(found, asked, in_range)
-    raise NoAnswer(what_to_look_for(scenario, budget))
+            return _told(found, asked, in_range, budget)
+    raise NoAnswer(_binding(scenario, musts, any_line) or what_to_look_for(scenario, budget))
 
 
-def _told(found: Found, asked: float, in_range: bool) -> Kit:
+def _binding(scenario: Scenario, musts: tuple[Must, ...], any_line: bool) -> str:
+    """Which limits leave no kit, found by lifting each alone."""
+    told = []
+    for must in musts:
+        rest = tuple(m for m in musts if m != must)
+        try:
+            kit = kit_for(scenario, None, any_line, rest)
+        except NoAnswer:
+            continue
+        told.append(f"--must {must} leaves no test kit; without it {kit.shafts[0].item} would do")
+    return "; ".join(told)
+
+
+def _told(found: Found, asked: float, in_range: bool, budget: float | None) -> Kit:
     shelf, fronts = found.shelf, found.shelf.fronts
     chance, alone = _stated(found)
-    lines = []
-    twin = found.likeliest
-    for option, place, own in zip(found.options, found.at, alone, strict=True):
-        row = shelf.row[place, found.first]
-        build = fronts.builds.take(np.array([row]))
-        length = float(fronts.first_in[row])
-        number = found.quantity(place)
-        held, packs = min(option.in_hand, number), option.packs(number)
-        item = option.row if not packs else next(i for i in option.kind.items if i.item in packs)
-        head = fronts.part(int(build.head[0]))
-        carrier = fronts.part(int(build.insert[0]))
-        assert head is not None
-        lines.append(KitShaft(
-            item.item, option.kind.facts.spine_mils, item.wood_spine_lb, number, held, number - held,
-            packs.get(item.item, 0), item.pack, option.length_in, length, fronts.cut_for_safety(row), head.item,
-            carrier.item if carrier else None,
-            float(build.front_gr[0]),
-            float(build.bare_gr[0] + (length - build.length_in[0]) * build.gr_per_in[0]), own,
-            float(fronts.weak[row]), item.price, _price(packs.get(item.item, 0), item),
-        ))  # fmt: skip
-    risky = any(s.chance_far_too_weak > shop_setting("may_be_too_weak_chance") for s in lines)
-    lines.sort(key=lambda s: (s.spine_mils if risky else -s.chance, s.spine_mils))
-    parts = [_part(item, number) for item, number in found.parts()]
-    prices = [line.price for line in (*lines, *parts)]
-    buys = [line for line in (*lines, *parts) if line.buy]
-    stated = [p for p in prices if p]
+    shafts = [_shaft(found, place, own) for place, own in zip(found.at, alone, strict=True)]
+    risky = any(s.chance_far_too_weak > shop_setting("may_be_too_weak_chance") for s in shafts)
+    shafts.sort(key=lambda s: (s.spine_mils if risky else -s.chance, s.spine_mils))
+    parts = [
+        KitPart(
+            **vars(listed(item, number, _ROLES.get(item.kind, ""))),
+            mass_gr=item.mass_gr or 0.0,
+        )
+        for item, number in found.parts()
+    ]
+    lines: list[ListLine] = [*shafts, *parts]
+    buys = [line for line in lines if line.buy]
+    stated = [line.price for line in buys if line.price]
     return Kit(
-        shelf.line.name, shelf.line.material, tuple(lines), tuple(parts), lines[0].point, lines[0].insert,
-        round(math.fsum(stated), 2) if stated or not buys else None, chance, asked,
-        _companions(found, twin), tuple((line.item, line.buy) for line in buys),
+        shelf.line.name, shelf.line.material, tuple(shafts), tuple(parts), shafts[0].point, shafts[0].insert,
+        round(math.fsum(stated), 2) if stated or not buys else None, chance, asked, _companions(found),
+        tuple((line.item, line.buy) for line in buys),
         tuple(line.item for line in buys if line.price is None),
-        (*_notes(found, chance, asked, in_range), *fronts.notes),
+        (*_notes(found, chance, asked, in_range, budget), *fronts.notes),
     )  # fmt: skip
 
 
-def _price(packs: int, item: StockItem) -> float | None:
-    if not packs:
-        return 0.0
-    return None if item.price is None else round(packs * item.price, 2)
-
-
-def _part(item: StockItem, number: int) -> KitPart:
-    packs, held = part_packs(item, number), min(item.in_hand, number)
-    return KitPart(item.item, item.kind, item.mass_gr or 0.0, number, held, number - held, packs, item.pack,
-                   item.price, _price(packs, item))  # fmt: skip
+def _shaft(found: Found, place: int, alone: float) -> KitShaft:
+    shelf, fronts = found.shelf, found.shelf.fronts
+    option, row = shelf.options[place], int(shelf.row[place, found.first])
+    build = fronts.builds.take(np.array([row]))
+    length = float(fronts.first_in[row])
+    number = found.quantity(place)
+    packs = option.packs(number)
+    item = next((i for i in option.kind.items if i.item in packs), option.row)
+    count = packs.get(item.item, 0)
+    price = 0.0 if not count else (None if item.price is None else round(count * item.price, 2))
+    return KitShaft(
+        item=item.item, kind="shaft", quantity=number, packs=count, pack=item.pack, unit_price=item.price,
+        price=price, in_hand=min(option.in_hand, number), why=f"tunes by itself in {100 * alone:.0f} of 100",
+        spine_mils=option.kind.facts.spine_mils, wood_spine_lb=item.wood_spine_lb,
+        full_length_in=option.length_in, length_in=length, cut_first=fronts.cut_for_safety(row),
+        point=shelf.points[found.first].item, insert=shelf.insert.item if shelf.insert else None,
+        front_gr=float(build.front_gr[0]),
+        bare_gr=float(build.bare_gr[0] + (length - build.length_in[0]) * build.gr_per_in[0]),
+        chance=alone, chance_far_too_weak=float(fronts.weak[row]),
+    )  # fmt: skip
 
 
 def _stated(found: Found) -> tuple[float, list[float]]:
@@ -212,20 +206,24 @@ def _stated(found: Found) -> tuple[float, list[float]]:
     return whole / size, [int(popcount(one)) / size for one in each]
 
 
-def _companions(found: Found, twin: int) -> str:
+def _companions(found: Found) -> str:
     number = round(plan_setting("fair_fletched"))
-    option = found.shelf.options[twin]
-    if option.in_hand - found.quantity(twin) >= number:
+    option = found.shelf.options[found.likeliest]
+    if option.in_hand - found.quantity(found.likeliest) >= number:
         return f"{number} of your other {option.row.item}, fletched"
     return f"{number} fletched arrows that you shoot well now"
 
 
-def _notes(found: Found, chance: float, asked: float, in_range: bool) -> list[str]:
+def _notes(
+    found: Found, chance: float, asked: float, in_range: bool, budget: float | None
+) -> list[str]:
     notes = []
     asked_of = found.shelf.fronts.sides[0].scenario.purpose_rule
     if chance < asked - shop_setting("near_reachable"):
-        notes.append(f"one line of this shop reaches {in_100(chance)}, not {in_100(asked)}: other spines "
-                     "or points would free it")  # fmt: skip
+        free = "other spines or points" if budget is None else "more money"
+        notes.append(
+            f"one line of this shop reaches {in_100(chance)}, not {in_100(asked)}: {free} would free it"
+        )
     if not in_range:
         notes.append(
             f"no arrow of these shafts comes into the range of {asked_of.label} "
@@ -241,7 +239,8 @@ def what_to_look_for(scenario: Scenario, budget: float | None = None) -> str:
     low, high = (5 * round(x / 5) for x in (band.low, band.high))
     least = inches(band.length_in)
     told = (
-        f"look for spines {low} to {high} (wood {pounds_from_mils(high):.0f} to {pounds_from_mils(low):.0f} lb), "
-        f"at least {least} long, with about {band.front_gr:.0f} gr up front; nothing in this shop can be right"
+        f"look for spines {low} to {high} (wood {pounds_from_mils(high):.0f} to "
+        f"{pounds_from_mils(low):.0f} lb), at least {least} long, with about {band.front_gr:.0f} gr "
+        "up front; nothing in this shop can be right"
     )
     return told if budget is None else f"{told} for {budget:.2f}"

@@ -141,11 +141,6 @@ def _need(part: StockItem) -> float:
     return part_price(part, round(shop_setting("points_of_each")))
 
 
-def part_packs(part: StockItem, number: int) -> int:
-    """Packs of a part to buy for so many."""
-    return cheapest_packs(offers_of([part]), number - part.in_hand)[1].get(part.item, 0)
-
-
 def part_price(part: StockItem, number: int) -> float:
     """What so many of a part cost; a usual price stands in where none is stated."""
     return cheapest_packs(offers_of([part]), number - part.in_hand)[0]

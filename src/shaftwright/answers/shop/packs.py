@@ -4,44 +4,25 @@ from __future__ import annotations
 
 import functools
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
+from shaftwright.answers.result import Result, kept
 from shaftwright.answers.shop.settings import usual_price
 from shaftwright.records.stock import ShaftFacts, StockItem, shaft_facts
 
 
 @dataclass(frozen=True)
 class Offer:
-    """One way to buy a thing.
-
-    Attributes
-    ----------
-    item : StockItem
-        The row.
-    pack : int
-        Pieces in one pack.
-    price : float
-        Price of one pack; a usual one where the row states none.
-    """
+    """One way to buy a thing."""
 
     item: StockItem
     pack: int
+    #: of one pack; a usual one where the row states none
     price: float
 
 
 def offers_of(items: Sequence[StockItem]) -> tuple[Offer, ...]:
-    """The rows as offers, rows with a price first.
-
-    Parameters
-    ----------
-    items : sequence of StockItem
-        Rows that are the same thing.
-
-    Returns
-    -------
-    tuple of Offer
-        Rows without a price are left out when another row has one.
-    """
+    """The rows as offers; those without a price only where no other has one."""
     priced = [Offer(i, i.pack, i.price) for i in items if i.price is not None]
     if priced:
         return tuple(priced)
@@ -49,23 +30,9 @@ def offers_of(items: Sequence[StockItem]) -> tuple[Offer, ...]:
 
 
 def cheapest_packs(offers: Sequence[Offer], number: int) -> tuple[float, dict[str, int]]:
-    """The cheapest whole packs that hold at least so many pieces.
+    """The cheapest whole packs that hold at least so many pieces: price, and item name -> packs.
 
-    Parameters
-    ----------
-    offers : sequence of Offer
-        Ways to buy; at least one.
-    number : int
-        Pieces wanted.
-
-    Returns
-    -------
-    tuple
-        Price, and item name -> packs. Of equal prices the one with fewer packs.
-
-    Notes
-    -----
-    Exact, by dynamic programming over the number still wanted.
+    Exact, by dynamic programming over the number still wanted; of equal prices the fewer packs.
 
     Examples
     --------
@@ -102,18 +69,53 @@ def _cover(offers: tuple[tuple[int, int], ...], number: int) -> list[tuple[int, 
     return best
 
 
+NOT_HERE = "not in this shop"
+
+
+@dataclass(frozen=True)
+class ListLine(Result):
+    """One line to buy or to have."""
+
+    #: row of the stock, or what to ask for elsewhere
+    item: str
+    kind: str
+    #: needed with spares, before what is in hand
+    quantity: int
+    packs: int
+    pack: int
+    #: of one pack; None where the stock states none
+    unit_price: float | None
+    price: float | None
+    in_hand: int
+    why: str
+    #: a usual price where none is stated, for weighing lists
+    reckoned: float = field(default=0.0, metadata=kept(json=False))
+
+    @property
+    def buy(self) -> int:
+        """Pieces to buy."""
+        return max(self.quantity - self.in_hand, 0)
+
+
+def listed(item: StockItem, quantity: int, why: str) -> ListLine:
+    """A row of the stock as a line."""
+    packs = cheapest_packs(offers_of([item]), quantity - item.in_hand)[1].get(item.item, 0)
+    price = 0.0 if not packs else (None if item.price is None else round(packs * item.price, 2))
+    reckoned = packs * (usual_price(item.kind) if item.price is None else item.price)
+    return ListLine(item.item, item.kind, quantity, packs, item.pack, item.price, price, item.in_hand, why,
+                    reckoned)  # fmt: skip
+
+
+def elsewhere(name: str, kind: str, quantity: int, why: str) -> ListLine:
+    """Something that this shop does not keep."""
+    return ListLine(name, kind, quantity, 0, 1, None, None, 0, f"{why}; {NOT_HERE}")
+
+
 @dataclass(frozen=True)
 class ShaftClass:
-    """Shafts that are one and the same, however they are sold.
+    """Shafts that are one and the same, however they are sold."""
 
-    Attributes
-    ----------
-    items : tuple of StockItem
-        The rows: equal material, spine, mass per inch, diameters, length and grade.
-    facts : ShaftFacts
-        What they come to.
-    """
-
+    #: of equal material, spine, mass per inch, diameters, length and grade
     items: tuple[StockItem, ...]
     facts: ShaftFacts
 
@@ -123,33 +125,13 @@ class ShaftClass:
         return min(self.items, key=lambda i: i.pack)
 
     @property
-    def in_hand(self) -> int:
-        """Pieces the archer owns, of any row."""
-        return sum(i.in_hand for i in self.items)
-
-    @property
     def full_length_in(self) -> float:
         """Length as sold [in]."""
         return self.items[0].full_length_in or 0.0
 
-    def price_of(self, number: int) -> tuple[float, dict[str, int]]:
-        """Cheapest packs that, with what is in hand, make so many."""
-        return cheapest_packs(offers_of(self.items), number - self.in_hand)
-
 
 def shaft_classes(items: Sequence[StockItem]) -> tuple[ShaftClass, ...]:
-    """Shafts merged where a row is the same shaft sold otherwise.
-
-    Parameters
-    ----------
-    items : sequence of StockItem
-        Rows; other kinds are passed over.
-
-    Returns
-    -------
-    tuple of ShaftClass
-        In the order of their first rows.
-    """
+    """Shafts merged where a row is the same shaft sold otherwise, in the order of their first rows."""
     found: dict[tuple[object, ...], list[StockItem]] = {}
     facts_of: dict[tuple[object, ...], ShaftFacts] = {}
     for item in items:

@@ -10,7 +10,7 @@ from itertools import combinations, product
 import numpy as np
 
 from shaftwright.answers.shop.draws import Array, Bits, Ints, popcount, tunable
-from shaftwright.answers.shop.fronts import Fronts
+from shaftwright.answers.shop.fronts import Bools, Fronts
 from shaftwright.answers.shop.lines import Option, part_price
 from shaftwright.answers.shop.settings import shop_setting
 from shaftwright.records.fit import cheapest as cheapest_fit
@@ -25,7 +25,7 @@ _ALIKE = 2
 class Shelf:
     """The options and points of one line with one insert."""
 
-    def __init__(self, fronts: Fronts, rows: Ints, limits: tuple[Array, Array, Array]) -> None:
+    def __init__(self, fronts: Fronts, rows: Ints, limits: tuple[Bools, Array, Array]) -> None:
         ok, self.short, self.long = limits
         builds = fronts.builds
         self.fronts, self.line = fronts, fronts.lines[int(fronts.line[rows[0]])]
@@ -138,13 +138,14 @@ class Shelf:
         bits = [self.bits[option, u] for u in range(len(self.firsts[option]))]
         return int(popcount(np.bitwise_or.reduce(np.concatenate(bits), axis=0)))
 
-    def _first(self, run: tuple[int, ...]) -> tuple[Ints, Ints]:
+    def _first(self, run: tuple[int, ...]) -> tuple[Ints, Bools]:
         """Of each set of points the lightest that every shaft may be shot with first, and whether one is."""
         sets, _ = _point_sets(len(self.points))
         good = np.append(self.ok[list(run)].all(axis=0), False)[sets]
         at = np.argmax(good, axis=1)
         first: Ints = sets[np.arange(len(sets)), at]
-        return first, good.any(axis=1)
+        there: Bools = np.asarray(good.any(axis=1))
+        return first, there
 
     def _cost(self, run: tuple[int, ...], first: Ints, likeliest: Ints, some: Ints) -> Ints:
         sets, _ = _point_sets(len(self.points))
@@ -162,7 +163,8 @@ class Shelf:
         one = [_cents(self.options[c].price(1)) for c in run]
         more = [_cents(self.options[c].price(twice)) - o for c, o in zip(run, one, strict=True)]
         shared = sum(one) + sum(_cents(part_price(p, n)) for p, n in self.small_parts(run))
-        return cost + np.array(more)[likeliest] + shared
+        whole: Ints = cost + np.array(more)[likeliest] + shared
+        return whole
 
     def _glued(self) -> bool:
         return self.insert is None and self.line.material == "wood"
@@ -224,7 +226,8 @@ class Found:
     def quantity(self, option: int) -> int:
         """Two of the likeliest, one of each other."""
         wanted = round(shop_setting("likeliest_of")) if option == self.likeliest else 1
-        return self.shelf.options[option].number(wanted)
+        number: int = self.shelf.options[option].number(wanted)
+        return number
 
     def parts(self) -> list[tuple[StockItem, int]]:
         """Points, insert and nocks, and how many."""

@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
-from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -14,15 +13,15 @@ from shaftwright.answers.candidates import Candidates, enumerate_builds
 from shaftwright.answers.rank import Ranking, rank
 from shaftwright.answers.result import Answer, Result, kept
 from shaftwright.answers.scenario import Scenario
-from shaftwright.answers.shop.dozen import ListLine, dozen_for, rows_like, wrap_of
-from shaftwright.answers.shop.kit import Kit, KitShaft, kit_for
+from shaftwright.answers.shop.dozen import dozen_for, rows_like, wrap_of
+from shaftwright.answers.shop.kit import Kit, kit_for
 from shaftwright.answers.shop.lines import twin_head, usual_stock
 from shaftwright.answers.shop.matched import Matched, pieces_of, tightest_set
 from shaftwright.answers.shop.musts import Must, within
-from shaftwright.answers.shop.settings import shop_setting
+from shaftwright.answers.shop.packs import ListLine
 from shaftwright.errors import NoAnswer
-from shaftwright.inference.rig_facts import shortest_safe_length_in
 from shaftwright.inference.resolve import resolve_build
+from shaftwright.inference.rig_facts import shortest_safe_length_in
 from shaftwright.records.builds import Builds
 from shaftwright.records.notebook import BareShaft, Broadhead, BuildSpec
 from shaftwright.records.stock import Stock, StockItem
@@ -89,12 +88,12 @@ class Shopping(Answer):
     cut_table: Matched | None
     cautions: tuple[Caution, ...]
     #: what is missing from the shop, and what was bent to give an answer
-    warnings: tuple[str, ...]
+    notes: tuple[str, ...] = field(metadata=kept(json=False))
 
-    @cached_property
+    @property
     def test_kit(self) -> tuple[ListLine, ...]:
         """The kit's lines."""
-        return () if self.kit is None else kit_lines(self.kit)
+        return () if self.kit is None else (*self.kit.shafts, *self.kit.parts)
 
     @property
     def kit_price(self) -> float:
@@ -125,6 +124,7 @@ class Shopping(Answer):
             "chance_of_success": None if kit is None else round(kit.chance, 4),
             "test_kit_price": self.kit_price, "list_price": self.list_price,
             "total_price": self.total_price, "without_price": list(self.unpriced),
+            "warnings": [*self.notes, *self.question.warnings],
         }  # fmt: skip
 
 
@@ -137,6 +137,8 @@ def shopping(scenario: Scenario, wishes: Wishes | None = None) -> Shopping:
     if proven is not None:
         build = _as_shot(scenario, proven)
         lines = _dozen(scenario, proven, wishes)
+        if wishes.musts:
+            notes.append("the list is for the arrow that flies straight, whatever --must says")
     else:
         kit = kit_of(scenario, wishes)
         notes += kit.notes if kit is not None else ()
@@ -161,7 +163,7 @@ def finished(
         scenario, wishes, kit, build, lines, _cut_plan(scenario, kit, build),
         tightest_set(batch, wishes.arrows or Wishes.arrows),
         tuple(cautions_for(scenario.rig, scenario.purpose, materials or {"carbon"})),
-        tuple(dict.fromkeys((*notes, *scenario.warnings))),
+        tuple(dict.fromkeys(notes)),
     )  # fmt: skip
 
 
@@ -180,22 +182,9 @@ def kit_of(scenario: Scenario, wishes: Wishes) -> Kit | None:
     try:
         return kit_for(scenario, wishes.chance, wishes.any_line, wishes.musts, own=then.shaft)
     except NoAnswer:
+        if wishes.musts:
+            return kit_for(scenario, wishes.chance, wishes.any_line, wishes.musts, wishes.budget)
         return None
-
-
-def kit_lines(kit: Kit) -> tuple[ListLine, ...]:
-    """The kit as lines of a list."""
-    lines = []
-    for one in (*kit.shafts, *kit.parts):
-        kind = "shaft" if isinstance(one, KitShaft) else one.kind
-        why = f"tunable on its own in {100 * one.chance:.0f} of 100" if isinstance(one, KitShaft) else _role(kind)
-        lines.append(ListLine(one.item, kind, one.quantity, one.packs, one.pack, one.unit_price, one.price,
-                              one.in_hand, why))  # fmt: skip
-    return tuple(lines)
-
-
-def _role(kind: str) -> str:
-    return {"point": "to tune with", "nock": "must come off the serving with a tap"}.get(kind, "carries the point")
 
 
 def _total(lines: Sequence[ListLine]) -> float:
@@ -224,7 +213,9 @@ def _as_shot(scenario: Scenario, spec: BuildSpec) -> DozenBuild:
     build = resolve_build(spec, scenario.stock, "notebook")
     rows = rows_like(shop_of(scenario), spec)
     name = spec.shaft or (rows[0].item if rows else f"spine {spec.spine_mils or 0:g}")
-    return _told(scenario, build, name, spec.point or spec.broadhead or "", spec.insert or "", None, spec)
+    return _told(
+        scenario, build, name, spec.point or spec.broadhead or "", spec.insert or "", None, spec
+    )
 
 
 def _told(
@@ -249,11 +240,16 @@ def _pick(
         price = math.fsum(line.reckoned for line in lines)
         if left is None or price <= left + 1e-9:
             if place:
-                notes.append(f"the budget of {wishes.budget:.2f} binds: an arrow that suits better costs more")
+                notes.append(
+                    f"the budget of {wishes.budget:.2f} binds: an arrow that suits better costs more"
+                )
             return build, lines
         least = price if least is None else min(least, price)
     if least is None:
-        told = " and ".join(f"--must {must}" for must in wishes.musts) or "the limits of weight and length"
+        told = (
+            " and ".join(f"--must {must}" for must in wishes.musts)
+            or "the limits of weight and length"
+        )
         raise NoAnswer(f"no arrow of the test kit's shafts keeps {told}")
     raise NoAnswer(_over_budget(kit.price or 0.0, least, wishes))
 
@@ -281,7 +277,11 @@ def best_builds(both: Sequence[Scenario], kit: Kit, wishes: Wishes) -> Iterator[
         at = [there.get(_key(first.builds, i), -1) for i in range(len(first.builds))]
         place = np.array(at, dtype=int)
         score = np.where(place >= 0, score + more[place], -np.inf) if len(more) else score * -np.inf
-        chance = np.where(place >= 0, np.minimum(chance, other.chance[place]), 0.0) if len(more) else chance
+        chance = (
+            np.where(place >= 0, np.minimum(chance, other.chance[place]), 0.0)
+            if len(more)
+            else chance
+        )
     least = max(shortest_safe_length_in(q.rig, q.purpose_rule) for q in both)
     longest = {s.item: s.length_in for s in kit.shafts}
     b = first.builds
@@ -309,13 +309,20 @@ def best_builds(both: Sequence[Scenario], kit: Kit, wishes: Wishes) -> Iterator[
 
 
 def _key(builds: Builds, i: int) -> tuple[object, ...]:
-    return (int(builds.shaft[i]), int(builds.head[i]), int(builds.insert[i]), float(builds.length_in[i]))
+    return (
+        int(builds.shaft[i]),
+        int(builds.head[i]),
+        int(builds.insert[i]),
+        float(builds.length_in[i]),
+    )
 
 
 def _candidates(scenario: Scenario, kit: Kit, stock: Stock, wishes: Wishes) -> Candidates:
-    """Every arrow of the kit's shafts, its insert and its points or, to hunt with, broadheads of their mass."""
+    """Every arrow of the kit's shafts, insert and points or, to hunt with, broadheads of their mass."""
     names = {s.item for s in kit.shafts} | {kit.insert}
-    points = [stock.by_name[p.item] for p in kit.parts if p.kind == "point" and p.item in stock.by_name]
+    points = [
+        stock.by_name[p.item] for p in kit.parts if p.kind == "point" and p.item in stock.by_name
+    ]
     blades = stock.of_kind("broadhead") if scenario.purpose_rule.broadheads else []
     twins = [t for p in points if (t := twin_head(p, blades)) is not None]
     items = [i for i in stock.items if i.item in names]

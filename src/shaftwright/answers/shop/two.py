@@ -7,8 +7,9 @@ from typing import Any
 
 from shaftwright.answers.result import Result, kept
 from shaftwright.answers.scenario import Scenario
-from shaftwright.answers.shop.dozen import ListLine, after_buying, dozen_for
+from shaftwright.answers.shop.dozen import after_buying, dozen_for
 from shaftwright.answers.shop.kit import kit_for
+from shaftwright.answers.shop.packs import ListLine
 from shaftwright.answers.shop.settings import shop_setting
 from shaftwright.answers.shop.shopping import (
     Shopping,
@@ -40,7 +41,8 @@ class TwoShopping(Result):
         told = [one.to_dict() for one in self.both]
         chances = [c for t in told if (c := t["chance_of_success"]) is not None]
         lines: dict[str, Any] = {
-            key: [line for t in told for line in t[key]] for key in ("test_kit", "list", "cautions", "warnings")
+            key: [line for t in told for line in t[key]]
+            for key in ("test_kit", "list", "cautions", "warnings")
         }  # fmt: skip
         sums = {
             key: round(sum(t[key] for t in told), 2)
@@ -65,7 +67,11 @@ def shop_two(first: Scenario, second: Scenario, wishes: Wishes | None = None) ->
     one = shopping(first, wishes)
     used: list[ListLine] = [*one.test_kit, *one.lines]
     left = after_buying(shop_of(second), used)
-    more = wishes if wishes.budget is None else replace(wishes, budget=max(wishes.budget - one.total_price, 0))
+    more = (
+        wishes
+        if wishes.budget is None
+        else replace(wishes, budget=max(wishes.budget - one.total_price, 0))
+    )
     # the same bow before a shop that has what the first left over
     other = replace(second, stock=left, given=second.belief)
     other.__dict__["plan"] = second.plan
@@ -92,5 +98,7 @@ def _joint(first: Scenario, second: Scenario, wishes: Wishes) -> TwoShopping | N
         if wishes.budget is not None and price > wishes.budget + 1e-9:
             return None
     return TwoShopping(
-        finished(first, wishes, kit, build, lines, kit.notes), finished(second, wishes, None, None, (), ()), True
+        finished(first, wishes, kit, build, lines, kit.notes),
+        finished(second, wishes, None, None, (), ()),
+        True,
     )
