@@ -92,3 +92,8 @@ def fit_of_four():
 
     marked = replace(on, settings=on.settings.changed(side_fraction=np.arange(4.0)))
     return Fit(marked, np.array([0.0, 0.5, 0.0, 0.5]), ())
+
+
+def test_a_shaft_that_no_stock_has_is_left_out(asked):
+    named = entry(-4, build={"shaft": "NOWHERE", "length": 29.5})
+    assert len(groups_of(asked, [named, entry(-4)], None)) == 1

@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from shaftwright.answers.launch_seen import exits, flown, one_arrow
 from shaftwright.answers.scenario import Scenario
+from shaftwright.errors import InputError
 from shaftwright.inference.evidence_frame import hand_sign, into_bow
 from shaftwright.inference.evidence_rules import evidence_rules
 from shaftwright.inference.launch import LaunchRig, engine, launch_rig, stacked
@@ -102,21 +103,7 @@ def _taken(part: Any, index: Any) -> Any:
 def groups_of(
     asked: Scenario, entries: Sequence[AnyEntry], stock: Stock | None
 ) -> tuple[Group, ...]:
-    """The notebook's groups that the launch can be fitted to.
-
-    Parameters
-    ----------
-    asked : Scenario
-        The rig as it stands.
-    entries : sequence
-        All entries in file order.
-    stock : Stock, optional
-        For builds by name.
-
-    Returns
-    -------
-    tuple of Group
-    """
+    """The notebook's groups that the launch can be fitted to; a shaft that no stock has is left out."""
     last = max((i for i, e in enumerate(entries) if isinstance(e, Change)), default=-1)
     sign = hand_sign(asked.rig.archer.hand) or hand_sign("right")
     value = evidence_rules().value
@@ -126,7 +113,10 @@ def groups_of(
             continue
         if entry.rig_state is not None or entry.marks in ("plate", "shelf"):
             continue
-        builds = resolve_build(entry.build, stock, "notebook")
+        try:
+            builds = resolve_build(entry.build, stock, "notebook")
+        except InputError:
+            continue
         cant = entry.cant_deg if entry.cant_deg is not None else (asked.rig.bow.cant_deg or 0.0)
         bare, fletched = (
             into_bow(np.array(points, float), cant)[:, 0]

@@ -72,7 +72,7 @@ def _rows(flown: Flight, full: bool) -> str:
         "range",
         *(["time s", "fps", "ft-lb", "slug ft/s"] if full else ["fps"]),
     ]
-    headers += ([f"drift {off}"] if windy else []) + ["hold the point", "range"]
+    headers += ([f"drift {off}"] if windy else []) + ["hold point", "range"]
     scale = convert(1, "in", off)
     rows = []
     for i, yards in enumerate(flown.conditions.distances_yd):
