@@ -298,7 +298,7 @@ def _distinct(
                 f"line {one.line}: which hand draws is not told, so sides are read as a "
                 "right-hander's; write hand: right or left in the rig"
             )
-        key = (id(one.rig), one.period, spec, taped)
+        key = (id(one.rig), one.period, spec, taped, one.silent)
         if key not in shots:
             shots[key] = _Shot(one, build, entry.build.shaft or spec, [])
         shots[key].seen.append((i, look))
@@ -379,7 +379,8 @@ def _model(
     for shot, wanted in zip(shots, demands, strict=True):
         middle = float(wanted.demand.mean[wanted.index])
         seen = [(taken[i].entry, look) for i, look in shot.seen]
-        terms.append(build_terms(seen, float(stiffness_lb(shot.build)[0]), middle))
+        told = build_terms(seen, float(stiffness_lb(shot.build)[0]), middle)
+        terms.append(silent(told) if shot.first.silent else told)
     span = rules.settings["slope_in_per_lb"]
     below, above = normal.split_sds(span.value, span.low, span.high)
     slope = (span.value, below, above)

@@ -67,6 +67,8 @@ class Taken:
         Whether the limbs were others than now.
     setting : tuple of (str, str)
         What was set otherwise than now, by name and value; empty where nothing was.
+    silent : bool
+        Whether nothing can be learned from it, for its draw weight is not known.
     """
 
     entry: BareShaft | Broadhead
@@ -75,6 +77,7 @@ class Taken:
     period: int
     other_limbs: bool
     setting: Setting = ()
+    silent: bool = False
 
 
 @dataclass(frozen=True)
@@ -172,17 +175,18 @@ def arrange(
         if other and period == 0:
             period = 1
         base = before if other and before is not None else rig
-        if other and before is None and state.draw_weight_lb is None:
+        silent = other and before is None and state.draw_weight_lb is None
+        if silent:
             warnings.append(
-                f"line {line}: shot with other limbs whose draw weight is not stated; left out. "
-                "State rig_state: {draw_weight: ..} there, or give the old rig with --before"
+                f"line {line}: shot with other limbs whose draw weight is not stated: nothing is learned "
+                "from it. State rig_state: {draw_weight: ..} there, or give the old rig as before.yaml"
             )
-            continue
         counts[period] = counts.get(period, 0) + 1
         key = (base is rig, repr(state))
         if key not in stood:
             stood[key] = as_it_stood(base, state)
-        taken.append(Taken(entry, line, stood[key], period, other, history.setting(index)))
+        setting = history.setting(index)
+        taken.append(Taken(entry, line, stood[key], period, other, setting, silent))
     numbers = sorted({0, *counts})
     names = {n: "now" if n == 0 else history.ended_by(n) for n in numbers}
     return taken, [Period(n, names[n], counts.get(n, 0)) for n in numbers], warnings
@@ -208,7 +212,7 @@ class History:
                 }
         self.starts = [(i, e) for i, e, kind in self.changes if kind not in SETTINGS]
         self.last_limbs = max(
-            (i for i, _, kind in self.changes if kind in ("limbs", "riser", "draw_weight")), default=-1
+            (i for i, _, kind in self.changes if kind in ("limbs", "draw_weight")), default=-1
         )  # fmt: skip
 
     def period(self, index: int) -> int:
@@ -317,7 +321,7 @@ def of_rig(rig: Rig) -> dict[str, Any]:
 def _alike(kind: str, one: Any, other: Any) -> bool:
     """Whether two values of a setting are the same to an archer."""
     if isinstance(one, float | int) and isinstance(other, float | int):
-        name = "brace_setting_in" if kind == "brace" else "ruler_in"
+        name = "brace_setting_in" if kind == "brace" else "setting_in"
         return abs(one - other) <= usual("reading_apart", name) + 1e-9
     return bool(one == other)
 

@@ -100,7 +100,8 @@ def reading_of(
         against = _word_against(look.reads, mismatch)
     return Reading(
         taken.entry, taken.line, taken.period, build, look, seen, float(expected.mean()), doubt,
-        counts(look), against and not alone, against and alone, taken.setting,
+        counts(look) and not taken.silent,
+        against and not alone and not taken.silent, against and alone, taken.setting,
     )  # fmt: skip
 
 

@@ -37,6 +37,7 @@ class End:
     up_in: float | None
     #: long enough a distance, enough shots, no marks, and it says something
     fair: bool
+    #: too wide, impact against nock, or too few shots to have a centre
     void: bool
     piece: int
 
@@ -161,6 +162,28 @@ class Arrow:
         return self.side_in is not None and abs(self.side_in) <= self.within_in
 
     @property
+    def seen_off_in(self) -> float:
+        """How far off its ends lie, stiffward; what is believed where they tell nothing."""
+        return self.off_in if self.side_in is None else self.side_in
+
+    def ends_inside(self) -> float:
+        """Share of the counting ends that lie inside by themselves."""
+        own = [e.side_in for e in self.counting if e.side_in is not None]
+        return sum(abs(x) <= self.within_in for x in own) / len(own) if own else 0.0
+
+    @property
+    def contradicted(self) -> bool:
+        """Whether two ends lie far out on one side, whatever the others say."""
+        far = [
+            e.side_in
+            for e in self.fair
+            if e.side_in is not None and abs(e.side_in) > 2 * self.within_in
+        ]
+        return max(sum(x > 0 for x in far), sum(x < 0 for x in far)) >= plan_setting(
+            "straight_ends"
+        )
+
+    @property
     def level(self) -> bool:
         """Whether it lies inside in height, as far as anything tells."""
         return self.up_in is None or abs(self.up_in) <= self.within_in
@@ -201,7 +224,7 @@ class Arrow:
         if side is None:
             return "not clear"
         if abs(side) <= self.within_in:
-            return "straight"
+            return "straight" if self.ends_inside() and not self.contradicted else "not clear"
         word = "stiff" if side > 0 else "weak"
         if side < 0 and self.known.far_too_weak > 0.5:
             return "far too weak"
@@ -213,9 +236,10 @@ class Arrow:
             return "dangerous"
         if self.marks in ("plate", "shelf"):
             return "contact"
-        if self.inside and not self.tails_aside:
+        if self.inside and not self.tails_aside and self.ends_inside() and not self.contradicted:
             ends = len(self.fair)
-            if ends < plan_setting("straight_ends") or not self.level:
+            alike = self.ends_inside() >= plan_setting("ends_inside_share")
+            if ends < plan_setting("straight_ends") or not self.level or not alike:
                 return "straight so far"
             if self.chance_inside < plan_setting("straight_chance"):
                 return "straight so far"
@@ -226,7 +250,7 @@ class Arrow:
             if proof and (not needs_heads or self.heads_together):
                 return "proven"
             return "flies straight"
-        if self.side_in is None or (self.tails_aside and self.inside):
+        if self.side_in is None or self.inside:
             return "not clear yet"
         return "outside" if self.sure_outside else "not clear yet"
 
@@ -348,7 +372,7 @@ def _end(reading: Reading) -> End:
             )
         )
         side = size if "stiff" in entry.reads else -size
-    void = bool(look.void) or look.disagree
+    void = bool(look.void) or look.disagree or not enough
     fair = (
         side is not None and enough and not void and entry.marks in ("none", "not_looked")
         and entry.distance_yd >= plan_setting("fair_yd") - 1e-9

@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
+from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 from shaftwright.answers.plan.arrows import Arrow, build_key
-from shaftwright.answers.plan.makeable import Makeable, in_range_first
+from shaftwright.answers.plan.makeable import Makeable
 from shaftwright.answers.plan.outlook import Idea, Outlook, outlooks
 from shaftwright.answers.plan.pieces import Piece
 from shaftwright.answers.plan.result import Buy
-from shaftwright.inference.rig_facts import shortest_safe_length_in, side_position
+from shaftwright.inference.rig_facts import shortest_safe_length_in, side_position, side_step
 from shaftwright.records.fit import cheapest, fit
 from shaftwright.records.rig import Bow, Plate, Plunger, Rig
 from shaftwright.records.stock import StockItem, shaft_facts
@@ -68,8 +69,8 @@ class Levers:
     def judged(self, ideas: Iterable[Idea], gated: bool = False) -> list[Outlook]:
         """The ideas that are safe, new, go the right way and bring it nearer; the best first."""
         found = [
-            o for o in in_range_first(outlooks(self.scenario, list(ideas)))
-            if o.safe and self._new(o) and self._right_way(o)
+            o for o in outlooks(self.scenario, list(ideas))
+            if self._may_be_shot(o) and self._weight_kept(o) and self._new(o) and self._right_way(o)
         ]  # fmt: skip
         if gated:
             heavier = float(self.arrow.build.front_gr[0]) + 1e-6
@@ -77,6 +78,20 @@ class Levers:
             found = [o for o in found if o.front_gr <= heavier and o.length_in <= longer]
         # among equals to a chance in a hundred the smaller change
         return sorted(found, key=lambda o: (-round(o.chance_inside, 2), abs(o.idea.amount)))
+
+    def _may_be_shot(self, outlook: Outlook) -> bool:
+        """Whether it is safe; what was shot without marks may be shot stiffer, however weak it was."""
+        stiffer = self.arrow.marks == "clean" and outlook.middle_in > self.arrow.off_in
+        known = outlook.idea.base is not None and stiffer
+        return outlook.safe or (known and outlook.long_enough and outlook.heavy_enough)
+
+    def _weight_kept(self, outlook: Outlook) -> bool:
+        """Whether it is inside the purpose's weights, or no further outside than the arrow is already."""
+        return outlook.in_range or outlook.outside_by <= self._outside_by + 1e-6
+
+    @cached_property
+    def _outside_by(self) -> float:
+        return outlooks(self.scenario, [Idea(self.spec, self.rig, self.arrow)])[0].outside_by
 
     def _new(self, outlook: Outlook) -> bool:
         """Whether it is not an arrow that lay outside already."""
@@ -148,12 +163,8 @@ class Levers:
         if bow.rest != "plunger":
             return
         step = plan_setting("side_step_in") * (-1 if self.stiff else 1)
-        plunger = bow.plunger or Plunger()
-        at = plunger.out_in if plunger.out_in is not None else _usual_out(self.rig)
-        if at + step >= 0:
-            yield self._set(
-                "plunger", step, plunger=plunger.model_copy(update={"out_in": at + step})
-            )
+        if _out_now(self.rig) + step >= 0:
+            yield self._made("plunger", step, side_step(self.rig, step))
 
     def _set(self, kind: str, amount: float, **change: Any) -> Idea:
         bow: Bow = self.rig.bow.model_copy(update=change)
@@ -163,7 +174,7 @@ class Levers:
         """One step off the point end of one shaft, while it stays long enough."""
         if self.stiff or (self.piece is None and not self.spec.by_numbers):
             return None
-        off, length = abs(self.arrow.off_in), float(self.arrow.build.length_in[0])
+        off, length = abs(self.arrow.seen_off_in), float(self.arrow.build.length_in[0])
         name = (
             "far_cut_step_in" if off > plan_setting("far_cut_in")
             else "cut_step_in" if off > plan_setting("near_cut_in") else "near_cut_step_in"
@@ -270,8 +281,8 @@ def _usual_turns() -> float:
     return usual("plunger_turns")
 
 
-def _usual_out(rig: Rig) -> float:
-    """Where a plunger usually holds the arrow's middle, outside the string's line [in]."""
+def _out_now(rig: Rig) -> float:
+    """Where a plunger holds the arrow's middle, outside the string's line [in]."""
     from shaftwright.resources import usual
 
     return side_position(rig)[0] + usual("shaft_radius_in", "reference")

@@ -14,7 +14,7 @@ from shaftwright.answers.plan.outlook import Idea, Outlook, outlooks
 from shaftwright.answers.plan.pieces import Piece
 from shaftwright.answers.plan.result import Buy
 from shaftwright.answers.rank import hard_floor_gr_per_lb
-from shaftwright.inference.band import tunable_draws
+from shaftwright.inference.band import stiffness_lb, tunable_draws
 from shaftwright.records.builds import Builds
 from shaftwright.records.notebook import BuildSpec
 from shaftwright.records.stock import Stock, StockItem
@@ -112,6 +112,22 @@ class Makeable:
         found = [o for o in outlooks(self.scenario, ideas) if o.safe]
         return in_range_first(found)
 
+    def far_too_weak(self, pieces: Sequence[Piece]) -> list[str]:
+        """Shafts that are far too weak at the middle with every point, as long as they are."""
+        builds, found = self.builds, []
+        if not len(builds):
+            return []
+        _, mean, _ = self._demand
+        share = stiffness_lb(builds) / mean
+        for piece in pieces:
+            if piece not in self.pieces:
+                continue
+            row = builds.names.index(f"{piece.shaft}{_PARTED}{self.pieces.index(piece)}")
+            own = share[(builds.shaft == row) & (np.abs(builds.length_in - piece.length_in) < 1e-6)]
+            if len(own) and own.max() < setting("shoot_gate"):
+                found.append(piece.shaft)
+        return sorted(set(found))
+
     def _with_parts(
         self, piece: Piece, rows: NDArray[np.intp], like: BuildSpec | None
     ) -> list[Idea]:
@@ -140,6 +156,15 @@ def _in_hand(item: StockItem | None) -> bool:
 
 
 def in_range_first(found: Sequence[Outlook]) -> list[Outlook]:
-    """Those inside the purpose's weights; only where a shaft has none, the others of that shaft."""
-    within = {o.idea.spec.shaft for o in found if o.in_range}
-    return [o for o in found if o.in_range or o.idea.spec.shaft not in within]
+    """Those inside the purpose's weights; where a shaft has none, its lightest that is heavy enough.
+
+    A shaft still long may be heavier than the purpose asks, which a cut brings down.
+    """
+    kept = [o for o in found if o.in_range]
+    within = {o.idea.spec.shaft for o in kept}
+    for shaft in {o.idea.spec.shaft for o in found} - within:
+        heavy = [
+            o for o in found if o.idea.spec.shaft == shaft and o.gr_per_lb > o.wanted_gr_per_lb[1]
+        ]
+        kept += sorted(heavy, key=lambda o: o.gr_per_lb)[:1]
+    return kept

@@ -66,8 +66,22 @@ class Outlook:
     gr_per_lb: float
     long_enough: bool
     heavy_enough: bool
-    #: grains per pound inside what the purpose asks
-    in_range: bool
+    #: what the purpose asks, from and to
+    wanted_gr_per_lb: tuple[float, float]
+
+    @property
+    def outside_by(self) -> float:
+        """How far outside the purpose's weights it is [gr/lb]."""
+        return max(
+            self.wanted_gr_per_lb[0] - self.gr_per_lb,
+            self.gr_per_lb - self.wanted_gr_per_lb[1],
+            0.0,
+        )
+
+    @property
+    def in_range(self) -> bool:
+        """Whether its grains per pound are what the purpose asks."""
+        return self.outside_by <= _ROUNDING_GR_PER_LB
 
     @property
     def safe(self) -> bool:
@@ -142,9 +156,7 @@ def outlooks(scenario: Scenario, ideas: Sequence[Idea]) -> list[Outlook]:
                 float(np.mean(share < setting("shoot_gate"))), per_lb,
                 bool(build.length_in[0] >= shortest - 1e-9),
                 bool(build.bare_gr[0] / own[i] >= hard_floor_gr_per_lb(scenario.rig) - 1e-9),
-                purpose.gr_per_lb.low - _ROUNDING_GR_PER_LB
-                <= per_lb
-                <= purpose.gr_per_lb.high + _ROUNDING_GR_PER_LB,
+                (purpose.gr_per_lb.low, purpose.gr_per_lb.high),
             )
         )  # fmt: skip
     return found

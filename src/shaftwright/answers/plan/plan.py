@@ -5,7 +5,15 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from shaftwright.answers.plan.arrows import Arrow
-from shaftwright.answers.plan.prove import done, dozen, leading, made_dozen, prove
+from shaftwright.answers.plan.prove import (
+    done,
+    dozen,
+    leading,
+    made_dozen,
+    missed_since,
+    prove,
+    prove_anew,
+)
 from shaftwright.answers.plan.result import Next, Plan
 from shaftwright.answers.plan.start import buy_kit, measure, set_up
 from shaftwright.answers.plan.steps import Where
@@ -44,7 +52,12 @@ def _next(where: Where) -> Next:
     """Done, dozen and prove whenever they hold; else the first of set up, measure, test shafts, tune."""
     made = made_dozen(where)
     if made is not None:
-        return done(where, *made)
+        entry, arrow = made
+        missed = arrow is not None and missed_since(arrow, entry.date)
+        if arrow is None or not missed:
+            return done(where, entry, arrow)
+        if arrow.inside:
+            return prove_anew(where, arrow)
     lead = leading(where)
     if lead is not None:
         if where.standing(lead) == "proven" and lead.now:

@@ -36,8 +36,10 @@ def leading(where: Where) -> Arrow | None:
             repr(arrow.spec),
         )  # fmt: skip
 
+    spoken = {build_key(a.spec, a.build) for a in where.here if a.now and a.fair}
+    leads = [a for a in where.here if a.now or build_key(a.spec, a.build) not in spoken]
     straight = [
-        a for a in where.here
+        a for a in leads
         if where.standing(a) in _ORDER and (where.makes(a) or where.standing(a) == "proven")
     ]  # fmt: skip
     return min(straight, key=order, default=None)
@@ -359,14 +361,11 @@ def made_dozen(where: Where) -> tuple[Dozen, Arrow | None] | None:
         e for i, e in enumerate(scenario.entries)
         if isinstance(e, Dozen) and history.period(i) == 0 and not _set_anew(history, i)
     ]  # fmt: skip
-    if not dozens:
+    if sum(d.made for d in dozens) < plan_setting("dozen_least"):
         return None
     entry = max(dozens, key=lambda d: (str(d.date or ""), d.made, repr(d)))
     key = build_key(entry.build, resolve_build(entry.build, scenario.stock))
-    own = [a for a in where.here if build_key(a.spec, a.build) == key]
-    for arrow in own:
-        if arrow.now and _missed_since(arrow, entry.date):
-            return None
+    own = [a for a in where.here if a.now and build_key(a.spec, a.build) == key]
     return entry, own[0] if own else None
 
 
@@ -375,16 +374,30 @@ def _set_anew(history: History, index: int) -> bool:
     return any(i > index for i, _, _ in history.changes)
 
 
-def _missed_since(arrow: Arrow, day: dt.date | None) -> bool:
-    """Whether a fair end after the dozen lay outside; without dates, whether it no longer flies straight."""
-    if not arrow.inside and arrow.side_in is not None:
+def missed_since(arrow: Arrow, day: dt.date | None) -> bool:
+    """Whether the last fair ends after the dozen lay outside, or it no longer flies straight at all."""
+    if arrow.contradicted or not arrow.inside:
         return True
-    if day is None:
+    later = [
+        e for e in arrow.fair if day is not None and e.entry.date is not None and e.entry.date > day
+    ]  # fmt: skip
+    if not later:
         return False
-    return any(
-        e.fair and e.entry.date is not None and e.entry.date > day
-        and e.side_in is not None and abs(e.side_in) > arrow.within_in
-        for e in arrow.ends
+    last = max(e.entry.date for e in later if e.entry.date is not None)
+    sides = [e.side_in for e in later if e.entry.date == last and e.side_in is not None]
+    return bool(sides) and abs(sum(sides) / len(sides)) > arrow.within_in
+
+
+def prove_anew(where: Where, arrow: Arrow) -> Next:
+    """An end outside after the dozen was made."""
+    words, spec, yd = where.words, arrow.spec, plan_setting("prove_yd")
+    return where.step(
+        "prove", "shoot",
+        f"Shoot the {words.shaft(spec)} again as it is: {words.arrow(spec)}, {words.yd(yd)}, 3 and 3.",
+        "The last end since the dozen was made lay outside. Look at brace and nocking point first.",
+        spec, where.can_make(arrow), yd, expect=where.expect(where.outlook(arrow), yd),
+        then=f"Within {words.off(arrow.within_in)}: it was an odd end, and you are tuned.",
+        if_not="Outside again: something on the bow has changed; note it.",
     )  # fmt: skip
 
 

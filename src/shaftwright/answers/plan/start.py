@@ -110,6 +110,9 @@ def _kit(where: Where, why: str = "") -> Next:
     )  # fmt: skip
     buy = tuple(Buy(item, quantity) for item, quantity in kit.to_buy)
     told = why or "Nothing you have is worth shooting from this bow yet."
+    weak = where.makeable.far_too_weak(where.scenario.held.pieces) if not why else []
+    if weak:
+        told = f"Far too weak for this bow, not to be shot: your {', '.join(weak)}."
     return where.step(
         "test_shafts", "buy",
         f"Buy a test kit{price}: {', '.join(parts)}{front}.{cuts}",

@@ -17,7 +17,6 @@ from shaftwright.answers.plan.words import Words
 from shaftwright.records.notebook import BuildSpec
 from shaftwright.rules.diagnosis import diagnosis_rules
 from shaftwright.rules.plan import plan_setting
-from shaftwright.rules.purposes import setting
 
 if TYPE_CHECKING:
     from shaftwright.answers.scenario import Scenario
@@ -88,7 +87,7 @@ class Where:
         return {}
 
     def dangers(self, arrow: Arrow) -> tuple[str, ...]:
-        """Why an arrow must not be drawn from the bow as it stands."""
+        """Why an arrow must not be drawn; how weak it is, marks and flight decide once it was shot."""
         if id(arrow) not in self._danger:
             look = self.outlook(arrow)
             found = []
@@ -96,8 +95,6 @@ class Where:
                 found.append("too short for this draw")
             if not look.heavy_enough:
                 found.append("too light for this bow")
-            if look.far_too_weak > setting("far_too_weak_chance") and not arrow.inside:
-                found.append("far too weak")
             self._danger[id(arrow)] = tuple(found)
         return self._danger[id(arrow)]
 
@@ -112,9 +109,7 @@ class Where:
 
     def standing(self, arrow: Arrow) -> Standing:
         """Where an arrow stands; false stiff shown by another arrow is contact."""
-        danger = bool(
-            set(self.dangers(arrow)) & {"too short for this draw", "too light for this bow"}
-        )
+        danger = bool(self.dangers(arrow))
         found = arrow.standing(self.needs_second(arrow.spec), self.hunting(), danger)
         if (
             found in ("outside", "not clear yet")
@@ -183,7 +178,24 @@ class Where:
                 f"Are your other {spec.shaft} cut too? Then: "
                 f"shaftwright note have {spec.shaft} N --length L",
             )
+        for told in self.asked_about:
+            line = f'"{told}" is taken as a setting. Does the bow shoot otherwise now? Then say what: limbs.'
+            cautions = (*cautions[:2], line)
         return Next(stage, kind, do, why, note=note, cautions=cautions[:3], **more)
+
+    @cached_property
+    def asked_about(self) -> tuple[str, ...]:
+        """What was changed in free text that says nothing known."""
+        scenario = self.scenario
+        if not scenario.entries:
+            return ()
+        from shaftwright.inference.evidence_periods import History
+
+        history = History(scenario.rig, scenario.entries, scenario.before)
+        return tuple(
+            c.what for i, c, kind in history.changes
+            if kind == "other" and c.what.lower() != "other" and not history.period(i)
+        )  # fmt: skip
 
     def expect(self, look: Outlook, distance: float) -> Expect:
         """Where the next end of an arrow should lie."""

@@ -80,6 +80,7 @@ def _first(where: Where, look: Outlook, several: bool) -> Next:
             if _one_may_be_too_weak(where)
             else " The likeliest of those you have."
         )
+    why += _not_to_be_shot(where)
     buy = look.idea.buy
     first = f"With the {_listed(buy)} bought, shoot" if buy else "Shoot"
     return where.step(
@@ -89,6 +90,15 @@ def _first(where: Where, look: Outlook, several: bool) -> Next:
         then=f"Near the fletched ones: the same at {words.yd(plan_setting('prove_yd'))} next.",
         if_not="Far off or sideways in the butt: stop, look for marks on the plate, and note them.",
     )  # fmt: skip
+
+
+def _not_to_be_shot(where: Where) -> str:
+    """Shafts in hand that are far too weak on paper."""
+    pieces = [p for p in where.scenario.held.pieces if not p.shot]
+    found = where.makeable.far_too_weak(pieces)
+    if not found:
+        return ""
+    return f" Not to be shot, far too weak on paper: {', '.join(found)}."
 
 
 def _listed(buy: Sequence[object]) -> str:
@@ -163,9 +173,8 @@ def nothing_ready(where: Where) -> Next:
     """Shafts in hand, but none that may be shot as it is."""
     from shaftwright.answers.plan.start import buy_kit
 
-    return buy_kit(
-        where, "None of the shafts you have may be shot as it is: too weak or too light."
-    )
+    told = "None of the shafts you have may be shot as it is: too weak or too light."
+    return buy_kit(where, told + _not_to_be_shot(where))
 
 
 class _Tuning:
@@ -244,8 +253,7 @@ class _Tuning:
                 wrong, f"The weaker {self.words.shaft(wrong.spec)} landed further to the stiff side: it "
                 "may be far too weak and slap the plate.",
             )  # fmt: skip
-        in_words = bool(arrow.counting) and all(e.in_words for e in arrow.counting)
-        if far and not in_words:
+        if far or arrow.known.far_too_weak > setting("far_too_weak_chance"):
             return self.look_for_marks(
                 arrow, "So far aside that a far too weak shaft could look the same."
             )
@@ -356,10 +364,12 @@ class _Tuning:
             return self.look_for_marks(
                 arrow, "Two changes went the wrong way: contact is likelier than the shaft."
             )
-        little = abs(arrow.off_in) <= plan_setting("little_in")
-        bow = [] if "plunger" in barred else [
-            *levers.judged(levers.on_the_bow()), *levers.judged(levers.side())
-        ]  # fmt: skip
+        if arrow.spec.shaft in self.where.scenario.held.ask_about:
+            return self.are_they_cut()
+        plunger = self.where.scenario.rig.bow.rest == "plunger"
+        name = "little_plunger_in" if plunger else "little_in"
+        little = abs(arrow.seen_off_in) <= plan_setting(name)
+        bow = self.on_the_bow() if little and "plunger" not in barred else []
         points = [] if "point" in barred else levers.judged(levers.points())
         if self.stiff:
             points = self.after_marks(points)
@@ -369,6 +379,28 @@ class _Tuning:
             if found:
                 return self.change(found[0])
         return self.cut_or_buy(barred)
+
+    def on_the_bow(self) -> list[Outlook]:
+        """Plunger or plate, a few times at the most."""
+        settings = {a.setting for a in self.where.here if a.spec == self.arrow.spec}
+        if len(settings) > plan_setting("most_on_the_bow"):
+            return []
+        return [
+            *self.levers.judged(self.levers.on_the_bow()),
+            *self.levers.judged(self.levers.side()),
+        ]
+
+    def are_they_cut(self) -> Next:
+        """Ask about the others where several are in hand and only a short one was ever noted."""
+        shaft, length = self.words.shaft(self.arrow.spec), self.words.length(self.arrow.spec)
+        others = len(self.where.scenario.held.of(shaft))
+        return self.where.step(
+            "tune", "describe",
+            f"Say how long your other {shaft} are: only one of {length} was noted. Are they cut too?",
+            f"It reads {self.side_told()}; what comes next hangs on a longer one being there.",
+            self.arrow.spec, self.where.can_make(self.arrow), None,
+            f'shaftwright note have {shaft} {others} --length "{length}"',
+        )  # fmt: skip
 
     def after_marks(self, points: list[Outlook]) -> list[Outlook]:
         """No front is added before marks were looked for."""
@@ -382,7 +414,8 @@ class _Tuning:
         arrow, levers = self.arrow, self.levers
         if self.stiff and arrow.marks == "unknown" and levers.judged(levers.points()):
             return self.look_for_marks(arrow, "More weight up front would help; marks come first.")
-        cut = None if "cut" in barred else levers.cut()
+        no_shop = self.where.scenario.stock is None  # one shaft and no shop is never cut
+        cut = None if "cut" in barred or no_shop else levers.cut()
         wood = self.where.wood(arrow.spec)
         if cut is not None and not wood:
             if arrow.agreeing() < plan_setting("ends_before_cut"):
@@ -396,7 +429,7 @@ class _Tuning:
             and points[0].chance_inside >= plan_setting("straight_chance") / 2
         ):
             return self.change(points[0])
-        bought = levers.shafts_to_buy()
+        bought = [] if no_shop else levers.shafts_to_buy()
         if bought:
             return self.change(bought[0])
         if cut is not None:
@@ -488,7 +521,7 @@ class _Tuning:
         idea, now = look.idea, self.where.scenario.rig.bow.plunger
         to = idea.rig.bow.plunger
         assert to is not None
-        if now is None or to.turns != now.turns:
+        if to.turns is not None and (now is None or to.turns != now.turns):
             way = "stiffer" if idea.amount > 0 else "softer"
             return "Turn the plunger's spring half a turn " + way
         way = "out" if idea.amount > 0 else "in"
@@ -511,15 +544,19 @@ class _Tuning:
             return f'shaftwright note change plate --plate "{inches(plate.thickness_in, 32)}"'
         plunger, now = look.idea.rig.bow.plunger, self.where.scenario.rig.bow.plunger
         assert plunger is not None
-        if now is None or plunger.turns != now.turns:
+        if plunger.turns is not None and (now is None or plunger.turns != now.turns):
             return f"shaftwright note change plunger --plunger-turns {plunger.turns:g}"
-        return f'shaftwright note change plunger --plunger-out "{inches(plunger.out_in or 0, 32)}"'
+        name = "moved" if plunger.out_in is None else "out"
+        at = inches(getattr(plunger, f"{name}_in") or 0, 32)
+        return f'shaftwright note change plunger --plunger-{name} "{at}"'
 
     def if_change_fails(self, look: Outlook) -> str:
         """What the other outcome means."""
         stiff, weak = self.words.side(True), self.words.side(False)
         if look.middle_in < self.arrow.off_in:
             return f"Further {stiff}: it was false stiff; stop and look for marks."
+        if look.idea.kind == "cut" and self.arrow.marks == "plate":
+            return "No change at all: the nock may be tight, or the feathers touch."
         if look.idea.kind == "cut":
             return "No change at all: powder the plate and look for marks before the next cut."
         return f"Still {weak}: the next step goes further. Far {stiff}: too much."
