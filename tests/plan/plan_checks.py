@@ -215,13 +215,29 @@ class _Folder:
                 found.append(f"{then['kind']} {row['item']} too light: {bare / lb:.2f} gr/lb")
             limits = purposes().purposes[self.bow.rig["purpose"]].gr_per_lb
             new = not shot and then["kind"] not in ("make_second", "broadheads")
-            if new and not limits.low - 0.1 <= whole / lb <= limits.high + 0.1:
+            outside = max(limits.low - whole / lb, whole / lb - limits.high, 0.0)
+            if new and outside > max(0.1, *self._outside(lb, limits.low, limits.high)):
                 found.append(
                     f"{then['kind']} {row['item']} {then['length_in']:g} in {then['point']} newly at "
                     f"{whole / lb:.2f} gr/lb, its purpose wants {limits.low:g} to {limits.high:g}"
                 )
         if not shot and then["kind"] != "broadheads" and self.far_too_weak(build):
             found.append(f"{then['kind']} {row['item']}: far too weak on paper and never shot")
+        return found
+
+    def _outside(self, lb: float, low: float, high: float) -> list[float]:
+        """How far outside the purpose's weights the arrows already shot from this bow are [gr/lb]."""
+        found = [0.0]
+        for entry in self.this_period():
+            build = entry.get("build", {})
+            if entry["kind"] == "bareshaft" and self.bow.row(build.get("shaft")):
+                full = float(self.bow.row(build["shaft"])["full_length_in"])  # type: ignore[index]
+                head = build.get("point") or build.get("broadhead")
+                shot = self._build({"shaft": build["shaft"], "length_in": build.get("length", full),
+                                    "point": head, "insert": build.get("insert")})  # fmt: skip
+                if shot is not None:
+                    per_lb = float(shot.total_gr[0]) / lb
+                    found.append(max(low - per_lb, per_lb - high) + 0.05)
         return found
 
     def _build(self, then: Mapping[str, Any]) -> Builds | None:

@@ -1,0 +1,1 @@
+"""The product as it stood before the plan, and archers who obeyed it."""

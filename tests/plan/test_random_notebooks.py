@@ -1,0 +1,132 @@
+"""A hundred random bow folders through every command: one mind, and nothing told that cannot be done.
+
+What must hold is worked out from the folder alone in plan_checks.py (contract: the plan's own rules);
+5,000 more go through the one function in `make calibrate` (calibrate/notebooks.py).
+"""
+
+from __future__ import annotations
+
+import html
+import json
+import sys
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+
+sys.path.insert(0, str(Path(__file__).parent))
+from plan_checks import faults_of, is_mixed, scenario_of, without_lines
+from random_notebooks import Bow, permuted, random_bow
+
+from shaftwright.cli.main import cli
+
+FIRST, MANY, LOTS = 0, 100, 10
+LAUNCHED = range(FIRST, FIRST + 3)
+NUMBERS = ("--spine", "500", "--length", "30 in", "--front", "200 gr")
+#: what each command is given beside the bow
+COMMANDS: dict[str, tuple[str, ...]] = {
+    "next": (), "choose": (), "explain": (), "bareshaft": (), "shop": (), "card": (), "compare": (),
+    "brace": (), "efficiency": (), "build": NUMBERS, "flight": NUMBERS, "launch": NUMBERS,
+}  # fmt: skip
+PER_LOT = MANY // LOTS
+
+
+def run(*words: str) -> tuple[int, str]:
+    """Exit code and stdout; a command ends well or says why in a line a fault."""
+    done = CliRunner().invoke(cli, list(words))
+    told = f"{words}: {done.exception!r}\n{done.stderr[:500]}"
+    assert done.exception is None or isinstance(done.exception, SystemExit), told
+    assert done.exit_code in (0, 1), told
+    assert "Traceback" not in done.stderr, told
+    return done.exit_code, done.stdout
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("lot", range(LOTS))
+def test_every_command_carries_the_same_next(lot, tmp_path):
+    for seed in range(FIRST + lot * PER_LOT, FIRST + (lot + 1) * PER_LOT):
+        bow = random_bow(seed)
+        folder = str(bow.write(tmp_path / str(seed)))
+        code, told = run("next", folder, "--json")
+        assert code == 0
+        plan = {key: json.loads(told)[key] for key in ("next", "shot")}
+        assert plan == scenario_of(bow).plan.to_dict() | {}, seed
+        carried = 0
+        for name, more in COMMANDS.items():
+            if name == "launch" and seed not in LAUNCHED:
+                continue
+            code, told = run(name, folder, *more, "--json")
+            if code == 0:
+                document = json.loads(told)
+                assert document["format"] == 2, (seed, name)
+                found = {key: document[key] for key in ("next", "shot")}
+                assert found == plan, (seed, name)
+                carried += 1
+        assert carried >= 5, seed
+        page = tmp_path / "page.html"
+        code, _ = run("report", folder, "--html", str(page))
+        assert code == 0
+        assert html.escape(plan["next"]["do"]) in page.read_text(), seed
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("lot", range(LOTS))
+def test_what_is_told_can_be_done(lot):
+    wrong = []
+    for seed in range(FIRST + lot * PER_LOT, FIRST + (lot + 1) * PER_LOT):
+        bow = random_bow(seed)
+        asked = scenario_of(bow)
+        wrong += [(seed, told) for told in faults_of(bow, asked.plan.to_dict(), asked)]
+    assert not wrong
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("lot", range(LOTS))
+def test_the_order_of_entries_changes_nothing_but_lines(lot):
+    mixed = 0
+    for seed in range(FIRST + lot * PER_LOT, FIRST + (lot + 1) * PER_LOT):
+        bow = random_bow(seed)
+        mixed += is_mixed(bow.entries)
+        plan = without_lines(scenario_of(bow).plan.to_dict())
+        other = scenario_of(bow, permuted(bow.entries, seed)).plan.to_dict()
+        assert without_lines(other) == plan, seed
+    assert mixed > PER_LOT / 3
+
+
+def _named(kinds: set[str], stage: str | None = None) -> tuple[Bow, dict]:
+    """The first random bow whose plan names an arrow of a stock in hand, in one of these kinds."""
+    for seed in range(FIRST, FIRST + 400):
+        bow = random_bow(seed)
+        plan = scenario_of(bow).plan.to_dict()
+        then = plan["next"]
+        fits = then["kind"] in kinds and (stage is None or then["stage"] == stage)
+        if fits and bow.row(then["shaft"]) and not then["buy"]:
+            return bow, plan
+    raise AssertionError("no such bow among four hundred")
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize(
+    ("change", "told"),
+    [
+        ({"length_in": 40.0}, "is sold"),
+        ({"length_in": 20.0}, "shortest safe"),
+        ({"shaft": "HEATH-1"}, "nobody has"),
+        ({"point": "P9999"}, "nobody sells"),
+        ({"stage": "dozen", "length_in": 29.9375}, "never shot"),
+        ({"do": "None"}, "not for archers"),
+    ],
+    ids=["grows", "too short", "unknown shaft", "unknown point", "dozen unshot", "no sentence"],
+)
+def test_the_checks_can_fail(change, told):
+    """A good plan with one thing wrong is found out."""
+    bow, plan = _named({"shoot"})
+    asked = scenario_of(bow)
+    assert not faults_of(bow, plan, asked)
+    wrong = {**plan, "next": {**plan["next"], **change}}
+    assert any(told in fault for fault in faults_of(bow, wrong, asked))
+
+
+def test_notebooks_follow_from_their_seed():
+    assert random_bow(7) == random_bow(7)
+    assert random_bow(7) != random_bow(8)
