@@ -463,7 +463,7 @@ def test_no_answer_is_exit_code_1_with_the_reason(tmp_path):
     (tmp_path / "points.csv").write_text(f"{head}\nP,point,,,,,,,,125,,,,,,,\n")
     for name, words in [
         ("weak", "far too weak"),
-        ("short", "too short: longest 25 in; at least 29 1/4 in"),
+        ("short", "too short: longest 25 in; at least 28 3/4 in"),
         ("points", "no shaft"),
     ]:
         result = run("choose", HERON, "--stock", tmp_path / f"{name}.csv")
@@ -485,7 +485,7 @@ def test_every_fault_on_its_own_line(tmp_path):
     rig.write_text(
         Path(HERON)
         .read_text()
-        .replace("28 1/4 in", "280 in")
+        .replace("27 3/4 in", "280 in")
         .replace("kind: recurve", "kind: crossbow")
     )
     result = run("choose", rig)

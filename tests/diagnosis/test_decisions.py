@@ -134,7 +134,7 @@ def test_cutting_only_after_what_can_be_undone_and_never_below_the_safe_length()
 
     cuts = [o for o in options_for(found.asked, RIG, STOCK) if o.kind == "cut"]
     assert cuts
-    assert min(float(o.build.length_in[0]) for o in cuts) >= 28.25 + 1
+    assert min(float(o.build.length_in[0]) for o in cuts) >= RIG.archer.draw_length_in + 1
     assert all(not o.reversible and "point end" in o.what for o in cuts)
     # with the lightest point on and nothing else to undo, a quarter inch is cut
     bare = [i for i in STOCK.items if i.item in ("MARSH-600", "P75", "I12", "N246", "F3x4")]

@@ -221,11 +221,11 @@ def test_text_and_picture(several, tmp_path):
 
 def test_draw_curve_is_held_against_the_readings(several, tmp_path):
     curve = (
-        "bow.draw_weight={curve: [[9.25, 0], [12, 9], [16, 20], [20, 28], [24, 36], [28.25, 47]]}"
+        "bow.draw_weight={curve: [[9.25, 0], [12, 9], [16, 20], [20, 28], [24, 36], [27.75, 47]]}"
     )
     told = document(RIG, "--notebook", several, "--set", curve)
     # area by trapezoids, inch-pounds over 12
-    x, y = [9.25, 12, 16, 20, 24, 28.25], [0, 9, 20, 28, 36, 47]
+    x, y = [9.25, 12, 16, 20, 24, 27.75], [0, 9, 20, 28, 36, 47]
     assert told["under_curve_ftlb"]["mid"] == pytest.approx(trapezoid(y, x) / 12, rel=0.03)
     assert "out of the limbs again" in " ".join(
         run(RIG, "--notebook", several, "--set", curve).output.split()
