@@ -9,6 +9,8 @@ import subprocess
 import sys
 import time
 
+#: Ctrl-C stops it, whatever started the tests
+STOPS = "import signal\nsignal.signal(signal.SIGINT, signal.default_int_handler)\n"
 MAIN = "from shaftwright.cli.main import main\nmain()\n"
 
 
@@ -20,7 +22,7 @@ class Terminal:
         self.fd = ours
         self.seen = ""
         self.run = subprocess.Popen(
-            [sys.executable, "-c", first + MAIN, *map(str, args)], cwd=cwd, stdin=theirs, stdout=theirs,
+            [sys.executable, "-c", STOPS + first + MAIN, *map(str, args)], cwd=cwd, stdin=theirs, stdout=theirs,
             stderr=theirs, start_new_session=True,
             env=os.environ | {"TERM": "dumb", "COLUMNS": "80", "OPENBLAS_NUM_THREADS": "1"},
         )  # fmt: skip
@@ -46,7 +48,7 @@ class Terminal:
         self.seen += some.decode(errors="replace").replace("\r\n", "\n")
         return bool(some)
 
-    def wait_for(self, text, seconds=60):
+    def wait_for(self, text, seconds=30):
         """What is shown up to a text; the rest is kept for the next one."""
         end = time.monotonic() + seconds
         while text not in self.seen:
@@ -62,11 +64,11 @@ class Terminal:
     def answer(self, question, typed=""):
         """Wait for a question, then type the answer and Enter."""
         shown = self.wait_for(question)
-        shown += self.wait_for(": " if not question.endswith((": ", "]: ")) else "")
+        shown += self.wait_for(" " if question.endswith(":") else ": ")
         os.write(self.fd, (typed + "\n").encode())
         return shown
 
-    def end(self, seconds=60):
+    def end(self, seconds=30):
         """What is shown until the command ends, and its exit code."""
         end = time.monotonic() + seconds
         while self.run.poll() is None:

@@ -49,7 +49,7 @@ def test_several_with_a_semicolon(hits):
         assert one == pytest.approx(other, abs=1e-9)
 
 
-@given(st.text("0123456789.,;/- lrhuodinwcemgtfpa\"", max_size=20))
+@given(st.text('0123456789.,;/- lrhuodinwcemgtfpa"', max_size=20))
 def test_whatever_is_typed_is_a_hit_or_a_fault(text):
     with contextlib.suppress(ValueError):
         assert all(math.isfinite(at) for at in read_hit(text))

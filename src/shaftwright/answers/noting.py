@@ -118,7 +118,7 @@ def refused(entry: AnyEntry, stock: Stock | None, entries: Sequence[AnyEntry]) -
         )
         return [Fault("note", problem, None, "length", told)]
     another = another_piece(entry, stock, entries)
-    problem = f"is longer than that {build.shaft} is now: you shot it at {inches(now)}; a shaft does not grow"
+    problem = f"is longer than that {build.shaft} is now: you shot it at {inches(now)}, and no shaft grows"
     if another is not None:
         problem += f"; if it is another one, add --piece {another}"
     return [Fault("note", problem, None, "length", told)]

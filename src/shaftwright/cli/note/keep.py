@@ -250,18 +250,19 @@ def _of_change(place: Place, entry: AnyEntry) -> None:
     if not isinstance(entry, Change) or place.folder is None or place.bow is None:
         return
     from shaftwright.answers.changes import change_of, edited_already, keep_before, to_edit
-    from shaftwright.files.bow import BEFORE
+    from shaftwright.files.bow import BEFORE, RIG
     from shaftwright.render.words import wrap
 
     rig = place.bow.rig
     kind = change_of(entry, rig, place.entries, place.bow.before)
     if kind == "limbs" and not edited_already(rig, entry):
-        kept = keep_before(place.folder)
-        click.echo(
-            f"The rig as it was is kept as {BEFORE}." if kept
-            else f"{BEFORE} is there already and stays. If it is of still older limbs, put a copy of\n"
-            "rig.yaml in its place before you change rig.yaml."
-        )  # fmt: skip
+        said = f"The rig as it was is kept as {BEFORE}."
+        if not keep_before(place.folder):
+            said = (
+                f"{BEFORE} is there already and stays. If it is of still older limbs, put a copy of "
+                f"{RIG} in its place before you change that."
+            )
+        click.echo(wrap(said))
     edits = to_edit(rig, entry, kind)
     if edits:
         click.echo("Change in rig.yaml; until then what follows rests on the bow as it was:")
@@ -280,8 +281,8 @@ def _answer(place: Place) -> None:
     try:
         now = load_notebook(place.path)
         asked = scenario(bow.rig, None, place.stock, now.entries, now.lines, bow.before)
-        click.echo("\n" + next_text(asked))
-        click.echo("\n" + common.Bow(bow.path, bow.stock_files).picked_up())
+        after = common.Bow(bow.path, bow.stock_files)
+        common.answer(after, False, dict, lambda: "\n" + next_text(asked), gap="")
     except (InputError, NoAnswer) as error:
         # the reading is kept: that no next step can be named is no failure of the note
         click.echo(printable(f"no next step can be named: {error}"), err=True)

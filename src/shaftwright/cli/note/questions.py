@@ -104,7 +104,7 @@ def other_piece(place: Place, entry: AnyEntry, fault: Fault) -> AnyEntry:
     number = another_piece(entry, place.stock, place.entries)
     if number is None:
         return entry
-    click.echo(wrap(str(fault), "    ", "  ! "))
+    click.echo(wrap(f"{echo(fault.value)} {fault.problem.partition('; ')[0]}."))
     other = yes(f"Is it another one, number {number}?", False)
     return entry.model_copy(update={"piece": number}) if other else entry
 
@@ -363,7 +363,8 @@ def what_kind(place: Place, entry: AnyEntry) -> AnyEntry:
     if not yes(f'Does the bow want another arrow after "{printable(entry.what)}"?', False):
         return entry
     shown = [what.replace("_", " ") for what in WHATS if begins_period(what)] + ["string"]
-    what = ask(f"What was it ({', '.join(shown)})", "", one_of(*shown)).replace(" ", "_")
+    click.echo(f"It was one of: {', '.join(shown)}.")
+    what = ask("Which", "", one_of(*shown)).replace(" ", "_")
     state = entry.rig_state or RigState()
     if what == "string" and state.string_material is None:
         of = ask("Of what (low stretch, polyester)", "", one_of("low stretch", "polyester"))

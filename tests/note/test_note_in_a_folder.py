@@ -1,0 +1,471 @@
+"""`note` in a bow's folder: held against rig and stock, answered with what comes next."""
+
+import datetime as dt
+import json
+import shutil
+
+import pytest
+from click.testing import CliRunner
+
+from shaftwright.answers.plan.result import Next, Plan, Shot
+from shaftwright.cli.main import cli
+from shaftwright.files.notebook import load_notebook
+from shaftwright.records.notebook import Change
+
+ARROW = ["--shaft", "MARSH-500", "--length", "29 1/2 in", "--point", "P175", "--insert", "I25"]
+SHOTS = [
+    "--fletched",
+    "1r",
+    "--fletched",
+    "1l 1h",
+    "--fletched",
+    "0",
+    "--bare",
+    "2r 1lo",
+    "--bare",
+    "3r",
+]
+
+
+def run(*args):
+    result = CliRunner().invoke(cli, [str(a) for a in args])
+    assert "Traceback" not in result.output
+    assert result.exception is None or isinstance(result.exception, SystemExit), result.exception
+    long = [line for line in result.stdout.splitlines() if len(line) > 80]
+    assert all("noted" in line for line in long), long  # the name of a file is not broken
+    return result
+
+
+@pytest.fixture
+def bow(tmp_path):
+    return shutil.copytree("examples/heron_marsh", tmp_path / "bow")
+
+
+def last(bow):
+    return load_notebook(bow / "notebook.yaml").entries[-1]
+
+
+def next_of(bow):
+    return json.loads(run("next", bow, "--json").stdout)["next"]
+
+
+def fixed(monkeypatch, stage="prove", kind="shoot", shot=(), **arrow):
+    """A plan that says how many entries it has seen."""
+    told = {"shaft": "MARSH-500", "length_in": 30.0, "point": "P145", "insert": "I25", "piece": 2,
+            "distance_yd": 17.0, "bare": 2, "fletched": 3} | arrow  # fmt: skip
+
+    def plan_of(scenario):
+        return Plan(Next(stage, kind, f"Seen {len(scenario.entries)}.", "", **told), shot)
+
+    monkeypatch.setattr("shaftwright.answers.plan.plan.plan_of", plan_of)
+
+
+@pytest.mark.parametrize(
+    "args",
+    [
+        ["bareshaft", *ARROW, "--distance", "20 yd", *SHOTS],
+        ["broadhead", *ARROW, "--distance", "20 yd", "--together"],
+        ["chrono", "--speed", "171 fps", "--arrow-mass", "435 gr"],
+        ["sound", "--level", "84 dB"],
+        ["brace", "--brace", "7 1/2 in", "--shots-on", "200"],
+        ["weigh", "--item", "arrow 4", "--mass", "437 gr"],
+        ["change", "plate", "--plate", "3/32 in"],
+        ["dozen", "12", *ARROW],
+        ["have", "MARSH-600", "2"],
+        ["undo"],
+    ],
+    ids=lambda args: args[0],
+)
+def test_every_kind_answers_with_the_new_next(bow, args):
+    before = (bow / "notebook.yaml").read_text(encoding="utf-8")
+    result = run("note", bow, *args)
+    assert result.exit_code == 0, result.output
+    assert (bow / "notebook.yaml").read_text(encoding="utf-8").startswith(before)
+    shown = run("next", bow).stdout
+    assert shown.splitlines()[0]
+    # the whole of what `next` says, to the letter
+    assert result.stdout.endswith("\n\n" + shown)
+
+
+def test_nothing_named_is_the_folder_one_stands_in(bow, monkeypatch):
+    monkeypatch.chdir(bow)
+    (bow / "notebook.yaml").unlink()
+    result = run("note", "brace", "--brace", "7 1/2 in")
+    assert result.exit_code == 0, result.output
+    assert result.stdout.startswith("notebook.yaml:1: 1 entry noted\n")
+    assert last(bow).brace_in == 7.5
+
+
+def test_a_folder_that_is_no_bow_is_left_as_it_is(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    for path in ([], [tmp_path]):
+        result = run("note", *path, "brace", "--brace", "7 1/2 in")
+        assert result.exit_code == 2
+        assert "rig.yaml" in result.stderr
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_the_arrow_that_next_names_is_taken_at_its_distance(bow, monkeypatch):
+    fixed(monkeypatch)
+    seen = len(load_notebook(bow / "notebook.yaml").entries)
+    result = run("note", bow, "bareshaft", *SHOTS)
+    assert result.exit_code == 0, result.output
+    entry = last(bow)
+    assert (entry.build.shaft, entry.build.length_in) == ("MARSH-500", 30)
+    assert (entry.build.point, entry.build.insert, entry.piece) == ("P145", "I25", 2)
+    assert entry.distance_yd == 17
+    assert entry.date in (dt.date.today(), dt.date.today() - dt.timedelta(days=1))
+    # what was filled in is shown, and the plan has seen one more
+    assert "MARSH-500, 30 in, P145, I25, the second one, at 17 yd" in result.stdout
+    assert f"Seen {seen + 1}." in result.stdout
+    run("note", bow, "bareshaft", *SHOTS, "--distance", "12 yd", "--piece", "3")
+    assert (last(bow).distance_yd, last(bow).piece) == (12, 3)
+
+
+def test_the_arrow_keeps_the_parts_it_was_noted_with(bow, monkeypatch):
+    fixed(monkeypatch, length_in=29.5, point="P175", piece=None)
+    run("note", bow, "bareshaft", *SHOTS)
+    assert (last(bow).build.nock, last(bow).build.fletching) == ("N246", "F3x4")
+    assert last(bow).piece is None
+
+
+def test_a_broadhead_that_next_names_is_noted_as_one(bow, monkeypatch):
+    fixed(monkeypatch, kind="broadheads", point="B175", piece=None, length_in=29.5)
+    assert run("note", bow, "broadhead", "--together").exit_code == 0
+    assert (last(bow).build.broadhead, last(bow).build.point) == ("B175", None)
+
+
+def test_where_next_names_no_arrow_one_is_asked_for(bow, monkeypatch):
+    fixed(monkeypatch, kind="set_up", shaft=None)
+    before = (bow / "notebook.yaml").read_text()
+    result = run("note", bow, "bareshaft", *SHOTS)
+    assert result.exit_code == 2
+    assert "--shaft" in result.stderr
+    assert (bow / "notebook.yaml").read_text() == before
+
+
+@pytest.mark.parametrize(
+    ("arrow", "word"),
+    [
+        (["--shaft", "MARSH-500", "--length", "34 in"], "comes at 32 in"),
+        (["--shaft", "MARSH-505", "--length", "29 in"], "did you mean MARSH-500"),
+        (["--shaft", "N246", "--length", "29 in"], "is a nock"),
+        (["--shaft", "MARSH-500", "--length", "29 in", "--point", "P999"], "P999"),
+        # shot at 29 1/2 in: a shaft does not grow
+        (["--shaft", "MARSH-500", "--length", "31 in"], "--piece 2"),
+        (["--shaft", "MARSH-500"], "--piece 2"),
+        (["--length", "29 in"], "shaft"),
+    ],
+)
+def test_what_cannot_be_is_refused(bow, arrow, word):
+    before = (bow / "notebook.yaml").read_text()
+    for kind, *more in (["bareshaft", "--reads", "stiff"], ["broadhead", "--together"]):
+        result = run("note", bow, kind, *arrow, "--distance", "20 yd", *more)
+        assert result.exit_code == 2
+        assert word in result.stderr
+        assert len(result.stderr.splitlines()) == 1
+        assert (bow / "notebook.yaml").read_text() == before
+
+
+def test_another_shaft_of_the_same_name_may_be_longer(bow):
+    args = [
+        "bareshaft",
+        "--shaft",
+        "MARSH-500",
+        "--length",
+        "31 in",
+        "--distance",
+        "20 yd",
+        "--reads",
+        "stiff",
+    ]
+    assert run("note", bow, *args).exit_code == 2
+    assert run("note", bow, *args, "--piece", "2").exit_code == 0
+    # now the second one is 31 in, and 31 1/2 in is a third
+    args[4] = "31 1/2 in"
+    assert "--piece 3" in run("note", bow, *args, "--piece", "2").stderr
+    # from before it was cut it may have been longer
+    assert run("note", bow, *args, "--piece", "2", "--date", "2026-01-01").exit_code == 0
+
+
+def test_those_in_hand_are_as_long_as_the_stock_or_a_note_says(bow):
+    stock = bow / "stock.csv"
+    lines = stock.read_text(encoding="utf-8").splitlines()
+    cut = [
+        f"{lines[0]},in_hand_length_in",
+        *(f"{row},{30 if row.startswith('MARSH-400,') else ''}" for row in lines[1:]),
+    ]
+    stock.write_text("\n".join(cut) + "\n", encoding="utf-8")
+    args = ["bareshaft", "--shaft", "MARSH-400", "--length", "31 in", "--distance", "20 yd", "--reads", "stiff",
+            "--piece", "2"]  # fmt: skip
+    result = run("note", bow, *args)
+    assert result.exit_code == 2
+    assert "30 in" in result.stderr
+    assert "shaftwright note have MARSH-400" in result.stderr
+    assert run("note", bow, "have", "MARSH-400", "7", "--length", "32 in").exit_code == 0
+    assert run("note", bow, *args).exit_code == 0
+
+
+def test_a_bow_without_a_stock_takes_an_arrow_by_numbers(bow):
+    (bow / "stock.csv").unlink()
+    shot = ["bareshaft", "--distance", "20 yd", "--reads", "stiff"]
+    result = run("note", bow, *shot, *ARROW)
+    assert result.exit_code == 2
+    assert "is in no stock" in result.stderr
+    numbers = ["--spine", "500", "--length", "29 in", "--front", "200"]
+    assert run("note", bow, *shot, *numbers).exit_code == 0
+
+
+@pytest.mark.parametrize(("hand", "stiff"), [("right", "right"), ("left", "left")])
+def test_a_word_against_the_tails_is_warned_of(bow, hand, stiff):
+    # a stiff shaft's tail points away from the bow's window: right for a right-handed archer
+    # (common practice, no source)
+    weak = {"right": "left", "left": "right"}[stiff]
+    rig = bow / "rig.yaml"
+    rig.write_text(rig.read_text().replace("hand: right", f"hand: {hand}"))
+    shot = ["bareshaft", *ARROW, "--distance", "20 yd"]
+    for reads, side, warned in (
+        ("weak", stiff, True), ("slightly_weak", stiff, True), ("stiff", weak, True), ("weak", weak, False),
+        ("slightly_stiff", stiff, False), ("straight", stiff, False), ("weak", "high", False),
+    ):  # fmt: skip
+        result = run("note", bow, *shot, "--reads", reads, "--nock-side", side)
+        assert result.exit_code == 0
+        assert ("You say" in result.stderr) is warned, (reads, side)
+    result = run("note", bow, *shot, "--reads", "weak", "--bare", f"3l:{stiff}", "--fletched", "0")
+    assert "You say weak" in result.stderr
+    assert len(load_notebook(bow / "notebook.yaml").entries) > 8
+
+
+def test_a_metric_bow_is_noted_in_metres_and_centimetres(bow):
+    rig = bow / "rig.yaml"
+    rig.write_text(rig.read_text() + "units: metric\n")
+    shot = ["bareshaft", *ARROW, "--fletched", "0", "--bare", "5l 2.54h", "--bare", "-1 in, 10"]
+    assert run("note", bow, *shot, "--distance", "18").exit_code == 0
+    entry = last(bow)
+    # the inch is 2.54 cm, the yard 0.9144 m (NIST SP 811)
+    assert entry.distance_yd == pytest.approx(18 / 0.9144)
+    assert entry.bare[0].at == pytest.approx((-5 / 2.54, 1), abs=1e-4)
+    assert entry.bare[1].at == pytest.approx((-1, 10 / 2.54), abs=1e-4)
+    assert run("note", bow, *shot, "--distance", "20 yd").exit_code == 0
+    assert last(bow).distance_yd == 20
+    shown = run("note", bow, "undo").stdout
+    assert "at 18.3 m" in shown
+    assert "5 left 2.5 high; 2.5 left 10 high (cm)" in shown
+
+
+def test_what_the_bow_was_set_to_is_noted_with_the_shots(bow):
+    shot = ["bareshaft", *ARROW, "--distance", "20 yd", "--reads", "straight"]
+    run("note", bow, *shot)
+    state = last(bow).rig_state
+    assert (state.draw_weight_lb, state.plate_in, state.limbs_id) == (47, 0.0625, "heron-2")
+    # a change that the rig file does not know yet: what it says of that is not passed on
+    run("note", bow, "change", "plate", "--plate", "1/8 in")
+    run("note", bow, *shot)
+    assert last(bow).rig_state.plate_in is None
+    assert last(bow).rig_state.draw_weight_lb == 47
+    rig = bow / "rig.yaml"
+    rig.write_text(rig.read_text().replace("thickness: 1/16 in", "thickness: 1/8 in"))
+    run("note", bow, *shot)
+    assert last(bow).rig_state.plate_in == 0.125
+    run("note", bow, *shot, "--plate", "3/16 in")
+    assert last(bow).rig_state.plate_in == 0.1875
+
+
+def test_a_change_says_which_field_of_the_rig_to_change_and_changes_none(bow):
+    rig = (bow / "rig.yaml").read_bytes()
+    old = (bow / "before.yaml").read_bytes()
+    result = run("note", bow, "change", "plate", "--plate", "3/32 in")
+    assert "bow.plate.thickness: 3/32 in   (now 1/16 in)" in result.stdout
+    result = run(
+        "note", bow, "change", "draw weight", "--draw-weight", "40 lb", "--tiller", "1/4 in"
+    )
+    assert "bow.draw_weight: {lb: 40, at: own_draw}   (now {lb: 47, at: own_draw})" in result.stdout
+    assert "bow.tiller: 1/4 in   (now 1/8 in)" in result.stdout
+    assert (
+        "Change in rig.yaml" not in run("note", bow, "change", "plate", "--plate", "1/16 in").stdout
+    )
+    assert "archer.release" in run("note", bow, "change", "release").stdout
+    assert (bow / "rig.yaml").read_bytes() == rig
+    assert (bow / "before.yaml").read_bytes() == old
+    assert [e.what for e in load_notebook(bow / "notebook.yaml").entries if isinstance(e, Change)][-4:] == [
+        "plate", "draw_weight", "plate", "release",
+    ]  # fmt: skip
+
+
+def test_other_limbs_keep_the_old_rig_once(bow):
+    rig, before = bow / "rig.yaml", bow / "before.yaml"
+    before.unlink()
+    old = rig.read_bytes()
+    run("note", bow, "change", "string", "--string", "B")
+    assert not before.exists()
+    result = run("note", bow, "change", "limbs", "--limbs-id", "heron-3", "--draw-weight", "52 lb")
+    assert "kept as before.yaml" in result.stdout
+    assert "bow.limbs_id: heron-3   (now heron-2)" in result.stdout
+    assert before.read_bytes() == old
+    rig.write_text(rig.read_text().replace("heron-2", "heron-3"))
+    result = run("note", bow, "change", "new limbs", "--limbs-id", "heron-4")
+    assert "before.yaml is there already" in result.stdout
+    assert before.read_bytes() == old
+
+
+def test_a_rig_file_changed_beforehand_is_no_old_rig(bow):
+    rig, before = bow / "rig.yaml", bow / "before.yaml"
+    before.unlink()
+    rig.write_text(rig.read_text().replace("heron-2", "heron-3"))
+    result = run("note", bow, "change", "limbs", "--limbs-id", "heron-3")
+    assert result.exit_code == 0
+    assert not before.exists()
+    assert "Change in rig.yaml" not in result.stdout
+
+
+def test_undo_strikes_out_one_entry_after_the_other(bow):
+    notebook = bow / "notebook.yaml"
+    kept = load_notebook(notebook).entries
+    weigh = ["weigh", "--item", "arrow 9", "--mass", "440 gr"]
+    run("note", bow, *weigh)
+    run("note", bow, *weigh)
+    run("note", bow, "brace", "--brace", "7 5/8 in")
+    for left, shown in ((2, "brace 7 5/8 in"), (1, "arrow 9"), (0, "arrow 9")):
+        before = notebook.read_text(encoding="utf-8")
+        result = run("note", bow, "undo")
+        assert result.exit_code == 0, result.output
+        assert shown in result.stdout
+        assert len(load_notebook(notebook).entries) == len(kept) + left
+        # kept in the file, as it was
+        assert notebook.read_text(encoding="utf-8").startswith(before)
+    assert load_notebook(notebook).entries == kept
+    assert [e.kind for e in load_notebook(notebook).withdrawn] == ["weigh", "weigh", "brace"]
+
+
+def test_undo_of_nothing_says_so(bow, tmp_path):
+    (bow / "notebook.yaml").unlink()
+    for path in (bow, tmp_path / "n.yaml"):
+        result = run("note", path, "undo")
+        assert result.exit_code == 1
+        assert "nothing is noted" in result.stderr
+    assert not (bow / "notebook.yaml").exists()
+
+
+def test_undo_of_a_notebook_file_alone(tmp_path):
+    path = tmp_path / "n.yaml"
+    run("note", path, "brace", "--brace", "7 1/2 in")
+    assert run("note", path, "undo").exit_code == 0
+    assert load_notebook(path).entries == ()
+
+
+def test_a_second_count_of_one_day_strikes_out_the_first(bow):
+    def standing():
+        entries = load_notebook(bow / "notebook.yaml").entries
+        return [(e.item, e.count, e.length_in) for e in entries if e.kind == "have"]
+
+    day = ["--date", "2026-05-30"]
+    run("note", bow, "have", "MARSH-600", "2", *day)
+    run("note", bow, "have", "P125", "4", *day)
+    result = run("note", bow, "have", "MARSH-600", "3", *day)
+    assert "struck out" in result.stdout
+    assert standing() == [("P125", 4, None), ("MARSH-600", 3, None)]
+    run("note", bow, "have", "MARSH-600", "5", "--date", "2026-05-31")
+    assert standing()[1:] == [("MARSH-600", 3, None), ("MARSH-600", 5, None)]
+    # two lengths are two counts of one day; without a length it is all of them
+    run("note", bow, "have", "MARSH-600", "1", "--length", "30 in", *day)
+    run("note", bow, "have", "MARSH-600", "2", "--length", "32 in", *day)
+    assert standing()[2:] == [("MARSH-600", 1, 30), ("MARSH-600", 2, 32)]
+    run("note", bow, "have", "MARSH-600", "4", *day)
+    assert standing()[1:] == [("MARSH-600", 5, None), ("MARSH-600", 4, None)]
+    result = run("note", bow, "undo")
+    assert "note the one that holds" in result.stdout
+
+
+@pytest.mark.parametrize(
+    ("args", "word"),
+    [
+        (["MARSH-660", "2"], "did you mean MARSH-600"),
+        (["zebra", "2"], "add a row"),
+        (["MARSH-600", "2", "--length", "33 in"], "comes at 32 in"),
+        (["P125", "2", "--length", "30 in"], "is a point"),
+        (["MARSH-600", "-2"], ""),
+        (["MARSH-600", "two"], "count"),
+    ],
+)
+def test_a_count_that_cannot_be_is_refused(bow, args, word):
+    before = (bow / "notebook.yaml").read_text()
+    result = run("note", bow, "have", *args)
+    assert result.exit_code == 2
+    assert word in result.stderr
+    assert (bow / "notebook.yaml").read_text() == before
+
+
+SHOT = Shot(
+    "MARSH-400",
+    29.5,
+    "P175",
+    "I100",
+    275,
+    "now",
+    0,
+    2,
+    6,
+    "straight",
+    0.5,
+    0.7,
+    "flies straight",
+    (),
+)
+
+
+@pytest.mark.parametrize(
+    ("stage", "shot", "shaft"),
+    [("dozen", (), "MARSH-500"), ("dozen", (SHOT,), "MARSH-500"), ("tune", (SHOT,), "MARSH-400")],
+)
+def test_a_dozen_is_of_the_arrow_that_leads(bow, monkeypatch, stage, shot, shaft):
+    fixed(monkeypatch, stage, "make_dozen", shot, piece=None)
+    result = run("note", bow, "dozen", "--masses", "441 442.5 440")
+    assert result.exit_code == 0, result.output
+    entry = last(bow)
+    assert (entry.build.shaft, entry.made, entry.masses_gr) == (shaft, 3, (441, 442.5, 440))
+    assert ("is early" in result.stderr) is (stage != "dozen")
+    run("note", bow, "dozen")
+    assert last(bow).made == 12
+    run("note", bow, "dozen", "6", *ARROW)
+    assert (last(bow).made, last(bow).build.point) == (6, "P175")
+
+
+def test_a_dozen_without_anything_shot_needs_an_arrow(bow, monkeypatch):
+    fixed(monkeypatch, "tune", "shoot", shaft=None)
+    result = run("note", bow, "dozen")
+    assert result.exit_code == 2
+    assert "--shaft" in result.stderr
+
+
+def test_what_is_noted_is_kept_though_no_next_step_can_be_named(bow, monkeypatch):
+    from shaftwright.errors import NoAnswer
+
+    def plan_of(scenario):
+        raise NoAnswer("nothing suits")
+
+    monkeypatch.setattr("shaftwright.answers.plan.plan.plan_of", plan_of)
+    result = run("note", bow, "brace", "--brace", "7 5/8 in")
+    assert result.exit_code == 0
+    assert "nothing suits" in result.stderr
+    assert last(bow).brace_in == 7.625
+
+
+def test_a_rig_at_fault_is_named_before_anything_is_written(bow):
+    before = (bow / "notebook.yaml").read_text()
+    rig = bow / "rig.yaml"
+    rig.write_text(rig.read_text().replace("hand: right", "hand: both"))
+    result = run("note", bow, "bareshaft", *ARROW, "--distance", "20 yd", *SHOTS)
+    assert result.exit_code == 2
+    assert "rig.yaml" in result.stderr
+    assert (bow / "notebook.yaml").read_text() == before
+
+
+def test_a_torn_notebook_is_still_written_into(bow):
+    notebook = bow / "notebook.yaml"
+    for torn in ("- {kind: bra", "- {kind: brace, brace: 7.5}\n- {kind: bra"):
+        notebook.write_text(torn)
+        result = run("note", bow, "brace", "--brace", "7 5/8 in")
+        assert result.exit_code == 0, result.output
+        assert "skipped" in result.stderr
+        assert notebook.read_text().startswith(torn)
+        assert last(bow).brace_in == 7.625
