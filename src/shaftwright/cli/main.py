@@ -22,7 +22,7 @@ COMMANDS = {
     "build": ("build", "One build: masses, balance, frequencies, speed, match."),
     "bareshaft": ("bareshaft", "What the bare shafts say, and the one thing to change next."),
     "shop": ("shop", "What to buy: test shafts first, then the dozen."),
-    "note": ("note", "Append one reading to a notebook, safely."),
+    "note": ("note", "Note what was shot or changed, and hear what comes next."),
     "compare": ("compare", "Strings or other setups: is the difference real, what settles it."),
     "brace": ("brace", "Brace height: quiet, fast, and whether the string has settled."),
     "efficiency": ("efficiency", "What the bow stores and keeps; speeds of other arrows."),
