@@ -1,6 +1,6 @@
 """Stories of an arrow that flies straight: proof, broadheads, the dozen, and what ends it."""
 
-from story import End, Heads, Story, change, dozen
+from story import End, Heads, Story, change, dozen, have
 from story_rigs import HUNTER, LONGBOW, OLD_LIMBS, PLUNGER, THREE_D, rig_of
 
 M400, M500, M600, S500 = "MARSH-400", "MARSH-500", "MARSH-600", "SEDGE-500"
@@ -131,6 +131,12 @@ STORIES = [
         {"stage": "prove", "shaft": M500, "length_in": 29.5},
         (*straight(times=4), *straight(S500, 29.75, times=2)), owned={M500: 1, S500: 1},
         only=r"(MARSH|SEDGE)-\d+(-12)?",
+    ),
+    Story(
+        "the straight one was lost: another like it, not another arrow",
+        {"stage": "prove", "shaft": M500, "length_in": 29.5, "kind": {"buy", "make_second", "shoot"},
+         "buy": lambda lines: any(b["item"].startswith(M500) for b in lines)},
+        (*straight(times=2), have(M500, 0)), owned={M500: 1},
     ),
     Story(
         "straight but light for its purpose: it leads all the same",

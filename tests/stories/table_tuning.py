@@ -105,6 +105,16 @@ STORIES = [
         twice(End(M400, 29.5, weak=-12)), owned={M400: 1, M500: (1, 29.5)},
     ),
     Story(
+        "stiff, nothing else in hand: a weaker shaft",
+        {"stage": "tune", "kind": {"buy", "shaft"}, "shaft": M500},
+        twice(End(M400, 29.5, weak=-9)), owned={M400: 1},
+    ),
+    Story(
+        "off once at the shortest length: no shaft is bought on one end",
+        {"stage": "tune", "kind": {"shoot", "look_for_marks"}, "shaft": M500, "buy": []},
+        (End(M500, 29.5, weak=6),), owned={M500: 1},
+    ),
+    Story(
         "one bare shaft is no end: shoot it again",
         {"stage": {"tune", "prove"}, "kind": "shoot", "shaft": M500, "length_in": 29.5,
          "shot": {(M500, 29.5): {"standing": {"not clear yet"}}}},

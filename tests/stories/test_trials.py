@@ -125,6 +125,11 @@ def test_5_it_ends(tmp_path):
         assert not re.search(r"(three|3) more|two proof|test kit", text), text
 
 
+def test_7_what_next_buys_for_the_dozen_is_what_the_list_holds(tmp_path):
+    found = document("shop", Story("proven", {}, PROVEN, owned=OWN).write(tmp_path))
+    assert shafts(found["next"]["buy"]) <= {line["item"] for line in found["list"]}
+
+
 def test_7_the_kit_of_a_marked_weight_is_named_everywhere(tmp_path):
     folder = Story("marked", {}, rig=MARKED).write(tmp_path)
     plan, bought = document("next", folder), document("shop", folder)
