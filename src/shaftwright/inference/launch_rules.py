@@ -113,7 +113,6 @@ class Against:
         kept = ("code", "name", "case", "kind", "change", "trade_pct", "physics_pct", "fitted_pct",
                 "share", "pairs", "verdict", "note")  # fmt: skip
         return {
-            "format": 1,
             "rigs": self.rigs,
             "draws": self.draws,
             "rules": [{k: rule.as_dict()[k] for k in kept} for rule in self.rules],

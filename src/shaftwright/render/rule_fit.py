@@ -93,7 +93,7 @@ def fit_dict(found: RuleFit, left_out: Sequence[str] = ()) -> dict[str, Any]:
         for s in found.sizes
     ]  # fmt: skip
     return {
-        "format": 1, "arrows": found.arrows, "rigs": found.rigs,
+        "arrows": found.arrows, "rigs": found.rigs,
         "agreement": {"before": found.agree_before, "after": found.agree_after},
         "rules": rules, "left_out": list(left_out),
     }  # fmt: skip
