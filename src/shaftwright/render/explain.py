@@ -37,7 +37,8 @@ def explain_text(explained: Explained, full: bool = False) -> str:
         from shaftwright.render.launch import seen_launch_text
 
         parts.append(seen_launch_text(explained.seen, explained.no_launch or "", full))
-    rules = "The whole of a rule: shaftwright explain --rule NAME; names and why: --full"
+    rules = "The whole of a rule: shaftwright explain --rule NAME"
+    rules += "" if full else "; names and why: --full"
     return "\n\n".join([*parts, rules + "\n" + closing(asked, full=full)])
 
 
@@ -132,7 +133,7 @@ def _span(span: Range, unit: str) -> str:
 def rule_dict(rule: Rule, book: RuleBook) -> dict[str, Any]:
     """One rule as plain data, with the place it is written in."""
     plain: dict[str, Any] = rule.model_dump(mode="json", by_alias=True, exclude_none=True)
-    return {"format": 1, **plain, "topic": book.topics[rule.code], "place": book.places[rule.code]}
+    return {**plain, "topic": book.topics[rule.code], "place": book.places[rule.code]}
 
 
 def rule_text(rule: Rule, book: RuleBook) -> str:
