@@ -1,6 +1,7 @@
 """`card` by arguments, exit code and output: what stands on it, what is missing, what changed."""
 
 import json
+import re
 import shutil
 import subprocess
 from html.parser import HTMLParser
@@ -11,7 +12,8 @@ from click.testing import CliRunner
 
 from shaftwright.cli.main import cli
 
-RIG = "examples/heron_marsh/rig.yaml"
+BOW = "examples/heron_marsh"
+RIG = f"{BOW}/rig.yaml"
 NOTEBOOK = "examples/heron_marsh/notebook.yaml"
 STOCK = "examples/heron_marsh/stock.csv"
 NAMED = [
@@ -96,10 +98,9 @@ def test_date_is_today_unless_told(monkeypatch):
 
 
 def test_text_says_not_proved_near_the_top_and_keeps_to_80_columns():
-    result = run(RIG, "--stock", STOCK, "--notebook", NOTEBOOK, *DAY)
-    lines = result.output.splitlines()
-    assert lines[0] == "Setup card: heron-marsh, for hunting, 2026-05-10"
-    assert any("Broadheads: NOT PROVED: 2026-03-08 at 20 yd" in line for line in lines[:6])
+    lines = run(BOW, *DAY).output.splitlines()
+    assert "Setup card: heron-marsh, for hunting, 2026-05-10" in lines
+    assert any("Broadheads: NOT PROVED: 2026-03-08 at 20 yd" in line for line in lines[:8])
     assert "before the bow was changed" in " ".join(lines)
     assert max(map(len, lines)) <= 80
 
@@ -152,12 +153,14 @@ def test_what_is_missing_is_a_thing_to_do(tmp_path):
         "strands: count",
         "plate: measure",
         "brace height: measure",
-        "shaft: name the build",
+        "shaft: shoot one and note it",
     ):
         assert words in missing
     assert "plunger" not in missing
-    text = run(RIG, "--set", "string.strands=null").output
+    text = run(RIG, "--set", "string.strands=null", "--full").output
     assert "[ ] strands: count the strands" in text
+    short = " ".join(run(RIG, "--set", "string.strands=null").output.split())
+    assert re.search(r"Missing to set this bow up again: [^.]*strands", short)
 
 
 def test_plunger_is_missing_only_where_the_rest_is_one():
@@ -180,11 +183,117 @@ def test_brace_that_moved_is_told(tmp_path):
     assert any("7 1/2 in in the rig file and was last read at 7 1/4 in" in w for w in warnings)
 
 
-def test_notebook_arrow_without_a_stock_is_named_but_not_weighed():
-    told = document(RIG, "--notebook", NOTEBOOK)
-    assert told["fields"]["arrow.shaft"]["value"] == "MARSH-500"
-    assert told["build"] is None
-    assert any("give the stock" in line for line in told["missing"])
+def test_without_its_row_in_a_stock_no_arrow_is_on_the_card():
+    found = document(RIG, "--notebook", NOTEBOOK)
+    assert found["next"]["kind"] == "describe"
+    assert "arrow.shaft" not in found["fields"]
+    assert found["build"] is None
+    assert found["band_at_build"] is False
+
+
+END = """- kind: bareshaft
+  date: 2026-05-{day:02}
+  build: {{{build}}}
+  piece: {piece}
+  distance: 20 yd
+  fletched: [[0.5, 0], [-1, 1], [0.5, -1]]
+  bare: [[{aside}, 0.5], [{aside}, -0.5], [{aside}, 0]]
+  taped: true
+  marks: none
+"""
+STRAIGHT = "shaft: MARSH-500, length: 29 1/2 in, point: P175, insert: I25"
+STIFF = "shaft: MARSH-400, length: 29 1/2 in, point: P175, insert: I25"
+HEADS = """- kind: broadhead
+  date: 2026-05-06
+  build: {shaft: MARSH-500, length: 29 1/2 in, broadhead: B175, insert: I25}
+  distance: 20 yd
+  together: true
+"""
+DOZEN = f"""- kind: dozen
+  date: 2026-05-09
+  build: {{{STRAIGHT}}}
+  made: 12
+  masses: [433 gr, 437 gr, 434.5 gr]
+"""
+
+
+def folder(tmp_path, *parts):
+    for name in ("rig.yaml", "stock.csv"):
+        shutil.copy(f"{BOW}/{name}", tmp_path / name)
+    (tmp_path / "notebook.yaml").write_text("".join(parts))
+    return tmp_path
+
+
+def ends(count, build=STRAIGHT, aside=0.3, day=1, piece=1):
+    return [END.format(day=day + n, build=build, piece=piece, aside=aside) for n in range(count)]
+
+
+def test_the_arrow_is_the_plan_s_and_not_the_last_one_noted(tmp_path):
+    told = ends(2)
+    told += ends(1, STIFF, -6.0, day=5)
+    for shots in (told, told[::-1]):
+        found = document(folder(tmp_path, *shots), *DAY)
+        assert found["next"]["stage"] == "prove"
+        assert found["next"]["shaft"] == found["fields"]["arrow.shaft"]["value"] == "MARSH-500"
+        assert found["build"]["length_in"] == 29.5
+        assert found["dozen"] is None
+        assert found["quiver_label"] is None
+
+
+def test_an_arrow_to_buy_is_not_on_the_card_yet():
+    found = document("examples/reed_lark")
+    assert found["next"]["stage"] == "test_shafts"
+    assert "arrow.shaft" not in found["fields"]
+
+
+@pytest.fixture
+def tuned(tmp_path):
+    return folder(tmp_path, *ends(3), *ends(1, day=5, piece=2), HEADS, DOZEN)
+
+
+def test_once_the_dozen_is_made_the_card_is_whole(tuned):
+    found = document(tuned, *DAY)
+    assert found["next"]["stage"] == "done"
+    assert found["dozen"]["made"] == 12
+    assert found["fields"]["arrow.dozen"]["value"] == "12 made, 2026-05-09"
+    assert "433 to 437 gr" in found["fields"]["arrow.weighed"]["value"]
+    assert not any(line.startswith("weighed") for line in found["missing"])
+    # a 29.5 in shaft of 7.4 gr an inch, 175 + 25 gr in front, nock 9 and feathers 8 gr (the example's rows)
+    whole = 29.5 * 7.4 + 175 + 25 + 9 + 8
+    for part in ("500", "29 1/2 in", "25 gr", "175 gr", f"{whole:.0f} gr"):
+        assert part in found["quiver_label"]
+
+
+def test_the_whole_card_has_its_label_to_cut_out_and_the_end_that_checks_it(tuned, tmp_path):
+    page = tmp_path / "card.html"
+    screen = " ".join(run(tuned, *DAY, "--html", page).output.split())
+    found = document(tuned, *DAY)
+    seen = Tags(page.read_text())
+    for words in (found["quiver_label"], found["next"]["then"], found["next"]["if_not"], "12 made"):
+        assert words in screen
+        assert words in seen.text
+    strip = re.search(r'<p class="strip">([^<]*)</p>', page.read_text())[1]
+    assert found["quiver_label"] in strip
+    assert 'class="strip"' not in html_of(folder(tmp_path, *ends(3)), page)
+
+
+def html_of(bow, page):
+    assert run(bow, *DAY, "--html", page).exit_code == 0
+    return page.read_text()
+
+
+@pytest.mark.parametrize("bow", ["heron_marsh", "long_fen", "reed_lark"])
+def test_it_opens_with_what_to_do_and_is_short(bow):
+    at = f"examples/{bow}"
+    short, full = run(at, *DAY).output, run(at, *DAY, "--full").output
+    do = document(at)["next"]["do"].split()
+    for text in (short, full):
+        assert text.split()[: len(do)] == do
+        assert max(map(len, text.splitlines())) <= 80
+    assert len(short.splitlines()) <= 40
+    for line in document(at)["fields"].values():
+        assert line["value"].split()[-1] in full
+    assert "Cautions" in full
 
 
 def test_last_card_shows_what_changed_came_and_went(tmp_path):

@@ -1,34 +1,27 @@
-"""The setup card: everything from which the rig can be built again, and what is missing for that."""
+"""The setup card: everything from which the bow can be set up again, and what is missing for that."""
 
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
 
 from shaftwright.answers.card_fields import arrow_values, measured_values, rig_values
 from shaftwright.answers.card_proof import Proof, proofs
-from shaftwright.answers.choose import choose
+from shaftwright.answers.noting import arrow_named
 from shaftwright.answers.one import OneBuild, one_build
+from shaftwright.answers.plan.prove import made_dozen, quiver_label
+from shaftwright.answers.result import Answer, Result, kept, plain
 from shaftwright.answers.scenario import Scenario
-from shaftwright.errors import InputError
 from shaftwright.inference.band import Band, spine_band
+from shaftwright.inference.evidence_periods import History
 from shaftwright.inference.resolve import resolve_build
 from shaftwright.inference.speed import speeds_fps
 from shaftwright.measure.sweep import sixteenths
 from shaftwright.measure.values import number
-from shaftwright.records.builds import Builds
-from shaftwright.records.notebook import (
-    AnyEntry,
-    BareShaft,
-    BraceReading,
-    Broadhead,
-    BuildSpec,
-    Change,
-)
+from shaftwright.records.notebook import BraceReading, BuildSpec, Dozen
 from shaftwright.records.rig import Rig
 from shaftwright.records.stock import Stock
 from shaftwright.resources import table
@@ -36,20 +29,23 @@ from shaftwright.rules.cautions import Caution, cautions_for
 from shaftwright.rules.purposes import setting
 
 SECTIONS = ("archer", "bow", "rest", "string", "arrow", "measured")
+_NAMING = ("tune", "prove", "dozen", "done")
+_BUILD = ("spine_mils", "length_in", "front_gr", "tail_gr", "total_gr", "gr_per_lb", "foc_pct", "speed_fps",
+          "chance_match")  # fmt: skip
 
 
 @dataclass(frozen=True)
-class Line:
-    """One fact of the card; `value` is empty where it is not known."""
+class Line(Result):
+    """One fact of the card."""
 
-    key: str
-    section: str
+    key: str = field(metadata=kept(json=False))
+    section: str = field(metadata=kept(json=False))
     label: str
     value: str
 
 
 @dataclass(frozen=True)
-class Difference:
+class Difference(Result):
     """One fact that is not as on the last card; empty where it was or is not there."""
 
     key: str
@@ -67,189 +63,105 @@ class OldCard:
 
 
 @dataclass(frozen=True)
-class Card:
-    """One setup card.
+class Card(Answer):
+    """One setup card."""
 
-    Attributes
-    ----------
-    question : Scenario
-        Rig, purpose and belief.
-    date : datetime.date
-        Of the card.
-    lines : tuple of Line
-        Facts that are known, section by section.
-    band : Band
-        Spines that suit, at the card's own build where there is one.
-    build_named : bool
-        Whether the band stands at the card's build.
-    one : OneBuild or None
-        The card's build, looked at closely.
-    broadheads : tuple of Proof
-        Every broadhead test in the notebook, newest first.
-    broadheads_due : bool
-        Whether the purpose takes broadheads.
-    missing : tuple of str
-        What to measure so that the rig can be rebuilt.
-    last : OldCard or None
-        The card it is held against.
-    differences : tuple of Difference
-        Against the last card.
-    cautions : tuple of Caution
-        Gravest first.
-    warnings : tuple of str
-        What does not fit together.
-    """
-
-    question: Scenario
     date: dt.date
-    lines: tuple[Line, ...]
+    #: what is known, by its key
+    fields: dict[str, Line]
+    #: spines that suit, at the card's arrow where there is one
     band: Band
-    build_named: bool
-    one: OneBuild | None
-    broadheads: tuple[Proof, ...]
+    #: the card's arrow looked at closely
+    one: OneBuild | None = field(metadata=kept(json=False))
+    #: the dozen as noted
+    dozen: Dozen | None
+    #: the line that orders the arrow again, once the dozen is made
+    quiver_label: str | None
     broadheads_due: bool
+    #: every test in the notebook, newest first
+    broadheads: tuple[Proof, ...]
+    #: what to measure so that the bow can be set up again
     missing: tuple[str, ...]
-    last: OldCard | None
+    last: OldCard | None = field(metadata=kept(json=False))
     differences: tuple[Difference, ...]
+    #: gravest first
     cautions: tuple[Caution, ...]
+    #: of the card itself; the notebook's are the scenario's
     warnings: tuple[str, ...]
 
     @property
     def proved(self) -> tuple[Proof, ...]:
-        """The tests that prove this rig's broadheads."""
+        """The tests that prove the broadheads."""
         return tuple(proof for proof in self.broadheads if proof.proved)
 
-    def as_dict(self) -> dict[str, Any]:
-        """As the JSON of `card`."""
-        band = self.band
-        one = self.one
-        return {
-            "format": 1,
-            "rig": self.question.rig.name,
-            "date": self.date.isoformat(),
-            "purpose": self.question.purpose,
-            "fields": {line.key: {"label": line.label, "value": line.value} for line in self.lines},
-            "band": {
-                "low": band.low, "mid": band.mid, "high": band.high, "chance": band.chance,
-                "length_in": band.length_in, "front_gr": band.front_gr,
-            },
-            "band_at_build": self.build_named,
-            "build": None if one is None else {
-                "spine_mils": one.listed.spine_mils, "length_in": one.listed.length_in,
-                "front_gr": one.listed.front_gr, "tail_gr": one.listed.tail_gr,
-                "total_gr": one.listed.total_gr, "gr_per_lb": one.listed.gr_per_lb,
-                "foc_pct": one.listed.foc_pct, "balance_in": one.mechanics.balance_in,
-                "speed_fps": dict(one.listed.speed_fps.__dict__),
-                "chance_match": one.listed.chance_match,
-            },
-            "broadheads_due": self.broadheads_due,
-            "broadheads_proved": bool(self.proved),
-            "broadheads": [proof.as_dict() for proof in self.broadheads],
-            "missing": list(self.missing),
+    def lines(self, section: str) -> list[Line]:
+        """What is known of one part."""
+        return [line for line in self.fields.values() if line.section == section]
+
+    def to_dict(self) -> dict[str, Any]:
+        """With the arrow's figures."""
+        build = None
+        if self.one is not None:
+            figures = plain(self.one.listed) | {"balance_in": self.one.mechanics.balance_in}
+            build = {name: figures[name] for name in (*_BUILD, "balance_in")}
+        return super().to_dict() | {
+            "build": build, "band_at_build": build is not None, "broadheads_proved": bool(self.proved),
             "last_date": None if self.last is None else self.last.date,
-            "differences": [dict(d.__dict__) for d in self.differences],
             "cautions": [c.text for c in self.cautions],
-            "warnings": list(self.warnings),
+            "warnings": [*self.question.warnings, *self.warnings],
         }  # fmt: skip
 
 
 def card(
-    asked: Scenario, date: dt.date, entries: Sequence[AnyEntry] = (), stock: Stock | None = None,
-    spec: BuildSpec | None = None, last: OldCard | None = None,
-) -> Card:  # fmt: skip
-    """Put the setup card together.
-
-    Parameters
-    ----------
-    asked : Scenario
-        The rig, and what the notebook taught.
-    date : datetime.date
-        Of the card.
-    entries : sequence
-        The notebook's entries in order.
-    stock : Stock, optional
-        For builds by name.
-    spec : BuildSpec, optional
-        The arrow; that of the last bare-shaft or broadhead entry since the last change when absent.
-    last : OldCard, optional
-        A card saved earlier, to be held against this one.
-
-    Returns
-    -------
-    Card
-        Complete or not, it says what is missing.
-
-    Raises
-    ------
-    InputError
-        A build named on purpose that the stock does not have.
-    """
-    rig, warnings = asked.rig, list(asked.warnings)
-    now = entries_now(entries)
-    chosen = spec if spec is not None else _last_build(now)
-    builds = _resolved(chosen, stock, spec is not None, warnings)
-    one = one_build(asked, builds, stock) if builds is not None else None
-    values = rig_values(rig) | arrow_values(chosen, one, now, stock) | measured_values(asked, now)
+    asked: Scenario, date: dt.date, spec: BuildSpec | None = None, last: OldCard | None = None
+) -> Card:
+    """The card of a bow with the plan's arrow, or with one named on purpose; InputError if it cannot be."""
+    rig, warnings = asked.rig, list[str]()
+    history = History(rig, asked.entries, asked.before)
+    now = tuple(e for i, e in enumerate(asked.entries) if not history.period(i))
+    dozen = None if spec is not None else _dozen(asked)
+    chosen = spec or (dozen.build if dozen is not None else _planned(asked))
+    builds = None if chosen is None else resolve_build(chosen, asked.stock, "build options")
+    one = None if builds is None else one_build(asked, builds, asked.stock)
+    values = rig_values(rig) | arrow_values(chosen, one, now, asked.stock, dozen)
+    values |= measured_values(asked, _braces(asked, history))
     values["measured.speed"] = _speed(asked, one, values.get("measured.speed", ""))
-    lines = tuple(
-        Line(row["key"], row["section"], row["label"], values[row["key"]])
+    fields = {
+        row["key"]: Line(row["key"], row["section"], row["label"], values[row["key"]])
         for row in table("card_fields") if values.get(row["key"])
-    )  # fmt: skip
-    if builds is not None:
-        band = spine_band(asked.demand(builds), builds, asked.belief, setting("band_chance"))
-        if one is not None:
-            warnings += [w for w in one.question.warnings if w not in warnings]
-            if one.dangers:
-                warnings.insert(0, f"do not draw this arrow: {'; '.join(one.dangers)}")
-    else:
-        band = choose(asked).band
-    warnings += _brace_moved(rig, now)
-    old = {} if last is None else last.fields
+    }  # fmt: skip
+    at = asked.reference_build() if builds is None else builds
+    if one is not None:
+        warnings += [f"do not draw this arrow: {danger}" for danger in one.dangers]
+    warnings += _brace_moved(rig, _braces(asked, history))
     return Card(
-        asked, date, lines, band, builds is not None, one, proofs(rig, entries, chosen),
-        asked.purpose_rule.broadheads, _missing(rig, values, chosen), last,
-        _differences(lines, old) if last is not None else (),
-        tuple(cautions_for(rig, asked.purpose, _materials(chosen, stock))),
-        tuple(dict.fromkeys(warnings)),
+        asked, date, fields, spine_band(asked.demand(at), at, asked.belief, setting("band_chance")),
+        one, dozen, None if dozen is None else quiver_label(asked.where, dozen.build),
+        asked.purpose_rule.broadheads, proofs(rig, asked.entries, history, chosen),
+        _missing(rig, values, chosen), last, () if last is None else _differences(fields, last.fields),
+        tuple(cautions_for(rig, asked.purpose, _materials(chosen, asked.stock))), tuple(warnings),
     )  # fmt: skip
 
 
-def entries_now(entries: Sequence[AnyEntry]) -> tuple[AnyEntry, ...]:
-    """Entries since the last change.
-
-    Parameters
-    ----------
-    entries : sequence
-        A notebook's entries in order.
-
-    Returns
-    -------
-    tuple
-        The entries that speak for the bow as it stands.
-    """
-    changes = [i for i, entry in enumerate(entries) if isinstance(entry, Change)]
-    return tuple(entries[changes[-1] + 1 :] if changes else entries)
-
-
-def _last_build(now: Sequence[AnyEntry]) -> BuildSpec | None:
-    tested = [e.build for e in now if isinstance(e, BareShaft | Broadhead)]
-    return tested[-1] if tested else None
-
-
-def _resolved(
-    spec: BuildSpec | None, stock: Stock | None, on_purpose: bool, warnings: list[str]
-) -> Builds | None:  # fmt: skip
-    """The build as columns; one that only the notebook names may stay unresolved."""
-    if spec is None:
+def _dozen(asked: Scenario) -> Dozen | None:
+    """The dozen that ends the plan."""
+    if asked.plan.next.stage != "done":
         return None
-    try:
-        return resolve_build(spec, stock, "build options")
-    except InputError as error:
-        if on_purpose:
-            raise
-        problem = error.faults[0].problem
-        warnings.append(f"the notebook's last arrow has no masses here: {problem}")
+    made = made_dozen(asked.where)
+    return None if made is None else made[0]
+
+
+def _planned(asked: Scenario) -> BuildSpec | None:
+    """The arrow that the plan shoots or makes next, with the parts it was noted with."""
+    then = asked.plan.next
+    if then.stage not in _NAMING or then.shaft is None:
         return None
+    named = arrow_named(asked.plan, asked.stock, asked.entries)
+    if named is not None:
+        return named.build
+    words = asked.where.words
+    shot = (a.spec for a in asked.where.here if words.shaft(a.spec) == then.shaft)
+    return next((spec for spec in shot if spec.length_in == then.length_in), None)
 
 
 def _materials(spec: BuildSpec | None, stock: Stock | None) -> set[str]:
@@ -272,10 +184,19 @@ def _speed(asked: Scenario, one: OneBuild | None, read: str) -> str:
     return "; ".join(parts)
 
 
-def _brace_moved(rig: Rig, now: Sequence[AnyEntry]) -> list[str]:
+def _braces(asked: Scenario, history: History) -> list[BraceReading]:
+    """Brace heights read of the string and the limbs as they stand, the last one last."""
+    moved = [i for i, _, kind in history.changes if kind in ("brace", "string")]
+    since = max(moved, default=-1)
+    return [
+        e for i, e in enumerate(asked.entries)
+        if isinstance(e, BraceReading) and i > since and not history.period(i)
+    ]  # fmt: skip
+
+
+def _brace_moved(rig: Rig, read: list[BraceReading]) -> list[str]:
     """Whether the string stands otherwise than the rig file says."""
     stated = rig.bow.brace_height_in
-    read = [e for e in now if isinstance(e, BraceReading)]
     if not read or not isinstance(stated, float):
         return []
     if abs(read[-1].brace_in - stated) <= number("held_within_in") + 1e-9:
@@ -287,7 +208,7 @@ def _brace_moved(rig: Rig, now: Sequence[AnyEntry]) -> list[str]:
 
 
 def _missing(rig: Rig, values: dict[str, str], spec: BuildSpec | None) -> tuple[str, ...]:
-    """What stands between the card and the same rig built again, as things to do."""
+    """What stands between the card and the same bow set up again, as things to do."""
     due = {
         "yes": True,
         "shelf": rig.bow.rest in ("shelf", "elevated", "unknown"),
@@ -313,9 +234,11 @@ def _missing(rig: Rig, values: dict[str, str], spec: BuildSpec | None) -> tuple[
     return tuple(found)
 
 
-def _differences(lines: Sequence[Line], old: dict[str, tuple[str, str]]) -> tuple[Difference, ...]:
+def _differences(
+    fields: dict[str, Line], old: dict[str, tuple[str, str]]
+) -> tuple[Difference, ...]:
     """Facts that changed, came or went, in the card's order."""
-    new = {line.key: (line.label, line.value) for line in lines}
+    new = {key: (line.label, line.value) for key, line in fields.items()}
     keys = [row["key"] for row in table("card_fields")]
     order = [k for k in keys if k in new or k in old] + [k for k in old if k not in keys]
     found = []

@@ -9,7 +9,7 @@ from shaftwright.answers.one import OneBuild
 from shaftwright.answers.scenario import Scenario
 from shaftwright.inference.chrono import mass_groups, string_of
 from shaftwright.measure.sweep import sixteenths
-from shaftwright.records.notebook import AnyEntry, BraceReading, BuildSpec, Weigh
+from shaftwright.records.notebook import AnyEntry, BraceReading, BuildSpec, Dozen, Weigh
 from shaftwright.records.rig import Rig
 from shaftwright.records.stock import Stock
 from shaftwright.units import inches
@@ -29,19 +29,12 @@ def _with(value: float | None, unit: str) -> str:
     return "" if value is None else f"{value:g}{unit}"
 
 
+def _turns(value: float | None) -> str:
+    return _with(value, " turn" if value == 1 else " turns")
+
+
 def rig_values(rig: Rig) -> dict[str, str]:
-    """Facts of the rig file.
-
-    Parameters
-    ----------
-    rig : Rig
-        The rig.
-
-    Returns
-    -------
-    dict
-        Key of `tables/card_fields.csv` -> text, empty where not stated.
-    """
+    """Facts of the rig file."""
     archer, bow, string = rig.archer, rig.bow, rig.string
     return {
         "archer.hand": _words(archer.hand) + " hand" if archer.hand != "unknown" else "unknown hand",
@@ -54,7 +47,7 @@ def rig_values(rig: Rig) -> dict[str, str]:
         "bow.draw_weight": _weight(rig),
         "bow.brace_height_in": _length(bow.brace_height_in),
         "bow.tiller_in": _length(bow.tiller_in),
-        "bow.limb_bolt_turns": _with(bow.limb_bolt_turns, " turns"),
+        "bow.limb_bolt_turns": _turns(bow.limb_bolt_turns),
         "bow.cant_deg": _cant(bow.cant_deg),
         "bow.maker_minimum_gr_per_lb": _with(bow.maker_minimum_gr_per_lb, " gr/lb"),
         "bow.window": _window(rig),
@@ -103,7 +96,13 @@ def _plunger(rig: Rig) -> str:
     plunger = rig.bow.plunger
     if plunger is None:
         return ""
-    return f"{plunger.spring} spring, {_with(plunger.turns, ' turns') or 'turns unknown'}"
+    parts = [f"{plunger.spring} spring", _turns(plunger.turns) or "turns unknown"]
+    if plunger.out_in is not None:
+        parts.append(f"arrow's middle {inches(plunger.out_in, 32)} outside the string's line")
+    if plunger.moved_in:
+        way = "out" if plunger.moved_in > 0 else "in"
+        parts.append(f"moved {inches(abs(plunger.moved_in), 32)} {way}")
+    return ", ".join(parts)
 
 
 def _nocking_point(rig: Rig) -> str:
@@ -118,27 +117,11 @@ def _nocking_point(rig: Rig) -> str:
 
 
 def arrow_values(
-    spec: BuildSpec | None, one: OneBuild | None, now: Sequence[AnyEntry], stock: Stock | None
+    spec: BuildSpec | None, one: OneBuild | None, now: Sequence[AnyEntry], stock: Stock | None,
+    dozen: Dozen | None = None,
 ) -> dict[str, str]:  # fmt: skip
-    """Facts of the arrow: what it is built of, what comes of it, what was weighed.
-
-    Parameters
-    ----------
-    spec : BuildSpec or None
-        The card's build.
-    one : OneBuild or None
-        The same looked at closely, where its parts are known.
-    now : sequence
-        Entries since the last change.
-    stock : Stock or None
-        Tells whether a named part was left to be chosen.
-
-    Returns
-    -------
-    dict
-        Key -> text.
-    """
-    values = {"arrow.weighed": _weighed(now)}
+    """Facts of the arrow: its parts, what comes of them, what was weighed."""
+    values = {"arrow.weighed": _weighed(now, dozen), "arrow.dozen": _made(dozen)}
     if spec is None:
         return values
     for name in ("shaft", "point", "broadhead", "insert", "collar", "nock", "fletching", "wrap"):
@@ -154,7 +137,7 @@ def arrow_values(
     if not spec.by_numbers and stock is not None:
         for name in ("nock", "fletching"):
             if not values[f"arrow.{name}"]:
-                values[f"arrow.{name}"] = "not named, the cheapest that fits is reckoned with"
+                values[f"arrow.{name}"] = "not named, taken as the cheapest that fits"
     return values | {
         "arrow.spine_mils": f"{build.spine_mils:.0f}",
         "arrow.length_in": inches(build.length_in),
@@ -166,36 +149,31 @@ def arrow_values(
     }
 
 
-def _weighed(now: Sequence[AnyEntry]) -> str:
-    """Arrows and parts on the scale or the spine tester, the newest of each."""
+def _made(dozen: Dozen | None) -> str:
+    """How many were made, and when."""
+    if dozen is None:
+        return ""
+    return f"{dozen.made} made" + ("" if dozen.date is None else f", {dozen.date.isoformat()}")
+
+
+def _weighed(now: Sequence[AnyEntry], dozen: Dozen | None) -> str:
+    """The dozen, arrows and parts on the scale or the spine tester, the newest of each."""
     found: dict[str, str] = {}
     for entry in now:
         if isinstance(entry, Weigh):
             spine = "" if entry.spine_mils is None else f"spine {entry.spine_mils:g}"
             told = [_with(entry.mass_gr, " gr"), spine]
             found[entry.item] = ", ".join(part for part in told if part)
-    shown = [f"{item} {told}" for item, told in list(found.items())[-_MOST_WEIGHED:]]
-    more = len(found) - len(shown)
+    weights = () if dozen is None else dozen.masses_gr
+    shown = [f"the dozen {min(weights):g} to {max(weights):g} gr"] if weights else []
+    shown += [f"{item} {told}" for item, told in list(found.items())[-_MOST_WEIGHED:]]
+    more = len(found) - _MOST_WEIGHED
     return "; ".join(shown) + (f"; and {more} more" if more > 0 else "")
 
 
-def measured_values(asked: Scenario, now: Sequence[AnyEntry]) -> dict[str, str]:
-    """What the notebook measured since the last change.
-
-    Parameters
-    ----------
-    asked : Scenario
-        With the chronograph readings in use.
-    now : sequence
-        Entries since the last change.
-
-    Returns
-    -------
-    dict
-        Key -> text.
-    """
+def measured_values(asked: Scenario, braces: Sequence[BraceReading]) -> dict[str, str]:
+    """What the notebook measured of the bow as it stands."""
     values = {}
-    braces = [e for e in now if isinstance(e, BraceReading)]
     if braces:
         last = braces[-1]
         parts = [sixteenths(last.brace_in)]

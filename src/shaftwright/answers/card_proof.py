@@ -5,11 +5,12 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 
-from shaftwright.records.notebook import AnyEntry, Broadhead, BuildSpec, Change
+from shaftwright.answers.result import Result
+from shaftwright.inference.evidence_periods import History
+from shaftwright.records.notebook import AnyEntry, Broadhead, BuildSpec
 from shaftwright.records.rig import Rig
 from shaftwright.units import inches
 
@@ -18,68 +19,32 @@ _SAME_GR = 5.0
 
 
 @dataclass(frozen=True)
-class Proof:
-    """One test of broadheads against field points.
-
-    Attributes
-    ----------
-    date : datetime.date or None
-        When.
-    distance_yd : float
-        How far.
-    arrow : str
-        The build in a line.
-    together : bool or None
-        Whether they landed together; None where only hits were written.
-    offset_in : tuple of float or None
-        Centre of the broadheads less that of the field points, right and up [in].
-    proved : bool
-        Whether it proves the rig as it stands, with the card's arrow.
-    why : str
-        Why not, where it does not.
-    """
+class Proof(Result):
+    """One test of broadheads against field points."""
 
     date: dt.date | None
     distance_yd: float
+    #: the arrow in a line
     arrow: str
+    #: None where only hits were written
     together: bool | None
+    #: centre of the broadheads less that of the field points, right and up
     offset_in: tuple[float, float] | None
+    #: for the bow as it stands, with the card's arrow
     proved: bool
+    #: why not, where it does not
     why: str
 
-    def as_dict(self) -> dict[str, Any]:
-        """As plain data."""
-        return {
-            **self.__dict__,
-            "date": None if self.date is None else self.date.isoformat(),
-            "offset_in": None if self.offset_in is None else list(self.offset_in),
-        }
 
-
-def proofs(rig: Rig, entries: Sequence[AnyEntry], spec: BuildSpec | None) -> tuple[Proof, ...]:
-    """Every broadhead test, newest first, and whether it still holds.
-
-    Parameters
-    ----------
-    rig : Rig
-        The rig as it stands.
-    entries : sequence
-        The notebook's entries in order.
-    spec : BuildSpec or None
-        The card's arrow.
-
-    Returns
-    -------
-    tuple of Proof
-        Empty when broadheads were never shot.
-    """
+def proofs(
+    rig: Rig, entries: Sequence[AnyEntry], history: History, spec: BuildSpec | None
+) -> tuple[Proof, ...]:
+    """Every broadhead test, newest first, and whether it still holds; `spec` is the card's arrow."""
     found = []
-    current = True
-    for entry in reversed(entries):
-        if isinstance(entry, Change):
-            current = False
-        elif isinstance(entry, Broadhead):
-            why = _why_not(rig, entry, spec, current)
+    for index, entry in reversed(tuple(enumerate(entries))):
+        if isinstance(entry, Broadhead):
+            changed = bool(history.period(index) or history.setting(index))
+            why = _why_not(rig, entry, spec, changed)
             found.append(
                 Proof(
                     entry.date, entry.distance_yd, spec_words(entry.build), entry.together,
@@ -89,11 +54,11 @@ def proofs(rig: Rig, entries: Sequence[AnyEntry], spec: BuildSpec | None) -> tup
     return tuple(found)
 
 
-def _why_not(rig: Rig, entry: Broadhead, spec: BuildSpec | None, current: bool) -> str:
-    """Why a test does not prove the rig; empty when it does."""
+def _why_not(rig: Rig, entry: Broadhead, spec: BuildSpec | None, changed: bool) -> str:
+    """Why a test does not prove the bow; empty when it does."""
     state = entry.rig_state
     other = state is not None and state.limbs_id is not None and state.limbs_id != rig.bow.limbs_id
-    if not current or (other and rig.bow.limbs_id is not None):
+    if changed or (other and rig.bow.limbs_id is not None):
         return "before the bow was changed"
     if entry.together is False:
         return "they landed apart"
@@ -105,18 +70,7 @@ def _why_not(rig: Rig, entry: Broadhead, spec: BuildSpec | None, current: bool) 
 
 
 def same_arrow(a: BuildSpec, b: BuildSpec) -> bool:
-    """Whether two builds are the same arrow but for a field point in place of a broadhead.
-
-    Parameters
-    ----------
-    a, b : BuildSpec
-        The builds.
-
-    Returns
-    -------
-    bool
-        False where shaft, length, insert, collar or front mass differ, or two broadheads do.
-    """
+    """Whether two are the same arrow but for a field point in place of a broadhead."""
     if a.by_numbers != b.by_numbers:
         return False
     if a.by_numbers:
@@ -144,18 +98,7 @@ def _offset(entry: Broadhead) -> tuple[float, float] | None:
 
 
 def spec_words(spec: BuildSpec) -> str:
-    """A build in a line, by its names or its numbers.
-
-    Parameters
-    ----------
-    spec : BuildSpec
-        The build.
-
-    Returns
-    -------
-    str
-        Such as "MARSH-500, 29 1/2 in, B175, I25".
-    """
+    """A build in a line, by its names or its numbers."""
     if spec.by_numbers:
         length = inches(spec.length_in or 0.0)
         return f"spine {spec.spine_mils:g}, {length}, {spec.front_gr:g} gr up front"

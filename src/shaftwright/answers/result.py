@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field, fields, is_dataclass
+from datetime import date
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
@@ -58,6 +59,8 @@ def plain(value: Any, digits: int | None = None) -> Any:
         return plain(value._asdict(), digits)
     if isinstance(value, list | tuple):
         return [plain(item, digits) for item in value]
+    if isinstance(value, date):
+        return value.isoformat()
     if isinstance(value, float) and digits is not None:
         return round(value, digits)
     return value

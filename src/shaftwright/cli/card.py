@@ -17,14 +17,16 @@ from shaftwright.cli import common
 @click.option("--last", "last_file", metavar="CARD.json", type=click.Path(),
               help="A card saved with --json: what has changed since.")  # fmt: skip
 @click.option("--date", "day", type=click.DateTime(["%Y-%m-%d"]), help="The day on it; today.")
+@common.full_option
 @common.bow_options
 def command(
     bow: common.Bow, html_file: str | None, last_file: str | None, day: datetime.datetime | None,
-    as_json: bool, **build: str | None,
+    full: bool, as_json: bool, **build: str | None,
 ) -> None:  # fmt: skip
-    """The setup card of BOW: bow, string, arrow, band, speeds, and what is missing to rebuild it.
+    """The setup card of BOW: bow, string, arrow, spines, speeds, and what is missing to set it up again.
 
-    Without a named build, the arrow is the one last tested in the notebook since the last change.
+    Without a named arrow it is the one that the plan shoots, proves or makes; once the dozen is made
+    the card has its label and the end that says whether it is still in tune.
 
     \b
     Examples:
@@ -39,9 +41,9 @@ def command(
     spec = common.build_spec(build)
     last = OldCard(*load_card(last_file)) if last_file else None
     date = (day or datetime.datetime.now()).date()
-    made = card(bow.scenario, date, bow.entries, bow.stock, spec, last)
+    made = card(bow.scenario, date, spec, last)
     if html_file is not None:
         from shaftwright.render.card_page import card_html
 
         write_atomic(Path(html_file), card_html(made))
-    common.answer(bow, as_json, made.as_dict, lambda: card_text(made))
+    common.answer(bow, as_json, made.to_dict, lambda: card_text(made, full))

@@ -36,17 +36,16 @@ def command(
     from shaftwright.answers.report import report
     from shaftwright.answers.shop.shopping import Wishes
     from shaftwright.files.atomic import write_atomic
-    from shaftwright.render.report import report_dict, report_html
+    from shaftwright.render.report import report_html
+    from shaftwright.render.words import opening
 
     if html_file is None and not as_json:
         raise click.UsageError("needs --html FILE to write, or --json")
-    told = report(
-        bow.scenario, (day or datetime.datetime.now()).date(), bow.stock, bow.entries, bow.lines,
-        bow.before, top, Wishes(arrows),
-    )  # fmt: skip
+    date = (day or datetime.datetime.now()).date()
+    told = report(bow.scenario, date, top, Wishes(arrows))
     if html_file is not None:
         write_atomic(Path(html_file), report_html(told))
     common.answer(
-        bow, as_json, lambda: report_dict(told) | {"html": html_file},
-        lambda: f"{told.advice}\nWrote {html_file}.",
+        bow, as_json, lambda: told.to_dict() | {"html": html_file},
+        lambda: f"{opening(told.question)}\nWrote {html_file}.",
     )  # fmt: skip

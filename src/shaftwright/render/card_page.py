@@ -5,7 +5,13 @@ from __future__ import annotations
 from importlib.resources import files
 
 from shaftwright.answers.card import SECTIONS, Card
-from shaftwright.render.card import HEADINGS, band_words, broadhead_words, difference_words
+from shaftwright.render.card import (
+    HEADINGS,
+    band_words,
+    broadhead_words,
+    difference_words,
+    done_words,
+)
 from shaftwright.render.figure import css as palette_css
 from shaftwright.render.markup import Markup, element, items, trusted
 from shaftwright.render.report import content_policy
@@ -15,18 +21,7 @@ _MOST_LINES = 8
 
 
 def card_html(card: Card) -> str:
-    """The card as one HTML file: a sheet of A4.
-
-    Parameters
-    ----------
-    card : Card
-        The card.
-
-    Returns
-    -------
-    str
-        A whole document, everything that people wrote escaped.
-    """
+    """The card as one HTML file: a sheet of A4."""
     style = palette_css() + (files("shaftwright") / "render" / "templates" / "card.css").read_text(
         "utf-8"
     )
@@ -44,13 +39,14 @@ def card_html(card: Card) -> str:
     proved = broadhead_words(card)
     about = f"setup card for {card.question.purpose_rule.label}, "
     top = element(
-        "header", element("h1", rig.name),
+        "header", element("p", card.question.plan.next.do, class_="do"), element("h1", rig.name),
         element("p", about, element("time", day, datetime=day), class_="told"),
         element("p", band_words(card), class_="lead"),
         element("p", *_marked(proved[0]), class_="lead") if proved else None,
         items(map(_cut, proved[1:])),
     )  # fmt: skip
-    body = element("main", top, element("div", *_sections(card), class_="sheet"), _notes(card))
+    sheet = element("div", *_sections(card), class_="sheet")
+    body = element("main", top, sheet, _notes(card), _label(card))
     return f"<!DOCTYPE html>\n{element('html', head, element('body', body), lang='en')}\n"
 
 
@@ -71,7 +67,7 @@ def _cut(text: str) -> str:
 def _sections(card: Card) -> list[Markup]:
     found = []
     for section in SECTIONS:
-        lines = [line for line in card.lines if line.section == section]
+        lines = card.lines(section)
         if not lines:
             continue
         rows = [
@@ -82,14 +78,23 @@ def _sections(card: Card) -> list[Markup]:
     return found
 
 
+def _label(card: Card) -> Markup | None:
+    """Once the dozen is made: a strip to cut out and put in the quiver, and the end that checks it."""
+    if card.quiver_label is None:
+        return None
+    label, *check = done_words(card)
+    strip = element("p", f"{card.question.rig.name}: {_cut(label)}", class_="strip")
+    return element("section", strip, items(check), class_="label")
+
+
 def _notes(card: Card) -> Markup:
     """What is missing, what changed, and the cautions, below the facts."""
     parts: list[Markup | None] = []
     if not card.missing:
-        parts.append(element("p", "Nothing is missing to build this rig again."))
+        parts.append(element("p", "Nothing is missing to set this bow up again."))
     else:
         boxes = items((f"\u2610 {line}" for line in card.missing), class_="boxes")
-        parts += [element("section", element("h2", "Missing to build this rig again"), boxes)]
+        parts += [element("section", element("h2", "Missing to set this bow up again"), boxes)]
     if card.last is not None:
         told = difference_words(card.differences)
         lines = [_cut(line) for line in told[:_MOST_LINES]]
@@ -99,7 +104,8 @@ def _notes(card: Card) -> Markup:
             element("section", element("h2", f"Against the card of {_cut(card.last.date)}"), listed)
         )
     grave = [c.text for c in card.cautions if c.severity == "danger"]
-    mind = items([*map(_cut, card.warnings[:_MOST_LINES]), *grave])
+    warnings = [*card.question.warnings, *card.warnings][:_MOST_LINES]
+    mind = items([*map(_cut, warnings), *grave])
     if mind is not None:
         parts.append(element("section", element("h2", "Mind"), mind))
     return element("div", *parts, class_="notes")

@@ -68,8 +68,8 @@ def shot_table(shot: tuple[Shot, ...], units: str = "imperial") -> str:
         long = inches(one.length_in).removesuffix(" in")
         named = (one.shaft, long, one.point, one.insert)
         arrow = short(" ".join(part for part in named if part), 28)
-        landed = _landed(one.offset_in, units)
-        rows.append((arrow, one.groups, landed, one.reads, one.standing))
+        lands = landed(one.offset_in, units)
+        rows.append((arrow, one.groups, lands, one.reads, one.standing))
     head, *lines = table(
         rows, ("arrow", "ends", "bare lands", "reads", "stands"), "lrlll", indent="  "
     ).split("\n")
@@ -80,7 +80,8 @@ def shot_table(shot: tuple[Shot, ...], units: str = "imperial") -> str:
     return head
 
 
-def _landed(offset_in: float | None, units: str) -> str:
+def landed(offset_in: float | None, units: str) -> str:
+    """Where the bare ones of an arrow landed from the fletched."""
     if offset_in is None:
         return "-"
     told = offset_told(abs(offset_in), units)

@@ -5,41 +5,24 @@ from __future__ import annotations
 import base64
 import hashlib
 from importlib.resources import files
-from typing import Any
 
 from shaftwright import __version__
 from shaftwright.answers.report import Report
 from shaftwright.render.figure import css as palette_css
-from shaftwright.render.markup import Markup, element, join, trusted
+from shaftwright.render.markup import Markup, element, items, join, trusted
+from shaftwright.render.next import expect_told
 from shaftwright.render.report_answer import (
     band_section,
     builds_section,
     map_section,
     narrow_section,
 )
-from shaftwright.render.report_range import bareshaft_section, shopping_section
+from shaftwright.render.report_range import bareshaft_section, shopping_section, shots_section
 from shaftwright.render.report_rig import card_section, cautions_section, rules_section
 
 
 def report_html(told: Report) -> str:
-    """The whole page.
-
-    Parameters
-    ----------
-    told : Report
-        From `shaftwright.answers.report.report`.
-
-    Returns
-    -------
-    str
-        A document that is the same for the same report, refers to nothing outside itself, runs no
-        script and is fit for a content policy of `default-src 'none'` with the hash of its own
-        style sheet.
-
-    Notes
-    -----
-    Sections without data are left out. Pictures have the ids `map`, `ladder`, `band`, `target`.
-    """
+    """The whole page."""
     style = stylesheet()
     sections = [s for s in _sections(told) if s is not None]
     links = [element("li", element("a", name, href=f"#{key}")) for key, name, _ in sections]
@@ -54,7 +37,7 @@ def report_html(told: Report) -> str:
         element("meta", name="viewport", content="width=device-width, initial-scale=1"),
         element("meta", name="color-scheme", content="light dark"),
         element("meta", name="referrer", content="no-referrer"),
-        element("title", f"{told.rig.name}: arrows for {told.scenario.purpose_rule.label}"),
+        element("title", f"{told.question.rig.name}: arrows for {told.question.purpose_rule.label}"),
         trusted(f"<style>{style}</style>"),
     )  # fmt: skip
     skip = element("a", "To the answer", href="#main", class_="skip")
@@ -62,69 +45,26 @@ def report_html(told: Report) -> str:
     return f"<!DOCTYPE html>\n{element('html', head, body, lang='en')}\n"
 
 
-def report_dict(told: Report) -> dict[str, Any]:
-    """The same as one JSON document, put together from those of the single commands.
-
-    Parameters
-    ----------
-    told : Report
-        The report.
-
-    Returns
-    -------
-    dict
-        Plain data, `format: 1`; `bareshaft` and `shop` are None without data.
-    """
-    from shaftwright.render.choose import choice_dict
-
-    return {
-        "format": 1,
-        "rig": told.rig.name,
-        "date": told.date.isoformat(),
-        "advice": told.advice,
-        "choose": choice_dict(told.choice),
-        "bareshaft": None if told.diagnosis is None else told.diagnosis.to_dict(),
-        "shop": None if told.shopping is None else told.shopping.to_dict(),
-        "gaps": list(told.gaps),
-    }
-
-
 def stylesheet() -> str:
-    """The report's whole style sheet: the palette, light and dark, and the page.
-
-    Returns
-    -------
-    str
-        Without anything that somebody wrote, so that its hash is the same in every report.
-    """
+    """The report's whole style sheet: the palette, light and dark, and the page."""
     page = files("shaftwright") / "render" / "templates" / "report.css"
     return palette_css() + page.read_text(encoding="utf-8")
 
 
 def content_policy(style: str) -> str:
-    """The content policy that allows this one style sheet and nothing else.
-
-    Parameters
-    ----------
-    style : str
-        The text between the style tags.
-
-    Returns
-    -------
-    str
-        For a meta element.
-    """
+    """The content policy that allows this one style sheet and nothing else."""
     digest = base64.b64encode(hashlib.sha256(style.encode()).digest()).decode()
     return f"default-src 'none'; style-src 'sha256-{digest}'; base-uri 'none'; form-action 'none'"
 
 
 def _sections(told: Report) -> list[tuple[str, str, Markup] | None]:
     return [
+        shots_section(told),
+        bareshaft_section(told),
         band_section(told),
         map_section(told),
         narrow_section(told),
         builds_section(told),
-        bareshaft_section(told),
         shopping_section(told),
         rules_section(told),
         card_section(told),
@@ -133,24 +73,27 @@ def _sections(told: Report) -> list[tuple[str, str, Markup] | None]:
 
 
 def _header(told: Report) -> Markup:
-    asked = told.scenario
-    rig = asked.rig
+    """The one thing to do now, why, what it means when it comes and when not, and its cautions."""
+    asked = told.question
+    now = asked.plan.next
     day = element("time", told.date.isoformat(), datetime=told.date.isoformat())
-    job = [rig.name, f"{rig.bow.kind}, for {asked.purpose_rule.label}"]
+    job = [asked.rig.name, f"{asked.rig.bow.kind}, for {asked.purpose_rule.label}"]
+    coming = [expect_told(now.expect, asked.rig.units)] if now.expect is not None else []
+    lines = [now.why, " ".join(filter(None, (*coming, now.then))), now.if_not]
     return element(
-        "header",
-        element("p", *(f"{part} · " for part in job), day, class_="job"),
-        element("h1", told.advice),
-    )
+        "header", element("p", *(f"{part} \u00b7 " for part in job), day, class_="job"),
+        element("h1", now.do),
+        *(element("p", line, class_="lead") for line in lines if line),
+        items(element("strong", caution) for caution in now.cautions),
+    )  # fmt: skip
 
 
 def _mind(told: Report) -> Markup | None:
     """What was left out or has no answer, before anything else is read."""
-    lines = [*told.scenario.warnings, *told.gaps]
+    lines = [*told.question.warnings, *told.gaps]
     if not lines:
         return None
-    listed = element("ul", *(element("li", line) for line in lines))
-    return element("div", listed, class_="mind", role="note", aria_label="Mind")
+    return element("div", items(lines), class_="mind", role="note", aria_label="Mind")
 
 
 def _footer(told: Report) -> Markup:

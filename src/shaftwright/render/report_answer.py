@@ -14,24 +14,7 @@ Section = tuple[str, str, Markup]
 
 
 def section(key: str, name: str, *body: Markup | None, only: str | None = None) -> Section:
-    """A part of the page: its id, its name in the list of parts, its markup.
-
-    Parameters
-    ----------
-    key : str
-        Id; never that of a picture.
-    name : str
-        Heading.
-    only : str, optional
-        `screen` for what is not printed.
-    *body : Markup or None
-        What follows the heading.
-
-    Returns
-    -------
-    tuple
-        Key, name, markup.
-    """
+    """A part of the page: its id, its name in the list of parts, its markup."""
     heading = element("h2", name, id=f"{key}-name")
     return key, name, element(
         "section", heading, *body, id=key, aria_labelledby=f"{key}-name", class_=only
@@ -39,36 +22,12 @@ def section(key: str, name: str, *body: Markup | None, only: str | None = None) 
 
 
 def picture(figure: object, caption: str) -> Markup:
-    """A figure of `show.figure` with a caption.
-
-    Parameters
-    ----------
-    figure : matplotlib.figure.Figure
-        The picture.
-    caption : str
-        What to see in it.
-
-    Returns
-    -------
-    Markup
-        A figure element.
-    """
+    """A figure of `show.figure` with a caption."""
     return element("figure", trusted(to_svg(figure)), element("figcaption", caption))  # type: ignore[arg-type]
 
 
 def band_section(told: Report) -> Section:
-    """The band in numbers and as a picture, and what would narrow it.
-
-    Parameters
-    ----------
-    told : Report
-        The report.
-
-    Returns
-    -------
-    tuple
-        The section.
-    """
+    """The band in numbers and as a picture, and what would narrow it."""
     from shaftwright.render.plots.band import band_figure
 
     choice = told.choice
@@ -106,18 +65,7 @@ def band_section(told: Report) -> Section:
 
 
 def narrow_section(told: Report) -> Section:
-    """What would take most doubt away, and what small changes of the build do.
-
-    Parameters
-    ----------
-    told : Report
-        The report.
-
-    Returns
-    -------
-    tuple
-        The section.
-    """
+    """What would take most doubt away, and what small changes of the build do."""
     choice = told.choice
     narrow = [
         f"{n.what}: removes up to {n.removes_lb:.0f} lb of doubt"
@@ -134,18 +82,7 @@ def narrow_section(told: Report) -> Section:
 
 
 def builds_section(told: Report) -> Section | None:
-    """The ranked builds with their reasons.
-
-    Parameters
-    ----------
-    told : Report
-        The report.
-
-    Returns
-    -------
-    tuple or None
-        None without a stock.
-    """
+    """The ranked builds with their reasons."""
     choice = told.choice
     if choice.ranking is None:
         return None
@@ -219,18 +156,7 @@ def _place(told: Report) -> list[str]:
 
 
 def map_section(told: Report) -> Section:
-    """The map.
-
-    Parameters
-    ----------
-    told : Report
-        The report.
-
-    Returns
-    -------
-    tuple
-        The section.
-    """
+    """The map."""
     from shaftwright.render.plots.map import map_figure
 
     drawn = told.map

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from shaftwright.answers.plan.result import Shot
 from shaftwright.answers.report import Report
 from shaftwright.answers.shop.packs import ListLine
 from shaftwright.inference.band import Band
 from shaftwright.render.markup import Markup, element, items, table
-from shaftwright.render.next import arrow_told, landed, stands
+from shaftwright.render.next import landed
 from shaftwright.render.report_answer import Section, picture, section
 from shaftwright.render.shop import sections
 from shaftwright.units import distance_told, in_100, inches
@@ -20,9 +21,15 @@ def shots_section(told: Report) -> Section | None:
     asked = told.question
     if not asked.plan.shot:
         return None
-    headers = ["arrow", ("ends", "n"), f"bare lands at {distance_told(20, asked.rig.units)}", "reads", "stands"]
+    headers = [
+        "arrow",
+        ("ends", "n"),
+        f"bare lands at {distance_told(20, asked.rig.units)}",
+        "reads",
+        "stands",
+    ]
     rows = [
-        [arrow_told(one), one.groups, landed(one.offset_in, asked.rig.units), one.reads, stands(one)]
+        [_arrow(one), one.groups, landed(one.offset_in, asked.rig.units), one.reads, one.standing]
         for one in asked.plan.shot
     ]
     return section(
@@ -30,8 +37,15 @@ def shots_section(told: Report) -> Section | None:
     )
 
 
+def _arrow(one: Shot) -> str:
+    """An arrow as it was shot, and what was set otherwise than now."""
+    setting = "" if one.setting == "now" else f"shot with {one.setting}"
+    parts = (one.shaft, inches(one.length_in), one.point, one.insert, setting)
+    return ", ".join(part for part in parts if part)
+
+
 def bareshaft_section(told: Report) -> Section | None:
-    """The one next change first, then the target, causes and what was seen."""
+    """The target, what it could be, and what the shots did to the doubt."""
     from shaftwright.render.bareshaft_picture import target_view
 
     found = told.diagnosis
@@ -56,8 +70,8 @@ def bareshaft_section(told: Report) -> Section | None:
         )
     words = element(
         "div", items(found.dangers, class_="danger"), causes,
-        element("p", f"The spine that suits, {_at(found.band_after)}: {_band(found.band_before)} before you shot, "
-                f"{_band(found.band_after)} now."),
+        element("p", f"The spine that suits at {_at(found.band_after)}: {_band(found.band_before)} before "
+                f"you shot, {_band(found.band_after)} now."),
     )  # fmt: skip
     body = element("div", drawn, words, class_="side") if drawn is not None else words
     return section("bare-shafts", "What the bare shafts say", body)

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from typing import Any
 
-from shaftwright.answers.card import SECTIONS
+from shaftwright.answers.card import SECTIONS, Line
 from shaftwright.answers.report import Report
-from shaftwright.render.card import HEADINGS, broadhead_words
+from shaftwright.render.card import HEADINGS, broadhead_words, done_words
 from shaftwright.render.explain import basis_words
 from shaftwright.render.markup import Markup, element, items
 from shaftwright.render.report_answer import Section, picture, section
@@ -14,18 +14,7 @@ from shaftwright.rules.cautions import Caution
 
 
 def rules_section(told: Report) -> Section:
-    """The ladder and, folded, the whole trace.
-
-    Parameters
-    ----------
-    told : Report
-        The report.
-
-    Returns
-    -------
-    tuple
-        The section.
-    """
+    """The ladder and, folded, the whole trace."""
     from shaftwright.render.plots.ladder import ladder_figure
 
     figure = picture(
@@ -34,9 +23,7 @@ def rules_section(told: Report) -> Section:
         "Hatched bars take away.",
     )
     trace = told.choice.trace
-    silent = [
-        f"{_name(s['name'])}: {s['found']}; it needs {s['needs']}" for s in trace["silent"]
-    ]
+    silent = [f"{_name(s['name'])}: {s['found']}; it needs {s['needs']}" for s in trace["silent"]]
     tree = element("ul", _node(trace["root"]), class_="trace")
     beside = element(
         "div",
@@ -71,47 +58,27 @@ def _node(node: dict[str, Any]) -> Markup:
 
 
 def card_section(told: Report) -> Section:
-    """Everything needed to rebuild the rig, and what is missing for it.
-
-    Parameters
-    ----------
-    told : Report
-        The report.
-
-    Returns
-    -------
-    tuple
-        The section.
-    """
-    groups = []
-    for key in SECTIONS:
-        rows = [
-            element("div", element("dt", line.label), element("dd", line.value))
-            for line in told.card.lines
-            if line.section == key and line.value
-        ]
-        if rows:
-            groups.append(element("div", element("h3", HEADINGS[key]), element("dl", *rows)))
-    missing = items(told.card.missing)
+    """Everything needed to set the bow up again, and what is missing for it."""
+    card = told.card
+    groups = [
+        element("div", element("h3", HEADINGS[name]), element("dl", *map(_fact, lines)))
+        for name in SECTIONS if (lines := card.lines(name))
+    ]  # fmt: skip
+    missing = items(card.missing)
     return section(
-        "card", "Setup card", items(broadhead_words(told.card)), element("div", *groups, class_="card"),
-        element("h3", "Missing to build this rig again") if missing else None, missing,
+        "card", "Setup card", items([*done_words(card), *broadhead_words(card)]),
+        element("div", *groups, class_="card"),
+        element("h3", "Missing to set this bow up again") if missing else None, missing,
+        items(card.warnings),
     )  # fmt: skip
 
 
+def _fact(line: Line) -> Markup:
+    return element("div", element("dt", line.label), element("dd", line.value))
+
+
 def cautions_section(told: Report) -> Section:
-    """All cautions that are due, gravest first, each with why and what to do.
-
-    Parameters
-    ----------
-    told : Report
-        The report.
-
-    Returns
-    -------
-    tuple
-        The section.
-    """
+    """All cautions that are due, gravest first, each with why and what to do."""
     grave = [c for c in told.choice.cautions if c.severity == "danger"]
     others = [c for c in told.choice.cautions if c.severity != "danger"]
     told_short = [*(element("strong", c.text) for c in grave), *(c.text for c in others)]

@@ -302,12 +302,8 @@ def report_of(answer: Answer) -> Report:
     Report
         For `show.report`.
     """
-    papers, choice = answer.papers, answer.choice
-    notebook = papers.notebook
-    return report(
-        choice.question, date.today(), papers.stock, notebook.entries if notebook else (),
-        notebook.lines if notebook else (), choice=replace(choice, listed=choice.listed[:ON_MAP]),
-    )  # fmt: skip
+    choice = replace(answer.choice, listed=answer.choice.listed[:ON_MAP])
+    return report(answer.asked, date.today(), choice=choice)
 
 
 class Desk:
