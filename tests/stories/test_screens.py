@@ -72,6 +72,7 @@ def test_next_is_fit_to_read(story: Story, told):
     fit_to_read("next", run("next", folder).stdout, plan)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("face", FACES)
 @pytest.mark.parametrize("story", ON_ALL_FACES, ids=str)
 def test_every_face_is_of_one_mind(story: Story, face, told):

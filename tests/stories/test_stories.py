@@ -18,6 +18,7 @@ def test_the_next_thing_is_what_a_careful_tuner_says(story: Story, form, hand, t
     holds(one, document("next", one.write(tmp_path, form)), form)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("story", [s for s in STORIES if len(s.ends) > 1], ids=str)
 def test_the_order_of_entries_never_matters(story: Story, tmp_path):
     form = story.forms[0]
