@@ -278,7 +278,7 @@ class Arrow:
         return Shot(
             self.spec.shaft or f"spine {self.spec.spine_mils:g}", float(self.build.length_in[0]),
             self.spec.point or self.spec.broadhead, self.spec.insert, float(self.build.front_gr[0]),
-            ", ".join(f"{name.replace('_', ' ')} {value}" for name, value in self.setting) or "now",
+            ", ".join(f"{name} {value}" for name, value in self.setting) or "now",
             self.period, len(self.ends), sum(len(e.reading.look.bare) for e in self.ends), self.reads,
             self.offset_in, self.chance_inside, standing,
             tuple(sorted(r.line for r in (*(e.reading for e in self.ends), *self.heads) if r.line)),

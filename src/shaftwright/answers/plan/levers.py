@@ -189,11 +189,11 @@ class Levers:
             step /= 2
         return None
 
-    def pieces(self) -> list[Outlook]:
-        """Shafts in hand with a fair chance that were not shot as they are, on the side asked for."""
-        fair = [p for p in self.makeable.fair() if not self._same_as_shot(p)]
-        ready = self.makeable.ready(fair, self.spec)
-        found = [o for o in ready if self._new(o) and self._right_way(o)]
+    def pieces(self, fair: bool = True) -> list[Outlook]:
+        """Shafts in hand not shot as they are, on the side asked for; those with a fair chance."""
+        pieces = self.makeable.fair() if fair else self.makeable.pieces
+        ready = self.makeable.ready([p for p in pieces if not self._same_as_shot(p)], self.spec)
+        found = [o for o in ready if self._new(o) and self._right_way(o) and self._weight_kept(o)]
         same = float(self.arrow.build.front_gr[0])
         return sorted(
             found, key=lambda o: (len(o.idea.buy), -round(o.chance_inside, 1), abs(o.front_gr - same))
@@ -217,8 +217,11 @@ class Levers:
         for shaft in shelf.of_kind("shaft"):
             facts = shaft_facts(shaft)
             apart = facts.spine_mils / here - 1
-            again = shaft.item == now.item and self.stiff
-            if shaft.in_hand or shaft.material != now.material or abs(apart) > farthest:
+            full = shaft.full_length_in or 0.0
+            longer = full > float(self.arrow.build.length_in[0]) + 0.1
+            again = self.stiff and longer and shaft.item == now.item
+            owned = any(p.length_in > full - 0.1 for p in self.scenario.held.of(shaft.item))
+            if owned or shaft.material != now.material or abs(apart) > farthest:
                 continue
             if not again and (abs(apart) < same or (apart > 0) != self.stiff):
                 continue
@@ -229,10 +232,21 @@ class Levers:
         return sorted(
             found,
             key=lambda o: (
+                o.idea.spec.shaft == now.item,
                 _line(shelf.by_name[str(o.idea.spec.shaft)]) != line, -round(o.chance_inside, 1),
                 singles[str(o.idea.spec.shaft)],
             ),
         )  # fmt: skip
+
+    def new_ones(self) -> Iterator[Idea]:
+        """The same shaft anew, or its like, as long as it comes."""
+        shelf, now = self.scenario.shelf, self.shaft
+        if shelf is None or now is None:
+            return
+        facts = shaft_facts(now)
+        for shaft in shelf.of_kind("shaft"):
+            if shaft.material == now.material and shaft_facts(shaft).spine_mils == facts.spine_mils:
+                yield from self._uncut(shaft)
 
     def _uncut(self, shaft: StockItem) -> Iterator[Idea]:
         facts, limits = shaft_facts(shaft), fit_limits()

@@ -99,24 +99,55 @@ class Makeable:
         return tuple(p for p in self.pieces if self.chances[p] >= least)
 
     def ready(self, pieces: Sequence[Piece], like: BuildSpec | None = None) -> list[Outlook]:
-        """Each piece as long as it is, with points in hand before points to buy; safe ones only."""
-        ideas: list[Idea] = []
-        builds = self.builds
+        """Each piece as long as it is, safe ones only: with parts in hand, else with parts to buy.
+
+        What is inside the purpose's weights comes first; where no part of the shop brings a shaft there,
+        its lightest that is heavy enough (a cut brings the weight down).
+        """
+        kept: list[Outlook] = []
         for piece in pieces:
-            place = self.pieces.index(piece)
-            row = builds.names.index(f"{piece.shaft}{_PARTED}{place}") if len(builds) else -1
-            full = np.flatnonzero(
-                (builds.shaft == row) & (np.abs(builds.length_in - piece.length_in) < 1e-6)
-            )  # fmt: skip
-            ideas += self._with_parts(piece, full, like)
-        found = [o for o in outlooks(self.scenario, ideas) if o.safe]
-        return in_range_first(found)
+            found = [o for o in outlooks(self.scenario, self._ideas(piece, like)) if o.safe]
+            owned = [o for o in found if not o.idea.buy]
+            for some in (owned, found):
+                inside = [o for o in some if o.in_range]
+                if inside:
+                    kept += inside
+                    break
+            else:
+                heavy = [o for o in owned or found if o.gr_per_lb > o.wanted_gr_per_lb[1]]
+                kept += sorted(heavy, key=lambda o: (len(o.idea.buy), o.gr_per_lb))[:1]
+        return kept
+
+    def _ideas(self, piece: Piece, like: BuildSpec | None) -> list[Idea]:
+        """The piece with every point and insert that fits."""
+        builds, items = self.builds, self._stock.by_name
+        if not len(builds):
+            return []
+        row = builds.names.index(f"{piece.shaft}{_PARTED}{self.pieces.index(piece)}")
+        full = (builds.shaft == row) & (np.abs(builds.length_in - piece.length_in) < 1e-6)
+        ideas: list[Idea] = []
+        for i in np.flatnonzero(full):
+            point, insert = (
+                builds.name(int(builds.head[i])),
+                builds.name(int(builds.insert[i])) or None,
+            )
+            spec = BuildSpec.model_validate(
+                {"shaft": piece.shaft, "length": piece.length_in, "point": point, "insert": insert}
+            )
+            buy = tuple(Buy(n, 1) for n in (point, insert) if n and not _in_hand(items.get(n)))
+            ideas.append(Idea(spec, self.scenario.rig, None, piece, buy, "shaft"))
+        if like is not None and any(i.spec.insert == like.insert for i in ideas):
+            ideas = [i for i in ideas if i.spec.insert == like.insert]
+        least = min((sum(b.item == i.spec.insert for b in i.buy) for i in ideas), default=0)
+        return [i for i in ideas if sum(b.item == i.spec.insert for b in i.buy) == least]
 
     def far_too_weak(self, pieces: Sequence[Piece]) -> list[str]:
         """Shafts that are far too weak at the middle with every point, as long as they are."""
-        builds, found = self.builds, []
-        if not len(builds):
+        if not self.pieces:
             return []
+        if not pieces or not len(self.builds):
+            return []
+        builds, found = self.builds, list[str]()
         _, mean, _ = self._demand
         share = stiffness_lb(builds) / mean
         for piece in pieces:
@@ -128,43 +159,6 @@ class Makeable:
                 found.append(piece.shaft)
         return sorted(set(found))
 
-    def _with_parts(
-        self, piece: Piece, rows: NDArray[np.intp], like: BuildSpec | None
-    ) -> list[Idea]:
-        """Of the parts that fit those in hand; where none is, those that may be bought."""
-        builds, items = self.builds, self._stock.by_name
-        specs: list[tuple[int, BuildSpec, tuple[Buy, ...]]] = []
-        for i in rows:
-            point, insert = (
-                builds.name(int(builds.head[i])),
-                builds.name(int(builds.insert[i])) or None,
-            )
-            lacking = [n for n in (point, insert) if n and not _in_hand(items.get(n))]
-            spec = BuildSpec.model_validate(
-                {"shaft": piece.shaft, "length": piece.length_in, "point": point, "insert": insert}
-            )
-            specs.append((len(lacking), spec, tuple(Buy(name, 1) for name in lacking)))
-        least = min((lacks for lacks, _, _ in specs), default=0)
-        kept = [(spec, buy) for lacks, spec, buy in specs if lacks == least]
-        if like is not None and any(spec.insert == like.insert for spec, _ in kept):
-            kept = [(spec, buy) for spec, buy in kept if spec.insert == like.insert]
-        return [Idea(spec, self.scenario.rig, None, piece, buy, "shaft") for spec, buy in kept]
-
 
 def _in_hand(item: StockItem | None) -> bool:
     return item is not None and item.in_hand > 0
-
-
-def in_range_first(found: Sequence[Outlook]) -> list[Outlook]:
-    """Those inside the purpose's weights; where a shaft has none, its lightest that is heavy enough.
-
-    A shaft still long may be heavier than the purpose asks, which a cut brings down.
-    """
-    kept = [o for o in found if o.in_range]
-    within = {o.idea.spec.shaft for o in kept}
-    for shaft in {o.idea.spec.shaft for o in found} - within:
-        heavy = [
-            o for o in found if o.idea.spec.shaft == shaft and o.gr_per_lb > o.wanted_gr_per_lb[1]
-        ]
-        kept += sorted(heavy, key=lambda o: o.gr_per_lb)[:1]
-    return kept

@@ -61,7 +61,7 @@ def _moved_without_effect(where: Where, arrow: Arrow, down: bool) -> bool:
     if not down or arrow.up_in is None:
         return False
     for other in where.here:
-        moved = dict(other.setting).get("nocking_point")
+        moved = dict(other.setting).get("nocking point")
         if (
             other is arrow
             or moved is None
@@ -69,6 +69,7 @@ def _moved_without_effect(where: Where, arrow: Arrow, down: bool) -> bool:
             or other.spec.shaft != arrow.spec.shaft
         ):
             continue
-        if other.up_in < -arrow.within_in and arrow.up_in < -arrow.within_in:
+        enough = min(len(other.counting), len(arrow.counting)) >= plan_setting("straight_ends")
+        if enough and other.up_in < -arrow.within_in and arrow.up_in < -arrow.within_in:
             return abs(other.up_in - arrow.up_in) < arrow.within_in / 2
     return False

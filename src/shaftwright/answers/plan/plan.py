@@ -8,6 +8,7 @@ from shaftwright.answers.plan.arrows import Arrow
 from shaftwright.answers.plan.prove import (
     done,
     dozen,
+    first_of_straight,
     leading,
     made_dozen,
     missed_since,
@@ -44,7 +45,8 @@ def _order(where: Where, arrow: Arrow) -> tuple[object, ...]:
     """Best first: this bow before others, then by standing, then nearest."""
     off = abs(arrow.off_in if arrow.side_in is None else arrow.side_in)
     return (
-        arrow.period, _BEST.index(where.standing(arrow)), bool(arrow.setting), round(off, 6), repr(arrow.spec)
+        arrow.period, _BEST.index(where.standing(arrow)), *first_of_straight(where, arrow)[:-1],
+        round(off, 6), repr(arrow.spec),
     )  # fmt: skip
 
 

@@ -27,22 +27,20 @@ _ORDER = {"proven": 0, "flies straight": 1, "straight so far": 2}
 
 def leading(where: Where) -> Arrow | None:
     """The straight arrow that leads every answer; None while there is none."""
-
-    def order(arrow: Arrow) -> tuple[object, ...]:
-        heads = arrow.heads_together
-        return (
-            _ORDER[where.standing(arrow)], not arrow.now, heads is False, -len(arrow.fair),
-            -round(arrow.chance_inside, 2), not _weight_fits(where, arrow), not where.makes(arrow),
-            repr(arrow.spec),
-        )  # fmt: skip
-
     spoken = {build_key(a.spec, a.build) for a in where.here if a.now and a.fair}
     leads = [a for a in where.here if a.now or build_key(a.spec, a.build) not in spoken]
-    straight = [
-        a for a in leads
-        if where.standing(a) in _ORDER and (where.makes(a) or where.standing(a) == "proven")
-    ]  # fmt: skip
-    return min(straight, key=order, default=None)
+    straight = [a for a in leads if where.standing(a) in _ORDER]
+    return min(straight, key=lambda a: first_of_straight(where, a), default=None)
+
+
+def first_of_straight(where: Where, arrow: Arrow) -> tuple[object, ...]:
+    """The more proven leads, then whose broadheads fly, then weight, then what is owned."""
+    heads = arrow.heads_together
+    return (
+        _ORDER.get(where.standing(arrow), 9), not arrow.now, heads is False, -len(arrow.fair),
+        -round(arrow.chance_inside, 2), not _weight_fits(where, arrow), not where.makes(arrow),
+        repr(arrow.spec),
+    )  # fmt: skip
 
 
 def _weight_fits(where: Where, arrow: Arrow) -> bool:
@@ -57,12 +55,17 @@ def prove(where: Where, arrow: Arrow) -> Next:
     look = where.outlook(arrow)
     within = words.off(arrow.within_in)
     aside = f"More than that to the {words.side(False)} is weak, to the {words.side(True)} stiff."
+    if not where.makes(arrow):
+        return _another_like_it(where, arrow)
     if not arrow.now:
-        told = ", ".join(f"{n.replace('_', ' ')} {v}" for n, v in arrow.setting)
+        told = " and ".join(
+            f"with {n} {v}" if v[0] != "b" else f"before the change of {n}"
+            for n, v in arrow.setting
+        )
         return where.step(
             "prove", "shoot",
             f"Shoot the {name} again as the bow is set now: {words.arrow(spec)}, {words.yd(yd)}, 3 and 3.",
-            f"It flew straight with {told}; one straight end now shows that it still does.",
+            f"It flew straight {told}; one straight end now shows that it still does.",
             spec, piece, yd, expect=where.expect(look, yd),
             then=f"Within {within}: it leads as before.", if_not=aside,
         )  # fmt: skip
@@ -73,7 +76,8 @@ def prove(where: Where, arrow: Arrow) -> Next:
             f"{'low' if (arrow.up_in or 0) < 0 else 'high'}: the nocking point, not the shaft.",
         )  # fmt: skip
     ends, chance = len(arrow.fair), arrow.chance_inside
-    if ends < plan_setting("proof_ends") or chance < plan_setting("proof_chance"):
+    proved = where.standing(arrow) != "straight so far"
+    if ends < plan_setting("proof_ends") or chance < plan_setting("proof_chance") or not proved:
         if ends >= plan_setting("patient_ends"):
             small = _small_change(where, arrow)
             if small is not None:
@@ -88,6 +92,23 @@ def prove(where: Where, arrow: Arrow) -> Next:
     if where.needs_second(spec) and not arrow.second_inside():
         return _make_second(where, arrow)
     return _broadheads(where, arrow)
+
+
+def _another_like_it(where: Where, arrow: Arrow) -> Next:
+    """The straight one is lost or broken: another like it, not another arrow."""
+    words, spec, yd = where.words, arrow.spec, plan_setting("prove_yd")
+    alike = shaft_like(where, spec)
+    if alike is None:
+        return _not_in_the_shop(where, arrow, "prove")
+    return where.step(
+        "prove", "buy",
+        f"Buy another {alike.item} for the one that is gone, make it alike and shoot it: "
+        f"{words.arrow(spec)}, {words.yd(yd)}.",
+        f"It flew straight: {words.seen(arrow)}. No other arrow takes its place yet.",
+        spec, None, yd, buy=(Buy(alike.item, 1),), expect=where.expect(where.outlook(arrow), yd),
+        then=f"Within {words.off(arrow.within_in)}: it is proved like the first.",
+        if_not="Off to a side: compare nock, weight and straightness before you blame the shaft.",
+    )  # fmt: skip
 
 
 def _so_far(where: Where, arrow: Arrow) -> str:
@@ -161,8 +182,17 @@ def _make_second(where: Where, arrow: Arrow) -> Next:
     reason = (
         "Wood differs from shaft to shaft" if where.wood(spec) else "One shaft may be an odd one"
     )
-    why = f"It flew straight in {_ends(len(arrow.fair))}. {reason}; a dozen wants two that fly."
+    ends = _ends(_inside(arrow, first))
+    why = f"The first flew straight in {ends}. {reason}; a dozen wants two that fly."
     number = 2 if not others else min(others, key=lambda p: (p.length_in - length, p.number)).number
+    missed = [e for e in arrow.ends if e.piece != first and e.side_in is not None]
+    if missed:
+        number = (
+            missed[-1].piece
+            if len(missed) < plan_setting("straight_ends")
+            else missed[-1].piece + 1
+        )
+        why = f"Number {missed[-1].piece}, made alike, landed off: compare its nock, weight and straightness."
     buy: tuple[Buy, ...] = ()
     if not others and not spec.by_numbers:
         alike = shaft_like(where, spec)
@@ -180,6 +210,12 @@ def _make_second(where: Where, arrow: Arrow) -> Next:
         if_not="Off to a side: compare nock, weight and straightness before you blame the shaft.",
     )  # fmt: skip
     return Next(**{**made.__dict__, "piece": number})
+
+
+def _inside(arrow: Arrow, piece: int) -> int:
+    """How many ends of one piece lay inside."""
+    sides = [e.side_in for e in arrow.fair if e.piece == piece and e.side_in is not None]
+    return sum(abs(x) <= arrow.within_in for x in sides)
 
 
 def shaft_like(where: Where, spec: BuildSpec) -> StockItem | None:

@@ -81,7 +81,10 @@ def buy_kit(where: Where, why: str = "") -> Next:
 
 
 def _look(told: str, where: Where) -> str:
-    return told if "look for" in told else look_for(where)
+    """What to look for, from the kit's own words or worked out here; a sentence that ends."""
+    start = told.find("look for")
+    found = told[start:] if start >= 0 else look_for(where)
+    return found if found.endswith(".") else f"{found}."
 
 
 def look_for(where: Where) -> str:

@@ -14,6 +14,7 @@ from shaftwright.answers.plan.outlook import Idea, Outlook, expect_sideways, out
 from shaftwright.answers.plan.pieces import Piece
 from shaftwright.answers.plan.result import Expect, Kind, Next, Stage, Standing
 from shaftwright.answers.plan.words import Words
+from shaftwright.inference.rig_facts import shortest_safe_length_in
 from shaftwright.records.notebook import BuildSpec
 from shaftwright.rules.diagnosis import diagnosis_rules
 from shaftwright.rules.plan import plan_setting
@@ -57,6 +58,11 @@ class Where:
     def within(self) -> float:
         """What counts as straight at 20 yd [in]."""
         return within_in(self.scenario.known)
+
+    @property
+    def shortest(self) -> float:
+        """Shortest safe length [in]."""
+        return shortest_safe_length_in(self.scenario.rig, self.scenario.purpose_rule)
 
     @property
     def bare(self) -> int:
@@ -194,7 +200,7 @@ class Where:
         history = History(scenario.rig, scenario.entries, scenario.before)
         return tuple(
             c.what for i, c, kind in history.changes
-            if kind == "other" and c.what.lower() != "other" and not history.period(i)
+            if kind == "other" and c.what not in ("other", "draw_weight") and not history.period(i)
         )  # fmt: skip
 
     def expect(self, look: Outlook, distance: float) -> Expect:

@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 
 import numpy as np
 
 from shaftwright.answers.plan.arrows import Arrow
 from shaftwright.answers.plan.levers import Levers
-from shaftwright.answers.plan.makeable import in_range_first
 from shaftwright.answers.plan.nocking import nocking_point
-from shaftwright.answers.plan.outlook import Outlook
+from shaftwright.answers.plan.outlook import Outlook, outlooks
 from shaftwright.answers.plan.result import Kind, Next
 from shaftwright.answers.plan.steps import BUTT, CUT, Where
 from shaftwright.rules.diagnosis import diagnosis_rules
@@ -109,7 +108,7 @@ def _candidates(where: Where) -> list[Outlook]:
     """Arrows for a first end: of each fair shaft the likeliest point, in the order to shoot them."""
     made = where.makeable
     best: dict[str, Outlook] = {}
-    for look in in_range_first(made.ready(made.fair())):
+    for look in made.ready(made.fair()):
         key = f"{look.idea.spec.shaft} {look.length_in}"
         if key not in best or _nearer(look, best[key]):
             best[key] = look
@@ -189,8 +188,8 @@ class _Tuning:
     def decide(self) -> Next:
         """Safety and fair shots first, nocking point next, sideways last."""
         steps: tuple[Way, ...] = (
-            self.dangerous, self.fair_shots, self.far_and_unlooked, self.contact, self.height, self.clear,
-            self.sideways,
+            self.dangerous, self.as_set_now, self.fair_shots, self.far_and_unlooked, self.contact,
+            self.height, self.clear, self.sideways,
         )  # fmt: skip
         for step in steps:
             found = step()
@@ -207,10 +206,27 @@ class _Tuning:
             return None
         told = " and ".join(dangers)
         why = f"The {self.name} at {self.words.arrow(self.arrow.spec)} is {told}: do not shoot it."
-        return self.away(why) or self.where.step(
+        return self.made_safe(why) or self.where.step(
             "tune", "none", f"Do not shoot the {self.name} again: it is {told}.",
-            f"{self.look_for()} Nothing in hand or in the stock takes its place.",
+            f"Nothing in hand or in the stock takes its place: {self.look_for()}",
         )  # fmt: skip
+
+    def made_safe(self, why: str) -> Next | None:
+        """Too light: more up front; too short: a longer shaft; what is owned first."""
+        levers = self.levers
+        where = self.where
+        fair = [p for p in where.makeable.pieces if p.length_in >= where.shortest - 1e-9]
+        groups: list[list[Outlook]] = [
+            outlooks(where.scenario, list(levers.points())),
+            where.makeable.ready(fair, self.arrow.spec),
+            outlooks(where.scenario, list(levers.points(owned=False))),
+            outlooks(where.scenario, list(levers.new_ones())),
+        ]
+        for group in groups:
+            safe = [o for o in group if o.safe and o.in_range] or [o for o in group if o.safe]
+            if safe:
+                return self.change(min(safe, key=lambda o: (o.outside_by, abs(o.middle_in))), why)
+        return None
 
     def away(self, why: str) -> Next | None:
         """To something stiffer: a lighter point, a stiffer shaft in hand, one to buy; never weaker."""
@@ -224,6 +240,15 @@ class _Tuning:
             if found:
                 return self.change(found[0], why)
         return None
+
+    def as_set_now(self) -> Next | None:
+        """Nothing is changed again before one end at the present setting."""
+        if self.arrow.now or not self.where.makes(self.arrow):
+            return None
+        return self.again(
+            plan_setting("prove_yd"),
+            "The bow was set anew since; one end tells where it lands now.",
+        )
 
     def fair_shots(self) -> Next | None:
         """Void ends, or impact against nock: nothing is changed."""
@@ -322,10 +347,6 @@ class _Tuning:
         prove = plan_setting("prove_yd")
         if not where.makes(arrow):
             return None
-        if not arrow.now:
-            return self.again(
-                prove, "It was last shot at another setting; one end tells where it is now."
-            )
         if arrow.side_in is None:
             return self.again(prove, "Nothing of it can be read yet.")
         if arrow.inside and not arrow.fair:
@@ -410,31 +431,39 @@ class _Tuning:
         return [o for o in points if o.front_gr <= now + 1e-6]
 
     def cut_or_buy(self, barred: set[str]) -> Next | None:
-        """Nothing in hand helps: weak is cut, then a shaft is bought."""
-        arrow, levers = self.arrow, self.levers
+        """Nothing fair in hand helps: weak is cut; then other shafts in hand, then what is bought."""
+        arrow, levers, where = self.arrow, self.levers, self.where
         if self.stiff and arrow.marks == "unknown" and levers.judged(levers.points()):
             return self.look_for_marks(arrow, "More weight up front would help; marks come first.")
-        no_shop = self.where.scenario.stock is None  # one shaft and no shop is never cut
+        no_shop = where.scenario.stock is None  # one shaft and no shop is never cut
         cut = None if "cut" in barred or no_shop else levers.cut()
-        wood = self.where.wood(arrow.spec)
+        wood = where.wood(arrow.spec)
+        for found in self.in_turn(cut, wood, no_shop):
+            few = arrow.agreeing() < plan_setting("ends_before_cut") and where.makes(arrow)
+            if few and len(arrow.counting) < plan_setting("patient_ends"):
+                return self.again(
+                        plan_setting("prove_yd"), f"{self.cap(self.words.seen(arrow))}. Two ends must agree "
+                        "before a shaft is cut or bought.",
+                    )  # fmt: skip
+            return self.change(found)
+        if len(arrow.counting) < plan_setting("patient_ends") and where.makes(arrow):
+            return self.again(plan_setting("prove_yd"), f"{self.cap(self.words.seen(arrow))}.")
+        return None
+
+    def in_turn(self, cut: Outlook | None, wood: bool, no_shop: bool) -> Iterator[Outlook]:
+        """Cut before buying; wood is cut last, for it wants a new taper."""
+        levers = self.levers
         if cut is not None and not wood:
-            if arrow.agreeing() < plan_setting("ends_before_cut"):
-                return self.again(plan_setting("prove_yd"), f"{self.cap(self.words.seen(arrow))}. "
-                                  "Two ends must agree before a shaft is cut.")  # fmt: skip
-            return self.change(cut)
-        points = levers.judged(levers.points(owned=False))
-        if (
-            points
-            and (self.stiff or wood)
-            and points[0].chance_inside >= plan_setting("straight_chance") / 2
-        ):
-            return self.change(points[0])
-        bought = [] if no_shop else levers.shafts_to_buy()
-        if bought:
-            return self.change(bought[0])
+            yield cut
+        yield from levers.pieces(fair=False)
+        points = [] if no_shop else levers.judged(levers.points(owned=False))
+        if self.stiff or wood:
+            yield from (o for o in points if o.chance_inside >= plan_setting("straight_chance"))
+        if not no_shop:
+            yield from levers.shafts_to_buy()
         if cut is not None:
-            return self.change(cut)
-        return self.change(points[0]) if points else None
+            yield cut
+        yield from points
 
     def change(self, look: Outlook, why: str = "") -> Next:
         """Make this one change and shoot."""
@@ -533,8 +562,13 @@ class _Tuning:
             plate = look.idea.rig.bow.plate
             assert plate is not None
             return f"plate {inches(plate.thickness_in, 32)}"
-        told = self.plunger_told(look)
-        return told[0].lower() + told[1:]
+        plunger, now = look.idea.rig.bow.plunger, self.where.scenario.rig.bow.plunger
+        assert plunger is not None
+        if plunger.turns != (now.turns if now is not None else None) and plunger.turns is not None:
+            return f"plunger {plunger.turns:g} turns"
+        if plunger.out_in is not None:
+            return f"plunger {inches(plunger.out_in, 32)} out"
+        return f"plunger moved {inches(plunger.moved_in or 0.0, 32)}"
 
     def change_note(self, look: Outlook) -> str:
         """The line that notes the new setting."""
