@@ -181,6 +181,15 @@ def _have_refused(entry: Have, stock: Stock | None) -> list[Fault]:
     return []
 
 
+def tail_of(reads: str, hand: Hand) -> str:
+    """Which way the tail points of an arrow that reads so."""
+    return (
+        "straight"
+        if reads == "straight"
+        else side_of("stiff" if "stiff" in reads else "weak", hand)
+    )
+
+
 def doubts(entry: AnyEntry, hand: Hand, plan: Plan | None = None) -> tuple[str, ...]:
     """Where word and tails speak of two different arrows, or a dozen comes before its proof."""
     if isinstance(entry, Dozen) and plan is not None and plan.next.stage not in ("dozen", "done"):
@@ -192,7 +201,7 @@ def doubts(entry: AnyEntry, hand: Hand, plan: Plan | None = None) -> tuple[str, 
         s.tail.side for s in entry.bare if s.tail and s.tail.side and s.tail.seen == "in_flight"
     }
     word = entry.reads or ""
-    here = side_of("stiff" if "stiff" in word else "weak", hand)
+    here = tail_of(word, hand)
     there = "left" if here == "right" else "right"
     if there not in tails or here in tails:
         return ()

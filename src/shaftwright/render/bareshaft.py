@@ -5,10 +5,7 @@ from __future__ import annotations
 from shaftwright.answers.diagnose import Diagnosis
 from shaftwright.answers.plan.result import Expect, Shot
 from shaftwright.inference.band import Band
-from shaftwright.inference.evidence_frame import side_of
-from shaftwright.records.notebook import BuildSpec
-from shaftwright.records.rig import Hand
-from shaftwright.render.words import bullets, chances, clean, short, table, wrap
+from shaftwright.render.words import bullets, chances, short, table, wrap
 from shaftwright.units import distance_told, in_100, inches, offset_told
 
 _MOST_ARROWS, _MOST_CAUSES = 6, 3
@@ -99,30 +96,3 @@ def expect_told(expect: Expect) -> str:
         f"between {place(expect.low_in)} and {place(expect.high_in)} of the fletched one "
         f"({chances(expect.chance)})"
     )
-
-
-def build_told(spec: BuildSpec) -> str:
-    """An arrow in a few words."""
-    if spec.by_numbers:
-        return f"spine {spec.spine_mils:g}, {inches(spec.length_in or 0)}, {spec.front_gr:g} gr up front"
-    length = [] if spec.length_in is None else [inches(spec.length_in)]
-    names = [spec.shaft, *length, spec.point or spec.broadhead, spec.insert, spec.collar, spec.wrap]
-    return ", ".join(clean(str(name)) for name in names if name)
-
-
-def words_echo(reads: str, hand: Hand) -> str:
-    """The archer's word said back in what it means at the butt.
-
-    Examples
-    --------
-    >>> words_echo("slightly_stiff", "right")
-    'slightly stiff = tail right, lands left: correct?'
-    >>> words_echo("weak", "left")
-    'weak = tail right, lands left: correct?'
-    """
-    name = reads.replace("_", " ")
-    if reads == "straight":
-        return "straight = tail straight, lands with the fletched ones: correct?"
-    tail = side_of("stiff" if "stiff" in reads else "weak", hand)
-    lands = "left" if tail == "right" else "right"
-    return f"{name} = tail {tail}, lands {lands}: correct?"

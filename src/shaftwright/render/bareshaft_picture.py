@@ -12,7 +12,8 @@ from shaftwright.answers.diagnose import Diagnosis
 from shaftwright.answers.plan.result import Expect
 from shaftwright.inference.evidence_look import Look
 from shaftwright.render import figure as look_and_feel
-from shaftwright.render.bareshaft import build_told, expect_told
+from shaftwright.render.bareshaft import expect_told
+from shaftwright.render.entry import arrow_told
 from shaftwright.render.words import chances
 
 if TYPE_CHECKING:
@@ -42,7 +43,7 @@ def target_view(found: Diagnosis, figure_id: str = "target-view") -> Figure | No
         return None
     look = readings[-1].look
     scale = look.distance_yd / 20
-    title = f"{build_told(found.asked.build.spec)}, {look.distance_yd:g} yd"
+    title = f"{arrow_told(found.asked.build.spec)}, {look.distance_yd:g} yd"
     bare, fletched = look.bare_in, look.fletched_in
     told = (
         f"Archer's view in inches. {len(bare)} bare hits and {len(fletched)} fletched hits with centres; "

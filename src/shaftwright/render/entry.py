@@ -33,6 +33,20 @@ def arrow_told(build: BuildSpec, piece: int | None = None) -> str:
     return clean(", ".join(told))
 
 
+def words_echo(reads: str, tail: str) -> str:
+    """The archer's word said back in what it means at the butt.
+
+    Examples
+    --------
+    >>> words_echo("slightly_stiff", "right")
+    'slightly stiff = tail right, lands left: correct?'
+    >>> words_echo("straight", "straight")
+    'straight = tail straight, lands with the fletched ones: correct?'
+    """
+    lands = {"right": "left", "left": "right"}.get(tail, "with the fletched ones")
+    return f"{reads.replace('_', ' ')} = tail {tail}, lands {lands}: correct?"
+
+
 def entry_text(entry: AnyEntry, units: str = "imperial") -> str:
     """An entry in 80 columns, every line indented."""
     date = [] if entry.date is None else [entry.date.isoformat()]

@@ -12,6 +12,7 @@ from starlette.requests import Request
 from starlette.responses import JSONResponse, RedirectResponse, Response
 from starlette.routing import Route
 
+from shaftwright.answers.changes import state_of
 from shaftwright.answers.scenario import scenario
 from shaftwright.errors import InputError, ShaftwrightError
 from shaftwright.files.faults import faults_of
@@ -261,9 +262,10 @@ def _entry_data(
             data[name] = given[name].strip()
     if given.get("remark", "").strip():
         data["remark"] = given["remark"].strip()
-    state = _state(papers)
-    if state:
-        data["rig_state"] = state
+    entries = papers.notebook.entries if papers.notebook is not None else ()
+    state = state_of(papers.rig, entries) if papers.rig is not None else None
+    if state is not None:
+        data["rig_state"] = state.model_dump(by_alias=True, exclude_none=True)
     return data
 
 
@@ -286,21 +288,6 @@ def _tail(word: str) -> dict[str, str] | None:
     if word in ("high", "low"):
         return {"up": word}
     return None
-
-
-def _state(papers: Papers) -> dict[str, Any]:
-    """The bow as it stands, as far as a notebook keeps it."""
-    if papers.rig is None:
-        return {}
-    bow = papers.rig.bow
-    state: dict[str, Any] = {
-        "draw_weight": bow.draw_weight.lb if bow.draw_weight.at == "own_draw" else None,
-        "brace": bow.brace_height_in if isinstance(bow.brace_height_in, float) else None,
-        "plate": bow.plate.thickness_in if bow.plate else None,
-        "nocking_point": bow.nocking_point.above_square_in if bow.nocking_point else None,
-        "limbs_id": bow.limbs_id,
-    }
-    return {name: value for name, value in state.items() if value is not None}
 
 
 def list_start(request: Request, form: Form) -> Response:

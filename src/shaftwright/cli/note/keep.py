@@ -236,11 +236,12 @@ def _echo(entry: AnyEntry, rig: Rig | None) -> None:
     reads = getattr(entry, "reads", None)
     if reads is None:
         return
-    from shaftwright.render.bareshaft import words_echo
+    from shaftwright.answers.noting import tail_of
+    from shaftwright.render.entry import words_echo
 
     hand = rig.archer.hand if rig is not None else "right"
     whose = "" if rig is not None else " (for a right-hander)"
-    click.echo(words_echo(reads, hand) + whose)
+    click.echo(words_echo(reads, tail_of(reads, hand)) + whose)
 
 
 def _of_change(place: Place, entry: AnyEntry) -> None:
