@@ -2,6 +2,7 @@
 
 import datetime as dt
 import json
+import shlex
 import shutil
 
 import pytest
@@ -31,7 +32,8 @@ def run(*args):
     result = CliRunner().invoke(cli, [str(a) for a in args])
     assert "Traceback" not in result.output
     assert result.exception is None or isinstance(result.exception, SystemExit), result.exception
-    long = [line for line in result.stdout.splitlines() if len(line) > 80]
+    lines = result.stdout.splitlines() if "--json" not in args else []
+    long = [line for line in lines if len(line) > 80]
     assert all("noted" in line for line in long), long  # the name of a file is not broken
     return result
 
@@ -469,3 +471,35 @@ def test_a_torn_notebook_is_still_written_into(bow):
         assert "skipped" in result.stderr
         assert notebook.read_text().startswith(torn)
         assert last(bow).brace_in == 7.625
+
+
+@pytest.mark.parametrize("hand", ["right", "left"])
+def test_who_notes_what_next_asks_for_comes_to_the_end(bow, hand):
+    rig, notebook = bow / "rig.yaml", bow / "notebook.yaml"
+    rig.write_text(rig.read_text().replace("hand: right", f"hand: {hand}"))
+    notebook.write_text(notebook.read_text().replace("nock: right", f"nock: {hand}"))
+    straight = ["--fletched", "0", "--fletched", "1r", "--fletched", "1l", "--bare", "0.5r", "--bare", "0.5l 1h",
+                "--bare", "0", "--marks", "none", "--taped"]  # fmt: skip
+    stages = []
+    for day in range(1, 12):
+        now = next_of(bow)
+        stages.append(now["stage"])
+        if now["stage"] == "done":
+            break
+        # the line that next prints, with what was seen
+        words = shlex.split(now["note"])
+        assert words[:2] == ["shaftwright", "note"]
+        seen = straight if words[2] == "bareshaft" else []
+        result = run("note", bow, *words[2:], *seen, "--date", f"2026-06-{day:02d}")
+        assert result.exit_code == 0, result.output
+    assert stages[-1] == "done", stages
+    assert "dozen" in stages
+    assert last(bow).kind == "dozen"
+    # an end that does not fit any more starts it anew, and taking it back ends it again
+    for _ in range(2):
+        run("note", bow, "bareshaft", *ARROW, "--distance", "20 yd", "--fletched", "0", "--fletched", "1r",
+            "--fletched", "1l", "--bare", "9r", "--bare", "9r 1h", "--bare", "8r", "--marks", "none")  # fmt: skip
+    assert next_of(bow)["stage"] != "done"
+    for _ in range(2):
+        run("note", bow, "undo")
+    assert next_of(bow)["stage"] == "done"
