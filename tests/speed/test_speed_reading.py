@@ -368,9 +368,10 @@ def test_contradictions_are_in_json_and_text(command, tmp_path):
     if command == "build":
         args += ["--spine", "500", "--length", "29.5", "--front", "200"]
     runner = CliRunner()
-    text = runner.invoke(cli, args)
+    text = runner.invoke(cli, [*args, "--full"])
     assert text.exit_code == 0
     assert "heavier arrow cannot" in " ".join(text.output.split())
+    assert "remark on the notebook: --full" in runner.invoke(cli, args).output
     document = json.loads(runner.invoke(cli, [*args, "--json"]).stdout)
     assert any("heavier arrow cannot" in w for w in document["warnings"])
 

@@ -208,13 +208,8 @@ def dangers(asked: Scenario, builds: Builds, mean_lb: float) -> tuple[str, ...]:
     floor = hard_floor_gr_per_lb(asked.rig)
     if builds.bare_gr[0] / own < floor:
         found.append(
-            f"too light: bare {builds.bare_gr[0] / own:.2f} gr/lb, it must be at least {floor:g}"
+            f"too light: bare {builds.bare_gr[0] / own:.1f} gr/lb, it must be at least {floor:g}"
         )
-    share = float(stiffness_lb(builds)[0]) / mean_lb
-    gate = setting("shoot_gate")
-    if share < gate:
-        found.append(
-            f"far too weak, do not shoot it: {share:.0%} of the stiffness wanted, "
-            f"it must be at least {gate:.0%}"
-        )
+    if float(stiffness_lb(builds)[0]) / mean_lb < setting("shoot_gate"):
+        found.append("far too weak for this bow, not to be shot")
     return tuple(found)

@@ -63,8 +63,9 @@ def _figures(one: OneBuild) -> list[tuple[str, ...]]:
         one.mechanics,
         1 if one.listed.shaft else 3,
     )  # usual lengths of named parts are good for no more
+    centre = f"{m.balance_in:.2f} in from the nock throat, {m.foc_pct:.2f} % front of centre {_whole(one)}"
     return [
-        ("centre", f"{m.balance_in:.2f} in from the nock throat, {m.foc_pct:.2f} % " + _whole(one)),
+        ("centre", centre),
         ("momentum", f"{one.momentum_slug_fps:.3f} slug ft/s, {one.energy_ftlb:.1f} ft-lb"),
         ("rings at", ", ".join(f"{f:.{digits}f}" for f in m.frequencies_hz) + " Hz, free in flight"),
         ("steady push", _thrust(one)),

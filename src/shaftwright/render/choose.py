@@ -199,12 +199,14 @@ def _parts(choice: Choice) -> str:
 
 
 def _reasons(choice: Choice) -> str:
-    first = choice.builds[0]
-    lines = [f"Why {clean(first.shaft)} comes first:", bullets(first.reasons)]
+    first, then = choice.builds[0], choice.question.plan.next
+    flies = then.stage in ("prove", "dozen", "done") and first.shaft == then.shaft
+    because = " it flies straight" if flies else ""
+    lines = [f"Why {clean(first.shaft)} comes first:{because}", bullets(first.reasons)]
     if first.cautions:
         lines.append(bullets(first.cautions, "! "))
     place = choice.place
-    if place is not None and place.second >= 0:
+    if place is not None and place.second >= 0 and not flies:
         verdict = "level with" if place.tie else "ahead of"
         decided = ", ".join(
             f"{WORTH_WORDS[d.worth]} {d.difference:+.3f}" for d in place.decided_by[:3]

@@ -123,7 +123,7 @@ def _sizes(explained: Explained) -> str:
 
 def _size(span: Range) -> str:
     value, low, high = (f"{round(v, 2) + 0.0:.2g}" for v in (span.value, span.low, span.high))
-    return f"{value} ({low} to {high})"
+    return f"{value} ({low}..{high})"
 
 
 def _span(span: Range, unit: str) -> str:
