@@ -56,9 +56,14 @@ def _form(plan: Plan) -> list[str]:
         found.append(f"no stage or kind of the plan: {then['stage']} {then['kind']}")
     if not then["do"].strip() or not then["do"].rstrip().endswith((".", "?", "!", '"')):
         found.append(f"no sentence: {then['do']!r}")
+    # what is to be written into the rig file may look as it does there
     said = " ".join(t for t in (then[k] for k in ("do", "why", "then", "if_not")) if t)
-    if re.search(r"\b(None|nan|inf)\b|\{|\}|  |\.\.|::", said):
-        found.append(f"not for archers: {said}")
+    slip = re.search(
+        r"\bNone\b(?! of)|\b(nan|inf)\b|\{|\}|  |\.\.|::",
+        said.replace("{lb: .., at: own_draw}", ""),
+    )
+    if slip:
+        found.append(f"not for archers: {slip[0]!r} in: {said}")
     if len(then["cautions"]) > 3:
         found.append("more than three cautions")
     figures = [then["length_in"], then["distance_yd"], *(then["expect"] or {}).values()]
@@ -221,7 +226,9 @@ class _Folder:
                     f"{then['kind']} {row['item']} {then['length_in']:g} in {then['point']} newly at "
                     f"{whole / lb:.2f} gr/lb, its purpose wants {limits.low:g} to {limits.high:g}"
                 )
-        if not shot and then["kind"] != "broadheads" and self.far_too_weak(build):
+        if not (shot or then["kind"] == "broadheads" or self.weaker_was_shot(then, row)) and (
+            self.far_too_weak(build)
+        ):
             found.append(f"{then['kind']} {row['item']}: far too weak on paper and never shot")
         return found
 
@@ -273,6 +280,16 @@ class _Folder:
             e["kind"] == "bareshaft" and self._is(e["build"], then) for e in self.this_period()
         )
 
+    def weaker_was_shot(self, then: Mapping[str, Any], row: Row) -> bool:
+        """Whether the same shaft was shot as long or longer and as heavy in front or heavier."""
+        full = float(row["full_length_in"])
+        return any(
+            e["kind"] == "bareshaft" and e["build"].get("shaft") == then["shaft"]
+            and float(e["build"].get("length", full)) >= then["length_in"] - NEAR
+            and self._front(e["build"]) >= self._front(then) - 2
+            for e in self.this_period()
+        )  # fmt: skip
+
     def _is(self, build: Mapping[str, Any], then: Mapping[str, Any]) -> bool:
         if build.get("shaft") != then["shaft"]:
             return False
@@ -298,9 +315,12 @@ class _Folder:
             found.append(
                 f"{then['stage']}: {then['shaft']} {then['length_in']:g} in {then['point']} never shot"
             )
-        best = plan["shot"][0] if plan["shot"] else None
-        if best is None or best["shaft"] != then["shaft"]:
-            found.append(f"{then['stage']} speaks of {then['shaft']}, but {best} leads")
+        straight = [
+            s for s in plan["shot"]
+            if s["period"] == 0 and s["standing"] in ("straight so far", "flies straight", "proven")
+        ]  # fmt: skip
+        if then["stage"] == "prove" and then["shaft"] not in {s["shaft"] for s in straight}:
+            found.append(f"{then['stage']} of {then['shaft']}, which is not straight: {straight}")
         return found
 
     def _shot_with_any_head(self, then: Mapping[str, Any]) -> bool:

@@ -54,8 +54,8 @@ class Bow:
         folder.mkdir(parents=True, exist_ok=True)
         (folder / "rig.yaml").write_text(yaml.safe_dump(self.rig, sort_keys=False))
         (folder / "stock.csv").write_text(self.stock_text())
-        if self.entries:
-            (folder / "notebook.yaml").write_text(yaml.safe_dump(list(self.entries)))
+        told = yaml.safe_dump(list(self.entries)) if self.entries else "# nothing yet\n"
+        (folder / "notebook.yaml").write_text(told)
         if self.before:
             (folder / "before.yaml").write_text(yaml.safe_dump(self.before))
         return folder
@@ -145,6 +145,14 @@ class _Maker:
             rig["string"] = {"material": rng.choice(["polyester", "low_stretch", "unknown"])}
 
     def own_stock(self) -> None:
+        # a smaller shop than the example's: some of its shafts, most of its parts
+        shafts = [r["item"] for r in self.rows if r["kind"] == "shaft"]
+        kept = set(self.rng.sample(shafts, min(len(shafts), self.rng.randint(5, 14))))
+        self.rows = [
+            r for r in self.rows
+            if r["item"] in kept or (r["kind"] != "shaft" and self.chance(0.75))
+        ]  # fmt: skip
+        self.by_name = {r["item"]: r for r in self.rows}
         for row in self.rows:
             row["in_hand"] = "0"
             row["in_hand_length_in"] = ""

@@ -113,7 +113,7 @@ def _named(kinds: set[str], stage: str | None = None) -> tuple[Bow, dict]:
         ({"length_in": 20.0}, "shortest safe"),
         ({"shaft": "HEATH-1"}, "nobody has"),
         ({"point": "P9999"}, "nobody sells"),
-        ({"stage": "dozen", "length_in": 29.9375}, "never shot"),
+        ({"stage": "dozen", "length_in": 29.4}, "never shot"),
         ({"do": "None"}, "not for archers"),
     ],
     ids=["grows", "too short", "unknown shaft", "unknown point", "dozen unshot", "no sentence"],
