@@ -148,8 +148,6 @@ def _points(stock: Stock, hunts: bool) -> tuple[list[StockItem], list[str]]:
         # where no broadhead goes on a shaft, any point does
         alone = [p for p in points if (p.material, p.outside_diameter_in) not in fixings]
         points = [*paired, *alone]
-    elif hunts:
-        notes.append("the shop has no broadheads: buy them of the proven point's mass elsewhere")
     return heads_alike(points), notes
 
 

@@ -219,7 +219,8 @@ def _notes(
 ) -> list[str]:
     notes = []
     asked_of = found.shelf.fronts.sides[0].scenario.purpose_rule
-    if chance < asked - shop_setting("near_reachable"):
+    # luck of the draws stays unsaid
+    if chance < asked - 2 * shop_setting("choosing_margin"):
         free = "other spines or points" if budget is None else "more money"
         notes.append(
             f"one line of this shop reaches {in_100(chance)}, not {in_100(asked)}: {free} would free it"

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from shaftwright.errors import Fault, InputError
+from shaftwright.errors import Fault, InputError, NoAnswer
 from shaftwright.records.stock import Stock
 
 #: key -> what its value is
@@ -20,6 +20,7 @@ KEYS = {
     "gr_per_lb": "lightest arrow in grains per pound, such as 10",
     "foc": "least front of centre in percent, such as 12",
 }
+_KINDS = {"point": ("point", "broadhead"), "insert": ("insert", "outsert", "adapter"), "shaft": ("shaft",)}
 _MATERIALS = ("carbon", "aluminium", "wood", "fibreglass")
 
 
@@ -122,6 +123,8 @@ def limited(stock: Stock, musts: Sequence[Must]) -> Stock:
         elif must.key == "insert":
             items = [i for i in items if i.kind not in ("insert", "outsert", "adapter")
                      or i.item.lower() == value]  # fmt: skip
+        if not any(i.kind in _KINDS.get(must.key, _KINDS["shaft"]) for i in items):
+            raise NoAnswer(f"--must {must} leaves nothing of {stock.name or 'the stock'}")
     return Stock(tuple(items), stock.name)
 
 
