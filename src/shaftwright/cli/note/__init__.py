@@ -67,6 +67,19 @@ _TOLD = {
     "shots_on": "Shots on this string so far.",
     "made": "How many were made, where N is left out.",
     "length": "How long they are.",
+    "note": "What was done, in your words.",
+}
+_OF_STATE = {
+    "release": "release: split, three_under or mechanical",
+    "string": "string's label",
+    "string-material": "string: low_stretch or polyester",
+    "limbs-id": "limbs' label",
+    "plate": "strike plate's thickness",
+    "nocking-point": "nocking point above square",
+    "plunger-spring": "plunger's spring: soft, medium or stiff",
+    "plunger-turns": "turns of the plunger's spring",
+    "plunger-out": "the arrow's middle outside the string's line",
+    "plunger-moved": "plunger moved out from where it was, in with a minus",
 }
 _SHOT = "'3l 1h' (3 left, 1 high) or X,Y, right and up positive; inches, or cm in a metric rig"
 
@@ -191,7 +204,12 @@ def _state_options(when: str) -> list[Any]:
     rig = click.option("--rig", "rig_file", metavar="RIG", type=click.Path(),
                        help="Write down the bow as this rig file states it.")  # fmt: skip
     return [rig] + [
-        click.option(f"--{name}", key, metavar="VALUE", help=f"{when}: {name.replace('-', ' ')}.")
+        click.option(
+            f"--{name}",
+            key,
+            metavar="VALUE",
+            help=f"{when}: {_OF_STATE.get(name, name.replace('-', ' '))}.",
+        )  # fmt: skip
         for key, name in names
     ]
 
