@@ -209,7 +209,7 @@ def _state_options(when: str) -> list[Any]:
             key,
             metavar="VALUE",
             help=f"{when}: {_OF_STATE.get(name, name.replace('-', ' '))}.",
-        )  # fmt: skip
+        )
         for key, name in names
     ]
 
