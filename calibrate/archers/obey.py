@@ -405,14 +405,7 @@ class Obeys:
 
     def shoot_broadheads(self, then: Next) -> None:
         """Broadheads of the field point's mass beside it."""
-        head = then.point if then.point and then.point.startswith("B") else None
-        if self.arrow is None or then.shaft is None or then.length_in is None:
-            self.fault(f"broadheads on no arrow: {then.do}")
-            return
-        if head is None:
-            mass = number(then.point, "mass_gr") if then.point else 0.0
-            head = next((h for h in self.hand.parts if h.startswith("B")
-                         and number(h, "mass_gr") == mass and self.hand.parts[h]), None)  # fmt: skip
+        head = self._head(then)
         if head is None or not self.hand.parts[head]:
             self.fault(f"broadheads: none of that mass in hand: {then.do}")
             return
@@ -429,6 +422,15 @@ class Obeys:
         self.hand.ends += 1
         self.hand.broadhead_ends += 1
         self.note(self.world.broadheads(arrow, head, then.distance_yd or 20.0))
+
+    def _head(self, then: Next) -> str | None:
+        """The broadhead told: by name, as just bought, or by its grains."""
+        heads = {i.item: i.mass_gr for i in self.stock.of_kind("broadhead")}
+        named = [then.point, *(line.item for line in then.buy)]
+        told = re.search(r"(\d+) gr broadheads?", then.do)
+        grains = float(told[1]) if told else number(then.point, "mass_gr")
+        named += [h for h, mass in heads.items() if mass == grains and self.hand.parts[h]]
+        return next((h for h in named if h in heads), None)
 
     def make_dozen(self, plan: Plan) -> None:
         """One of them is made and shot first; once it was, all of them are noted."""
