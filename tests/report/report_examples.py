@@ -15,10 +15,7 @@ DAY = datetime.date(2026, 5, 3)
 
 def told(rig="heron_marsh", stock=True, notebook=False):
     shelf = load_stock([str(EXAMPLES / "heron_marsh/stock.csv")]) if stock else None
-    asked = scenario(load_rig(EXAMPLES / f"{rig}/rig.yaml"))
-    entries = lines = ()
-    if notebook:
-        book = load_notebook(EXAMPLES / "heron_marsh/notebook.yaml")
-        entries, lines = book.entries, book.lines
-        asked = asked.after(entries, shelf, None, lines)
-    return report(asked, DAY, shelf, entries, lines)
+    book = load_notebook(EXAMPLES / "heron_marsh/notebook.yaml") if notebook else None
+    entries, lines = (book.entries, book.lines) if book is not None else ((), ())
+    asked = scenario(load_rig(EXAMPLES / f"{rig}/rig.yaml"), None, shelf, entries, lines)
+    return report(asked, DAY)

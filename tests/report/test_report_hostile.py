@@ -95,8 +95,8 @@ def hostile_report(rig_name, item_names):
     )
     named = {"shaft": item_names[1], "point": item_names[2], "insert": item_names[4]}
     entry = entry.model_copy(update={"build": entry.build.model_copy(update=named)})
-    asked = scenario(rig).after((entry,), stock, None, (1,))
-    return report(asked, datetime.date(2026, 5, 3), stock, (entry,), (1,))
+    asked = scenario(rig, None, stock, (entry,), (1,))
+    return report(asked, datetime.date(2026, 5, 3))
 
 
 def test_fixed_hostile_names_in_rig_stock_and_notebook():

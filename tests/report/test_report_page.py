@@ -13,7 +13,7 @@ from report_examples import EXAMPLES, told
 
 from shaftwright.cli.main import cli
 from shaftwright.render.figure import DARK_PALETTE, PALETTE
-from shaftwright.render.report import report_dict, report_html, stylesheet
+from shaftwright.render.report import report_html, stylesheet
 
 NAMES = ["full", "stock", "rig"]
 
@@ -79,27 +79,50 @@ def test_sections_come_with_their_data(pages):
     always = {"spine", "where", "narrow", "rules", "card", "cautions", "map", "band", "ladder"}
     for found in ids.values():
         assert always <= found
-    assert {"builds", "bare-shafts", "target", "list"} <= ids["full"]
+    of_shots = {"shots", "bare-shafts", "target"}
+    assert {"builds", "list"} | of_shots <= ids["full"]
     assert {"builds", "list"} <= ids["stock"]
-    assert not {"bare-shafts", "target"} & ids["stock"]
-    assert not {"builds", "list", "bare-shafts", "target"} & ids["rig"]
+    assert not of_shots & ids["stock"]
+    assert not {"builds", "list"} & ids["rig"]
+    assert not of_shots & ids["rig"]
 
 
 @pytest.mark.parametrize("name", NAMES)
-def test_advice_comes_first(reports, pages, name):
-    root = tree(pages[name])
-    assert "".join(next(root.iter("h1")).itertext()) == reports[name].advice
+def test_the_next_thing_comes_first_with_why_then_and_if_not(reports, pages, name):
+    root, now = tree(pages[name]), reports[name].question.plan.next
+    assert "".join(next(root.iter("h1")).itertext()) == now.do
     assert pages[name].index("<h1") < pages[name].index("<h2")
+    words = " ".join("".join(next(root.iter("header")).itertext()).split())
+    places = [
+        words.index(" ".join(part.split())) for part in (now.do, now.why, now.then, now.if_not, *now.cautions)
+    ]  # fmt: skip
+    assert places == sorted(places)
+
+
+def test_every_arrow_shot_is_in_the_table_with_its_reading(reports, pages):
+    shot = reports["full"].question.plan.shot
+    (table,) = next(e for e in tree(pages["full"]).iter("section") if e.get("id") == "shots").iter(
+        "tbody"
+    )
+    rows = [[" ".join("".join(cell.itertext()).split()) for cell in row] for row in table]
+    assert len(rows) == len(shot) > 1
+    for row, one in zip(rows, shot, strict=True):
+        assert row[0].startswith(f"{one.shaft}, ")
+        assert row[1:2] + row[3:] == [str(one.groups), one.reads, one.standing]
+        side = None if one.offset_in is None else "right" if one.offset_in > 0 else "left"
+        assert (
+            row[2] in ("-", "level") if side is None else row[2] == "level" or row[2].endswith(side)
+        )
 
 
 def test_card_is_on_the_page_with_what_is_missing(reports, pages):
     for name in NAMES:
         words = " ".join("".join(tree(pages[name]).itertext()).split())
-        for line in reports[name].card.lines:
+        for line in reports[name].card.fields.values():
             assert line.value in words
         for missing in reports[name].card.missing:
             assert missing in words
-    assert reports["stock"].card.one is not None
+    assert reports["full"].card.one is not None
 
 
 def test_every_caution_due_is_on_the_page(reports, pages):
@@ -111,7 +134,7 @@ def test_every_caution_due_is_on_the_page(reports, pages):
 
 def test_listed_builds_have_their_reasons_and_the_trace_is_whole(reports, pages):
     words = " ".join("".join(tree(pages["full"]).itertext()).split())
-    for build in reports["full"].choice.listed:
+    for build in reports["full"].choice.builds:
         assert build.shaft in words
         for reason in build.reasons:
             assert reason in words
@@ -156,11 +179,16 @@ def test_text_has_contrast_wcag_2_1(palette, role):
 
 
 def test_json_is_put_together_from_the_commands(reports):
-    document = report_dict(reports["full"])
-    assert document["format"] == 1
-    assert document["choose"]["builds"][0]["shaft"] == reports["full"].choice.listed[0].shaft
+    told = reports["full"]
+    document = told.to_dict()
+    assert document["format"] == 2
+    assert document["choose"] == told.choice.to_dict()
+    assert document["card"] == told.card.to_dict()
     assert document["bareshaft"]["causes"]
     assert document["shop"]["list"]
+    plan = told.question.plan.to_dict()
+    for one in (document, document["choose"], document["card"], document["shop"]):
+        assert (one["next"], one["shot"]) == (plan["next"], plan["shot"])
 
 
 def test_command_writes_the_page_and_nothing_else(tmp_path, pages):
@@ -181,10 +209,13 @@ def test_command_writes_the_page_and_nothing_else(tmp_path, pages):
     assert [p.name for p in tmp_path.iterdir()] == ["page.html"]
 
 
-def test_command_prints_one_json_document():
-    done = CliRunner().invoke(cli, ["report", str(EXAMPLES / "long_fen/rig.yaml"), "--json"])
+def test_command_prints_one_json_document_with_the_bow_s_next_thing():
+    bow = str(EXAMPLES / "long_fen")
+    done = CliRunner().invoke(cli, ["report", bow, "--json"])
     assert done.exit_code == 0, done.output
-    assert json.loads(done.output)["shop"] is None
+    found = json.loads(done.output)
+    now = json.loads(CliRunner().invoke(cli, ["next", bow, "--json"]).output)
+    assert (found["format"], found["next"], found["shot"]) == (2, now["next"], now["shot"])
 
 
 def test_command_wants_somewhere_to_write():

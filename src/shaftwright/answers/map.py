@@ -171,8 +171,8 @@ def build_map(choice: Choice, shaft: int = 0) -> BuildMap:
         levels=levels, chance=choice.band.chance, strips=strips, curves=curves, too_weak_gr=weak,
         floor_gr=lightest - one.gr_per_in[0] * (lengths - one.length_in[0]), floor_gr_per_lb=floor,
         shortest_in=shortest, full_in=full,
-        marks=tuple(MapMark(rank, b.shaft, b.length_in, b.front_gr, b.chance_match)
-                    for rank, b in enumerate(choice.listed, 1)),
+        marks=tuple(MapMark(b.rank, b.shaft, b.length_in, b.front_gr, b.chance_match)
+                    for b in choice.builds),
     )  # fmt: skip
 
 

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 from shaftwright.answers.candidates import Rejection
 from shaftwright.answers.choose import Choice, Nudge
 from shaftwright.answers.listing import ListedBuild
@@ -72,14 +70,14 @@ def _spines(choice: Choice) -> str:
     head = f"Spine that suits ({100 * choice.band.chance:.0f} in 100)"
     shown = table(rows, ["", "best", "from (stiff)", "to (weak)"], "lrrr", "  ", "  ")
     lines = [head + shown[len(head) :]]
-    lines.append(wrap(_nudged(choice, wood)))
+    lines.append(wrap(nudged(choice)))
     sizes = ", ".join(f"{size:.0f}" for size in choice.usual_in_band)
     if sizes and not choice.builds:
         lines.append(wrap(f"Usual sizes among them, from full length to shortest: {sizes}."))
     if choice.wood_groups and not wood:
         groups = ", ".join(f"{low:g}-{high:g}" for low, high in choice.wood_groups)
         lines.append(wrap(f"In wood, as marked in pounds: {groups}."))
-    lines += _narrow(choice)
+    lines += map(wrap, narrowed(choice)[:1])
     return "\n".join(lines)
 
 
@@ -92,8 +90,9 @@ def _sold(mils: float, wood: bool) -> str:
     return f"{pounds_from_mils(mils):.0f} lb" if wood else fives(mils)
 
 
-def _nudged(choice: Choice, wood: bool) -> str:
+def nudged(choice: Choice) -> str:
     """What half an inch longer, and a heavier point, do to the middle of the short band."""
+    wood = choice.material == "wood"
     longer = next(n for n in choice.nudges if n.change.endswith("longer"))
     heavier = next(n for n in choice.nudges if n.change.endswith("more up front"))
 
@@ -106,13 +105,14 @@ def _nudged(choice: Choice, wood: bool) -> str:
     return f"Half an inch longer asks for {moved(longer)}; {heavier.change} for {moved(heavier)}."
 
 
-def _narrow(choice: Choice) -> list[str]:
-    """The one measurement that would narrow the range most, where one would."""
-    for one in choice.narrow[:1]:
-        for share, words in _SHARES:
-            if one.share >= share:
-                return [wrap(f"{one.what[:1].upper()}{one.what[1:]}: that {words}.")]
-    return []
+def narrowed(choice: Choice) -> list[str]:
+    """The measurements that would narrow the range, most first."""
+    found = []
+    for one in choice.narrow:
+        words = next((words for share, words in _SHARES if one.share >= share), None)
+        if words is not None:
+            found.append(f"{one.what[:1].upper()}{one.what[1:]}: that {words}.")
+    return found
 
 
 def _arrows(choice: Choice) -> str:
@@ -199,28 +199,33 @@ def _parts(choice: Choice) -> str:
 
 
 def _reasons(choice: Choice) -> str:
-    first, then = choice.builds[0], choice.question.plan.next
-    flies = then.stage in ("prove", "dozen", "done") and first.shaft == then.shaft
-    because = " it flies straight" if flies else ""
-    lines = [f"Why {clean(first.shaft)} comes first:{because}", bullets(first.reasons)]
+    first = choice.builds[0]
+    lines = [first_because(choice), bullets(first.reasons)]
     if first.cautions:
         lines.append(bullets(first.cautions, "! "))
+    return "\n".join([*lines, *(wrap(line, "    ", "  ") for line in placed(choice))])
+
+
+def first_because(choice: Choice) -> str:
+    """What the reasons of the first arrow stand under."""
+    because = " it flies straight" if _flies(choice) else ""
+    return f"Why {clean(choice.builds[0].shaft)} comes first:{because}"
+
+
+def _flies(choice: Choice) -> bool:
+    then = choice.question.plan.next
+    return then.stage in ("prove", "dozen", "done") and choice.builds[0].shaft == then.shaft
+
+
+def placed(choice: Choice) -> list[str]:
+    """How firm the first place is by its figures, and what decided it; nothing where shots did."""
     place = choice.place
-    if place is not None and place.second >= 0 and not flies:
-        verdict = "level with" if place.tie else "ahead of"
-        decided = ", ".join(
-            f"{WORTH_WORDS[d.worth]} {d.difference:+.3f}" for d in place.decided_by[:3]
-        )
-        by = f"by its figures {verdict} {place.shaft} by {place.margin:.3f} of 1: {decided}"
-        lines.append(wrap(by, "    ", "  "))
-        if not place.stable:
-            flips = ", ".join(WORTH_WORDS[flip] for flip in place.flips)
-            lines.append(
-                wrap(f"not a firm first: a fifth more or less weight on {flips} changes it", "    ", "  ")
-            )  # fmt: skip
-    return "\n".join(lines)
-
-
-def choice_dict(choice: Choice) -> dict[str, Any]:
-    """The answer as one JSON document."""
-    return choice.to_dict()
+    if place is None or place.second < 0 or _flies(choice):
+        return []
+    verdict = "level with" if place.tie else "ahead of"
+    decided = ", ".join(f"{WORTH_WORDS[d.worth]} {d.difference:+.3f}" for d in place.decided_by[:3])
+    lines = [f"by its figures {verdict} {place.shaft} by {place.margin:.3f} of 1: {decided}"]
+    if not place.stable:
+        flips = ", ".join(WORTH_WORDS[flip] for flip in place.flips)
+        lines.append(f"not a firm first: a fifth more or less weight on {flips} changes it")
+    return lines

@@ -4,11 +4,18 @@ from __future__ import annotations
 
 from shaftwright.answers.listing import ListedBuild
 from shaftwright.answers.report import Report
-from shaftwright.render.choose import WORTH_WORDS, spine_label, turned_away
+from shaftwright.render.choose import (
+    first_because,
+    narrowed,
+    nudged,
+    placed,
+    spine_label,
+    turned_away,
+)
 from shaftwright.render.figure import to_svg
 from shaftwright.render.markup import Markup, element, items, join, table, trusted
 from shaftwright.render.words import chances
-from shaftwright.units import inches, percent
+from shaftwright.units import in_100, inches
 
 Section = tuple[str, str, Markup]
 
@@ -22,7 +29,7 @@ def section(key: str, name: str, *body: Markup | None, only: str | None = None) 
 
 
 def picture(figure: object, caption: str) -> Markup:
-    """A figure of `show.figure` with a caption."""
+    """A figure with a caption."""
     return element("figure", trusted(to_svg(figure)), element("figcaption", caption))  # type: ignore[arg-type]
 
 
@@ -65,57 +72,55 @@ def band_section(told: Report) -> Section:
 
 
 def narrow_section(told: Report) -> Section:
-    """What would take most doubt away, and what small changes of the build do."""
-    choice = told.choice
-    narrow = [
-        f"{n.what}: removes up to {n.removes_lb:.0f} lb of doubt"
-        for n in choice.narrow[:3]
-        if n.removes_lb >= 0.5
+    """What would take most doubt away, and what small changes of the arrow do."""
+    lines = narrowed(told.choice) or [
+        "Nothing on this page: your own shots have said most of what there is to say."
     ]
-    if not narrow:
-        narrow = ["nothing on this page: your own shots have said most of what there is to say"]
-    nudges = [f"{n.change}: {n.mid_mils:.0f}" for n in choice.nudges]
     return section(
-        "narrow", "What would narrow it most", items(narrow),
-        element("p", "Middle of the band at the short build when it is " + "; ".join(nudges) + "."),
-    )  # fmt: skip
+        "narrow", "What would narrow it most", items(lines), element("p", nudged(told.choice))
+    )
 
 
 def builds_section(told: Report) -> Section | None:
-    """The ranked builds with their reasons."""
+    """The arrows of the stock with their reasons; None without one."""
     choice = told.choice
     if choice.ranking is None:
         return None
     if not choice.listed:
-        words = element("p", "Nothing in this stock can be built within the limits.")
-        return section("builds", "Builds", words, items(turned_away(choice)), items(choice.notes))
+        words = element("p", "Nothing in this stock keeps the limits.")
+        return section("builds", "Arrows", words, items(turned_away(choice)), items(choice.notes))
     headers = [
-        "build", ("mass", "n"), ("gr/lb", "n"), ("front of centre", "n lesser"), ("speed, fps", "n lesser"),
-        ("price", "n lesser"), ("match", "n"), ("tunable", "n"),
+        "arrow", ("weight", "n"), ("gr/lb", "n"), ("balance", "n lesser"), ("fps", "n lesser"),
+        ("price", "n lesser"), ("suits", "n"), ("tunes", "n"),
     ]  # fmt: skip
-    rows = [_row(rank, build) for rank, build in enumerate(choice.listed, 1)]
     caption = (
-        "Each shaft's best build, best first; can be tuned: some cut, point or insert of it matches"
+        "Suits: chances in 100 as it stands; tunes: that some cut, point or insert of the shaft "
+        "brings it right"
     )
-    reasons = [_why(rank, build, told) for rank, build in enumerate(choice.listed, 1)]
     away = turned_away(choice)
-    shown = table(caption, headers, rows, [_parts(build) for build in choice.listed], class_="best")
+    shown = table(
+        caption, headers, map(_row, choice.builds), map(_parts, choice.builds), class_="best"
+    )
     return section(
-        "builds", "Builds, best first", shown, join(reasons),
-        element("h3", "Turned away") if away else None, items(away),
+        "builds", "Arrows of this stock", shown, join(_why(build, told) for build in choice.builds),
+        element("h3", "Left out") if away else None, items(away),
         element("h3", "Not in this stock") if choice.notes else None, items(choice.notes),
     )  # fmt: skip
 
 
-def _row(rank: int, build: ListedBuild) -> list[object]:
+def _row(build: ListedBuild) -> list[object]:
     speed = build.speed_fps
     return [
-        f"{rank} {build.shaft}", f"{build.total_gr:.0f} gr", f"{build.gr_per_lb:.1f}",
-        f"{build.foc_pct:.0f} %",
+        f"{build.rank} {build.shaft}" + (" (to shoot now)" if build.marked else ""),
+        f"{build.total_gr:.0f} gr", f"{build.gr_per_lb:.1f}", f"{build.foc_pct:.0f} %",
         f"{speed.mid:.0f} ({speed.low:.0f} to {speed.high:.0f})",
-        "" if build.price is None else f"{build.price:.2f}", percent(build.chance_match),
-        "" if build.chance_tunable is None else percent(build.chance_tunable),
+        "" if build.price is None else f"{build.price:.2f}", _of_100(build.chance_match),
+        "" if build.chance_tunable is None else _of_100(build.chance_tunable),
     ]  # fmt: skip
+
+
+def _of_100(chance: float) -> str:
+    return in_100(chance).removesuffix(" in 100")
 
 
 def _parts(build: ListedBuild) -> str:
@@ -123,8 +128,8 @@ def _parts(build: ListedBuild) -> str:
     return f"spine {spine_label(build)}, {inches(build.length_in)}, {build.front_gr:.0f} gr up front: {parts}"
 
 
-def _why(rank: int, build: ListedBuild, told: Report) -> Markup:
-    first = rank == 1
+def _why(build: ListedBuild, told: Report) -> Markup:
+    first = build.rank == 1
     speed = build.speed_fps
     lines: list[object] = [
         *build.reasons, f"speed: {speed.mid:.0f} fps ({speed.low:.0f} to {speed.high:.0f})",
@@ -132,27 +137,12 @@ def _why(rank: int, build: ListedBuild, told: Report) -> Markup:
     if build.price is not None:
         lines.append(f"price of one arrow, less what you own: {build.price:.2f}")
     if first:
-        lines += _place(told)
+        lines += placed(told.choice)
     notes = [element("strong", f"Mind: {caution}") for caution in build.cautions]
-    title = f"Why {build.shaft} comes first" if first else f"{rank} {build.shaft}: reasons"
+    title = first_because(told.choice) if first else f"{build.rank} {build.shaft}: its reasons"
     return element(
         "details", element("summary", title), items([*lines, *notes]), open="open" if first else None
     )  # fmt: skip
-
-
-def _place(told: Report) -> list[str]:
-    """How firm the first place is, and what decided it."""
-    place, ranking = told.choice.place, told.choice.ranking
-    if place is None or ranking is None or place.second < 0:
-        return []
-    other = ranking.builds.name(int(ranking.builds.shaft[place.second]))
-    decided = ", ".join(f"{WORTH_WORDS[n]} {v:+.3f}" for n, v in place.decided_by[:3])
-    verdict = "a tie with" if place.tie else "ahead of"
-    lines = [f"{verdict} {other} by {place.margin:.3f} of 1: {decided}"]
-    if not place.stable:
-        flips = ", ".join(WORTH_WORDS[f] for f in place.flips)
-        lines.append(f"not a firm first: a fifth more or less weight on {flips} changes it")
-    return lines
 
 
 def map_section(told: Report) -> Section:
@@ -162,14 +152,14 @@ def map_section(told: Report) -> Section:
     drawn = told.map
     shaft = drawn.shaft or f"a shaft of spine {drawn.spine_mils:.0f}"
     words = [
-        f"Shaded: lengths and front masses at which {shaft} lies inside the band; the darker, the likelier. "
+        f"Shaded: lengths and weights up front that suit {shaft}; the darker, the likelier. "
         "The line runs where it is in the middle.",
         "To the left and below, the arrow acts stiffer; to the right and above, weaker. "
         "Cut a quarter inch at a time: length cannot be put back.",
         "Hatched: too short for this draw, longer than the shaft is sold, or lighter than the bow allows.",
     ]  # fmt: skip
     marks = [
-        f"{m.rank} {m.shaft}: {inches(m.length_in)} with {m.front_gr:.0f} gr, chance {percent(m.chance)}"
+        f"{m.rank} {m.shaft}: {inches(m.length_in)} with {m.front_gr:.0f} gr, suits {in_100(m.chance)}"
         for m in drawn.marks
     ]
     told_beside = element(
@@ -179,5 +169,5 @@ def map_section(told: Report) -> Section:
     )  # fmt: skip
     figure = picture(map_figure(drawn, "map"), f"Where {shaft} suits this bow.")
     return section(
-        "where", "Length and front mass", element("div", figure, told_beside, class_="side")
+        "where", "Length and weight up front", element("div", figure, told_beside, class_="side")
     )

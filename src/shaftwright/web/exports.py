@@ -15,7 +15,6 @@ from starlette.responses import Response
 from starlette.routing import Route
 
 from shaftwright.errors import InputError, ShaftwrightError
-from shaftwright.render.choose import choice_dict
 from shaftwright.render.shop import safe_cell
 from shaftwright.web.app import House, house_of, page
 from shaftwright.web.workbook import FILES
@@ -42,7 +41,7 @@ def _choice(house: House) -> dict[str, Any] | None:
         answer = house.desk.answer(papers)
     except ShaftwrightError:
         return None
-    return None if answer is None else choice_dict(answer.choice)
+    return None if answer is None else answer.choice.to_dict()
 
 
 def _choose_json(house: House) -> str | None:
