@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import replace
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
@@ -66,11 +67,14 @@ class Levers:
         fitting = [p for p in own if p.length_in >= length - 1e-6]
         return min(fitting, key=lambda p: (abs(p.length_in - length), not p.shot), default=None)
 
-    def judged(self, ideas: Iterable[Idea], gated: bool = False) -> list[Outlook]:
+    def judged(
+        self, ideas: Iterable[Idea], gated: bool = False, overshoot: bool = False
+    ) -> list[Outlook]:
         """The ideas that are safe, new, go the right way and bring it nearer; the best first."""
         found = [
             o for o in outlooks(self.scenario, list(ideas))
-            if self._may_be_shot(o) and self._weight_kept(o) and self._new(o) and self._right_way(o)
+            if self._may_be_shot(o) and self._weight_kept(o) and self._new(o)
+            and self._right_way(o, overshoot)
         ]  # fmt: skip
         if gated:
             heavier = float(self.arrow.build.front_gr[0]) + 1e-6
@@ -99,11 +103,12 @@ class Levers:
             build_key(outlook.idea.spec, outlook.build) not in self.tried
         )
 
-    def _right_way(self, outlook: Outlook) -> bool:
+    def _right_way(self, outlook: Outlook, overshoot: bool = False) -> bool:
         """Whether it moves toward the fletched ones and is not as far off on the other side."""
         step = outlook.middle_in - self.arrow.off_in
         right = step < -_APART_IN if self.stiff else step > _APART_IN
-        return right and abs(outlook.middle_in) < abs(self.arrow.off_in) + self.arrow.within_in / 2
+        near = abs(outlook.middle_in) < abs(self.arrow.off_in) + self.arrow.within_in / 2
+        return right and (near or overshoot)
 
     # the levers, one by one
 
@@ -192,12 +197,29 @@ class Levers:
     def pieces(self, fair: bool = True) -> list[Outlook]:
         """Shafts in hand not shot as they are, on the side asked for; those with a fair chance."""
         pieces = self.makeable.fair() if fair else self.makeable.pieces
-        ready = self.makeable.ready([p for p in pieces if not self._same_as_shot(p)], self.spec)
+        new = [p for p in pieces if not self._same_as_shot(p)]
+        ready = self.makeable.ready(new, self.spec)
         found = [o for o in ready if self._new(o) and self._right_way(o) and self._weight_kept(o)]
         same = float(self.arrow.build.front_gr[0])
         return sorted(
             found, key=lambda o: (len(o.idea.buy), -round(o.chance_inside, 1), abs(o.front_gr - same))
         )  # fmt: skip
+
+    def shortened(self) -> list[Outlook]:
+        """Shafts in hand on the side asked for that must lose some length before they may be shot."""
+        shelf = self.scenario.shelf
+        if shelf is None or self.spec.by_numbers:
+            return []
+        ideas: list[Idea] = []
+        here = float(self.arrow.build.spine_mils[0])
+        for piece in self.makeable.pieces:
+            shaft = shelf.by_name[piece.shaft]
+            other = (shaft_facts(shaft).spine_mils > here * 1.01) == self.stiff
+            if piece.shaft == self.spec.shaft or not other or self._same_as_shot(piece):
+                continue
+            cut = [i for i in self._uncut(shaft, piece.length_in) if i.amount > 0.1]
+            ideas += [replace(i, kind="cut", piece=piece, buy=(), amount=-i.amount) for i in cut]
+        return [o for o in self.judged(ideas, overshoot=True) if o.idea.kind == "cut"]
 
     def _same_as_shot(self, piece: Piece) -> bool:
         """Whether an arrow of this shaft and length was shot from the bow as it stands."""
@@ -226,7 +248,7 @@ class Levers:
             if not again and (abs(apart) < same or (apart > 0) != self.stiff):
                 continue
             ideas += self._uncut(shaft)
-        found = self.judged(ideas)
+        found = self.judged(ideas, overshoot=True)
         line = _line(now)
         singles = {i.item: i.pack for i in shelf.of_kind("shaft")}
         return sorted(
@@ -248,7 +270,7 @@ class Levers:
             if shaft.material == now.material and shaft_facts(shaft).spine_mils == facts.spine_mils:
                 yield from self._uncut(shaft)
 
-    def _uncut(self, shaft: StockItem) -> Iterator[Idea]:
+    def _uncut(self, shaft: StockItem, longest: float | None = None) -> Iterator[Idea]:
         facts, limits = shaft_facts(shaft), fit_limits()
         shelf = self.scenario.shelf
         assert shelf is not None
@@ -262,15 +284,19 @@ class Levers:
             if found is None:
                 return
             change["insert"] = found.item
-        full = shaft.full_length_in or 0.0
+        full = longest or shaft.full_length_in or 0.0
         shortest = shortest_safe_length_in(self.rig, self.scenario.purpose_rule)
-        for length in (full, *(full - 0.5 * k for k in range(1, 9))):
-            if length < shortest - 1e-9:
-                return
-            spec = self.spec.model_copy(update={**change, "length_in": length})
-            idea = Idea(spec, self.rig, None, None, (Buy(shaft.item, 1),), "buy", full - length)
-            if outlooks(self.scenario, [idea])[0].far_too_weak <= setting("far_too_weak_chance"):
-                yield idea
+        lengths = [x for k in range(17) if (x := full - 0.5 * k) >= shortest - 1e-9]
+        ideas = [
+            Idea(self.spec.model_copy(update={**change, "length_in": x}), self.rig, None, None,
+                 (Buy(shaft.item, 1),), "buy", full - x)
+            for x in lengths
+        ]  # fmt: skip
+        for look in outlooks(self.scenario, ideas):
+            # as long as is safe; a weaker one no longer than leaves it a few cuts from straight
+            near = not self.stiff or look.middle_in >= -plan_setting("far_cut_in")
+            if near and look.far_too_weak <= setting("far_too_weak_chance"):
+                yield look.idea
                 return
 
     def _usual_spines(self) -> Iterator[Idea]:

@@ -1,75 +1,156 @@
-"""The nocking point: how far to move it, which way, and what to expect."""
+"""The nocking point: whether the height speaks of it, how far to move it, which way, what to expect."""
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from shaftwright.answers.plan.arrows import Arrow
+import numpy as np
+
+from shaftwright.answers.plan.arrows import Arrow, End
 from shaftwright.answers.plan.result import Expect, Next, Stage
 from shaftwright.rules.diagnosis import diagnosis_rules
 from shaftwright.rules.plan import plan_setting
-from shaftwright.units import inches
+from shaftwright.units import inches, read_quantity
 
 if TYPE_CHECKING:
     from shaftwright.answers.plan.steps import Where
 
 
-def nocking_point(where: Where, arrow: Arrow, stage: Stage, why: str = "") -> Next:
-    """Bare shafts low: the point comes down; high: it goes up; a sixteenth, or two where it is far off."""
-    rules, words = diagnosis_rules(), where.words
-    up = arrow.up_in or 0.0
-    tails = [e.reading.look.tail_up for e in arrow.ends]
-    down = up < 0 if abs(up) > arrow.within_in / 2 else tails.count("high") > tails.count("low")
+@dataclass(frozen=True)
+class Height:
+    """How high the bare shafts land at one nocking point, all arrows together, at 20 yd."""
+
+    at_in: float | None
+    up_in: float | None
+    ends: tuple[End, ...]
+
+    @property
+    def tails(self) -> int:
+        """Tails seen high less tails seen low, in ends."""
+        told = [e.reading.look.tail_up for e in self.ends]
+        return told.count("high") - told.count("low")
+
+
+def heights(where: Where) -> list[Height]:
+    """What was seen at every nocking point since the last change of the bow; the present one first."""
+    groups: dict[str, list[End]] = {"": []}
+    for arrow in where.here:
+        groups.setdefault(dict(arrow.setting).get("nocking point", ""), []).extend(arrow.counting)
+    point = where.scenario.rig.bow.nocking_point
+    found = []
+    for told, ends in groups.items():
+        at = point.above_square_in if point is not None and not told else _inches(told)
+        seen = [(e.up_in, len(e.reading.look.bare)) for e in ends if e.up_in is not None]
+        up = sum(u * n for u, n in seen) / sum(n for _, n in seen) if seen else None
+        found.append(Height(at, up, tuple(ends)))
+    return found
+
+
+def _inches(told: str) -> float | None:
+    try:
+        return read_quantity(told, "in")
+    except ValueError:
+        return None
+
+
+def height_is_off(where: Where) -> bool:
+    """Whether the height at the present nocking point speaks of it, beyond the groups' doubt."""
+    now = heights(where)[0]
+    if not now.ends:
+        return False
+    if now.up_in is None:
+        return 2 * abs(now.tails) > len(now.ends)
+    if abs(now.up_in) <= where.within:
+        return False
+    known = where.scenario.known
+    ends = sum(e.up_in is not None for e in now.ends)
+    one = (
+        np.mean(known.bare_sd) ** 2 / where.bare + np.mean(known.fletched_sd) ** 2 / where.fletched
+    )
+    sure = abs(now.up_in) > plan_setting("height_sd") * float(np.sqrt(one / ends))
+    backed = now.tails and (now.tails > 0) == (now.up_in < 0)  # low with the tail high
+    return bool(sure or backed) and _target(where)[1] is not None
+
+
+def _target(where: Where) -> tuple[float, float | None]:
+    """How far to move it, + up, and where it then is; None where nothing new is to be tried."""
+    rules = diagnosis_rules()
+    now, *others = heights(where)
     step, per = rules.value("nocking_step_in"), rules.settings["height_per_step_in"]
-    steps = 2 if abs(up) > 2.5 * per.value else 1
-    false_high = arrow.marks == "shelf" and not down
-    if false_high or _moved_without_effect(where, arrow, down):
-        down, steps = False, round(rules.value("clearly_high_in") / step)
-    amount = steps * step
+    up = now.up_in if now.up_in is not None else -per.value * np.sign(now.tails)
+    sign = 1.0 if up > 0 else -1.0
+    tried = [h for h in others if h.at_in is not None and h.up_in is not None]
+    move = sign * step * (2 if abs(up) > 2.5 * per.value else 1)
+    if now.at_in is None:
+        return move, now.at_in or 0.0
+    beyond = [
+        h
+        for h in tried
+        if (h.at_in or 0.0) * sign > now.at_in * sign and (h.up_in or 0.0) * sign < 0
+    ]
+    if beyond:
+        # between a point that is too low and one that is too high
+        other = min(beyond, key=lambda h: abs((h.at_in or 0.0) - (now.at_in or 0.0)))
+        share = abs(up) / (abs(up) + abs(other.up_in or 0.0))
+        move = ((other.at_in or 0.0) - now.at_in) * share
+        move = sign * max(round(abs(move) / (step / 2)) * step / 2, 0.0)
+    elif _without_effect(where, now, tried):
+        move = rules.value("clearly_high_in")
+    to = now.at_in + move
+    again = any(
+        abs((h.at_in or 0.0) - to) < step / 4 and abs(h.up_in or 0.0) > where.within for h in tried
+    )
+    return move, None if again or abs(move) < step / 4 else to
+
+
+def _without_effect(where: Where, now: Height, tried: list[Height]) -> bool:
+    """Whether it was moved down and the low shafts did not follow: they bounce off the shelf."""
+    low = [
+        h
+        for h in tried
+        if (h.at_in or 0.0) > (now.at_in or 0.0) and (h.up_in or 0.0) < -where.within
+    ]
+    few = int(plan_setting("straight_ends"))
+    return now.up_in is not None and any(
+        min(len(h.ends), len(now.ends)) >= few
+        and abs((h.up_in or 0.0) - now.up_in) < where.within / 2
+        for h in low
+    )
+
+
+def nocking_point(where: Where, arrow: Arrow, stage: Stage, why: str = "") -> Next:
+    """Bare shafts low: the point comes down; high: it goes up."""
+    rules, words = diagnosis_rules(), where.words
+    now = heights(where)[0]
+    step, per = rules.value("nocking_step_in"), rules.settings["height_per_step_in"]
+    move, to = _target(where)
+    if arrow.marks == "shelf" and move > 0:
+        move = rules.value("clearly_high_in")
+        to = None if now.at_in is None else now.at_in + move
     distance = plan_setting("prove_yd")
     scale = distance / 20
-    spread = rules.value("height_doubt_groups") * arrow.within_in * scale
-    sign = 1 if down else -1
-    ends = sorted(scale * (up + sign * steps * value) for value in (per.low, per.high))
+    up = now.up_in if now.up_in is not None else 0.0
+    spread = rules.value("height_doubt_groups") * where.within * scale
+    ends = sorted(scale * (up - move / step * value) for value in (per.low, per.high))
     expect = Expect("vertical", ends[0] - spread, ends[1] + spread, rules.value("expect_chance"))
-    way = "Lower" if down else "Raise"
-    now = where.scenario.rig.bow.nocking_point
-    to = None if now is None else now.above_square_in + (-amount if down else amount)
-    told = "" if to is None else f", to {inches(to, 32)} above square"
+    way = "Lower" if move < 0 else "Raise"
+    told = "" if to is None or now.at_in is None else f", to {inches(to, 32)} above square"
     seen = (
         f"The bare shafts land {words.off(up)} {'low' if up < 0 else 'high'}"
-        if abs(up) > arrow.within_in / 2
-        else f"The tails fly {'high' if down else 'low'}"
+        if abs(up) > where.within / 2
+        else f"The tails fly {'high' if now.tails > 0 else 'low'}"
     )
     note = "shaftwright note change nocking_point"
-    if to is not None:
-        note += f' --nocking-point "{inches(to, 32)}"'
+    if told:
+        note += f' --nocking-point "{inches(to or 0.0, 32)}"'
     return where.step(
         stage, "nocking_point",
-        f"{way} the nocking point {inches(amount, 32)}{told}, and shoot the {words.shaft(arrow.spec)} "
+        f"{way} the nocking point {inches(abs(move), 32)}{told}, and shoot the {words.shaft(arrow.spec)} "
         f"again: {words.arrow(arrow.spec)}, {words.yd(distance)}.",
         why or f"{seen}: nocking point first, left and right after.",
         arrow.spec, where.can_make(arrow), distance, note,
-        setting=f"nocking point {inches(to, 32) if to is not None else way.lower()}", expect=expect,
-        then="Level: left and right are next.",
+        setting=f"nocking point {inches(to or 0.0, 32)}" if told else f"nocking point {way.lower()}d",
+        expect=expect, then="Level: left and right are next.",
         if_not="No change at all: the shaft bounces off the shelf. Raise it a quarter inch, then come down.",
     )  # fmt: skip
-
-
-def _moved_without_effect(where: Where, arrow: Arrow, down: bool) -> bool:
-    """Whether moving the point before left the same arrow as high or low as it was."""
-    if not down or arrow.up_in is None:
-        return False
-    for other in where.here:
-        moved = dict(other.setting).get("nocking point")
-        if (
-            other is arrow
-            or moved is None
-            or other.up_in is None
-            or other.spec.shaft != arrow.spec.shaft
-        ):
-            continue
-        enough = min(len(other.counting), len(arrow.counting)) >= plan_setting("straight_ends")
-        if enough and other.up_in < -arrow.within_in and arrow.up_in < -arrow.within_in:
-            return abs(other.up_in - arrow.up_in) < arrow.within_in / 2
-    return False

@@ -6,10 +6,9 @@ import datetime as dt
 
 from shaftwright.answers.plan.arrows import Arrow, build_key
 from shaftwright.answers.plan.levers import Levers
-from shaftwright.answers.plan.nocking import nocking_point
+from shaftwright.answers.plan.nocking import height_is_off, nocking_point
 from shaftwright.answers.plan.result import Buy, Next, Stage
 from shaftwright.answers.plan.steps import BUTT, FLEX, WOOD, Where
-from shaftwright.answers.plan.tune import height_is_off
 from shaftwright.inference.evidence_periods import History
 from shaftwright.inference.resolve import resolve_build
 from shaftwright.records.fit import fit
@@ -27,7 +26,8 @@ _ORDER = {"proven": 0, "flies straight": 1, "straight so far": 2}
 
 def leading(where: Where) -> Arrow | None:
     """The straight arrow that leads every answer; None while there is none."""
-    spoken = {build_key(a.spec, a.build) for a in where.here if a.now and a.fair}
+    few = plan_setting("straight_ends")
+    spoken = {build_key(a.spec, a.build) for a in where.here if a.now and len(a.fair) >= few}
     leads = [a for a in where.here if a.now or build_key(a.spec, a.build) not in spoken]
     straight = [a for a in leads if where.standing(a) in _ORDER]
     return min(straight, key=lambda a: first_of_straight(where, a), default=None)
@@ -57,6 +57,14 @@ def prove(where: Where, arrow: Arrow) -> Next:
     aside = f"More than that to the {words.side(False)} is weak, to the {words.side(True)} stiff."
     if not where.makes(arrow):
         return _another_like_it(where, arrow)
+    if not arrow.now and _once_since(where, arrow):
+        return where.step(
+            "prove", "shoot",
+            f"Shoot the {name} again as the bow is set now: {words.arrow(spec)}, {words.yd(yd)}, 3 and 3.",
+            "It flew straight before the bow was set anew; one end since lay off, which can be bad luck.",
+            spec, piece, yd, expect=where.expect(look, yd),
+            then=f"Within {within}: it leads as before.", if_not=aside,
+        )  # fmt: skip
     if not arrow.now:
         told = " and ".join(
             f"with {n} {v}" if v[0] != "b" else f"before the change of {n}"
@@ -69,7 +77,7 @@ def prove(where: Where, arrow: Arrow) -> Next:
             spec, piece, yd, expect=where.expect(look, yd),
             then=f"Within {within}: it leads as before.", if_not=aside,
         )  # fmt: skip
-    if height_is_off(where, arrow):
+    if height_is_off(where):
         return nocking_point(
             where, arrow, "prove",
             f"The {name} is straight sideways, but lands {words.off(arrow.up_in or 0)} "
@@ -92,6 +100,12 @@ def prove(where: Where, arrow: Arrow) -> Next:
     if where.needs_second(spec) and not arrow.second_inside():
         return _make_second(where, arrow)
     return _broadheads(where, arrow)
+
+
+def _once_since(where: Where, arrow: Arrow) -> bool:
+    """Whether the same arrow was shot once as the bow is set now."""
+    key = build_key(arrow.spec, arrow.build)
+    return any(a.now and a.ends and build_key(a.spec, a.build) == key for a in where.here)
 
 
 def _another_like_it(where: Where, arrow: Arrow) -> Next:

@@ -8,7 +8,7 @@ import numpy as np
 
 from shaftwright.answers.plan.arrows import Arrow
 from shaftwright.answers.plan.levers import Levers
-from shaftwright.answers.plan.nocking import nocking_point
+from shaftwright.answers.plan.nocking import height_is_off, nocking_point
 from shaftwright.answers.plan.outlook import Outlook, outlooks
 from shaftwright.answers.plan.result import Kind, Next
 from shaftwright.answers.plan.steps import BUTT, CUT, Where
@@ -337,7 +337,7 @@ class _Tuning:
     def height(self) -> Next | None:
         """Up and down before left and right."""
         arrow = self.arrow
-        if not height_is_off(self.where, arrow):
+        if not height_is_off(self.where):
             return None
         return nocking_point(self.where, arrow, "tune")
 
@@ -456,6 +456,8 @@ class _Tuning:
         if cut is not None and not wood:
             yield cut
         yield from levers.pieces(fair=False)
+        if not wood:
+            yield from levers.shortened()
         points = [] if no_shop else levers.judged(levers.points(owned=False))
         if self.stiff or wood:
             yield from (o for o in points if o.chance_inside >= plan_setting("straight_chance"))
@@ -507,6 +509,11 @@ class _Tuning:
         """What to do, in one sentence."""
         words, idea, yd = self.words, look.idea, self.words.yd(distance)
         arrow_told = words.arrow(idea.spec)
+        if idea.kind == "cut" and idea.base is None:
+            return "cut", (
+                f"Cut one {words.shaft(idea.spec)} you have to {words.length(idea.spec)}, and shoot it bare "
+                f"at {yd}: {words.front(idea.spec)}."
+            )
         if idea.kind == "cut":
             step = inches(-idea.amount, 32)
             twin = " Keep its twin long." if len(self.where.scenario.held.of(self.name)) > 1 else ""
@@ -535,9 +542,11 @@ class _Tuning:
                 f"again at {yd}: {arrow_told}."
             )
         if idea.buy and idea.kind == "buy":
+            shortened = idea.amount > 0.1 and not idea.spec.by_numbers
+            cut = f", cut it to {words.length(idea.spec)}" if shortened else ""
             return (
                 "buy",
-                f"Buy one {words.shaft(idea.spec)} and shoot it bare at {yd}: {arrow_told}.",
+                f"Buy one {words.shaft(idea.spec)}{cut} and shoot it bare at {yd}: {arrow_told}.",
             )
         first = f"With the {_listed(idea.buy)} bought, shoot" if idea.buy else "Shoot"
         return (
@@ -615,20 +624,6 @@ class _Tuning:
     def cap(text: str) -> str:
         """With a capital."""
         return text[:1].upper() + text[1:]
-
-
-def height_is_off(where: Where, arrow: Arrow) -> bool:
-    """Whether the bare shafts' height speaks of the nocking point."""
-    up = arrow.up_in
-    if up is None or abs(up) <= arrow.within_in:
-        tails = [e.reading.look.tail_up for e in arrow.counting]
-        told = [t for t in tails if t in ("high", "low")]
-        return bool(told) and 2 * len(told) > len(tails) and all(e.in_words for e in arrow.counting)
-    backed = any(e.reading.look.tail_up in ("high", "low") for e in arrow.counting)
-    bare = sum(len(e.reading.look.bare) for e in arrow.counting)
-    rules = diagnosis_rules()
-    far = abs(up) > rules.value("height_alone_groups") * arrow.within_in
-    return backed or (far and bare >= rules.value("height_alone_bare"))
 
 
 def barred_levers(where: Where) -> set[str]:
