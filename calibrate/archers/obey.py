@@ -118,7 +118,7 @@ class Obeys:
         self.so_far: Straight | None = None
         self.straight: Straight | None = None
         self.dozen: Straight | None = None
-        self.needless = self.far_too_weak = self.under_floor = 0
+        self.needless = self.beyond = self.far_too_weak = self.under_floor = 0
         #: whether one of the dozen was made and shot
         self.one_of_them = False
         self.of_arrow: Counter[tuple[Any, ...]] = Counter()
@@ -193,6 +193,17 @@ class Obeys:
                 self.fault(f"{plan.next.stage} although nothing is proven")
             else:
                 self.dozen = self.called(best)
+                self.beyond = self.beyond_proof()
+
+    def beyond_proof(self) -> int:
+        """Fair ends of the proven arrow as set beyond three, one of a second and one of broadheads."""
+        if self.dozen is None:
+            return 0
+        own = {
+            second: self.of_arrow[(*self.dozen.arrow, self._setting(), second, True)]
+            for second in (False, True)
+        }
+        return max(own[False] - 3, 0) + max(own[True] - 1, 0) + max(self.hand.broadhead_ends - 1, 0)
 
     def called(self, found: Row) -> Straight | None:
         """How the arrow of a row truly flies."""
@@ -390,7 +401,8 @@ class Obeys:
             entry["piece"] = self.piece
         self.hand.ends += 1
         self.shot.append(arrow)
-        self.of_arrow[(*_key(arrow), self._setting(), self.piece > 1)] += 1
+        fair = distance >= plan_setting("fair_yd")
+        self.of_arrow[(*_key(arrow), self._setting(), self.piece > 1, fair)] += 1
         self.note(entry)
         if then.expect is not None and fletched and entry["bare"]:
             axis = 0 if then.expect.axis == "sideways" else 1
@@ -511,17 +523,10 @@ def obey(seed: int) -> Run:
         ended = "error"
         one.fault(f"{type(e).__name__}: {e}")
     world, hand = one.world, one.hand
-    proven = one.dozen
-    beyond = 0
-    if proven is not None:
-        own = {k: n for k, n in one.of_arrow.items() if k[:5] == proven.arrow}
-        beyond = max(sum(n for k, n in own.items() if not k[-1]) - 3, 0)
-        beyond += max(sum(n for k, n in own.items() if k[-1]) - 1, 0)
-        beyond += max(hand.broadhead_ends - 1, 0)
     return Run(
         seed, ended, world.rig["purpose"], world.rig["bow"]["rest"], world.slaps,
-        round(world.t_in, 3), round(world.old_measure, 3), one.so_far, one.straight, proven,
+        round(world.t_in, 3), round(world.old_measure, 3), one.so_far, one.straight, one.dozen,
         hand.changes, hand.ends, hand.broadhead_ends, hand.shafts_bought, round(hand.spent, 2),
-        one.needless, beyond, hand.third_time, one.far_too_weak, one.under_floor, one.ranges,
+        one.needless, one.beyond, hand.third_time, one.far_too_weak, one.under_floor, one.ranges,
         one.faults, round(time.process_time() - started, 2), one.steps,
     )  # fmt: skip
