@@ -162,8 +162,8 @@ STORIES += [
         rig=rig_of(bow__plate={"thickness": 0.09375, "material": "leather"}), owned={M500: 1},
     ),
     Story(
-        "off at the new setting: no longer straight",
-        {"stage": {"tune", "prove"}, "kind": lambda kind: kind not in ("make_second", "broadheads"),
+        "off at the new setting: the shaft that flew before is kept, nothing is bought",
+        {"stage": {"tune", "prove"}, "kind": {"plate", "shoot"}, "shaft": M500, "length_in": 29.5,
          "shot": {(M500, 29.5, "now"): {"standing": {"outside", "not clear yet"}}}},
         (*(End(M500, 29.5, weak=w, state={"plate": 0.0625}) for w in TWO),
          change("plate", plate=0.09375), End(M500, 29.5, weak=-7), End(M500, 29.5, weak=-7.2)),

@@ -90,7 +90,7 @@ def puts_it_first(plan, builds):
     """In prove, dozen and done it heads the list; in tune it is listed."""
     next_ = plan["next"]
     found = [(b["shaft"], round(b["length_in"], 2), b["point"]) for b in builds]
-    if next_["shaft"] is None:
+    if next_["shaft"] is None or not builds:  # nothing to make, or no shop to make it from
         return
     it = next_["shaft"], round(next_["length_in"], 2), next_["point"]
     if next_["stage"] in ("prove", "dozen", "done"):
