@@ -2,15 +2,19 @@
 
 import csv
 import io
+import itertools
 import json
 from pathlib import Path
 
 import pytest
 from click.testing import CliRunner
+from hypothesis import given
+from hypothesis import strategies as st
 from shop_cases import asked, part, plain_shop, rig, shaft, shop, with_in_hand
 
 from shaftwright.answers.scenario import scenario
 from shaftwright.answers.shop.dozen import after_buying, dozen_for
+from shaftwright.answers.shop.matched import Weighed, pieces_of, tightest_set
 from shaftwright.answers.shop.musts import read_musts
 from shaftwright.answers.shop.packs import cheapest_packs, listed, offers_of
 from shaftwright.answers.shop.shopping import Wishes, shopping
@@ -248,19 +252,48 @@ def test_what_is_left_over_is_in_hand_afterwards():
     assert left.by_name["HOTMELT"].in_hand == 1
 
 
+@given(
+    st.lists(st.tuples(st.floats(300, 330), st.floats(380, 420)), min_size=1, max_size=8),
+    st.integers(1, 6), st.booleans(),
+)  # fmt: skip
+def test_the_tightest_set_equals_exhaustive_search(values, number, spined):
+    batch = [Weighed(f"shaft {i}", m, s if spined else None) for i, (m, s) in enumerate(values)]
+    found = tightest_set(batch, number)
+
+    def width(some):
+        masses, spines = [p.mass_gr for p in some], [p.spine_mils or 0.0 for p in some]
+        return (max(masses) - min(masses)) / 5 + (max(spines) - min(spines)) / 10
+
+    least = min(map(width, itertools.combinations(batch, min(number, len(batch)))))
+    assert width(found.inside) == pytest.approx(least)
+    assert len(found.inside) + len(found.outside) == len(batch)
+    assert (found.spine_range_mils is None) == (not spined)
+
+
+def test_weighed_pieces_are_those_of_the_batch():
+    noted = [
+        {"kind": "weigh", "item": "arrow 1", "mass": "440 gr"}, {"kind": "weigh", "item": "MARSH-500 2", "mass": 441},
+        {"kind": "weigh", "item": "MARSH-500", "mass": 237}, {"kind": "weigh", "item": "string A", "mass": 120},
+        {"kind": "weigh", "item": "arrow 1", "mass": "442 gr"},
+    ]  # fmt: skip
+    pieces = pieces_of([ENTRY.validate_python(one) for one in noted], ["MARSH-500"])
+    assert [(p.name, p.mass_gr) for p in pieces] == [("arrow 1", 442.0), ("MARSH-500 2", 441.0)]
+    assert tightest_set((), 12) is None
+
+
 @pytest.mark.parametrize("name", EXAMPLES)
-@pytest.mark.parametrize("given", [(), ("--notebook", "-"), ("--purpose", "practice")])
-def test_the_screen_is_short_and_narrow(name, given):
-    found = CliRunner().invoke(cli, ["shop", f"examples/{name}", *given])
+@pytest.mark.parametrize("options", [(), ("--notebook", "-"), ("--purpose", "practice")])
+def test_the_screen_is_short_and_narrow(name, options):
+    found = CliRunner().invoke(cli, ["shop", f"examples/{name}", *options])
     assert found.exit_code == 0, found.output
     lines = found.output.splitlines()
     assert len(lines) <= 45
     assert max(map(len, lines)) <= 80
     document = json.loads(
-        CliRunner().invoke(cli, ["shop", f"examples/{name}", *given, "--json"]).output
+        CliRunner().invoke(cli, ["shop", f"examples/{name}", *options, "--json"]).output
     )
     assert " ".join(document["next"]["do"].split()).startswith(lines[0])
-    full = CliRunner().invoke(cli, ["shop", f"examples/{name}", *given, "--full"]).output
+    full = CliRunner().invoke(cli, ["shop", f"examples/{name}", *options, "--full"]).output
     assert len(full) > len(found.output)
     assert max(map(len, full.splitlines())) <= 80
 

@@ -20,7 +20,11 @@ KEYS = {
     "gr_per_lb": "lightest arrow in grains per pound, such as 10",
     "foc": "least front of centre in percent, such as 12",
 }
-_KINDS = {"point": ("point", "broadhead"), "insert": ("insert", "outsert", "adapter"), "shaft": ("shaft",)}
+_KINDS = {
+    "point": ("point", "broadhead"),
+    "insert": ("insert", "outsert", "adapter"),
+    "shaft": ("shaft",),
+}
 _MATERIALS = ("carbon", "aluminium", "wood", "fibreglass")
 
 

@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 
 from shaftwright.answers.candidates import Candidates, enumerate_builds
-from shaftwright.answers.rank import Ranking, rank
+from shaftwright.answers.rank import rank
 from shaftwright.answers.result import Answer, Result, kept
 from shaftwright.answers.scenario import Scenario
 from shaftwright.answers.shop.dozen import dozen_for, rows_like, wrap_of
@@ -20,12 +20,14 @@ from shaftwright.answers.shop.matched import Matched, pieces_of, tightest_set
 from shaftwright.answers.shop.musts import Must, within
 from shaftwright.answers.shop.packs import ListLine
 from shaftwright.errors import NoAnswer
+from shaftwright.inference.band import chance_match
 from shaftwright.inference.resolve import resolve_build
 from shaftwright.inference.rig_facts import shortest_safe_length_in
 from shaftwright.records.builds import Builds
 from shaftwright.records.notebook import BareShaft, Broadhead, BuildSpec
 from shaftwright.records.stock import Stock, StockItem
 from shaftwright.rules.cautions import Caution, cautions_for
+from shaftwright.rules.purposes import setting
 
 PROVING = ("prove", "dozen", "done")
 
@@ -267,57 +269,39 @@ def _over_budget(kit: float, least: float, wishes: Wishes) -> str:
 
 def best_builds(both: Sequence[Scenario], kit: Kit, wishes: Wishes) -> Iterator[DozenBuild]:
     """The arrows of a kit, best first, each shaft and front once; for two bows those that suit both."""
-    scenario = both[0]
-    stock = shop_of(scenario)
-    ranked = [_ranked(q, _candidates(scenario, kit, stock, wishes)) for q in both]
-    first, score = ranked[0]
-    chance = first.chance
-    for other, more in ranked[1:]:
-        there = {_key(other.builds, i): i for i in range(len(other.builds))}
-        at = [there.get(_key(first.builds, i), -1) for i in range(len(first.builds))]
-        place = np.array(at, dtype=int)
-        score = np.where(place >= 0, score + more[place], -np.inf) if len(more) else score * -np.inf
-        chance = (
-            np.where(place >= 0, np.minimum(chance, other.chance[place]), 0.0)
-            if len(more)
-            else chance
-        )
-    least = max(shortest_safe_length_in(q.rig, q.purpose_rule) for q in both)
+    scenario, stock = both[0], shop_of(both[0])
+    wrap = wrap_of(stock) if wishes.wraps else None
+    ranking = rank(
+        scenario.rig, with_wrap(_candidates(scenario, kit, stock), wrap), scenario.purpose_rule,
+        scenario.belief, scenario.book, scenario.speed, tunable=False,
+    )  # fmt: skip
+    b, score, chance = ranking.builds, ranking.score, ranking.chance
     longest = {s.item: s.length_in for s in kit.shafts}
-    b = first.builds
-    good = within(wishes.musts, first.gr_per_lb, first.foc) & np.isfinite(score)
-    good &= b.length_in >= least - 1e-9
+    good = within(wishes.musts, ranking.gr_per_lb, ranking.foc)
     good &= b.length_in <= np.array([longest.get(b.name(int(s)), 0.0) for s in b.shaft]) + 1e-9
-    for q, (ranking, _) in zip(both, ranked, strict=True):
-        span = q.purpose_rule.gr_per_lb
-        per_lb = b.total_gr / ranking.own_lb
+    for q in both:
+        good &= b.length_in >= shortest_safe_length_in(q.rig, q.purpose_rule) - 1e-9
+        demand = q.demand(b)
+        per_lb, span = b.total_gr / demand.own_lb, q.purpose_rule.gr_per_lb
         inside = good & (per_lb >= span.low - 1e-9) & (per_lb <= span.high + 1e-9)
         good = inside if inside.any() else good
+        if q is not scenario:
+            other = chance_match(demand, b, q.belief, setting("tolerance_pct") / 100)
+            score, chance = score + other, np.minimum(chance, other)
     seen: set[tuple[int, int]] = set()
-    for i in np.argsort(-np.where(good, score, -np.inf), kind="stable").tolist():
+    for i in np.argsort(-score, kind="stable").tolist():
         if not good[i] or (int(b.shaft[i]), int(b.head[i])) in seen:
             continue
         seen.add((int(b.shaft[i]), int(b.head[i])))
-        one = b.take(np.array([i]))
         shaft, head, insert = (b.name(int(x[i])) for x in (b.shaft, b.head, b.insert))
-        wrap = wrap_of(stock) if wishes.wraps else None
         named = {"shaft": shaft, "length": float(b.length_in[i]), "insert": insert or None,
                  "broadhead" if b.is_broadhead[i] else "point": head,
                  "wrap": wrap.item if wrap is not None else None}  # fmt: skip
         spec = BuildSpec.model_validate({k: v for k, v in named.items() if v is not None})
-        yield _told(scenario, one, shaft, head, insert, float(chance[i]), spec)
+        yield _told(scenario, b.take(np.array([i])), shaft, head, insert, float(chance[i]), spec)
 
 
-def _key(builds: Builds, i: int) -> tuple[object, ...]:
-    return (
-        int(builds.shaft[i]),
-        int(builds.head[i]),
-        int(builds.insert[i]),
-        float(builds.length_in[i]),
-    )
-
-
-def _candidates(scenario: Scenario, kit: Kit, stock: Stock, wishes: Wishes) -> Candidates:
+def _candidates(scenario: Scenario, kit: Kit, stock: Stock) -> Candidates:
     """Every arrow of the kit's shafts, insert and points or, to hunt with, broadheads of their mass."""
     names = {s.item for s in kit.shafts} | {kit.insert}
     points = [
@@ -326,15 +310,8 @@ def _candidates(scenario: Scenario, kit: Kit, stock: Stock, wishes: Wishes) -> C
     blades = stock.of_kind("broadhead") if scenario.purpose_rule.broadheads else []
     twins = [t for p in points if (t := twin_head(p, blades)) is not None]
     items = [i for i in stock.items if i.item in names]
-    some = [*items, *points, *twins, *stock.of_kind("nock", "fletching")]
-    found = enumerate_builds(scenario.rig, Stock(tuple(some), stock.name), scenario.purpose_rule)
-    return with_wrap(found, wrap_of(stock) if wishes.wraps else None)
-
-
-def _ranked(scenario: Scenario, candidates: Candidates) -> tuple[Ranking, np.ndarray]:
-    ranking = rank(scenario.rig, candidates, scenario.purpose_rule, scenario.belief, scenario.book,
-                   scenario.speed, tunable=False)  # fmt: skip
-    return ranking, ranking.score
+    some = (*items, *points, *twins, *stock.of_kind("nock", "fletching"))
+    return enumerate_builds(scenario.rig, Stock(some, stock.name), scenario.purpose_rule)
 
 
 def with_wrap(candidates: Candidates, wrap: StockItem | None) -> Candidates:
