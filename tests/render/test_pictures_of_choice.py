@@ -78,9 +78,9 @@ def test_middle_curve_runs_where_builds_are_in_the_middle(choices, name):
         if np.isnan(middle):
             continue
         above = build.front_gr - middle
-        assert abs(build.mismatch_lb) < 0.3 or np.sign(build.mismatch_lb) == -np.sign(above)
+        assert abs(build.mismatch_lb.mid) < 0.3 or np.sign(build.mismatch_lb.mid) == -np.sign(above)
         if abs(above) < 2:
-            assert abs(build.mismatch_lb) < 0.5
+            assert abs(build.mismatch_lb.mid) < 0.5
 
 
 @pytest.mark.parametrize("name", NAMES)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
+from typing import Any
 
 import numpy as np
 
@@ -60,6 +61,11 @@ class ListedBuild(Result):
     rank: int = 1
     #: whether the plan names this arrow while nothing flies straight yet
     marked: bool = False
+
+    def to_dict(self) -> dict[str, Any]:
+        """With null for a part that is not there."""
+        found = super().to_dict()
+        return found | {key: found[key] or None for key in ("shaft", "point", "insert", "collar")}
 
 
 def list_builds(

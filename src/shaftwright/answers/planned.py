@@ -3,9 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import TYPE_CHECKING
 
 from shaftwright.answers.listing import ListedBuild
 from shaftwright.answers.scenario import Scenario
+
+if TYPE_CHECKING:
+    from shaftwright.records.notebook import BuildSpec
 
 _LEADS = ("prove", "dozen", "done")
 #: lengths nearer than this are one [in]
@@ -47,25 +51,37 @@ def _is_planned(asked: Scenario, build: ListedBuild) -> bool:
 
 
 def _planned_build(asked: Scenario) -> ListedBuild | None:
-    """The plan's arrow looked at by itself; None where its parts are in no stock."""
+    """The plan's arrow looked at by itself; None where nothing says what its parts are."""
     from shaftwright.answers.one import one_build
     from shaftwright.errors import InputError
     from shaftwright.inference.resolve import resolve_build
-    from shaftwright.records.notebook import BuildSpec
 
-    then, stock = asked.plan.next, asked.stock
-    if stock is None:
-        return None
-    head = stock.by_name.get(then.point or "")
-    at_front = "broadhead" if head is not None and head.kind == "broadhead" else "point"
-    parts = {
-        "shaft": then.shaft,
-        "length": then.length_in,
-        at_front: then.point,
-        "insert": then.insert,
-    }
     try:
-        spec = BuildSpec.model_validate({k: v for k, v in parts.items() if v is not None})
-        return one_build(asked, resolve_build(spec, stock, "plan"), stock).listed
+        spec = _spec(asked)
+        if spec is None:
+            return None
+        listed = one_build(asked, resolve_build(spec, asked.stock, "plan"), asked.stock).listed
     except (ValueError, InputError):
         return None
+    return listed if listed.shaft else replace(listed, shaft=asked.plan.next.shaft or "")
+
+
+def _spec(asked: Scenario) -> BuildSpec | None:
+    """The plan's arrow by the names of the stock, or by the numbers it was noted with."""
+    from shaftwright.records.notebook import BareShaft, BuildSpec
+
+    then, stock = asked.plan.next, asked.stock
+    if stock is not None and then.shaft in stock.by_name:
+        head = stock.by_name.get(then.point or "")
+        at_front = "broadhead" if head is not None and head.kind == "broadhead" else "point"
+        parts = {
+            "shaft": then.shaft,
+            "length": then.length_in,
+            at_front: then.point,
+            "insert": then.insert,
+        }
+        return BuildSpec.model_validate({k: v for k, v in parts.items() if v is not None})
+    noted = (e.build for e in reversed(asked.entries) if isinstance(e, BareShaft))
+    alike = (b for b in noted if b.by_numbers and then.shaft == f"spine {b.spine_mils:g}")
+    spec = next(alike, None)
+    return spec and spec.model_copy(update={"length_in": then.length_in})

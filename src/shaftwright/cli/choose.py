@@ -40,14 +40,13 @@ def command(
     """
     from shaftwright.answers.choose import choose
     from shaftwright.errors import NoAnswer
-    from shaftwright.render.choose import choice_text, turned_away
+    from shaftwright.render.choose import choice_text
 
     if plot_file:
         check_picture_name(plot_file)
     choice = choose(bow.scenario, bow.stock, chance, top, all_builds, material)
-    if bow.stock is not None and not choice.listed:
-        lines = "; ".join(turned_away(choice)) or "no shaft of this stock was asked for"
-        raise NoAnswer(f"nothing in this stock can be built within the limits: {lines}")
+    if bow.stock is not None and not choice.listed and not choice.rejected:
+        raise NoAnswer("no shaft of this stock was asked for")
     if plot_file:
         from shaftwright.render.plots.choice import choice_figure
 

@@ -72,7 +72,7 @@ def _spines(choice: Choice) -> str:
     lines = [head + shown[len(head) :]]
     lines.append(wrap(nudged(choice)))
     sizes = ", ".join(f"{size:.0f}" for size in choice.usual_in_band)
-    if sizes and not choice.builds:
+    if sizes and not choice.listed:
         lines.append(wrap(f"Usual sizes among them, from full length to shortest: {sizes}."))
     if choice.wood_groups and not wood:
         groups = ", ".join(f"{low:g}-{high:g}" for low, high in choice.wood_groups)
@@ -139,7 +139,10 @@ def _left_out(choice: Choice) -> str:
     arrows = [_AWAY[r.rule] for r in choice.rejected if not _of_shafts(r.rule)]
     if arrows:
         shafts.append(f"arrows {' or '.join(arrows)}")
-    return wrap(f"Left out: {', '.join(shafts)}.") if shafts else ""
+    if choice.listed or choice.candidates is None:
+        return wrap(f"Left out: {', '.join(shafts)}.") if shafts else ""
+    away = bullets(turned_away(choice))
+    return "Nothing in this stock can be made up for this bow:\n" + away
 
 
 def _of_shafts(rule: str) -> bool:
@@ -173,7 +176,9 @@ def _figures(choice: Choice) -> list[str]:
     if narrow:
         parts.append("What would narrow it:\n" + bullets(narrow))
     if choice.builds:
-        parts += [_parts(choice), _reasons(choice)]
+        parts.append(_parts(choice))
+    if choice.listed:
+        parts.append(_reasons(choice))
     away = turned_away(choice)
     if away:
         parts.append("Left out:\n" + bullets(away))
