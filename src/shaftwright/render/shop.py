@@ -89,7 +89,7 @@ def _kit(answer: Shopping, kit: Kit) -> str:
         return text
     first = kit.shafts[0]
     order = ", ".join(
-        f"{s.item} {'cut to ' * _is_cut(s)}{eighths(s.length_in)} in" for s in kit.shafts
+        f"{s.item} {'cut to ' * s.cut_first}{eighths(s.length_in)} in" for s in kit.shafts
     )
     with_what = f"{first.point} + {first.insert}" if first.insert else first.point
     how = wrap(
@@ -98,10 +98,6 @@ def _kit(answer: Shopping, kit: Kit) -> str:
         "",
     )
     return f"{text}\n{how}"
-
-
-def _is_cut(shaft: KitShaft) -> bool:
-    return shaft.length_in < shaft.full_length_in - 1e-6
 
 
 def _dozen(answer: Shopping) -> str:

@@ -48,11 +48,6 @@ class Fronts:
         """A part behind an index of the builds."""
         return self.items[index] if index >= 0 else None
 
-    def cut_for_safety(self, row: int) -> bool:
-        """Whether a first shot is shorter than the shaft would otherwise be shot."""
-        start = _start(self.options[int(self.option[row])], self.shortest_in)
-        return bool(self.first_in[row] < start - 1e-6)
-
     def first_shots(self, in_range: bool) -> tuple[Bools, Array, Array]:
         """Which rows may be shot first, and the shortest and longest length they may end at [in].
 
@@ -74,8 +69,8 @@ class Fronts:
             need = np.maximum(floor + b.fletching_gr, least) - fixed
             short = np.maximum(short, need / b.gr_per_in)
             long = np.minimum(long, (most - fixed) / b.gr_per_in)
-            total_gr = bare_gr + b.fletching_gr
-            ok &= (bare_gr >= floor - 1e-9) & (total_gr >= least - 1e-9) & (total_gr <= most + 1e-9)
+            # heavier than the range is no fault of a first shot: a cut brings it down
+            ok &= (bare_gr >= floor - 1e-9) & (bare_gr + b.fletching_gr >= least - 1e-9)
         return ok, short, long
 
 
@@ -170,7 +165,7 @@ def _first_lengths(
 ) -> tuple[Array, Array]:
     """Of each row the longest first shot that passes the gate, and its chance of being too weak."""
     step = shop_setting("safe_cut_step_in")
-    start = np.array([_start(o, shortest) for o in options])[option]
+    start = np.array([o.length_in for o in options])[option]
     first, weak = np.full(len(option), np.nan), np.full(len(option), np.nan)
     todo = np.arange(len(option))
     while len(todo):
@@ -181,15 +176,6 @@ def _first_lengths(
         start[todo] -= step
         todo = todo[start[todo] >= shortest - 1e-9]
     return first, weak
-
-
-def _start(option: Option, shortest: float) -> float:
-    """As it is; wood near its final length."""
-    length = option.length_in
-    step, reserve = shop_setting("safe_cut_step_in"), shop_setting("wood_over_final_in")
-    if option.kind.first.material == "wood":
-        length -= max(np.ceil((length - shortest - reserve) / step - 1e-9), 0.0) * step
-    return float(length)
 
 
 def _far_too_weak(sides: Sequence[Side], builds: Builds) -> Array:

@@ -36,7 +36,7 @@ class KitShaft(ListLine):
     spine_mils: float = field(metadata=kept(digits=1))
     wood_spine_lb: float | None
     full_length_in: float
-    #: of the first shot; wood near its final length
+    #: of the first shot
     length_in: float
     #: whether it must be cut to that length before it is shot, for longer it may be far too weak
     cut_first: bool
@@ -182,7 +182,7 @@ def _shaft(found: Found, place: int, alone: float) -> KitShaft:
         item=item.item, kind="shaft", quantity=number, packs=count, pack=item.pack, unit_price=item.price,
         price=price, in_hand=min(option.in_hand, number), why=f"tunes by itself in {100 * alone:.0f} of 100",
         spine_mils=option.kind.facts.spine_mils, wood_spine_lb=item.wood_spine_lb,
-        full_length_in=option.length_in, length_in=length, cut_first=fronts.cut_for_safety(row),
+        full_length_in=option.length_in, length_in=length, cut_first=length < option.length_in - 1e-6,
         point=shelf.points[found.first].item, insert=shelf.insert.item if shelf.insert else None,
         front_gr=float(build.front_gr[0]),
         bare_gr=float(build.bare_gr[0] + (length - build.length_in[0]) * build.gr_per_in[0]),
