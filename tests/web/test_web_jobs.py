@@ -14,7 +14,7 @@ from shaftwright.web.workbook import Workbook
 
 def request_for(folder, arrows=12, budget=None):
     book = Workbook(folder)
-    return {"rig": book.read("rig").text, "stock": book.read("stock").text, "notebook": None,
+    return {"rig": book.read("rig").text, "stock": book.read("stock").text,
             "arrows": arrows, "budget": budget}  # fmt: skip
 
 
@@ -90,7 +90,7 @@ def test_the_page_shows_the_list_and_its_age(tmp_path):
     assert "Test kit" in words
     assert "have changed since" not in words
     assert client.get("/files/list.csv").text.startswith("part,item")
-    assert client.get("/files/list.json").json()["format"] == 1
+    assert client.get("/files/list.json").json()["format"] == 2
     (tmp_path / "stock.csv").write_text(stock_text("OTHER-500"))
     assert "have changed since" in Reader(client.get("/list").text).words
 

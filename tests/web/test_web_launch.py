@@ -11,8 +11,9 @@ import yaml
 from web_kit import Reader, fill, open_page, stock_text
 
 from shaftwright.answers.launch_glance import glance
-from shaftwright.inference.resolve import resolve_build
 from shaftwright.answers.launch_story import story
+from shaftwright.inference.resolve import resolve_build
+from shaftwright.records.notebook import BareShaft
 from shaftwright.web.answers import read_papers, work_out
 from shaftwright.web.workbook import Workbook
 
@@ -86,18 +87,22 @@ def test_motion_waits_behind_a_closed_fold_and_yields_to_the_reader_wcag_2_2_2(c
 
 @pytest.mark.slow
 def test_the_noted_shafts_are_launched_as_they_were_shot(client, answer):
-    seen, shot = answer.noted()
-    assert shot.taped
-    whole = resolve_build(shot.build, answer.papers.stock)
+    seen, arrow = answer.noted()
+    assert arrow.spec.shaft == answer.asked.plan.next.shaft
+    assert arrow.known.taped
+    whole = resolve_build(arrow.spec, answer.papers.stock)
     assert whole.fletching_gr[0] > 0
     assert seen.build.total_gr[0] == pytest.approx(whole.total_gr[0])
     notebook = answer.papers.notebook
-    off = [e.model_copy(update={"taped": False}) if e is shot else e for e in notebook.entries]
+    off = [
+        e.model_copy(update={"taped": False}) if isinstance(e, BareShaft) else e
+        for e in notebook.entries
+    ]
     papers = replace(answer.papers, notebook=replace(notebook, entries=tuple(off)))
-    plain, _ = replace(answer, papers=papers).noted()
+    plain, _ = work_out(papers).noted()
     assert plain.build.total_gr[0] == pytest.approx(whole.total_gr[0] - whole.fletching_gr[0])
     text = Reader(shown(client, "/launch?of=shots").text).words
-    assert "the build of your last bare shafts" in text
+    assert "as you shot it bare" in text
     assert "Back to the shots" in text
     assert "/launch?of=shots" in client.get("/shots/says", headers=PART).text
 

@@ -42,6 +42,16 @@ def test_what_the_form_does_not_ask_stays():
     assert checked.rig.launch.side_fraction == 0.1
 
 
+def test_a_rig_without_a_scale_keeps_saying_so():
+    data = load_yaml(EXAMPLES / "heron_marsh/rig.yaml").data
+    data["bow"]["draw_weight"] = {"lb": 45, "at": "28 in", "no_scale": True}
+    values = values_of(data)
+    assert rig_check(values, data).rig.bow.draw_weight.no_scale
+    assert not rig_check(
+        {**values, "bow.draw_weight.no_scale": ""}, data
+    ).rig.bow.draw_weight.no_scale
+
+
 def test_every_field_of_the_rig_is_asked():
     from pydantic import BaseModel
 

@@ -97,15 +97,41 @@ def test_nothing_shot_is_nothing_noted(tmp_path):
     assert "needs bare shots, or reads, or nock" in Reader(answer.text).words
 
 
+def test_which_of_several_alike_is_noted(tmp_path):
+    client, door = open_page(fill(tmp_path))
+    assert note(client, door, piece="2").status_code == 303
+    assert load_notebook(tmp_path / "notebook.yaml").entries[0].piece == 2
+    answer = note(client, door, piece="two")
+    assert answer.status_code == 422
+    assert "piece: 'two'" in Reader(answer.text).words
+
+
 @pytest.mark.slow
 def test_what_the_shots_say_is_what_bareshaft_says(tmp_path):
-    from shaftwright.web.answers import diagnosis_of, read_papers
+    from shaftwright.answers.diagnose import diagnose
+    from shaftwright.web.answers import read_papers, scenario_of
     from shaftwright.web.workbook import Workbook
 
     client, _ = open_page(fill(tmp_path, notebook=True))
-    words = Reader(client.get("/shots/says").text).words
-    found = diagnosis_of(read_papers(Workbook(tmp_path)))
-    assert found.decision.what in words
+    part = client.get("/shots/says", headers={"x-part": "1"}).text
+    words = Reader(part).words
+    found = diagnose(scenario_of(read_papers(Workbook(tmp_path))))
+    for cause in (c for c in found.causes if c.chance >= 0.05):
+        assert cause.check[1:] in words
     assert f"{found.band_after.low:.0f}" in words
-    assert "<svg" in client.get("/shots/says", headers={"x-part": "1"}).text
-    assert client.get("/files/bareshaft.json").json()["verdict"] == found.decision.verdict
+    assert "<svg" in part
+    document = client.get("/files/bareshaft.json").json()
+    assert document["verdict"] == found.verdict
+    assert document["next"] == found.plan.next.to_dict()
+
+
+@pytest.mark.slow
+def test_the_form_begins_with_the_arrow_to_shoot_next(tmp_path):
+    client, _ = open_page(fill(tmp_path, notebook=True))
+    now = client.get("/files/choose.json").json()["next"]
+    page = Reader(client.get("/shots").text)
+    values = {i.get("name"): i.get("value") for i in page.inputs}
+    assert values["build.length"] == f"{now['length_in']:g}"
+    assert values["distance"] == f"{now['distance_yd']:g}"
+    chosen = [dict(a)["value"] for tag, a in page.options if "selected" in dict(a)]
+    assert {now["shaft"], now["point"], now["insert"]} <= set(chosen)

@@ -65,6 +65,7 @@ class Reader(HTMLParser):
         self.tags: list[tuple[str, tuple[str, ...]]] = []
         self.attributes: list[tuple[str, str, str]] = []
         self.inputs: list[dict[str, str]] = []
+        self.options: list[tuple[str, list[tuple[str, str | None]]]] = []
         self.text: list[str] = []
         self.feed(html)
         self.close()
@@ -73,6 +74,8 @@ class Reader(HTMLParser):
         self.tags.append((tag, tuple(name for name, _ in attrs)))
         if tag == "input":
             self.inputs.append({name: value or "" for name, value in attrs})
+        if tag == "option":
+            self.options.append((tag, attrs))
         self.attributes += [(tag, name, value or "") for name, value in attrs]
 
     def handle_data(self, data):

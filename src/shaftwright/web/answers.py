@@ -1,7 +1,7 @@
 """What the page knows: the papers of the folder read, and the answers worked out from them.
 
-This is the one place where the page calls `advise`. Answers are kept by the revisions of the files
-they rest on, and worked out one after another beside the page, so that it stays quick.
+Answers are kept by the revisions of the files they rest on, and worked out one after another beside
+the page, so that it stays quick. All of one state rest on one scenario.
 """
 
 from __future__ import annotations
@@ -20,7 +20,8 @@ from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING, Any, Final
 
 from shaftwright.answers.choose import Choice, choose
-from shaftwright.answers.diagnose import Diagnosis, diagnose
+from shaftwright.answers.diagnose import Diagnosis, arrow_of, diagnose
+from shaftwright.answers.listing import ListedBuild
 from shaftwright.answers.map import BuildMap, build_map
 from shaftwright.answers.moves import (
     Difference,
@@ -31,9 +32,10 @@ from shaftwright.answers.moves import (
     moved,
     nearest_index,
 )
+from shaftwright.answers.plan.arrows import Arrow
 from shaftwright.answers.report import Report, report
 from shaftwright.answers.scenario import Scenario, scenario
-from shaftwright.errors import Fault, InputError, NoAnswer
+from shaftwright.errors import Fault, InputError
 from shaftwright.files.notebook import Notebook, parse_notebook
 from shaftwright.files.rig import rig_from
 from shaftwright.files.stock import load_stock
@@ -55,23 +57,16 @@ _KEPT_LOOKS: Final = 500
 
 @dataclass(frozen=True)
 class Papers:
-    """The folder as read at one moment.
-
-    Attributes
-    ----------
-    versions : dict
-        Each file's text and revision.
-    rig, stock, notebook : record or None
-        None when there is no such file, or it cannot be read.
-    faults : dict
-        What is wrong with each file; the good entries of a notebook count all the same.
-    """
+    """The folder as read at one moment; a record is None without its file, or where it cannot be read."""
 
     versions: dict[What, Version]
     rig: Rig | None
     stock: Stock | None
     notebook: Notebook | None
+    #: what is wrong with each file; the good entries of a notebook count all the same
     faults: dict[What, tuple[Fault, ...]]
+    #: the rig before its last change
+    before: Rig | None = None
 
     @property
     def key(self) -> str:
@@ -80,30 +75,12 @@ class Papers:
 
     @property
     def empty(self) -> bool:
-        """Whether the folder holds none of the three files."""
+        """Whether the folder holds none of its files."""
         return all(version.text is None for version in self.versions.values())
 
 
 def read_stock_text(text: str, name: str = FILES["stock"]) -> Stock:
-    """A stock from text, with faults that name the file as the archer knows it.
-
-    Parameters
-    ----------
-    text : str
-        CSV.
-    name : str
-        How to call it.
-
-    Returns
-    -------
-    Stock
-        The stock.
-
-    Raises
-    ------
-    InputError
-        Every fault of every row.
-    """
+    """A stock from text, with faults that name the file as the archer knows it."""
     with TemporaryDirectory(prefix="shaftwright-") as folder:
         path = Path(folder) / "stock.csv"
         path.write_bytes(text.encode("utf-8"))
@@ -118,16 +95,11 @@ def read_stock_text(text: str, name: str = FILES["stock"]) -> Stock:
 
 
 def read_papers(workbook: Workbook) -> Papers:
-    """Read the three files; what is wrong with one never hides the others."""
+    """Read the files; what is wrong with one never hides the others."""
     versions: dict[What, Version] = {}
     faults: dict[What, tuple[Fault, ...]] = {}
-    found: dict[str, Any] = {"rig": None, "stock": None, "notebook": None}
-    readers: dict[What, Callable[[str], Any]] = {
-        "rig": lambda text: rig_from(parse_yaml(text, FILES["rig"])),
-        "stock": read_stock_text,
-        "notebook": lambda text: parse_notebook(text, FILES["notebook"]),
-    }
-    for what, reader in readers.items():
+    found: dict[str, Any] = dict.fromkeys(FILES)
+    for what in FILES:
         try:
             versions[what] = workbook.read(what)
         except InputError as error:
@@ -138,25 +110,28 @@ def read_papers(workbook: Workbook) -> Papers:
         if text is None:
             continue
         try:
-            found[what] = reader(text)
+            found[what] = read_text(what, text, FILES[what])
         except InputError as error:
             faults[what] = tuple(error.faults)
     if found["notebook"] is not None and found["notebook"].faults:
         faults["notebook"] = found["notebook"].faults
-    return Papers(versions, found["rig"], found["stock"], found["notebook"], faults)
+    return Papers(
+        versions, found["rig"], found["stock"], found["notebook"], faults, found["before"]
+    )
+
+
+def read_text(what: What, text: str, name: str) -> Rig | Stock | Notebook:
+    """One file from its text; `name` is how its faults call it."""
+    if what == "stock":
+        return read_stock_text(text, name)
+    if what == "notebook":
+        return parse_notebook(text, name)
+    return rig_from(parse_yaml(text, name))
 
 
 @dataclass
 class Answer:
-    """Everything worked out from one state of the papers.
-
-    Attributes
-    ----------
-    papers : Papers
-        What it rests on.
-    choice : Choice
-        Bands and, with a stock, every shaft's best build.
-    """
+    """Everything worked out from one state of the papers."""
 
     papers: Papers
     choice: Choice
@@ -166,8 +141,15 @@ class Answer:
 
     @cached_property
     def asked(self) -> Scenario:
-        """The question behind the choice, ready for many single builds."""
+        """The one scenario that all of it rests on."""
         return self.choice.question
+
+    @cached_property
+    def planned(self) -> ListedBuild | None:
+        """The arrow that the plan names, among the listed ones; None while it names none of them."""
+        name = self.asked.plan.next.shaft
+        listed = {b.shaft for b in self.choice.listed}
+        return next((b for b in self.choice.builds if b.shaft == name and name in listed), None)
 
     def place_of(self, shaft: str) -> int:
         """Which listed build is of a shaft; 0, the best, when it is not listed."""
@@ -211,18 +193,18 @@ class Answer:
                     self._seen.popitem(last=False)
         return found
 
-    def noted(self) -> tuple[Seen, BareShaft] | None:
-        """The build of the notebook's newest bare shafts, as it was shot; None without any."""
-        notebook = self.papers.notebook
-        bare = [e for e in (notebook.entries if notebook else ()) if isinstance(e, BareShaft)]
-        if not bare:
+    def noted(self) -> tuple[Seen, Arrow] | None:
+        """The arrow in question as it was shot bare; None before any shot with the bow as it stands."""
+        if not any(arrow.ends for arrow in self.asked.where.here):
             return None
-        from shaftwright.answers.launch_fit import untaped
-        from shaftwright.inference.resolve import resolve_build
+        arrow = arrow_of(self.asked)
+        return look(self.asked, arrow.known.build), arrow
 
-        build = resolve_build(bare[-1].build, self.papers.stock, FILES["notebook"])
-        shot = build if bare[-1].taped else untaped(build)
-        return look(self.asked, shot), bare[-1]
+    def diagnosis(self) -> Diagnosis | None:
+        """What the bare shafts say, as `bareshaft` says it; None where there are none."""
+        if not any(isinstance(entry, BareShaft) for entry in self.asked.entries):
+            return None
+        return diagnose(self.asked)
 
     def nearest(self, place: int, seen: Seen) -> Seen | None:
         """The build of the stock that comes nearest to what is looked at."""
@@ -242,68 +224,19 @@ class Answer:
 
 
 def work_out(papers: Papers) -> Answer:
-    """The answer to one state of the papers.
-
-    Parameters
-    ----------
-    papers : Papers
-        With a rig.
-
-    Returns
-    -------
-    Answer
-        The same as `choose` gives on the command line.
-    """
-    assert papers.rig is not None
-    asked = scenario(papers.rig)
+    """The answer to one state of the papers, which have a rig: that of the commands, the plan first."""
+    asked = scenario_of(papers)
+    _ = asked.plan  # here, beside the page
     stock = papers.stock if papers.stock is not None and papers.stock.of_kind("shaft") else None
-    if papers.notebook is not None:
-        asked = asked.after(papers.notebook.entries, stock, None, papers.notebook.lines)
     return Answer(papers, choose(asked, stock, top=MANY))
 
 
-def diagnosis_of(papers: Papers) -> Diagnosis | None:
-    """What the bare shafts of the notebook say; None when there are none.
-
-    Parameters
-    ----------
-    papers : Papers
-        With a rig and a notebook.
-
-    Returns
-    -------
-    Diagnosis or None
-        The same as `bareshaft` gives on the command line.
-
-    Raises
-    ------
-    NoAnswer, InputError
-        The shots cannot be read together with this rig and stock.
-    """
-    if papers.rig is None or papers.notebook is None:
-        return None
-    if not any(isinstance(entry, BareShaft) for entry in papers.notebook.entries):
-        return None
-    return diagnose(
-        scenario(papers.rig, None, papers.stock, papers.notebook.entries, papers.notebook.lines)
-    )
-
-
-def report_of(answer: Answer) -> Report:
-    """Everything on one page, as the command `report` gathers it.
-
-    Parameters
-    ----------
-    answer : Answer
-        What is known already.
-
-    Returns
-    -------
-    Report
-        For `show.report`.
-    """
-    choice = replace(answer.choice, listed=answer.choice.listed[:ON_MAP])
-    return report(answer.asked, date.today(), choice=choice)
+def scenario_of(papers: Papers) -> Scenario:
+    """Rig, stock, notebook and the rig before, as one."""
+    assert papers.rig is not None
+    book = papers.notebook
+    entries, lines = (book.entries, book.lines) if book is not None else ((), ())
+    return scenario(papers.rig, None, papers.stock, entries, lines, papers.before)
 
 
 class Desk:
@@ -333,25 +266,7 @@ class Desk:
         return self._papers
 
     def answer(self, papers: Papers, wait: float | None = None) -> Answer | None:
-        """The answer to papers with a rig.
-
-        Parameters
-        ----------
-        papers : Papers
-            What it rests on.
-        wait : float, optional
-            How long to wait [s]; as long as it takes by default.
-
-        Returns
-        -------
-        Answer or None
-            None when it is not ready in time; it goes on being worked out.
-
-        Raises
-        ------
-        ShaftwrightError
-            The papers do not fit together.
-        """
+        """The answer to papers with a rig."""
         future = self._begun(f"answer.{papers.key}", lambda: work_out(papers))
         try:
             found: Answer = future.result(wait)
@@ -361,43 +276,22 @@ class Desk:
 
     def diagnosis(self, papers: Papers) -> Diagnosis | None:
         """What the bare shafts say; waits as long as it takes."""
-        future = self._begun(f"shots.{papers.key}", lambda: diagnosis_of(papers))
-        found: Diagnosis | None = future.result()
+        if papers.rig is None:
+            return None
+        answer = self.answer(papers)
+        assert answer is not None
+        found: Diagnosis | None = self._begun(f"shots.{papers.key}", answer.diagnosis).result()
         return found
 
     def launch(self, papers: Papers, builds: Builds, key: str, wait: float) -> Glance | None:
-        """How one build leaves the bow.
-
-        Parameters
-        ----------
-        papers : Papers
-            With an answer.
-        builds : Builds
-            Of length 1.
-        key : str
-            What tells this build from others of the same papers.
-        wait : float
-            How long to wait [s].
-
-        Returns
-        -------
-        Glance or None
-            None when it is not ready in time; it goes on being worked out.
-
-        Raises
-        ------
-        ShaftwrightError
-            The model cannot launch it.
-        """
+        """How one build leaves the bow."""
         answer = self.answer(papers)
         assert answer is not None
-        notebook = papers.notebook
-        entries = notebook.entries if notebook is not None else ()
 
         def work() -> Glance:
             from shaftwright.answers.launch_glance import glance
 
-            return glance(answer.asked, builds, entries, papers.stock)
+            return glance(answer.asked, builds, answer.asked.entries, papers.stock)
 
         try:
             found: Glance = self._begun(f"launch.{papers.key}.{key}", work).result(wait)
@@ -409,7 +303,12 @@ class Desk:
         """Everything on one page; waits as long as it takes."""
         answer = self.answer(papers)
         assert answer is not None
-        found: Report = self._begun(f"report.{papers.key}", lambda: report_of(answer)).result()
+
+        def work() -> Report:
+            few = replace(answer.choice, listed=answer.choice.listed[:ON_MAP])
+            return report(answer.asked, date.today(), choice=few)
+
+        found: Report = self._begun(f"report.{papers.key}", work).result()
         return found
 
     def _begun(self, key: str, work: Callable[[], Any]) -> Future[Any]:
@@ -426,6 +325,3 @@ class Desk:
     def close(self) -> None:
         """Let go of what is still waiting."""
         self._pool.shutdown(wait=False, cancel_futures=True)
-
-
-__all__ = ["Answer", "Desk", "NoAnswer", "Papers", "diagnosis_of", "read_papers", "work_out"]

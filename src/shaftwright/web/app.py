@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import functools
+import re
 from collections.abc import AsyncIterator, Awaitable, Callable, Mapping
 from contextlib import asynccontextmanager, suppress
 from dataclasses import dataclass, field
@@ -22,13 +23,17 @@ from starlette.types import ASGIApp
 
 from shaftwright import __version__
 from shaftwright.errors import InputError, ShaftwrightError, printable
+from shaftwright.render.next import expect_told
 from shaftwright.render.words import chances
 from shaftwright.units import in_100, inches
-from shaftwright.web.answers import Desk
+from shaftwright.web.answers import Answer, Desk
 from shaftwright.web.guard import SAFE_METHODS, Door, Guard, TooLarge
 from shaftwright.web.jobs import Jobs
 from shaftwright.web.workbook import Workbook
 
+#: how long a page waits for an answer before it is shown without [s]
+READY_IN: Final = 0.06
+_COMMAND: Final = re.compile(r"\bshaftwright\b|(?<!\w)--[a-z]")
 UPLOADS: Final = ("/stock", "/files")
 PAGES: Final = (
     ("/", "Map"),
@@ -63,6 +68,15 @@ class House:
             with suppress(ShaftwrightError):
                 self.desk.answer(papers, 0)
 
+    def answer(self) -> Answer | None:
+        """What is worked out by now, or in a blink; begun if need be. None where there is none yet."""
+        papers = self.desk.papers()
+        if papers.rig is None:
+            return None
+        with suppress(ShaftwrightError):
+            return self.desk.answer(papers, READY_IN)
+        return None
+
     def close(self) -> None:
         """Stop what is still working."""
         self.jobs.stop()
@@ -82,6 +96,7 @@ def templates() -> Environment:
             "inches": _unbroken,
             "chances": chances,
             "in_100": in_100,
+            "no_commands": without_commands,
             "plain": lambda text: printable(str(text)),
             "words": lambda name: str(name).replace("-", " ").replace("_", " "),
             # the template engine's own "capitalize" would make small letters of the rest: of names too
@@ -106,30 +121,44 @@ def house_of(request: Request) -> House:
 def page(
     request: Request, name: str, given: Mapping[str, Any] | None = None, status: int = 200
 ) -> HTMLResponse:
-    """One template as an answer.
-
-    Parameters
-    ----------
-    request : Request
-        The request.
-    name : str
-        The template.
-    given : mapping, optional
-        What it shows.
-    status : int
-        HTTP status.
-
-    Returns
-    -------
-    HTMLResponse
-        Escaped throughout.
-    """
+    """One template as an answer."""
     house = house_of(request)
     text = templates().get_template(name).render(
         path=request.url.path, pages=PAGES, token=house.door.token, version=__version__,
-        folder=house.workbook.folder.name or "workbook", **(given or {}),
+        folder=house.workbook.folder.name or "workbook", **{**next_given(house.answer()), **(given or {})},
     )  # fmt: skip
     return HTMLResponse(text, status)
+
+
+def next_given(answer: Answer | None) -> dict[str, Any]:
+    """The one next thing, with which every page opens, and where the next shots should land."""
+    if answer is None:
+        return {"now": None, "expected": ""}
+    now, units = answer.asked.plan.next, answer.asked.rig.units
+    return {
+        "now": now,
+        "expected": expect_told(now.expect, units) if now.expect is not None else "",
+    }
+
+
+def without_commands(text: str) -> str:
+    """A page has no commands: a clause that names one is left out.
+
+    Examples
+    --------
+    >>> without_commands("Are the others cut too? Then: shaftwright note have FEN-500 2")
+    'Are the others cut too?'
+    >>> without_commands("Add it to stock.csv, then: shaftwright next.")
+    'Add it to stock.csv.'
+    """
+    kept: list[str] = []
+    for clause in re.split(r"(?<=[.;:?!])\s+", text):
+        if not _COMMAND.search(clause):
+            kept.append(clause)
+        elif kept and kept[-1].endswith(":"):
+            head, _, then = kept.pop().rpartition(",")
+            kept += [f"{head}."] if then.strip() == "then:" else []
+    return re.sub(r"[;:]$", ".", " ".join(kept))
 
 
 Form = dict[str, list[str | UploadFile]]
@@ -148,18 +177,7 @@ def texts(form: Form) -> dict[str, str]:
 
 
 def change(handler: Handler) -> Callable[[Request], Awaitable[Response]]:
-    """A route that changes something: the token is checked before its handler sees anything.
-
-    Parameters
-    ----------
-    handler : callable
-        Takes the request and the form; run beside the event loop.
-
-    Returns
-    -------
-    callable
-        An endpoint.
-    """
+    """A route that changes something: the token is checked before its handler sees anything."""
 
     @functools.wraps(handler)
     async def endpoint(request: Request) -> Response:
@@ -251,25 +269,7 @@ def _too_large(request: Request, error: Exception) -> Response:
 
 
 def create_app(folder: Path | str, door: Door | None = None) -> ASGIApp:
-    """The page over a workbook folder.
-
-    Parameters
-    ----------
-    folder : Path or str
-        An existing folder.
-    door : Door, optional
-        Whom it answers; only this machine by default.
-
-    Returns
-    -------
-    ASGI application
-        Guarded; `app.door` holds the token and key of this run.
-
-    Raises
-    ------
-    InputError
-        Not a folder.
-    """
+    """The page over a workbook folder."""
     from shaftwright.web import changes, exports, launches, pages
 
     door = door or Door()

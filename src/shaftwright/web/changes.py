@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import replace
 from importlib.resources import files
 from typing import Any, Final
@@ -16,18 +15,19 @@ from shaftwright.answers.changes import state_of
 from shaftwright.answers.scenario import scenario
 from shaftwright.errors import InputError, ShaftwrightError
 from shaftwright.files.faults import faults_of
-from shaftwright.files.notebook import append_entry, entry_text, parse_notebook
-from shaftwright.files.rig import rig_from
+from shaftwright.files.notebook import append_entry, entry_text
 from shaftwright.files.strict_yaml import parse_yaml
 from shaftwright.records.notebook import ENTRY, BareShaft
 from shaftwright.units import read_quantity
-from shaftwright.web.answers import Papers, read_stock_text
+from shaftwright.web.answers import Papers, read_stock_text, read_text
 from shaftwright.web.app import Form, change, first, house_of, page, texts, upload
 from shaftwright.web.forms import all_fields, entry_document, rig_check, values_of
 from shaftwright.web.pages import list_given, rig_given, shots_given, stock_given
 from shaftwright.web.workbook import FILES, Conflict, What, text_of
 
 MOST_HITS: Final = 24
+#: what a new folder begins with beside its rig
+STARTED: Final[tuple[What, ...]] = ("stock", "notebook")
 
 
 def _starter(what: What) -> str:
@@ -140,20 +140,15 @@ def stock_save(request: Request, form: Form) -> Response:
 
 
 def file_save(request: Request, form: Form) -> Response:
-    """Bring one of the three files; checked before it replaces anything."""
+    """Bring one of the files; checked before it replaces anything."""
     house = house_of(request)
     what: What | None = next((w for w in FILES if w == first(form, "what")), None)
     raw = upload(form, "file")
     if what is None or raw is None:
         return page(request, "said.html", {"title": "Choose a file first.", "lines": ()}, 422)
-    checks: dict[str, Callable[[str], Any]] = {
-        "rig": lambda text: rig_from(parse_yaml(text, "your file")),
-        "stock": lambda text: read_stock_text(text, "your file"),
-        "notebook": lambda text: parse_notebook(text, "your file"),
-    }
     try:
         text = text_of(raw, "your file")
-        checks[what](text)
+        read_text(what, text, "your file")
         house.workbook.save(what, text, first(form, f"revision-{what}"))
     except InputError as error:
         lines = [str(fault) for fault in error.faults[:40]]
@@ -177,8 +172,8 @@ def begin(request: Request, form: Form) -> Response:
     """Write the starter files that are not there yet; nothing is ever overwritten."""
     house = house_of(request)
     papers = house.desk.papers()
-    for what in FILES:
-        if papers.versions[what].text is None and what != "rig":
+    for what in STARTED:
+        if papers.versions[what].text is None:
             house.workbook.save(what, _starter(what), "absent")
     return RedirectResponse("/rig", 303)
 
@@ -257,6 +252,9 @@ def _entry_data(
         data["bare"] = bare
     if given.get("taped"):
         data["taped"] = True
+    piece = given.get("piece", "").strip()
+    if piece:
+        data["piece"] = int(piece) if piece.isdecimal() and len(piece) < 9 else piece
     for name in ("marks", "reads", "nock"):
         if given.get(name, "").strip():
             data[name] = given[name].strip()

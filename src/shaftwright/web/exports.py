@@ -1,4 +1,4 @@
-"""Everything to take away: the three files as they are, and the answers as JSON, CSV and a report."""
+"""Everything to take away: the files as they are, and the answers as JSON, CSV and a report."""
 
 from __future__ import annotations
 
@@ -74,7 +74,7 @@ def _bareshaft_json(house: House) -> str | None:
         found = house.desk.diagnosis(house.desk.papers())
     except ShaftwrightError:
         return None
-    return None if found is None else _json(found.to_dict())
+    return None if found is None else _json({"format": 2, **found.plan.keys(), **found.to_dict()})
 
 
 def _report_html(house: House) -> str | None:
@@ -114,9 +114,10 @@ OFFERED: Final[dict[str, tuple[str, str, Callable[[House], str | None]]]] = {
     FILES["rig"]: ("application/yaml", "your rig", _file("rig")),
     FILES["stock"]: ("text/csv", "the stock", _file("stock")),
     FILES["notebook"]: ("application/yaml", "your notebook", _file("notebook")),
+    FILES["before"]: ("application/yaml", "the rig before its last change", _file("before")),
     "report.html": ("text/html", "one page to read or to print on two sheets", _report_html),
-    "choose.json": ("application/json", "bands and builds, for other programs", _choose_json),
-    "builds.csv": ("text/csv", "every shaft's best build, for a spreadsheet", _builds_csv),
+    "choose.json": ("application/json", "bands and arrows, for other programs", _choose_json),
+    "builds.csv": ("text/csv", "every shaft's best arrow, for a spreadsheet", _builds_csv),
     "bareshaft.json": (
         "application/json",
         "what your shots say, for other programs",

@@ -18,6 +18,7 @@ from shaftwright.records.fields import Record
 from shaftwright.records.rig import Rig
 
 WAY: Final = "bow.draw_weight.way"
+NO_SCALE: Final = "bow.draw_weight.no_scale"
 LONGEST: Final = 4000
 
 
@@ -130,6 +131,8 @@ def values_of(data: Any) -> dict[str, str]:
                 values["bow.draw_weight.at"] = _shown(at)
             if weight.get("lb") is not None:
                 values["bow.draw_weight.lb"] = _shown(weight["lb"])
+            if weight.get("no_scale") is True:
+                values[NO_SCALE] = "yes"
     return values
 
 
@@ -216,7 +219,8 @@ def _weight(given: Mapping[str, str]) -> dict[str, Any] | None:
     at = given.get("bow.draw_weight.at", "").strip()[:LONGEST] if way == "marked" else "own_draw"
     if not pounds and not way:
         return None
-    weight = {"lb": _plain(pounds) if pounds else None, "at": _plain(at) if at else None}
+    weight = {"lb": _plain(pounds) if pounds else None, "at": _plain(at) if at else None,
+              "no_scale": True if given.get(NO_SCALE) == "yes" else None}  # fmt: skip
     return {key: value for key, value in weight.items() if value is not None}
 
 

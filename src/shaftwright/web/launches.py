@@ -12,8 +12,8 @@ from starlette.routing import Route
 
 from shaftwright.answers.moves import Seen
 from shaftwright.errors import ShaftwrightError
-from shaftwright.web.app import house_of, page
-from shaftwright.web.pages import READY_IN, is_part, number
+from shaftwright.web.app import READY_IN, house_of, page
+from shaftwright.web.pages import is_part, number
 
 if TYPE_CHECKING:
     from shaftwright.answers.launch_glance import Glance
@@ -39,8 +39,8 @@ def launch_page(request: Request) -> Response:
             return page(request, "waiting.html", waiting)
         noted = answer.noted() if query.get("of") == "shots" else None
         if noted is not None:
-            here, shot = noted
-            what, key = shot.build.shaft or f"Spine {here.listed.spine_mils:.0f}", "of shots"
+            here, arrow = noted
+            what, key = arrow.spec.shaft or f"Spine {here.listed.spine_mils:.0f}", "of shots"
         else:
             place = answer.place_of(query.get("shaft", ""))
             here = answer.seen(place, number(query.get("length")), number(query.get("front")))

@@ -3,24 +3,26 @@
 from __future__ import annotations
 
 import math
+from contextlib import suppress
 from typing import Any, Final
 
+from starlette.datastructures import QueryParams
 from starlette.requests import Request
 from starlette.responses import JSONResponse, RedirectResponse, Response
 from starlette.routing import Route
 
+from shaftwright.answers.diagnose import Diagnosis
 from shaftwright.answers.moves import Seen
+from shaftwright.answers.noting import arrow_named
 from shaftwright.errors import InputError, NoAnswer, ShaftwrightError
 from shaftwright.files.strict_yaml import parse_yaml
-from shaftwright.records.notebook import BareShaft
+from shaftwright.records.notebook import BareShaft, BuildSpec
 from shaftwright.render.choose import turned_away
 from shaftwright.web.answers import ON_MAP, Answer, Papers
-from shaftwright.web.app import house_of, page, templates
+from shaftwright.web.app import READY_IN, house_of, next_given, page, templates
 from shaftwright.web.forms import all_fields, steps, told, values_of
 from shaftwright.web.map_svg import NARROW, WIDE, Mark, map_svg
 from shaftwright.web.worker import STAGES
-
-READY_IN: Final = 0.06
 
 
 def number(text: str | None) -> float | None:
@@ -64,23 +66,14 @@ def map_page(request: Request) -> Response:
 def map_given(request: Request, answer: Answer) -> dict[str, Any]:
     """All that the map's page shows for a query."""
     query = request.query_params
-    place = answer.place_of(query.get("shaft", ""))
+    place, here, kept_place, kept = places(query, answer)
     drawn = answer.map(place)
-    here = answer.seen(place, number(query.get("length")), number(query.get("front")))
-    kept_place = answer.place_of(query.get("kept_shaft", "")) if "kept_shaft" in query else 0
-    kept = answer.seen(
-        kept_place, number(query.get("kept_length")), number(query.get("kept_front"))
-    )
     at = (here.listed.length_in, here.listed.front_gr)
     kept_at = (kept.listed.length_in, kept.listed.front_gr) if kept_place == place else None
-    marks = [
-        Mark(str(rank), b.length_in, b.front_gr)
-        for rank, b in enumerate(answer.choice.listed[:ON_MAP], 1)
-    ]
+    marks = [Mark(str(b.rank), b.length_in, b.front_gr) for b in answer.choice.builds[:ON_MAP]]
     return {
         "answer": answer,
         "choice": answer.choice,
-        "advice": answer.asked.plan.next.do,
         "place": place,
         "drawn": drawn,
         "wide": map_svg(drawn, WIDE, at, kept_at, marks),
@@ -88,6 +81,23 @@ def map_given(request: Request, answer: Answer) -> dict[str, Any]:
         "away": turned_away(answer.choice),
         **here_given(answer, place, here, kept),
     }
+
+
+def places(query: QueryParams, answer: Answer) -> tuple[int, Seen, int, Seen]:
+    """The arrow looked at and the one kept to compare; both are the plan's before anybody moves."""
+    planned = answer.planned
+    name = planned.shaft if planned is not None else ""
+
+    def at(before: str) -> tuple[int, Seen]:
+        shaft = query.get(f"{before}shaft")
+        place = answer.place_of(name if shaft is None else shaft)
+        length, front = number(query.get(f"{before}length")), number(query.get(f"{before}front"))
+        if shaft is None and length is None and planned is not None:
+            length, front = planned.length_in, planned.front_gr
+        return place, answer.seen(place, length, front)
+
+    place, here = at("")
+    return place, here, *at("kept_")
 
 
 def here_given(answer: Answer, place: int, here: Seen, kept: Seen) -> dict[str, Any]:
@@ -119,13 +129,7 @@ def look_part(request: Request) -> Response:
         return JSONResponse({"gone": True}, 409)
     answer = house.desk.answer(papers)
     assert answer is not None
-    query = request.query_params
-    place = answer.place_of(query.get("shaft", ""))
-    here = answer.seen(place, number(query.get("length")), number(query.get("front")))
-    kept_place = answer.place_of(query.get("kept_shaft", "")) if "kept_shaft" in query else 0
-    kept = answer.seen(
-        kept_place, number(query.get("kept_length")), number(query.get("kept_front"))
-    )
+    place, here, _, kept = places(request.query_params, answer)
     given = here_given(answer, place, here, kept)
     html = templates().get_template("here.html").render(given)
     return JSONResponse(
@@ -137,6 +141,16 @@ def look_part(request: Request) -> Response:
             "revision": papers.key,
         }
     )
+
+
+def next_part(request: Request) -> Response:
+    """The one next thing by itself, once it is known."""
+    house = house_of(request)
+    papers = house.desk.papers()
+    answer = None
+    with suppress(ShaftwrightError):
+        answer = house.desk.answer(papers) if papers.rig is not None else None
+    return page(request, "now.html", {"base": base_of(request), **next_given(answer)})
 
 
 def builds_page(request: Request) -> Response:
@@ -182,6 +196,7 @@ def rig_given(
                 faults[fault.field] = told(fault)
             else:
                 others = (*others, str(fault))
+    others = (*others, *(str(fault) for fault in papers.faults.get("before", ())))
     labels = {field.field: field for field in all_fields()}
     return {
         "steps": steps(), "values": values, "faults": faults, "others": others,
@@ -216,13 +231,14 @@ def stock_given(
 
 def shots_page(request: Request) -> Response:
     """Bare shafts: enter them, and see what the last ones said."""
-    papers = house_of(request).desk.papers()
-    return page(request, "shots.html", shots_given(papers))
+    house = house_of(request)
+    papers = house.desk.papers()
+    return page(request, "shots.html", shots_given(papers, first_values(papers, house.answer())))
 
 
 def shots_given(
-    papers: Papers, values: dict[str, str] | None = None, faults: tuple[str, ...] = (),
-    said: str = "", hits: list[dict[str, str]] | None = None,
+    papers: Papers, values: dict[str, str], faults: tuple[str, ...] = (), said: str = "",
+    hits: list[dict[str, str]] | None = None,
 ) -> dict[str, Any]:  # fmt: skip
     """What the shots' page shows."""
     entries = papers.notebook.entries if papers.notebook is not None else ()
@@ -233,8 +249,6 @@ def shots_given(
     def names(*kinds: str) -> list[str]:
         return [i.item for i in stock.of_kind(*kinds)] if stock is not None else []
 
-    if values is None:
-        values = _last_build(bare[-1][1]) if bare else {}
     return {
         "papers": papers, "bare": bare[-8:][::-1], "values": values, "faults": faults, "said": said,
         "hits": hits or [], "shafts": names("shaft"), "points": names("point", "broadhead"),
@@ -244,14 +258,32 @@ def shots_given(
     }  # fmt: skip
 
 
-def _last_build(entry: BareShaft) -> dict[str, str]:
-    """The build of the last reading, to begin the next with."""
-    written = entry.build.model_dump(by_alias=True, exclude_none=True)
+def first_values(papers: Papers, answer: Answer | None) -> dict[str, str]:
+    """The arrow to shoot next at its distance, to begin with; else that of the last reading."""
+    entries = papers.notebook.entries if papers.notebook is not None else ()
+    last = next((e for e in reversed(entries) if isinstance(e, BareShaft)), None)
+    taped = "yes" if last is not None and last.taped else ""
+    named = None if answer is None else arrow_named(answer.asked.plan, papers.stock, entries)
+    if answer is None or named is None:
+        return (
+            {}
+            if last is None
+            else {**_parts(last.build), "distance": f"{last.distance_yd:g}", "taped": taped}
+        )
+    then = answer.asked.plan.next
+    far = "" if then.distance_yd is None else f"{then.distance_yd:g}"
+    another = str(then.piece) if then.piece is not None and then.piece > 1 else ""
+    return {**_parts(named.build), "distance": far, "taped": taped, "piece": another}
+
+
+def _parts(build: BuildSpec) -> dict[str, str]:
+    """A build as the form asks for it."""
+    written = build.model_dump(by_alias=True, exclude_none=True)
     values = {f"build.{key}": f"{v:g}" if isinstance(v, float) else str(v)
               for key, v in written.items()}  # fmt: skip
-    if entry.build.broadhead is not None:
-        values["build.point"] = entry.build.broadhead
-    return {**values, "distance": f"{entry.distance_yd:g}", "taped": "yes" if entry.taped else ""}
+    if build.broadhead is not None:
+        values["build.point"] = build.broadhead
+    return values
 
 
 def says_page(request: Request) -> Response:
@@ -265,18 +297,14 @@ def says_page(request: Request) -> Response:
         "trouble": "",
     }
     try:
-        given["found"] = house.desk.diagnosis(papers)
+        found = house.desk.diagnosis(papers)
+        given |= {"found": found, "picture": _target_view(found) if found is not None else ""}
     except (NoAnswer, InputError) as error:
         given["trouble"] = str(error)
-    if given["found"] is not None:
-        from shaftwright.render.bareshaft import expect_told
-
-        found = given["found"]
-        given |= {"expect": expect_told(found.expect_now), "picture": _target_view(found)}
     return page(request, "says.html", given)
 
 
-def _target_view(found: Any) -> Any:
+def _target_view(found: Diagnosis) -> Any:
     from markupsafe import Markup
 
     from shaftwright.render.bareshaft_picture import target_view
@@ -308,6 +336,7 @@ def list_state(request: Request) -> Response:
 
 ROUTES: Final = [
     Route("/", map_page),
+    Route("/next", next_part),
     Route("/look", look_part),
     Route("/builds", builds_page),
     Route("/rig", rig_page),

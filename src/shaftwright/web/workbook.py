@@ -1,4 +1,4 @@
-"""The workbook folder: three files by fixed names, read and written so that nothing is ever lost.
+"""The bow's folder: its files by fixed names, read and written so that nothing is ever lost.
 
 Nothing a browser sends becomes a file name. Links are not followed, writes happen whole or not at
 all, and a save names the revision it started from: if the file has changed since, both versions stay.
@@ -19,18 +19,17 @@ from typing import Final, Literal
 
 from shaftwright.errors import Fault, InputError
 from shaftwright.files.atomic import write_atomic
+from shaftwright.files.bow import BEFORE, NOTEBOOK, RIG, STOCK
 from shaftwright.files.strict_yaml import LARGEST_BYTES
 
-What = Literal["rig", "stock", "notebook"]
-FILES: Final[dict[What, str]] = {
-    "rig": "rig.yaml",
-    "stock": "stock.csv",
-    "notebook": "notebook.yaml",
-}
+What = Literal["rig", "stock", "notebook", "before"]
+FILES: Final[dict[What, str]] = {"rig": RIG, "stock": STOCK, "notebook": NOTEBOOK, "before": BEFORE}
 ABSENT: Final = "absent"
 KEPT_FOLDER: Final = "kept"
 MOST_KEPT: Final = 200
-_KEPT: Final = re.compile(r"(?:rig|stock|notebook)-[0-9]{8}-[0-9]{6}-[0-9a-f]{8}\.(?:yaml|csv)\Z")
+_KEPT: Final = re.compile(
+    r"(?:rig|stock|notebook|before)-[0-9]{8}-[0-9]{6}-[0-9a-f]{8}\.(?:yaml|csv)\Z"
+)
 
 
 @dataclass(frozen=True)
@@ -75,18 +74,7 @@ def revision_of(text: str | None) -> str:
 
 
 class Workbook:
-    """A folder with rig.yaml, stock.csv and notebook.yaml.
-
-    Parameters
-    ----------
-    folder : Path
-        An existing folder; resolved once, so that later changes of links do not move it.
-
-    Raises
-    ------
-    InputError
-        Not a folder.
-    """
+    """A bow's folder."""
 
     def __init__(self, folder: Path | str) -> None:
         self.folder = Path(os.path.realpath(folder))
@@ -102,50 +90,12 @@ class Workbook:
         return path
 
     def read(self, what: What) -> Version:
-        """A file as it stands.
-
-        Parameters
-        ----------
-        what : str
-            Which.
-
-        Returns
-        -------
-        Version
-            Text None when there is no such file.
-
-        Raises
-        ------
-        InputError
-            A link, a folder, a binary or a huge file.
-        """
+        """A file as it stands."""
         text = _read_plain(self.folder / FILES[what])
         return Version(text, revision_of(text))
 
     def save(self, what: What, text: str, revision: str) -> Version:
-        """Replace a file, if it is still the one that was read; the former text is kept.
-
-        Parameters
-        ----------
-        what : str
-            Which.
-        text : str
-            The whole new text.
-        revision : str
-            Revision of the file that the change started from.
-
-        Returns
-        -------
-        Version
-            The file as it stands now.
-
-        Raises
-        ------
-        Conflict
-            The file has changed since; nothing is overwritten and `text` is kept beside it.
-        OSError
-            Not writable; the file is as it was.
-        """
+        """Replace a file, if it is still the one that was read; the former text is kept."""
         path = self.path(what)
         with self._locked():
             now = self.read(what)
@@ -158,13 +108,7 @@ class Workbook:
         return Version(text, revision_of(text))
 
     def keep(self, what: What, text: str) -> str:
-        """Put a version aside in the folder `kept`; the same text is kept once.
-
-        Returns
-        -------
-        str
-            Its name there.
-        """
+        """Put a version aside in the folder `kept`; the same text is kept once."""
         with self._locked():
             return self._keep(what, text)
 
@@ -238,25 +182,7 @@ def _read_plain(path: Path) -> str | None:
 
 
 def text_of(raw: bytes, name: str) -> str:
-    """Bytes as text, with the faults of the strict readers.
-
-    Parameters
-    ----------
-    raw : bytes
-        A file's content, or an upload's.
-    name : str
-        How to call it in faults.
-
-    Returns
-    -------
-    str
-        Without a byte-order mark.
-
-    Raises
-    ------
-    InputError
-        Too large, not UTF-8, or binary.
-    """
+    """Bytes as text, with the faults of the strict readers."""
     if len(raw) > LARGEST_BYTES:
         raise InputError([Fault(name, f"is larger than {LARGEST_BYTES // 1024 // 1024} MiB")])
     try:

@@ -1,7 +1,7 @@
 """The shopping list worked out in a process of its own, so that it can be stopped at any instant.
 
-`python -m shaftwright.web.worker` reads one JSON request from standard input (the three texts and the
-wishes) and writes one JSON object a line: stages while it works, then the answer or the faults.
+`python -m shaftwright.web.worker` reads one JSON request from standard input (the texts of the files
+and the wishes) and writes one JSON object a line: stages while it works, then the answer or the faults.
 """
 
 from __future__ import annotations
@@ -11,8 +11,8 @@ import math
 import sys
 from typing import Any, Final
 
-from shaftwright.answers.scenario import scenario
 from shaftwright.errors import InputError, NoAnswer
+from shaftwright.web.workbook import FILES
 
 STAGES: Final = (
     "reading rig, stock and notebook",
@@ -23,28 +23,17 @@ STAGES: Final = (
 
 
 def run(request: dict[str, Any]) -> None:
-    """Work one request out, telling every stage.
-
-    Parameters
-    ----------
-    request : dict
-        `rig`, `stock`, `notebook` (texts, the last may be None), `arrows`, `budget` (may be None).
-    """
+    """Work one request out, telling every stage: the files' texts, `arrows` and `budget`."""
     _tell({"stage": 0})
-    from shaftwright.files.notebook import parse_notebook
-    from shaftwright.files.rig import rig_from
-    from shaftwright.files.strict_yaml import parse_yaml
-    from shaftwright.web.answers import read_stock_text
+    from shaftwright.web.answers import Papers, read_text, scenario_of
 
-    rig = rig_from(parse_yaml(request["rig"], "rig.yaml"))
-    stock = read_stock_text(request["stock"])
-    notebook = None
-    if request["notebook"] is not None:
-        notebook = parse_notebook(request["notebook"], "notebook.yaml")
+    found: dict[str, Any] = {}
+    for what, name in FILES.items():
+        text = request.get(what)
+        found[what] = None if text is None else read_text(what, text, name)
     _tell({"stage": 1})
-    asked = scenario(rig, stock=stock)
-    if notebook is not None:
-        asked = asked.after(notebook.entries, stock, None, notebook.lines)
+    asked = scenario_of(Papers({}, faults={}, **found))
+    _ = asked.plan
     _tell({"stage": 2})
     from shaftwright.answers.shop.shopping import Wishes, shopping
 
