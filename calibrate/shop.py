@@ -1,18 +1,20 @@
-"""Count how often the test kit keeps its promise, and what it costs against the habit of the shops.
+"""Count how often the test kit keeps its promise, and what one line costs against a kit free to mix.
 
 Simulated archers, each with a hidden truth that the engine never sees. Run `python calibrate/shop.py`
-for the full count (500 archers) and rewrite docs/calibration_shop.md; `--archers 60` for a quick look
-that only prints.
+for the full count (400 archers) and rewrite docs/calibration_shop.md; `--archers 60` for a quick look,
+`--write` to keep that one too. The free kit's figures are data (calibrate/shop_free_kit.csv): the product
+chose so before it kept to one line, for the first hundred of these archers.
 """
 
 from __future__ import annotations
 
 import argparse
+import csv
 import datetime as dt
 import math
 import platform
-import sys
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -21,15 +23,16 @@ from numpy.typing import NDArray
 
 import shaftwright
 from shaftwright.answers.scenario import Scenario, scenario
-from shaftwright.answers.shop_chosen import cheapest_kit
-from shaftwright.answers.shop_draws import FRESH
-from shaftwright.answers.shop_kit import KitQuestion, covered_with, kit_question
-from shaftwright.answers.shop.packs import cheapest_packs, offers_of
-from shaftwright.answers.shop.settings import shopping_rules
-from shaftwright.answers.shop_solve import popcount
+from shaftwright.answers.shop import settings
+from shaftwright.answers.shop.fronts import Fronts
+from shaftwright.answers.shop.kit import Kit, kit_for
+from shaftwright.errors import NoAnswer
 from shaftwright.files.stock import load_stock
 from shaftwright.inference.band import stiffness_lb
 from shaftwright.inference.belief import Belief, drivers_of
+from shaftwright.inference.resolve import resolve_build
+from shaftwright.inference.rig_facts import shortest_safe_length_in
+from shaftwright.records.notebook import BuildSpec
 from shaftwright.records.rig import Rig
 from shaftwright.records.stock import Stock
 from shaftwright.rules.load import Basis, RuleBook
@@ -38,58 +41,27 @@ from shaftwright.rules.purposes import setting
 Array = NDArray[np.float64]
 ROOT = Path(__file__).resolve().parents[1]
 PAGE = ROOT / "docs" / "calibration_shop.md"
+FREE = ROOT / "calibrate" / "shop_free_kit.csv"
 SEED = 20_260_404
-FULL = 500
+FULL = 400
 CHANCES = (0.80, 0.95)
 OWN = ("archer-own", "bow-own")
 ARCHERS_OF_ONE_TRUTH = 5
-MORE_TRUTHS = 40
-CLOSE_TOLERANCE_PCT = 5.0
-HABITS = ("habit", "lean habit")
+TRUTHS = 41
+#: so many times the free kit's price asks for a reason
+DEARER = 1.3
 RULES = "as the rules say"
-#: name -> group, what is true there
+#: name -> what is true there
 WORLDS = {
-    RULES: ("stated", "every coefficient normal about its middle, drawn anew for each archer"),
-    "one truth": ("stated", "the coefficients drawn once for five archers at a time; archer and bow differ"),
-    "flat, same spread": ("stated", "equal chance everywhere within the same standard deviation"),
-    "fat tails": ("stated", "Student's t with 4 degrees of freedom, scaled to the same spread"),
-    "flat": ("wider", "anywhere in the 95 % range with equal chance, never outside: 13 % wider"),
-    "a quarter wider": ("wider", "normal, every doubt a quarter larger than the rules state"),
-    "half as wide again": ("wider", "normal, every doubt half as large again"),
-    "the trade alone": ("other sizes", "the trade's sizes with the trade's doubt, the launch model wrong"),
-    "the launch model alone": ("other sizes", "the model's sizes with its doubt, the trade wrong"),
-    "closer tolerance": ("stricter", "as the rules say, but an arrow must come within 5 % instead of 7"),
-}  # fmt: skip
+    RULES: "every coefficient normal about its middle, drawn anew for each archer",
+    "one truth": "the coefficients drawn once for five archers at a time; archer and bow differ",
+    "fat tails": "Student's t with 4 degrees of freedom, scaled to the same spread",
+    "a quarter wider": "normal, every doubt a quarter larger than the rules state",
+    "the trade alone": "the trade's sizes with the trade's doubt, the launch model wrong",
+    "the launch model alone": "the model's sizes with its doubt, the trade wrong",
+}
+STATED = tuple(WORLDS)[:3]
 SIZES: dict[str, Basis] = {"the trade alone": "trade", "the launch model alone": "physics"}
-
-
-@dataclass(frozen=True)
-class Bought:
-    """What one archer bought, and in which truths it worked.
-
-    Attributes
-    ----------
-    promised, on_choosing : float
-        Chance as stated, and its share of the draws the kit was chosen on.
-    price : float
-        Paid.
-    worked : dict
-        World -> in which truths it worked (1 + MORE_TRUTHS,); the archer's one truth comes first.
-    """
-
-    promised: float
-    on_choosing: float
-    price: float
-    worked: dict[str, NDArray[np.bool_]]
-
-
-@dataclass(frozen=True)
-class Archer:
-    """One archer's kits by the chance asked, and habits by (name, packs of points)."""
-
-    number: int
-    kits: dict[float, Bought]
-    habits: dict[tuple[str, int], Bought]
 
 
 def any_rig(rng: np.random.Generator) -> Rig:
@@ -113,379 +85,260 @@ def any_rig(rng: np.random.Generator) -> Rig:
     })  # fmt: skip
 
 
-def hidden_truths(world: str, book: RuleBook, number: int, count: int) -> Belief:
-    """Scores of each driver in so many truths of a world; the archer's one truth comes first."""
+def hidden_truths(world: str, book: RuleBook, number: int) -> Belief:
+    """Scores of each driver in the truths of a world; the archer's one truth comes first."""
     names = drivers_of(book)
-    size = (len(names), count)
+    size = (len(names), TRUTHS)
     rng = np.random.default_rng((SEED, 2, number, list(WORLDS).index(world)))
-    if world == "flat":
-        scores = rng.uniform(-1.96, 1.96, size)
-    elif world == "flat, same spread":
-        scores = rng.uniform(-math.sqrt(3), math.sqrt(3), size)
-    elif world == "fat tails":
-        scores = rng.standard_t(4, size) / math.sqrt(2)
-    else:
-        scores = rng.standard_normal(size)
-        scores *= {"a quarter wider": 1.25, "half as wide again": 1.5}.get(world, 1.0)
+    scores = (
+        rng.standard_t(4, size) / math.sqrt(2)
+        if world == "fat tails"
+        else rng.standard_normal(size)
+    )
+    if world == "a quarter wider":
+        scores *= 1.25
     if world == "one truth":
         own = {rule.code for name in OWN if (rule := book.find(name)) is not None}
-        shared = np.random.default_rng((SEED, 3, number // ARCHERS_OF_ONE_TRUTH))
-        common = shared.standard_normal(size)
+        common = np.random.default_rng((SEED, 3, number // ARCHERS_OF_ONE_TRUTH)).standard_normal(
+            size
+        )
         scores = np.where(np.array([n in own for n in names])[:, None], scores, common)
     return Belief(dict(zip(names, scores, strict=True)))
 
 
-def works(
-    kit: KitQuestion, asked: Scenario, truth: Belief, shafts: Sequence[int], off: Array,
-    parts: Sequence[int], tolerance_pct: float,
-) -> NDArray[np.bool_]:  # fmt: skip
-    """In which hidden truths some shaft, cut by eighths of an inch, comes within tolerance.
-
-    `off` is each shaft's own error in standard deviations (shafts, truths).
-    """
+def works(kit: Kit, asked: Scenario, stock: Stock, truth: Belief, number: int) -> NDArray[np.bool_]:
+    """In which truths some shaft, cut by eighths from its first shot, with some point, comes near enough."""
+    rule = asked.purpose_rule
+    own = asked.demand(asked.reference_build()).own_lb
+    in_range = not any("range" in note for note in kit.notes)
+    most = rule.gr_per_lb.high * own if in_range else np.inf
+    least = rule.gr_per_lb.low * own if in_range else 5.0 * own
+    short = shortest_safe_length_in(asked.rig, rule)
+    tolerance = setting("tolerance_pct") / 100
     good = np.zeros(truth.size, dtype=bool)
-    fronts = kit.fronts
-    inside = np.isin(fronts.keys, np.array([-1, *parts])).all(axis=1)
-    for shaft in dict.fromkeys(shafts):
-        rows = np.flatnonzero(inside & (fronts.shaft == shaft))
-        if not fronts.first[rows].any():
-            continue
-        rows = rows[fronts.shortest_in[rows] <= fronts.builds.length_in[rows] + 1e-9]
-        index, lengths = [], []
-        for r in rows:
-            some = np.arange(fronts.shortest_in[r], fronts.builds.length_in[r] + 1e-9, 0.125)
-            index += [r] * len(some)
-            lengths += some.tolist()
-        if not index:
-            continue
-        builds = replace(fronts.builds.take(np.array(index)), length_in=np.array(lengths))
-        wanted = asked.demand(builds).draws(truth)
-        supply, sd = stiffness_lb(builds)[:, None], builds.spine_sd_pct[:, None] / 100
-        for error in off[[i for i, s in enumerate(shafts) if s == shaft]]:
-            near = np.abs(supply * (1 + sd * error) - wanted) <= tolerance_pct / 100 * wanted
-            good |= near.any(axis=0)
+    for place, one in enumerate(kit.shafts):
+        error = np.random.default_rng((SEED, 4, number, place)).standard_normal(truth.size)
+        for point in (p for p in kit.parts if p.kind == "point"):
+            named = {"shaft": one.item, "point": point.item, "insert": one.insert}
+            spec = BuildSpec.model_validate({k: v for k, v in named.items() if v})
+            lengths = np.append(np.arange(one.length_in, short - 1e-9, -0.125), short)
+            build = resolve_build(spec, stock)
+            builds = replace(build.take(np.zeros(len(lengths), dtype=int)), length_in=lengths)
+            inside = (builds.total_gr >= least - 1e-6) & (builds.total_gr <= most + 1e-6)
+            wanted = asked.demand(builds).draws(truth)
+            supply = stiffness_lb(builds)[:, None] * (
+                1 + builds.spine_sd_pct[:, None] / 100 * error
+            )
+            good |= ((np.abs(supply - wanted) <= tolerance * wanted) & inside[:, None]).any(axis=0)
     return good
 
 
-def tried(
-    kit: KitQuestion, number: int, shafts: Sequence[int], parts: Sequence[int],
-    worlds: Sequence[str] = tuple(WORLDS),
-) -> dict[str, NDArray[np.bool_]]:  # fmt: skip
-    """World -> in which truths it worked; the archer's one truth comes first."""
-    worked = {}
-    count = 1 + MORE_TRUTHS
-    for world in worlds:
-        asked = kit.asked
-        if world in SIZES:
-            asked = scenario(asked.rig, basis=SIZES[world])
-        truth = hidden_truths(world, asked.book, number, count)
-        # a class of shafts keeps its error whichever kit it is in
-        off = np.array([
-            np.random.default_rng((SEED, 4, number, s, shafts[:i].count(s))).standard_normal(count)
-            for i, s in enumerate(shafts)
-        ])  # fmt: skip
-        close = CLOSE_TOLERANCE_PCT if world == "closer tolerance" else setting("tolerance_pct")
-        worked[world] = works(kit, asked, truth, shafts, off, parts, close)
-    return worked
+@dataclass(frozen=True)
+class Bought:
+    """One archer's kit for one asked chance, in which truths it worked, and the free kit's figures."""
 
+    number: int
+    asked: float
+    kit: Kit
+    worked: dict[str, NDArray[np.bool_]]
+    free: dict[str, str] | None
 
-def habit(
-    kit: KitQuestion, packs: int, counts: tuple[int, int], line: str = "MARSH"
-) -> tuple[list[int], list[int], list[int], float]:
-    """What a shop sells: so many of the likeliest spine and of each neighbour, a usual insert, some points.
+    @property
+    def price(self) -> float:
+        """Paid."""
+        return self.kit.price or 0.0
 
-    Returns shafts, how many of each, parts, price. The likeliest is the one that the engine itself holds
-    likeliest to be tuned: the habit is given the engine's knowledge.
-    """
-    singles = [k for k, c in enumerate(kit.classes) if c.first.item.startswith(f"{line}-")]
-    singles.sort(key=lambda k: kit.classes[k].facts.spine_mils)
-    alone = popcount(covered_with(kit, frozenset(range(len(kit.parts)))))[singles]
-    best = int(np.argmax(alone))
-    chosen = [i for i in (best - 1, best, best + 1) if 0 <= i < len(singles)]
-    many = [counts[0] if i == best else counts[1] for i in chosen]
-    names = [p.item for p in kit.parts]
-    parts = [names.index("I25"), names.index("N246")]
-    target = kit.asked.purpose_rule.usual_front_gr - (kit.parts[parts[0]].mass_gr or 0)
-    points = [i for i, p in enumerate(kit.parts) if p.kind == "point" and p.material is None]
-    points.sort(key=lambda i: abs((kit.parts[i].mass_gr or 0) - target))
-    parts += points[:packs]
-    price = sum(kit.classes[singles[i]].price_of(n)[0] for i, n in zip(chosen, many, strict=True))
-    price += sum(cheapest_packs(offers_of([kit.parts[p]]), 1)[0] for p in parts)
-    return [singles[i] for i in chosen], many, parts, price
-
-
-def one_archer(number: int, stock: Stock) -> Archer:
-    """What one archer buys and what comes of it; the number picks the rig and the truths."""
-    asked = scenario(any_rig(np.random.default_rng((SEED, 1, number))))
-    kit = kit_question(asked, stock)
-    counts = (shopping_rules().habit.likeliest, shopping_rules().habit.neighbour)
-    habits = {}
-    for name, many in zip(HABITS, (counts, (1, 1)), strict=True):
-        for packs in (1, 2, 3, 4):
-            shafts, each, parts, price = habit(kit, packs, many)
-            pieces = [s for s, n in zip(shafts, each, strict=True) for _ in range(n)]
-            worked = tried(kit, number, pieces, parts, (RULES,))
-            habits[name, packs] = Bought(math.nan, math.nan, price, worked)
-    kits = {}
-    for chance in CHANCES:
-        found = cheapest_kit(kit, chance)
-        if found is None:
-            continue
-        parts = [kit.paid[p] for p in found.parts]
-        price = sum(kit.shaft_price(s)[0] for s in found.shafts)
-        price += sum(kit.part_price(p)[0] for p in parts)
-        worked = tried(kit, number, list(found.shafts), parts)
-        kits[chance] = Bought(
-            kit.stated(found.shafts, parts), kit.chance(found.covered), price, worked
+    @property
+    def ratio(self) -> float:
+        """Against the free kit; NaN where there is none."""
+        return (
+            self.price / float(self.free["price"]) if self.free and self.free["price"] else math.nan
         )
-    return Archer(number, kits, habits)
+
+    @property
+    def reached(self) -> bool:
+        """Whether the shop reaches the asked chance with one line."""
+        return self.kit.chance >= self.asked - 0.01
 
 
-def run(archers: int, first: int = 0) -> list[Archer]:
-    """Simulate so many archers before a shop where they own nothing yet."""
-    stock = load_stock(ROOT / "examples" / "heron_marsh/stock.csv")
+def run(archers: int) -> tuple[list[Bought], int]:
+    """Simulate so many archers before a shop where they own nothing; and how many find nothing there."""
+    stock = load_stock(ROOT / "examples" / "heron_marsh" / "stock.csv")
     stock = Stock(tuple(i.model_copy(update={"in_hand": 0}) for i in stock.items), stock.name)
-    return [one_archer(n, stock) for n in range(first, first + archers)]
+    lines = (x for x in FREE.read_text(encoding="utf-8").splitlines() if not x.startswith("#"))
+    free = {(int(row["archer"]), float(row["asked"])): row for row in csv.DictReader(lines)}
+    bought, none = [], 0
+    for number in range(archers):
+        asked = scenario(any_rig(np.random.default_rng((SEED, 1, number))), stock=stock)
+        for chance in CHANCES:
+            try:
+                kit = kit_for(asked, chance)
+            except NoAnswer:
+                none += chance == CHANCES[-1]
+                continue
+            worked = {}
+            for world in WORLDS:
+                true = scenario(asked.rig, basis=SIZES[world]) if world in SIZES else asked
+                worked[world] = works(
+                    kit, true, stock, hidden_truths(world, true.book, number), number
+                )
+            bought.append(Bought(number, chance, kit, worked, free.get((number, chance))))
+    return bought, none
 
 
-def kits_of(archers: Sequence[Archer], chance: float) -> list[Bought]:
-    """The kits of all archers whom the stock could serve."""
-    return [a.kits[chance] for a in archers if chance in a.kits]
+@contextmanager
+def without(rule: str) -> Iterator[None]:
+    """The kit without one of its rules, to see what that rule costs."""
+    shipped, first_shots = settings.shopping_rules, Fronts.first_shots
+    rules = shipped()
+    try:
+        if rule == "the purpose's range of weight":
+            Fronts.first_shots = lambda self, _: first_shots(self, False)  # type: ignore[method-assign]
+        elif rule == "two of the likeliest":
+            one = rules.settings["likeliest_of"].model_copy(update={"value": 1.0})
+            other = rules.model_copy(update={"settings": rules.settings | {"likeliest_of": one}})
+            settings.shopping_rules = lambda: other  # type: ignore[assignment]
+        yield
+    finally:
+        Fronts.first_shots = first_shots  # type: ignore[method-assign]
+        settings.shopping_rules = shipped
 
 
-def kept(archers: Sequence[Archer], chance: float, world: str) -> tuple[float, float, float]:
-    """Promised, kept in one truth an archer, and the standard error of what was kept."""
-    some = kits_of(archers, chance)
-    promised = float(np.mean([k.promised for k in some]))
-    share = float(np.mean([k.worked[world][0] for k in some]))
-    if world == "one truth":
-        groups: dict[int, float] = {}
-        for a in archers:
-            if chance in a.kits:
-                group, k = a.number // ARCHERS_OF_ONE_TRUTH, a.kits[chance]
-                groups[group] = groups.get(group, 0.0) + float(k.worked[world][0]) - k.promised
-        error = math.sqrt(sum(v * v for v in groups.values())) / len(some)
-    else:
-        error = math.sqrt(sum(k.promised * (1 - k.promised) for k in some)) / len(some)
-    return promised, share, error
+CAUSES = ("two of the likeliest", "the purpose's range of weight", "one line of shafts")
 
 
-def often(bought: Sequence[Bought], world: str) -> float:
-    """Share of the further truths in which what was bought worked."""
-    return float(np.mean([b.worked[world][1:] for b in bought]))
+def why_dearer(one: Bought, stock: Stock) -> str:
+    """The rule with which, taken away after those before it, the kit costs under the bound."""
+    rig = any_rig(np.random.default_rng((SEED, 1, one.number)))
+    bound = DEARER * float((one.free or {})["price"])
+    with ExitStack() as stack:
+        for cause in CAUSES:
+            stack.enter_context(without(cause))
+            try:
+                kit = kit_for(scenario(rig, stock=stock), one.asked, any_line=cause == CAUSES[-1])
+            except NoAnswer:
+                continue
+            if (kit.price or math.inf) <= bound and kit.chance >= one.asked - 0.01:
+                return cause
+    return "the others: one insert, one material, the same first point, a first shot that is safe"
 
 
-def page(archers: Sequence[Archer]) -> str:
-    """The page as Markdown, printed as it grows."""
+def page(bought: Sequence[Bought], none: int, archers: int) -> str:
+    """The page docs/calibration_shop.md."""
     lines: list[str] = []
 
-    def say(*texts: str) -> None:
-        lines.append(" ".join(texts))
-        print(lines[-1], flush=True)
+    def say(*words: str) -> None:
+        lines.append(" ".join(words))
 
-    say("# The test kit: is its promise kept, and what does it cost?")
-    say()
+    say("# The test kit: is its promise kept, and what does it cost?\n")
     say(
-        f"Written by `calibrate/shop.py` on {dt.date.today().isoformat()}:",
-        f"shaftwright {shaftwright.__version__}, Python {platform.python_version()},",
-        f"NumPy {np.__version__}; {len(archers)} simulated archers, seed {SEED}.",
+        f"Written by `calibrate/shop.py` on {dt.date.today().isoformat()}: shaftwright",
+        f"{shaftwright.__version__}, Python {platform.python_version()}, NumPy {np.__version__};",
+        f"{archers} simulated archers, seed {SEED}.\n",
     )
-    say()
     say(
         "Each archer has a rig drawn at random (kind, draw, weight, window, release, string, purpose),",
-        "owns nothing, and buys from `examples/heron_marsh/stock.csv` with the rules' default sizes.",
-        "The truth is hidden from the engine and each shaft has its own error.",
-        "A kit works when some shaft of it,",
-        "with its points and inserts, cut by eighths of an inch between the allowed lengths, comes",
-        "within the tolerance of the match. This tests the reckoning of the doubt; it cannot test",
-        "whether the rules' ranges are right for real archers, which only shots can.",
+        "owns nothing, and buys from `examples/heron_marsh/stock.csv`. The truth is hidden from the",
+        "engine and each shaft has its own error. A kit works when some shaft of it, cut by eighths of an",
+        "inch from its first length, with one of its points, comes within the tolerance of the match and",
+        "within the purpose's range of weight. This tests the counting of the doubt; it cannot test whether",
+        "the rules' ranges are right for real archers, which only shots can.",
+        f"{none} of {archers} archers find nothing there that suits.\n",
     )
-    say()
-    _promise(archers, say)
-    _elsewhere(archers, say)
-    _against_habit(archers, say)
+    _promise(bought, say)
+    _price(bought, say)
     return "\n".join(lines).rstrip() + "\n"
 
 
-def _stating_error(promised: float) -> float:
-    """What the fresh draws leave open of a promise; all kits share them."""
-    return math.sqrt(promised * (1 - promised) / FRESH)
-
-
-def _promise(archers: Sequence[Archer], say: Callable[..., None]) -> None:
-    say("## In worlds with the doubt that the rules state")
-    say()
-    say("The promise must hold here.")
-    say()
+def _promise(bought: Sequence[Bought], say: Callable[..., None]) -> None:
+    say("## Is the promise kept?\n")
     say(
-        "| asked | world | promised | kept, one truth each | sampling error | off, in sd |",
-        f"kept, {MORE_TRUTHS} further truths each | sampling error | off, in sd |",
+        "| asked | world | kits | promised | kept in one truth each |",
+        f"kept in {TRUTHS} truths | error of that |",
     )
-    say("|---|---|---|---|---|---|---|---|---|")
+    say("|---|---|---|---|---|---|---|")
     for chance in CHANCES:
-        some = kits_of(archers, chance)
-        for world, (group, _) in WORLDS.items():
-            if group == "stated":
-                promised, share, error = kept(archers, chance, world)
-                more = often(some, world)
-                small = math.hypot(error / math.sqrt(MORE_TRUTHS), _stating_error(promised))
-                say(
-                    f"| {chance:.0%} | {world} | {promised:.1%} | {share:.1%} | {error:.1%} |",
-                    f"{(share - promised) / max(error, 1e-9):+.1f} | {more:.1%} | {small:.1%} |",
-                    f"{(more - promised) / max(small, 1e-9):+.1f} |",
-                )
+        some = [b for b in bought if b.asked == chance]
+        promised = np.mean([b.kit.chance for b in some])
+        for world in WORLDS:
+            one = np.mean([b.worked[world][0] for b in some])
+            shares = np.array([b.worked[world].mean() for b in some])
+            error = (shares - [b.kit.chance for b in some]).std() / math.sqrt(len(some))
+            say(
+                f"| {chance:.0%} | {world} | {len(some)} | {promised:.1%} | {one:.1%} |",
+                f"{shares.mean():.1%} | {error:.1%} |",
+            )
     say()
-    columns = {c: np.mean([k.worked[RULES] for k in kits_of(archers, c)], axis=0) for c in CHANCES}
+    for world, told in WORLDS.items():
+        say(f"- *{world}*: {told}" + (";" if world in STATED else " (not what the rules state);"))
+    reached = [np.mean([b.reached for b in bought if b.asked == c]) for c in CHANCES]
     say(
-        "One truth an archer leaves much to luck: in",
-        f"{1 + MORE_TRUTHS} such counts of *{RULES}* the share kept ranged from",
-        " and ".join(f"{v.min():.1%} to {v.max():.1%} ({c:.0%} asked)" for c, v in columns.items())
-        + ";",
-        "the first of them stands in the table, for seed and order were fixed beforehand. The error of",
-        "the further truths holds what the draws of the promise itself leave open.",
+        "\nIn the first three worlds the promise must hold.",
+        "One line of this shop reaches the asked chance for",
+        " and ".join(f"{r:.0%} ({c:.0%} asked)" for r, c in zip(reached, CHANCES, strict=True)),
+        "of the archers; the others are told what it does reach, and that is counted here too.\n",
     )
-    say()
-    for world, (group, told) in WORLDS.items():
-        if group == "stated":
-            say(f"- *{world}*: {told};")
-    say()
-    say(
-        "A kit is chosen on one set of draws and must keep the asked chance on another, larger one too;",
-        "the promise is counted on that other. On the draws it was chosen on, a kit looks better by",
-        " and ".join(
-            f"{100 * np.mean([k.on_choosing - k.promised for k in kits_of(archers, c)]):+.2f} %"
-            f" ({c:.0%} asked)"
-            for c in CHANCES
-        )
-        + ";",
-        "the promise falls under the asked chance for",
-        " and ".join(
-            f"{np.mean([k.promised < c for k in kits_of(archers, c)]):.0%}" for c in CHANCES
-        ),
-        "of the archers, and by at most",
-        " and ".join(
-            f"{max(max(c - k.promised for k in kits_of(archers, c)), 0.0):.1%}" for c in CHANCES
-        )
-        + ".",
-    )
-    say()
 
 
-def _elsewhere(archers: Sequence[Archer], say: Callable[..., None]) -> None:
-    say("## In worlds that the rules do not describe")
-    say()
+def _price(bought: Sequence[Bought], say: Callable[..., None]) -> None:
+    say("## What one line costs\n")
     say(
-        "No promise made on the stated doubt can hold in full where the doubt is larger or the sizes are",
-        "others. The same kits:",
+        "The *free kit* is the cheapest set of single shafts of any makes, points and inserts that kept the",
+        "asked chance (calibrate/shop_free_kit.csv). It had one shaft of each, mixed carbon with wood, and",
+        "let an arrow be heavier than its purpose asks.",
+        "Archers for whom both reach the chance:\n",
     )
-    say()
-    say("| world | " + " | ".join(f"{c:.0%} asked: promised, kept" for c in CHANCES) + " |")
-    say("|---|" + "---|" * len(CHANCES))
-    for world, (group, _) in WORLDS.items():
-        if group != "stated":
-            cells = []
-            for chance in CHANCES:
-                some = kits_of(archers, chance)
-                promised = np.mean([k.promised for k in some])
-                cells.append(f"{promised:.1%}, {often(some, world):.1%}")
-            say(f"| {world} | " + " | ".join(cells) + " |")
-    say()
-    for world, (group, told) in WORLDS.items():
-        if group != "stated":
-            say(f"- *{world}*: {told};")
-    say()
-    truths = len(archers) * MORE_TRUTHS
     say(
-        f"{truths:,} truths in each cell, sampling error about",
-        f"{100 * math.sqrt(0.1 * 0.9 / truths):.1f} %.",
-        "What it means: were every doubt in the rules a quarter larger than stated,",
-        f"{_failed(archers, 'a quarter wider')} in a hundred kits asked for 95 % would fail where",
-        f"{100 * (1 - np.mean([k.promised for k in kits_of(archers, CHANCES[-1])])):.0f} are promised;",
-        "`shop` states that chance beside the promise. Were the launch model alone right, it would be",
-        f"{_failed(archers, 'the launch model alone')}. An archer whose kit fails has shot it bare and noted",
-        "it, and the next kit is chosen on what was learned.",
+        "| asked | archers | mean price, one line | free kit | ratio of means | shafts bought | free kit |",
+        f"spines | points | over {DEARER:g} times as dear |",
     )
-    say()
-
-
-def _failed(archers: Sequence[Archer], world: str) -> str:
-    return f"{100 * (1 - often(kits_of(archers, CHANCES[-1]), world)):.0f}"
-
-
-def _against_habit(archers: Sequence[Archer], say: Callable[..., None]) -> None:
-    rule = shopping_rules().habit
-    say(
-        f'## Against the habit "{rule.likeliest} of the likeliest and {rule.neighbour} of each neighbour"'
-    )
-    say()
-    say(
-        "The habit is given the engine's own word on which shaft is likeliest, a single line of carbon",
-        "shafts sold singly, one usual insert, nocks, and one to four packs of points nearest to the",
-        "purpose's usual front. The lean habit buys one of each shaft instead. World: as the rules say.",
-    )
-    say()
-    say(
-        f"| what is bought | works, one truth each | in {MORE_TRUTHS} further truths | mean price |"
-    )
-    say("|---|---|---|---|")
-
-    def row(name: str, some: Sequence[Bought]) -> None:
-        one = np.mean([b.worked[RULES][0] for b in some])
+    say("|---|---|---|---|---|---|---|---|---|---|")
+    dear: list[Bought] = []
+    for chance in CHANCES:
+        some = [b for b in bought if b.asked == chance and b.reached and not math.isnan(b.ratio)]
+        more = [b for b in some if b.ratio > DEARER]
+        dear += more
         price = np.mean([b.price for b in some])
-        say(f"| {name} | {one:.1%} | {often(some, RULES):.1%} | {price:.2f} |")
-
-    for chance in CHANCES:
-        row(f"kit, {chance:.0%} asked", kits_of(archers, chance))
-    for name in HABITS:
-        for packs in (1, 2, 3, 4):
-            row(f"{name}, {packs} pack{'s' if packs > 1 else ''} of points",
-                [a.habits[name, packs] for a in archers])  # fmt: skip
+        free = np.mean([float(b.free["price"]) for b in some if b.free])
+        shafts = np.mean([b.kit.pieces for b in some])
+        others = np.mean([float(b.free["shafts"]) for b in some if b.free])
+        points = np.mean([sum(p.kind == "point" for p in b.kit.parts) for b in some])
+        say(
+            f"| {chance:.0%} | {len(some)} | {price:.2f} | {free:.2f} | {price / free:.2f} |",
+            f"{shafts:.1f} | {others:.1f} | {np.mean([len(b.kit.shafts) for b in some]):.1f} |",
+            f"{points:.1f} | {len(more) / len(some):.0%} |",
+        )
     say()
-    price = np.mean([k.price for k in kits_of(archers, CHANCES[-1])])
-    for name, (packs, mean) in same_success(archers).items():
-        if packs is None:
-            say(
-                f"With up to four packs of points the {name} never reaches the success of the 95 % kit",
-                f"(counted over the further truths), and then costs {mean:.2f} on average against",
-                f"{price:.2f}: {mean / price:.1f} times as much.",
-            )
-        else:
-            say(
-                f"At the success of the 95 % kit or better the {name} needs {packs}",
-                f"pack{'s' if packs > 1 else ''} of points and costs {mean:.2f} on average against",
-                f"{price:.2f}: {mean / price:.1f} times as much.",
-            )
-        say()
-
-
-def same_success(archers: Sequence[Archer]) -> dict[str, tuple[int | None, float]]:
-    """Fewest packs of points with which each habit works as often as the 95 % kit, and its price.
-
-    Counted over the further truths; where no number of packs does it, None and the dearest price.
-    """
-    goal = often(kits_of(archers, CHANCES[-1]), RULES)
-    found: dict[str, tuple[int | None, float]] = {}
-    for name in HABITS:
-        for packs in (1, 2, 3, 4):
-            some = [a.habits[name, packs] for a in archers]
-            price = float(np.mean([b.price for b in some]))
-            found[name] = (None, price)
-            if often(some, RULES) >= goal - 1e-9:
-                found[name] = (packs, price)
-                break
-    return found
+    stock = load_stock(ROOT / "examples" / "heron_marsh" / "stock.csv")
+    stock = Stock(tuple(i.model_copy(update={"in_hand": 0}) for i in stock.items), stock.name)
+    counts: dict[str, int] = {}
+    for one in dear:
+        cause = why_dearer(one, stock)
+        counts[cause] = counts.get(cause, 0) + 1
+    say(
+        f"Where it is over {DEARER:g} times as dear, the rules are taken away one after the other; this is",
+        "the one without which it no longer is:\n",
+    )
+    for cause, count in sorted(counts.items(), key=lambda item: -item[1]):
+        say(f"- {cause}: {count} of {len(dear)};")
+    say(
+        "\nTwo of the likeliest are bought so that one stays long while its twin is cut; the shafts of one",
+        "line tell of one another what a mix cannot, and the dozen is bought from the same line.\n",
+    )
 
 
 def main() -> None:
     """Count, print, and write the page after a full count."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--archers", type=int, default=FULL)
-    archers = parser.parse_args().archers
-    text = page(run(archers))
-    if archers >= FULL:
+    parser.add_argument(
+        "--write", action="store_true", help="Write the page after a small count too."
+    )
+    given = parser.parse_args()
+    text = page(*run(given.archers), given.archers)
+    print(text)
+    if given.write or given.archers >= FULL:
         PAGE.write_text(text, encoding="utf-8")
-    else:
-        print(f"only a full count is written to {PAGE.name}", file=sys.stderr)
 
 
 if __name__ == "__main__":
