@@ -243,19 +243,20 @@ class History:
         now = of_rig(self.rig)
         found = []
         for kind in SETTINGS:
-            later = any(i > index and of == kind for i, _, of in self.changes)
+            later = [c for i, c, of in self.changes if i > index and of == kind]
             name = _FIELDS.get(kind)
             value = getattr(state, name) if name else None
             if value is None:
                 if later:
-                    found.append((kind, f"before the change of {kind.replace('_', ' ')}"))
+                    what = later[0].what if kind == "other" else kind
+                    found.append((what.replace("_", " "), "before its change"))
                 continue
             assert name is not None
             there = now.get(name)
             if kind == "string":
                 there = self._string_now()
             if there is not None and not _alike(kind, value, there):
-                found.append((kind, _value_told(value)))
+                found.append((kind.replace("_", " "), _value_told(value)))
         return tuple(found)
 
     def _string_now(self) -> str | None:
@@ -323,6 +324,10 @@ def _alike(kind: str, one: Any, other: Any) -> bool:
     if isinstance(one, float | int) and isinstance(other, float | int):
         name = "brace_setting_in" if kind == "brace" else "setting_in"
         return abs(one - other) <= usual("reading_apart", name) + 1e-9
+    if kind == "plunger":  # what is stated of it counts; the rest stays as it is
+        return all(
+            _alike("", getattr(one, n), getattr(other, n, None)) for n in one.model_fields_set
+        )
     return bool(one == other)
 
 
@@ -333,9 +338,14 @@ def _value_told(value: Any) -> str:
         return inches(value, 32)
     if isinstance(value, str):
         return value
-    parts = [value.spring, "" if value.turns is None else f"{value.turns:g} turns",
-             "" if value.out_in is None else f"{inches(value.out_in, 32)} out"]  # fmt: skip
-    return ", ".join(part for part in parts if part)
+    parts = {
+        "spring": value.spring, "turns": f"{value.turns or 0:g} turns",
+        "out_in": f"{inches(value.out_in or 0, 32)} out",
+        "moved_in": f"moved {inches(value.moved_in or 0, 32)}",
+    }  # fmt: skip
+    return ", ".join(
+        parts[n] for n in ("spring", "turns", "out_in", "moved_in") if n in value.model_fields_set
+    )
 
 
 def _labelled_other(state: RigState, rig: Rig, before: Rig | None) -> bool:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -12,6 +13,7 @@ from shaftwright.records.fit import cheapest, unit_price
 from shaftwright.records.stock import Stock, StockItem, shaft_facts
 from shaftwright.resources import table, usual
 from shaftwright.rules.fits import fit_limits
+from shaftwright.units import inches
 
 if TYPE_CHECKING:
     from shaftwright.records.notebook import BuildSpec
@@ -61,6 +63,11 @@ def resolve_build(spec: BuildSpec, stock: Stock | None, where: str = "build") ->
         for role, kinds in _ROLES.items()
         if getattr(spec, role) is not None
     }
+    full = shaft.full_length_in
+    longest = math.inf if full is None else full + usual("reading_apart", "setting_in")
+    if spec.length_in is not None and full is not None and spec.length_in > longest:
+        problem = f"is longer than {shaft.item} comes; at most {inches(full)}"
+        raise InputError([Fault(where, problem, None, "length", inches(spec.length_in))])
     facts, limits = shaft_facts(shaft), fit_limits()
     for role in ("nock", "fletching"):
         if role not in parts:

@@ -260,10 +260,12 @@ class Arrow:
         if self.side_in is None or self.inside:
             return False
         own = [e.side_in for e in self.counting if e.side_in is not None]
-        agree = all((x > 0) == (self.side_in > 0) for x in own)
+        agree = sum((x > 0) == (self.side_in > 0) for x in own) >= plan_setting(
+            "agree_share"
+        ) * len(own)
         chance = self.chance_stiff if self.side_in > 0 else 1 - self.chance_stiff
         sure = chance >= diagnosis_rules().value("sure_side_chance")
-        return agree and (sure or len(own) >= plan_setting("straight_ends"))
+        return agree and (sure or self.agreeing() >= plan_setting("straight_ends"))
 
     def agreeing(self) -> int:
         """How many ends lie outside on the side of the pooled centre."""

@@ -16,7 +16,7 @@ from shaftwright.inference.rig_facts import shortest_safe_length_in, side_positi
 from shaftwright.records.fit import cheapest, fit
 from shaftwright.records.rig import Bow, Plate, Plunger, Rig
 from shaftwright.records.stock import StockItem, shaft_facts
-from shaftwright.resources import table
+from shaftwright.resources import table, usual
 from shaftwright.rules.diagnosis import diagnosis_rules
 from shaftwright.rules.fits import fit_limits
 from shaftwright.rules.plan import plan_setting
@@ -98,10 +98,13 @@ class Levers:
         return outlooks(self.scenario, [Idea(self.spec, self.rig, self.arrow)])[0].outside_by
 
     def _new(self, outlook: Outlook) -> bool:
-        """Whether it is not an arrow that lay outside already."""
-        return outlook.idea.kind in ("plunger", "plate") or (
-            build_key(outlook.idea.spec, outlook.build) not in self.tried
-        )
+        """Whether it is not an arrow that lay outside already, nor at a setting it was shot at."""
+        key = build_key(outlook.idea.spec, outlook.build)
+        if outlook.idea.kind not in ("plunger", "plate"):
+            return key not in self.tried
+        at = _sideways_setting(outlook.idea.rig)
+        same = [a for a in self.shot if build_key(a.spec, a.build) == key]
+        return all(_sideways_setting(a.known.rig) != at for a in same)
 
     def _right_way(self, outlook: Outlook, overshoot: bool = False) -> bool:
         """Whether it moves toward the fletched ones and is not as far off on the other side."""
@@ -151,7 +154,7 @@ class Levers:
         if bow.rest == "plunger":
             plunger = bow.plunger or Plunger()
             turn = plan_setting("plunger_turns") * (-1 if self.stiff else 1)
-            usual_turns = plunger.turns if plunger.turns is not None else _usual_turns()
+            usual_turns = usual("plunger_turns") if plunger.turns is None else plunger.turns
             yield self._set(
                 "plunger", turn, plunger=plunger.model_copy(update={"turns": usual_turns + turn})
             )
@@ -309,20 +312,25 @@ class Levers:
                 )
 
 
+def _sideways_setting(rig: Rig) -> tuple[object, ...]:
+    """Plate and plunger as they are set, to a sixty-fourth."""
+    bow = rig.bow
+    plunger = bow.plunger or Plunger()
+    turns = usual("plunger_turns") if plunger.turns is None else plunger.turns
+    lengths = (
+        bow.plate.thickness_in if bow.plate else 0.0,
+        plunger.out_in or 0.0,
+        plunger.moved_in or 0.0,
+    )
+    return (round(turns, 2), *(round(64 * x) for x in lengths))
+
+
 def _line(shaft: StockItem) -> str:
     import re
 
     return shaft.line or re.split(r"\d", shaft.item, maxsplit=1)[0]
 
 
-def _usual_turns() -> float:
-    from shaftwright.resources import usual
-
-    return usual("plunger_turns")
-
-
 def _out_now(rig: Rig) -> float:
     """Where a plunger holds the arrow's middle, outside the string's line [in]."""
-    from shaftwright.resources import usual
-
     return side_position(rig)[0] + usual("shaft_radius_in", "reference")

@@ -208,7 +208,10 @@ def _make_second(where: Where, arrow: Arrow) -> Next:
         )
         why = f"Number {missed[-1].piece}, made alike, landed off: compare its nock, weight and straightness."
     buy: tuple[Buy, ...] = ()
-    if not others and not spec.by_numbers:
+    lacking = not others or number not in [
+        p.number for p in where.scenario.held.of(spec.shaft or "")
+    ]
+    if lacking and not spec.by_numbers:
         alike = shaft_like(where, spec)
         if alike is None:
             return _not_in_the_shop(where, arrow, "prove")
@@ -326,7 +329,11 @@ def _heads_off(where: Where, arrow: Arrow) -> Next:
         tuning = _Tuning(where, arrow)
         tuning.stiff = levers.stiff
         made = tuning.change(outlooks(where.scenario, bow[:1])[0], why)
-        return Next(**{**made.__dict__, "stage": "prove"})
+        then = "Broadheads with the field points: the dozen."
+        apart = "Still aside: 25 gr on head and point alike come next."
+        return Next(
+            **{**made.__dict__, "stage": "prove", "expect": None, "then": then, "if_not": off}
+        )
     grains = plan_setting("head_step_gr")
     more = "heavier" if side > 0 else "lighter"
     return where.step(
@@ -341,6 +348,8 @@ def _heads_off(where: Where, arrow: Arrow) -> Next:
 
 def dozen(where: Where, arrow: Arrow) -> Next:
     """The dozen is of the proven arrow: make one, shoot it, then the rest."""
+    from shaftwright.answers.shop.dozen import dozen_for
+
     words, spec = where.words, arrow.spec
     name, length = words.shaft(spec), words.length(spec)
     wanted = 12
@@ -352,10 +361,13 @@ def dozen(where: Where, arrow: Arrow) -> Next:
     ]
     if not spec.by_numbers and alike is None and len(have) < wanted:
         return _not_in_the_shop(where, arrow, "dozen")
-    lacking = max(wanted - len(have), 0)
-    item = _pack_for(where, spec, lacking)
-    buy = (Buy(item, lacking),) if lacking and item is not None else ()
-    what = f"Buy {lacking} {item}" if buy else f"You have the shafts: take twelve {name}"
+    # what the list of `shop` holds, spares and all
+    sold = [line for line in dozen_for(where.scenario, spec) if line.kind == "shaft" and line.packs]
+    buy = tuple(Buy(line.item, line.packs * line.pack) for line in sold)
+    if len(have) >= wanted:
+        buy = ()
+    named = " and ".join(f"{b.quantity} {b.item}" for b in buy)
+    what = f"Buy {named}" if buy else f"You have the shafts: take twelve {name}"
     return where.step(
         "dozen", "make_dozen",
         f"{what}, make one at {length} with the {words.front(spec)}, shoot it, then make the rest.",
@@ -366,28 +378,6 @@ def dozen(where: Where, arrow: Arrow) -> Next:
         then="It flies like the proven one: cut the rest to the same length, and weigh them.",
         if_not="It misses: prove that one before you cut another; the box may differ.",
     )  # fmt: skip
-
-
-def _pack_for(where: Where, spec: BuildSpec, lacking: int) -> str | None:
-    """The cheapest way to buy so many of the same shaft."""
-    shelf = where.scenario.shelf
-    mine = shelf.by_name.get(spec.shaft or "") if shelf is not None else None
-    if shelf is None or mine is None:
-        return where.words.shaft(spec) if spec.by_numbers else None
-    facts, length = shaft_facts(mine), spec.length_in or 0.0
-    alike = [
-        i for i in shelf.of_kind("shaft")
-        if i.material == mine.material and (i.full_length_in or 0.0) >= length - 1e-6
-        and (f := shaft_facts(i)).spine_mils == facts.spine_mils
-        and abs(f.gr_per_in - facts.gr_per_in) < 0.05 and f.inside_in == facts.inside_in
-    ]  # fmt: skip
-    priced = [i for i in alike if i.price is not None]
-
-    def cost(item: StockItem) -> tuple[float, str]:
-        packs = -(-lacking // item.pack)
-        return packs * (item.price or 0.0), item.item
-
-    return min(priced or alike, key=cost).item if alike else None
 
 
 def _not_in_the_shop(where: Where, arrow: Arrow, stage: Stage) -> Next:

@@ -36,7 +36,7 @@ class Expect(Result):
 
 @dataclass(frozen=True)
 class Buy(Result):
-    """One line to buy."""
+    """One line to buy; so many pieces, however they are packed."""
 
     item: str
     quantity: int

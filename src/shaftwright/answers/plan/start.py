@@ -106,7 +106,9 @@ def _kit(where: Where, why: str = "") -> Next:
     first = kit.shafts[0]
     parts = [f"{counted(s.quantity)} {s.item}" for s in kit.shafts if s.quantity]
     price = f" for {kit.price:.2f}" if kit.price else ""
-    front = f", {kit.first_point} points" if kit.first_point else ""
+    points = [p.item for p in kit.parts if p.kind == "point"]
+    points.sort(key=lambda p: (p != kit.first_point, p))
+    front = f", {' and '.join(points)} points" if points else ""
     cuts = "".join(
         f" Cut the {s.item} to {inches(s.length_in)} first: longer may be far too weak."
         for s in kit.shafts if s.cut_first

@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 
 FLEX = "Flex each carbon shaft and listen, before every shot."
 BUTT = "Bare shafts only into a wide, soft butt; nobody behind or beside it."
-CUT = "Cut carbon wet or with the dust drawn off, masked; length cannot be put back."
+CUT = "Cut carbon wet or with the dust drawn off, masked."
 WOOD = "Look for cracks along the grain, and flex wood gently, before every shot."
 
 
@@ -185,7 +185,7 @@ class Where:
                 f"shaftwright note have {spec.shaft} N --length L",
             )
         for told in self.asked_about:
-            line = f'"{told}" is taken as a setting. Does the bow shoot otherwise now? Then say what: limbs.'
+            line = f'Was "{told}" limbs, string or weight? Then note that: it is read as a setting.'
             cautions = (*cautions[:2], line)
         return Next(stage, kind, do, why, note=note, cautions=cautions[:3], **more)
 

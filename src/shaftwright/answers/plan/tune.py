@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterator, Sequence
 
 import numpy as np
 
-from shaftwright.answers.plan.arrows import Arrow
+from shaftwright.answers.plan.arrows import Arrow, build_key
 from shaftwright.answers.plan.levers import Levers
 from shaftwright.answers.plan.nocking import height_is_off, nocking_point
 from shaftwright.answers.plan.outlook import Outlook, outlooks
@@ -18,18 +18,33 @@ from shaftwright.rules.purposes import setting
 from shaftwright.units import inches
 
 Way = Callable[[], Next | None]
-_LEVERS = ("plunger", "plate", "point", "cut")
+#: what can be set back, and the kind of that step
+_SETTABLE: dict[str, Kind] = {
+    "plate": "plate", "plunger": "plunger", "nocking point": "nocking_point", "brace": "brace",
+}  # fmt: skip
 
 
 def tune(where: Where) -> Next:
     """The one next thing while nothing flies straight."""
     if not where.here:
         return first_end(where)
-    return _Tuning(where, in_question(where)).decide()
+    first: Next | None = None
+    for arrow in to_go_on_from(where):
+        found = _Tuning(where, arrow).decide()
+        if found.kind != "none":
+            return found
+        first = first or found
+    assert first is not None
+    return first
 
 
 def in_question(where: Where) -> Arrow:
-    """The arrow to go on from: one that can be made, at the present setting, nearest to straight."""
+    """The arrow to go on from."""
+    return to_go_on_from(where)[0]
+
+
+def to_go_on_from(where: Where) -> list[Arrow]:
+    """Arrows that can be made, at the present setting, nearest to straight first."""
 
     def order(arrow: Arrow) -> tuple[object, ...]:
         unclear = arrow.side_in is None
@@ -39,7 +54,7 @@ def in_question(where: Where) -> Arrow:
             round(off, 3), repr(arrow.spec),
         )  # fmt: skip
 
-    return min(where.here, key=order)
+    return sorted(where.here, key=order)
 
 
 def first_end(where: Where) -> Next:
@@ -259,6 +274,8 @@ class _Tuning:
             "Impact and nock told opposite sides: contact, release or the butt's face, not the shaft."
             if disagree
             else "The shots lay too wide to have a centre."
+            if any(e.reading.look.void for e in self.arrow.ends)
+            else "Too few shots to have a centre: three fletched and two bare at the least."
         )
         return self.again(plan_setting("first_yd"), why)
 
@@ -385,7 +402,10 @@ class _Tuning:
             return self.look_for_marks(
                 arrow, "Two changes went the wrong way: contact is likelier than the shaft."
             )
-        if arrow.spec.shaft in self.where.scenario.held.ask_about:
+        back = self.set_back()
+        if back is not None:
+            return back
+        if self.stiff and arrow.spec.shaft in self.where.scenario.held.ask_about:
             return self.are_they_cut()
         plunger = self.where.scenario.rig.bow.rest == "plunger"
         name = "little_plunger_in" if plunger else "little_in"
@@ -400,6 +420,35 @@ class _Tuning:
             if found:
                 return self.change(found[0])
         return self.cut_or_buy(barred)
+
+    def set_back(self) -> Next | None:
+        """To the setting at which the same arrow flew straight."""
+        key = build_key(self.arrow.spec, self.arrow.build)
+        straight = [
+            a for a in self.where.here
+            if len(a.setting) == 1 and a.setting[0][0] in _SETTABLE and build_key(a.spec, a.build) == key
+            and a.fair and a.inside and a.ends_inside() >= plan_setting("ends_inside_share")
+        ]  # fmt: skip
+        if not straight:
+            return None
+        before = max(straight, key=lambda a: (len(a.fair), repr(a.setting)))
+        name, value = before.setting[0]
+        if not value[0].isdigit():
+            return None
+        distance, words = plan_setting("prove_yd"), self.words
+        kind = _SETTABLE[name]
+        option = "plunger-turns" if value.endswith("turns") else name.replace(" ", "-")
+        size = value.removesuffix(" turns") if kind == "plunger" else f'"{value}"'
+        return self.where.step(
+            "tune", kind,
+            f"Set the {name} back to {value}, and shoot the {self.name} again at {words.yd(distance)}: "
+            f"{words.arrow(self.arrow.spec)}.",
+            f"There it flew straight; as it is set now it reads {self.side_told()}.",
+            self.arrow.spec, self.where.can_make(self.arrow), distance,
+            f"shaftwright note change {name.replace(' ', '_')} --{option} {size}",
+            setting=f"{name} {value}", then="Straight again: it leads as before.",
+            if_not="Off there too: something else on the bow has changed.",
+        )  # fmt: skip
 
     def on_the_bow(self) -> list[Outlook]:
         """Plunger or plate, a few times at the most."""
@@ -615,7 +664,7 @@ class _Tuning:
         side = "stiff" if self.stiff else "weak"
         return self.where.step(
             "tune", "none",
-            f"Nothing in hand or in the stock mends the {self.name}: it stays {side}. {self.look_for()}",
+            f"Nothing in hand or in the stock mends the {self.name}, which stays {side}: {self.look_for()}",
             f"{self.cap(self.words.seen(self.arrow))}.",
             then="Add shafts or points to the stock, or have this one shot by a coach beside you.",
         )  # fmt: skip
