@@ -45,22 +45,7 @@ class Must:
 
 
 def read_musts(texts: Sequence[str]) -> tuple[Must, ...]:
-    """Limits from `key=value` texts.
-
-    Parameters
-    ----------
-    texts : sequence of str
-        As given on the command line.
-
-    Returns
-    -------
-    tuple of Must
-        Checked.
-
-    Raises
-    ------
-    InputError
-        Unknown keys and values that are not allowed, every one of them.
+    """Limits from `key=value` texts; every one that is not allowed is named.
 
     Examples
     --------
@@ -93,20 +78,7 @@ def _is_number(text: str) -> bool:
 
 
 def limited(stock: Stock, musts: Sequence[Must]) -> Stock:
-    """The stock without what the limits rule out by name or material.
-
-    Parameters
-    ----------
-    stock : Stock
-        The whole stock.
-    musts : sequence of Must
-        Limits.
-
-    Returns
-    -------
-    Stock
-        Items in the same order.
-    """
+    """The stock without what the limits rule out by name or material, in the same order."""
     items = list(stock.items)
     for must in musts:
         value = must.value.lower()
@@ -135,20 +107,7 @@ def limited(stock: Stock, musts: Sequence[Must]) -> Stock:
 def within(
     musts: Sequence[Must], gr_per_lb: NDArray[np.float64], foc: NDArray[np.float64]
 ) -> NDArray[np.bool_]:
-    """Which builds keep the limits that are numbers.
-
-    Parameters
-    ----------
-    musts : sequence of Must
-        Limits.
-    gr_per_lb, foc : array (n,)
-        Of each build.
-
-    Returns
-    -------
-    bool array (n,)
-        True where all are kept.
-    """
+    """Which builds (n,) keep the limits that are numbers."""
     keep = np.ones(len(gr_per_lb), dtype=bool)
     for must in musts:
         if must.key == "gr_per_lb":

@@ -1,4 +1,4 @@
-"""rules/shopping.yaml: spares, breakage, pack habits, proof shafts and small things, as data."""
+"""rules/shopping.yaml: what a kit holds, spares, breakage and small things, as data."""
 
 from __future__ import annotations
 
@@ -11,16 +11,6 @@ from shaftwright.rules.purposes import Setting, load_rule_file
 from shaftwright.rules.schema import Basis, Choices
 
 
-class Habit(Record):
-    """How many test shafts are commonly bought of the likeliest spine and of each neighbour."""
-
-    likeliest: int
-    neighbour: int
-    why: str
-    basis: Basis
-    source: tuple[str, ...]
-
-
 class Sundry(Record):
     """A small thing that belongs to the list."""
 
@@ -28,7 +18,6 @@ class Sundry(Record):
     words: tuple[str, ...]
     quantity: int
     when: Choices
-    with_kit: bool
     why: str
     basis: Basis
     source: tuple[str, ...]
@@ -39,8 +28,6 @@ class ShoppingRules(Record):
 
     format: Format
     settings: dict[str, Setting]
-    curve: tuple[float, ...]
-    habit: Habit
     strings: dict[Literal["low_stretch", "polyester"], tuple[str, ...]]
     numbered: tuple[str, ...]
     sundries: tuple[Sundry, ...]
@@ -53,40 +40,13 @@ def shopping_rules() -> ShoppingRules:
 
 
 def shop_setting(name: str) -> float:
-    """One number of rules/shopping.yaml.
-
-    Parameters
-    ----------
-    name : str
-        Its key.
-
-    Returns
-    -------
-    float
-        Its value.
-
-    Raises
-    ------
-    KeyError
-        No such setting.
-    """
+    """One number of rules/shopping.yaml."""
     return shopping_rules().settings[name].value
 
 
 @functools.cache
 def usual_price(kind: str) -> float:
-    """Middle of the usual price of one pack of a kind, for weighing rows without a price.
-
-    Parameters
-    ----------
-    kind : str
-        Kind of stock row; a kind without a class of its own takes that of inserts.
-
-    Returns
-    -------
-    float
-        In the currency of tables/price_classes.csv; a stand-in for choosing, never shown as a price.
-    """
+    """Middle of the usual price of one pack of a kind: a stand-in for choosing, never shown as a price."""
     for row in table("price_classes"):
         single = kind != "shaft" or row["class"] == "single"
         if row["item"] == kind and single:
