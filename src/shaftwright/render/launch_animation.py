@@ -14,8 +14,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shaftwright.answers.launch_seen import Seen
+from shaftwright.answers.launch_story import sides
 from shaftwright.render.figure import PALETTE, plain
-from shaftwright.render.launch import sides
 from shaftwright.render.launch_picture import nice_exaggeration, rows_of, told
 from shaftwright.units import inches
 
