@@ -141,7 +141,19 @@ class Obeys:
     def plan(self) -> Plan:
         """What the folder's plan says."""
         lines = range(1, len(self.entries) + 1)
-        return scenario(self.rig(), None, self.stock, self.entries, tuple(lines)).plan
+        self.asked = scenario(self.rig(), None, self.stock, self.entries, tuple(lines))
+        return self.asked.plan
+
+    def proven_by_ends(self, arrow: Arrow) -> bool:
+        """Whether the plan itself counts three fair ends of the first piece, and chance enough."""
+        return any(
+            a.now and a.spec.shaft == arrow.shaft
+            and abs(float(a.build.length_in[0]) - arrow.length_in) < 1 / 16
+            and abs(float(a.build.front_gr[0]) - arrow.front_gr) < 2
+            and len(a.fair) >= plan_setting("proof_ends")
+            and a.chance_inside >= plan_setting("proof_chance")
+            for a in self.asked.where.here
+        )  # fmt: skip
 
     def fault(self, told: str) -> None:
         """Something that must not be."""
@@ -388,8 +400,7 @@ class Obeys:
         known = next((r for r in plan.shot if self._is(r, arrow) and r.setting == "now"), None)
         if (
             then.kind == "shoot" and self.piece == 1 and known is not None and known.period == 0
-            and known.standing in STRAIGHT and known.groups >= plan_setting("proof_ends")
-            and known.chance_inside >= plan_setting("proof_chance")
+            and known.standing in STRAIGHT and self.proven_by_ends(arrow)
         ):  # fmt: skip
             self.needless += 1
         if then.kind != "make_dozen" and (then.bare is None or then.distance_yd is None):

@@ -179,8 +179,11 @@ class _Folder:
         for part in (then["point"], then["insert"]):
             if part is None:
                 continue
-            if self.bow.row(part) is None:
+            row = self.bow.row(part)
+            if row is None:
                 found.append(f"names a part nobody sells: {part}")
+            elif row["kind"] == "broadhead" and (then["bare"] or 0) > 0:
+                found.append(f"{then['kind']}: a bare shaft with a broadhead, {part}")
             elif part not in bought and not self.owned(part):
                 found.append(f"{then['kind']}: {part} is not in hand and not told to be bought")
         return found
