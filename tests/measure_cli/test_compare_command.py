@@ -320,3 +320,10 @@ def test_many_groups_are_drawn_and_told_in_80_columns(tmp_path):
     result = run(chrono(tmp_path / "n.yaml", groups), "--plot", tmp_path / "c.png")
     assert result.exit_code == 0
     assert max(map(len, result.stdout.splitlines())) <= 80
+
+
+def test_a_bow_opens_with_its_one_next_thing():
+    result = run("examples/heron_marsh")
+    found = json.loads(run("examples/heron_marsh", "--json").output)
+    assert result.output.split("\n\n")[0].split() == found["next"]["do"].split()
+    assert result.output.split("\n\n")[1].startswith("Speed: ")

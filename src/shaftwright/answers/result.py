@@ -40,10 +40,6 @@ class Answer(Result):
         head = {"format": 2, "rig": asked.rig.name, "purpose": asked.purpose}
         return {**head, **super().to_dict(), **asked.plan.keys()}
 
-    def as_dict(self) -> dict[str, Any]:
-        """The same, by the name of before."""
-        return self.to_dict()
-
 
 def plain(value: Any, digits: int | None = None) -> Any:
     """A value as JSON has it."""

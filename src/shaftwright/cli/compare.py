@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 @click.option("--rig", "rig_file", metavar="RIG", type=click.Path(),
               help="The bow, for its virtual mass and for the drop of its arrows.")  # fmt: skip
 @click.option("--distance", default="20 yd", show_default=True, metavar="DISTANCE",
-              help="Where a difference of speed is told in inches.")  # fmt: skip
+              help="Where a difference of speed is shown in inches.")  # fmt: skip
 @click.option("--column", "columns", multiple=True, metavar="FIELD=COLUMN",
               help="With a CSV: which column holds which field, such as speed=Velocity.")  # fmt: skip
 @click.option(
@@ -70,8 +70,8 @@ def command(
         speeds, fields, sound=read.levels, virtual_mass_gr=virtual, distance_yd=yards, drop_in=drop
     )  # fmt: skip
     if len(speeds) < len(read.speeds):
-        told = f"speeds do not say {', '.join(fields)}: only levels are compared"
-        result["warnings"] = [told, *result["warnings"][1:]]
+        note = f"speeds do not say {', '.join(fields)}: only levels are compared"
+        result["warnings"] = [note, *result["warnings"][1:]]
     words = ", ".join(
         name.removesuffix("_in").removesuffix("_gr").removesuffix("_lb") for name in fields
     )
@@ -84,8 +84,9 @@ def command(
         levels = shots_of(read.levels, fields, "level_db") if len(read.levels) else ()
         write_picture(compare_figure(result, shots, levels, words), plot_file)
     common.answer(
-        bow, as_json, lambda: {"by": fields, **result}, lambda: compare_text(result, words)
-    )
+        bow, as_json, lambda: {"by": fields, **result},
+        lambda: compare_text(result, words, None if bow is None else bow.scenario),
+    )  # fmt: skip
 
 
 def _yards(text: str) -> float:

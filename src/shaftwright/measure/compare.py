@@ -40,7 +40,7 @@ def _corrected(
     mass = frame["arrow_mass_gr"].to_numpy(dtype=float)
     without = int(np.isnan(mass).sum())
     if without:
-        warnings.append(f"{without} readings without arrow mass are compared as read")
+        warnings.append(f"{without} readings without the arrow's weight are compared as read")
     reference = float(np.nanmedian(mass))
     mass = np.where(np.isnan(mass), reference, mass)
     k = virtual_mass or spread("virtual_mass_gr")

@@ -6,33 +6,25 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 from shaftwright.measure.shots import GroupShots
-from shaftwright.render.words import bullets, clean, short, table, tame, wrap
+from shaftwright.render.words import bullets, clean, opening, short, table, tame, wrap
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
+
+    from shaftwright.answers.scenario import Scenario
 
 _MOST_PAIRS = 6
 _LONGEST_NAME = 28
 _MOST_MARKS = 400
 
 
-def compare_text(result: dict[str, Any], fields: str) -> str:
+def compare_text(result: dict[str, Any], fields: str, asked: Scenario | None = None) -> str:
     """The verdict first, then what it means in use, the figures and what to shoot next.
 
-    Parameters
-    ----------
-    result : dict
-        From `measure.compare.compare`.
-    fields : str
-        What was compared, in words.
-
-    Returns
-    -------
-    str
-        Text in 80 columns.
+    Where a bow was given, its one next thing comes before.
     """
     sound = result["sound"]
-    parts = []
+    parts = [] if asked is None else [opening(asked)]
     if result["groups"]:
         parts += _quantity(result, "fps", fields)
     if sound is not None and sound["groups"]:
@@ -40,43 +32,45 @@ def compare_text(result: dict[str, Any], fields: str) -> str:
     elif sound is not None:
         parts.append(wrap("Sound: no level can be compared."))
     warnings = [*result["warnings"], *(sound["warnings"] if sound is not None else ())]
-    told = list(dict.fromkeys([*warnings, *result["cautions"]]))
-    if told:
-        parts.append(bullets(map(tame, told), "! "))
+    notes = list(dict.fromkeys([*warnings, *result["cautions"]]))
+    if notes:
+        parts.append(bullets(map(tame, notes), "! "))
     return "\n\n".join(parts)
 
 
-def _quantity(told: dict[str, Any], unit: str, fields: str) -> list[str]:
+def _quantity(quantity: dict[str, Any], unit: str, fields: str) -> list[str]:
     suffix = unit.lower()
-    heading = "Speed" if unit == "fps" else f"Sound{_class(told)}"
-    if told["verdict"] is None:
-        only = told["groups"][0]["name"]
+    heading = "Speed" if unit == "fps" else f"Sound{_class(quantity)}"
+    if quantity["verdict"] is None:
+        only = quantity["groups"][0]["name"]
         head = wrap(f"{heading}: only one {fields} was read, {short(only, _LONGEST_NAME)}.")
-        return [head, _groups(told["groups"], unit, fields)]
-    first, second = (short(name, _LONGEST_NAME) for name in told["difference_of"])
-    beside = f" ({first} against {second})" if len(told["groups"]) > 2 else ""
-    parts = [wrap(tame(f"{heading}{beside}: {told['verdict']}."))]
-    meant = told["in_use"]["text"] if unit == "fps" else told["in_words"]
-    lead = "In use" if told["settled"] else "In use, if that is real"
+        return [head, _groups(quantity["groups"], unit, fields)]
+    first, second = (short(name, _LONGEST_NAME) for name in quantity["difference_of"])
+    beside = f" ({first} against {second})" if len(quantity["groups"]) > 2 else ""
+    parts = [wrap(tame(f"{heading}{beside}: {quantity['verdict']}."))]
+    meant = quantity["in_use"]["text"] if unit == "fps" else quantity["in_words"]
+    lead = "In use" if quantity["settled"] else "In use, if that is real"
     lines = [wrap(f"{lead}: {meant}.", "    ", "  ")]
-    if not told["settled"]:
-        lines.append(wrap(f"Next: {tame(_next(told['plan']))}.", "    ", "  "))
+    if not quantity["settled"]:
+        lines.append(wrap(f"Next: {tame(_next(quantity['plan']))}.", "    ", "  "))
     parts.append("\n".join(lines))
-    parts.append(_groups(told["groups"], unit, fields))
-    parts.append(_differences(told, suffix, unit, f"{first} less {second}"))
-    if len(told["pairs"]) > 1:
-        parts.append(_pairs(told["pairs"], unit))
+    parts.append(_groups(quantity["groups"], unit, fields))
+    parts.append(_differences(quantity, suffix, unit, f"{first} less {second}"))
+    if len(quantity["pairs"]) > 1:
+        parts.append(_pairs(quantity["pairs"], unit))
     return parts
 
 
-def _class(told: dict[str, Any]) -> str:
+def _class(quantity: dict[str, Any]) -> str:
     """Weighting, response and position, as far as they were written down."""
     unknown = "not written down"
     found = []
-    if told.get("weighting", unknown) != unknown:
-        found.append(f"{told['weighting']} weighting")
+    if quantity.get("weighting", unknown) != unknown:
+        found.append(f"{quantity['weighting']} weighting")
     found += [
-        clean(str(told[k])) for k in ("response", "position") if told.get(k, unknown) != unknown
+        clean(str(quantity[k]))
+        for k in ("response", "position")
+        if quantity.get(k, unknown) != unknown
     ]
     return f" ({', '.join(found)})" if found else ""
 
@@ -134,21 +128,22 @@ def _chance(p: float | None) -> str:
     return "under 0.001" if p < 0.001 else f"{p:.3f}" if p < 0.1 else f"{p:.2f}"
 
 
-def _differences(told: dict[str, Any], suffix: str, unit: str, of: str) -> str:
+def _differences(quantity: dict[str, Any], suffix: str, unit: str, of: str) -> str:
     """The three ranges of one difference, each with what it takes for granted."""
     rows = [
-        ["shots alone", _range(told[f"difference_{suffix}"]), _chance(told["p_value"])],
-        ["restringing counted", _range(told[f"difference_restrung_{suffix}"]), ""],
+        ["shots alone", _range(quantity[f"difference_{suffix}"]), _chance(quantity["p_value"])],
+        ["restringing counted", _range(quantity[f"difference_restrung_{suffix}"]), ""],
         [
-            "and at every look", _range(told[f"difference_anytime_{suffix}"]),
-            _chance(told["p_anytime"]),
+            "and at every look", _range(quantity[f"difference_anytime_{suffix}"]),
+            _chance(quantity["p_anytime"]),
         ],
     ]  # fmt: skip
-    if told["paired"] is not None:
+    if quantity["paired"] is not None:
         rows.insert(
-            1, ["shots by turns", _range(told["paired"]), _chance(told["paired"]["p_value"])]
+            1,
+            ["shots by turns", _range(quantity["paired"]), _chance(quantity["paired"]["p_value"])],
         )
-    mid = told[f"difference_{suffix}"]["mid"]
+    mid = quantity[f"difference_{suffix}"]["mid"]
     head = wrap(f"{of}: {mid:+.1f} {unit}; 95 % range and chance if nothing differed:", "  ")
     return f"{head}\n{_set_in(_set_in(table(rows, align='lll')))}"
 
@@ -198,11 +193,13 @@ def compare_figure(
     sound = result["sound"]
     if sound is not None and sound["groups"] and levels:
         columns.append((sound, levels, "level", "dB"))
-    told = "; ".join(f"{name}: {part['verdict'] or 'one group'}" for part, _, name, _ in columns)
+    verdicts = "; ".join(
+        f"{name}: {part['verdict'] or 'one group'}" for part, _, name, _ in columns
+    )
     figure = new_figure(
         "compare", f"Compared by {plain(fields)}",
         f"Every reading as a mark, one marker a stringing, a long bar at each mean; below, the "
-        f"difference with its 95 % ranges. {told}.",
+        f"difference with its 95 % ranges. {verdicts}.",
         (4.0 + 3.4 * (len(columns) > 1) + 0.5 * (len(columns) == 1), 5.6),
     )  # fmt: skip
     grid = figure.add_gridspec(2, max(len(columns), 1), height_ratios=[2.4, 1])
@@ -249,19 +246,19 @@ def _shots_panel(
     top.set_title("marker: stringing; bar: mean", loc="left", fontsize=9)
 
 
-def _difference_panel(figure: Figure, place: Any, told: dict[str, Any], unit: str) -> None:
+def _difference_panel(figure: Figure, place: Any, quantity: dict[str, Any], unit: str) -> None:
     from shaftwright.render.figure import PALETTE, axes, mark, plain
 
     suffix, ink = unit.lower(), PALETTE["ink"]
-    a, b = (plain(name, 12) for name in told["difference_of"])
+    a, b = (plain(name, 12) for name in quantity["difference_of"])
     low = axes(figure, x=f"{a} less {b} ({unit}), 95 %", label=f"difference {unit}")
     low.set_ylabel("")
     low.set_subplotspec(place)
-    restrung = told[f"difference_restrung_{suffix}"]
+    restrung = quantity[f"difference_restrung_{suffix}"]
     spans = [
-        ("shots alone", told[f"difference_{suffix}"]),
+        ("shots alone", quantity[f"difference_{suffix}"]),
         ("restringing\ncounted", restrung),
-        ("at every look", told[f"difference_anytime_{suffix}"]),
+        ("at every look", quantity[f"difference_anytime_{suffix}"]),
     ]
     # what runs far beyond the others ends in an arrow, so that they can still be read
     width = 1.5 * (restrung["high"] - restrung["low"])
