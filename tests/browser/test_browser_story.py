@@ -181,6 +181,7 @@ def test_from_an_empty_folder_to_a_shopping_list(browser, address, folder, width
     page.locator("[data-walk]").wait_for()
     before = page.locator("[data-here]").inner_text()
     kind = "narrow" if width < 576 else "wide"
+    page.locator(f"svg.map-{kind}").scroll_into_view_if_needed()
     box = page.locator(f"svg.map-{kind}").bounding_box()
     if touch:
         page.touchscreen.tap(box["x"] + 0.7 * box["width"], box["y"] + 0.4 * box["height"])
@@ -232,7 +233,9 @@ def test_from_an_empty_folder_to_a_shopping_list(browser, address, folder, width
     visit.check("shots")
     press(page.get_by_role("button", name="Note it down"))
     page.get_by_text("Noted, line").wait_for()
-    page.get_by_text("Next:").wait_for(timeout=120_000)
+    page.locator(".now .do").wait_for(timeout=120_000)
+    page.get_by_role("heading", name="What they say").wait_for(timeout=120_000)
+    page.locator("[data-load-part] .figure, .causes").first.wait_for(timeout=120_000)
     assert "kind: bareshaft" in (folder / "notebook.yaml").read_text()
     visit.check("says")
 

@@ -137,7 +137,9 @@ def test_far_too_weak_is_never_told_to_be_shot(tmp_path):
     from dataclasses import replace
 
     weak = replace(moved(base, 32.0, 300.0), spine_mils=np.array([1100.0]))
-    assert any("not to be shot" in danger for danger in look(asked, weak, choice.candidates).dangers)
+    assert any(
+        "not to be shot" in danger for danger in look(asked, weak, choice.candidates).dangers
+    )
 
 
 def test_the_map_never_shows_two_pound_figures_to_be_matched(client):

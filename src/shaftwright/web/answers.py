@@ -73,11 +73,6 @@ class Papers:
         """The revisions in one word."""
         return ".".join(self.versions[what].revision for what in FILES)
 
-    @property
-    def empty(self) -> bool:
-        """Whether the folder holds none of its files."""
-        return all(version.text is None for version in self.versions.values())
-
 
 def read_stock_text(text: str, name: str = FILES["stock"]) -> Stock:
     """A stock from text, with faults that name the file as the archer knows it."""

@@ -72,7 +72,7 @@ def map_svg(
     paper : Paper
         For which screen.
     here, kept : tuple of float
-        Length [in] and front mass [gr] of the build looked at, and of the one kept to compare.
+        Length [in] and weight up front [gr] of the arrow looked at, and of the one kept to compare.
     marks : iterable of Mark
         Other builds.
 
@@ -98,7 +98,7 @@ def map_svg(
     name = plain(drawn.shaft) or f"a usual {drawn.spine_mils:.0f}"
     ET.SubElement(
         root, "title", {"id": f"{prefix}-title"}
-    ).text = f"Shaft length against front mass, with the strip in which {name} suits this bow"
+    ).text = f"Shaft length against weight up front, with the strip in which {name} suits this bow"
     ET.SubElement(root, "desc", {"id": f"{prefix}-desc"}).text = _told(drawn, name)
     _definitions(root, prefix, scale)
     _axes(root, drawn, paper, scale)
@@ -118,7 +118,7 @@ def _told(drawn: BuildMap, name: str) -> str:
     low, high = drawn.strips[drawn.levels.index(drawn.chance)]
     parts = [
         f"Length runs to the right from {inches(drawn.shortest_in)}, the shortest safe one, to "
-        f"{inches(drawn.full_in)}; front mass upward from {drawn.lowest_gr:.0f} to "
+        f"{inches(drawn.full_in)}; weight up front from {drawn.lowest_gr:.0f} to "
         f"{drawn.highest_gr:.0f} gr."
     ]
     for length in (drawn.shortest_in, drawn.full_in):
@@ -129,7 +129,7 @@ def _told(drawn: BuildMap, name: str) -> str:
                 f"At {inches(length)} {name} suits with {least:.0f} to {most:.0f} gr up front."
             )
         else:
-            parts.append(f"At {inches(length)} no front mass on this map suits {name}.")
+            parts.append(f"At {inches(length)} no weight up front on this map suits {name}.")
     return " ".join(parts)
 
 
@@ -171,7 +171,7 @@ def _axes(root: ET.Element, drawn: BuildMap, paper: Paper, scale: _Scale) -> Non
         "axis-name",
     )  # fmt: skip
     middle = (scale.py[0] + scale.py[1]) / 2
-    label = _text(group, paper.font, middle, "front mass, grains", "middle", "axis-name")
+    label = _text(group, paper.font, middle, "up front, grains", "middle", "axis-name")
     label.set("transform", f"rotate(-90 {paper.font:g} {middle:g})")
 
 
