@@ -108,7 +108,10 @@ def nudged(choice: Choice) -> str:
 def narrowed(choice: Choice) -> list[str]:
     """The measurements that would narrow the range, most first."""
     found = []
+    early = choice.question.plan.next.stage in ("set_up", "measure")
     for one in choice.narrow:
+        if early and one.what.startswith("shoot"):
+            continue  # the bow comes first
         words = next((words for share, words in _SHARES if one.share >= share), None)
         if words is not None:
             found.append(f"{one.what[:1].upper()}{one.what[1:]}: that {words}.")
