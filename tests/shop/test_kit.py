@@ -66,7 +66,7 @@ class ByHand:
         """The longest safe first shot in half inches from full, or nothing."""
         for length in np.arange(row.full_length_in, self.short - 1e-9, -0.5):
             build = builds_of(row, length, point.mass_gr + insert.mass_gr, insert=insert.mass_gr)
-            if far_too_weak(self.q, build)[0] <= setting("far_too_weak_chance"):
+            if far_too_weak(self.q, build)[0] <= setting("far_too_weak_chance") - 0.012:
                 per_lb = build.total_gr[0] / self.own
                 heavy = build.bare_gr[0] >= hard_floor_gr_per_lb(self.q.rig) * self.own
                 inside = self.rule.gr_per_lb.low <= per_lb
@@ -307,7 +307,7 @@ def may_be_first(q, row, kit):
             q, replace(first, item=row.item, point=point.item, length_in=row.full_length_in)
         )
         per_lb = build.total_gr[0] / own
-        safe = far_too_weak(q, build)[0] <= setting("far_too_weak_chance")
+        safe = far_too_weak(q, build)[0] <= setting("far_too_weak_chance") - 0.012
         if safe and rule.gr_per_lb.low <= per_lb:
             return True
     return False
@@ -374,14 +374,19 @@ def test_a_shaft_far_too_weak_uncut_starts_shorter_or_stays_out():
     longer = q_build(
         asked(plain_shop((600,), (150, 175, 200))), replace(one, length_in=one.length_in + 0.5)
     )
-    assert far_too_weak(asked(plain_shop((600,))), longer)[0] > setting("far_too_weak_chance")
+    assert (
+        far_too_weak(asked(plain_shop((600,))), longer)[0] > setting("far_too_weak_chance") - 0.012
+    )
 
 
 def test_stiffest_first_where_one_may_be_too_weak_else_likeliest():
     risky = kit_for(asked(plain_shop(), pounds=47.0), 0.95)
     assert any(s.chance_far_too_weak > shop_setting("may_be_too_weak_chance") for s in risky.shafts)
-    spines = [s.spine_mils for s in risky.shafts]
+    spines = [s.spine_mils for s in risky.shafts if s.chance >= 0.3]
     assert spines == sorted(spines)
+    assert [s.chance >= 0.3 for s in risky.shafts] == sorted(
+        (s.chance >= 0.3 for s in risky.shafts), reverse=True
+    )
     safe = kit_for(asked(plain_shop((340, 400, 450)), pounds=47.0), 0.7)
     assert all(s.chance_far_too_weak <= shop_setting("may_be_too_weak_chance") for s in safe.shafts)
     chances = [s.chance for s in safe.shafts]

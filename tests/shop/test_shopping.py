@@ -206,6 +206,18 @@ def test_while_tuning_the_kit_is_what_is_in_hand_and_nothing_is_bought():
     assert {s.item for s in other.kit.shafts} == {"MARSH-600"}
 
 
+def test_nothing_that_can_be_right_is_an_answer_with_what_to_look_for():
+    answer = shopping(asked(plain_shop((900,))))
+    assert answer.kit is None
+    assert answer.lines == ()
+    document = answer.to_dict()
+    assert (document["test_kit"], document["chance_of_success"]) == ([], None)
+    assert "look for" in document["next"]["do"]
+    assert "look for" in " ".join(shop_text(answer).split())
+    with pytest.raises(NoAnswer):
+        shopping(asked(plain_shop((900,))), Wishes(chance=0.5))
+
+
 def test_the_budget_binds_or_frees():
     free = shopping(asked(whole_shop()))
     with pytest.raises(NoAnswer, match=r"a budget of \d+\.\d\d would do.*--arrows 0"):

@@ -22,6 +22,8 @@ from shaftwright.records.stock import Stock, StockItem
 from shaftwright.rules.purposes import setting
 
 Bools = NDArray[np.bool_]
+#: how far `chance_between` may be off, so that a count of draws finds the first shot safe too
+_SERIES_ERROR = 0.012
 _CARRIERS = ("insert", "outsert", "adapter")
 
 
@@ -170,7 +172,7 @@ def _first_lengths(
     todo = np.arange(len(option))
     while len(todo):
         risk = _far_too_weak(sides, replace(builds.take(todo), length_in=start[todo]))
-        safe = risk <= setting("far_too_weak_chance")
+        safe = risk <= setting("far_too_weak_chance") - _SERIES_ERROR
         first[todo[safe]], weak[todo[safe]] = start[todo[safe]], risk[safe]
         todo = todo[~safe]
         start[todo] -= step

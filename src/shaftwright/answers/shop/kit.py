@@ -64,7 +64,7 @@ class Kit(Result):
 
     line: str
     material: str
-    #: in the order they are shot: stiffest first where one may be too weak, else likeliest first
+    #: in the order they are shot: fair ones, stiffest first where one may be too weak, else likeliest
     shafts: tuple[KitShaft, ...]
     parts: tuple[KitPart, ...]
     first_point: str
@@ -148,7 +148,9 @@ def _told(found: Found, asked: float, in_range: bool, budget: float | None) -> K
     chance, alone = _stated(found)
     shafts = [_shaft(found, place, own) for place, own in zip(found.at, alone, strict=True)]
     risky = any(s.chance_far_too_weak > shop_setting("may_be_too_weak_chance") for s in shafts)
-    shafts.sort(key=lambda s: (s.spine_mils if risky else -s.chance, s.spine_mils))
+    # one without a fair chance of its own waits for the others
+    fair = plan_setting("fair_piece_chance")
+    shafts.sort(key=lambda s: (s.chance < fair, s.spine_mils if risky else -s.chance, s.spine_mils))
     parts = [
         KitPart(
             **vars(listed(item, number, _ROLES.get(item.kind, ""))),

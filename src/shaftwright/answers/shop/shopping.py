@@ -178,7 +178,13 @@ def kit_of(scenario: Scenario, wishes: Wishes) -> Kit | None:
     """The kit to buy; while something in hand is being tuned, what is there of one, and nothing to buy."""
     then = scenario.plan.next
     if then.stage != "tune":
-        return kit_for(scenario, wishes.chance, wishes.any_line, wishes.musts, wishes.budget)
+        try:
+            return kit_for(scenario, wishes.chance, wishes.any_line, wishes.musts, wishes.budget)
+        except NoAnswer:
+            # the plan itself says what to look for, where nothing of this shop can be right
+            if wishes != Wishes(wishes.arrows):
+                raise
+            return None
     if then.shaft is None:
         return None
     try:
