@@ -195,8 +195,11 @@ class Arrow:
             return None
         off = self.heads_off()
         if off is None:
-            return all(r.entry.together for r in self.heads if isinstance(r.entry, Broadhead))
-        return max(abs(off[0]), abs(off[1])) <= self.within_in
+            last = self.heads[-1].entry
+            return isinstance(last, Broadhead) and bool(last.together)
+        many = len(self.heads) >= plan_setting("heads_accept_ends")
+        near = self.within_in * (plan_setting("heads_accept_share") if many else 1.0)
+        return max(abs(off[0]), abs(off[1])) <= near
 
     def heads_off(self) -> tuple[float, float] | None:
         """Where broadheads land from the field points, stiffward and up; None where only words tell."""
@@ -209,13 +212,11 @@ class Arrow:
     def second_inside(self) -> bool:
         """Whether a second arrow made alike had a fair end inside."""
         first = min((e.piece for e in self.ends), default=1)
-        return any(
-            e.fair
-            and e.piece != first
-            and e.side_in is not None
-            and abs(e.side_in) <= self.within_in
-            for e in self.ends
-        )
+        others: dict[int, list[float]] = {}
+        for end in self.fair:
+            if end.piece != first and end.side_in is not None:
+                others.setdefault(end.piece, []).append(end.side_in)
+        return any(abs(sum(sides) / len(sides)) <= self.within_in for sides in others.values())
 
     @cached_property
     def reads(self) -> str:

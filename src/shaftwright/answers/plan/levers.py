@@ -7,6 +7,8 @@ from dataclasses import replace
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
+
 from shaftwright.answers.plan.arrows import Arrow, build_key
 from shaftwright.answers.plan.makeable import Makeable
 from shaftwright.answers.plan.outlook import Idea, Outlook, outlooks
@@ -189,6 +191,12 @@ class Levers:
         )  # fmt: skip
         shortest = shortest_safe_length_in(self.rig, self.scenario.purpose_rule)
         step = plan_setting(name)
+        at_last = outlooks(
+            self.scenario, [self._made("cut", shortest - length, length_in=shortest)]
+        )[0]
+        enough = float(np.mean(at_last.offset_in >= -self.arrow.within_in))
+        if length > shortest and enough < plan_setting("fair_piece_chance"):
+            return None  # hardly any cut would do: a stiffer shaft
         while step >= plan_setting("near_cut_step_in") - 1e-9:
             if length - step >= shortest - 1e-9:
                 idea = self._made("cut", -step, length_in=length - step)
@@ -287,12 +295,15 @@ class Levers:
             if found is None:
                 return
             change["insert"] = found.item
+            insert = found
         full = longest or shaft.full_length_in or 0.0
         shortest = shortest_safe_length_in(self.rig, self.scenario.purpose_rule)
         lengths = [x for k in range(17) if (x := full - 0.5 * k) >= shortest - 1e-9]
+        lacking = [i.item for i in (head, insert) if i is not None and not i.in_hand]
+        bought = (Buy(shaft.item, 1), *(Buy(name, 1) for name in lacking))
         ideas = [
             Idea(self.spec.model_copy(update={**change, "length_in": x}), self.rig, None, None,
-                 (Buy(shaft.item, 1),), "buy", full - x)
+                 bought, "buy", full - x)
             for x in lengths
         ]  # fmt: skip
         for look in outlooks(self.scenario, ideas):

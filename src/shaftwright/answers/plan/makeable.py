@@ -71,9 +71,26 @@ class Makeable:
         heavy = self.builds.bare_gr / own >= hard_floor_gr_per_lb(self.scenario.rig) - 1e-9
         per_lb = self.builds.total_gr / own
         inside = heavy & (per_lb >= purpose.gr_per_lb.low) & (per_lb <= purpose.gr_per_lb.high)
-        # where nothing that is in hand comes to the purpose's weight, what the bow allows will do
-        allowed = inside if inside.any() else heavy
-        return own, demand.mean, allowed
+        return own, demand.mean, inside if self._shop_in_range else heavy
+
+    @cached_property
+    def _shop_in_range(self) -> bool:
+        """Whether anything of the stock comes to the purpose's weight; else what the bow allows will do."""
+        shelf, purpose = self.scenario.shelf, self.scenario.purpose_rule
+        assert shelf is not None
+        parts = Stock(
+            tuple(i for i in shelf.items if i.kind not in ("collar", "broadhead")), shelf.name
+        )
+        plain = purpose.model_copy(update={"broadheads": False})
+        builds = enumerate_builds(self.scenario.rig, parts, plain).builds
+        if not len(builds):
+            return False
+        own = self.scenario.demand(self.builds.take(slice(0, 1))).own_lb
+        per_lb = builds.total_gr / own
+        heavy = builds.bare_gr / own >= hard_floor_gr_per_lb(self.scenario.rig) - 1e-9
+        return bool(
+            (heavy & (per_lb >= purpose.gr_per_lb.low) & (per_lb <= purpose.gr_per_lb.high)).any()
+        )
 
     @cached_property
     def chances(self) -> dict[Piece, float]:
@@ -114,6 +131,8 @@ class Makeable:
                     kept += inside
                     break
             else:
+                if self._shop_in_range:
+                    continue
                 heavy = [o for o in owned or found if o.gr_per_lb > o.wanted_gr_per_lb[1]]
                 kept += sorted(heavy, key=lambda o: (len(o.idea.buy), o.gr_per_lb))[:1]
         return kept

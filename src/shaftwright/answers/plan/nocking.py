@@ -81,7 +81,8 @@ def _target(where: Where) -> tuple[float, float | None]:
     up = now.up_in if now.up_in is not None else -per.value * np.sign(now.tails)
     sign = 1.0 if up > 0 else -1.0
     tried = [h for h in others if h.at_in is not None and h.up_in is not None]
-    move = sign * step * (2 if abs(up) > 2.5 * per.value else 1)
+    sure = len(now.ends) >= plan_setting("straight_ends")
+    move = sign * step * (2 if sure and abs(up) > 2.5 * per.value else 1)
     if now.at_in is None:
         return move, now.at_in or 0.0
     beyond = [
@@ -119,18 +120,25 @@ def _without_effect(where: Where, now: Height, tried: list[Height]) -> bool:
     )
 
 
-def nocking_point(where: Where, arrow: Arrow, stage: Stage, why: str = "") -> Next:
-    """Bare shafts low: the point comes down; high: it goes up."""
+def nocking_point(
+    where: Where, arrow: Arrow, stage: Stage, why: str = "", heads_up_in: float | None = None
+) -> Next:
+    """Shafts low: the point comes down; high: up; by the bare shafts, or by true broadheads."""
     rules, words = diagnosis_rules(), where.words
     now = heights(where)[0]
     step, per = rules.value("nocking_step_in"), rules.settings["height_per_step_in"]
     move, to = _target(where)
+    if heads_up_in is not None:
+        move = step if heads_up_in > 0 else -step
+        to = None if now.at_in is None else now.at_in + move
     if arrow.marks == "shelf" and move > 0:
         move = rules.value("clearly_high_in")
         to = None if now.at_in is None else now.at_in + move
     distance = plan_setting("prove_yd")
     scale = distance / 20
     up = now.up_in if now.up_in is not None else 0.0
+    if heads_up_in is not None:
+        up = heads_up_in
     spread = rules.value("height_doubt_groups") * where.within * scale
     ends = sorted(scale * (up - move / step * value) for value in (per.low, per.high))
     expect = Expect("vertical", ends[0] - spread, ends[1] + spread, rules.value("expect_chance"))

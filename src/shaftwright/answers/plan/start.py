@@ -74,7 +74,7 @@ def buy_kit(where: Where, why: str = "") -> Next:
         return _kit(where, why)
     except NoAnswer as error:
         return where.step(
-            "test_shafts", "buy", f"Nothing in this stock suits: {_look(str(error), where)}",
+            "test_shafts", "none", f"Nothing in this stock suits: {_look(str(error), where)}",
             why or "No shaft of it, at any safe length and with any of its points, has a fair chance.",
             cautions=(FIT,), then="Add what you find to stock.csv, then: shaftwright next.",
         )  # fmt: skip

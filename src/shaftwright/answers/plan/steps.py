@@ -190,6 +190,18 @@ class Where:
         return Next(stage, kind, do, why, note=note, cautions=cautions[:3], **more)
 
     @cached_property
+    def set_anew(self) -> bool:
+        """Whether the bow was set anew and nothing was shot since."""
+        from shaftwright.records.notebook import BareShaft, Broadhead, Change
+
+        for entry in reversed(self.scenario.entries):
+            if isinstance(entry, BareShaft | Broadhead):
+                return False
+            if isinstance(entry, Change):
+                return True
+        return False
+
+    @cached_property
     def asked_about(self) -> tuple[str, ...]:
         """What was changed in free text that says nothing known."""
         scenario = self.scenario

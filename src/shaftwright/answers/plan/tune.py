@@ -18,23 +18,24 @@ from shaftwright.rules.purposes import setting
 from shaftwright.units import inches
 
 Way = Callable[[], Next | None]
-#: what can be set back, and the kind of that step
-_SETTABLE: dict[str, Kind] = {
-    "plate": "plate", "plunger": "plunger", "nocking point": "nocking_point", "brace": "brace",
-}  # fmt: skip
+#: what moves the shafts sideways and can be set back, and the kind of that step
+_SETTABLE: dict[str, Kind] = {"plate": "plate", "plunger": "plunger", "brace": "brace"}
 
 
 def tune(where: Where) -> Next:
     """The one next thing while nothing flies straight."""
     if not where.here:
         return first_end(where)
-    first: Next | None = None
-    for arrow in to_go_on_from(where):
-        found = _Tuning(where, arrow).decide()
-        if found.kind != "none":
-            return found
-        first = first or found
-    assert first is not None
+    arrows = to_go_on_from(where)
+    first = _Tuning(where, arrows[0]).decide()
+    if first.kind not in ("none", "buy"):
+        return first
+    # before a shaft is bought, another one in hand that can be cut or mended
+    for arrow in arrows[1:]:
+        if where.makes(arrow) and arrow.sure_outside:
+            found = _Tuning(where, arrow).decide()
+            if found.kind not in ("none", "buy", "shoot", "look_for_marks"):
+                return found
     return first
 
 
@@ -258,7 +259,8 @@ class _Tuning:
 
     def as_set_now(self) -> Next | None:
         """Nothing is changed again before one end at the present setting."""
-        if self.arrow.now or not self.where.makes(self.arrow):
+        anew = self.where.set_anew or not self.arrow.now
+        if not anew or not self.where.makes(self.arrow):
             return None
         return self.again(
             plan_setting("prove_yd"),
