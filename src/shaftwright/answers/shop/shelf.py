@@ -216,12 +216,6 @@ class Found:
     points: tuple[int, ...]
     first: int
     likeliest: int
-    cents: int
-
-    @property
-    def options(self) -> list[Option]:
-        """Its shafts, stiffest first."""
-        return [self.shelf.options[c] for c in self.at]
 
     def quantity(self, option: int) -> int:
         """Two of the likeliest, one of each other."""
@@ -278,11 +272,11 @@ def cheapest(some: Sequence[Shelf], need: int, budget: float | None = None) -> F
                 best = key, shelf, i, k
     if best is None:
         return None
-    (cents, *_), shelf, i, k = best
-    return _found(shelf, shelf.every()[0][i], k, cents)
+    _, shelf, i, k = best
+    return _found(shelf, shelf.every()[0][i], k)
 
 
-def _found(shelf: Shelf, run: tuple[int, ...], k: int, cents: int) -> Found:
+def _found(shelf: Shelf, run: tuple[int, ...], k: int) -> Found:
     sets, sizes = _point_sets(len(shelf.points))
     points = tuple(sets[k][: sizes[k]].tolist())
     first = int(shelf._first(run)[0][k])
@@ -296,4 +290,4 @@ def _found(shelf: Shelf, run: tuple[int, ...], k: int, cents: int) -> Found:
         )
         for c in run
     ]
-    return Found(shelf, run, points, first, run[int(np.argmax(alone))], cents)
+    return Found(shelf, run, points, first, run[int(np.argmax(alone))])
