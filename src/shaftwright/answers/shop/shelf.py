@@ -11,7 +11,7 @@ import numpy as np
 
 from shaftwright.answers.shop.draws import Array, Bits, Ints, popcount, tunable
 from shaftwright.answers.shop.fronts import Bools, Fronts
-from shaftwright.answers.shop.lines import Option, part_price
+from shaftwright.answers.shop.lines import part_price
 from shaftwright.answers.shop.settings import shop_setting
 from shaftwright.records.fit import cheapest as cheapest_fit
 from shaftwright.records.stock import Stock, StockItem
