@@ -257,13 +257,22 @@ class Obeys:
         elif then.kind == "make_dozen":
             self.make_dozen(plan)
         elif then.kind == "describe":
-            self.fault(f"asked to describe what is all in the stock: {then.do}")
+            self.describe(str(then.shaft))
         elif then.kind != "buy":
             self.fault(f"a kind nobody knows: {then.kind}")
 
     def note(self, entry: dict[str, Any]) -> None:
         """Into the notebook."""
         self.entries.append(ENTRY.validate_python({**entry, "date": self.day.isoformat()}))
+
+    def describe(self, shaft: str) -> None:
+        """How long the pieces of a shaft are that were never noted."""
+        if shaft not in self.hand.pieces:
+            self.fault(f"asked to describe what is all in the stock: {shaft}")
+            return
+        lengths = Counter(self.hand.pieces[shaft])
+        for length, count in sorted(lengths.items()):
+            self.note({"kind": "have", "item": shaft, "count": count, "length": length})
 
     def go_shopping(self, then: Next) -> None:
         """Everything on the list, and how many there are now."""

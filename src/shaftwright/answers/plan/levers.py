@@ -195,7 +195,7 @@ class Levers:
             self.scenario, [self._made("cut", shortest - length, length_in=shortest)]
         )[0]
         enough = float(np.mean(at_last.offset_in >= -self.arrow.within_in))
-        if length > shortest and enough < plan_setting("fair_piece_chance"):
+        if length > shortest and enough < plan_setting("hopeless_cut_chance"):
             return None  # hardly any cut would do: a stiffer shaft
         while step >= plan_setting("near_cut_step_in") - 1e-9:
             if length - step >= shortest - 1e-9:
