@@ -122,14 +122,16 @@ def choose(
             asked.rig, candidates, asked.purpose_rule, asked.belief, asked.book, asked.speed
         )
         if len(ranking.builds):
+            # what is new is inside the purpose's weights while anything is
+            fit = ranking.of_weight(asked.purpose_rule)
             order = (
-                ranking.best_first()[:top].tolist()
+                ranking.best_first(fit)[:top].tolist()
                 if all_builds
-                else ranking.best_of_shafts()[:top]
+                else ranking.best_of_shafts(fit)[:top]
             )
             listed = list_builds(asked.rig, asked.purpose_rule, candidates, ranking, asked.book,
                                  asked.speeds(), order)  # fmt: skip
-            place = first_place(ranking)
+            place = first_place(ranking, fit)
             materials = {str(candidates.items[b.shaft_index].material) for b in listed}
     return Choice(
         question=asked, effective=effective, band=band, band_uncut=band_uncut, band_before=before,

@@ -1,4 +1,4 @@
-"""What the bare shafts say: the arrows shot, why the one in question lands where it does, the band before and after."""
+"""What the bare shafts say: arrows shot, why the one in question lands where it does, the band."""
 
 from __future__ import annotations
 
@@ -94,6 +94,36 @@ class Diagnosis(Result):
     def plan(self) -> Any:
         """The plan behind it."""
         return self.scenario.plan
+
+
+@dataclass(frozen=True)
+class NothingShot(Result):
+    """A bow from which no bare shaft was shot yet: the band as it stands, and nothing to read."""
+
+    scenario: Scenario = field(metadata=kept(json=False))
+    rig: str
+    band_before: Band
+    band_after: Band
+    causes: tuple[Cause, ...]
+    verdict: str
+    next_change: Change
+    stop: bool
+    dangers: tuple[str, ...]
+    readings: tuple[Reading, ...]
+    warnings: tuple[str, ...]
+    cautions: tuple[str, ...]
+
+
+def nothing_shot(scenario: Scenario) -> NothingShot:
+    """The answer before the first bare shaft."""
+    then, short = scenario.plan.next, scenario.reference_build()
+    demand, chance = scenario.demand(short), setting("band_chance")
+    return NothingShot(
+        scenario, scenario.rig.name, spine_band(demand, short, scenario.prior, chance),
+        spine_band(demand, short, scenario.belief, chance), (), then.why,
+        Change(then.do, then.kind, 0.0, "", True, then.expect, then.if_not), False, (), (),
+        scenario.warnings, then.cautions,
+    )  # fmt: skip
 
 
 def diagnose(scenario: Scenario) -> Diagnosis:

@@ -83,16 +83,25 @@ class Ranking:
         difference: Array = stiffness_lb(self.builds) - self.mean_lb
         return difference
 
-    def best_first(self) -> NDArray[np.intp]:
+    def best_first(self, among: NDArray[np.bool_] | None = None) -> NDArray[np.intp]:
         """Indices by falling score; equal scores keep the stock's order."""
-        return np.argsort(-self.score, kind="stable")
+        order = np.argsort(-self.score, kind="stable")
+        return order if among is None else order[among[order]]
 
-    def best_of_shafts(self) -> list[int]:
+    def of_weight(self, purpose: PurposeRule) -> NDArray[np.bool_]:
+        """Builds inside the purpose's weights; where there are none, all of them."""
+        span = purpose.gr_per_lb
+        shown = np.round(self.gr_per_lb, 1)  # as it is printed
+        inside: NDArray[np.bool_] = (shown >= span.low) & (shown <= span.high)
+        return inside if inside.any() else np.ones(len(inside), dtype=bool)
+
+    def best_of_shafts(self, among: NDArray[np.bool_] | None = None) -> list[int]:
         """Index of each shaft's best build, best shaft first; shafts alike to the maker's eye once."""
         seen: set[tuple[float, ...]] = set()
         best = []
         b = self.builds
         order = np.argsort(b.shaft, kind="stable")
+        order = order if among is None else order[among[order]]
         edges = np.flatnonzero(np.diff(b.shaft[order])) + 1
         tops = np.array(
             [rows[np.argmax(self.score[rows])] for rows in np.split(order, edges) if len(rows)],
@@ -359,9 +368,9 @@ class FirstPlace(Result):
     flips: tuple[str, ...]
 
 
-def first_place(ranking: Ranking) -> FirstPlace:
+def first_place(ranking: Ranking, among: NDArray[np.bool_] | None = None) -> FirstPlace:
     """Winner, runner-up, what decided, and whether a small change of weights flips it."""
-    best = ranking.best_of_shafts()
+    best = ranking.best_of_shafts(among)
     first, second = best[0], best[1] if len(best) > 1 else -1
     margin = float(ranking.score[first] - ranking.score[second]) if second >= 0 else 1.0
     parts = ranking.worths[first] - (ranking.worths[second] if second >= 0 else 0.0)
@@ -375,7 +384,8 @@ def first_place(ranking: Ranking) -> FirstPlace:
     twins = _twins(ranking, first)
     # no part of the score exceeds 1, so that only builds this close behind can come first
     reach = wobble * float(ranking.weights.max()) + 1e-9
-    near = np.flatnonzero(ranking.score >= ranking.score[first] - reach)
+    close = ranking.score >= ranking.score[first] - reach
+    near = np.flatnonzero(close if among is None else close & among)
     shafts, worths = ranking.builds.shaft[near], ranking.worths[near]
     for i, name in enumerate(WORTHS):
         for factor in (1 - wobble, 1 + wobble):

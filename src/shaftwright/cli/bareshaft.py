@@ -20,12 +20,18 @@ def command(bow: common.Bow, plot_file: str | None, full: bool, as_json: bool) -
     Example:
       shaftwright bareshaft examples/heron_marsh
     """
-    from shaftwright.answers.diagnose import diagnose
+    from shaftwright.answers.diagnose import diagnose, nothing_shot
     from shaftwright.errors import NoAnswer
-    from shaftwright.render.bareshaft import bareshaft_text
+    from shaftwright.render.bareshaft import bareshaft_text, nothing_shot_text
 
-    bow.need_notebook("bare shafts")
-    found = diagnose(bow.scenario)
+    if bow.files.folder is None:
+        bow.need_notebook("bare shafts")
+    try:
+        found = diagnose(bow.scenario)
+    except NoAnswer:
+        none = nothing_shot(bow.scenario)
+        common.answer(bow, as_json, none.to_dict, lambda: nothing_shot_text(none))
+        return
     if plot_file:
         from shaftwright.render.bareshaft_picture import target_view
         from shaftwright.render.figure import save

@@ -55,7 +55,9 @@ def load_card(path: Path | str) -> tuple[str, dict[str, tuple[str, str]]]:
     version = data.get("format")
     if version not in (1, 2) or isinstance(version, bool):
         shown = "" if isinstance(version, float) and not math.isfinite(version) else version
-        raise refuse(f"is not a format that is known; allowed: 1 or 2; {saved}", None, "format", shown)
+        raise refuse(
+            f"is not a format that is known; allowed: 1 or 2; {saved}", None, "format", shown
+        )
     fields: dict[str, tuple[str, str]] = {}
     if len(data["fields"]) > _MOST:
         raise refuse(f"has more than {_MOST} fields", None, "fields")

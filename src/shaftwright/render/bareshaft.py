@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from shaftwright.answers.diagnose import Diagnosis
+from shaftwright.answers.diagnose import Diagnosis, NothingShot
 from shaftwright.answers.plan.result import Expect, Shot
 from shaftwright.inference.band import Band
+from shaftwright.physics.spine import pounds_from_mils
 from shaftwright.render.words import bullets, chances, short, table, wrap
 from shaftwright.units import distance_told, in_100, inches, offset_told
 
@@ -18,18 +19,14 @@ def bareshaft_text(found: Diagnosis, full: bool = False) -> str:
     shown = now if full else now[:_MOST_ARROWS]
     units = found.scenario.rig.units
     yd = distance_told(20, units)
-    rows = [_row(shot, units) for shot in shown]
     parts = [wrap(plan.next.do)]
     head = "What you have shot from this bow:"
     if len(now) > len(shown):
         head = f"What you have shot from this bow ({len(now) - len(shown)} more with --full):"
-    parts.append(
-        head
-        + "\n"
-        + table(rows, ["  arrow", "ends", f"bare lands at {yd}", "reads", "stands"], "lrlll")
-    )
+    headers = ["  arrow", "ends", f"bare lands at {yd}", "reads"]
+    parts.append(f"{head}\n{table([_row(s, units) for s in shown], headers, 'lrll')}")
     parts.append("\n".join(_why(found, full)))
-    parts.append(_bands(found.band_before, found.band_after))
+    parts.append(_bands(found.band_before, found.band_after, _in_pounds(found)))
     if found.warnings and not full:
         many = len(found.warnings)
         parts.append(f"{many} note{'s' if many > 1 else ''} on your entries: --full")
@@ -49,7 +46,8 @@ def _row(shot: Shot, units: str) -> list[str]:
         lands = (
             f"{offset_told(abs(shot.offset_in), units)} {'right' if shot.offset_in > 0 else 'left'}"
         )
-    return [short(name, 38), str(shot.groups), lands, shot.reads, shot.standing]
+    told = {"contact": f"{shot.reads}, marks", "outside": shot.reads, "dangerous": "not to be shot"}
+    return [short(name, 38), str(shot.groups), lands, told.get(shot.standing, shot.standing)]
 
 
 def _why(found: Diagnosis, full: bool) -> list[str]:
@@ -68,13 +66,38 @@ def _why(found: Diagnosis, full: bool) -> list[str]:
     return lines
 
 
-def _bands(before: Band, after: Band) -> str:
-    at = f"Spine that suits at {inches(after.length_in)}, {after.front_gr:.0f} gr up front ({in_100(after.chance)})"
-    rows = [
-        f"  {name:<17}{5 * round(band.mid / 5):<5.0f} ({5 * round(band.low / 5):.0f} to {5 * round(band.high / 5):.0f})"
-        for name, band in (("before you shot", before), ("now", after))
-    ]
-    return "\n".join([wrap(at), *rows])
+def nothing_shot_text(found: NothingShot) -> str:
+    """The one next thing, and the band as it stands before the first bare shaft."""
+    parts = [wrap(found.scenario.plan.next.do), "No bare shaft was shot from this bow yet."]
+    return "\n\n".join([*parts, _bands(None, found.band_after, False)])
+
+
+def _in_pounds(found: Diagnosis) -> bool:
+    """Whether the arrow in question is of wood, whose spine is sold in pounds."""
+    shelf = found.scenario.shelf
+    item = shelf.by_name.get(found.arrow.spec.shaft or "") if shelf is not None else None
+    return item is not None and item.wood_spine_lb is not None
+
+
+def _bands(before: Band | None, after: Band, pounds: bool) -> str:
+    at = f"{inches(after.length_in)}, {after.front_gr:.0f} gr up front ({in_100(after.chance)})"
+    lines = [wrap(f"Spine that suits at {at}")]
+    for name, band in (("before you shot", before), ("now", after)):
+        if band is not None:
+            best, stiff, weak = (spine_told(x, pounds) for x in (band.mid, band.low, band.high))
+            lines.append(f"  {name:<17}{best:<6} ({stiff} to {weak})")
+    return "\n".join(lines)
+
+
+def spine_told(mils: float, pounds: bool) -> str:
+    """A spine as the shaft is sold.
+
+    Examples
+    --------
+    >>> spine_told(503, False), spine_told(503, True)
+    ('505', '63 lb')
+    """
+    return f"{pounds_from_mils(mils):.0f} lb" if pounds else f"{5 * round(mils / 5)}"
 
 
 def expect_told(expect: Expect) -> str:
