@@ -1,8 +1,10 @@
-"""Run the commands shown in the README (and docs) and write their real output into it.
+"""Run the commands shown in the README and write their real output into it.
 
-A block is marked by a comment line before it, `<!-- run -->`; its first line is `$ command`, and
-`| head -N` at the end of a command shortens what is shown. With `--check` nothing is written and a
-difference is an error.
+A block is marked by a comment line before it, `<!-- run -->`. Its lines that begin with `$ ` are commands
+(a backslash at the end goes on to the next line); whatever else stands in it is written anew. `| head -N`
+at the end of a command shortens what is shown. A page's commands run one after the other beside a fresh
+copy of examples/, so they may note shots (`cp -r` makes a copy to do so). With `--check` nothing is
+written and a difference is an error.
 """
 
 from __future__ import annotations
@@ -10,26 +12,35 @@ from __future__ import annotations
 import os
 import re
 import shlex
+import shutil
 import subprocess
 import sys
+import tempfile
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parents[1]
 PAGES = ("README.md",)
-BLOCK = re.compile(r"(<!-- run -->\n```console\n\$ )([^\n]+)\n(.*?)(```\n)", re.DOTALL)
+BLOCK = re.compile(r"(<!-- run -->\n```console\n)(.*?)(```\n)", re.DOTALL)
+COMMAND = re.compile(r"^\$ (?:.*\\\n)*.*\n", re.MULTILINE)
 
 
-def output_of(command: str) -> str:
-    """What a command prints, run at the top of the checkout."""
+def output_of(command: str, folder: Path) -> str:
+    """What a command prints, run in a folder."""
     command, _, cut = command.partition(" | head -")
     words = shlex.split(command)
+    if words[:2] == ["cp", "-r"] and len(words) == 4:
+        shutil.copytree(folder / words[2], folder / words[3])
+        return ""
     if words[0] != "shaftwright":
-        raise SystemExit(f"only shaftwright commands are run: {command}")
+        raise SystemExit(f"only shaftwright and cp -r are run: {command}")
     run = subprocess.run(
-        [sys.executable, "-m", "shaftwright", *words[1:]], cwd=ROOT, capture_output=True, text=True,
-        check=False, env={**os.environ, "COLUMNS": "80", "OPENBLAS_NUM_THREADS": "1"},
+        [sys.executable, "-m", "shaftwright", *words[1:]], cwd=folder, text=True, check=False,
+        stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, stderr=subprocess.STDOUT,
+        env={**os.environ, "COLUMNS": "80", "OPENBLAS_NUM_THREADS": "1"},
     )  # fmt: skip
-    lines = (run.stdout + run.stderr).splitlines()
+    if run.returncode:
+        raise SystemExit(f"this command fails: {command}\n{run.stdout}")
+    lines = run.stdout.splitlines()
     if cut and len(lines) > int(cut):
         lines = [*lines[: int(cut)], "..."]
     return "\n".join(lines) + "\n"
@@ -37,7 +48,17 @@ def output_of(command: str) -> str:
 
 def renewed(text: str) -> str:
     """A page with every marked block's output run anew."""
-    return BLOCK.sub(lambda m: f"{m[1]}{m[2]}\n{output_of(m[2])}{m[4]}", text)
+    with tempfile.TemporaryDirectory() as folder:
+        shutil.copytree(ROOT / "examples", Path(folder) / "examples")
+
+        def block(found: re.Match[str]) -> str:
+            shown = ""
+            for command in COMMAND.findall(found[2]):
+                told = command[2:].replace("\\\n", " ").strip()
+                shown += command + output_of(told, Path(folder))
+            return f"{found[1]}{shown}{found[3]}"
+
+        return BLOCK.sub(block, text)
 
 
 def main() -> int:
