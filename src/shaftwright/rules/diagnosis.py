@@ -1,9 +1,7 @@
-"""rules/diagnosis.yaml: causes, the signs each shows, and what a change costs."""
-
-from __future__ import annotations
+"""rules/diagnosis.yaml: causes, and the signs each shows."""
 
 import functools
-from typing import Literal
+from typing import Literal, Self
 
 from pydantic import model_validator
 
@@ -23,45 +21,34 @@ class Prior(Record):
     band: Literal["matched", "stiff", "weak", "far_too_weak"] | None = None
 
     @model_validator(mode="after")
-    def _one_way(self) -> Prior:
+    def _one_way(self) -> Self:
         if (self.chance is None) == (self.band is None):
             raise ValueError("needs chance or band, and only one")
         return self
 
 
 class Cause(Record):
-    """One cause with the chances of its signs, a check, and a cure."""
+    """One cause with the chances of its signs, and a check."""
 
     code: Code
     name: RuleName
     axis: Axis
     label: Line
     prior: Prior
-    spine: bool = False
     signs: dict[str, Odds]
     check: Line
     #: the check once marks were looked for
     check_noted: Line | None = None
     #: the check where nothing lighter can go up front
     check_lightest: Line | None = None
-    do: Line
     basis: Basis
     source: tuple[str, ...]
 
     @model_validator(mode="after")
-    def _sourced(self) -> Cause:
+    def _sourced(self) -> Self:
         if self.basis == "published" and not self.source:
             raise ValueError("basis published needs a source")
         return self
-
-
-class Cost(Record):
-    """How much likelier a change must be to be worth its trouble."""
-
-    cost: float
-    why: str
-    basis: Basis
-    source: tuple[str, ...]
 
 
 class DiagnosisRules(Record):
@@ -70,12 +57,11 @@ class DiagnosisRules(Record):
     format: Format
     topic: str
     settings: dict[str, Setting]
-    costs: dict[str, Cost]
     signs: dict[str, Odds]
     causes: tuple[Cause, ...]
 
     @model_validator(mode="after")
-    def _closed(self) -> DiagnosisRules:
+    def _closed(self) -> Self:
         for name, odds in self.signs.items():
             if abs(sum(odds.values()) - 1) > 1e-9:
                 raise ValueError(f"needs chances of {name} that sum to 1")
