@@ -12,7 +12,7 @@ from shaftwright.files.rig import load_rig
 from shaftwright.files.stock import load_stock
 from shaftwright.inference.belief import prior_belief
 from shaftwright.inference.evidence import learn
-from shaftwright.inference.notebook_rig import unlike_rig
+from shaftwright.inference.notebook_rig import rig_now
 from shaftwright.records.notebook import BareShaft
 from shaftwright.rules.sizes import shipped
 
@@ -30,30 +30,51 @@ def notebook(tmp_path, **state):
 
 
 def test_the_example_agrees_with_its_notebook(tmp_path):
-    assert unlike_rig(load_rig(RIG), load_notebook(notebook(tmp_path)).entries) == ()
+    rig = load_rig(RIG)
+    assert rig_now(rig, load_notebook(notebook(tmp_path)).entries) == (rig, ())
 
 
 @pytest.mark.parametrize(
-    ("state", "part"),
-    [({"draw_weight": "43 lb"}, "draw weight 43 lb, the rig file 47 lb"),
-     ({"limbs_id": "heron-9"}, "limbs heron-9, the rig file heron-2"),
-     ({"nocking_point": "3/4 in"}, "nocking point 3/4 in")],
+    ("state", "part", "field"),
+    [({"draw_weight": "43 lb"}, "draw weight 43 lb, the rig file 47 lb", "draw_weight"),
+     ({"limbs_id": "heron-9"}, "limbs heron-9, the rig file heron-2", "limbs_id"),
+     ({"nocking_point": "3/4 in"}, "nocking point 3/4 in, the rig file 3/8 in", "nocking_point")],
 )  # fmt: skip
-def test_another_bow_is_named(tmp_path, state, part):
+def test_what_was_changed_last_counts_and_is_named(tmp_path, state, part, field):
     path = notebook(tmp_path, **state)
-    told = unlike_rig(load_rig(RIG), load_notebook(path).entries)
-    assert len(told) == 1
-    assert part in told[0]
+    rig = load_rig(RIG)
+    now, remarks = rig_now(rig, load_notebook(path).entries)
+    assert getattr(now.bow, field) != getattr(rig.bow, field)
+    assert len(remarks) == 1
+    assert part in remarks[0]
     shown = CliRunner().invoke(
-        cli, ["choose", RIG, "--notebook", str(path), "--stock", "examples/heron_marsh/stock.csv"]
+        cli,
+        [
+            "choose",
+            RIG,
+            "--notebook",
+            str(path),
+            "--stock",
+            "examples/heron_marsh/stock.csv",
+            "--full",
+        ],
     )
     assert shown.exit_code == 0, shown.stderr
     assert part in " ".join(shown.stdout.split())
 
 
+def test_a_rig_file_edited_since_counts(tmp_path):
+    path = notebook(tmp_path, draw_weight="43 lb")
+    rig = load_rig(RIG, ("bow.draw_weight={lb: 40, at: own_draw}",))
+    now, remarks = rig_now(rig, load_notebook(path).entries)
+    assert now == rig
+    assert "the rig file counts" in remarks[0]
+
+
 def test_a_scale_that_repeats_to_half_a_pound_is_no_other_bow(tmp_path):
     path = notebook(tmp_path, draw_weight="47.5 lb")
-    assert unlike_rig(load_rig(RIG), load_notebook(path).entries) == ()
+    rig = load_rig(RIG)
+    assert rig_now(rig, load_notebook(path).entries) == (rig, ())
 
 
 def test_every_reading_of_a_build_that_cannot_be_made_is_named():

@@ -11,9 +11,9 @@ from shaftwright.files.atomic import write_atomic
 from shaftwright.files.bow import BEFORE, RIG
 from shaftwright.files.strict_yaml import read_text
 from shaftwright.inference.evidence_periods import PERIODS, SETTINGS, History, of_rig
+from shaftwright.inference.notebook_rig import rig_now
 from shaftwright.records.notebook import AnyEntry, Change, RigState
 from shaftwright.records.rig import DrawWeight, Plunger, Rig
-from shaftwright.resources import usual
 from shaftwright.units import inches
 
 #: what a change may be of; anything else is free text
@@ -32,28 +32,14 @@ _TOUCHED: Final = {
 
 
 def state_of(rig: Rig, entries: Sequence[AnyEntry]) -> RigState | None:
-    """The bow as its rig file states it; what the notebook's last change states otherwise is left out."""
-    changed: dict[str, Any] = {}
-    for entry in entries:
-        if isinstance(entry, Change) and entry.rig_state is not None:
-            changed |= of_state(entry.rig_state)
-    state = {
-        name: value for name, value in of_rig(rig).items()
-        if name not in changed or _alike(name, value, changed[name])
-    }  # fmt: skip
+    """The bow as it stands: the rig file, and what the notebook's last changes say."""
+    state = of_rig(rig_now(rig, entries)[0])
     return RigState(**state) if state else None
 
 
 def of_state(state: RigState) -> dict[str, Any]:
     """What a state names."""
     return {n: v for n in RigState.model_fields if (v := getattr(state, n)) is not None}
-
-
-def _alike(name: str, one: Any, other: Any) -> bool:
-    if isinstance(one, float) and isinstance(other, float):
-        least = {"draw_weight_lb": "scale_lb", "brace_height_in": "brace_setting_in"}
-        return abs(one - other) <= usual("reading_apart", least.get(name, "ruler_in"))
-    return bool(one == other)
 
 
 def change_of(change: Change, rig: Rig, entries: Sequence[AnyEntry], before: Rig | None) -> str:

@@ -41,6 +41,8 @@ class Scenario:
     lines: tuple[int, ...] = ()
     #: the rig before its last change
     before: Rig | None = None
+    #: where rig file and notebook differ on the bow as it stands
+    remarks: tuple[str, ...] = ()
     #: instead of what the rules and the notebook come to
     given: Belief | None = field(default=None, repr=False)
 
@@ -49,14 +51,8 @@ class Scenario:
         lines: Sequence[int] = (),
     ) -> Scenario:  # fmt: skip
         """The same with a notebook."""
-        sorted_entries, sorted_lines = _sorted(entries, lines)
-        return replace(
-            self,
-            stock=stock or self.stock,
-            entries=sorted_entries,
-            lines=sorted_lines,
-            before=before,
-        )
+        told = scenario(self.rig, self.purpose, stock or self.stock, entries, lines, before)
+        return replace(told, book=self.book)
 
     @property
     def purpose_rule(self) -> PurposeRule:
@@ -151,13 +147,10 @@ class Scenario:
         if not self.entries:
             return ()
         from shaftwright.inference.chrono import left_out
-        from shaftwright.inference.notebook_rig import unlike_rig
 
         of_speed = () if self.speed is None else self.speed.warnings
-        of_shots = (
-            unlike_rig(self.rig, self.entries) if self.learned is None else self.learned.warnings
-        )
-        return (*of_speed, *left_out(self.entries), *of_shots)
+        of_shots = () if self.learned is None else self.learned.warnings
+        return (*self.remarks, *of_speed, *left_out(self.entries), *of_shots)
 
     def reference_build(
         self, length_in: float | None = None, front_gr: float | None = None
@@ -196,7 +189,16 @@ def scenario(
     """A scenario with the shipped rules; `basis` tells whose sizes they take."""
     purpose = purpose or rig.purpose
     told, at = _sorted(entries, lines)
-    return Scenario(rig, purpose, rules_for(rig, purpose, basis), stock, told, at, before, belief)
+    remarks: tuple[str, ...] = ()
+    if told:
+        from shaftwright.inference.notebook_rig import rig_now
+
+        now, remarks = rig_now(rig, told)
+        if before is None and now.bow.draw_weight != rig.bow.draw_weight:
+            before = rig  # the file still tells of the bow before its last change
+        rig = now
+    book = rules_for(rig, purpose, basis)
+    return Scenario(rig, purpose, book, stock, told, at, before, remarks, belief)
 
 
 def _sorted(

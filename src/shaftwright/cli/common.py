@@ -203,10 +203,15 @@ class Bow:
         """Which files of a folder an answer rests on; nothing for a rig file."""
         if self.files.folder is None:
             return ""
-        from shaftwright.render.words import short, wrap
+        from shaftwright.render.words import WIDTH, short, wrap
 
-        where = "this folder" if self.path in (None, ".") else short(str(self.files.folder), 40)
-        return wrap(f"From {where}: {', '.join(self.files.found)}.")
+        files = ", ".join(self.files.found)
+        where = "this folder" if self.path in (None, ".") else str(self.files.folder)
+        if len(where) + len(files) > WIDTH - len("From : ."):
+            where = short(
+                self.files.folder.resolve().name, 24
+            )  # the whole path would not fit the line
+        return wrap(f"From {where}: {files}.")
 
 
 def bow_options(command: Callable[..., Any]) -> Callable[..., Any]:

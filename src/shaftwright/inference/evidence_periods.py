@@ -11,7 +11,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from shaftwright.inference.notebook_rig import unlike_rig
 from shaftwright.records.notebook import (
     AnyEntry,
     BareShaft,
@@ -158,11 +157,11 @@ def arrange(
     periods : list of Period
         Newest first.
     warnings : list of str
-        Readings left out, and why; before them where notebook and rig file tell of two bows.
+        Readings that teach nothing, and why.
     """
     history = History(rig, entries, before)
     taken: list[Taken] = []
-    warnings = list(unlike_rig(rig, entries))
+    warnings: list[str] = []
     counts: dict[int, int] = {}
     stood: dict[tuple[bool, str], Rig] = {}
     for index, entry in enumerate(entries):
@@ -255,7 +254,7 @@ class History:
             there = now.get(name)
             if kind == "string":
                 there = self._string_now()
-            if there is not None and not _alike(kind, value, there):
+            if there is not None and not alike(kind, value, there):
                 found.append((kind.replace("_", " "), _value_told(value)))
         return tuple(found)
 
@@ -319,14 +318,27 @@ def of_rig(rig: Rig) -> dict[str, Any]:
     return {name: value for name, value in told.items() if value is not None}
 
 
-def _alike(kind: str, one: Any, other: Any) -> bool:
-    """Whether two values of a setting are the same to an archer."""
+def alike(kind: str, one: Any, other: Any) -> bool:
+    """Whether two values of a setting are the same to an archer.
+
+    Parameters
+    ----------
+    kind : str
+        brace, weight, plunger, or any other setting.
+    one, other : float, str or Plunger
+        The values; of a plunger only what the first one states is compared.
+
+    Returns
+    -------
+    bool
+        To the tolerance of tables/rig_usual.csv.
+    """
     if isinstance(one, float | int) and isinstance(other, float | int):
-        name = "brace_setting_in" if kind == "brace" else "setting_in"
+        name = {"brace": "brace_setting_in", "weight": "scale_lb"}.get(kind, "setting_in")
         return abs(one - other) <= usual("reading_apart", name) + 1e-9
     if kind == "plunger":  # what is stated of it counts; the rest stays as it is
         return all(
-            _alike("", getattr(one, n), getattr(other, n, None)) for n in one.model_fields_set
+            alike("", getattr(one, n), getattr(other, n, None)) for n in one.model_fields_set
         )
     return bool(one == other)
 
@@ -346,6 +358,24 @@ def _value_told(value: Any) -> str:
     return ", ".join(
         parts[n] for n in ("spring", "turns", "out_in", "moved_in") if n in value.model_fields_set
     )
+
+
+def value_told(name: str, value: Any) -> str:
+    """A value of the bow in an archer's words: pounds, inches, or as it is written.
+
+    Parameters
+    ----------
+    name : str
+        Field of a rig state.
+    value : float, str or Plunger
+        The value.
+
+    Returns
+    -------
+    str
+        Words.
+    """
+    return f"{value:g} lb" if name == "draw_weight_lb" else _value_told(value).replace("_", " ")
 
 
 def _labelled_other(state: RigState, rig: Rig, before: Rig | None) -> bool:

@@ -1,63 +1,72 @@
-"""Where a notebook tells of another bow than the rig file does."""
+"""The bow as it stands: the rig file, and what the notebook says was changed since it was written."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
-from shaftwright.inference.rig_facts import usual
 from shaftwright.records.rig import Rig
-from shaftwright.units import inches
 
 if TYPE_CHECKING:
     from shaftwright.records.notebook import AnyEntry
 
+_NAMES = {
+    "draw_weight_lb": "draw weight", "limbs_id": "limbs", "plate_in": "plate",
+    "nocking_point_in": "nocking point", "plunger": "plunger", "tiller_in": "tiller",
+    "string_material": "string material", "draw_length_in": "draw length", "release": "release",
+}  # fmt: skip
 
-def unlike_rig(rig: Rig, entries: Sequence[AnyEntry]) -> tuple[str, ...]:
-    """What the notebook's changes left of the bow, where the rig file says otherwise.
+
+def rig_now(rig: Rig, entries: Sequence[AnyEntry]) -> tuple[Rig, tuple[str, ...]]:
+    """The rig with what the last changes of a notebook say, where the file does not say so yet.
 
     Parameters
     ----------
     rig : Rig
-        The rig as it stands now.
+        The rig file.
     entries : sequence
         A notebook's entries in order.
 
     Returns
     -------
-    tuple of str
-        A sentence for each; empty when they agree. Brace height is not held against it, which creeps.
+    rig : Rig
+        The bow as it stands. A file that differs from the last change and from what stood before it
+        was edited since, and counts. Brace height is left as it is: it creeps.
+    remarks : tuple of str
+        A sentence for each thing on which file and notebook differ.
     """
-    from shaftwright.records.notebook import Change
+    from shaftwright.inference.evidence_periods import alike, as_it_stood, of_rig, value_told
+    from shaftwright.records.notebook import Change, RigState
 
-    told: dict[str, object] = {}
+    known: dict[str, Any] = {}
+    last: dict[str, tuple[Any, Any]] = {}
     for entry in entries:
-        if isinstance(entry, Change) and entry.rig_state is not None:
-            state = entry.rig_state
-            told |= {name: value for name in ("draw_weight_lb", "limbs_id", "plate_in", "nocking_point_in")
-                     if (value := getattr(state, name)) is not None}  # fmt: skip
-    bow = rig.bow
-    found = []
-    weight, of_rig = told.get("draw_weight_lb"), bow.draw_weight
-    if (
-        isinstance(weight, float) and of_rig.lb is not None and of_rig.at == "own_draw"
-        and abs(weight - of_rig.lb) > usual("reading_apart", "scale_lb")
-    ):  # fmt: skip
-        found.append(("draw weight", f"{weight:g} lb", f"{of_rig.lb:g} lb"))
-    limbs = told.get("limbs_id")
-    if limbs is not None and bow.limbs_id is not None and limbs != bow.limbs_id:
-        found.append(("limbs", str(limbs), bow.limbs_id))
-    for name, value in (
-        ("plate", None if bow.plate is None else bow.plate.thickness_in),
-        ("nocking_point", None if bow.nocking_point is None else bow.nocking_point.above_square_in),
-    ):
-        said = told.get(f"{name}_in")
-        if not isinstance(said, float) or not isinstance(value, float):
+        state = entry.rig_state
+        if state is None:
             continue
-        if abs(said - value) > usual("reading_apart", "ruler_in"):
-            found.append((name.replace("_", " "), inches(said), inches(value)))
-    return tuple(
-        f"the notebook's last change says {what} {now}, the rig file {file}: the rig file counts; "
-        "change it if the bow has changed"
-        for what, now, file in found
-    )
+        stated = {n: v for n in RigState.model_fields if (v := getattr(state, n)) is not None}
+        if isinstance(entry, Change):
+            last |= {n: (v, known.get(n)) for n, v in stated.items() if n in _NAMES}
+        known |= stated
+    here = of_rig(rig)
+    update: dict[str, Any] = {}
+    remarks = []
+    for name, (value, before) in last.items():
+        now = here.get(name)
+        if now is None or alike(_kind(name), value, now):
+            continue
+        edited = before is not None and not alike(_kind(name), before, now)
+        if not edited:
+            update[name] = value
+        counts = "the rig file counts" if edited else "the notebook counts; write it into rig.yaml"
+        remarks.append(
+            f"the notebook's last change says {_NAMES[name]} {value_told(name, value)}, the rig file "
+            f"{value_told(name, now)}: {counts}"
+        )
+    if not update:
+        return rig, tuple(remarks)
+    return as_it_stood(rig, RigState.model_construct(**update)), tuple(remarks)
+
+
+def _kind(name: str) -> str:
+    return "plunger" if name == "plunger" else "weight" if name == "draw_weight_lb" else "setting"

@@ -150,8 +150,8 @@ class Makeable:
                 builds.name(int(builds.head[i])),
                 builds.name(int(builds.insert[i])) or None,
             )
-            spec = BuildSpec.model_validate(
-                {"shaft": piece.shaft, "length": piece.length_in, "point": point, "insert": insert}
+            spec = BuildSpec.model_construct(
+                shaft=piece.shaft, length_in=piece.length_in, point=point, insert=insert
             )
             buy = tuple(Buy(n, 1) for n in (point, insert) if n and not _in_hand(items.get(n)))
             ideas.append(Idea(spec, self.scenario.rig, None, piece, buy, "shaft"))

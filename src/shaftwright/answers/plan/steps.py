@@ -15,15 +15,18 @@ from shaftwright.answers.plan.pieces import Piece
 from shaftwright.answers.plan.result import Expect, Kind, Next, Stage, Standing
 from shaftwright.answers.plan.words import Words
 from shaftwright.inference.rig_facts import shortest_safe_length_in
+from shaftwright.records.fit import fit
 from shaftwright.records.notebook import BuildSpec
+from shaftwright.records.stock import shaft_facts
 from shaftwright.rules.diagnosis import diagnosis_rules
+from shaftwright.rules.fits import fit_limits
 from shaftwright.rules.plan import plan_setting
 
 if TYPE_CHECKING:
     from shaftwright.answers.scenario import Scenario
 
 FLEX = "Flex each carbon shaft and listen, before every shot."
-BUTT = "Bare shafts only into a wide, soft butt; nobody behind or beside it."
+BUTT = "Bare shafts only into a wide, soft butt, with nobody near it."
 CUT = "Cut carbon wet or with the dust drawn off, masked."
 WOOD = "Look for cracks along the grain, and flex wood gently, before every shot."
 
@@ -159,6 +162,8 @@ class Where:
         cautions: tuple[str, ...] = (), **more: Any,
     ) -> Next:  # fmt: skip
         """A step; with a distance it is shot, three fletched and three bare unless told otherwise."""
+        if spec is not None and distance is not None and more.get("bare") != 0:
+            spec = self.with_field_point(spec)
         if spec is not None:
             length = spec.length_in
             if length is None and self.scenario.shelf is not None:
@@ -201,6 +206,15 @@ class Where:
                 return True
         return False
 
+    def set_times(self, name: str) -> int:
+        """How often a setting was changed since the last change of the bow."""
+        from shaftwright.inference.evidence_periods import History
+
+        scenario = self.scenario
+        history = History(scenario.rig, scenario.entries, scenario.before)
+        kinds = [kind for i, _, kind in history.changes if not history.period(i)]
+        return kinds.count(name.replace(" ", "_"))
+
     @cached_property
     def asked_about(self) -> tuple[str, ...]:
         """What was changed in free text that says nothing known."""
@@ -214,6 +228,20 @@ class Where:
             c.what for i, c, kind in history.changes
             if kind == "other" and c.what not in ("other", "draw_weight") and not history.period(i)
         )  # fmt: skip
+
+    def with_field_point(self, spec: BuildSpec) -> BuildSpec:
+        """The same arrow with a field point in place of a broadhead: bare shafts wear no blades."""
+        shelf = self.scenario.shelf
+        head = shelf.by_name.get(spec.broadhead or "") if shelf is not None else None
+        shaft = shelf.by_name.get(spec.shaft or "") if shelf is not None else None
+        if shelf is None or head is None or shaft is None:
+            return spec
+        want, facts = head.mass_gr or 0.0, shaft_facts(shaft)
+        fitting = [p for p in shelf.of_kind("point") if fit(p, shaft, facts, fit_limits()).fits]
+        point = min(fitting, key=lambda p: abs((p.mass_gr or 0.0) - want), default=None)
+        if point is None:
+            return spec
+        return spec.model_copy(update={"point": point.item, "broadhead": None})
 
     def expect(self, look: Outlook, distance: float) -> Expect:
         """Where the next end of an arrow should lie."""

@@ -24,7 +24,7 @@ _SETTABLE: dict[str, Kind] = {"plate": "plate", "plunger": "plunger", "brace": "
 
 def tune(where: Where) -> Next:
     """The one next thing while nothing flies straight."""
-    if not where.here:
+    if not any(a.ends for a in where.here):
         return first_end(where)
     arrows = to_go_on_from(where)
     first = _Tuning(where, arrows[0]).decide()
@@ -55,7 +55,7 @@ def to_go_on_from(where: Where) -> list[Arrow]:
             round(off, 3), repr(arrow.spec),
         )  # fmt: skip
 
-    return sorted(where.here, key=order)
+    return sorted((a for a in where.here if a.ends), key=order)
 
 
 def first_end(where: Where) -> Next:
@@ -143,15 +143,22 @@ def _chance(where: Where, look: Outlook) -> float:
 
 
 def _nearer(one: Outlook, other: Outlook) -> bool:
-    """Fewer parts to buy, then the lighter front: mass up front is easier added than taken off."""
-    return (len(one.idea.buy), one.front_gr) < (len(other.idea.buy), other.front_gr)
+    """Fewer parts to buy, then likelier to fly straight, then the lighter front."""
+
+    def order(look: Outlook) -> tuple[float, ...]:
+        return len(look.idea.buy), -round(look.chance_inside, 2), look.front_gr
+
+    return order(one) < order(other)
 
 
 def _one_may_be_too_weak(where: Where) -> bool:
-    """Whether one of the shafts to be shot may be far too weak for the bow as it is."""
+    """Whether one of the shafts to be shot may be far too weak for the bow as long as it is."""
     made = where.makeable
-    worst = max((o.far_too_weak for o in made.ready(made.fair())), default=0.0)
-    return worst > setting("far_too_weak_chance") / 5 or len(made.ready(made.fair())) == 0
+    ready = made.ready(made.fair())
+    worst = max((o.far_too_weak for o in ready), default=1.0)
+    return worst > setting("far_too_weak_chance") / 5 or len({o.idea.piece for o in ready}) < len(
+        made.fair()
+    )
 
 
 def _old_straight(where: Where) -> tuple[Arrow, Outlook] | None:
@@ -431,7 +438,8 @@ class _Tuning:
             if len(a.setting) == 1 and a.setting[0][0] in _SETTABLE and build_key(a.spec, a.build) == key
             and a.fair and a.inside and a.ends_inside() >= plan_setting("ends_inside_share")
         ]  # fmt: skip
-        if not straight:
+        name = straight[0].setting[0][0] if straight else ""
+        if not straight or self.where.set_times(name) > plan_setting("most_on_the_bow"):
             return None
         before = max(straight, key=lambda a: (len(a.fair), repr(a.setting)))
         name, value = before.setting[0]

@@ -266,7 +266,7 @@ def _of_change(place: Place, entry: AnyEntry) -> None:
         click.echo(wrap(said))
     edits = to_edit(rig, entry, kind)
     if edits:
-        click.echo("Change in rig.yaml; until then what follows rests on the bow as it was:")
+        click.echo("Write it into rig.yaml too; what follows goes by the change:")
         click.echo("\n".join(wrap(edit, "    ", "  ") for edit in edits))
 
 
