@@ -1,6 +1,8 @@
 """Whatever an archer writes, the reading ends in one decision with finite numbers."""
 
+import json
 import math
+from typing import get_args
 
 import numpy as np
 import pytest
@@ -8,6 +10,8 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from shaftwright.answers.diagnose import diagnose
+from shaftwright.answers.plan.result import Kind, Stage
+from shaftwright.answers.scenario import scenario
 from shaftwright.errors import NoAnswer
 from shaftwright.records.notebook import ENTRY
 from shaftwright.records.rig import Rig
@@ -59,25 +63,37 @@ def test_any_notebook_ends_in_one_decision(rig, entries, change):
     if change is not None:
         entries = [*entries[:change], CHANGE, *entries[change:]]
     records = [ENTRY.validate_python(e) for e in entries]
+    asked = scenario(rig, entries=records)
     try:
-        found = diagnose(rig, records)
+        found = diagnose(asked)
     except NoAnswer:
         assert not any(r.kind == "bareshaft" for r in records[(change or 0) :])
+        assert asked.plan.next.do
         return
-    decision, document = found.decision, found.as_dict()
-    assert decision.kind in ("stop", "shoot", "look", "nocking_point", "change", "none")
-    assert math.isfinite(decision.expect.low_in)
-    assert decision.expect.low_in < decision.expect.high_in
+    step, document = asked.plan.next, found.to_dict() | asked.plan.to_dict()
+    json.dumps(document, allow_nan=False)
+    assert step.kind in get_args(Kind)
+    assert step.stage in get_args(Stage)
+    assert len(step.cautions) <= 3
+    assert found.verdict == step.why
+    assert found.next_change.what == step.do
+    for expect in (found.expect_now, step.expect):
+        if expect is not None:
+            assert math.isfinite(expect.low_in)
+            assert expect.low_in < expect.high_in
     band = document["band_after"]
     assert 0 < band["low"] <= band["mid"] <= band["high"] < 1e5
-    for scores in found.learned.belief.scores.values():
+    for scores in asked.learned.belief.scores.values():
         assert np.isfinite(scores).all()
-    last = found.asked.last
-    if last.look.disagree:
-        assert decision.option is None
-    gated = found.asked.build.far_too_weak > 0.1 or found.asked.last_entry.marks in (
-        "plate",
-        "shelf",
-    )
-    if gated and decision.option is not None and decision.option.same_shaft:
-        assert not (decision.unit == "gr" and decision.amount > 0)
+    for axis in ("sideways", "vertical"):
+        assert sum(c.chance for c in found.causes if c.axis == axis) == pytest.approx(1)
+    # every arrow is told once, with all its ends
+    assert sum(s.groups for s in asked.plan.shot) == sum(r.kind == "bareshaft" for r in records)
+    for arrow in asked.where.here:
+        disagree = all(e.reading.look.disagree for e in arrow.ends)
+        if arrow.ends and disagree:
+            assert asked.where.standing(arrow) in ("not clear yet", "contact", "dangerous")
+    here = asked.where.here
+    if len(here) == 1 and here[0].marks in ("plate", "shelf") and step.kind in ("point", "insert"):
+        # never heavier up front on an arrow that marks
+        assert float(step.do.split(" gr up front")[0].split()[-1]) <= here[0].spec.front_gr

@@ -37,9 +37,9 @@ def test_bareshaft_first_line_is_the_one_thing_to_do(stiff):
     result = run("bareshaft", RIG, "--notebook", stiff, "--stock", STOCK)
     assert result.exit_code == 0
     first = result.output.splitlines()[0]
-    assert first.startswith("Change the")
-    assert "gr" in first
-    assert "expect the next bare centre" in result.output
+    told = json.loads(run("bareshaft", RIG, "--notebook", stiff, "--stock", STOCK, "--json").output)
+    assert " ".join(result.output.split()).startswith(told["next"]["do"])
+    assert "MARSH-500" in first
     assert all(len(line) <= 80 for line in result.output.splitlines())
     # stiffness in pounds is never on the screen, nor are rule codes
     assert " lb" not in result.output
@@ -50,11 +50,15 @@ def test_bareshaft_json_is_one_document(stiff):
     result = run("bareshaft", RIG, "--notebook", stiff, "--stock", STOCK, "--json")
     document = json.loads(result.output)
     assert document["format"] == 2
-    assert document["next_change"]["amount"] > 0
-    assert document["next_change"]["unit"] == "gr"
+    assert document["rig"] == "heron-marsh"
+    assert document["next_change"]["what"] == document["next"]["do"]
+    assert document["next"]["stage"] == "tune"
+    assert document["shot"][0]["standing"] == "outside"
+    assert document["shot"][0]["reads"] == "slightly stiff"
+    assert document["shot"][0]["groups"] == 3
     assert document["stop"] is False
     assert document["band_after"]["low"] > document["band_before"]["low"]
-    assert any("are shaft" in c for c in document["cautions"])
+    assert document["cautions"] == document["next"]["cautions"]
 
 
 def test_bareshaft_takes_the_trades_sizes_or_the_launch_models(stiff):
@@ -81,17 +85,16 @@ def test_a_short_bare_shaft_is_a_danger_on_the_first_line_and_in_json(tmp_path):
          "--distance", "10 yd", "--fletched", "0,0", "--fletched", "1,0", "--bare", "-3,0:right",
          "--bare", "-3,0:right", "--taped", "--marks", "none", "--rig", RIG)  # fmt: skip
     told = run("bareshaft", RIG, "--notebook", path, "--stock", STOCK).output
-    assert told.startswith("Do not draw this arrow: 25 in is too short, it must be at least ")
-    assert "expect the next" not in told
-    assert "add 25 gr" not in told
-    assert "Never draw a shaft that could fall behind the rest" in told
+    assert "25 in, 125 gr point is too short for this draw" in " ".join(told.split())
+    assert "do not shoot it" in told
+    assert "not to be shot" in told
     document = json.loads(
         run("bareshaft", RIG, "--notebook", path, "--stock", STOCK, "--json").output
     )
     assert document["stop"] is True
-    assert document["dangers"]
-    assert document["next_change"]["what"].startswith("do not draw this arrow")
-    assert any("Never draw a shaft" in c for c in document["cautions"])
+    assert document["dangers"] == ["too short for this draw", "too light for this bow"]
+    assert document["shot"][0]["standing"] == "dangerous"
+    assert document["next"]["length_in"] >= 28.75
 
 
 def test_bareshaft_draws_the_target_view(stiff, tmp_path):
@@ -107,9 +110,18 @@ def test_bareshaft_draws_the_target_view(stiff, tmp_path):
 def test_bareshaft_without_shots_of_this_bow_says_what_to_shoot(tmp_path):
     path = tmp_path / "n.yaml"
     note(path, "brace", "--brace", "7 1/2 in")
-    result = run("bareshaft", RIG, "--notebook", path)
-    assert result.exit_code == 1
-    assert "3 fletched" in result.output
+    result = run("bareshaft", RIG, "--notebook", path, "--stock", STOCK)
+    assert result.exit_code == 0, result.output
+    assert "No bare shaft was shot" in result.output
+    document = json.loads(
+        run("bareshaft", RIG, "--notebook", path, "--stock", STOCK, "--json").output
+    )
+    assert " ".join(result.output.split()).startswith(document["next"]["do"])
+    assert document["next"]["kind"] == "shoot"
+    assert document["next"]["distance_yd"] == 10
+    assert any("wide, soft butt" in c for c in document["cautions"])
+    assert document["shot"] == []
+    assert document["band_after"]["low"] < document["band_after"]["high"]
     assert run("bareshaft", RIG).exit_code == 2
     assert run("bareshaft", RIG, "--notebook", tmp_path / "nowhere.yaml").exit_code == 2
 
