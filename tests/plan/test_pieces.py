@@ -73,6 +73,13 @@ def test_several_shafts_of_a_row_are_told_apart_by_their_number():
     assert [p.number for p in pieces if not p.shot] == [3]
 
 
+def test_the_one_that_was_shot_is_the_one_whose_length_fits():
+    """A 29 1/2 in shaft was never one of 30 in: the longer one was cut, and the short one stays."""
+    two = [have(SHAFT, 1, 29.5), have(SHAFT, 1, 31), end(length=30)]
+    pieces = in_hand(owning(), two).of(SHAFT)
+    assert {p.length_in: p.shot for p in pieces} == {30.0: True, 29.5: False}
+
+
 def test_have_says_how_many_there_are_now():
     assert lengths(have(SHAFT, 3), own=0) == [FULL] * 3
     assert lengths(have(SHAFT, 0)) == []
