@@ -135,7 +135,6 @@ def test_marks_on_the_shelf_and_a_high_nock_are_the_shelf():
     assert found.plan.shot[0].standing == "contact"
 
 
-@pytest.mark.xfail(strict=True, reason="a level arrow that marks the shelf is told to come lower")
 @pytest.mark.parametrize("up", [0, -6])
 def test_marks_on_the_shelf_never_lower_the_nocking_point(up):
     """Common practice, no source: a shaft that bounces off the shelf wants the point raised 1/4 in first."""

@@ -178,11 +178,13 @@ def test_shots_with_the_old_limbs_never_narrow_the_new_bows_own_term():
     assert near < far < prior
 
 
-def test_old_limbs_of_unknown_weight_are_left_out_and_said():
+def test_old_limbs_of_unknown_weight_teach_nothing_and_that_is_said():
     entries = [shot(reads="stiff"), ENTRY.validate_python({"kind": "change", "what": "new limbs"})]
     learned = learn(rig_of(), BOOK, PRIOR, entries, None)
-    assert not learned.builds
-    assert "--before" in learned.warnings[0]
+    other = learn(rig_of(), BOOK, PRIOR, [shot(reads="weak"), entries[1]], None)
+    for driver, scores in learned.belief.scores.items():
+        assert np.array_equal(scores, other.belief.scores[driver])
+    assert "nothing is learned from it" in learned.warnings[0]
     known = learn(rig_of(), BOOK, PRIOR, entries, None, before=rig_of())
     assert known.builds
     assert known.builds[0].period == 1

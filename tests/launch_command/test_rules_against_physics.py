@@ -132,6 +132,6 @@ def test_explain_shows_which_basis_was_used():
     assert found["trade"]["sizes_used"] == []
     middles = {found[b]["effective_bow_weight_lb"]["mid"] for b in found}
     assert len(middles) == 3
-    text = CliRunner().invoke(cli, [*args, "both"]).stdout
-    assert "weighed by their doubt" in text
+    text = CliRunner().invoke(cli, [*args, "both", "--full"]).stdout
+    assert "trade and launch model by their doubt" in text
     assert max(map(len, text.splitlines())) <= 80

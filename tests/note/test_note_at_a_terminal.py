@@ -157,7 +157,9 @@ def test_what_is_not_kept_is_not_written(bow, how):
             term.wait_for("Keep it?")
             term.wait_for(": ")
             if how == "interrupt":
-                time.sleep(0.5)  # one that comes while the prompt is being set up is not seen at once
+                time.sleep(
+                    0.5
+                )  # one that comes while the prompt is being set up is not seen at once
                 os.kill(term.run.pid, signal.SIGINT)
             else:
                 os.write(term.fd, b"\x04")

@@ -242,7 +242,7 @@ def test_a_named_stock_is_held_against_the_arrow(tmp_path):
         "stiff",
     ]
     for more, word in ((["--shaft", "MARSH-555", "--length", "30 in"], "MARSH-555"),
-                       (["--shaft", "MARSH-500", "--length", "34 in"], "comes at 32 in"),
+                       (["--shaft", "MARSH-500", "--length", "34 in"], "at most 32 in"),
                        (["--shaft", "P175", "--length", "30 in"], "is a point")):  # fmt: skip
         assert note(path, *arrow, *more).exit_code == 0
         result = note(path, *arrow, *more, "--stock", STOCK)

@@ -149,7 +149,7 @@ def test_where_next_names_no_arrow_one_is_asked_for(bow, monkeypatch):
 @pytest.mark.parametrize(
     ("arrow", "word"),
     [
-        (["--shaft", "MARSH-500", "--length", "34 in"], "comes at 32 in"),
+        (["--shaft", "MARSH-500", "--length", "34 in"], "at most 32 in"),
         (["--shaft", "MARSH-505", "--length", "29 in"], "did you mean MARSH-500"),
         (["--shaft", "N246", "--length", "29 in"], "is a nock"),
         (["--shaft", "MARSH-500", "--length", "29 in", "--point", "P999"], "P999"),
@@ -260,10 +260,10 @@ def test_what_the_bow_was_set_to_is_noted_with_the_shots(bow):
     run("note", bow, *shot)
     state = last(bow).rig_state
     assert (state.draw_weight_lb, state.plate_in, state.limbs_id) == (47, 0.0625, "heron-2")
-    # a change that the rig file does not know yet: what it says of that is not passed on
+    # a change that the rig file does not know yet: the notebook's word counts
     run("note", bow, "change", "plate", "--plate", "1/8 in")
     run("note", bow, *shot)
-    assert last(bow).rig_state.plate_in is None
+    assert last(bow).rig_state.plate_in == 0.125
     assert last(bow).rig_state.draw_weight_lb == 47
     rig = bow / "rig.yaml"
     rig.write_text(rig.read_text().replace("thickness: 1/16 in", "thickness: 1/8 in"))
@@ -489,7 +489,7 @@ def test_who_notes_what_next_asks_for_comes_to_the_end(bow, hand):
         # the line that next prints, with what was seen
         words = shlex.split(now["note"])
         assert words[:2] == ["shaftwright", "note"]
-        seen = straight if words[2] == "bareshaft" else []
+        seen = {"bareshaft": straight, "broadhead": ["--together"]}.get(words[2], [])
         result = run("note", bow, *words[2:], *seen, "--date", f"2026-06-{day:02d}")
         assert result.exit_code == 0, result.output
     assert stages[-1] == "done", stages

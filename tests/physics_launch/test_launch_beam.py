@@ -4,7 +4,7 @@ from itertools import pairwise
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from scipy.integrate import solve_ivp
 from scipy.linalg import eigh, null_space
@@ -156,6 +156,9 @@ def finite_elements(length, stiffness, per_length, front, tail, fletching, stati
     station=st.floats(0.05, 0.3),
 )
 def test_modes_and_thrust_against_finite_elements(front, tail, fletching, station):
+    assume(
+        abs(24 * station - round(24 * station)) > 1e-3
+    )  # a sliver of an element is ill-conditioned
     beam = unit_beam(front, tail, fletching, station)
     _, mass, bend, thrust = finite_elements(1.0, 1.0, 1.0, front, tail, fletching, station)
     values, vectors = eigh(bend, mass, subset_by_index=[2, 5])

@@ -139,7 +139,7 @@ def diagnose(scenario: Scenario) -> Diagnosis:
             f"{rules.value('near_yd'):g} yd and note them" + (f" ({told})" if told else "")
         )
     arrow = arrow_of(scenario)
-    asked = in_question(learned, learned.builds.index(arrow.known))
+    asked = in_question(learned, next(i for i, b in enumerate(learned.builds) if b is arrow.known))
     signs = signs_of(asked, learned, scenario.rig, scenario.entries)
     supply = float(stiffness_lb(asked.build.build)[0])
     found = tuple(suspects(signs, band_priors(learned.without_own_shots(asked.index), supply)))

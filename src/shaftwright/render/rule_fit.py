@@ -108,4 +108,4 @@ def _unit(unit: str) -> str:
 
 
 def _span(span: Range) -> str:
-    return f"{span.value:+.2g} ({span.low:.2g} to {span.high:.2g})"
+    return f"{round(span.value, 3) + 0.0:+.2g} ({span.low:.2g} to {span.high:.2g})"

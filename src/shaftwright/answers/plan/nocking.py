@@ -131,7 +131,11 @@ def nocking_point(
     if heads_up_in is not None:
         move = step if heads_up_in > 0 else -step
         to = None if now.at_in is None else now.at_in + move
-    if arrow.marks == "shelf" and move > 0:
+    at = now.at_in
+    raised = any(
+        h.at_in is not None and at is not None and h.at_in < at for h in heights(where)[1:]
+    )
+    if arrow.marks == "shelf" and heads_up_in is None and (move > 0 or not raised):
         move = rules.value("clearly_high_in")
         to = None if now.at_in is None else now.at_in + move
     distance = plan_setting("prove_yd")

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from shaftwright.answers.plan.arrows import Arrow
+from shaftwright.answers.plan.first import first_end
 from shaftwright.answers.plan.prove import (
     done,
     dozen,
@@ -18,7 +19,7 @@ from shaftwright.answers.plan.prove import (
 from shaftwright.answers.plan.result import Next, Plan
 from shaftwright.answers.plan.start import buy_kit, measure, set_up
 from shaftwright.answers.plan.steps import Where
-from shaftwright.answers.plan.tune import first_end, tune
+from shaftwright.answers.plan.tune import tune
 
 if TYPE_CHECKING:
     from shaftwright.answers.scenario import Scenario
@@ -55,8 +56,7 @@ def _next(where: Where) -> Next:
     made = made_dozen(where)
     if made is not None:
         entry, arrow = made
-        missed = arrow is not None and missed_since(arrow, entry.date)
-        if arrow is None or not missed:
+        if not missed_since(arrow, entry.date):
             return done(where, entry, arrow)
         if arrow.inside:
             return prove_anew(where, arrow)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 
 from shaftwright.answers.plan.arrows import Arrow, build_key
+from shaftwright.answers.plan.in_the_shop import broadhead_for, shaft_like
 from shaftwright.answers.plan.levers import Levers
 from shaftwright.answers.plan.nocking import height_is_off, nocking_point
 from shaftwright.answers.plan.result import Buy, Next, Stage
@@ -12,10 +13,7 @@ from shaftwright.answers.plan.steps import BUTT, FLEX, WOOD, Where
 from shaftwright.errors import InputError
 from shaftwright.inference.evidence_periods import History
 from shaftwright.inference.resolve import resolve_build
-from shaftwright.records.fit import fit
 from shaftwright.records.notebook import BuildSpec, Dozen
-from shaftwright.records.stock import StockItem, shaft_facts
-from shaftwright.rules.fits import fit_limits
 from shaftwright.rules.plan import plan_setting
 from shaftwright.units import inches
 
@@ -244,24 +242,6 @@ def _inside(arrow: Arrow, piece: int) -> int:
     return sum(abs(x) <= arrow.within_in for x in sides)
 
 
-def shaft_like(where: Where, spec: BuildSpec) -> StockItem | None:
-    """A row of the stock that is the same shaft: line, spine, weight and bore; singles before packs."""
-    shelf = where.scenario.shelf
-    mine = shelf.by_name.get(spec.shaft or "") if shelf is not None else None
-    if shelf is None or mine is None:
-        return None
-    facts = shaft_facts(mine)
-    length = spec.length_in or 0.0
-    alike = [
-        i for i in shelf.of_kind("shaft")
-        if i.material == mine.material and (i.full_length_in or 0.0) >= length - 1e-6
-        and (f := shaft_facts(i)).spine_mils == facts.spine_mils
-        and abs(f.gr_per_in - facts.gr_per_in) < 0.05 and f.inside_in == facts.inside_in
-        and i.price is not None
-    ]  # fmt: skip
-    return min(alike, key=lambda i: (i.pack, i.price or 0.0), default=mine)
-
-
 def _broadheads(where: Where, arrow: Arrow) -> Next:
     """Broadheads beside field points of the same weight."""
     words, spec = where.words, arrow.spec
@@ -282,25 +262,10 @@ def _broadheads(where: Where, arrow: Arrow) -> Next:
         f"{first} the {called} beside field points, fletched, on the {name}: {words.length(spec)}, "
         f"{words.yd(yd)}.",
         f"Bare shafts are proved in {_ends(len(arrow.fair))}; the final proof is with the head that hunts.",
-        spec, where.can_make(arrow), yd, "shaftwright note broadhead --together", (HEADS,), buy=buy,
+        spec, where.can_make(arrow), yd, "shaftwright note broadhead", (HEADS,), buy=buy,
         bare=0, fletched=where.fletched,
         then=f"Within {words.off(arrow.within_in)} of the field points: the dozen.",
         if_not="Apart: spin-test the heads first.",
-    )  # fmt: skip
-
-
-def broadhead_for(where: Where, arrow: Arrow) -> StockItem | None:
-    """The broadhead nearest in weight to the point that flew; in hand before to be bought."""
-    shelf, spec = where.scenario.shelf, arrow.spec
-    shaft = shelf.by_name.get(spec.shaft or "") if shelf is not None else None
-    if shelf is None or shaft is None:
-        return None
-    want = float(arrow.build.head_gr[0])
-    facts, limits = shaft_facts(shaft), fit_limits()
-    fitting = [b for b in shelf.of_kind("broadhead") if fit(b, shaft, facts, limits).fits]
-    return min(
-        fitting, default=None,
-        key=lambda b: (round(abs((b.mass_gr or 0.0) - want) / 2), not b.in_hand, b.price or 0.0, b.item),
     )  # fmt: skip
 
 
@@ -319,7 +284,7 @@ def _heads_off(where: Where, arrow: Arrow) -> Next:
             f"{words.length(spec)}, {words.yd(yd)}.",
             "They landed apart from the field points though the bare shafts are straight: a head out of true "
             "does that first.",
-            spec, where.can_make(arrow), yd, "shaftwright note broadhead --together", (HEADS,), bare=0,
+            spec, where.can_make(arrow), yd, "shaftwright note broadhead", (HEADS,), bare=0,
             then="Together: the dozen.",
             if_not="Still apart: high or low is the nocking point, sideways the bow.",
         )  # fmt: skip
@@ -406,7 +371,7 @@ def _not_in_the_shop(where: Where, arrow: Arrow, stage: Stage) -> Next:
     )  # fmt: skip
 
 
-def made_dozen(where: Where) -> tuple[Dozen, Arrow | None] | None:
+def made_dozen(where: Where) -> tuple[Dozen, Arrow] | None:
     """The dozen that was noted since the last change, and the arrow it was made of."""
     scenario = where.scenario
     history = History(scenario.rig, scenario.entries, scenario.before)
@@ -422,7 +387,9 @@ def made_dozen(where: Where) -> tuple[Dozen, Arrow | None] | None:
     except InputError:
         return None
     own = [a for a in where.here if a.now and build_key(a.spec, a.build) == key]
-    return entry, own[0] if own else None
+    if not own or not own[0].ends or where.dangers(own[0]):
+        return None  # a dozen of an arrow that was never shot bare, or must not be drawn
+    return entry, own[0]
 
 
 def _set_anew(history: History, index: int) -> bool:
@@ -457,11 +424,11 @@ def prove_anew(where: Where, arrow: Arrow) -> Next:
     )  # fmt: skip
 
 
-def done(where: Where, entry: Dozen, arrow: Arrow | None) -> Next:
+def done(where: Where, entry: Dozen, arrow: Arrow) -> Next:
     """Tuned."""
     words, spec = where.words, entry.build
     yd = plan_setting("prove_yd")
-    within = words.off(arrow.within_in if arrow is not None else where.within)
+    within = words.off(arrow.within_in)
     weights = entry.masses_gr
     weighed = f", {min(weights):g} to {max(weights):g} gr" if weights else ""
     label = quiver_label(where, spec)

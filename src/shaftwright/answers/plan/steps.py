@@ -190,7 +190,7 @@ class Where:
                 f"shaftwright note have {spec.shaft} N --length L",
             )
         for told in self.asked_about:
-            line = f'Was "{told}" limbs, string or weight? Then note that: it is read as a setting.'
+            line = f'Was "{told}" limbs, string or weight? Then note that.'
             cautions = (*cautions[:2], line)
         return Next(stage, kind, do, why, note=note, cautions=cautions[:3], **more)
 

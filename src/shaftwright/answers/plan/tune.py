@@ -2,20 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator
 
 import numpy as np
 
 from shaftwright.answers.plan.arrows import Arrow, build_key
+from shaftwright.answers.plan.first import first_end
 from shaftwright.answers.plan.levers import Levers
 from shaftwright.answers.plan.nocking import height_is_off, nocking_point
 from shaftwright.answers.plan.outlook import Outlook, outlooks
 from shaftwright.answers.plan.result import Kind, Next
 from shaftwright.answers.plan.steps import BUTT, CUT, Where
+from shaftwright.answers.plan.told import change_note, change_told, setting_told
 from shaftwright.rules.diagnosis import diagnosis_rules
 from shaftwright.rules.plan import plan_setting
 from shaftwright.rules.purposes import setting
-from shaftwright.units import inches
 
 Way = Callable[[], Next | None]
 #: what moves the shafts sideways and can be set back, and the kind of that step
@@ -56,147 +57,6 @@ def to_go_on_from(where: Where) -> list[Arrow]:
         )  # fmt: skip
 
     return sorted((a for a in where.here if a.ends), key=order)
-
-
-def first_end(where: Where) -> Next:
-    """The first bare shafts from the bow as it stands."""
-    words = where.words
-    old = _old_straight(where)
-    distance = plan_setting("first_yd")
-    if old is not None:
-        arrow, look = old
-        spec, piece = arrow.spec, where.can_make(arrow)
-        return where.step(
-            "tune", "shoot",
-            f"Shoot your old {words.shaft(spec)} bare at {words.yd(distance)} first: {words.arrow(spec)}.",
-            f"It flew straight from the bow as it was. {_probably(where, look)}",
-            spec, piece, distance, expect=where.expect(look, distance),
-            then="Straight or nearly so: shoot it at 20 yd next." if words.units == "imperial"
-            else f"Straight or nearly so: shoot it at {words.yd(plan_setting('prove_yd'))} next.",
-            if_not="Sideways in the butt: do not shoot it again; the next step names a safer one.",
-        )  # fmt: skip
-    found = _candidates(where)
-    if not found:
-        return nothing_ready(where)
-    look = found[0]
-    piece = look.idea.piece
-    assert piece is not None
-    return _first(where, look, len({o.idea.spec.shaft for o in found}) > 1)
-
-
-def _first(where: Where, look: Outlook, several: bool) -> Next:
-    words, spec = where.words, look.idea.spec
-    distance = plan_setting("first_yd")
-    chance = where.makeable.chances[look.idea.piece] if look.idea.piece is not None else 0.0
-    why = f"{min(round(100 * chance), 99)} in 100 that some cut or point of it suits this bow."
-    if several:
-        why += (
-            " Stiffest first."
-            if _one_may_be_too_weak(where)
-            else " The likeliest of those you have."
-        )
-    why += _not_to_be_shot(where)
-    buy = look.idea.buy
-    first = f"With the {_listed(buy)} bought, shoot" if buy else "Shoot"
-    return where.step(
-        "tune", "shoot",
-        f"{first} a bare {words.shaft(spec)} at {words.yd(distance)}: {words.arrow(spec)}, 3 and 3.",
-        why, spec, look.idea.piece, distance, buy=buy, expect=where.expect(look, distance),
-        then=f"Near the fletched ones: the same at {words.yd(plan_setting('prove_yd'))} next.",
-        if_not="Far off or sideways in the butt: stop, look for marks on the plate, and note them.",
-    )  # fmt: skip
-
-
-def _not_to_be_shot(where: Where) -> str:
-    """Shafts in hand that are far too weak on paper."""
-    pieces = [p for p in where.scenario.held.pieces if not p.shot]
-    found = where.makeable.far_too_weak(pieces)
-    if not found:
-        return ""
-    return f" Not to be shot, far too weak on paper: {', '.join(found)}."
-
-
-def _listed(buy: Sequence[object]) -> str:
-    return " and ".join(getattr(b, "item", "") for b in buy)
-
-
-def _candidates(where: Where) -> list[Outlook]:
-    """Arrows for a first end: of each fair shaft the likeliest point, in the order to shoot them."""
-    made = where.makeable
-    best: dict[str, Outlook] = {}
-    for look in made.ready(made.fair()):
-        key = f"{look.idea.spec.shaft} {look.length_in}"
-        if key not in best or _nearer(look, best[key]):
-            best[key] = look
-    looks = list(best.values())
-    if any(o.in_range for o in looks):
-        looks = [o for o in looks if o.in_range]
-    if _one_may_be_too_weak(where):
-        return sorted(
-            looks, key=lambda o: (len(o.idea.buy), float(o.build.spine_mils[0]), o.length_in)
-        )
-    return sorted(looks, key=lambda o: (len(o.idea.buy), -round(_chance(where, o), 2), o.length_in))
-
-
-def _chance(where: Where, look: Outlook) -> float:
-    return where.makeable.chances[look.idea.piece] if look.idea.piece is not None else 0.0
-
-
-def _nearer(one: Outlook, other: Outlook) -> bool:
-    """Fewer parts to buy, then likelier to fly straight, then the lighter front."""
-
-    def order(look: Outlook) -> tuple[float, ...]:
-        return len(look.idea.buy), -round(look.chance_inside, 2), look.front_gr
-
-    return order(one) < order(other)
-
-
-def _one_may_be_too_weak(where: Where) -> bool:
-    """Whether one of the shafts to be shot may be far too weak for the bow as long as it is."""
-    made = where.makeable
-    ready = made.ready(made.fair())
-    worst = max((o.far_too_weak for o in ready), default=1.0)
-    return worst > setting("far_too_weak_chance") / 5 or len({o.idea.piece for o in ready}) < len(
-        made.fair()
-    )
-
-
-def _old_straight(where: Where) -> tuple[Arrow, Outlook] | None:
-    """What flew straight before the last change, if it may be drawn now."""
-    old = [a for a in where.arrows if a.period > 0 and a.inside and where.makes(a)]
-    found = []
-    for arrow in old:
-        look = where.outlook(arrow)
-        if (
-            look.long_enough
-            and look.heavy_enough
-            and look.far_too_weak <= setting("far_too_weak_chance")
-        ):
-            found.append((arrow, look))
-    return min(
-        found, key=lambda p: (p[0].period, abs(p[1].middle_in), repr(p[0].spec)), default=None
-    )
-
-
-def _probably(where: Where, look: Outlook) -> str:
-    stiff = float(np.mean(look.z_lb > 0))
-    if look.chance_inside >= 0.5:
-        return "It should still fly nearly straight."
-    side = "stiff" if stiff >= 0.5 else "weak"
-    sure = (
-        "will probably"
-        if max(stiff, 1 - stiff) >= diagnosis_rules().value("sure_side_chance")
-        else "may"
-    )
-    return f"It {sure} read {side}: {where.words.side(stiff >= 0.5)} of the fletched."
-
-
-def nothing_ready(where: Where) -> Next:
-    """Shafts in hand, but none that may be shot as it is."""
-    from shaftwright.answers.plan.start import buy_kit
-
-    told = "None of the shafts you have may be shot as it is: too weak or too light."
-    return buy_kit(where, told + _not_to_be_shot(where))
 
 
 class _Tuning:
@@ -291,8 +151,6 @@ class _Tuning:
     def far_and_unlooked(self) -> Next | None:
         """Very far aside, or a weaker arrow that went the wrong way: look for marks before anything."""
         arrow = self.arrow
-        if arrow.marks != "unknown":
-            return None
         far = arrow.side_in is not None and abs(arrow.side_in) > diagnosis_rules().value(
             "look_for_marks_in"
         )
@@ -304,6 +162,8 @@ class _Tuning:
                 wrong, f"The weaker {self.words.shaft(wrong.spec)} landed further to the stiff side: it "
                 "may be far too weak and slap the plate.",
             )  # fmt: skip
+        if arrow.marks != "unknown":
+            return None
         if far or arrow.known.far_too_weak > setting("far_too_weak_chance"):
             return self.look_for_marks(
                 arrow, "So far aside that a far too weak shaft could look the same."
@@ -322,7 +182,7 @@ class _Tuning:
             bare=int(diagnosis_rules().value("check_bare")),
             then="No marks: the shafts may be believed, and the next step goes by them.",
             if_not="Marks on plate or tail: it is too weak, however stiff it reads.",
-            note="shaftwright note bareshaft --marks none",
+            note="shaftwright note bareshaft",
         )  # fmt: skip
 
     def contact(self) -> Next | None:
@@ -356,7 +216,13 @@ class _Tuning:
         if pieces:
             return self.change(pieces[0], why)
         cut = self.levers.cut()
-        return self.change(cut, why) if cut is not None else self.away(why)
+        found = self.change(cut, why) if cut is not None else self.away(why)
+        if found is None and arrow.known.far_too_weak > setting("far_too_weak_chance"):
+            return self.where.step(
+                "tune", "none", f"Do not shoot the {self.name} again as it is: it is far too weak.",
+                f"{why} Nothing in hand or in the stock takes its place: {self.look_for()}",
+            )  # fmt: skip
+        return found
 
     # height, then enough shots
 
@@ -392,7 +258,7 @@ class _Tuning:
             f"Shoot the {self.name} again as it is: {words.arrow(arrow.spec)}, {words.yd(distance)}, "
             "3 and 3.",
             why, arrow.spec, where.can_make(arrow), distance, expect=where.expect(look, distance),
-            then=f"Within {words.off(arrow.within_in * distance / 20)}: straight so far, and it is proved.",
+            then=f"Within {words.off(arrow.within_in * distance / 20)}: straight so far.",
             if_not=self.if_again(),
         )  # fmt: skip
 
@@ -439,7 +305,9 @@ class _Tuning:
             and a.fair and a.inside and a.ends_inside() >= plan_setting("ends_inside_share")
         ]  # fmt: skip
         name = straight[0].setting[0][0] if straight else ""
-        if not straight or self.where.set_times(name) > plan_setting("most_on_the_bow"):
+        # set back once only: as many changes as settings means that it was set back before
+        settings = {a.setting for a in self.where.here} | {()}
+        if not straight or self.where.set_times(name) >= len(settings):
             return None
         before = max(straight, key=lambda a: (len(a.fair), repr(a.setting)))
         name, value = before.setting[0]
@@ -531,21 +399,21 @@ class _Tuning:
         where, arrow, words, idea = self.where, self.arrow, self.words, look.idea
         prove = plan_setting("prove_yd")
         new = idea.base is None and not self.shot_shaft(idea.spec.shaft)
-        weaker = look.middle_in < arrow.off_in - 1
-        distance = plan_setting("first_yd") if new and weaker else prove
+        unsure = look.middle_in < arrow.off_in - 1 or abs(look.middle_in) > diagnosis_rules().value(
+            "look_for_marks_in"
+        )
+        distance = plan_setting("first_yd") if new and unsure else prove
         why = why or f"{self.name} reads {self.side_told()}: {words.seen(arrow)}{self.no_marks()}."
-        kind, do = self.order(look, distance)
+        kind, do = change_told(where, look, self.name, distance)
         cautions: tuple[str, ...] = ()
         if kind == "cut" and not where.wood(idea.spec):
             cautions = (CUT, BUTT)
-        setting_told = None
-        note = None
-        if kind in ("plunger", "plate"):
-            setting_told = self.setting_told(look)
-            note = self.change_note(look)
+        on_bow = kind in ("plunger", "plate")
+        note = change_note(where, look) if on_bow else None
+        anew = setting_told(where, look) if on_bow else None
         return where.step(
             "tune", kind, do, why, idea.spec, idea.piece or where.can_make(arrow), distance, note, cautions,
-            buy=idea.buy, setting=setting_told, expect=where.expect(look, distance),
+            buy=idea.buy, setting=anew, expect=where.expect(look, distance),
             then=f"Within {words.off(where.within * distance / 20)}: straight so far, shoot it again.",
             if_not=self.if_change_fails(look),
         )  # fmt: skip
@@ -563,94 +431,6 @@ class _Tuning:
     def no_marks(self) -> str:
         """That marks were looked for."""
         return ", no marks" if self.arrow.marks == "clean" else ""
-
-    def order(self, look: Outlook, distance: float) -> tuple[Kind, str]:
-        """What to do, in one sentence."""
-        words, idea, yd = self.words, look.idea, self.words.yd(distance)
-        arrow_told = words.arrow(idea.spec)
-        if idea.kind == "cut" and idea.base is None:
-            return "cut", (
-                f"Cut one {words.shaft(idea.spec)} you have to {words.length(idea.spec)}, and shoot it bare "
-                f"at {yd}: {words.front(idea.spec)}."
-            )
-        if idea.kind == "cut":
-            step = inches(-idea.amount, 32)
-            twin = " Keep its twin long." if len(self.where.scenario.held.of(self.name)) > 1 else ""
-            return "cut", (
-                f"Cut one {self.name} to {words.length(idea.spec)}, {step} off, and shoot it bare at {yd}, "
-                f"{words.front(idea.spec)}.{twin}"
-            )
-        if idea.kind in ("point", "insert"):
-            what = idea.spec.insert if idea.kind == "insert" else None
-            with_it = f"insert {what}" if what else f"the {words.front(idea.spec)}"
-            if idea.spec.by_numbers:
-                with_it = words.front(idea.spec)
-            verb = "Buy" if idea.buy else "Take"
-            return "insert" if idea.kind == "insert" else "point", (
-                f"{verb} {with_it} for the {self.name} and shoot it bare at {yd}: {words.length(idea.spec)}."
-            )
-        if idea.kind == "plunger":
-            return (
-                "plunger",
-                f"{self.plunger_told(look)}, and shoot the {self.name} again at {yd}: {arrow_told}.",
-            )
-        if idea.kind == "plate":
-            way = "thicker" if idea.amount > 0 else "thinner"
-            return "plate", (
-                f"Make the strike plate {inches(abs(idea.amount), 32)} {way}, and shoot the {self.name} "
-                f"again at {yd}: {arrow_told}."
-            )
-        if idea.buy and idea.kind == "buy":
-            shortened = idea.amount > 0.1 and not idea.spec.by_numbers
-            cut = f", cut it to {words.length(idea.spec)}" if shortened else ""
-            return (
-                "buy",
-                f"Buy one {words.shaft(idea.spec)}{cut} and shoot it bare at {yd}: {arrow_told}.",
-            )
-        first = f"With the {_listed(idea.buy)} bought, shoot" if idea.buy else "Shoot"
-        return (
-            "shaft",
-            f"{first} the {words.shaft(idea.spec)} you have, bare at {yd}: {arrow_told}.",
-        )
-
-    def plunger_told(self, look: Outlook) -> str:
-        """How to set the plunger."""
-        idea, now = look.idea, self.where.scenario.rig.bow.plunger
-        to = idea.rig.bow.plunger
-        assert to is not None
-        if to.turns is not None and (now is None or to.turns != now.turns):
-            way = "stiffer" if idea.amount > 0 else "softer"
-            return "Turn the plunger's spring half a turn " + way
-        way = "out" if idea.amount > 0 else "in"
-        return f"Move the plunger {inches(abs(idea.amount), 32)} {way}"
-
-    def setting_told(self, look: Outlook) -> str:
-        """The new setting in words."""
-        if look.idea.kind == "plate":
-            plate = look.idea.rig.bow.plate
-            assert plate is not None
-            return f"plate {inches(plate.thickness_in, 32)}"
-        plunger, now = look.idea.rig.bow.plunger, self.where.scenario.rig.bow.plunger
-        assert plunger is not None
-        if plunger.turns != (now.turns if now is not None else None) and plunger.turns is not None:
-            return f"plunger {plunger.turns:g} turns"
-        if plunger.out_in is not None:
-            return f"plunger {inches(plunger.out_in, 32)} out"
-        return f"plunger moved {inches(plunger.moved_in or 0.0, 32)}"
-
-    def change_note(self, look: Outlook) -> str:
-        """The line that notes the new setting."""
-        if look.idea.kind == "plate":
-            plate = look.idea.rig.bow.plate
-            assert plate is not None
-            return f'shaftwright note change plate --plate "{inches(plate.thickness_in, 32)}"'
-        plunger, now = look.idea.rig.bow.plunger, self.where.scenario.rig.bow.plunger
-        assert plunger is not None
-        if plunger.turns is not None and (now is None or plunger.turns != now.turns):
-            return f"shaftwright note change plunger --plunger-turns {plunger.turns:g}"
-        name = "moved" if plunger.out_in is None else "out"
-        at = inches(getattr(plunger, f"{name}_in") or 0, 32)
-        return f'shaftwright note change plunger --plunger-{name} "{at}"'
 
     def if_change_fails(self, look: Outlook) -> str:
         """What the other outcome means."""

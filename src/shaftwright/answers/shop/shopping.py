@@ -300,10 +300,10 @@ def best_builds(both: Sequence[Scenario], kit: Kit, wishes: Wishes) -> Iterator[
             continue
         seen.add((int(b.shaft[i]), int(b.head[i])))
         shaft, head, insert = (b.name(int(x[i])) for x in (b.shaft, b.head, b.insert))
-        named = {"shaft": shaft, "length": float(b.length_in[i]), "insert": insert or None,
+        named = {"shaft": shaft, "length_in": float(b.length_in[i]), "insert": insert or None,
                  "broadhead" if b.is_broadhead[i] else "point": head,
                  "wrap": wrap.item if wrap is not None else None}  # fmt: skip
-        spec = BuildSpec.model_validate({k: v for k, v in named.items() if v is not None})
+        spec = BuildSpec.model_construct(**{k: v for k, v in named.items() if v is not None})  # type: ignore[arg-type]
         yield _told(scenario, b.take(np.array([i])), shaft, head, insert, float(chance[i]), spec)
 
 
