@@ -216,6 +216,15 @@ class Levers:
             found, key=lambda o: (len(o.idea.buy), -round(o.chance_inside, 1), abs(o.front_gr - same))
         )  # fmt: skip
 
+    def stiffer_in_hand(self) -> list[Outlook]:
+        """Shafts in hand stiffer than this one and not shot yet, however far; the nearest first."""
+        new = [p for p in self.makeable.pieces if not self._same_as_shot(p)]
+        here = float(self.arrow.build.spine_mils[0])
+        found = [
+            o for o in self.makeable.ready(new, self.spec) if float(o.build.spine_mils[0]) < here
+        ]
+        return sorted(found, key=lambda o: (len(o.idea.buy), abs(o.middle_in)))
+
     def shortened(self) -> list[Outlook]:
         """Shafts in hand on the side asked for that must lose some length before they may be shot."""
         shelf = self.scenario.shelf

@@ -118,6 +118,7 @@ class _Tuning:
         for found in (
             self.levers.judged(self.levers.points(), gated=True),
             [o for o in self.levers.pieces() if o.middle_in > clear],
+            self.levers.stiffer_in_hand(),
             self.levers.shafts_to_buy(),
         ):
             if found:
