@@ -87,7 +87,3 @@ class InputError(ShaftwrightError):
 
 class NoAnswer(ShaftwrightError):
     """The input was read, but the question has no answer; the message says why and what would help."""
-
-
-class RuleError(ShaftwrightError):
-    """The rule set or a reference table is not fit for use."""

@@ -15,7 +15,7 @@ from shaftwright.answers.diagnose_signs import InQuestion, Signs, in_question, s
 from shaftwright.answers.plan.levers import Levers
 from shaftwright.answers.plan.outlook import expect_sideways
 from shaftwright.answers.plan.result import Expect, Next
-from shaftwright.answers.plan.tune import in_question as to_go_on_from
+from shaftwright.answers.plan.tune import to_go_on_from
 from shaftwright.answers.result import Result, kept
 from shaftwright.errors import NoAnswer
 from shaftwright.inference.band import Band, spine_band, stiffness_lb
@@ -178,8 +178,7 @@ def arrow_of(scenario: Scenario) -> Arrow:
         )
         if same and length and then.point in (arrow.spec.point, arrow.spec.broadhead):
             return arrow
-    found = to_go_on_from(where)
-    return found if found.ends else shot[0]
+    return to_go_on_from(where)[0]
 
 
 def _cause(suspect: Suspect) -> Cause:

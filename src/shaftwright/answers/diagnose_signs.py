@@ -56,13 +56,6 @@ class InQuestion:
         """The newest reading."""
         return self.readings[-1]
 
-    @property
-    def last_entry(self) -> BareShaft:
-        """The newest entry."""
-        entry = self.last.entry
-        assert isinstance(entry, BareShaft)
-        return entry
-
 
 def in_question(learned: Learned, index: int) -> InQuestion:
     """One build that was shot with the bow as it stands, its shots pooled."""

@@ -15,7 +15,7 @@ from shaftwright.inference.speed import speed_model, speed_reading
 from shaftwright.physics.bow_speed import SpeedModel
 from shaftwright.records.builds import Builds, builds_by_numbers
 from shaftwright.records.rig import Rig
-from shaftwright.records.stock import Stock
+from shaftwright.records.stock import Stock, StockItem
 from shaftwright.rules.load import Basis, RuleBook, rulebook
 from shaftwright.rules.purposes import PurposeRule, purposes
 from shaftwright.rules.sizes import book_on
@@ -104,6 +104,10 @@ class Scenario:
         from shaftwright.answers.candidates import generic_points
 
         return Stock((*stock.items, *generic_points()), stock.name)
+
+    def item(self, name: str | None) -> StockItem | None:
+        """A row of what is in hand or sold, by its name."""
+        return self.shelf.by_name.get(name) if self.shelf is not None and name else None
 
     @cached_property
     def where(self) -> Where:

@@ -77,15 +77,6 @@ class Look:
         told = self.side if self.side in ("stiff", "weak") else self.reads
         return told in ("stiff", "weak") and self.tail in ("stiff", "weak") and told != self.tail
 
-    @property
-    def disagree_up(self) -> bool:
-        """Whether the impact is high with the tail high, or low with the tail low."""
-        if self.centre is None or self.tail_up not in ("high", "low"):
-            return False
-        limit = evidence_rules().value("disagree_in")
-        up = float(self.centre[1])
-        return abs(up) > limit and (up > 0) == (self.tail_up == "high")
-
 
 def look_at(entry: BareShaft | Broadhead, rig: Rig) -> Look:
     """An entry in the bow's own frame.

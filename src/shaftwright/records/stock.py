@@ -1,5 +1,6 @@
 """A shop's stock and what the archer already owns: one CSV row an item."""
 
+import re
 from dataclasses import dataclass, field
 from typing import Annotated, Any, Literal, Self
 
@@ -196,3 +197,13 @@ class Stock:
         if kinds not in self._by_kinds:
             self._by_kinds[kinds] = [item for item in self.items if item.kind in kinds]
         return list(self._by_kinds[kinds])
+
+
+def beginning(name: str) -> str:
+    """A name up to its first digit."""
+    return re.split(r"\d", name, maxsplit=1)[0]
+
+
+def line_of(shaft: StockItem) -> str:
+    """The line a shaft belongs to: as the stock names it, else what its name begins with."""
+    return shaft.line or beginning(shaft.item)

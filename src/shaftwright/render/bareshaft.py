@@ -74,8 +74,7 @@ def nothing_shot_text(found: NothingShot) -> str:
 
 def _in_pounds(found: Diagnosis) -> bool:
     """Whether the arrow in question is of wood, whose spine is sold in pounds."""
-    shelf = found.scenario.shelf
-    item = shelf.by_name.get(found.arrow.spec.shaft or "") if shelf is not None else None
+    item = found.scenario.item(found.arrow.spec.shaft)
     return item is not None and item.wood_spine_lb is not None
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING
 
@@ -381,8 +381,3 @@ def _end(reading: Reading) -> End:
         and entry.distance_yd >= plan_setting("fair_yd") - 1e-9
     )  # fmt: skip
     return End(reading, side, up, fair, void, entry.piece or 1)
-
-
-def with_new_front(build: Builds, grains: float) -> Builds:
-    """The same arrow with another front."""
-    return replace(build, head_gr=build.head_gr + grains - build.front_gr)

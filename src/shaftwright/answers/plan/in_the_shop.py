@@ -4,16 +4,15 @@ from __future__ import annotations
 
 from shaftwright.answers.plan.arrows import Arrow
 from shaftwright.answers.plan.steps import Where
-from shaftwright.records.fit import fit
 from shaftwright.records.notebook import BuildSpec
 from shaftwright.records.stock import StockItem, shaft_facts
-from shaftwright.rules.fits import fit_limits
+from shaftwright.rules.fits import part_fits
 
 
 def shaft_like(where: Where, spec: BuildSpec) -> StockItem | None:
     """A row of the stock that is the same shaft: line, spine, weight and bore; singles before packs."""
     shelf = where.scenario.shelf
-    mine = shelf.by_name.get(spec.shaft or "") if shelf is not None else None
+    mine = where.scenario.item(spec.shaft)
     if shelf is None or mine is None:
         return None
     facts = shaft_facts(mine)
@@ -31,12 +30,11 @@ def shaft_like(where: Where, spec: BuildSpec) -> StockItem | None:
 def broadhead_for(where: Where, arrow: Arrow) -> StockItem | None:
     """The broadhead nearest in weight to the point that flew; in hand before to be bought."""
     shelf, spec = where.scenario.shelf, arrow.spec
-    shaft = shelf.by_name.get(spec.shaft or "") if shelf is not None else None
+    shaft = where.scenario.item(spec.shaft)
     if shelf is None or shaft is None:
         return None
     want = float(arrow.build.head_gr[0])
-    facts, limits = shaft_facts(shaft), fit_limits()
-    fitting = [b for b in shelf.of_kind("broadhead") if fit(b, shaft, facts, limits).fits]
+    fitting = [b for b in shelf.of_kind("broadhead") if part_fits(b, shaft)]
     return min(
         fitting, default=None,
         key=lambda b: (round(abs((b.mass_gr or 0.0) - want) / 2), not b.in_hand, b.price or 0.0, b.item),

@@ -15,12 +15,12 @@ from shaftwright.answers.plan.outlook import Idea, Outlook, outlooks
 from shaftwright.answers.plan.pieces import Piece
 from shaftwright.answers.plan.result import Buy
 from shaftwright.inference.rig_facts import shortest_safe_length_in, side_position, side_step
-from shaftwright.records.fit import cheapest, fit
+from shaftwright.records.fit import cheapest
 from shaftwright.records.rig import Bow, Plate, Plunger, Rig
-from shaftwright.records.stock import StockItem, shaft_facts
+from shaftwright.records.stock import StockItem, line_of, shaft_facts
 from shaftwright.resources import table, usual
 from shaftwright.rules.diagnosis import diagnosis_rules
-from shaftwright.rules.fits import fit_limits
+from shaftwright.rules.fits import fit_limits, part_fits
 from shaftwright.rules.plan import plan_setting
 from shaftwright.rules.purposes import setting
 
@@ -50,24 +50,17 @@ class Levers:
     @property
     def shaft(self) -> StockItem | None:
         """The arrow's shaft in the stock."""
-        return self._item(self.spec.shaft)
-
-    def _item(self, name: str | None) -> StockItem | None:
-        shelf = self.scenario.shelf
-        return shelf.by_name.get(name) if shelf is not None and name else None
+        return self.scenario.item(self.spec.shaft)
 
     def _made(self, kind: str, amount: float, rig: Rig | None = None, buy: tuple[Buy, ...] = (),
               **change: Any) -> Idea:  # fmt: skip
         spec = self.spec.model_copy(update=change)
         return Idea(spec, rig or self.rig, self.arrow, self.piece, buy, kind, amount)
 
-    @property
+    @cached_property
     def piece(self) -> Piece | None:
         """The shaft in hand that the arrow is made of."""
-        length = float(self.arrow.build.length_in[0])
-        own = self.scenario.held.of(self.spec.shaft or "")
-        fitting = [p for p in own if p.length_in >= length - 1e-6]
-        return min(fitting, key=lambda p: (abs(p.length_in - length), not p.shot), default=None)
+        return self.scenario.held.nearest(self.spec.shaft, float(self.arrow.build.length_in[0]))
 
     def judged(
         self, ideas: Iterable[Idea], gated: bool = False, overshoot: bool = False
@@ -124,19 +117,14 @@ class Levers:
             yield from self._numbers()
         if shaft is None or shelf is None:
             return
-        facts, limits = shaft_facts(shaft), fit_limits()
         roles = [r for r in ("point", "broadhead", "insert") if getattr(self.spec, r) is not None]
         for role in roles:
-            now = self._item(getattr(self.spec, role))
+            now = self.scenario.item(getattr(self.spec, role))
             if now is None:
                 continue
             for part in shelf.of_kind(now.kind):
                 gain = (part.mass_gr or 0.0) - (now.mass_gr or 0.0)
-                if (
-                    not gain
-                    or (part.in_hand > 0) != owned
-                    or not fit(part, shaft, facts, limits).fits
-                ):
+                if not gain or (part.in_hand > 0) != owned or not part_fits(part, shaft):
                     continue
                 buy = () if owned else (Buy(part.item, 1),)
                 kind = "insert" if role == "insert" else "point"
@@ -269,13 +257,13 @@ class Levers:
                 continue
             ideas += self._uncut(shaft)
         found = self.judged(ideas, overshoot=True)
-        line = _line(now)
+        line = line_of(now)
         singles = {i.item: i.pack for i in shelf.of_kind("shaft")}
         return sorted(
             found,
             key=lambda o: (
                 o.idea.spec.shaft == now.item,
-                _line(shelf.by_name[str(o.idea.spec.shaft)]) != line, -round(o.chance_inside, 1),
+                line_of(shelf.by_name[str(o.idea.spec.shaft)]) != line, -round(o.chance_inside, 1),
                 singles[str(o.idea.spec.shaft)],
             ),
         )  # fmt: skip
@@ -291,16 +279,15 @@ class Levers:
                 yield from self._uncut(shaft)
 
     def _uncut(self, shaft: StockItem, longest: float | None = None) -> Iterator[Idea]:
-        facts, limits = shaft_facts(shaft), fit_limits()
         shelf = self.scenario.shelf
         assert shelf is not None
         change: dict[str, Any] = {"shaft": shaft.item, "nock": None, "collar": None, "wrap": None}
-        head = self._item(self.spec.point or self.spec.broadhead)
-        if head is None or not fit(head, shaft, facts, limits).fits:
+        head = self.scenario.item(self.spec.point or self.spec.broadhead)
+        if head is None or not part_fits(head, shaft):
             return
-        insert = self._item(self.spec.insert)
-        if insert is not None and not fit(insert, shaft, facts, limits).fits:
-            found = cheapest(shelf, insert.kind, shaft, facts, limits)
+        insert = self.scenario.item(self.spec.insert)
+        if insert is not None and not part_fits(insert, shaft):
+            found = cheapest(shelf, insert.kind, shaft, shaft_facts(shaft), fit_limits())
             if found is None:
                 return
             change["insert"] = found.item
@@ -343,12 +330,6 @@ def _sideways_setting(rig: Rig) -> tuple[object, ...]:
         plunger.moved_in or 0.0,
     )
     return (round(turns, 2), *(round(64 * x) for x in lengths))
-
-
-def _line(shaft: StockItem) -> str:
-    import re
-
-    return shaft.line or re.split(r"\d", shaft.item, maxsplit=1)[0]
 
 
 def _out_now(rig: Rig) -> float:

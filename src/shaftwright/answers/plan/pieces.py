@@ -43,6 +43,11 @@ class InHand:
             sorted((p for p in self.pieces if p.shaft == shaft), key=lambda p: -p.length_in)
         )
 
+    def nearest(self, shaft: str | None, length_in: float) -> Piece | None:
+        """The piece that is so long or can be cut to it: the shortest, one that was shot before others."""
+        fitting = [p for p in self.of(shaft or "") if p.length_in >= length_in - 1e-6]
+        return min(fitting, key=lambda p: (p.length_in, not p.shot, p.number), default=None)
+
     def has(self, item: str | None) -> bool:
         """Whether a part is in hand; what is not named needs nothing."""
         if item is None:

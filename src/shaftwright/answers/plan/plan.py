@@ -71,10 +71,8 @@ def _next(where: Where) -> Next:
     found = set_up(where) or measure(where)
     if found is not None:
         return found
-    if where.arrows or (held.pieces and where.makeable.fair()):
-        old = first_end(where) if _anything_to_shoot(where) else None
-        if old is not None:
-            return old
+    if _anything_to_shoot(where):
+        return first_end(where)
     if held.unknown and not held.pieces:
         return _describe(where)
     return buy_kit(where)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from dataclasses import replace
 
 from shaftwright.answers.plan.arrows import Arrow, build_key
 from shaftwright.answers.plan.in_the_shop import broadhead_for, shaft_like
@@ -10,6 +11,7 @@ from shaftwright.answers.plan.levers import Levers
 from shaftwright.answers.plan.nocking import height_is_off, nocking_point
 from shaftwright.answers.plan.result import Buy, Next, Stage
 from shaftwright.answers.plan.steps import BUTT, FLEX, WOOD, Where
+from shaftwright.answers.plan.tune import Tuning
 from shaftwright.errors import InputError
 from shaftwright.inference.evidence_periods import History
 from shaftwright.inference.resolve import resolve_build
@@ -56,32 +58,12 @@ def prove(where: Where, arrow: Arrow) -> Next:
     aside = f"More than that to the {words.side(False)} is weak, to the {words.side(True)} stiff."
     if not where.makes(arrow):
         return _another_like_it(where, arrow)
-    if not arrow.now and _once_since(where, arrow):
+    if not arrow.now or where.set_anew:
         return where.step(
             "prove", "shoot",
-            f"Shoot the {name} again as the bow is set now: {words.arrow(spec)}, {words.yd(yd)}, 3 and 3.",
-            "It flew straight before the bow was set anew; one end since lay off, which can be bad luck.",
-            spec, piece, yd, expect=where.expect(look, yd),
-            then=f"Within {within}: it leads as before.", if_not=aside,
-        )  # fmt: skip
-    if arrow.now and where.set_anew:
-        return where.step(
-            "prove", "shoot",
-            f"Shoot the {name} as the bow is set now: {words.arrow(spec)}, {words.yd(yd)}, 3 and 3.",
-            "The bow was set anew since the last shot; one straight end shows that it still flies.",
-            spec, piece, yd, expect=where.expect(look, yd),
-            then=f"Within {within}: it leads as before.", if_not=aside,
-        )  # fmt: skip
-    if not arrow.now:
-        told = " and ".join(
-            f"with {n} {v}" if v[0] != "b" else f"before the change of {n}"
-            for n, v in arrow.setting
-        )
-        return where.step(
-            "prove", "shoot",
-            f"Shoot the {name} again as the bow is set now: {words.arrow(spec)}, {words.yd(yd)}, 3 and 3.",
-            f"It flew straight {told}; one straight end now shows that it still does.",
-            spec, piece, yd, expect=where.expect(look, yd),
+            f"Shoot the {name}{'' if arrow.now else ' again'} as the bow is set now: {words.arrow(spec)}, "
+            f"{words.yd(yd)}, 3 and 3.",
+            _since_set(where, arrow), spec, piece, yd, expect=where.expect(look, yd),
             then=f"Within {within}: it leads as before.", if_not=aside,
         )  # fmt: skip
     if height_is_off(where):
@@ -107,6 +89,20 @@ def prove(where: Where, arrow: Arrow) -> Next:
     if where.needs_second(spec) and not arrow.second_inside():
         return _make_second(where, arrow)
     return _broadheads(where, arrow)
+
+
+def _since_set(where: Where, arrow: Arrow) -> str:
+    """Why what flew straight is shot once more at the present setting."""
+    if arrow.now:
+        return (
+            "The bow was set anew since the last shot; one straight end shows that it still flies."
+        )
+    if _once_since(where, arrow):
+        return "It flew straight before the bow was set anew; one end since lay off, which can be bad luck."
+    told = " and ".join(
+        f"with {n} {v}" if v[0] != "b" else f"before the change of {n}" for n, v in arrow.setting
+    )
+    return f"It flew straight {told}; one straight end now shows that it still does."
 
 
 def _once_since(where: Where, arrow: Arrow) -> bool:
@@ -182,13 +178,12 @@ def _small_change(where: Where, arrow: Arrow) -> Next | None:
     ]  # fmt: skip
     if not found:
         return None
-    from shaftwright.answers.plan.tune import _Tuning
 
-    made = _Tuning(where, arrow).change(
+    made = Tuning(where, arrow).change(
         found[0],
         f"It flies straight, but {where.words.seen(arrow)}: a little on the bow brings it in.",
     )
-    return Next(**{**made.__dict__, "stage": "prove"})
+    return replace(made, stage="prove")
 
 
 def _make_second(where: Where, arrow: Arrow) -> Next:
@@ -233,7 +228,7 @@ def _make_second(where: Where, arrow: Arrow) -> Next:
         + ("broadheads next." if where.hunting() else "the dozen."),
         if_not="Off to a side: compare nock, weight and straightness before you blame the shaft.",
     )  # fmt: skip
-    return Next(**{**made.__dict__, "piece": number})
+    return replace(made, piece=number)
 
 
 def _inside(arrow: Arrow, piece: int) -> int:
@@ -299,19 +294,16 @@ def _heads_off(where: Where, arrow: Arrow) -> Next:
     levers.stiff = side > 0
     bow = [*levers.on_the_bow(), *levers.side()]
     from shaftwright.answers.plan.outlook import outlooks
-    from shaftwright.answers.plan.tune import _Tuning
 
     way = words.side(side > 0)
     why = f"True broadheads land {words.off(side)} {way} of the field points."
     if bow and tries < 3:
-        tuning = _Tuning(where, arrow)
+        tuning = Tuning(where, arrow)
         tuning.stiff = levers.stiff
         made = tuning.change(outlooks(where.scenario, bow[:1])[0], why)
         then = "Broadheads with the field points: the dozen."
         apart = "Still aside: 25 gr on head and point alike come next."
-        return Next(
-            **{**made.__dict__, "stage": "prove", "expect": None, "then": then, "if_not": apart}
-        )
+        return replace(made, stage="prove", expect=None, then=then, if_not=apart)
     grains = plan_setting("head_step_gr")
     more = "heavier" if side > 0 else "lighter"
     return where.step(
@@ -374,7 +366,7 @@ def _not_in_the_shop(where: Where, arrow: Arrow, stage: Stage) -> Next:
 def made_dozen(where: Where) -> tuple[Dozen, Arrow] | None:
     """The dozen that was noted since the last change, and the arrow it was made of."""
     scenario = where.scenario
-    history = History(scenario.rig, scenario.entries, scenario.before)
+    history = where.history
     dozens = [
         e for i, e in enumerate(scenario.entries)
         if isinstance(e, Dozen) and history.period(i) == 0 and not _set_anew(history, i)
@@ -446,7 +438,7 @@ def done(where: Where, entry: Dozen, arrow: Arrow) -> Next:
 def quiver_label(where: Where, spec: BuildSpec) -> str:
     """The line that reorders the arrow: spine, length, insert, point, weight."""
     build = resolve_build(spec, where.scenario.stock)
-    item = where.scenario.shelf.by_name.get(spec.shaft or "") if where.scenario.shelf else None
+    item = where.scenario.item(spec.shaft)
     spine = (
         f"{build.spine_mils[0]:.0f}"
         if item is None or item.wood_spine_lb is None

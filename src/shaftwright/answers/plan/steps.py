@@ -15,15 +15,14 @@ from shaftwright.answers.plan.pieces import Piece
 from shaftwright.answers.plan.result import Expect, Kind, Next, Stage, Standing
 from shaftwright.answers.plan.words import Words
 from shaftwright.inference.rig_facts import shortest_safe_length_in
-from shaftwright.records.fit import fit
 from shaftwright.records.notebook import BuildSpec
-from shaftwright.records.stock import shaft_facts
 from shaftwright.rules.diagnosis import diagnosis_rules
-from shaftwright.rules.fits import fit_limits
+from shaftwright.rules.fits import part_fits
 from shaftwright.rules.plan import plan_setting
 
 if TYPE_CHECKING:
     from shaftwright.answers.scenario import Scenario
+    from shaftwright.inference.evidence_periods import History
 
 FLEX = "Flex each carbon shaft and listen, before every shot."
 BUTT = "Bare shafts only into a wide, soft butt, with nobody near it."
@@ -79,8 +78,7 @@ class Where:
 
     def wood(self, spec: BuildSpec) -> bool:
         """Whether a shaft is of wood."""
-        shelf = self.scenario.shelf
-        item = shelf.by_name.get(spec.shaft or "") if shelf is not None else None
+        item = self.scenario.item(spec.shaft)
         return item is not None and item.material == "wood"
 
     def hunting(self) -> bool:
@@ -145,12 +143,7 @@ class Where:
 
     def can_make(self, arrow: Arrow) -> Piece | None:
         """The shaft in hand that the arrow is, or can be made of again."""
-        length = float(arrow.build.length_in[0])
-        own = self.scenario.held.of(arrow.spec.shaft or "")
-        fitting = [p for p in own if p.length_in >= length - 1e-6]
-        return min(
-            fitting, key=lambda p: (p.length_in - length, not p.shot, p.number), default=None
-        )
+        return self.scenario.held.nearest(arrow.spec.shaft, float(arrow.build.length_in[0]))
 
     def makes(self, arrow: Arrow) -> bool:
         """Whether an arrow can be shot again without buying a shaft."""
@@ -166,8 +159,8 @@ class Where:
             spec = self.with_field_point(spec)
         if spec is not None:
             length = spec.length_in
-            if length is None and self.scenario.shelf is not None:
-                item = self.scenario.shelf.by_name.get(spec.shaft or "")
+            if length is None:
+                item = self.scenario.item(spec.shaft)
                 length = item.full_length_in if item is not None else None
             more |= {
                 "shaft": spec.shaft or self.words.shaft(spec), "length_in": length,
@@ -206,24 +199,25 @@ class Where:
                 return True
         return False
 
-    def set_times(self, name: str) -> int:
-        """How often a setting was changed since the last change of the bow."""
+    @cached_property
+    def history(self) -> History:
+        """The changes of the bow, and the periods they part."""
         from shaftwright.inference.evidence_periods import History
 
-        scenario = self.scenario
-        history = History(scenario.rig, scenario.entries, scenario.before)
+        return History(self.scenario.rig, self.scenario.entries, self.scenario.before)
+
+    def set_times(self, name: str) -> int:
+        """How often a setting was changed since the last change of the bow."""
+        history = self.history
         kinds = [kind for i, _, kind in history.changes if not history.period(i)]
         return kinds.count(name.replace(" ", "_"))
 
     @cached_property
     def asked_about(self) -> tuple[str, ...]:
         """What was changed in free text that says nothing known."""
-        scenario = self.scenario
-        if not scenario.entries:
+        if not self.scenario.entries:  # an answer without a notebook does not load its records
             return ()
-        from shaftwright.inference.evidence_periods import History
-
-        history = History(scenario.rig, scenario.entries, scenario.before)
+        history = self.history
         return tuple(
             c.what for i, c, kind in history.changes
             if kind == "other" and c.what not in ("other", "draw_weight") and not history.period(i)
@@ -232,12 +226,11 @@ class Where:
     def with_field_point(self, spec: BuildSpec) -> BuildSpec:
         """The same arrow with a field point in place of a broadhead: bare shafts wear no blades."""
         shelf = self.scenario.shelf
-        head = shelf.by_name.get(spec.broadhead or "") if shelf is not None else None
-        shaft = shelf.by_name.get(spec.shaft or "") if shelf is not None else None
+        head, shaft = self.scenario.item(spec.broadhead), self.scenario.item(spec.shaft)
         if shelf is None or head is None or shaft is None:
             return spec
-        want, facts = head.mass_gr or 0.0, shaft_facts(shaft)
-        fitting = [p for p in shelf.of_kind("point") if fit(p, shaft, facts, fit_limits()).fits]
+        want = head.mass_gr or 0.0
+        fitting = [p for p in shelf.of_kind("point") if part_fits(p, shaft)]
         point = min(fitting, key=lambda p: abs((p.mass_gr or 0.0) - want), default=None)
         if point is None:
             return spec

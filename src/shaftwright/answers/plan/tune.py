@@ -28,21 +28,16 @@ def tune(where: Where) -> Next:
     if not any(a.ends for a in where.here):
         return first_end(where)
     arrows = to_go_on_from(where)
-    first = _Tuning(where, arrows[0]).decide()
+    first = Tuning(where, arrows[0]).decide()
     if first.kind not in ("none", "buy"):
         return first
     # before a shaft is bought, another one in hand that can be cut or mended
     for arrow in arrows[1:]:
         if where.makes(arrow) and arrow.sure_outside:
-            found = _Tuning(where, arrow).decide()
+            found = Tuning(where, arrow).decide()
             if found.kind not in ("none", "buy", "shoot", "look_for_marks"):
                 return found
     return first
-
-
-def in_question(where: Where) -> Arrow:
-    """The arrow to go on from."""
-    return to_go_on_from(where)[0]
 
 
 def to_go_on_from(where: Where) -> list[Arrow]:
@@ -59,7 +54,7 @@ def to_go_on_from(where: Where) -> list[Arrow]:
     return sorted((a for a in where.here if a.ends), key=order)
 
 
-class _Tuning:
+class Tuning:
     """One arrow that does not fly straight, and what to do about it."""
 
     def __init__(self, where: Where, arrow: Arrow) -> None:

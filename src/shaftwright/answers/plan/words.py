@@ -18,7 +18,7 @@ class Words:
     """How things are called on this archer's screens."""
 
     def __init__(self, scenario: Scenario) -> None:
-        self.shelf = scenario.shelf
+        self.scenario = scenario
         self.rig: Rig = scenario.rig
         self.units = scenario.rig.units
         self.left_handed = scenario.rig.archer.hand == "left"
@@ -44,7 +44,7 @@ class Words:
         if spec.by_numbers:
             return f"{spec.front_gr:g} gr up front"
         name = spec.point or spec.broadhead
-        item = self.shelf.by_name.get(name) if self.shelf is not None and name else None
+        item = self.scenario.item(name)
         kind = "point" if spec.point else "broadhead"
         if name is None:
             return "no point"
@@ -55,7 +55,7 @@ class Words:
     def length(self, spec: BuildSpec) -> str:
         """How long it is."""
         if spec.length_in is None:
-            item = self.shelf.by_name.get(spec.shaft or "") if self.shelf is not None else None
+            item = self.scenario.item(spec.shaft)
             return inches(item.full_length_in, 32) if item and item.full_length_in else "uncut"
         return inches(spec.length_in, 32)
 

@@ -8,13 +8,13 @@ from dataclasses import replace
 
 from shaftwright.answers.plan.pieces import Piece, in_hand
 from shaftwright.answers.scenario import Scenario
-from shaftwright.answers.shop.lines import beginning, twin_head
+from shaftwright.answers.shop.lines import twin_head
 from shaftwright.answers.shop.packs import ListLine, cheapest_packs, elsewhere, listed, offers_of
 from shaftwright.answers.shop.settings import Sundry, shop_setting, shopping_rules
-from shaftwright.records.fit import cheapest, fit
+from shaftwright.records.fit import cheapest
 from shaftwright.records.notebook import BuildSpec
-from shaftwright.records.stock import Stock, StockItem, shaft_facts
-from shaftwright.rules.fits import fit_limits
+from shaftwright.records.stock import Stock, StockItem, beginning, shaft_facts
+from shaftwright.rules.fits import fit_limits, part_fits
 from shaftwright.units import inches
 
 _SAME_IN = 1 / 16
@@ -153,7 +153,7 @@ def _heads(
     def twin(kind: str) -> StockItem | None:
         if head.kind == kind:
             return head
-        fits = [p for p in stock.of_kind(kind) if shaft is None or _fits(p, shaft)]
+        fits = [p for p in stock.of_kind(kind) if shaft is None or part_fits(p, shaft)]
         return twin_head(head, fits)
 
     point = twin("point")
@@ -171,10 +171,6 @@ def _heads(
             else elsewhere(f"broadheads, {mass}", "broadhead", carried + practice, told)
         )  # fmt: skip
     return lines
-
-
-def _fits(part: StockItem, shaft: StockItem) -> bool:
-    return fit(part, shaft, shaft_facts(shaft), fit_limits()).fits
 
 
 def _carriers(

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cache
@@ -10,7 +9,7 @@ from functools import cache
 from shaftwright.answers.plan.pieces import Piece
 from shaftwright.answers.shop.packs import ShaftClass, cheapest_packs, offers_of, shaft_classes
 from shaftwright.answers.shop.settings import shop_setting
-from shaftwright.records.stock import Stock, StockItem
+from shaftwright.records.stock import Stock, StockItem, beginning
 from shaftwright.resources import table
 
 _SAME_IN = 1 / 16
@@ -110,11 +109,6 @@ def _key(kind: ShaftClass, any_line: bool) -> tuple[object, ...]:
     if first.line is not None:
         return (first.line, first.material, across if first.material == "wood" else None)
     return (beginning(first.item), first.material, across)
-
-
-def beginning(name: str) -> str:
-    """A name up to its first digit."""
-    return re.split(r"\d", name, maxsplit=1)[0]
 
 
 def _name(first: StockItem) -> str:
