@@ -67,36 +67,6 @@ class Cause(Result):
 
 
 @dataclass(frozen=True)
-class Diagnosis(Result):
-    """What the bare shafts say."""
-
-    scenario: Scenario = field(metadata=kept(json=False))
-    rig: str
-    #: the arrow in question, which `next` goes on from
-    arrow: Arrow = field(metadata=kept(json=False))
-    asked: InQuestion = field(metadata=kept(json=False))
-    signs: Signs = field(metadata=kept(json=False))
-    band_before: Band
-    band_after: Band
-    causes: tuple[Cause, ...]
-    verdict: str
-    next_change: Change
-    #: whether this arrow is not to be changed any more, or not to be drawn any more
-    stop: bool
-    dangers: tuple[str, ...]
-    readings: tuple[Reading, ...]
-    #: where the next end of the same arrow should land
-    expect_now: Expect = field(metadata=kept(json=False))
-    warnings: tuple[str, ...]
-    cautions: tuple[str, ...]
-
-    @property
-    def plan(self) -> Any:
-        """The plan behind it."""
-        return self.scenario.plan
-
-
-@dataclass(frozen=True)
 class NothingShot(Result):
     """A bow from which no bare shaft was shot yet: the band as it stands, and nothing to read."""
 
@@ -107,6 +77,7 @@ class NothingShot(Result):
     causes: tuple[Cause, ...]
     verdict: str
     next_change: Change
+    #: whether this arrow is not to be changed any more, or not to be drawn any more
     stop: bool
     dangers: tuple[str, ...]
     readings: tuple[Reading, ...]
@@ -114,16 +85,41 @@ class NothingShot(Result):
     cautions: tuple[str, ...]
 
 
+@dataclass(frozen=True)
+class Diagnosis(NothingShot):
+    """What the bare shafts say."""
+
+    #: the arrow in question, which `next` goes on from
+    arrow: Arrow = field(metadata=kept(json=False))
+    asked: InQuestion = field(metadata=kept(json=False))
+    signs: Signs = field(metadata=kept(json=False))
+    #: where the next end of the same arrow should land
+    expect_now: Expect = field(metadata=kept(json=False))
+
+    @property
+    def plan(self) -> Any:
+        """The plan behind it."""
+        return self.scenario.plan
+
+
 def nothing_shot(scenario: Scenario) -> NothingShot:
     """The answer before the first bare shaft."""
-    then, short = scenario.plan.next, scenario.reference_build()
-    demand, chance = scenario.demand(short), setting("band_chance")
+    then = scenario.plan.next
+    change = Change(then.do, then.kind, 0.0, "", True, then.expect, then.if_not)
     return NothingShot(
-        scenario, scenario.rig.name, spine_band(demand, short, scenario.prior, chance),
-        spine_band(demand, short, scenario.belief, chance), (), then.why,
-        Change(then.do, then.kind, 0.0, "", True, then.expect, then.if_not), False, (), (),
+        scenario, scenario.rig.name, *_bands(scenario), (), then.why, change, False, (), (),
         scenario.warnings, then.cautions,
     )  # fmt: skip
+
+
+def _bands(scenario: Scenario) -> tuple[Band, Band]:
+    """By the rules alone, and with all that was learned."""
+    short, chance = scenario.reference_build(), setting("band_chance")
+    demand = scenario.demand(short)
+    return (
+        spine_band(demand, short, scenario.prior, chance),
+        spine_band(demand, short, scenario.belief, chance),
+    )
 
 
 def diagnose(scenario: Scenario) -> Diagnosis:
@@ -147,22 +143,18 @@ def diagnose(scenario: Scenario) -> Diagnosis:
     lighter = [i for i in levers.points() if i.amount < 0]
     if not lighter:
         found = without_lighter_front(found)
-    short = scenario.reference_build()
-    demand, chance = scenario.demand(short), setting("band_chance")
     dangers = where.dangers(arrow)
     distance = asked.last.look.distance_yd
     then = scenario.plan.next
     return Diagnosis(
-        scenario, scenario.rig.name, arrow, asked, signs,
-        spine_band(demand, short, scenario.prior, chance), spine_band(demand, short, scenario.belief, chance),
-        tuple(_cause(s) for s in found), then.why, _change(arrow, then),
-        then.kind in ("make_dozen", "finish") or bool(dangers), dangers,
+        scenario, scenario.rig.name, *_bands(scenario), tuple(_cause(s) for s in found), then.why,
+        _change(arrow, then), then.kind in ("make_dozen", "finish") or bool(dangers), dangers,
         tuple(
             Reading(r.line, r.period, r.counted, r.contradicts, r.unexpected, r.seen_in, r.expected_in)
             for r in learned.readings
         ),
+        scenario.warnings, then.cautions, arrow, asked, signs,
         expect_sideways(scenario, arrow.known.mismatch_lb, distance, where.bare, where.fletched),
-        scenario.warnings, then.cautions,
     )  # fmt: skip
 
 

@@ -13,8 +13,8 @@ from shaftwright.render.card import (
     done_words,
 )
 from shaftwright.render.figure import css as palette_css
-from shaftwright.render.markup import Markup, element, items, trusted
-from shaftwright.render.report import content_policy
+from shaftwright.render.markup import Markup, element, items
+from shaftwright.render.report import saved_page
 
 _LONGEST = 150
 _MOST_LINES = 8
@@ -26,15 +26,6 @@ def card_html(card: Card) -> str:
         "utf-8"
     )
     rig = card.question.rig
-    head = element(
-        "head", element("meta", charset="utf-8"),
-        element("meta", http_equiv="Content-Security-Policy", content=content_policy(style)),
-        element("meta", name="viewport", content="width=device-width, initial-scale=1"),
-        element("meta", name="color-scheme", content="light dark"),
-        element("meta", name="referrer", content="no-referrer"),
-        element("title", f"{rig.name}: setup card"),
-        trusted(f"<style>{style}</style>"),
-    )  # fmt: skip
     day = card.date.isoformat()
     proved = broadhead_words(card)
     about = f"setup card for {card.question.purpose_rule.label}, "
@@ -47,7 +38,7 @@ def card_html(card: Card) -> str:
     )  # fmt: skip
     sheet = element("div", *_sections(card), class_="sheet")
     body = element("main", top, sheet, _notes(card), _label(card))
-    return f"<!DOCTYPE html>\n{element('html', head, element('body', body), lang='en')}\n"
+    return saved_page(f"{rig.name}: setup card", style, body)
 
 
 def _marked(text: str) -> list[object]:

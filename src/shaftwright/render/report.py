@@ -31,24 +31,29 @@ def report_html(told: Report) -> str:
         element("main", _mind(told), *(body for _, _, body in sections), id="main"), _footer(told),
         class_="page",
     )  # fmt: skip
-    head = element(
-        "head", element("meta", charset="utf-8"),
-        element("meta", http_equiv="Content-Security-Policy", content=content_policy(style)),
-        element("meta", name="viewport", content="width=device-width, initial-scale=1"),
-        element("meta", name="color-scheme", content="light dark"),
-        element("meta", name="referrer", content="no-referrer"),
-        element("title", f"{told.question.rig.name}: arrows for {told.question.purpose_rule.label}"),
-        trusted(f"<style>{style}</style>"),
-    )  # fmt: skip
     skip = element("a", "To the answer", href="#main", class_="skip")
-    body = element("body", skip, page)
-    return f"<!DOCTYPE html>\n{element('html', head, body, lang='en')}\n"
+    title = f"{told.question.rig.name}: arrows for {told.question.purpose_rule.label}"
+    return saved_page(title, style, skip, page)
 
 
 def stylesheet() -> str:
     """The report's whole style sheet: the palette, light and dark, and the page."""
     page = files("shaftwright") / "render" / "templates" / "report.css"
     return palette_css() + page.read_text(encoding="utf-8")
+
+
+def saved_page(title: str, style: str, *body: object) -> str:
+    """A whole HTML file that fetches nothing and runs nothing."""
+    head = element(
+        "head", element("meta", charset="utf-8"),
+        element("meta", http_equiv="Content-Security-Policy", content=content_policy(style)),
+        element("meta", name="viewport", content="width=device-width, initial-scale=1"),
+        element("meta", name="color-scheme", content="light dark"),
+        element("meta", name="referrer", content="no-referrer"),
+        element("title", title),
+        trusted(f"<style>{style}</style>"),
+    )  # fmt: skip
+    return f"<!DOCTYPE html>\n{element('html', head, element('body', *body), lang='en')}\n"
 
 
 def content_policy(style: str) -> str:

@@ -114,9 +114,8 @@ def _one_may_be_too_weak(where: Where) -> bool:
     made = where.makeable
     ready = made.ready(made.fair())
     worst = max((o.far_too_weak for o in ready), default=1.0)
-    return worst > setting("far_too_weak_chance") / 5 or len({o.idea.piece for o in ready}) < len(
-        made.fair()
-    )
+    limit = setting("far_too_weak_chance") / plan_setting("weak_care_times")
+    return worst > limit or len({o.idea.piece for o in ready}) < len(made.fair())
 
 
 def _old_straight(where: Where) -> tuple[Arrow, Outlook] | None:

@@ -82,7 +82,9 @@ def _target(where: Where) -> tuple[float, float | None]:
     sign = 1.0 if up > 0 else -1.0
     tried = [h for h in others if h.at_in is not None and h.up_in is not None]
     sure = len(now.ends) >= plan_setting("straight_ends")
-    move = sign * step * (2 if sure and abs(up) > 2.5 * per.value else 1)
+    move = (
+        sign * step * (2 if sure and abs(up) > plan_setting("far_height_steps") * per.value else 1)
+    )
     if now.at_in is None:
         return move, now.at_in or 0.0
     beyond = [

@@ -9,6 +9,7 @@ from shaftwright.answers.plan.arrows import Arrow, build_key
 from shaftwright.answers.plan.in_the_shop import broadhead_for, shaft_like
 from shaftwright.answers.plan.levers import Levers
 from shaftwright.answers.plan.nocking import height_is_off, nocking_point
+from shaftwright.answers.plan.outlook import outlooks
 from shaftwright.answers.plan.result import Buy, Next, Stage
 from shaftwright.answers.plan.steps import BUTT, FLEX, WOOD, Where
 from shaftwright.answers.plan.tune import Tuning
@@ -272,7 +273,7 @@ def _heads_off(where: Where, arrow: Arrow) -> Next:
     tries = sum(len(a.heads) for a in where.here if build_key(a.spec, a.build) == key)
     if tries > 2 * plan_setting("heads_accept_ends"):
         return dozen(where, arrow)
-    if tries < 2 or off is None:
+    if tries < plan_setting("spin_test_ends") or off is None:
         return where.step(
             "prove", "broadheads",
             f"Spin-test every broadhead on the {name}, set the true ones, and shoot them again: "
@@ -293,18 +294,15 @@ def _heads_off(where: Where, arrow: Arrow) -> Next:
     levers = Levers(where.scenario, arrow, where.here, where.makeable)
     levers.stiff = side > 0
     bow = [*levers.on_the_bow(), *levers.side()]
-    from shaftwright.answers.plan.outlook import outlooks
-
-    way = words.side(side > 0)
+    way, grains = words.side(side > 0), plan_setting("head_step_gr")
     why = f"True broadheads land {words.off(side)} {way} of the field points."
-    if bow and tries < 3:
+    if bow and tries < plan_setting("heads_bow_ends"):
         tuning = Tuning(where, arrow)
         tuning.stiff = levers.stiff
         made = tuning.change(outlooks(where.scenario, bow[:1])[0], why)
         then = "Broadheads with the field points: the dozen."
-        apart = "Still aside: 25 gr on head and point alike come next."
+        apart = f"Still aside: {grains:g} gr on head and point alike come next."
         return replace(made, stage="prove", expect=None, then=then, if_not=apart)
-    grains = plan_setting("head_step_gr")
     more = "heavier" if side > 0 else "lighter"
     return where.step(
         "prove", "point",
