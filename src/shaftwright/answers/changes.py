@@ -37,11 +37,6 @@ def state_of(rig: Rig, entries: Sequence[AnyEntry]) -> RigState | None:
     return RigState(**state) if state else None
 
 
-def of_state(state: RigState) -> dict[str, Any]:
-    """What a state names."""
-    return {n: v for n in RigState.model_fields if (v := getattr(state, n)) is not None}
-
-
 def change_of(change: Change, rig: Rig, entries: Sequence[AnyEntry], before: Rig | None) -> str:
     """What a change is of, as the plan's periods and settings know it; `other` for words unknown."""
     return History(rig, (*entries, change), before).changes[-1][2]
@@ -54,7 +49,7 @@ def begins_period(kind: str) -> bool:
 
 def to_edit(rig: Rig, change: Change, kind: str) -> tuple[str, ...]:
     """Which fields of the rig file the archer has to change by hand, each with what stands there now."""
-    named = of_state(change.rig_state or RigState())
+    named = (change.rig_state or RigState()).stated()
     if not named and kind in _TOUCHED:
         return (f"what is different now of {_TOUCHED[kind]}",)
     return tuple(
@@ -65,7 +60,7 @@ def to_edit(rig: Rig, change: Change, kind: str) -> tuple[str, ...]:
 
 def edited_already(rig: Rig, change: Change) -> bool:
     """Whether the rig file says already what the change states."""
-    named = of_state(change.rig_state or RigState())
+    named = (change.rig_state or RigState()).stated()
     return bool(named) and not any(_edits(rig, name, value) for name, value in named.items())
 
 

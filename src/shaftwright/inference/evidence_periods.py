@@ -206,9 +206,7 @@ class History:
                 self._known.append(dict(known))
                 self.changes.append((index, entry, kind))
             if state is not None:
-                known |= {
-                    n: v for n in RigState.model_fields if (v := getattr(state, n)) is not None
-                }
+                known |= state.stated()
         self.starts = [(i, e) for i, e, kind in self.changes if kind not in SETTINGS]
         self.last_limbs = max(
             (i for i, _, kind in self.changes if kind in ("limbs", "draw_weight")), default=-1

@@ -44,7 +44,7 @@ def rig_now(rig: Rig, entries: Sequence[AnyEntry]) -> tuple[Rig, tuple[str, ...]
         state = entry.rig_state
         if state is None:
             continue
-        stated = {n: v for n in RigState.model_fields if (v := getattr(state, n)) is not None}
+        stated = state.stated()
         if isinstance(entry, Change):
             last |= {n: (v, known.get(n)) for n, v in stated.items() if n in _NAMES}
         known |= stated

@@ -113,6 +113,10 @@ class RigState(Record):
     draw_length_in: DrawLength | None = Field(default=None, alias="draw_length")
     string_material: StringMaterial | None = None
 
+    def stated(self) -> dict[str, Any]:
+        """What it says, by the fields' names."""
+        return {n: v for n in RigState.model_fields if (v := getattr(self, n)) is not None}
+
 
 class Entry(Record):
     """What every entry may carry."""
