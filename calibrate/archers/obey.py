@@ -462,6 +462,8 @@ class Obeys:
         told = re.search(r"(\d+) gr broadheads?", then.do)
         grains = float(told[1]) if told else number(then.point, "mass_gr")
         named += [h for h, mass in heads.items() if mass == grains and self.hand.parts[h]]
+        # told only to shoot them again: those that are there
+        named += sorted(h for h in heads if self.hand.parts[h])
         return next((h for h in named if h in heads), None)
 
     def make_dozen(self, plan: Plan) -> None:

@@ -16,6 +16,11 @@ def twice(*ends):
     return (*ends, *ends)
 
 
+def halves(length):
+    """Cut by a half inch, or several of them at once."""
+    return {length - 0.5 * k for k in range(1, 5)}
+
+
 STORIES = [
     Story(
         "two carbon shafts a step apart: the straight one leads",
@@ -35,7 +40,7 @@ STORIES = [
     ),
     Story(
         "weak at full length and nothing else in hand: cut one, in steps",
-        {"stage": "tune", "kind": "cut", "shaft": M500, "length_in": 31.5, "point": "P175",
+        {"stage": "tune", "kind": "cut", "shaft": M500, "length_in": halves(32), "point": "P175",
          "shot": {(M500, 32): {"standing": "outside", "reads": "weak", "groups": 2}}},
         twice(End(M500, 32, weak=9)), owned={M500: 2},
     ),
@@ -46,7 +51,7 @@ STORIES = [
     ),
     Story(
         "... a lighter point that falls under the mass range is not tried: cut",
-        {"stage": "tune", "kind": "cut", "shaft": M500, "length_in": 31.5, "point": "P175"},
+        {"stage": "tune", "kind": "cut", "shaft": M500, "length_in": halves(32), "point": "P175"},
         twice(End(M500, 32, weak=9)), owned={M500: 2, "P100": 6},
     ),
     Story(
@@ -57,20 +62,20 @@ STORIES = [
     ),
     Story(
         "... two cuts later, still weak, no other shaft in hand: cut on",
-        {"stage": "tune", "kind": "cut", "shaft": M500, "length_in": 30.5, "point": "P175"},
+        {"stage": "tune", "kind": "cut", "shaft": M500, "length_in": halves(31), "point": "P175"},
         (*twice(End(M500, 32, weak=10)), *twice(End(M500, 31.5, weak=8.6)),
          *twice(End(M500, 31, weak=7.8))),
         owned={M500: 1},
     ),
     Story(
         "... nearer: a quarter inch at a time to 3 in",
-        {"stage": "tune", "kind": "cut", "shaft": M500, "length_in": 30.25},
+        {"stage": "tune", "kind": "cut", "shaft": M500, "length_in": {30.25, 30.0, 29.75}},
         twice(End(M500, 30.5, weak=4.6)), owned={M500: 1},
-        in_words={"length_in": {30.5, 30.25, 30.0}, "kind": {"cut", "plate"}},
+        in_words={"length_in": {30.5, 30.25, 30.0, 29.75}, "kind": {"cut", "plate"}},
     ),
     Story(
         "... one of two cut: its twin stays long",
-        {"stage": "tune", "kind": "cut", "shaft": M500, "length_in": 31.0, "piece": {1, None}},
+        {"stage": "tune", "kind": "cut", "shaft": M500, "length_in": halves(31.5), "piece": {1, None}},
         (*twice(End(M500, 32, weak=10)), *twice(End(M500, 31.5, weak=8.5, piece=1))),
         owned={M500: 2},
     ),

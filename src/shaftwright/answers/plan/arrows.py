@@ -173,15 +173,14 @@ class Arrow:
 
     @property
     def contradicted(self) -> bool:
-        """Whether two ends lie far out on one side, whatever the others say."""
+        """Whether two ends, and a third of them or more, lie far out on one side, whatever the others say."""
         far = [
             e.side_in
             for e in self.fair
             if e.side_in is not None and abs(e.side_in) > 2 * self.within_in
         ]
-        return max(sum(x > 0 for x in far), sum(x < 0 for x in far)) >= plan_setting(
-            "straight_ends"
-        )
+        most = max(sum(x > 0 for x in far), sum(x < 0 for x in far))
+        return most >= max(plan_setting("straight_ends"), len(self.fair) / 3)
 
     @property
     def level(self) -> bool:
@@ -239,7 +238,9 @@ class Arrow:
             return "contact"
         if self.inside and not self.tails_aside and self.ends_inside() and not self.contradicted:
             ends = len(self.fair)
-            alike = self.ends_inside() >= plan_setting("ends_inside_share")
+            # of many ends the pooled centre tells, however wide they lie
+            share = plan_setting("ends_inside_share")
+            alike = self.ends_inside() >= share or ends >= plan_setting("patient_ends")
             if ends < plan_setting("straight_ends") or not self.level or not alike:
                 return "straight so far"
             if self.chance_inside < plan_setting("straight_chance"):
@@ -319,6 +320,7 @@ def arrows_shot(scenario: Scenario) -> tuple[Arrow, ...]:
         key = (*build_key(spec, made[name]), reading.setting, reading.period)
         groups.setdefault(key, []).append(reading)
         specs.setdefault(key, made[name])
+    _heads_to_bare(groups, specs)
     within = within_in(learned)
     hand = hand_sign(scenario.rig.archer.hand) or -1
     arrows = []
@@ -341,6 +343,24 @@ def arrows_shot(scenario: Scenario) -> tuple[Arrow, ...]:
             )
         )  # fmt: skip
     return tuple(arrows)
+
+
+def _heads_to_bare(groups: dict[Key, list[Reading]], specs: dict[Key, Builds]) -> None:
+    """Broadheads of nearly the point's weight belong to the arrow that was shot bare with the point."""
+    bare = [
+        k for k, readings in groups.items() if any(isinstance(r.entry, BareShaft) for r in readings)
+    ]
+    for key in [k for k in groups if k not in bare]:
+        front = float(specs[key].front_gr[0])
+        # all of the key but the weight up front is the same
+        apart = {
+            k: abs(float(specs[k].front_gr[0]) - front)
+            for k in bare
+            if k[:2] + k[3:] == key[:2] + key[3:]
+        }
+        near = min(apart, key=lambda k: (apart[k], repr(k)), default=None)
+        if near is not None and apart[near] < plan_setting("head_step_gr") - 1:
+            groups[near] += groups.pop(key)
 
 
 def build_key(spec: BuildSpec, build: Builds) -> Key:

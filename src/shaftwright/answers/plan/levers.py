@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import replace
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
@@ -66,17 +65,21 @@ class Levers:
         self, ideas: Iterable[Idea], gated: bool = False, overshoot: bool = False
     ) -> list[Outlook]:
         """The ideas that are safe, new, go the right way and bring it nearer; the best first."""
-        found = [
-            o for o in outlooks(self.scenario, list(ideas))
-            if self._may_be_shot(o) and self._weight_kept(o) and self._new(o)
-            and self._right_way(o, overshoot)
-        ]  # fmt: skip
+        found = self._passed(outlooks(self.scenario, list(ideas)), overshoot)
         if gated:
             heavier = float(self.arrow.build.front_gr[0]) + 1e-6
             longer = float(self.arrow.build.length_in[0]) + 1e-6
             found = [o for o in found if o.front_gr <= heavier and o.length_in <= longer]
         # among equals to a chance in a hundred the smaller change
         return sorted(found, key=lambda o: (-round(o.chance_inside, 2), abs(o.idea.amount)))
+
+    def _passed(self, looks: Iterable[Outlook], overshoot: bool = False) -> list[Outlook]:
+        """Those that are safe, keep the weight, are new and go the right way."""
+        return [
+            o for o in looks
+            if self._may_be_shot(o) and self._weight_kept(o) and self._new(o)
+            and self._right_way(o, overshoot)
+        ]  # fmt: skip
 
     def _may_be_shot(self, outlook: Outlook) -> bool:
         """Whether it is safe; what was shot without marks may be shot stiffer, however weak it was."""
@@ -143,33 +146,37 @@ class Levers:
         bow = self.rig.bow
         if bow.rest == "plunger":
             plunger = bow.plunger or Plunger()
-            turn = plan_setting("plunger_turns") * (-1 if self.stiff else 1)
-            usual_turns = usual("plunger_turns") if plunger.turns is None else plunger.turns
-            yield self._set(
-                "plunger", turn, plunger=plunger.model_copy(update={"turns": usual_turns + turn})
-            )
+            turns_now = usual("plunger_turns") if plunger.turns is None else plunger.turns
+            for turn in self._steps("plunger_turns"):
+                turned = plunger.model_copy(update={"turns": turns_now + turn})
+                yield self._set("plunger", turn, plunger=turned)
         elif bow.rest == "shelf" and bow.plate is not None:
-            step = plan_setting("side_step_in") * (-1 if self.stiff else 1)
-            thickness = bow.plate.thickness_in + step
-            if thickness > 1e-6:  # never down to the bare riser
-                plate = Plate(thickness_in=thickness, material=bow.plate.material)
-                yield self._set("plate", step, plate=plate)
+            for step in self._steps("side_step_in"):
+                thickness = bow.plate.thickness_in + step
+                if thickness > 1e-6:  # never down to the bare riser
+                    plate = Plate(thickness_in=thickness, material=bow.plate.material)
+                    yield self._set("plate", step, plate=plate)
 
     def side(self) -> Iterator[Idea]:
         """A plunger's side position, after its spring."""
         bow = self.rig.bow
         if bow.rest != "plunger":
             return
-        step = plan_setting("side_step_in") * (-1 if self.stiff else 1)
-        if _out_now(self.rig) + step >= 0:
-            yield self._made("plunger", step, side_step(self.rig, step))
+        for step in self._steps("side_step_in"):
+            if _out_now(self.rig) + step >= 0:
+                yield self._made("plunger", step, side_step(self.rig, step))
+
+    def _steps(self, name: str) -> Iterator[float]:
+        """One step or a few of them, toward the fletched ones."""
+        for many in range(1, int(plan_setting("most_steps_at_once")) + 1):
+            yield many * plan_setting(name) * (-1 if self.stiff else 1)
 
     def _set(self, kind: str, amount: float, **change: Any) -> Idea:
         bow: Bow = self.rig.bow.model_copy(update=change)
         return self._made(kind, amount, self.rig.model_copy(update={"bow": bow}))
 
     def cut(self) -> Outlook | None:
-        """One step off the point end of one shaft, while it stays long enough."""
+        """Off the point end of one shaft that stays long enough: as many steps as hardly ever go too far."""
         if self.stiff or (self.piece is None and not self.spec.by_numbers):
             return None
         off, length = abs(self.arrow.seen_off_in), float(self.arrow.build.length_in[0])
@@ -186,19 +193,40 @@ class Levers:
         if length > shortest and enough < plan_setting("hopeless_cut_chance"):
             return None  # hardly any cut would do: a stiffer shaft
         while step >= plan_setting("near_cut_step_in") - 1e-9:
-            if length - step >= shortest - 1e-9:
-                idea = self._made("cut", -step, length_in=length - step)
-                found = self.judged([idea])
-                return found[0] if found else None
+            many = min(int((length - shortest + 1e-9) / step), int(plan_setting("most_cut_steps")))
+            steps = range(1, many + 1)
+            if steps:
+                ideas = [self._made("cut", -step * k, length_in=length - step * k) for k in steps]
+                first, *deeper = outlooks(self.scenario, ideas)
+                some = [o for o in deeper if not self._likely_over(o)]
+                return next(iter(self._passed([*some[::-1], first])), None)
             step /= 2
         return None
 
+    def _likely_over(self, outlook: Outlook) -> bool:
+        """Whether a cut may well go too far, to the stiff side: length cannot be put back."""
+        over = float(np.mean(outlook.offset_in > self.arrow.within_in))
+        return over > plan_setting("over_chance")
+
     def pieces(self, fair: bool = True) -> list[Outlook]:
-        """Shafts in hand not shot as they are, on the side asked for; those with a fair chance."""
+        """Shafts in hand not shot as they are, on the side asked for; those with a fair chance.
+
+        Each as long as it is; a weaker one that would be far off so, a little shorter.
+        """
         pieces = self.makeable.fair() if fair else self.makeable.pieces
         new = [p for p in pieces if not self._same_as_shot(p)]
         ready = self.makeable.ready(new, self.spec)
-        found = [o for o in ready if self._new(o) and self._right_way(o) and self._weight_kept(o)]
+        found = [
+            o for o in ready if self._new(o) and self._right_way(o, True) and self._weight_kept(o)
+        ]
+        others = [p for p in new if p.shaft != self.spec.shaft and self.stiff]
+        shorter = self.judged(self.makeable.shorter(others, self.spec), overshoot=True)
+        cut = [o for o in shorter if o.safe and not self._likely_over(o)]
+        for piece in {o.idea.piece for o in cut}:
+            own = [o for o in cut if o.idea.piece == piece]
+            uncut = max((o.middle_in for o in found if o.idea.piece == piece), default=-np.inf)
+            if uncut < -plan_setting("far_cut_in"):
+                found = [o for o in found if o.idea.piece != piece] + own[:1]
         same = float(self.arrow.build.front_gr[0])
         return sorted(
             found, key=lambda o: (len(o.idea.buy), -round(o.chance_inside, 1), abs(o.front_gr - same))
@@ -212,22 +240,6 @@ class Levers:
             o for o in self.makeable.ready(new, self.spec) if float(o.build.spine_mils[0]) < here
         ]
         return sorted(found, key=lambda o: (len(o.idea.buy), abs(o.middle_in)))
-
-    def shortened(self) -> list[Outlook]:
-        """Shafts in hand on the side asked for that must lose some length before they may be shot."""
-        shelf = self.scenario.shelf
-        if shelf is None or self.spec.by_numbers:
-            return []
-        ideas: list[Idea] = []
-        here = float(self.arrow.build.spine_mils[0])
-        for piece in self.makeable.pieces:
-            shaft = shelf.by_name[piece.shaft]
-            other = (shaft_facts(shaft).spine_mils > here * 1.01) == self.stiff
-            if piece.shaft == self.spec.shaft or not other or self._same_as_shot(piece):
-                continue
-            cut = [i for i in self._uncut(shaft, piece.length_in) if i.amount > 0.1]
-            ideas += [replace(i, kind="cut", piece=piece, buy=(), amount=-i.amount) for i in cut]
-        return [o for o in self.judged(ideas, overshoot=True) if o.idea.kind == "cut"]
 
     def _same_as_shot(self, piece: Piece) -> bool:
         """Whether an arrow of this shaft and length was shot from the bow as it stands."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from functools import cached_property
 from typing import TYPE_CHECKING
 
@@ -15,6 +16,7 @@ from shaftwright.answers.plan.pieces import Piece
 from shaftwright.answers.plan.result import Buy
 from shaftwright.answers.rank import hard_floor_gr_per_lb
 from shaftwright.inference.band import stiffness_lb, tunable_draws
+from shaftwright.inference.rig_facts import shortest_safe_length_in
 from shaftwright.records.builds import Builds
 from shaftwright.records.notebook import BuildSpec
 from shaftwright.records.stock import Stock, StockItem
@@ -136,6 +138,20 @@ class Makeable:
                 heavy = [o for o in owned or found if o.gr_per_lb > o.wanted_gr_per_lb[1]]
                 kept += sorted(heavy, key=lambda o: (len(o.idea.buy), o.gr_per_lb))[:1]
         return kept
+
+    def shorter(self, pieces: Sequence[Piece], like: BuildSpec) -> list[Idea]:
+        """Each piece cut by a half inch or more, with parts in hand."""
+        step = plan_setting("far_cut_step_in")
+        shortest = shortest_safe_length_in(self.scenario.rig, self.scenario.purpose_rule)
+        found = []
+        for piece in pieces:
+            for idea in self._ideas(piece, like):
+                if idea.buy:
+                    continue
+                for k in range(1, int((piece.length_in - shortest + 1e-9) / step) + 1):
+                    spec = idea.spec.model_copy(update={"length_in": piece.length_in - step * k})
+                    found.append(replace(idea, spec=spec, kind="cut", amount=-step * k))
+        return found
 
     def _ideas(self, piece: Piece, like: BuildSpec | None) -> list[Idea]:
         """The piece with every point and insert that fits."""

@@ -69,7 +69,9 @@ def height_is_off(where: Where) -> bool:
         np.mean(known.bare_sd) ** 2 / where.bare + np.mean(known.fletched_sd) ** 2 / where.fletched
     )
     sure = abs(now.up_in) > plan_setting("height_sd") * float(np.sqrt(one / ends))
-    backed = now.tails and (now.tails > 0) == (now.up_in < 0)  # low with the tail high
+    # low with the tail high, in more than one end
+    few = ends < plan_setting("straight_ends")
+    backed = now.tails and (now.tails > 0) == (now.up_in < 0) and not few
     return bool(sure or backed) and _target(where)[1] is not None
 
 
@@ -101,10 +103,18 @@ def _target(where: Where) -> tuple[float, float | None]:
     elif _without_effect(where, now, tried):
         move = rules.value("clearly_high_in")
     to = now.at_in + move
-    again = any(
-        abs((h.at_in or 0.0) - to) < step / 4 and abs(h.up_in or 0.0) > where.within for h in tried
-    )
-    return move, None if again or abs(move) < step / 4 else to
+
+    def off_at(place: float) -> bool:
+        return any(
+            abs((h.at_in or 0.0) - place) < step / 4 and abs(h.up_in or 0.0) > where.within
+            for h in tried
+        )
+
+    if off_at(to) and not beyond:
+        # tried there and off the same way: past the farthest that was tried
+        to = sign * (max(sign * (h.at_in or 0.0) for h in tried) + step)
+        move = to - now.at_in
+    return move, None if off_at(to) or abs(move) < step / 4 else to
 
 
 def _without_effect(where: Where, now: Height, tried: list[Height]) -> bool:
@@ -120,6 +130,14 @@ def _without_effect(where: Where, now: Height, tried: list[Height]) -> bool:
         and abs((h.up_in or 0.0) - now.up_in) < where.within / 2
         for h in low
     )
+
+
+def tried_by_heads(where: Where, heads_up_in: float) -> bool:
+    """Whether the nocking point sat already where true broadheads now ask for it."""
+    step = diagnosis_rules().value("nocking_step_in")
+    now, *others = heights(where)
+    to = None if now.at_in is None else now.at_in + (step if heads_up_in > 0 else -step)
+    return to is not None and any(abs((h.at_in or 0.0) - to) < step / 4 for h in others)
 
 
 def nocking_point(

@@ -89,7 +89,10 @@ def _named(noted: Iterable[BareShaft | Broadhead]) -> set[str]:
 
 
 def _latest(entries: Sequence[AnyEntry]) -> dict[str, tuple[Have, ...]]:
-    """Of each item what was noted last; of one day, hands that contradict one another, the fewest."""
+    """Of each item what was noted last; of one day, hands that contradict one another, the fewest.
+
+    A count without a length says how many there are in all, those with a length among them.
+    """
     found: dict[str, dict[tuple[str, float], Have]] = {}
     for entry in entries:
         if isinstance(entry, Have):
@@ -100,7 +103,12 @@ def _latest(entries: Sequence[AnyEntry]) -> dict[str, tuple[Have, ...]]:
     latest = {}
     for item, per_day in found.items():
         day = max(date for date, _ in per_day)
-        latest[item] = tuple(h for (date, _), h in sorted(per_day.items()) if date == day)
+        noted = [h for (date, _), h in sorted(per_day.items()) if date == day]
+        long = sum(h.count for h in noted if h.length_in is not None)
+        latest[item] = tuple(
+            h if h.length_in is not None else h.model_copy(update={"count": max(h.count - long, 0)})
+            for h in noted
+        )
     return latest
 
 

@@ -8,8 +8,8 @@ from dataclasses import replace
 from shaftwright.answers.plan.arrows import Arrow, build_key
 from shaftwright.answers.plan.in_the_shop import broadhead_for, shaft_like
 from shaftwright.answers.plan.levers import Levers
-from shaftwright.answers.plan.nocking import height_is_off, nocking_point
-from shaftwright.answers.plan.outlook import outlooks
+from shaftwright.answers.plan.nocking import height_is_off, nocking_point, tried_by_heads
+from shaftwright.answers.plan.outlook import Outlook, outlooks
 from shaftwright.answers.plan.result import Buy, Next, Stage
 from shaftwright.answers.plan.steps import BUTT, FLEX, WOOD, Where
 from shaftwright.answers.plan.tune import Tuning
@@ -38,11 +38,18 @@ def leading(where: Where) -> Arrow | None:
 def first_of_straight(where: Where, arrow: Arrow) -> tuple[object, ...]:
     """The more proven leads, then whose broadheads fly, then weight, then what is owned."""
     heads = arrow.heads_together
+    spent = heads is False and _heads_shot(where, arrow) >= plan_setting("heads_bow_ends")
     return (
-        _ORDER.get(where.standing(arrow), 9), not arrow.now, heads is False, -len(arrow.fair),
+        spent, _ORDER.get(where.standing(arrow), 9), not arrow.now, heads is False, -len(arrow.fair),
         -round(arrow.chance_inside, 2), not _weight_fits(where, arrow), not where.makes(arrow),
         repr(arrow.spec),
     )  # fmt: skip
+
+
+def _heads_shot(where: Where, arrow: Arrow) -> int:
+    """How often broadheads were shot on an arrow, however the bow was set."""
+    key = build_key(arrow.spec, arrow.build)
+    return sum(len(a.heads) for a in where.here if build_key(a.spec, a.build) == key)
 
 
 def _weight_fits(where: Where, arrow: Arrow) -> bool:
@@ -269,8 +276,7 @@ def _heads_off(where: Where, arrow: Arrow) -> Next:
     """Broadheads off while bare shafts are straight: spin-test, then height, then sideways."""
     words, spec = where.words, arrow.spec
     name, yd, off = words.shaft(spec), plan_setting("prove_yd"), arrow.heads_off()
-    key = build_key(spec, arrow.build)
-    tries = sum(len(a.heads) for a in where.here if build_key(a.spec, a.build) == key)
+    tries = _heads_shot(where, arrow)
     if tries > 2 * plan_setting("heads_accept_ends"):
         return dozen(where, arrow)
     if tries < plan_setting("spin_test_ends") or off is None:
@@ -285,7 +291,8 @@ def _heads_off(where: Where, arrow: Arrow) -> Next:
             if_not="Still apart: high or low is the nocking point, sideways the bow.",
         )  # fmt: skip
     side, up = off
-    if abs(up) > abs(side):
+    few = where.set_times("nocking_point") < plan_setting("heads_bow_ends")
+    if abs(up) > abs(side) and few and not tried_by_heads(where, up):
         return nocking_point(
             where, arrow, "prove",
             f"True broadheads land {words.off(up)} {'low' if up < 0 else 'high'}: the nocking point.",
@@ -294,24 +301,54 @@ def _heads_off(where: Where, arrow: Arrow) -> Next:
     levers = Levers(where.scenario, arrow, where.here, where.makeable)
     levers.stiff = side > 0
     bow = [*levers.on_the_bow(), *levers.side()]
-    way, grains = words.side(side > 0), plan_setting("head_step_gr")
+    way = words.side(side > 0)
     why = f"True broadheads land {words.off(side)} {way} of the field points."
     if bow and tries < plan_setting("heads_bow_ends"):
         tuning = Tuning(where, arrow)
         tuning.stiff = levers.stiff
         made = tuning.change(outlooks(where.scenario, bow[:1])[0], why)
         then = "Broadheads with the field points: the dozen."
-        apart = f"Still aside: {grains:g} gr on head and point alike come next."
+        apart = "Still aside: another weight of head and point comes next."
         return replace(made, stage="prove", expect=None, then=then, if_not=apart)
-    more = "heavier" if side > 0 else "lighter"
+    other = _other_heads(where, arrow, side)
+    if other is not None:
+        made = Tuning(where, arrow).change(other, why)
+        then = "Straight bare too: the broadheads of that weight beside it."
+        return replace(made, stage="prove", then=then, if_not="Off: back to the old heads.")
     return where.step(
-        "prove", "point",
-        f"Put {grains:g} gr {more} heads on the {name}, broadhead and field point alike, and shoot both at "
-        f"{words.yd(yd)}: {words.length(spec)}.",
-        why, spec, where.can_make(arrow), yd, "shaftwright note broadhead", (HEADS,), bare=0,
+        "prove", "broadheads",
+        f"Shoot the broadheads beside field points once more on the {name}: {words.length(spec)}, "
+        f"{words.yd(yd)}.",
+        f"{why} No other weight of head is left to try.",
+        spec, where.can_make(arrow), yd, "shaftwright note broadhead", (HEADS,), bare=0,
         then="Near and tight together: accept it.",
-        if_not="Back to the old heads, and the next size of shaft.",
+        if_not="Ever aside: another broadhead, of fewer or smaller blades.",
     )  # fmt: skip
+
+
+def _other_heads(where: Where, arrow: Arrow, side: float) -> Outlook | None:
+    """A step heavier or lighter on broadhead and point alike, which was never shot on this shaft."""
+    levers = Levers(where.scenario, arrow, where.here, where.makeable)
+    step, shelf = plan_setting("head_step_gr"), where.scenario.shelf
+    if shelf is None:
+        return None
+    shot = {build_key(a.spec, a.build) for a in where.here}
+    heads = [b.mass_gr or 0.0 for b in shelf.of_kind("broadhead")]
+    now, way = float(arrow.build.head_gr[0]), 1 if side > 0 else -1
+    ideas = [
+        i for i in (*levers.points(), *levers.points(owned=False))
+        if i.kind == "point" and 0 < i.amount * way < 2 * step + 1
+        and any(abs(head - now - i.amount) <= 2 for head in heads)
+    ]  # fmt: skip
+    found = [
+        o for o in outlooks(where.scenario, ideas)
+        if o.safe and o.in_range and build_key(o.idea.spec, o.build) not in shot
+    ]  # fmt: skip
+    return min(
+        found,
+        key=lambda o: (abs(abs(o.idea.amount) - step), len(o.idea.buy), repr(o.idea.spec)),
+        default=None,
+    )
 
 
 def dozen(where: Where, arrow: Arrow) -> Next:

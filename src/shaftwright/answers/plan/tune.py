@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 
-import numpy as np
-
 from shaftwright.answers.plan.arrows import Arrow, build_key
+from shaftwright.answers.plan.contrary import barred_levers
 from shaftwright.answers.plan.first import first_end
 from shaftwright.answers.plan.levers import Levers
 from shaftwright.answers.plan.nocking import height_is_off, nocking_point
@@ -41,14 +40,15 @@ def tune(where: Where) -> Next:
 
 
 def to_go_on_from(where: Where) -> list[Arrow]:
-    """Arrows that can be made, at the present setting, nearest to straight first."""
+    """Arrows that can be made, at the present setting: likeliest to be straight after one change first."""
 
     def order(arrow: Arrow) -> tuple[object, ...]:
+        likely = Tuning(where, arrow).prospect() if where.makes(arrow) and arrow.now else 0.0
         unclear = arrow.side_in is None
         off = abs(arrow.off_in) if unclear else (abs(arrow.off_in) + abs(arrow.side_in or 0.0)) / 2
         return (
             not where.makes(arrow), not arrow.now, where.standing(arrow) in ("contact", "dangerous"),
-            round(off, 3), repr(arrow.spec),
+            -round(likely, 1), round(off, 3), repr(arrow.spec),
         )  # fmt: skip
 
     return sorted((a for a in where.here if a.ends), key=order)
@@ -74,6 +74,11 @@ class Tuning:
             if found is not None:
                 return found
         return self.nothing_left()
+
+    def prospect(self) -> float:
+        """The best chance to be inside, as it is or after one change with what is in hand."""
+        looks = [o for group in self.in_hand(set()) for o in group]
+        return max([self.arrow.chance_inside, *(o.chance_inside for o in looks if not o.idea.buy)])
 
     # safety
 
@@ -267,7 +272,7 @@ class Tuning:
 
     def sideways(self) -> Next | None:
         """One lever, in the order that costs least and can be undone."""
-        arrow, levers = self.arrow, self.levers
+        arrow = self.arrow
         barred = barred_levers(self.where)
         if not self.stiff and arrow.marks == "unknown" and "point" in barred:
             return self.look_for_marks(
@@ -278,19 +283,27 @@ class Tuning:
             return back
         if self.stiff and arrow.spec.shaft in self.where.scenario.held.ask_about:
             return self.are_they_cut()
-        plunger = self.where.scenario.rig.bow.rest == "plunger"
+        for group in self.in_hand(barred):
+            if group:
+                return self.with_ends_enough(group[0])
+        return self.buy(barred)
+
+    def in_hand(self, barred: set[str]) -> list[list[Outlook]]:
+        """What can be done with what is in hand, each kind's best first, in a tuner's order."""
+        levers, where = self.levers, self.where
+        plunger = where.scenario.rig.bow.rest == "plunger"
         name = "little_plunger_in" if plunger else "little_in"
-        little = abs(arrow.seen_off_in) <= plan_setting(name)
+        little = abs(self.arrow.seen_off_in) <= plan_setting(name)
         bow = self.on_the_bow() if little and "plunger" not in barred else []
         points = [] if "point" in barred else levers.judged(levers.points())
         if self.stiff:
             points = self.after_marks(points)
-        order = (bow, points, levers.pieces) if little else (levers.pieces, points, bow)
-        for group in order:
-            found = group() if callable(group) else group
-            if found:
-                return self.change(found[0])
-        return self.cut_or_buy(barred)
+        pieces = levers.pieces()
+        # one shaft and no shop is never cut; wood is cut last, for it wants a new taper
+        never = where.scenario.stock is None or where.wood(self.arrow.spec) or "cut" in barred
+        cut = None if never else levers.cut()
+        order = [bow, points, pieces] if little else [pieces, points, bow]
+        return [*order, [] if cut is None else [cut]]
 
     def set_back(self) -> Next | None:
         """To the setting at which the same arrow flew straight."""
@@ -353,39 +366,44 @@ class Tuning:
         now = float(self.arrow.build.front_gr[0])
         return [o for o in points if o.front_gr <= now + 1e-6]
 
-    def cut_or_buy(self, barred: set[str]) -> Next | None:
-        """Nothing fair in hand helps: weak is cut; then other shafts in hand, then what is bought."""
+    def buy(self, barred: set[str]) -> Next | None:
+        """Nothing fair in hand helps: the other shafts in hand, then what is bought."""
         arrow, levers, where = self.arrow, self.levers, self.where
         if self.stiff and arrow.marks == "unknown" and levers.judged(levers.points()):
             return self.look_for_marks(arrow, "More weight up front would help; marks come first.")
-        no_shop = where.scenario.stock is None  # one shaft and no shop is never cut
-        cut = None if "cut" in barred or no_shop else levers.cut()
-        wood = where.wood(arrow.spec)
-        for found in self.in_turn(cut, wood, no_shop):
-            few = arrow.agreeing() < plan_setting("ends_before_cut") and where.makes(arrow)
-            if few and len(arrow.counting) < plan_setting("patient_ends"):
-                return self.again(
-                        plan_setting("prove_yd"), f"{self.cap(self.words.seen(arrow))}. Two ends must agree "
-                        "before a shaft is cut or bought.",
-                    )  # fmt: skip
-            return self.change(found)
+        for found in self.in_turn(barred):
+            return self.with_ends_enough(found)
         if len(arrow.counting) < plan_setting("patient_ends") and where.makes(arrow):
             return self.again(plan_setting("prove_yd"), f"{self.cap(self.words.seen(arrow))}.")
         return None
 
-    def in_turn(self, cut: Outlook | None, wood: bool, no_shop: bool) -> Iterator[Outlook]:
-        """Cut before buying; wood is cut last, for it wants a new taper."""
+    def with_ends_enough(self, found: Outlook) -> Next:
+        """The change; first one end more where it is small or costs a shaft's length or money."""
+        arrow = self.arrow
+        # a reading in words is the archer's own judgement of more than one shot
+        in_words = any(not len(e.reading.look.bare) for e in arrow.counting)
+        small = abs(arrow.seen_off_in) < plan_setting("far_cut_in") and not in_words
+        if small or found.idea.kind == "cut" or found.idea.buy:
+            few = arrow.agreeing() < plan_setting("ends_before_change") and self.where.makes(arrow)
+            if few and len(arrow.counting) < plan_setting("patient_ends"):
+                why = "a shaft is cut or bought" if not small else "so little is mended"
+                return self.again(
+                    plan_setting("prove_yd"),
+                    f"{self.cap(self.words.seen(arrow))}. Two ends must agree before {why}.",
+                )
+        return self.change(found)
+
+    def in_turn(self, barred: set[str]) -> Iterator[Outlook]:
+        """Other shafts in hand, shafts of the shop, a wood shaft's cut, points of the shop."""
         levers = self.levers
-        if cut is not None and not wood:
-            yield cut
+        wood, no_shop = self.where.wood(self.arrow.spec), self.where.scenario.stock is None
         yield from levers.pieces(fair=False)
-        if not wood:
-            yield from levers.shortened()
         points = [] if no_shop else levers.judged(levers.points(owned=False))
         if self.stiff or wood:
             yield from (o for o in points if o.chance_inside >= plan_setting("straight_chance"))
         if not no_shop:
             yield from levers.shafts_to_buy()
+        cut = levers.cut() if wood and not no_shop and "cut" not in barred else None
         if cut is not None:
             yield cut
         yield from points
@@ -459,35 +477,3 @@ class Tuning:
     def cap(text: str) -> str:
         """With a capital."""
         return text[:1].upper() + text[1:]
-
-
-def barred_levers(where: Where) -> set[str]:
-    """Levers that went the wrong way twice, beyond the groups' doubt."""
-    counts: dict[str, int] = {}
-    known = where.scenario.known
-    doubt = plan_setting("contrary_sd") * float(
-        np.sqrt(2 * (np.mean(known.bare_sd**2) + np.mean(known.fletched_sd**2)) / 3)
-    )  # fmt: skip
-    arrows = [a for a in where.here if a.side_in is not None and a.spec.shaft is not None]
-    for i, one in enumerate(arrows):
-        for other in arrows[i + 1 :]:
-            kind = _differ(one, other)
-            if kind is None:
-                continue
-            should = float(np.mean(one.known.before_lb - other.known.before_lb))
-            did = (one.side_in or 0.0) - (other.side_in or 0.0)
-            if should * did < 0 and abs(did) > doubt:
-                counts[kind] = counts.get(kind, 0) + 1
-    return {kind for kind, n in counts.items() if n >= plan_setting("contrary_steps")}
-
-
-def _differ(one: Arrow, other: Arrow) -> str | None:
-    """The one thing in which two arrows of a shaft differ; None where it is not one thing."""
-    if one.spec.shaft != other.spec.shaft:
-        return None
-    length = abs(float(one.build.length_in[0] - other.build.length_in[0])) > 0.05
-    front = abs(float(one.build.front_gr[0] - other.build.front_gr[0])) > 2
-    setting_differs = one.setting != other.setting
-    if length + front + setting_differs != 1:
-        return None
-    return "cut" if length else "point" if front else "plunger"
