@@ -35,6 +35,8 @@ from shaftwright.units import GRAIN_KG, INCH_M
 Array = NDArray[np.float64]
 #: builds whose demand is worked out together
 _AT_ONCE: Final = 24_000
+#: so many builds have their chance counted on the joint draws after shots
+_DRAWN: Final = 200
 WORTHS: Final = ("match", "mass", "foc", "robustness", "price", "in_hand")
 
 
@@ -204,19 +206,30 @@ def rank(
     kept = np.flatnonzero(_limits(rig, builds, own_lb, off[0], heavy, rejected))
     builds, (mean, sd, skew) = builds.take(kept), off[:, kept]
     plain = chance_between(mean, sd, skew, *match_limits(builds, tolerance))
-    chance = plain
-    if belief.learned:
-        chance = chance_match(demand_of(rig, builds, book, speed), builds, belief, tolerance)
     foc = np.asarray(foc_pct(arrows_of(builds))) if len(builds) else np.zeros(0)
     gr_per_lb = builds.total_gr / own_lb
     robust = _robustness(builds, own_lb, book, (mean, sd, skew), plain, tolerance)
-    worths = _worths(candidates, builds, purpose, chance, gr_per_lb, foc, robust)
+    worths = _worths(candidates, builds, purpose, plain, gr_per_lb, foc, robust)
     weights = np.array([purposes().utility[name].weight for name in WORTHS])
     weights = weights / weights.sum()
+    chance = plain
+    if belief.learned and len(builds):
+        # after shots the first of them by joint draws; for the many behind them the moments do
+        chance, first = plain.copy(), _first_of(builds, worths @ weights)
+        some = builds.take(first)
+        chance[first] = chance_match(demand_of(rig, some, book, speed), some, belief, tolerance)
+        worths = _worths(candidates, builds, purpose, chance, gr_per_lb, foc, robust)
     return Ranking(
         builds, own_lb, mean, sd, chance, foc, gr_per_lb, worths, weights, worths @ weights,
         chances, tuple(rejected),
     )  # fmt: skip
+
+
+def _first_of(builds: Builds, score: Array) -> NDArray[np.intp]:
+    """The best builds, and the best of every shaft."""
+    order = np.argsort(-score, kind="stable")
+    _, tops = np.unique(builds.shaft[order], return_index=True)
+    return np.union1d(order[:_DRAWN], order[tops])
 
 
 def _parts(builds: Builds) -> Iterator[slice]:

@@ -54,13 +54,14 @@ def _first(where: Where, look: Outlook, several: bool) -> Next:
         )
     why += _not_to_be_shot(where)
     buy = look.idea.buy
+    far = words.off(diagnosis_rules().value("look_for_marks_in") * distance / 20)
     first = f"With the {listed(buy)} bought, shoot" if buy else "Shoot"
     return where.step(
         "tune", "shoot",
         f"{first} a bare {words.shaft(spec)} at {words.yd(distance)}: {words.arrow(spec)}, 3 and 3.",
         why, spec, look.idea.piece, distance, buy=buy, expect=where.expect(look, distance),
         then=f"Near the fletched ones: the same at {words.yd(plan_setting('prove_yd'))} next.",
-        if_not="Far off or sideways in the butt: stop, look for marks on the plate, and note them.",
+        if_not=f"More than {far} off, or sideways in the butt: stop and look for marks on the plate.",
     )  # fmt: skip
 
 

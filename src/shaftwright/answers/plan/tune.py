@@ -418,6 +418,9 @@ class Tuning:
         )
         distance = plan_setting("first_yd") if new and unsure else prove
         why = why or f"{self.name} reads {self.side_told()}: {words.seen(arrow)}{self.no_marks()}."
+        if idea.kind == "cut" and -idea.amount > plan_setting("far_cut_step_in"):
+            over = max(round(100 * float((look.offset_in > where.within).mean())), 1)
+            why += f" That deep is too much in {over} of 100."
         kind, do = change_told(where, look, self.name, distance)
         cautions: tuple[str, ...] = ()
         if kind == "cut" and not where.wood(idea.spec):

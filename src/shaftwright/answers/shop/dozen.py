@@ -6,6 +6,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import replace
 
+from shaftwright.answers.plan.in_the_shop import rows_like
 from shaftwright.answers.plan.pieces import Piece, in_hand
 from shaftwright.answers.scenario import Scenario
 from shaftwright.answers.shop.lines import twin_head
@@ -13,12 +14,11 @@ from shaftwright.answers.shop.packs import ListLine, cheapest_packs, elsewhere, 
 from shaftwright.answers.shop.settings import Sundry, shop_setting, shopping_rules
 from shaftwright.records.fit import cheapest
 from shaftwright.records.notebook import BuildSpec
-from shaftwright.records.stock import Stock, StockItem, beginning, shaft_facts
+from shaftwright.records.stock import Stock, StockItem, shaft_facts
 from shaftwright.rules.fits import fit_limits, part_fits
 from shaftwright.units import inches
 
 _SAME_IN = 1 / 16
-_SAME_MILS, _SAME_GR_PER_IN = 0.5, 0.05
 
 
 def dozen_for(
@@ -65,41 +65,6 @@ def number_with_spares(arrows: int, spare_pct: float) -> int:
     14
     """
     return arrows + math.ceil(arrows * spare_pct / 100 - 1e-9)
-
-
-def rows_like(stock: Stock, spec: BuildSpec) -> list[StockItem]:
-    """The rows of a stock that are the named shaft, however it is sold, and long enough; its own first."""
-    named = stock.by_name.get(spec.shaft) if spec.shaft else None
-    if named is not None and named.kind == "shaft":
-        facts = shaft_facts(named)
-        spine, bore = facts.spine_mils, facts.inside_in
-        per_inch: float | None = facts.gr_per_in
-    elif spec.spine_mils is None:
-        return []
-    else:
-        spine, per_inch, bore = spec.spine_mils, spec.gr_per_in, None
-    found = []
-    for row in stock.of_kind("shaft"):
-        if (row.full_length_in or 0.0) < (spec.length_in or 0.0) - 1e-6 or not _of_one_make(
-            named, row
-        ):
-            continue
-        other = shaft_facts(row)
-        same = abs(other.spine_mils - spine) <= _SAME_MILS
-        same &= per_inch is None or abs(other.gr_per_in - per_inch) <= _SAME_GR_PER_IN
-        if bore is not None and other.inside_in is not None:
-            same &= abs(bore - other.inside_in) <= fit_limits().bore_in
-        if same:
-            found.append(row)
-    return sorted(found, key=lambda row: row is not named)
-
-
-def _of_one_make(named: StockItem | None, row: StockItem) -> bool:
-    if named is None:
-        return True
-    if named.line or row.line:
-        return named.line == row.line and named.material == row.material
-    return beginning(named.item) == beginning(row.item) and named.material == row.material
 
 
 def _shafts(

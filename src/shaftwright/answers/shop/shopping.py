@@ -10,10 +10,11 @@ from typing import Any
 import numpy as np
 
 from shaftwright.answers.candidates import Candidates, enumerate_builds
+from shaftwright.answers.plan.in_the_shop import rows_like
 from shaftwright.answers.rank import rank
 from shaftwright.answers.result import Answer, Result, kept
 from shaftwright.answers.scenario import Scenario
-from shaftwright.answers.shop.dozen import dozen_for, rows_like, wrap_of
+from shaftwright.answers.shop.dozen import dozen_for, wrap_of
 from shaftwright.answers.shop.kit import Kit, kit_for
 from shaftwright.answers.shop.lines import twin_head, usual_stock
 from shaftwright.answers.shop.matched import Matched, pieces_of, tightest_set
