@@ -331,6 +331,10 @@ class Obeys:
                 step = _inches_after("plunger", then.setting or "") or 0.0
                 now.out_in += step if "out" in (then.setting or "") else -step
                 plunger["out"] = _fraction(told["plunger-out"].removesuffix(" in"))
+            if "plunger-moved" in told:
+                step = _fraction(told["plunger-moved"].removesuffix(" in"))
+                now.out_in += step - _fraction(str(plunger.get("moved", "0")).removesuffix(" in"))
+                plunger["moved"] = step
             if len(told):
                 state["plunger"] = bow["plunger"] = plunger
         if not state:

@@ -30,8 +30,8 @@ def rig_now(rig: Rig, entries: Sequence[AnyEntry]) -> tuple[Rig, tuple[str, ...]
     Returns
     -------
     rig : Rig
-        The bow as it stands. A file that differs from the last change and from what stood before it
-        was edited since, and counts. Brace height is left as it is: it creeps.
+        The bow as it stands. A file that differs from the last change and from all that stood before
+        the changes was edited since, and counts. Brace height is left as it is: it creeps.
     remarks : tuple of str
         A sentence for each thing on which file and notebook differ.
     """
@@ -39,23 +39,28 @@ def rig_now(rig: Rig, entries: Sequence[AnyEntry]) -> tuple[Rig, tuple[str, ...]
     from shaftwright.records.notebook import Change, RigState
 
     known: dict[str, Any] = {}
-    last: dict[str, tuple[Any, Any]] = {}
+    last: dict[str, Any] = {}
+    #: how it stood before each change, None where nothing told
+    stood: dict[str, list[Any]] = {}
     for entry in entries:
         state = entry.rig_state
         if state is None:
             continue
         stated = state.stated()
         if isinstance(entry, Change):
-            last |= {n: (v, known.get(n)) for n, v in stated.items() if n in _NAMES}
+            for name in stated.keys() & _NAMES.keys():
+                stood.setdefault(name, []).append(known.get(name))
+                last[name] = stated[name]
         known |= stated
     here = of_rig(rig)
     update: dict[str, Any] = {}
     remarks = []
-    for name, (value, before) in last.items():
+    for name, value in sorted(last.items()):
         now = here.get(name)
         if now is None or alike(_kind(name), value, now):
             continue
-        edited = before is not None and not alike(_kind(name), before, now)
+        # a file that says what stood before any of the changes was not edited since
+        edited = not any(b is None or alike(_kind(name), b, now) for b in stood[name])
         if not edited:
             update[name] = value
         counts = "the rig file counts" if edited else "the notebook counts; write it into rig.yaml"

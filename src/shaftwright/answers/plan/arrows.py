@@ -346,21 +346,22 @@ def arrows_shot(scenario: Scenario) -> tuple[Arrow, ...]:
 
 
 def _heads_to_bare(groups: dict[Key, list[Reading]], specs: dict[Key, Builds]) -> None:
-    """Broadheads of nearly the point's weight belong to the arrow that was shot bare with the point."""
-    bare = [
-        k for k, readings in groups.items() if any(isinstance(r.entry, BareShaft) for r in readings)
-    ]
-    for key in [k for k in groups if k not in bare]:
+    """Broadheads of nearly the point's weight count for the arrow that was shot bare with the point."""
+    heads = {k: [r for r in found if isinstance(r.entry, Broadhead)] for k, found in groups.items()}
+    bare = [k for k, found in groups.items() if len(heads[k]) < len(found)]
+    for key in [k for k in bare if not heads[k]]:
         front = float(specs[key].front_gr[0])
         # all of the key but the weight up front is the same
         apart = {
             k: abs(float(specs[k].front_gr[0]) - front)
-            for k in bare
-            if k[:2] + k[3:] == key[:2] + key[3:]
-        }
+            for k, found in heads.items() if found and k[:2] + k[3:] == key[:2] + key[3:]
+        }  # fmt: skip
         near = min(apart, key=lambda k: (apart[k], repr(k)), default=None)
         if near is not None and apart[near] < plan_setting("head_step_gr") - 1:
-            groups[near] += groups.pop(key)
+            groups[key] += heads[near]
+    for key in [k for k in groups if k not in bare and groups[k][0].period == 0]:
+        if any(r is heads[key][0] for k in bare for r in groups[k]):
+            del groups[key]
 
 
 def build_key(spec: BuildSpec, build: Builds) -> Key:

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from shaftwright.answers.plan.arrows import Arrow
-from shaftwright.answers.plan.outlook import Outlook
+from shaftwright.answers.plan.outlook import Outlook, outlooks
 from shaftwright.answers.plan.result import Next
 from shaftwright.answers.plan.steps import Where
 from shaftwright.rules.diagnosis import diagnosis_rules
@@ -52,6 +52,8 @@ def _first(where: Where, look: Outlook, several: bool) -> Next:
             if _one_may_be_too_weak(where)
             else " The likeliest of those you have."
         )
+    if spec.insert is not None:
+        why += f" Insert: {spec.insert}."
     why += _not_to_be_shot(where)
     buy = look.idea.buy
     far = words.off(diagnosis_rules().value("look_for_marks_in") * distance / 20)
@@ -150,8 +152,30 @@ def _probably(where: Where, look: Outlook) -> str:
 
 
 def nothing_ready(where: Where) -> Next:
-    """Shafts in hand, but none that may be shot as it is."""
+    """Shafts in hand, but none that may be shot as it is: one is cut first, else others are bought."""
     from shaftwright.answers.plan.start import buy_kit
 
     told = "None of the shafts you have may be shot as it is: too weak or too light."
+    made = where.makeable
+    cut = [o for o in outlooks(where.scenario, made.shorter(made.fair())) if o.safe and o.in_range]
+    if cut:
+        return _cut_first(where, cut)
     return buy_kit(where, told + _not_to_be_shot(where))
+
+
+def _cut_first(where: Where, cut: Sequence[Outlook]) -> Next:
+    """As long as is safe, of the likeliest shaft: what the kit was sold with."""
+    words = where.words
+    look = min(
+        cut, key=lambda o: (-round(_chance(where, o), 2), -o.length_in, -round(o.chance_inside, 2))
+    )
+    spec, distance = look.idea.spec, plan_setting("first_yd")
+    return where.step(
+        "tune", "cut",
+        f"Cut one {words.shaft(spec)} to {words.length(spec)} and shoot it bare at {words.yd(distance)}: "
+        f"{words.front(spec)}, 3 and 3.",
+        "As long as it came it may be far too weak for this bow; so long it may be shot.",
+        spec, look.idea.piece, distance, expect=where.expect(look, distance),
+        then=f"Near the fletched ones: the same at {words.yd(plan_setting('prove_yd'))} next.",
+        if_not="Sideways in the butt: do not shoot it again, and look for marks on the plate.",
+    )  # fmt: skip

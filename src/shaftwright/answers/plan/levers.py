@@ -219,7 +219,8 @@ class Levers:
         found = [
             o for o in ready if self._new(o) and self._right_way(o, True) and self._weight_kept(o)
         ]
-        others = [p for p in new if p.shaft != self.spec.shaft and self.stiff]
+        known = {a.spec.shaft for a in self.shot if a.now}
+        others = [p for p in new if p.shaft not in known and self.stiff]
         shorter = self.judged(self.makeable.shorter(others, self.spec), overshoot=True)
         cut = [o for o in shorter if o.safe and not self._likely_over(o)]
         for piece in {o.idea.piece for o in cut}:

@@ -139,7 +139,7 @@ class Makeable:
                 kept += sorted(heavy, key=lambda o: (len(o.idea.buy), o.gr_per_lb))[:1]
         return kept
 
-    def shorter(self, pieces: Sequence[Piece], like: BuildSpec) -> list[Idea]:
+    def shorter(self, pieces: Sequence[Piece], like: BuildSpec | None = None) -> list[Idea]:
         """Each piece cut by a half inch or more, with parts in hand."""
         step = plan_setting("far_cut_step_in")
         shortest = shortest_safe_length_in(self.scenario.rig, self.scenario.purpose_rule)

@@ -6,13 +6,14 @@ import datetime as dt
 from dataclasses import replace
 
 from shaftwright.answers.plan.arrows import Arrow, build_key
-from shaftwright.answers.plan.in_the_shop import broadhead_for, shaft_like
+from shaftwright.answers.plan.heads import broadheads, heads_shot
+from shaftwright.answers.plan.in_the_shop import shaft_like
 from shaftwright.answers.plan.levers import Levers
-from shaftwright.answers.plan.nocking import height_is_off, nocking_point, tried_by_heads
-from shaftwright.answers.plan.outlook import Outlook, outlooks
+from shaftwright.answers.plan.nocking import height_is_off, nocking_point
 from shaftwright.answers.plan.result import Buy, Next, Stage
 from shaftwright.answers.plan.steps import BUTT, FLEX, WOOD, Where
 from shaftwright.answers.plan.tune import Tuning
+from shaftwright.answers.plan.words import ends_told
 from shaftwright.errors import InputError
 from shaftwright.inference.evidence_periods import History
 from shaftwright.inference.resolve import resolve_build
@@ -20,9 +21,6 @@ from shaftwright.records.notebook import BuildSpec, Dozen
 from shaftwright.rules.plan import plan_setting
 from shaftwright.units import inches
 
-HEADS = (
-    "Broadheads only into a butt made for them; never toward anybody, and look up your law first."
-)
 _ORDER = {"proven": 0, "flies straight": 1, "straight so far": 2}
 
 
@@ -38,18 +36,12 @@ def leading(where: Where) -> Arrow | None:
 def first_of_straight(where: Where, arrow: Arrow) -> tuple[object, ...]:
     """The more proven leads, then whose broadheads fly, then weight, then what is owned."""
     heads = arrow.heads_together
-    spent = heads is False and _heads_shot(where, arrow) >= plan_setting("heads_bow_ends")
+    spent = heads is False and heads_shot(where, arrow) >= plan_setting("heads_bow_ends")
     return (
         spent, _ORDER.get(where.standing(arrow), 9), not arrow.now, heads is False, -len(arrow.fair),
         -round(arrow.chance_inside, 2), not _weight_fits(where, arrow), not where.makes(arrow),
         repr(arrow.spec),
     )  # fmt: skip
-
-
-def _heads_shot(where: Where, arrow: Arrow) -> int:
-    """How often broadheads were shot on an arrow, however the bow was set."""
-    key = build_key(arrow.spec, arrow.build)
-    return sum(len(a.heads) for a in where.here if build_key(a.spec, a.build) == key)
 
 
 def _weight_fits(where: Where, arrow: Arrow) -> bool:
@@ -96,7 +88,7 @@ def prove(where: Where, arrow: Arrow) -> Next:
         )  # fmt: skip
     if where.needs_second(spec) and not arrow.second_inside():
         return _make_second(where, arrow)
-    return _broadheads(where, arrow)
+    return broadheads(where, arrow)
 
 
 def _since_set(where: Where, arrow: Arrow) -> str:
@@ -142,10 +134,12 @@ def _so_far(where: Where, arrow: Arrow) -> str:
         return (
             f"It read straight near by; {where.words.yd(plan_setting('prove_yd'))} is what counts."
         )
-    luck = "One end can be luck." if ends == 1 else f"{_cap(_ends(ends))} so far; three make sure."
+    luck = (
+        "One end can be luck." if ends == 1 else f"{_cap(ends_told(ends))} so far; three make sure."
+    )
     if ends >= plan_setting("proof_ends"):
         sure = round(100 * arrow.chance_inside)
-        luck = f"{_cap(_ends(ends))}, and still {sure} in 100 that it is straight."
+        luck = f"{_cap(ends_told(ends))}, and still {sure} in 100 that it is straight."
     return f"It flew straight: {where.words.seen(arrow)}. {luck}"
 
 
@@ -206,7 +200,7 @@ def _make_second(where: Where, arrow: Arrow) -> Next:
     reason = (
         "Wood differs from shaft to shaft" if where.wood(spec) else "One shaft may be an odd one"
     )
-    ends = _ends(_inside(arrow, first))
+    ends = ends_told(_inside(arrow, first))
     why = f"The first flew straight in {ends}. {reason}; a dozen wants two that fly."
     number = 2 if not others else min(others, key=lambda p: (p.length_in - length, p.number)).number
     missed = [e for e in arrow.ends if e.piece != first and e.side_in is not None]
@@ -245,112 +239,6 @@ def _inside(arrow: Arrow, piece: int) -> int:
     return sum(abs(x) <= arrow.within_in for x in sides)
 
 
-def _broadheads(where: Where, arrow: Arrow) -> Next:
-    """Broadheads beside field points of the same weight."""
-    words, spec = where.words, arrow.spec
-    name, yd = words.shaft(spec), plan_setting("prove_yd")
-    if arrow.heads_together is False:
-        return _heads_off(where, arrow)
-    head = broadhead_for(where, arrow)
-    buy = () if head is None or head.in_hand else (Buy(head.item, 1),)
-    front = float(arrow.build.front_gr[0])
-    called = (
-        f"{head.mass_gr:g} gr broadheads"
-        if head is not None
-        else f"broadheads for {front:g} gr up front"
-    )
-    first = f"Buy {head.item} and shoot" if buy and head is not None else "Shoot"
-    return where.step(
-        "prove", "broadheads",
-        f"{first} the {called} beside field points, fletched, on the {name}: {words.length(spec)}, "
-        f"{words.yd(yd)}.",
-        f"Bare shafts are proved in {_ends(len(arrow.fair))}; the final proof is with the head that hunts.",
-        spec, where.can_make(arrow), yd, "shaftwright note broadhead", (HEADS,), buy=buy,
-        bare=0, fletched=where.fletched,
-        then=f"Within {words.off(arrow.within_in)} of the field points: the dozen.",
-        if_not="Apart: spin-test the heads first.",
-    )  # fmt: skip
-
-
-def _heads_off(where: Where, arrow: Arrow) -> Next:
-    """Broadheads off while bare shafts are straight: spin-test, then height, then sideways."""
-    words, spec = where.words, arrow.spec
-    name, yd, off = words.shaft(spec), plan_setting("prove_yd"), arrow.heads_off()
-    tries = _heads_shot(where, arrow)
-    if tries > 2 * plan_setting("heads_accept_ends"):
-        return dozen(where, arrow)
-    if tries < plan_setting("spin_test_ends") or off is None:
-        return where.step(
-            "prove", "broadheads",
-            f"Spin-test every broadhead on the {name}, set the true ones, and shoot them again: "
-            f"{words.length(spec)}, {words.yd(yd)}.",
-            "They landed apart from the field points though the bare shafts are straight: a head out of true "
-            "does that first.",
-            spec, where.can_make(arrow), yd, "shaftwright note broadhead", (HEADS,), bare=0,
-            then="Together: the dozen.",
-            if_not="Still apart: high or low is the nocking point, sideways the bow.",
-        )  # fmt: skip
-    side, up = off
-    few = where.set_times("nocking_point") < plan_setting("heads_bow_ends")
-    if abs(up) > abs(side) and few and not tried_by_heads(where, up):
-        return nocking_point(
-            where, arrow, "prove",
-            f"True broadheads land {words.off(up)} {'low' if up < 0 else 'high'}: the nocking point.",
-            up,
-        )  # fmt: skip
-    levers = Levers(where.scenario, arrow, where.here, where.makeable)
-    levers.stiff = side > 0
-    bow = [*levers.on_the_bow(), *levers.side()]
-    way = words.side(side > 0)
-    why = f"True broadheads land {words.off(side)} {way} of the field points."
-    if bow and tries < plan_setting("heads_bow_ends"):
-        tuning = Tuning(where, arrow)
-        tuning.stiff = levers.stiff
-        made = tuning.change(outlooks(where.scenario, bow[:1])[0], why)
-        then = "Broadheads with the field points: the dozen."
-        apart = "Still aside: another weight of head and point comes next."
-        return replace(made, stage="prove", expect=None, then=then, if_not=apart)
-    other = _other_heads(where, arrow, side)
-    if other is not None:
-        made = Tuning(where, arrow).change(other, why)
-        then = "Straight bare too: the broadheads of that weight beside it."
-        return replace(made, stage="prove", then=then, if_not="Off: back to the old heads.")
-    return where.step(
-        "prove", "broadheads",
-        f"Shoot the broadheads beside field points once more on the {name}: {words.length(spec)}, "
-        f"{words.yd(yd)}.",
-        f"{why} No other weight of head is left to try.",
-        spec, where.can_make(arrow), yd, "shaftwright note broadhead", (HEADS,), bare=0,
-        then="Near and tight together: accept it.",
-        if_not="Ever aside: another broadhead, of fewer or smaller blades.",
-    )  # fmt: skip
-
-
-def _other_heads(where: Where, arrow: Arrow, side: float) -> Outlook | None:
-    """A step heavier or lighter on broadhead and point alike, which was never shot on this shaft."""
-    levers = Levers(where.scenario, arrow, where.here, where.makeable)
-    step, shelf = plan_setting("head_step_gr"), where.scenario.shelf
-    if shelf is None:
-        return None
-    shot = {build_key(a.spec, a.build) for a in where.here}
-    heads = [b.mass_gr or 0.0 for b in shelf.of_kind("broadhead")]
-    now, way = float(arrow.build.head_gr[0]), 1 if side > 0 else -1
-    ideas = [
-        i for i in (*levers.points(), *levers.points(owned=False))
-        if i.kind == "point" and 0 < i.amount * way < 2 * step + 1
-        and any(abs(head - now - i.amount) <= 2 for head in heads)
-    ]  # fmt: skip
-    found = [
-        o for o in outlooks(where.scenario, ideas)
-        if o.safe and o.in_range and build_key(o.idea.spec, o.build) not in shot
-    ]  # fmt: skip
-    return min(
-        found,
-        key=lambda o: (abs(abs(o.idea.amount) - step), len(o.idea.buy), repr(o.idea.spec)),
-        default=None,
-    )
-
-
 def dozen(where: Where, arrow: Arrow) -> Next:
     """The dozen is of the proven arrow: make one, shoot it, then the rest."""
     from shaftwright.answers.shop.dozen import dozen_for
@@ -376,7 +264,7 @@ def dozen(where: Where, arrow: Arrow) -> Next:
     return where.step(
         "dozen", "make_dozen",
         f"{what}, make one at {length} with the {words.front(spec)}, shoot it, then make the rest.",
-        f"The {name} is proven: {_ends(len(arrow.fair))} straight"
+        f"The {name} is proven: {ends_told(len(arrow.fair))} straight"
         + (", a second one alike" if arrow.second_inside() else "")
         + (", broadheads with the field points." if arrow.heads_together else "."),
         spec, None, None, "shaftwright note dozen 12", (WOOD if where.wood(spec) else FLEX, BUTT), buy=buy,
@@ -484,10 +372,6 @@ def quiver_label(where: Where, spec: BuildSpec) -> str:
         f"{spine} spine, {inches(float(build.length_in[0]), 32)}{insert}, point {build.head_gr[0]:g} gr, "
         f"{build.total_gr[0]:.0f} gr in all"
     )
-
-
-def _ends(count: int) -> str:
-    return {1: "one end", 2: "two ends", 3: "three ends"}.get(count, f"{count} ends")
 
 
 def _cap(text: str) -> str:

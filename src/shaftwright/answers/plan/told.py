@@ -6,6 +6,7 @@ from shaftwright.answers.plan.first import listed
 from shaftwright.answers.plan.outlook import Outlook
 from shaftwright.answers.plan.result import Kind
 from shaftwright.answers.plan.steps import Where
+from shaftwright.rules.plan import plan_setting
 from shaftwright.units import inches
 
 
@@ -14,13 +15,14 @@ def change_told(where: Where, look: Outlook, name: str, distance: float) -> tupl
     words, idea, yd = where.words, look.idea, where.words.yd(distance)
     arrow_told = words.arrow(idea.spec)
     if idea.kind == "cut" and idea.base is None:
+        twin = _twin_long(where, words.shaft(idea.spec))
         return "cut", (
             f"Cut one {words.shaft(idea.spec)} you have to {words.length(idea.spec)}, and shoot it bare "
-            f"at {yd}: {words.front(idea.spec)}."
+            f"at {yd}: {words.front(idea.spec)}.{twin}"
         )
     if idea.kind == "cut":
         step = inches(-idea.amount, 32)
-        twin = " Keep its twin long." if len(where.scenario.held.of(name)) > 1 else ""
+        twin = _twin_long(where, name)
         return "cut", (
             f"Cut one {name} to {words.length(idea.spec)}, {step} off, and shoot it bare at {yd}, "
             f"{words.front(idea.spec)}.{twin}"
@@ -59,6 +61,10 @@ def change_told(where: Where, look: Outlook, name: str, distance: float) -> tupl
     )
 
 
+def _twin_long(where: Where, shaft: str) -> str:
+    return " Keep its twin long." if len(where.scenario.held.of(shaft)) > 1 else ""
+
+
 def _plunger_told(where: Where, look: Outlook) -> str:
     """How to set the plunger."""
     idea, now = look.idea, where.scenario.rig.bow.plunger
@@ -66,7 +72,8 @@ def _plunger_told(where: Where, look: Outlook) -> str:
     assert to is not None
     if to.turns is not None and (now is None or to.turns != now.turns):
         way = "stiffer" if idea.amount > 0 else "softer"
-        return "Turn the plunger's spring half a turn " + way
+        half = abs(idea.amount) <= plan_setting("plunger_turns")
+        return f"Turn the plunger's spring {'half a turn' if half else f'{abs(idea.amount):g} turn'} {way}"
     way = "out" if idea.amount > 0 else "in"
     return f"Move the plunger {inches(abs(idea.amount), 32)} {way}"
 

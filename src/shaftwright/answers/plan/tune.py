@@ -155,9 +155,15 @@ class Tuning:
         far = arrow.side_in is not None and abs(arrow.side_in) > diagnosis_rules().value(
             "look_for_marks_in"
         )
+        looked = {build_key(a.spec, a.build) for a in self.where.here if a.marks != "unknown"}
         wrong = next(
-            (a for a in self.where.here if a.marks == "unknown" and self.where.false_stiff(a)), None
-        )
+            (
+                a for a in self.where.here
+                if a.marks == "unknown" and build_key(a.spec, a.build) not in looked
+                and self.where.false_stiff(a)
+            ),
+            None,
+        )  # fmt: skip
         if wrong is not None and self.where.makes(wrong):
             return self.look_for_marks(
                 wrong, f"The weaker {self.words.shaft(wrong.spec)} landed further to the stiff side: it "
@@ -386,7 +392,7 @@ class Tuning:
         if small or found.idea.kind == "cut" or found.idea.buy:
             few = arrow.agreeing() < plan_setting("ends_before_change") and self.where.makes(arrow)
             if few and len(arrow.counting) < plan_setting("patient_ends"):
-                why = "a shaft is cut or bought" if not small else "so little is mended"
+                why = "a shaft is cut or bought" if not small else "anything is changed"
                 return self.again(
                     plan_setting("prove_yd"),
                     f"{self.cap(self.words.seen(arrow))}. Two ends must agree before {why}.",
@@ -420,7 +426,7 @@ class Tuning:
         why = why or f"{self.name} reads {self.side_told()}: {words.seen(arrow)}{self.no_marks()}."
         if idea.kind == "cut" and -idea.amount > plan_setting("far_cut_step_in"):
             over = max(round(100 * float((look.offset_in > where.within).mean())), 1)
-            why += f" That deep is too much in {over} of 100."
+            why += f" Such a cut goes too far in {over} of 100."
         kind, do = change_told(where, look, self.name, distance)
         cautions: tuple[str, ...] = ()
         if kind == "cut" and not where.wood(idea.spec):

@@ -66,13 +66,16 @@ class Words:
     def seen(self, arrow: Arrow) -> str:
         """What the ends of an arrow showed, in half a sentence."""
         ends = len(arrow.counting)
-        many = {1: "once", 2: "twice"}.get(ends, f"{ends} times")
         if arrow.offset_in is None:
+            many = {1: "once", 2: "twice"}.get(ends, f"{ends} times")
             return f"it read {arrow.reads} {many}"
         where = "right" if arrow.offset_in > 0 else "left"
         if arrow.inside:
-            return f"bare {self.off(arrow.offset_in)} {where} of the fletched, {many}"
-        return f"bare {self.off(arrow.offset_in)} {where} of the fletched in {_ends(ends)}"
+            mean = f"{ends_told(ends)} together" if ends > 1 else "once"
+            if abs(arrow.offset_in) < _ON_IT_IN:
+                return f"bare on the fletched, {mean}"
+            return f"bare {self.off(arrow.offset_in)} {where} of the fletched, {mean}"
+        return f"bare {self.off(arrow.offset_in)} {where} of the fletched in {ends_told(ends)}"
 
     def expect(self, expect: Expect, distance_yd: float) -> str:
         """Where the bare shafts should land, in half a sentence."""
@@ -90,7 +93,12 @@ class Words:
         return f"between {at(low)} and {at(high)} of the fletched"
 
 
-def _ends(count: int) -> str:
+#: nearer than this nobody can say on which side
+_ON_IT_IN = 0.2
+
+
+def ends_told(count: int) -> str:
+    """How many ends, in words."""
     return {1: "one end", 2: "two ends", 3: "three ends"}.get(count, f"{count} ends")
 
 

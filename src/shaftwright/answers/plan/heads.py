@@ -1,0 +1,144 @@
+"""Broadheads beside field points: the last proof of an arrow to hunt with, and what to do when they part."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from shaftwright.answers.plan.arrows import Arrow, build_key
+from shaftwright.answers.plan.in_the_shop import broadhead_for
+from shaftwright.answers.plan.levers import Levers
+from shaftwright.answers.plan.nocking import nocking_point, tried_by_heads
+from shaftwright.answers.plan.outlook import Outlook, outlooks
+from shaftwright.answers.plan.result import Buy, Next
+from shaftwright.answers.plan.steps import Where
+from shaftwright.answers.plan.tune import Tuning
+from shaftwright.answers.plan.words import ends_told
+from shaftwright.rules.plan import plan_setting
+
+HEADS = (
+    "Broadheads only into a butt made for them; never toward anybody, and look up your law first."
+)
+
+
+def heads_shot(where: Where, arrow: Arrow) -> int:
+    """How often broadheads were shot on an arrow, however the bow was set."""
+    key = build_key(arrow.spec, arrow.build)
+    return sum(len(a.heads) for a in where.here if build_key(a.spec, a.build) == key)
+
+
+def broadheads(where: Where, arrow: Arrow) -> Next:
+    """Broadheads beside field points of the same weight."""
+    words, spec = where.words, arrow.spec
+    name, yd = words.shaft(spec), plan_setting("prove_yd")
+    if arrow.heads_together is False:
+        return _heads_off(where, arrow)
+    head = broadhead_for(where, arrow)
+    buy = () if head is None or head.in_hand else (Buy(head.item, 1),)
+    front = float(arrow.build.front_gr[0])
+    called = (
+        f"{head.mass_gr:g} gr broadheads"
+        if head is not None
+        else f"broadheads for {front:g} gr up front"
+    )
+    first = f"Buy {head.item} and shoot" if buy and head is not None else "Shoot"
+    return where.step(
+        "prove", "broadheads",
+        f"{first} the {called} beside field points, fletched, on the {name}: {words.length(spec)}, "
+        f"{words.yd(yd)}.",
+        f"Bare shafts are proved in {ends_told(len(arrow.fair))}; the last proof is the head that hunts.",
+        spec, where.can_make(arrow), yd, "shaftwright note broadhead", (HEADS,), buy=buy,
+        bare=0, fletched=where.fletched,
+        then=f"Within {words.off(arrow.within_in)} of the field points: the dozen.",
+        if_not="Apart: spin-test the heads first.",
+    )  # fmt: skip
+
+
+def _heads_off(where: Where, arrow: Arrow) -> Next:
+    """Broadheads off while bare shafts are straight: spin-test, then height, then sideways."""
+    words, spec = where.words, arrow.spec
+    name, yd, off = words.shaft(spec), plan_setting("prove_yd"), arrow.heads_off()
+    tries = heads_shot(where, arrow)
+    if tries > 2 * plan_setting("heads_accept_ends"):
+        from shaftwright.answers.plan.prove import dozen
+
+        return dozen(where, arrow)
+    if off is None and tries >= plan_setting("spin_test_ends"):
+        return where.step(
+            "prove", "broadheads",
+            f"Shoot the broadheads beside field points once more on the {name}, and note every hit: "
+            f"{words.length(spec)}, {words.yd(yd)}.",
+            "Apart, and the heads run true; only hits tell whether they lie high, low or to a side.",
+            spec, where.can_make(arrow), yd, 'shaftwright note broadhead --fletched 0,0 --hit "3l 1h"',
+            (HEADS,), bare=0, then="Together: the dozen.",
+            if_not="High or low is the nocking point, sideways the bow.",
+        )  # fmt: skip
+    if tries < plan_setting("spin_test_ends") or off is None:
+        return where.step(
+            "prove", "broadheads",
+            f"Spin-test every broadhead on the {name}, set the true ones, and shoot them again: "
+            f"{words.length(spec)}, {words.yd(yd)}.",
+            "They landed apart from the field points though the bare shafts are straight: a head out of true "
+            "does that first.",
+            spec, where.can_make(arrow), yd, "shaftwright note broadhead", (HEADS,), bare=0,
+            then="Together: the dozen.",
+            if_not="Still apart: high or low is the nocking point, sideways the bow.",
+        )  # fmt: skip
+    side, up = off
+    few = where.set_times("nocking_point") < plan_setting("heads_bow_ends")
+    if abs(up) > abs(side) and few and not tried_by_heads(where, up):
+        return nocking_point(
+            where, arrow, "prove",
+            f"True broadheads land {words.off(up)} {'low' if up < 0 else 'high'}: the nocking point.",
+            up,
+        )  # fmt: skip
+    levers = Levers(where.scenario, arrow, where.here, where.makeable)
+    levers.stiff = side > 0
+    bow = [*levers.on_the_bow(), *levers.side()]
+    way = words.side(side > 0)
+    why = f"True broadheads land {words.off(side)} {way} of the field points."
+    if bow and tries < plan_setting("heads_bow_ends"):
+        tuning = Tuning(where, arrow)
+        tuning.stiff = levers.stiff
+        made = tuning.change(outlooks(where.scenario, bow[:1])[0], why)
+        then = "Broadheads with the field points: the dozen."
+        apart = "Still aside: another weight of head and point comes next."
+        return replace(made, stage="prove", expect=None, then=then, if_not=apart)
+    other = _other_heads(where, arrow, side)
+    if other is not None:
+        made = Tuning(where, arrow).change(other, why)
+        then = "Straight bare too: the broadheads of that weight beside it."
+        return replace(made, stage="prove", then=then, if_not="Off: back to the old heads.")
+    return where.step(
+        "prove", "broadheads",
+        f"Shoot the broadheads beside field points once more on the {name}: {words.length(spec)}, "
+        f"{words.yd(yd)}.",
+        f"{why} No other weight of head is left to try.",
+        spec, where.can_make(arrow), yd, "shaftwright note broadhead", (HEADS,), bare=0,
+        then="Near and tight together: accept it.",
+        if_not="Ever aside: another broadhead, of fewer or smaller blades.",
+    )  # fmt: skip
+
+
+def _other_heads(where: Where, arrow: Arrow, side: float) -> Outlook | None:
+    """A step heavier or lighter on broadhead and point alike, which was never shot on this shaft."""
+    levers = Levers(where.scenario, arrow, where.here, where.makeable)
+    step, shelf = plan_setting("head_step_gr"), where.scenario.shelf
+    if shelf is None:
+        return None
+    shot = {build_key(a.spec, a.build) for a in where.here}
+    heads = [b.mass_gr or 0.0 for b in shelf.of_kind("broadhead")]
+    now, way = float(arrow.build.head_gr[0]), 1 if side > 0 else -1
+    ideas = [
+        i for i in (*levers.points(), *levers.points(owned=False))
+        if i.kind == "point" and 0 < i.amount * way < 2 * step + 1
+        and any(abs(head - now - i.amount) <= 2 for head in heads)
+    ]  # fmt: skip
+    found = [
+        o for o in outlooks(where.scenario, ideas)
+        if o.safe and o.in_range and build_key(o.idea.spec, o.build) not in shot
+    ]  # fmt: skip
+    return min(
+        found,
+        key=lambda o: (abs(abs(o.idea.amount) - step), len(o.idea.buy), repr(o.idea.spec)),
+        default=None,
+    )
