@@ -18,6 +18,7 @@ from shaftwright.answers.one import dangers
 from shaftwright.answers.scenario import Scenario, scenario
 from shaftwright.errors import InputError
 from shaftwright.files.notebook import parse_notebook
+from shaftwright.files.strict_yaml import StrictDumper
 from shaftwright.inference.resolve import resolve_build
 from shaftwright.records.builds import Builds
 from shaftwright.records.notebook import ENTRY, BuildSpec, content_hash
@@ -357,7 +358,7 @@ def _alike(one: Row, other: Row | None) -> bool:
 def scenario_of(bow: Bow, entries: Sequence[Entry] | None = None) -> Scenario:
     """The bow's scenario, read from text as the files would be, but never written."""
     told = list(bow.entries if entries is None else entries)
-    text = yaml.dump(told, Dumper=yaml.CSafeDumper) if told else ""
+    text = yaml.dump(told, Dumper=StrictDumper) if told else ""
     book = parse_notebook(text, "notebook.yaml")
     assert not book.faults, book.faults
     before = Rig.model_validate(bow.before) if bow.before else None

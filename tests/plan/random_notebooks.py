@@ -18,6 +18,8 @@ from typing import Any
 
 import yaml
 
+from shaftwright.files.strict_yaml import StrictDumper
+
 EXAMPLES = Path(__file__).resolve().parents[2] / "examples"
 BOWS = ("heron_marsh", "long_fen", "reed_lark")
 UNKNOWN = ("GORSE-450", "BROOM-550")
@@ -54,7 +56,11 @@ class Bow:
         folder.mkdir(parents=True, exist_ok=True)
         (folder / "rig.yaml").write_text(yaml.safe_dump(self.rig, sort_keys=False))
         (folder / "stock.csv").write_text(self.stock_text())
-        told = yaml.safe_dump(list(self.entries)) if self.entries else "# nothing yet\n"
+        told = (
+            yaml.dump(list(self.entries), Dumper=StrictDumper)
+            if self.entries
+            else "# nothing yet\n"
+        )
         (folder / "notebook.yaml").write_text(told)
         if self.before:
             (folder / "before.yaml").write_text(yaml.safe_dump(self.before))

@@ -160,16 +160,16 @@ class Tuning:
             (
                 a for a in self.where.here
                 if a.marks == "unknown" and build_key(a.spec, a.build) not in looked
-                and self.where.false_stiff(a)
+                and self.where.makes(a) and not self.where.dangers(a) and self.where.false_stiff(a)
             ),
             None,
         )  # fmt: skip
-        if wrong is not None and self.where.makes(wrong):
+        if wrong is not None:
             return self.look_for_marks(
                 wrong, f"The weaker {self.words.shaft(wrong.spec)} landed further to the stiff side: it "
                 "may be far too weak and slap the plate.",
             )  # fmt: skip
-        if arrow.marks != "unknown":
+        if arrow.marks != "unknown" or not self.where.makes(arrow):
             return None
         if far or arrow.known.far_too_weak > setting("far_too_weak_chance"):
             return self.look_for_marks(
@@ -236,7 +236,7 @@ class Tuning:
     def height(self) -> Next | None:
         """Up and down before left and right."""
         arrow = self.arrow
-        if not height_is_off(self.where):
+        if not height_is_off(self.where) or not self.where.makes(arrow):
             return None
         return nocking_point(self.where, arrow, "tune")
 
@@ -322,7 +322,11 @@ class Tuning:
         name = straight[0].setting[0][0] if straight else ""
         # set back once only: as many changes as settings means that it was set back before
         settings = {a.setting for a in self.where.here} | {()}
-        if not straight or self.where.set_times(name) >= len(settings):
+        if (
+            not straight
+            or self.where.set_times(name) >= len(settings)
+            or not self.where.makes(self.arrow)
+        ):
             return None
         before = max(straight, key=lambda a: (len(a.fair), repr(a.setting)))
         name, value = before.setting[0]
