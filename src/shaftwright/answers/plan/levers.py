@@ -118,7 +118,7 @@ class Levers:
         shaft, shelf = self.shaft, self.scenario.shelf
         if self.spec.by_numbers:
             yield from self._numbers()
-        if shaft is None or shelf is None:
+        if shaft is None or shelf is None or self.piece is None:
             return
         roles = [r for r in ("point", "broadhead", "insert") if getattr(self.spec, r) is not None]
         for role in roles:

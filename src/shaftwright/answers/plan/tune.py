@@ -139,6 +139,8 @@ class Tuning:
         """Void ends, or impact against nock: nothing is changed."""
         if self.arrow.fair or not self.arrow.ends or not all(e.void for e in self.arrow.ends):
             return None
+        if not self.where.makes(self.arrow):
+            return None
         disagree = any(e.reading.look.disagree for e in self.arrow.ends)
         why = (
             "Impact and nock told opposite sides: contact, release or the butt's face, not the shaft."
@@ -195,7 +197,7 @@ class Tuning:
     def contact(self) -> Next | None:
         """Marks that were found: they are not asked for again."""
         arrow = self.arrow
-        if arrow.marks == "shelf":
+        if arrow.marks == "shelf" and self.where.makes(arrow):
             return nocking_point(
                 self.where, arrow, "tune", "The shaft touches the shelf: nock fit and nocking point first."
             )  # fmt: skip
@@ -350,7 +352,7 @@ class Tuning:
     def on_the_bow(self) -> list[Outlook]:
         """Plunger or plate, a few times at the most."""
         settings = {a.setting for a in self.where.here if a.spec == self.arrow.spec}
-        if len(settings) > plan_setting("most_on_the_bow"):
+        if len(settings) > plan_setting("most_on_the_bow") or not self.where.makes(self.arrow):
             return []
         return [
             *self.levers.judged(self.levers.on_the_bow()),

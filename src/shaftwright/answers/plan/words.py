@@ -66,6 +66,8 @@ class Words:
     def seen(self, arrow: Arrow) -> str:
         """What the ends of an arrow showed, in half a sentence."""
         ends = len(arrow.counting)
+        if not ends:
+            return "its ends cannot be read"
         if arrow.offset_in is None:
             many = {1: "once", 2: "twice"}.get(ends, f"{ends} times")
             return f"it read {arrow.reads} {many}"
