@@ -173,14 +173,15 @@ class Arrow:
 
     @property
     def contradicted(self) -> bool:
-        """Whether two ends, and a third of them or more, lie far out on one side, whatever the others say."""
+        """Whether two ends, and a good share of them, lie far out on one side, whatever the others say."""
         far = [
             e.side_in
             for e in self.fair
             if e.side_in is not None and abs(e.side_in) > 2 * self.within_in
         ]
         most = max(sum(x > 0 for x in far), sum(x < 0 for x in far))
-        return most >= max(plan_setting("straight_ends"), len(self.fair) / 3)
+        share = plan_setting("far_ends_share")
+        return most >= max(plan_setting("straight_ends"), share * len(self.fair))
 
     @property
     def level(self) -> bool:

@@ -55,33 +55,27 @@ def broadheads(where: Where, arrow: Arrow) -> Next:
 
 def _heads_off(where: Where, arrow: Arrow) -> Next:
     """Broadheads off while bare shafts are straight: spin-test, then height, then sideways."""
-    words, spec = where.words, arrow.spec
-    name, yd, off = words.shaft(spec), plan_setting("prove_yd"), arrow.heads_off()
+    words = where.words
+    name, off = words.shaft(arrow.spec), arrow.heads_off()
     tries = heads_shot(where, arrow)
     if tries > 2 * plan_setting("heads_accept_ends"):
         from shaftwright.answers.plan.prove import dozen
 
         return dozen(where, arrow)
-    if off is None and tries >= plan_setting("spin_test_ends"):
-        return where.step(
-            "prove", "broadheads",
-            f"Shoot the broadheads beside field points once more on the {name}, and note every hit: "
-            f"{words.length(spec)}, {words.yd(yd)}.",
-            "Apart, and the heads run true; only hits tell whether they lie high, low or to a side.",
-            spec, where.can_make(arrow), yd, 'shaftwright note broadhead --fletched 0,0 --hit "3l 1h"',
-            (HEADS,), bare=0, then="Together: the dozen.",
-            if_not="High or low is the nocking point, sideways the bow.",
-        )  # fmt: skip
-    if tries < plan_setting("spin_test_ends") or off is None:
-        return where.step(
-            "prove", "broadheads",
-            f"Spin-test every broadhead on the {name}, set the true ones, and shoot them again: "
-            f"{words.length(spec)}, {words.yd(yd)}.",
+    if tries < plan_setting("spin_test_ends"):
+        return _again(
+            where, arrow, f"Spin-test every broadhead on the {name}, set the true ones, and shoot them again",
             "They landed apart from the field points though the bare shafts are straight: a head out of true "
             "does that first.",
-            spec, where.can_make(arrow), yd, "shaftwright note broadhead", (HEADS,), bare=0,
-            then="Together: the dozen.",
-            if_not="Still apart: high or low is the nocking point, sideways the bow.",
+            "Together: the dozen.", "Still apart: high or low is the nocking point, sideways the bow.",
+        )  # fmt: skip
+    once_more = f"Shoot the broadheads beside field points once more on the {name}"
+    if off is None:
+        return _again(
+            where, arrow, f"{once_more}, and note every hit",
+            "Apart, and the heads run true; only hits tell whether they lie high, low or to a side.",
+            "Together: the dozen.", "High or low is the nocking point, sideways the bow.",
+            ' --fletched 0,0 --hit "3l 1h"',
         )  # fmt: skip
     side, up = off
     few = where.set_times("nocking_point") < plan_setting("heads_bow_ends")
@@ -108,14 +102,22 @@ def _heads_off(where: Where, arrow: Arrow) -> Next:
         made = Tuning(where, arrow).change(other, why)
         then = "Straight bare too: the broadheads of that weight beside it."
         return replace(made, stage="prove", then=then, if_not="Off: back to the old heads.")
+    return _again(
+        where, arrow, once_more, f"{why} No other weight of head is left to try.",
+        "Near and tight together: accept it.",
+        "Ever aside: another broadhead, of fewer or smaller blades.",
+    )  # fmt: skip
+
+
+def _again(
+    where: Where, arrow: Arrow, do: str, why: str, then: str, if_not: str, hits: str = ""
+) -> Next:
+    """The same heads once more."""
+    words, yd = where.words, plan_setting("prove_yd")
     return where.step(
-        "prove", "broadheads",
-        f"Shoot the broadheads beside field points once more on the {name}: {words.length(spec)}, "
-        f"{words.yd(yd)}.",
-        f"{why} No other weight of head is left to try.",
-        spec, where.can_make(arrow), yd, "shaftwright note broadhead", (HEADS,), bare=0,
-        then="Near and tight together: accept it.",
-        if_not="Ever aside: another broadhead, of fewer or smaller blades.",
+        "prove", "broadheads", f"{do}: {words.length(arrow.spec)}, {words.yd(yd)}.", why, arrow.spec,
+        where.can_make(arrow), yd, f"shaftwright note broadhead{hits}", (HEADS,), bare=0, then=then,
+        if_not=if_not,
     )  # fmt: skip
 
 

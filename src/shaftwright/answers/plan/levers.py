@@ -291,7 +291,7 @@ class Levers:
             if shaft.material == now.material and shaft_facts(shaft).spine_mils == facts.spine_mils:
                 yield from self._uncut(shaft)
 
-    def _uncut(self, shaft: StockItem, longest: float | None = None) -> Iterator[Idea]:
+    def _uncut(self, shaft: StockItem) -> Iterator[Idea]:
         shelf = self.scenario.shelf
         assert shelf is not None
         change: dict[str, Any] = {"shaft": shaft.item, "nock": None, "collar": None, "wrap": None}
@@ -305,7 +305,7 @@ class Levers:
                 return
             change["insert"] = found.item
             insert = found
-        full = longest or shaft.full_length_in or 0.0
+        full = shaft.full_length_in or 0.0
         shortest = shortest_safe_length_in(self.rig, self.scenario.purpose_rule)
         lengths = [x for k in range(17) if (x := full - 0.5 * k) >= shortest - 1e-9]
         lacking = [i.item for i in (head, insert) if i is not None and not i.in_hand]

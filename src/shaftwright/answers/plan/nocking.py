@@ -132,12 +132,18 @@ def _without_effect(where: Where, now: Height, tried: list[Height]) -> bool:
     )
 
 
+def _for_heads(now: Height, heads_up_in: float) -> tuple[float, float | None]:
+    """How far true broadheads ask it to be moved, + up, and where it then is."""
+    step = diagnosis_rules().value("nocking_step_in")
+    move = step if heads_up_in > 0 else -step
+    return move, None if now.at_in is None else now.at_in + move
+
+
 def tried_by_heads(where: Where, heads_up_in: float) -> bool:
     """Whether the nocking point sat already where true broadheads now ask for it."""
-    step = diagnosis_rules().value("nocking_step_in")
     now, *others = heights(where)
-    to = None if now.at_in is None else now.at_in + (step if heads_up_in > 0 else -step)
-    return to is not None and any(abs((h.at_in or 0.0) - to) < step / 4 for h in others)
+    move, to = _for_heads(now, heads_up_in)
+    return to is not None and any(abs((h.at_in or 0.0) - to) < abs(move) / 4 for h in others)
 
 
 def nocking_point(
@@ -149,8 +155,7 @@ def nocking_point(
     step, per = rules.value("nocking_step_in"), rules.settings["height_per_step_in"]
     move, to = _target(where)
     if heads_up_in is not None:
-        move = step if heads_up_in > 0 else -step
-        to = None if now.at_in is None else now.at_in + move
+        move, to = _for_heads(now, heads_up_in)
     at = now.at_in
     raised = any(
         h.at_in is not None and at is not None and h.at_in < at for h in heights(where)[1:]

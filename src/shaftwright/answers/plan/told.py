@@ -65,44 +65,44 @@ def _twin_long(where: Where, shaft: str) -> str:
     return " Keep its twin long." if len(where.scenario.held.of(shaft)) > 1 else ""
 
 
+def _new_setting(where: Where, look: Outlook) -> tuple[str, str]:
+    """Which one thing of plate or plunger an idea sets, and to what."""
+    bow, now = look.idea.rig.bow, where.scenario.rig.bow.plunger
+    if look.idea.kind == "plate":
+        assert bow.plate is not None
+        return "plate", inches(bow.plate.thickness_in, 32)
+    plunger = bow.plunger
+    assert plunger is not None
+    if plunger.turns is not None and (now is None or plunger.turns != now.turns):
+        return "turns", f"{plunger.turns:g}"
+    name = "moved" if plunger.out_in is None else "out"
+    return name, inches(getattr(plunger, f"{name}_in") or 0.0, 32)
+
+
 def _plunger_told(where: Where, look: Outlook) -> str:
     """How to set the plunger."""
-    idea, now = look.idea, where.scenario.rig.bow.plunger
-    to = idea.rig.bow.plunger
-    assert to is not None
-    if to.turns is not None and (now is None or to.turns != now.turns):
-        way = "stiffer" if idea.amount > 0 else "softer"
-        half = abs(idea.amount) <= plan_setting("plunger_turns")
-        return f"Turn the plunger's spring {'half a turn' if half else f'{abs(idea.amount):g} turn'} {way}"
-    way = "out" if idea.amount > 0 else "in"
-    return f"Move the plunger {inches(abs(idea.amount), 32)} {way}"
+    amount = look.idea.amount
+    if _new_setting(where, look)[0] == "turns":
+        way = "stiffer" if amount > 0 else "softer"
+        half = abs(amount) <= plan_setting("plunger_turns")
+        return (
+            f"Turn the plunger's spring {'half a turn' if half else f'{abs(amount):g} turn'} {way}"
+        )
+    return f"Move the plunger {inches(abs(amount), 32)} {'out' if amount > 0 else 'in'}"
 
 
 def setting_told(where: Where, look: Outlook) -> str:
     """The new setting in words."""
-    if look.idea.kind == "plate":
-        plate = look.idea.rig.bow.plate
-        assert plate is not None
-        return f"plate {inches(plate.thickness_in, 32)}"
-    plunger, now = look.idea.rig.bow.plunger, where.scenario.rig.bow.plunger
-    assert plunger is not None
-    if plunger.turns != (now.turns if now is not None else None) and plunger.turns is not None:
-        return f"plunger {plunger.turns:g} turns"
-    if plunger.out_in is not None:
-        return f"plunger {inches(plunger.out_in, 32)} out"
-    return f"plunger moved {inches(plunger.moved_in or 0.0, 32)}"
+    name, to = _new_setting(where, look)
+    if name == "plate":
+        return f"plate {to}"
+    return f"plunger moved {to}" if name == "moved" else f"plunger {to} {name}"
 
 
 def change_note(where: Where, look: Outlook) -> str:
     """The line that notes the new setting."""
-    if look.idea.kind == "plate":
-        plate = look.idea.rig.bow.plate
-        assert plate is not None
-        return f'shaftwright note change plate --plate "{inches(plate.thickness_in, 32)}"'
-    plunger, now = look.idea.rig.bow.plunger, where.scenario.rig.bow.plunger
-    assert plunger is not None
-    if plunger.turns is not None and (now is None or plunger.turns != now.turns):
-        return f"shaftwright note change plunger --plunger-turns {plunger.turns:g}"
-    name = "moved" if plunger.out_in is None else "out"
-    at = inches(getattr(plunger, f"{name}_in") or 0, 32)
-    return f'shaftwright note change plunger --plunger-{name} "{at}"'
+    name, to = _new_setting(where, look)
+    if name == "plate":
+        return f'shaftwright note change plate --plate "{to}"'
+    said = to if name == "turns" else f'"{to}"'
+    return f"shaftwright note change plunger --plunger-{name} {said}"

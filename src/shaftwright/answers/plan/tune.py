@@ -69,8 +69,11 @@ class Tuning:
             self.dangerous, self.as_set_now, self.fair_shots, self.far_and_unlooked, self.contact,
             self.height, self.clear, self.sideways,
         )  # fmt: skip
+        again = (self.as_set_now, self.fair_shots, self.height, self.clear)
+        makes = self.where.makes(self.arrow)
         for step in steps:
-            found = step()
+            # what shoots it again as it is wants a shaft in hand that it can be made of
+            found = None if step in again and not makes else step()
             if found is not None:
                 return found
         return self.nothing_left()
@@ -128,7 +131,7 @@ class Tuning:
     def as_set_now(self) -> Next | None:
         """Nothing is changed again before one end at the present setting."""
         anew = self.where.set_anew or not self.arrow.now
-        if not anew or not self.where.makes(self.arrow):
+        if not anew:
             return None
         return self.again(
             plan_setting("prove_yd"),
@@ -138,8 +141,6 @@ class Tuning:
     def fair_shots(self) -> Next | None:
         """Void ends, or impact against nock: nothing is changed."""
         if self.arrow.fair or not self.arrow.ends or not all(e.void for e in self.arrow.ends):
-            return None
-        if not self.where.makes(self.arrow):
             return None
         disagree = any(e.reading.look.disagree for e in self.arrow.ends)
         why = (
@@ -238,16 +239,14 @@ class Tuning:
     def height(self) -> Next | None:
         """Up and down before left and right."""
         arrow = self.arrow
-        if not height_is_off(self.where) or not self.where.makes(arrow):
+        if not height_is_off(self.where):
             return None
         return nocking_point(self.where, arrow, "tune")
 
     def clear(self) -> Next | None:
         """Shoot on while it is not sure on which side it is off."""
-        arrow, where = self.arrow, self.where
+        arrow = self.arrow
         prove = plan_setting("prove_yd")
-        if not where.makes(arrow):
-            return None
         if arrow.side_in is None:
             return self.again(prove, "Nothing of it can be read yet.")
         if arrow.inside and not arrow.fair:
