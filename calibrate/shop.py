@@ -193,7 +193,10 @@ def without(rule: str) -> Iterator[None]:
     rules = shipped()
     try:
         if rule == "the purpose's range of weight":
-            Fronts.first_shots = lambda self, _: first_shots(self, False)  # type: ignore[method-assign]
+            Fronts.first_shots = lambda self: (
+                *first_shots(self)[:2],
+                np.full(len(self.builds), np.inf),
+            )  # type: ignore[method-assign]
         elif rule == "two of the likeliest":
             one = rules.settings["likeliest_of"].model_copy(update={"value": 1.0})
             other = rules.model_copy(update={"settings": rules.settings | {"likeliest_of": one}})

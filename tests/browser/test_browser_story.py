@@ -311,7 +311,7 @@ def test_by_keyboard_only(browser, address, folder):
     visit.tab_to('[name="build.shaft"]')
     keys.type("PLAIN-500")
     visit.tab_to('[name="build.point"]')
-    keys.type("P175")
+    keys.type("P125")
     visit.tab_to('[name="build.insert"]')
     keys.type("I25")
     visit.tab_to('[name="build.length"]')

@@ -226,6 +226,14 @@ def test_a_dozen_and_what_is_in_hand_into_a_notebook_file(tmp_path):
         assert result.exit_code == 2, args
         assert "Traceback" not in result.stderr
     assert len(load_notebook(path).entries) == 3
+    assert note(path, "have", "P125", "6", "I25", "12").exit_code == 0
+    assert [(e.item, e.count) for e in load_notebook(path).entries[3:]] == [
+        ("P125", 6),
+        ("I25", 12),
+    ]
+    for args in (["have", "P125", "6", "I25"], ["have", "A", "1", "B", "1", "--length", "32 in"]):
+        assert note(path, *args).exit_code == 2
+    assert len(load_notebook(path).entries) == 5
 
 
 def test_a_named_stock_is_held_against_the_arrow(tmp_path):

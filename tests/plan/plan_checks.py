@@ -192,9 +192,14 @@ class _Folder:
     # ------------------------------------------------------------ limits
 
     def own_lb(self) -> float | None:
-        """Draw weight at the own draw, where the rig tells it."""
-        weight = self.bow.rig["bow"]["draw_weight"]
-        return float(weight["lb"]) if weight.get("at") == "own_draw" else None
+        """Draw weight at the own draw, where the rig tells it, or the last change of it."""
+        told = self.bow.rig["bow"]["draw_weight"]
+        changes = [e.get("rig_state") or {} for e in self.entries if e["kind"] == "change"]
+        for state in changes:
+            told = state.get("draw_weight", told)
+        if self.bow.rig["bow"]["draw_weight"].get("at") != "own_draw":
+            return None
+        return float(told["lb"] if isinstance(told, dict) else told)
 
     def shortest_in(self) -> float:
         """Draw length and half an inch, one inch for broadheads (design.md, section 6)."""
@@ -223,9 +228,13 @@ class _Folder:
             if bare / lb < max(LEAST_GR_PER_LB, maker) - 0.02:
                 found.append(f"{then['kind']} {row['item']} too light: {bare / lb:.2f} gr/lb")
             limits = purposes().purposes[self.bow.rig["purpose"]].gr_per_lb
-            new = not shot and then["kind"] not in ("make_second", "broadheads")
+            # what was shot before a change is not new: the old limbs' arrow is tried first
+            old = any(e["kind"] == "bareshaft" and self._is(e["build"], then) for e in self.entries)
+            new = not (shot or old) and then["kind"] not in ("make_second", "broadheads")
             outside = max(limits.low - whole / lb, whole / lb - limits.high, 0.0)
-            if new and outside > max(0.1, *self._outside(lb, limits.low, limits.high)):
+            if new and outside > max(
+                0.1, *self._outside(lb, limits.low, limits.high, whole / lb < limits.low)
+            ):
                 found.append(
                     f"{then['kind']} {row['item']} {then['length_in']:g} in {then['point']} newly at "
                     f"{whole / lb:.2f} gr/lb, its purpose wants {limits.low:g} to {limits.high:g}"
@@ -236,8 +245,8 @@ class _Folder:
             found.append(f"{then['kind']} {row['item']}: far too weak on paper and never shot")
         return found
 
-    def _outside(self, lb: float, low: float, high: float) -> list[float]:
-        """How far outside the purpose's weights the arrows already shot from this bow are [gr/lb]."""
+    def _outside(self, lb: float, low: float, high: float, light: bool) -> list[float]:
+        """How far outside the purpose's weights, on the same side, the arrows already shot are [gr/lb]."""
         found = [0.0]
         for entry in self.this_period():
             build = entry.get("build", {})
@@ -248,7 +257,8 @@ class _Folder:
                                     "point": head, "insert": build.get("insert")})  # fmt: skip
                 if shot is not None:
                     per_lb = float(shot.total_gr[0]) / lb
-                    found.append(max(low - per_lb, per_lb - high) + 0.05)
+                    if (per_lb < low) == light:
+                        found.append(max(low - per_lb, per_lb - high) + 0.05)
         return found
 
     def _build(self, then: Mapping[str, Any]) -> Builds | None:
@@ -272,10 +282,15 @@ class _Folder:
 
     def this_period(self) -> list[Entry]:
         """Entries after the last change that can begin a period, as generously as it can be read."""
-        last = 0
+        last, weight = 0, None
         for entry, place in zip(self.entries, self.index, strict=True):
-            if entry["kind"] == "change" and entry["what"] in ("limbs", "draw_weight"):
-                last = place
+            new_limbs = entry["kind"] == "change" and entry["what"] == "limbs"
+            # a pound of draw weight is none; what it was before is not always told
+            now = (entry.get("rig_state") or {}).get("draw_weight")
+            if new_limbs or (entry["kind"] == "change" and now not in (None, weight)):
+                if new_limbs or abs(now - (weight or 0.0)) > 1.0:
+                    last = place
+                weight = now if now is not None else weight
         return [e for e, place in zip(self.entries, self.index, strict=True) if place >= last]
 
     def was_shot(self, then: Mapping[str, Any]) -> bool:

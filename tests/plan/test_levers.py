@@ -268,7 +268,6 @@ def test_no_lever_is_unsafe_outside_the_weights_or_longer_than_what_is_there(cas
         return bare, bare + (rows[spec.fletching].mass_gr if spec.fletching else 0)
 
     _, total = weigh(ends[0].build)
-    outside = max(low - total / 47, total / 47 - high, 0)
     pieces = found.scenario.held.pieces
     for look in all_of(found):
         spec = look.idea.spec
@@ -276,7 +275,7 @@ def test_no_lever_is_unsafe_outside_the_weights_or_longer_than_what_is_there(cas
         bare, _ = weigh(spec)
         assert bare >= FLOOR_GR - 1e-6
         # no new arrow outside the purpose's weights, or no further than it is already
-        assert look.outside_by <= max(outside, 0.05) + 0.05
+        assert min(low, total / 47) - 0.1 <= look.gr_per_lb <= max(high, total / 47) + 0.1
         if not look.idea.buy or look.idea.kind in ("cut", "point", "insert"):
             there = [p.length_in for p in pieces if p.shaft == spec.shaft]
             assert spec.length_in <= max(there) + 1e-9

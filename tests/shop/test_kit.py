@@ -267,9 +267,9 @@ def test_every_kit_is_of_one_line_and_safe_to_shoot(stock, pounds, purpose, chan
     for one in kit.shafts:
         build = q_build(q, one)
         assert one.bare_gr >= hard_floor_gr_per_lb(q.rig) * own - 0.06
-        if not any("range" in note for note in kit.notes):
-            feathers = build.total_gr[0] - build.bare_gr[0]
-            assert (one.bare_gr + feathers) / own >= rule.gr_per_lb.low - 0.01
+        feathers = build.total_gr[0] - build.bare_gr[0]
+        assert rule.gr_per_lb.low - 0.01 <= (one.bare_gr + feathers) / own
+        assert (one.bare_gr + feathers) / own <= rule.gr_per_lb.high + 0.01
         assert far_too_weak(q, build)[0] <= setting("far_too_weak_chance") + 1e-6
         assert shortest_safe_length_in(q.rig, rule) <= one.length_in <= one.full_length_in
         assert kit.chance >= one.chance - 1e-9
@@ -308,7 +308,7 @@ def may_be_first(q, row, kit):
         )
         per_lb = build.total_gr[0] / own
         safe = far_too_weak(q, build)[0] <= setting("far_too_weak_chance") - 0.012
-        if safe and rule.gr_per_lb.low <= per_lb:
+        if safe and rule.gr_per_lb.low <= per_lb <= rule.gr_per_lb.high:
             return True
     return False
 
@@ -426,15 +426,25 @@ def test_nothing_that_can_be_right_says_what_to_look_for():
         kit_for(asked(shop(part("P125", "point", 125))))
 
 
-def test_below_the_range_the_floor_of_the_bow_is_kept_and_said():
+def test_where_nothing_comes_to_the_purposes_weight_there_is_no_kit_but_what_to_look_for():
     light = shop(
         *(shaft(f"TERN-{s}", s, per_inch=4.5) for s in (340, 400, 500)),
         *plain_shop((), (75, 85)).items,
     )
-    q = asked(light, pounds=50.0)
+    with pytest.raises(NoAnswer, match=r"450 to 550 gr in all \(hunting: 9 to 11 gr/lb\)"):
+        kit_for(asked(light, pounds=50.0), 0.5)
+
+
+def test_a_shaft_too_heavy_uncut_starts_at_a_length_that_is_not():
+    heavy = shop(
+        *(shaft(f"TERN-{s}", s, per_inch=12.5) for s in (450, 520, 600)),
+        *plain_shop((), (75, 100)).items,
+    )
+    q = asked(heavy, pounds=45.0)
     kit = kit_for(q, 0.5)
-    assert any("comes into the range" in note for note in kit.notes)
-    assert all(s.bare_gr >= 5.0 * 50.0 for s in kit.shafts)
+    most = q.purpose_rule.gr_per_lb.high * 45.0
+    assert any(s.cut_first for s in kit.shafts)
+    assert all(s.bare_gr <= most for s in kit.shafts)
 
 
 def test_without_a_shop_usual_shafts_stand_in():

@@ -240,7 +240,7 @@ def test_two_bows_have_one_list_where_one_kit_serves_both():
     assert all(
         one.question.plan.next.do.split(":")[0] in " ".join(text.split()) for one in answer.both
     )
-    apart = shop_two(first, asked(stock, pounds=33.0), Wishes(chance=0.5))
+    apart = shop_two(first, asked(stock, pounds=56.0), Wishes(chance=0.5))
     assert not apart.shared
     document = apart.to_dict()
     assert document["total_price"] == pytest.approx(sum(one.total_price for one in apart.both))

@@ -167,7 +167,7 @@ def _everything(answer: Shopping) -> list[str]:
 
 def _shaft(shaft: KitShaft) -> str:
     wood = f" ({shaft.wood_spine_lb:g} lb)" if shaft.wood_spine_lb else ""
-    cut = ", cut to that first: longer may be far too weak" if shaft.cut_first else ""
+    cut = f", cut to that first: longer {shaft.longer_is}" if shaft.cut_first else ""
     return (
         f"{shaft.quantity} {shaft.item}{wood} at {inches(shaft.length_in)}{cut}; "
         f"bare {fives(shaft.bare_gr)} gr; tunes by itself: {in_100(shaft.chance)}; "

@@ -90,8 +90,6 @@ def _candidates(where: Where) -> list[Outlook]:
         if key not in best or _nearer(look, best[key]):
             best[key] = look
     looks = list(best.values())
-    if any(o.in_range for o in looks):
-        looks = [o for o in looks if o.in_range]
     if _one_may_be_too_weak(where):
         return sorted(
             looks, key=lambda o: (len(o.idea.buy), float(o.build.spine_mils[0]), o.length_in)

@@ -88,12 +88,14 @@ class Levers:
         return outlook.safe or (known and outlook.long_enough and outlook.heavy_enough)
 
     def _weight_kept(self, outlook: Outlook) -> bool:
-        """Whether it is inside the purpose's weights, or no further outside than the arrow is already."""
-        return outlook.in_range or outlook.outside_by <= self._outside_by + 1e-6
+        """Whether it is within the purpose's weights, or between them and the arrow's own."""
+        low, high = outlook.wanted_gr_per_lb
+        return outlook.weighs(min(low, self._now.gr_per_lb), max(high, self._now.gr_per_lb))
 
     @cached_property
-    def _outside_by(self) -> float:
-        return outlooks(self.scenario, [Idea(self.spec, self.rig, self.arrow)])[0].outside_by
+    def _now(self) -> Outlook:
+        """The arrow itself, from the bow as it is set now."""
+        return outlooks(self.scenario, [Idea(self.spec, self.rig, self.arrow)])[0]
 
     def _new(self, outlook: Outlook) -> bool:
         """Whether it is not an arrow that lay outside already, nor at a setting it was shot at."""
@@ -106,7 +108,7 @@ class Levers:
 
     def _right_way(self, outlook: Outlook, overshoot: bool = False) -> bool:
         """Whether it moves toward the fletched ones and is not as far off on the other side."""
-        step = outlook.middle_in - self.arrow.off_in
+        step = outlook.middle_in - self._now.middle_in
         right = step < -_APART_IN if self.stiff else step > _APART_IN
         near = abs(outlook.middle_in) < abs(self.arrow.off_in) + self.arrow.within_in / 2
         return right and (near or overshoot)
@@ -216,9 +218,7 @@ class Levers:
         pieces = self.makeable.fair() if fair else self.makeable.pieces
         new = [p for p in pieces if not self._same_as_shot(p)]
         ready = self.makeable.ready(new, self.spec)
-        found = [
-            o for o in ready if self._new(o) and self._right_way(o, True) and self._weight_kept(o)
-        ]
+        found = [o for o in ready if self._new(o) and self._right_way(o, True)]
         known = {a.spec.shaft for a in self.shot if a.now}
         others = [p for p in new if p.shaft not in known and self.stiff]
         shorter = self.judged(self.makeable.shorter(others, self.spec), overshoot=True)

@@ -32,10 +32,13 @@ _PARTED = "\t"
 class Makeable:
     """Arrows from shafts in hand: each as long as it is, or cut, with the points that fit."""
 
-    def __init__(self, scenario: Scenario, pieces: Sequence[Piece] | None = None) -> None:
+    def __init__(self, scenario: Scenario, shot_gr_per_lb: Sequence[float] = ()) -> None:
         self.scenario = scenario
+        asked = scenario.purpose_rule.gr_per_lb
+        #: from and to [gr/lb]: what the purpose asks, and what was shot already
+        self.weights = min(asked.low, *shot_gr_per_lb, 99.0), max(asked.high, *shot_gr_per_lb, 0.0)
         kept: dict[tuple[str, int], Piece] = {}
-        for piece in scenario.held.pieces if pieces is None else pieces:
+        for piece in scenario.held.pieces:
             # of several alike one stands for all: that which was shot
             key = piece.shaft, round(16 * piece.length_in)
             if key not in kept or (piece.shot and not kept[key].shot):
@@ -69,30 +72,10 @@ class Makeable:
     def _demand(self) -> tuple[float, NDArray[np.float64], NDArray[np.bool_]]:
         """Draw weight, mean of what is wanted, and which builds keep the limits of weight."""
         demand = self.scenario.demand(self.builds)
-        purpose, own = self.scenario.purpose_rule, demand.own_lb
+        own, (light, most) = demand.own_lb, self.weights
         heavy = self.builds.bare_gr / own >= hard_floor_gr_per_lb(self.scenario.rig) - 1e-9
         per_lb = self.builds.total_gr / own
-        inside = heavy & (per_lb >= purpose.gr_per_lb.low) & (per_lb <= purpose.gr_per_lb.high)
-        return own, demand.mean, inside if self._shop_in_range else heavy
-
-    @cached_property
-    def _shop_in_range(self) -> bool:
-        """Whether anything of the stock comes to the purpose's weight; else what the bow allows will do."""
-        shelf, purpose = self.scenario.shelf, self.scenario.purpose_rule
-        assert shelf is not None
-        parts = Stock(
-            tuple(i for i in shelf.items if i.kind not in ("collar", "broadhead")), shelf.name
-        )
-        plain = purpose.model_copy(update={"broadheads": False})
-        builds = enumerate_builds(self.scenario.rig, parts, plain).builds
-        if not len(builds):
-            return False
-        own = self.scenario.demand(self.builds.take(slice(0, 1))).own_lb
-        per_lb = builds.total_gr / own
-        heavy = builds.bare_gr / own >= hard_floor_gr_per_lb(self.scenario.rig) - 1e-9
-        return bool(
-            (heavy & (per_lb >= purpose.gr_per_lb.low) & (per_lb <= purpose.gr_per_lb.high)).any()
-        )
+        return own, demand.mean, heavy & (per_lb >= light) & (per_lb <= most)
 
     @cached_property
     def chances(self) -> dict[Piece, float]:
@@ -120,23 +103,15 @@ class Makeable:
     def ready(self, pieces: Sequence[Piece], like: BuildSpec | None = None) -> list[Outlook]:
         """Each piece as long as it is, safe ones only: with parts in hand, else with parts to buy.
 
-        What is inside the purpose's weights comes first; where no part of the shop brings a shaft there,
-        its lightest that is heavy enough (a cut brings the weight down).
+        Within the purpose's weights; where no part brings a shaft there, no further outside than was shot.
         """
         kept: list[Outlook] = []
         for piece in pieces:
             found = [o for o in outlooks(self.scenario, self._ideas(piece, like)) if o.safe]
-            owned = [o for o in found if not o.idea.buy]
-            for some in (owned, found):
-                inside = [o for o in some if o.in_range]
-                if inside:
-                    kept += inside
-                    break
-            else:
-                if self._shop_in_range:
-                    continue
-                heavy = [o for o in owned or found if o.gr_per_lb > o.wanted_gr_per_lb[1]]
-                kept += sorted(heavy, key=lambda o: (len(o.idea.buy), o.gr_per_lb))[:1]
+            found = [o for o in found if o.in_range] or [
+                o for o in found if o.weighs(*self.weights)
+            ]
+            kept += [o for o in found if not o.idea.buy] or found
         return kept
 
     def shorter(self, pieces: Sequence[Piece], like: BuildSpec | None = None) -> list[Idea]:

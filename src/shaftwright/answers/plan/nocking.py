@@ -16,6 +16,8 @@ from shaftwright.units import inches, read_quantity
 if TYPE_CHECKING:
     from shaftwright.answers.plan.steps import Where
 
+_FINEST = 64
+
 
 @dataclass(frozen=True)
 class Height:
@@ -97,16 +99,18 @@ def _target(where: Where) -> tuple[float, float | None]:
     if beyond:
         # between a point that is too low and one that is too high
         other = min(beyond, key=lambda h: abs((h.at_in or 0.0) - (now.at_in or 0.0)))
+        apart = abs((other.at_in or 0.0) - now.at_in)
         share = abs(up) / (abs(up) + abs(other.up_in or 0.0))
-        move = ((other.at_in or 0.0) - now.at_in) * share
-        move = sign * max(round(abs(move) / (step / 2)) * step / 2, 0.0)
+        # in the finest steps that still lie between the two
+        fine = step / 2 if apart > 0.75 * step else step / 4
+        move = sign * round(apart * share / fine) * fine
     elif _without_effect(where, now, tried):
         move = rules.value("clearly_high_in")
     to = now.at_in + move
 
     def off_at(place: float) -> bool:
         return any(
-            abs((h.at_in or 0.0) - place) < step / 4 and abs(h.up_in or 0.0) > where.within
+            abs((h.at_in or 0.0) - place) < step / 8 and abs(h.up_in or 0.0) > where.within
             for h in tried
         )
 
@@ -114,7 +118,7 @@ def _target(where: Where) -> tuple[float, float | None]:
         # tried there and off the same way: past the farthest that was tried
         to = sign * (max(sign * (h.at_in or 0.0) for h in tried) + step)
         move = to - now.at_in
-    return move, None if off_at(to) or abs(move) < step / 4 else to
+    return move, None if off_at(to) or abs(move) < step / 8 else to
 
 
 def _without_effect(where: Where, now: Height, tried: list[Height]) -> bool:
@@ -172,7 +176,7 @@ def nocking_point(
     ends = sorted(scale * (up - move / step * value) for value in (per.low, per.high))
     expect = Expect("vertical", ends[0] - spread, ends[1] + spread, rules.value("expect_chance"))
     way = "Lower" if move < 0 else "Raise"
-    told = "" if to is None or now.at_in is None else f", to {inches(to, 32)} above square"
+    told = "" if to is None or now.at_in is None else f", to {inches(to, _FINEST)} above square"
     seen = (
         f"The bare shafts land {words.off(up)} {'low' if up < 0 else 'high'}"
         if abs(up) > where.within / 2
@@ -180,14 +184,14 @@ def nocking_point(
     )
     note = "shaftwright note change nocking_point"
     if told:
-        note += f' --nocking-point "{inches(to or 0.0, 32)}"'
+        note += f' --nocking-point "{inches(to or 0.0, _FINEST)}"'
     return where.step(
         stage, "nocking_point",
-        f"{way} the nocking point {inches(abs(move), 32)}{told}, and shoot the {words.shaft(arrow.spec)} "
-        f"again: {words.arrow(arrow.spec)}, {words.yd(distance)}.",
+        f"{way} the nocking point {inches(abs(move), _FINEST)}{told}, and shoot the "
+        f"{words.shaft(arrow.spec)} again: {words.arrow(arrow.spec)}, {words.yd(distance)}.",
         why or f"{seen}: nocking point first, left and right after.",
         arrow.spec, where.can_make(arrow), distance, note,
-        setting=f"nocking point {inches(to or 0.0, 32)}" if told else f"nocking point {way.lower()}d",
+        setting=f"nocking point {inches(to or 0.0, _FINEST)}" if told else f"nocking point {way.lower()}d",
         expect=expect, then="Level: left and right are next.",
         if_not="No change at all: the shaft bounces off the shelf. Raise it a quarter inch, then come down.",
     )  # fmt: skip

@@ -70,18 +70,13 @@ class Outlook:
     wanted_gr_per_lb: tuple[float, float]
 
     @property
-    def outside_by(self) -> float:
-        """How far outside the purpose's weights it is [gr/lb]."""
-        return max(
-            self.wanted_gr_per_lb[0] - self.gr_per_lb,
-            self.gr_per_lb - self.wanted_gr_per_lb[1],
-            0.0,
-        )
-
-    @property
     def in_range(self) -> bool:
         """Whether its grains per pound are what the purpose asks."""
-        return self.outside_by <= _ROUNDING_GR_PER_LB
+        return self.weighs(*self.wanted_gr_per_lb)
+
+    def weighs(self, low: float, high: float) -> bool:
+        """Whether it is between so many grains per pound."""
+        return max(low - self.gr_per_lb, self.gr_per_lb - high) <= _ROUNDING_GR_PER_LB
 
     @property
     def safe(self) -> bool:

@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
+import shlex
 from typing import TYPE_CHECKING
 
+from shaftwright.answers.look_for import what_to_look_for
 from shaftwright.answers.plan.result import Buy, Next
 from shaftwright.answers.plan.words import counted
 from shaftwright.errors import NoAnswer
-from shaftwright.rules.purposes import setting
 from shaftwright.units import inches
 
 if TYPE_CHECKING:
     from shaftwright.answers.plan.steps import Where
+    from shaftwright.answers.shop.kit import Kit
 
 FIT = "An arrow too light or too short can break the bow: the bow maker's minimum comes first."
 OWN_DRAW = "Draw only with an arrow on the string, and never let go without one."
@@ -83,20 +85,8 @@ def buy_kit(where: Where, why: str = "") -> Next:
 def _look(told: str, where: Where) -> str:
     """What to look for, from the kit's own words or worked out here; a sentence that ends."""
     start = told.find("look for")
-    found = told[start:] if start >= 0 else look_for(where)
-    return found if found.endswith(".") else f"{found}."
-
-
-def look_for(where: Where) -> str:
-    """Spine, length and point to look for elsewhere."""
-    from shaftwright.inference.band import spine_band
-
-    scenario = where.scenario
-    short = scenario.reference_build()
-    chance = setting("band_chance")
-    band = spine_band(scenario.demand(short), short, scenario.belief, chance)
-    low, high = (5 * round(v / 5) for v in (band.low, band.high))
-    return f"look for spines {low} to {high} at {inches(band.length_in)}, {band.front_gr:.0f} gr up front."
+    found = told[start:] if start >= 0 else what_to_look_for(where.scenario)
+    return found.removesuffix(".") + "."
 
 
 def _kit(where: Where, why: str = "") -> Next:
@@ -106,13 +96,11 @@ def _kit(where: Where, why: str = "") -> Next:
     first = kit.shafts[0]
     parts = [f"{counted(s.quantity)} {s.item}" for s in kit.shafts if s.quantity]
     price = f" for {kit.price:.2f}" if kit.price else ""
-    points = [p.item for p in kit.parts if p.kind == "point"]
-    points.sort(key=lambda p: (p != kit.first_point, p))
-    front = f", {' and '.join(points)} points" if points else ""
-    cuts = "".join(
-        f" Cut the {s.item} to {inches(s.length_in)} first: longer may be far too weak."
-        for s in kit.shafts if s.cut_first
-    )  # fmt: skip
+    points = [p for p in kit.parts if p.kind == "point"]
+    points.sort(key=lambda p: (p.item != kit.first_point, p.item))
+    own = where.scenario.stock is not None
+    named = [p.item if own else f"{p.mass_gr:g} gr" for p in points]
+    front = f", {' and '.join(named)} points" if named else ""
     buy = tuple(Buy(item, quantity) for item, quantity in kit.to_buy)
     told = why or "Nothing you have is worth shooting from this bow yet."
     weak = where.makeable.far_too_weak(where.scenario.held.pieces) if not why else []
@@ -120,11 +108,26 @@ def _kit(where: Where, why: str = "") -> Next:
         told = f"Far too weak for this bow, not to be shot: your {', '.join(weak)}."
     return where.step(
         "test_shafts", "buy",
-        f"Buy a test kit{price}: {', '.join(parts)}{front}.{cuts}",
+        f"Buy a test kit{price}: {', '.join(parts)}{front}.{_cuts(kit)}",
         f"{told} {round(100 * kit.chance)} in 100 that one of these tunes; a dozen now would be a guess.",
         buy=buy, shaft=first.item, length_in=first.length_in, point=first.point, insert=first.insert,
-        cautions=(FIT,), note=f"shaftwright note have {buy[0].item} {buy[0].quantity}" if buy else None,
-        then="Note what came with note have, or in stock.csv; next names the first to shoot.",
+        cautions=(FIT,), note=_when_it_comes(kit) if where.scenario.stock is not None else None,
+        then="Note it when it comes; next then names the first to shoot.",
         if_not="" if kit.chance >= kit.asked else
         f"This stock reaches no more; the usual is {round(100 * kit.asked)} in 100.",
     )  # fmt: skip
+
+
+def _when_it_comes(kit: Kit) -> str | None:
+    """The line to type: what will be in hand of all that is bought and named in an arrow."""
+    lines = [s for s in (*kit.shafts, *kit.parts) if s.packs and s.kind != "nock"]
+    things = [f"{shlex.quote(s.item)} {s.in_hand + s.packs * s.pack}" for s in lines]
+    return f"shaftwright note have {' '.join(things)}" if things else None
+
+
+def _cuts(kit: Kit) -> str:
+    """What must be cut before it is shot, and why."""
+    cut = [s for s in kit.shafts if s.cut_first]
+    which = " and the ".join(f"{s.item} to {inches(s.length_in)}" for s in cut)
+    why = " or ".join(sorted({s.longer_is or "" for s in cut}))
+    return f" Cut the {which} first: longer {why}." if cut else ""

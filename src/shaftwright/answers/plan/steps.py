@@ -54,7 +54,7 @@ class Where:
     @cached_property
     def makeable(self) -> Makeable:
         """What can be made of the shafts in hand."""
-        return Makeable(self.scenario)
+        return Makeable(self.scenario, [self.outlook(a).gr_per_lb for a in self.here])
 
     @cached_property
     def within(self) -> float:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 
+from shaftwright.answers.look_for import what_to_look_for
 from shaftwright.answers.plan.arrows import Arrow, build_key
 from shaftwright.answers.plan.contrary import barred_levers
 from shaftwright.answers.plan.first import first_end
@@ -109,9 +110,9 @@ class Tuning:
             outlooks(where.scenario, list(levers.new_ones())),
         ]
         for group in groups:
-            safe = [o for o in group if o.safe and o.in_range] or [o for o in group if o.safe]
+            safe = [o for o in group if o.safe and o.in_range]
             if safe:
-                return self.change(min(safe, key=lambda o: (o.outside_by, abs(o.middle_in))), why)
+                return self.change(min(safe, key=lambda o: abs(o.middle_in)), why)
         return None
 
     def away(self, why: str) -> Next | None:
@@ -130,8 +131,9 @@ class Tuning:
 
     def as_set_now(self) -> Next | None:
         """Nothing is changed again before one end at the present setting."""
-        anew = self.where.set_anew or not self.arrow.now
-        if not anew:
+        if self.arrow.now and not self.where.set_anew:
+            return None
+        if self.arrow.known.far_too_weak > setting("far_too_weak_chance"):
             return None
         return self.again(
             plan_setting("prove_yd"),
@@ -473,9 +475,7 @@ class Tuning:
 
     def look_for(self) -> str:
         """What would have to be found elsewhere."""
-        from shaftwright.answers.plan.start import look_for
-
-        return look_for(self.where)
+        return f"{what_to_look_for(self.where.scenario)}."
 
     def nothing_left(self) -> Next:
         """Every lever is used up."""

@@ -50,11 +50,8 @@ class Fronts:
         """A part behind an index of the builds."""
         return self.items[index] if index >= 0 else None
 
-    def first_shots(self, in_range: bool) -> tuple[Bools, Array, Array]:
-        """Which rows may be shot first, and the shortest and longest length they may end at [in].
-
-        `in_range`: within the purposes' grains per pound; else the bow's floor is all that counts.
-        """
+    def first_shots(self) -> tuple[Bools, Array, Array]:
+        """Which rows may be shot first, and the shortest and longest length they may end at [in]."""
         b = self.builds
         fixed = b.front_gr + b.tail_gr
         bare_gr = fixed - b.fletching_gr + b.gr_per_in * np.nan_to_num(self.first_in)
@@ -66,12 +63,9 @@ class Fronts:
             floor = hard_floor_gr_per_lb(asked.rig) * own_lb
             least = max(asked.purpose_rule.gr_per_lb.low, self.least_gr_per_lb) * own_lb
             most = max(asked.purpose_rule.gr_per_lb.high, self.least_gr_per_lb) * own_lb
-            if not in_range:
-                least, most = self.least_gr_per_lb * own_lb, np.inf
             need = np.maximum(floor + b.fletching_gr, least) - fixed
             short = np.maximum(short, need / b.gr_per_in)
             long = np.minimum(long, (most - fixed) / b.gr_per_in)
-            # heavier than the range is no fault of a first shot: a cut brings it down
             ok &= (bare_gr >= floor - 1e-9) & (bare_gr + b.fletching_gr >= least - 1e-9)
         return ok, short, long
 
@@ -165,19 +159,30 @@ def _nearest(usual_gr: float, builds: Builds, at: Ints, line: Ints) -> Ints:
 def _first_lengths(
     sides: Sequence[Side], builds: Builds, option: Ints, options: Sequence[Option], shortest: float
 ) -> tuple[Array, Array]:
-    """Of each row the longest first shot that passes the gate, and its chance of being too weak."""
+    """Of each row the longest first shot neither far too weak nor too heavy, and its chance of the former."""
     step = shop_setting("safe_cut_step_in")
     start = np.array([o.length_in for o in options])[option]
     first, weak = np.full(len(option), np.nan), np.full(len(option), np.nan)
     todo = np.arange(len(option))
     while len(todo):
-        risk = _far_too_weak(sides, replace(builds.take(todo), length_in=start[todo]))
-        safe = risk <= setting("far_too_weak_chance") - _SERIES_ERROR
+        some = replace(builds.take(todo), length_in=start[todo])
+        risk = _far_too_weak(sides, some)
+        safe = (risk <= setting("far_too_weak_chance") - _SERIES_ERROR) & ~too_heavy(sides, some)
         first[todo[safe]], weak[todo[safe]] = start[todo[safe]], risk[safe]
         todo = todo[~safe]
         start[todo] -= step
         todo = todo[start[todo] >= shortest - 1e-9]
     return first, weak
+
+
+def too_heavy(sides: Sequence[Side], builds: Builds) -> Bools:
+    """Whether a first shot is heavier than one of the purposes asks; a cut brings it down."""
+    heavy = np.zeros(len(builds), dtype=bool)
+    for side in sides:
+        asked = side.scenario
+        own_lb = asked.demand(asked.reference_build()).own_lb
+        heavy |= builds.total_gr > asked.purpose_rule.gr_per_lb.high * own_lb + 1e-9
+    return heavy
 
 
 def _far_too_weak(sides: Sequence[Side], builds: Builds) -> Array:

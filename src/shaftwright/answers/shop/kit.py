@@ -4,26 +4,26 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+from typing import Literal
 
 import numpy as np
 
+from shaftwright.answers.look_for import what_to_look_for
 from shaftwright.answers.plan.pieces import in_hand
 from shaftwright.answers.result import Result, kept
 from shaftwright.answers.scenario import Scenario
 from shaftwright.answers.shop.draws import popcount, sides_of, tunable
-from shaftwright.answers.shop.fronts import fronts_of
+from shaftwright.answers.shop.fronts import fronts_of, too_heavy
 from shaftwright.answers.shop.lines import usual_stock
 from shaftwright.answers.shop.musts import Must, limited
 from shaftwright.answers.shop.packs import ListLine, listed
 from shaftwright.answers.shop.settings import shop_setting
 from shaftwright.answers.shop.shelf import Found, cheapest, shelves
 from shaftwright.errors import NoAnswer
-from shaftwright.inference.band import spine_band
-from shaftwright.physics.spine import pounds_from_mils
 from shaftwright.rules.plan import plan_setting
 from shaftwright.rules.purposes import setting
-from shaftwright.units import in_100, inches
+from shaftwright.units import in_100
 
 _ROLES = {"point": "to tune with", "nock": "must come off the serving with a tap",
           "insert": "carries the point", "outsert": "carries it", "adapter": "carries it"}  # fmt: skip
@@ -38,8 +38,9 @@ class KitShaft(ListLine):
     full_length_in: float
     #: of the first shot
     length_in: float
-    #: whether it must be cut to that length before it is shot, for longer it may be far too weak
+    #: whether it must be cut to that length before it is shot, and what it is half an inch longer
     cut_first: bool
+    longer_is: Literal["may be far too weak", "is too heavy"] | None
     point: str
     insert: str | None
     #: up front, and the bare arrow, at the first shot
@@ -115,19 +116,19 @@ def _kit_for(
     draws = sides[0].choosing.size
     wanted = math.ceil((asked + shop_setting("choosing_margin")) * draws - 1e-6)
     fair = setting("worth_testing_chance") * draws
-    for in_range in (True, False):
-        some = shelves(fronts, in_range)
-        found = cheapest(some, wanted, budget)
-        if found is None:
-            best = max((shelf.most(budget) for shelf in some), default=0)
-            if best < fair:
-                continue
+    some = shelves(fronts)
+    found = cheapest(some, wanted, budget)
+    if found is None:
+        best = max((shelf.most(budget) for shelf in some), default=0)
+        if best >= fair:
             # the last tenths of a point cost the most
             near = 0 if best >= asked * draws else round(shop_setting("near_reachable") * draws)
             found = cheapest(some, best - near, budget)
-        if found is not None:
-            return _told(found, asked, in_range, budget)
-    raise NoAnswer(_binding(scenario, musts, any_line) or what_to_look_for(scenario, budget))
+    if found is None:
+        spent = "" if budget is None else f" for {budget:.2f}"
+        nothing = f"{what_to_look_for(scenario)}; nothing in this shop can be right{spent}"
+        raise NoAnswer(_binding(scenario, musts, any_line) or nothing)
+    return _told(found, asked, budget)
 
 
 def _binding(scenario: Scenario, musts: tuple[Must, ...], any_line: bool) -> str:
@@ -143,7 +144,7 @@ def _binding(scenario: Scenario, musts: tuple[Must, ...], any_line: bool) -> str
     return "; ".join(told)
 
 
-def _told(found: Found, asked: float, in_range: bool, budget: float | None) -> Kit:
+def _told(found: Found, asked: float, budget: float | None) -> Kit:
     shelf, fronts = found.shelf, found.shelf.fronts
     chance, alone = _stated(found)
     shafts = [_shaft(found, place, own) for place, own in zip(found.at, alone, strict=True)]
@@ -166,7 +167,7 @@ def _told(found: Found, asked: float, in_range: bool, budget: float | None) -> K
         round(math.fsum(stated), 2) if stated or not buys else None, chance, asked, _companions(found),
         tuple((line.item, line.buy) for line in buys),
         tuple(line.item for line in buys if line.price is None),
-        (*_notes(found, chance, asked, in_range, budget), *fronts.notes),
+        (*_notes(found, chance, asked, budget), *fronts.notes),
     )  # fmt: skip
 
 
@@ -179,12 +180,16 @@ def _shaft(found: Found, place: int, alone: float) -> KitShaft:
     packs = option.packs(number)
     item = next((i for i in option.kind.items if i.item in packs), option.row)
     count = packs.get(item.item, 0)
+    cut_first = length < option.length_in - 1e-6
+    longer = replace(build, length_in=np.array([length + shop_setting("safe_cut_step_in")]))
+    heavy = bool(too_heavy(fronts.sides, longer)[0])
     price = 0.0 if not count else (None if item.price is None else round(count * item.price, 2))
     return KitShaft(
         item=item.item, kind="shaft", quantity=number, packs=count, pack=item.pack, unit_price=item.price,
         price=price, in_hand=min(option.in_hand, number), why=f"tunes by itself in {100 * alone:.0f} of 100",
         spine_mils=option.kind.facts.spine_mils, wood_spine_lb=item.wood_spine_lb,
-        full_length_in=option.length_in, length_in=length, cut_first=length < option.length_in - 1e-6,
+        full_length_in=option.length_in, length_in=length, cut_first=cut_first,
+        longer_is=("is too heavy" if heavy else "may be far too weak") if cut_first else None,
         point=shelf.points[found.first].item, insert=shelf.insert.item if shelf.insert else None,
         front_gr=float(build.front_gr[0]),
         bare_gr=float(build.bare_gr[0] + (length - build.length_in[0]) * build.gr_per_in[0]),
@@ -216,34 +221,12 @@ def _companions(found: Found) -> str:
     return f"{number} fletched arrows that you shoot well now"
 
 
-def _notes(
-    found: Found, chance: float, asked: float, in_range: bool, budget: float | None
-) -> list[str]:
+def _notes(found: Found, chance: float, asked: float, budget: float | None) -> list[str]:
     notes = []
-    asked_of = found.shelf.fronts.sides[0].scenario.purpose_rule
     # luck of the draws stays unsaid
     if chance < asked - 2 * shop_setting("choosing_margin"):
         free = "other spines or points" if budget is None else "more money"
         notes.append(
             f"one line of this shop reaches {in_100(chance)}, not {in_100(asked)}: {free} would free it"
         )
-    if not in_range:
-        notes.append(
-            f"no arrow of these shafts comes into the range of {asked_of.label} "
-            f"({asked_of.gr_per_lb.low:g} to {asked_of.gr_per_lb.high:g} gr/lb); the bow's floor is kept"
-        )
     return notes
-
-
-def what_to_look_for(scenario: Scenario, budget: float | None = None) -> str:
-    """What would suit where nothing in the shop can: spines, length, what goes up front."""
-    build = scenario.reference_build()
-    band = spine_band(scenario.demand(build), build, scenario.belief, setting("band_chance"))
-    low, high = (5 * round(x / 5) for x in (band.low, band.high))
-    least = inches(band.length_in)
-    told = (
-        f"look for spines {low} to {high} (wood {pounds_from_mils(high):.0f} to "
-        f"{pounds_from_mils(low):.0f} lb), at least {least} long, with about {band.front_gr:.0f} gr "
-        "up front; nothing in this shop can be right"
-    )
-    return told if budget is None else f"{told} for {budget:.2f}"

@@ -235,9 +235,9 @@ class Found:
         return [*points, *self.shelf.small_parts(self.at)]
 
 
-def shelves(fronts: Fronts, in_range: bool) -> list[Shelf]:
+def shelves(fronts: Fronts) -> list[Shelf]:
     """The shelves of a shop, with the draws that each of their shafts covers."""
-    limits = fronts.first_shots(in_range)
+    limits = fronts.first_shots()
     n = len(fronts.builds)
     if not n:
         return []

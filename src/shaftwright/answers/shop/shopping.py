@@ -146,6 +146,10 @@ def shopping(scenario: Scenario, wishes: Wishes | None = None) -> Shopping:
         kit = kit_of(scenario, wishes)
         notes += kit.notes if kit is not None else ()
         build, lines = None, ()
+        if kit is None and stage == "tune":
+            notes.append(
+                "nothing to buy while one is being tuned; the list comes with a straight one"
+            )
         if wishes.arrows > 0 and kit is not None:
             build, lines = _pick(scenario, kit, wishes, notes)
     return finished(scenario, wishes, kit, build, lines, notes)

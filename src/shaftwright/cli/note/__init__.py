@@ -32,7 +32,8 @@ _HELP = {
                'limbs --draw-weight "47 lb" --limbs-id heron-2 --note "lighter set"'),
     "dozen": ("N arrows made like the proven one; without an arrow it is the one that leads.",
               '12 --masses "441 442.5 440"'),
-    "have": ("N of ITEM are in hand now: bought, made, lost or broken.", 'MARSH-500 3 --length "32 in"'),
+    "have": ("N of ITEM are in hand now: bought, made, lost or broken; several at once as ITEM N ITEM N.",
+             'MARSH-500 3 --length "32 in"'),
     "undo": ("Strike out the last entry; it stays in the file, withdrawn.", ""),
 }  # fmt: skip
 FIELDS = {
@@ -152,8 +153,7 @@ def _options(kind: str) -> list[Any]:
         options.append(click.argument("words", metavar="WHAT...", nargs=-1))
         options.append(click.option("--what", hidden=True))
     if kind == "have":
-        options.append(click.argument("item", metavar="ITEM"))
-        options.append(click.argument("count", metavar="N"))
+        options.append(click.argument("things", metavar="ITEM N...", nargs=-1, required=True))
     if kind == "dozen":
         options.append(click.argument("number", metavar="[N]", required=False))
         options.append(click.option("--masses", metavar="GRAINS",

@@ -43,8 +43,6 @@ def entry_data(kind: str, given: Mapping[str, Any], units: str) -> dict[str, Any
             data["distance"] = f"{data['distance']} m"
     elif kind == "change":
         data |= _what(given)
-    elif kind == "have":
-        data |= {"item": given["item"], "count": given["count"]}
     elif kind == "dozen":
         data |= _dozen(given)
     return data
@@ -84,6 +82,18 @@ def _what(given: Mapping[str, Any]) -> dict[str, str]:
     if closed in WHATS:
         return {"what": closed}
     return {"what": words} if words else {}
+
+
+def haves(given: Mapping[str, Any], data: dict[str, Any]) -> list[dict[str, Any]]:
+    """What is in hand, an entry a thing."""
+    things = given["things"]
+    if len(things) % 2:
+        problem = "must be a thing and its number, and so on: ITEM N ITEM N"
+        raise InputError([Fault("note", problem, None, "", " ".join(things))])
+    if len(things) > 2 and "length" in data:
+        problem = "is for one thing at a time"
+        raise InputError([Fault("note", problem, None, "--length", data["length"])])
+    return [data | {"item": i, "count": n} for i, n in zip(things[::2], things[1::2], strict=True)]
 
 
 def _dozen(given: Mapping[str, Any]) -> dict[str, Any]:

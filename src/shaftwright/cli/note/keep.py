@@ -104,7 +104,7 @@ def at_terminal() -> bool:
 def note(kind: str, where: str | None, given: dict[str, Any]) -> None:
     """Note one reading, or a file of them."""
     from shaftwright.cli.note import questions
-    from shaftwright.cli.note.given import checked, entry_data, rows, state_data
+    from shaftwright.cli.note.given import checked, entry_data, haves, rows, state_data
 
     place = place_of(where, given)
     _only_a_notebook(place.path)
@@ -117,6 +117,9 @@ def note(kind: str, where: str | None, given: dict[str, Any]) -> None:
         _keep(place, rows(kind, given["csv_file"], given["columns"], data))
         return
     asking = at_terminal() and place.rig is not None
+    if kind == "have":
+        _keep(place, [_checked(place, checked(one), asking) for one in haves(given, data)])
+        return
     asked = asking and kind in questions.KINDS and questions.nothing_said(kind, data)
     if asked:
         questions.fill(kind, place, data)
