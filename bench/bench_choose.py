@@ -23,9 +23,9 @@ ENV = {**os.environ, "OPENBLAS_NUM_THREADS": "1"}
 
 RANK = f"""
 import json, resource, time
-from shaftwright.answers.candidates import enumerate_builds
+from shaftwright.answers.choose.candidates import enumerate_builds
 from shaftwright.answers.scenario import scenario
-from shaftwright.answers.rank import rank
+from shaftwright.answers.choose.rank import rank
 from shaftwright.files.rig import load_rig
 from shaftwright.files.stock import load_stock
 from shaftwright.records.stock import Stock

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from shaftwright.inference.belief import prior_belief
-from shaftwright.inference.evidence import learn
+from shaftwright.inference.evidence.learn import learn
 from shaftwright.records.notebook import ENTRY
 from shaftwright.records.rig import Rig
 from shaftwright.rules.load import rulebook

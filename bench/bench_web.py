@@ -7,7 +7,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from shaftwright.answers.choose import choose
+from shaftwright.answers.choose.choose import choose
 from shaftwright.answers.scenario import scenario
 from shaftwright.files.rig import load_rig
 from shaftwright.records.stock import Stock, StockItem

@@ -15,14 +15,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 import shaftwright
-from shaftwright.answers.launch_fit import Fit, fit, fit_setting, groups_of, offsets_of
+from shaftwright.answers.launch.fit import Fit, fit, fit_setting, groups_of, offsets_of
 from shaftwright.answers.scenario import Scenario, scenario
 from shaftwright.files.notebook import load_notebook
 from shaftwright.files.rig import load_rig
 from shaftwright.files.stock import load_stock
 from shaftwright.inference.band import stiffness_lb
-from shaftwright.inference.evidence_rules import evidence_rules
-from shaftwright.inference.launch import launch_rig
+from shaftwright.inference.evidence.rules import evidence_rules
+from shaftwright.inference.launch.inputs import launch_rig
 from shaftwright.physics import normal
 from shaftwright.records.builds import Builds, builds_by_numbers
 from shaftwright.records.notebook import BareShaft, Change

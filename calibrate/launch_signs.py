@@ -13,8 +13,8 @@ from pathlib import Path
 import numpy as np
 
 import shaftwright
-from shaftwright.physics.launch_match import Criterion, matched_spine
-from shaftwright.physics.launch_trial import Sign, launch_signs, random_rigs
+from shaftwright.physics.launch.match import Criterion, matched_spine
+from shaftwright.physics.launch.trial import Sign, launch_signs, random_rigs
 
 PAGE = Path(__file__).resolve().parents[1] / "docs" / "launch_signs.md"
 #: shares of an earlier, independent trial of the same model (166 rigs), percent

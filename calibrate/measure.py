@@ -18,11 +18,11 @@ import numpy as np
 import scipy
 
 import shaftwright
-from shaftwright.measure.anytime import Array, Cells, weigh, weigh_pairs
-from shaftwright.measure.plan import settle
+from shaftwright.measure.compare.anytime import Array, Cells, weigh, weigh_pairs
+from shaftwright.measure.compare.plan import settle
+from shaftwright.measure.compare.welch import holm, welch
 from shaftwright.measure.sound import energy_mean, level_difference
 from shaftwright.measure.values import Spread, number, spread
-from shaftwright.measure.welch import holm, welch
 
 PAGE = Path(__file__).resolve().parents[1] / "docs" / "calibration_measure.md"
 SEED = 20_260_101

@@ -15,8 +15,8 @@ from pathlib import Path
 import numpy as np
 
 import shaftwright
-from shaftwright.inference.launch_rules import SEED, Against, rules_against_physics
-from shaftwright.render.launch_rules import against_rows, sentence
+from shaftwright.inference.launch.against_rules import SEED, Against, rules_against_physics
+from shaftwright.render.launch.rules import against_rows, sentence
 from shaftwright.rules.load import rulebook
 
 ROOT = Path(__file__).resolve().parents[1]

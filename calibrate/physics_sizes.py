@@ -20,11 +20,11 @@ from numpy.typing import NDArray
 from scipy.optimize import linprog
 
 import shaftwright
-from shaftwright.inference.launch_rules import SEED, coefficients
-from shaftwright.inference.launch_sizes import FACTS
-from shaftwright.physics.launch_changes import Rig, standard_changes
-from shaftwright.physics.launch_match import sensitivities
-from shaftwright.physics.launch_trial import random_rigs
+from shaftwright.inference.launch.against_rules import SEED, coefficients
+from shaftwright.inference.launch.sizes import FACTS
+from shaftwright.physics.launch.changes import Rig, standard_changes
+from shaftwright.physics.launch.match import sensitivities
+from shaftwright.physics.launch.trial import random_rigs
 from shaftwright.resources import table
 from shaftwright.rules.load import rulebook
 from shaftwright.units import GRAIN_KG, INCH_M, POUND_FORCE_N

@@ -330,7 +330,7 @@ in the end; one recurve in four has a plunger.
 
 def picture(after: Sequence[Row], before: Sequence[Row], path: Path) -> None:
     """Share truly inside T when called straight, against the number of changes, before and after."""
-    from shaftwright.render import figure
+    from shaftwright.render.pictures import figure
 
     said = "Share of simulated archers with an arrow called straight and truly inside T, by changes"
     fig = figure.new_figure("calibration-plan", "Called straight and truly so", said, size=(6, 3.6))

@@ -11,7 +11,7 @@ from shaftwright.answers.plan.result import Expect, Next, Plan, Shot
 from shaftwright.answers.scenario import Scenario, scenario
 from shaftwright.cli.main import cli
 from shaftwright.files.rig import load_rig
-from shaftwright.render.next import expect_told, next_text
+from shaftwright.render.screens.next import expect_told, next_text
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 CUT = Next(

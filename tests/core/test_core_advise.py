@@ -9,10 +9,16 @@ from core_rigs import changed
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from shaftwright.answers.candidates import enumerate_builds
-from shaftwright.answers.choose import choose
-from shaftwright.answers.listing import grains_off
-from shaftwright.answers.rank import WORTHS, first_place, hard_floor_gr_per_lb, mass_floors, rank
+from shaftwright.answers.choose.candidates import enumerate_builds
+from shaftwright.answers.choose.choose import choose
+from shaftwright.answers.choose.listing import grains_off
+from shaftwright.answers.choose.rank import (
+    WORTHS,
+    first_place,
+    hard_floor_gr_per_lb,
+    mass_floors,
+    rank,
+)
 from shaftwright.answers.scenario import scenario
 from shaftwright.inference.band import match_limits, stiffness_lb, tunable_draws
 from shaftwright.inference.belief import OWN_SEED, Belief, latin_hypercube, prior_belief

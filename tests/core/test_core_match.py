@@ -24,7 +24,7 @@ from shaftwright.inference.belief import DRAWS, Belief, latin_hypercube, prior_b
 from shaftwright.inference.demand import _split_cumulants, demand_of
 from shaftwright.inference.rig_facts import usual
 from shaftwright.physics import normal
-from shaftwright.physics.spine import (
+from shaftwright.physics.arrow.spine import (
     STIFFNESS_TIMES_INCHES,
     WOOD_OVER_MODERN,
     bending_stiffness_n_m2,

@@ -5,9 +5,9 @@ from pathlib import Path
 
 import pytest
 
-from shaftwright.answers.choose import choose
+from shaftwright.answers.choose.choose import choose
+from shaftwright.answers.choose.planned import as_planned
 from shaftwright.answers.plan.result import Next, Plan
-from shaftwright.answers.planned import as_planned
 from shaftwright.answers.scenario import scenario
 from shaftwright.files.rig import load_rig
 from shaftwright.files.stock import load_stock

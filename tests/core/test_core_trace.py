@@ -9,7 +9,7 @@ from core_rigs import changed, rigs, some_builds
 from hypothesis import given, settings
 from scipy import stats
 
-from shaftwright.answers.choose import choose
+from shaftwright.answers.choose.choose import choose
 from shaftwright.answers.scenario import scenario
 from shaftwright.errors import NoAnswer
 from shaftwright.files.notebook import load_notebook

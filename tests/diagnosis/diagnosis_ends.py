@@ -1,6 +1,6 @@
 """Ends of bare shafts from the example bow, and what the product reads out of them."""
 
-from shaftwright.answers.diagnose import diagnose
+from shaftwright.answers.diagnose.diagnose import diagnose
 from shaftwright.answers.scenario import scenario
 from shaftwright.files.rig import load_rig
 from shaftwright.files.stock import load_stock

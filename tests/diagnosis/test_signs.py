@@ -10,8 +10,8 @@ import numpy as np
 import pytest
 from diagnosis_ends import chances, owning, read, shot, then, top
 
-from shaftwright.inference.evidence_frame import into_bow, out_of_bow
-from shaftwright.inference.evidence_look import look_at
+from shaftwright.inference.evidence.frame import into_bow, out_of_bow
+from shaftwright.inference.evidence.look import look_at
 from shaftwright.records.notebook import ENTRY
 from shaftwright.records.rig import Rig
 

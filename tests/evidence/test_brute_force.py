@@ -9,9 +9,9 @@ from scipy import stats
 
 from shaftwright.inference.belief import Belief, prior_belief
 from shaftwright.inference.demand import demand_of
-from shaftwright.inference.evidence import learn
-from shaftwright.inference.evidence_rules import evidence_rules
-from shaftwright.inference.evidence_terms import scatter_states
+from shaftwright.inference.evidence.learn import learn
+from shaftwright.inference.evidence.rules import evidence_rules
+from shaftwright.inference.evidence.terms import scatter_states
 from shaftwright.records.builds import builds_by_numbers
 from shaftwright.records.notebook import ENTRY
 from shaftwright.records.rig import Rig

@@ -9,9 +9,9 @@ from shaftwright.files.stock import load_stock
 from shaftwright.inference.band import chance_match, spine_band
 from shaftwright.inference.belief import drivers_of, prior_belief
 from shaftwright.inference.demand import demand_of
-from shaftwright.inference.evidence import learn
-from shaftwright.inference.evidence_look import look_at
-from shaftwright.inference.evidence_terms import shot_table
+from shaftwright.inference.evidence.learn import learn
+from shaftwright.inference.evidence.look import look_at
+from shaftwright.inference.evidence.terms import shot_table
 from shaftwright.records.builds import builds_by_numbers
 from shaftwright.records.notebook import ENTRY
 from shaftwright.records.rig import Rig

@@ -11,7 +11,7 @@ from shaftwright.files.notebook import load_notebook
 from shaftwright.files.rig import load_rig
 from shaftwright.files.stock import load_stock
 from shaftwright.inference.belief import prior_belief
-from shaftwright.inference.evidence import learn
+from shaftwright.inference.evidence.learn import learn
 from shaftwright.inference.notebook_rig import rig_now
 from shaftwright.records.notebook import BareShaft
 from shaftwright.rules.sizes import shipped

@@ -3,7 +3,7 @@
 import pytest
 
 from shaftwright.inference.demand import demand_of
-from shaftwright.inference.evidence_periods import as_it_stood
+from shaftwright.inference.evidence.periods import as_it_stood
 from shaftwright.inference.rig_facts import rig_facts
 from shaftwright.records.builds import builds_by_numbers
 from shaftwright.records.notebook import RigState

@@ -6,12 +6,12 @@ import pytest
 from click.testing import CliRunner
 
 from shaftwright.answers.arrow_parts import bending_arrow
-from shaftwright.answers.one import bare_trim
-from shaftwright.answers.rank import arrows_of
+from shaftwright.answers.build import bare_trim
+from shaftwright.answers.choose.rank import arrows_of
 from shaftwright.cli.main import cli
 from shaftwright.files.stock import load_stock
 from shaftwright.inference.resolve import resolve_build
-from shaftwright.physics.arrow import balance_point_m, total_mass_kg
+from shaftwright.physics.arrow.arrow import balance_point_m, total_mass_kg
 from shaftwright.records.builds import builds_by_numbers
 from shaftwright.records.notebook import BuildSpec
 

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from shaftwright.answers.launch_fit import Fit, fit, groups_of, offsets_of
+from shaftwright.answers.launch.fit import Fit, fit, groups_of, offsets_of
 from shaftwright.answers.scenario import scenario
 from shaftwright.files.rig import load_rig
 from shaftwright.records.builds import builds_by_numbers
@@ -84,7 +84,7 @@ def test_resampling_keeps_the_weights():
 
 
 def fit_of_four():
-    from shaftwright.inference.launch import launch_rig
+    from shaftwright.inference.launch.inputs import launch_rig
 
     asked = scenario(load_rig(RIG, ()))
     on = launch_rig(asked.rig, asked.demand(asked.reference_build()), asked.speeds(), 4)

@@ -6,11 +6,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from shaftwright.files.rig import load_rig
-from shaftwright.inference.launch_rules import coefficients
-from shaftwright.inference.launch_sizes import FACTS, sizes_for
-from shaftwright.physics.launch_changes import standard_changes
-from shaftwright.physics.launch_match import sensitivities
-from shaftwright.physics.launch_trial import random_rigs
+from shaftwright.inference.launch.against_rules import coefficients
+from shaftwright.inference.launch.sizes import FACTS, sizes_for
+from shaftwright.physics.launch.changes import standard_changes
+from shaftwright.physics.launch.match import sensitivities
+from shaftwright.physics.launch.trial import random_rigs
 from shaftwright.records.rig import Rig
 from shaftwright.resources import table
 from shaftwright.rules.load import rulebook

@@ -8,8 +8,8 @@ import pytest
 from scipy import stats
 
 from shaftwright.errors import NoAnswer
-from shaftwright.measure.compare import compare
-from shaftwright.measure.plan import alternating
+from shaftwright.measure.compare.compare import compare
+from shaftwright.measure.compare.plan import alternating
 from shaftwright.measure.use import correct_speed, in_use, vacuum_drop_in
 from shaftwright.measure.values import Spread, number, restrings
 

@@ -8,8 +8,8 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from shaftwright.measure.optimum import Part, optimum
-from shaftwright.measure.sweep import sweep
+from shaftwright.measure.brace.optimum import Part, optimum
+from shaftwright.measure.brace.sweep import sweep
 from shaftwright.measure.values import spread
 
 FOUR = np.array([7.25, 7.75, 8.0, 8.25])

@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import stats
 
-from shaftwright.measure.compare import compare
+from shaftwright.measure.compare.compare import compare
 from shaftwright.measure.sound import (
     compare_sound,
     energy_mean,

@@ -8,9 +8,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from shaftwright.measure.creep import creep, twist_gain
-from shaftwright.measure.curve import fit_curve
-from shaftwright.measure.sweep import bare_spread, sixteenths, sweep, twist_hint
+from shaftwright.measure.brace.creep import creep, twist_gain
+from shaftwright.measure.brace.curve import fit_curve
+from shaftwright.measure.brace.sweep import bare_spread, sixteenths, sweep, twist_hint
 from shaftwright.measure.values import Spread, spread
 
 BRACES = np.arange(6.75, 8.01, 0.25)

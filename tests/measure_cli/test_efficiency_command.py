@@ -253,7 +253,7 @@ def test_ranges_hold_their_95_percent_by_simulation(masses, shots, sd):
     from shaftwright.answers.scenario import scenario
     from shaftwright.errors import NoAnswer
     from shaftwright.files.rig import load_rig
-    from shaftwright.physics.bow_fit import chronograph
+    from shaftwright.physics.bow.fit import chronograph
     from shaftwright.records.notebook import Chrono
 
     rig, rng, runs = load_rig(RIG), np.random.default_rng(11), 300

@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from shaftwright.physics.arrow import (
+from shaftwright.physics.arrow.arrow import (
     Arrow,
     Profile,
     balance_from_foc_m,
@@ -176,7 +176,7 @@ def test_importing_the_masses_brings_no_scipy_or_pandas():
     import sys
 
     script = (
-        "import sys, shaftwright.physics.arrow, shaftwright.physics.arrow_bending;"
+        "import sys, shaftwright.physics.arrow.arrow, shaftwright.physics.arrow.bending;"
         "bad = [m for m in ('scipy', 'pandas', 'matplotlib') if m in sys.modules];"
         "sys.exit(' '.join(bad) or 0)"
     )

@@ -6,8 +6,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from shaftwright.physics.arrow import Arrow, Profile
-from shaftwright.physics.arrow_bending import (
+from shaftwright.physics.arrow.arrow import Arrow, Profile
+from shaftwright.physics.arrow.bending import (
     critical_thrust_n,
     free_free_roots,
     frequencies_hz,

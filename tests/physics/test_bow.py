@@ -5,7 +5,7 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from shaftwright.physics.bow import (
+from shaftwright.physics.bow.bow import (
     arrow_speed,
     efficiency,
     energy_for_speed_j,
@@ -15,7 +15,7 @@ from shaftwright.physics.bow import (
     string_virtual_mass_kg,
     virtual_mass_kg,
 )
-from shaftwright.physics.bow_curve import DrawCurve, curve_force_n, launch_time_s
+from shaftwright.physics.bow.curve import DrawCurve, curve_force_n, launch_time_s
 from shaftwright.units import FOOT_POUND_J, FPS_M_S, GRAIN_KG, INCH_M, POUND_FORCE_N
 
 GR, FPS, FTLB = GRAIN_KG, FPS_M_S, FOOT_POUND_J

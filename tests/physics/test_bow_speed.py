@@ -7,15 +7,15 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from shaftwright.physics.bow import arrow_speed, power_stroke_m
-from shaftwright.physics.bow_fit import (
+from shaftwright.physics.bow.bow import arrow_speed, power_stroke_m
+from shaftwright.physics.bow.fit import (
     chronograph,
     fit_speeds,
     scale_sd,
     virtual_mass_range,
 )
-from shaftwright.physics.bow_speed import SpeedModel
-from shaftwright.physics.bow_typical import (
+from shaftwright.physics.bow.speed import SpeedModel
+from shaftwright.physics.bow.typical import (
     Triple,
     stored_energy_j,
     typical,

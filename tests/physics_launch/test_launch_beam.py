@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from scipy.integrate import solve_ivp
 from scipy.linalg import eigh, null_space
 
-from shaftwright.physics.launch_beam import free_free_beam, modes_at
+from shaftwright.physics.launch.beam import free_free_beam, modes_at
 
 
 def unit_beam(front=0.0, rear=0.0, fletching=0.0, station=0.1, bending_modes=4):

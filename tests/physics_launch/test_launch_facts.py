@@ -4,9 +4,9 @@ import numpy as np
 import pytest
 from launch_rigs import arrow, bow, middle
 
-from shaftwright.physics.launch import launch
-from shaftwright.physics.launch_match import STIFFNESS_TIMES_MILS, matched_spine
-from shaftwright.physics.launch_trial import random_rigs
+from shaftwright.physics.launch.launch import launch
+from shaftwright.physics.launch.match import STIFFNESS_TIMES_MILS, matched_spine
+from shaftwright.physics.launch.trial import random_rigs
 from shaftwright.units import INCH_M
 
 

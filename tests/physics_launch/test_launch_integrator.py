@@ -7,8 +7,8 @@ from scipy.integrate import solve_ivp
 from scipy.linalg import eigh
 from test_launch_beam import finite_elements
 
-from shaftwright.physics.launch import launch
-from shaftwright.physics.launch_columns import numba_is_there
+from shaftwright.physics.launch.columns import numba_is_there
+from shaftwright.physics.launch.launch import launch
 
 
 def exits(left):

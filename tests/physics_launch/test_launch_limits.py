@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from launch_rigs import arrow, bow, many, middle
 
-from shaftwright.physics.launch import after_exit, launch
+from shaftwright.physics.launch.launch import after_exit, launch
 from shaftwright.units import FPS_M_S, GRAIN_KG, INCH_M, POUND_FORCE_N
 
 EXIT = ("turn_rate_rad_s", "angle_rad", "direction_rad", "attack_rad")

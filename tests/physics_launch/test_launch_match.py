@@ -4,9 +4,9 @@ import numpy as np
 import pytest
 from launch_rigs import arrow, bow, middle
 
-from shaftwright.physics.launch import launch
-from shaftwright.physics.launch_changes import KINDS, Change, standard_changes
-from shaftwright.physics.launch_match import (
+from shaftwright.physics.launch.changes import KINDS, Change, standard_changes
+from shaftwright.physics.launch.launch import launch
+from shaftwright.physics.launch.match import (
     STIFFNESS_TIMES_MILS,
     Matched,
     _crossing,
@@ -15,8 +15,8 @@ from shaftwright.physics.launch_match import (
     matched_spine,
     sensitivities,
 )
-from shaftwright.physics.launch_settings import draw_settings, middle_settings, setting_ranges
-from shaftwright.physics.launch_trial import launch_signs, random_rigs
+from shaftwright.physics.launch.settings import draw_settings, middle_settings, setting_ranges
+from shaftwright.physics.launch.trial import launch_signs, random_rigs
 from shaftwright.resources import table
 from shaftwright.units import INCH_M, POUND_FORCE_N
 

@@ -14,7 +14,7 @@ from typing import Any
 import yaml
 from random_notebooks import Bow, Entry, Row, stretches
 
-from shaftwright.answers.one import dangers
+from shaftwright.answers.build import dangers
 from shaftwright.answers.scenario import Scenario, scenario
 from shaftwright.errors import InputError
 from shaftwright.files.notebook import parse_notebook

@@ -5,7 +5,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from plan_ends import asked, change, end, entry, owning, rig_with, words
 
-from shaftwright.inference.evidence_periods import arrange, in_order
+from shaftwright.inference.evidence.periods import arrange, in_order
 from shaftwright.records.notebook import content_key
 
 RIG = rig_with()

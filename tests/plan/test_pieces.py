@@ -5,7 +5,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from plan_ends import EXAMPLE, asked, end, entry, have, heads, owning, words
 
-from shaftwright.answers.plan.pieces import in_hand
+from shaftwright.answers.arrows.pieces import in_hand
 
 SHAFT = "MARSH-500"
 FULL = 32.0

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from shaftwright.render import figure as look
+from shaftwright.render.pictures import figure as look
 
 SVG = "{http://www.w3.org/2000/svg}"
 HOSTILE = [

@@ -7,17 +7,17 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from shaftwright.answers.choose import choose
-from shaftwright.answers.density import band_curves
-from shaftwright.answers.ladder import ladder_of
-from shaftwright.answers.map import build_map
+from shaftwright.answers.choose.choose import choose
+from shaftwright.answers.choose.density import band_curves
+from shaftwright.answers.choose.ladder import ladder_of
+from shaftwright.answers.choose.map import build_map
 from shaftwright.answers.scenario import scenario
 from shaftwright.files.notebook import load_notebook
 from shaftwright.files.rig import load_rig
 from shaftwright.files.stock import load_stock
 from shaftwright.inference.band import spine_band
-from shaftwright.render.figure import to_svg
-from shaftwright.render.plots.choice import PICTURES, choice_figure
+from shaftwright.render.pictures.choice import PICTURES, choice_figure
+from shaftwright.render.pictures.figure import to_svg
 
 EXAMPLES = Path(__file__).resolve().parents[2] / "examples"
 SVG = "{http://www.w3.org/2000/svg}"
@@ -171,7 +171,7 @@ def test_no_such_picture(choices):
 
 
 def test_every_colour_is_of_the_palette(choices):
-    from shaftwright.render.figure import PALETTE
+    from shaftwright.render.pictures.figure import PALETTE
 
     for picture in PICTURES:
         svg = to_svg(choice_figure(choices["shots"], picture))

@@ -12,8 +12,8 @@ from click.testing import CliRunner
 from report_examples import EXAMPLES, told
 
 from shaftwright.cli.main import cli
-from shaftwright.render.figure import DARK_PALETTE, PALETTE
-from shaftwright.render.report import report_html, stylesheet
+from shaftwright.render.page.report import report_html, stylesheet
+from shaftwright.render.pictures.figure import DARK_PALETTE, PALETTE
 
 NAMES = ["full", "stock", "rig"]
 

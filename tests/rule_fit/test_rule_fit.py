@@ -13,7 +13,7 @@ from shaftwright.cli.main import cli
 from shaftwright.errors import InputError, NoAnswer
 from shaftwright.files.tuned import load_tuned
 from shaftwright.inference.demand import demand_of
-from shaftwright.inference.evidence import bare_of
+from shaftwright.inference.evidence.learn import bare_of
 from shaftwright.inference.resolve import resolve_build
 from shaftwright.inference.rule_fit import fit_rules
 from shaftwright.physics import normal

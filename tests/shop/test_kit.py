@@ -9,7 +9,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from shop_cases import any_rig, asked, part, plain_shop, rig, shaft, shop, with_in_hand, wood
 
-from shaftwright.answers.rank import hard_floor_gr_per_lb
+from shaftwright.answers.choose.rank import hard_floor_gr_per_lb
 from shaftwright.answers.scenario import scenario
 from shaftwright.answers.shop.kit import kit_for
 from shaftwright.answers.shop.musts import read_musts

@@ -22,7 +22,7 @@ from shaftwright.answers.shop.two import shop_two
 from shaftwright.cli.main import cli
 from shaftwright.errors import NoAnswer
 from shaftwright.records.notebook import ENTRY, BuildSpec
-from shaftwright.render.shop import csv_text, shop_text, two_text
+from shaftwright.render.screens.shop import csv_text, shop_text, two_text
 
 EXAMPLES = ("heron_marsh", "long_fen", "reed_lark")
 SPEC = {"shaft": "MARSH-500", "length": 29.5, "point": "P175", "insert": "I25"}

@@ -10,9 +10,9 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from web_kit import Reader, fill, open_page
 
-from shaftwright.answers.choose import choose
-from shaftwright.answers.moves import differences, look, moved, nearest_index
-from shaftwright.answers.one import one_build
+from shaftwright.answers.build import one_build
+from shaftwright.answers.choose.choose import choose
+from shaftwright.answers.choose.moves import differences, look, moved, nearest_index
 from shaftwright.answers.scenario import scenario
 from shaftwright.files.rig import load_rig
 from shaftwright.files.stock import load_stock
@@ -95,7 +95,7 @@ def test_longer_acts_weaker_common_practice(answer, longer):
 
 def test_the_reasons_add_up_to_the_change(answer):
     # all differences together are the change of mismatch, told in grains by the slope at the end
-    from shaftwright.answers.rank import front_slope_lb_per_gr
+    from shaftwright.answers.choose.rank import front_slope_lb_per_gr
 
     before, after = answer.seen(0, 29.5, 150.0), answer.seen(0, 31.0, 230.0)
     total = sum(d.as_front_gr for d in differences(answer.asked, before.build, after.build))

@@ -10,7 +10,7 @@ import pytest
 from click.testing import CliRunner
 from web_kit import EXAMPLES, Reader, open_page
 
-import shaftwright.inference.evidence as evidence
+import shaftwright.inference.evidence.learn as evidence
 from shaftwright.cli.main import cli
 from shaftwright.web.app import without_commands
 

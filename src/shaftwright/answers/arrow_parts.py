@@ -11,8 +11,8 @@ from dataclasses import replace
 
 import numpy as np
 
-from shaftwright.answers.rank import arrows_of
-from shaftwright.physics.arrow import Arrow
+from shaftwright.answers.choose.rank import arrows_of
+from shaftwright.physics.arrow.arrow import Arrow
 from shaftwright.records.builds import Builds
 from shaftwright.records.stock import Stock
 from shaftwright.resources import table

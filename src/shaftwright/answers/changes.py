@@ -10,7 +10,7 @@ from typing import Any, Final
 from shaftwright.files.atomic import write_atomic
 from shaftwright.files.bow import BEFORE, RIG
 from shaftwright.files.strict_yaml import read_text
-from shaftwright.inference.evidence_periods import PERIODS, SETTINGS, History, of_rig
+from shaftwright.inference.evidence.periods import PERIODS, SETTINGS, History, of_rig
 from shaftwright.inference.notebook_rig import rig_now
 from shaftwright.records.notebook import AnyEntry, Change, RigState
 from shaftwright.records.rig import DrawWeight, Plunger, Rig

@@ -14,7 +14,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from shaftwright.answers.rank import hard_floor_gr_per_lb
+from shaftwright.answers.choose.rank import hard_floor_gr_per_lb
 from shaftwright.answers.result import Answer, Result, kept, plain
 from shaftwright.answers.scenario import Scenario
 from shaftwright.errors import NoAnswer
@@ -22,10 +22,10 @@ from shaftwright.inference.band import Spread
 from shaftwright.inference.chrono import Brought, bring, chrono_now, left_out, mass_groups
 from shaftwright.inference.rig_facts import brace_height_in
 from shaftwright.inference.speed import stored_energy_j, student_t95
-from shaftwright.physics.bow import Z95, power_stroke_m
-from shaftwright.physics.bow_fit import chronograph, fit_speeds, scale_sd, virtual_mass_range
-from shaftwright.physics.bow_speed import SpeedModel
-from shaftwright.physics.bow_typical import (
+from shaftwright.physics.bow.bow import Z95, power_stroke_m
+from shaftwright.physics.bow.fit import chronograph, fit_speeds, scale_sd, virtual_mass_range
+from shaftwright.physics.bow.speed import SpeedModel
+from shaftwright.physics.bow.typical import (
     typical_energy_j,
     typical_speed_model,
     typical_virtual_kg,

@@ -15,7 +15,7 @@ from shaftwright.rules.purposes import setting
 from shaftwright.rules.schema import Range
 
 if TYPE_CHECKING:
-    from shaftwright.answers.launch_seen import Seen
+    from shaftwright.answers.launch.seen import Seen
 
 
 @dataclass(frozen=True)
@@ -60,7 +60,7 @@ class Explained(Answer):
         return {**super().to_dict(), **more, "launch": self._launch()}
 
     def _launch(self) -> dict[str, Any] | None:
-        from shaftwright.answers.launch_story import story
+        from shaftwright.answers.launch.story import story
 
         if self.seen is None:
             why = self.no_launch
@@ -91,8 +91,8 @@ def _sizes(book: RuleBook) -> tuple[SizeUsed, ...]:
 
 def _of_build(asked: Scenario, builds: Builds) -> dict[str, Any]:
     """Why it must not be drawn, and what the launch model sees of it or why it sees nothing."""
-    from shaftwright.answers.launch_seen import seen
-    from shaftwright.answers.one import not_to_be_drawn
+    from shaftwright.answers.build import not_to_be_drawn
+    from shaftwright.answers.launch.seen import seen
     from shaftwright.errors import NoAnswer
 
     found: dict[str, Any] = {"dangers": not_to_be_drawn(asked, builds)}

@@ -9,14 +9,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shaftwright.answers.arrow_parts import part_length
-from shaftwright.answers.one import dangers, usual_value
+from shaftwright.answers.build import dangers, usual_value
 from shaftwright.answers.parts_named import parts_amiss
 from shaftwright.answers.result import Answer, kept
 from shaftwright.answers.scenario import Scenario
 from shaftwright.errors import Fault, InputError
 from shaftwright.inference.band import Spread, moments
 from shaftwright.inference.speed import speeds_fps
-from shaftwright.physics.flight import (
+from shaftwright.physics.flight.aim import eye_above_nock_from_point_on_m, hold_m, point_on_m
+from shaftwright.physics.flight.air import STANDARD_TEMPERATURE_C, Air
+from shaftwright.physics.flight.flight import (
     Drag,
     Shot,
     drag_of,
@@ -24,8 +26,6 @@ from shaftwright.physics.flight import (
     flight_table,
     fly,
 )
-from shaftwright.physics.flight_aim import eye_above_nock_from_point_on_m, hold_m, point_on_m
-from shaftwright.physics.flight_air import STANDARD_TEMPERATURE_C, Air
 from shaftwright.records.builds import Builds
 from shaftwright.records.stock import Stock
 from shaftwright.resources import table

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from shaftwright.inference.band import spine_band
-from shaftwright.physics.spine import pounds_from_mils
+from shaftwright.physics.arrow.spine import pounds_from_mils
 from shaftwright.rules.purposes import setting
 from shaftwright.units import inches
 

@@ -5,12 +5,12 @@ from __future__ import annotations
 import datetime
 from dataclasses import dataclass, field
 
-from shaftwright.answers.card import Card, card
-from shaftwright.answers.choose import Choice, choose
-from shaftwright.answers.density import BandCurves, band_curves
-from shaftwright.answers.diagnose import Diagnosis, diagnose
-from shaftwright.answers.ladder import Ladder, ladder_of
-from shaftwright.answers.map import BuildMap, build_map
+from shaftwright.answers.card.card import Card, card
+from shaftwright.answers.choose.choose import Choice, choose
+from shaftwright.answers.choose.density import BandCurves, band_curves
+from shaftwright.answers.choose.ladder import Ladder, ladder_of
+from shaftwright.answers.choose.map import BuildMap, build_map
+from shaftwright.answers.diagnose.diagnose import Diagnosis, diagnose
 from shaftwright.answers.result import Answer, kept
 from shaftwright.answers.scenario import Scenario
 from shaftwright.answers.shop.shopping import Shopping, Wishes, shopping

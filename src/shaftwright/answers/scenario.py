@@ -9,10 +9,10 @@ from typing import TYPE_CHECKING
 
 from shaftwright.inference.belief import Belief, prior_belief
 from shaftwright.inference.demand import Demand, demand_of
-from shaftwright.inference.launch_sizes import sizes_for
+from shaftwright.inference.launch.sizes import sizes_for
 from shaftwright.inference.rig_facts import SpeedReading, shortest_safe_length_in
 from shaftwright.inference.speed import speed_model, speed_reading
-from shaftwright.physics.bow_speed import SpeedModel
+from shaftwright.physics.bow.speed import SpeedModel
 from shaftwright.records.builds import Builds, builds_by_numbers
 from shaftwright.records.rig import Rig
 from shaftwright.records.stock import Stock, StockItem
@@ -21,10 +21,10 @@ from shaftwright.rules.purposes import PurposeRule, purposes
 from shaftwright.rules.sizes import book_on
 
 if TYPE_CHECKING:
-    from shaftwright.answers.plan.pieces import InHand
+    from shaftwright.answers.arrows.pieces import InHand
     from shaftwright.answers.plan.result import Plan
     from shaftwright.answers.plan.steps import Where
-    from shaftwright.inference.evidence import Learned
+    from shaftwright.inference.evidence.learn import Learned
     from shaftwright.records.notebook import AnyEntry, Chrono
 
 
@@ -73,7 +73,7 @@ class Scenario:
 
         if not any(isinstance(entry, BareShaft | Broadhead) for entry in self.entries):
             return None
-        from shaftwright.inference.evidence import learn
+        from shaftwright.inference.evidence.learn import learn
 
         return learn(
             self.rig, self.book, self.prior, self.entries, self.stock, self.speed, self.before, self.lines
@@ -84,14 +84,14 @@ class Scenario:
         """What the shots taught; before any shot the slope and scatter that the rules let expect."""
         if self.learned is not None:
             return self.learned
-        from shaftwright.inference.evidence import learn
+        from shaftwright.inference.evidence.learn import learn
 
         return learn(self.rig, self.book, self.prior, (), None)
 
     @cached_property
     def held(self) -> InHand:
         """What is owned now."""
-        from shaftwright.answers.plan.pieces import in_hand
+        from shaftwright.answers.arrows.pieces import in_hand
 
         return in_hand(self.stock, self.entries)
 
@@ -101,7 +101,7 @@ class Scenario:
         stock = self.held.stock
         if stock is None or stock.of_kind("point"):
             return stock
-        from shaftwright.answers.candidates import generic_points
+        from shaftwright.answers.choose.candidates import generic_points
 
         return Stock((*stock.items, *generic_points()), stock.name)
 
@@ -210,7 +210,7 @@ def _sorted(
 ) -> tuple[tuple[AnyEntry, ...], tuple[int, ...]]:
     if not entries:  # an answer without a notebook does not load its records
         return (), ()
-    from shaftwright.inference.evidence_periods import in_order
+    from shaftwright.inference.evidence.periods import in_order
 
     return in_order(entries, lines)
 

@@ -20,9 +20,9 @@ def command(bow: common.Bow, plot_file: str | None, full: bool, as_json: bool) -
     Example:
       shaftwright bareshaft examples/heron_marsh
     """
-    from shaftwright.answers.diagnose import diagnose, nothing_shot
+    from shaftwright.answers.diagnose.diagnose import diagnose, nothing_shot
     from shaftwright.errors import NoAnswer
-    from shaftwright.render.bareshaft import bareshaft_text, nothing_shot_text
+    from shaftwright.render.screens.bareshaft import bareshaft_text, nothing_shot_text
 
     if bow.files.folder is None:
         bow.need_notebook("bare shafts")
@@ -33,8 +33,8 @@ def command(bow: common.Bow, plot_file: str | None, full: bool, as_json: bool) -
         common.answer(bow, as_json, none.to_dict, lambda: nothing_shot_text(none))
         return
     if plot_file:
-        from shaftwright.render.bareshaft_picture import target_view
-        from shaftwright.render.figure import save
+        from shaftwright.render.pictures.bareshaft import target_view
+        from shaftwright.render.pictures.figure import save
 
         picture = target_view(found)
         if picture is None:

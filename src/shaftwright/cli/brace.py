@@ -28,9 +28,9 @@ def command(
     Example:
       shaftwright brace examples/heron_marsh/brace.notebook.yaml
     """
-    from shaftwright.measure.brace import brace_answer
+    from shaftwright.measure.brace.brace import brace_answer
     from shaftwright.measure.frames import frames
-    from shaftwright.render.brace import brace_figure, brace_text
+    from shaftwright.render.screens.brace import brace_figure, brace_text
 
     if plot_file:
         check_picture_name(plot_file)

@@ -21,8 +21,8 @@ def command(bow: common.Bow, full: bool, as_json: bool, **build: str | None) -> 
       shaftwright build examples/heron_marsh --spine 500 --gr-per-in 8 \\
           --length "28 in" --front "112 gr" --tail "10 gr"
     """
-    from shaftwright.answers.one import one_build
-    from shaftwright.render.build import build_text
+    from shaftwright.answers.build import one_build
+    from shaftwright.render.screens.build import build_text
 
     builds = bow.builds(build)
     result = one_build(bow.scenario, builds, bow.stock)

@@ -33,17 +33,17 @@ def command(
       shaftwright card examples/heron_marsh --html card.html
       shaftwright card examples/heron_marsh --json > card.json
     """
-    from shaftwright.answers.card import OldCard, card
+    from shaftwright.answers.card.card import OldCard, card
     from shaftwright.files.atomic import write_atomic
     from shaftwright.files.card import load_card
-    from shaftwright.render.card import card_text
+    from shaftwright.render.screens.card import card_text
 
     spec = common.build_spec(build)
     last = OldCard(*load_card(last_file)) if last_file else None
     date = (day or datetime.datetime.now()).date()
     made = card(bow.scenario, date, spec, last)
     if html_file is not None:
-        from shaftwright.render.card_page import card_html
+        from shaftwright.render.page.card import card_html
 
         write_atomic(Path(html_file), card_html(made))
     common.answer(bow, as_json, made.to_dict, lambda: card_text(made, full))

@@ -38,9 +38,9 @@ def command(
     Example:
       shaftwright choose examples/heron_marsh
     """
-    from shaftwright.answers.choose import choose
+    from shaftwright.answers.choose.choose import choose
     from shaftwright.errors import NoAnswer
-    from shaftwright.render.choose import choice_text
+    from shaftwright.render.screens.choose import choice_text
 
     if plot_file:
         check_picture_name(plot_file)
@@ -48,7 +48,7 @@ def command(
     if bow.stock is not None and not choice.listed and not choice.rejected:
         raise NoAnswer("no shaft of this stock was asked for")
     if plot_file:
-        from shaftwright.render.plots.choice import choice_figure
+        from shaftwright.render.pictures.choice import choice_figure
 
         write_picture(choice_figure(choice, picture), plot_file)
     common.answer(bow, as_json, choice.to_dict, lambda: choice_text(choice, full))

@@ -44,10 +44,10 @@ def command(
       shaftwright compare examples/heron_marsh --by string
       shaftwright compare readings.csv --by string --column speed=Velocity
     """
-    from shaftwright.measure.compare import compare
-    from shaftwright.measure.shots import fields_of, shots_of, speeds_to_compare
+    from shaftwright.measure.compare.compare import compare
+    from shaftwright.measure.compare.shots import fields_of, shots_of, speeds_to_compare
     from shaftwright.measure.use import Drop, vacuum_drop_in
-    from shaftwright.render.compare import compare_figure, compare_text
+    from shaftwright.render.screens.compare import compare_figure, compare_text
 
     if plot_file:
         check_picture_name(plot_file)
@@ -114,7 +114,7 @@ def _frames(file: Path, bow: common.Bow | None, columns: tuple[str, ...]) -> Fra
         mapped[name] = column
     if file.suffix.lower() in common.READINGS:
         from shaftwright.files.readings import load_readings
-        from shaftwright.measure.shots import frames_of_file
+        from shaftwright.measure.compare.shots import frames_of_file
 
         readings = load_readings(file, mapped)
         for fault in readings.faults:

@@ -31,7 +31,7 @@ def command(
           --notebook examples/heron_marsh/masses.notebook.yaml --masses "400, 505 gr"
     """
     from shaftwright.answers.efficiency import efficiency
-    from shaftwright.render.efficiency import efficiency_figure, efficiency_text
+    from shaftwright.render.screens.efficiency import efficiency_figure, efficiency_text
 
     bow.need_notebook("chronograph readings")
     if plot_file:

@@ -32,7 +32,7 @@ def command(
     """
     from shaftwright.answers.explain import explain
     from shaftwright.errors import Fault, InputError
-    from shaftwright.render.explain import explain_text, rule_dict, rule_text
+    from shaftwright.render.screens.explain import explain_text, rule_dict, rule_text
 
     if rule is not None:
         from shaftwright.rules.load import rulebook
@@ -52,7 +52,7 @@ def command(
             click.echo(rule_text(found, book))
         return
     if cautions:
-        from shaftwright.render.explain import cautions_text
+        from shaftwright.render.screens.explain import cautions_text
         from shaftwright.rules.cautions import cautions_for
 
         asked = bow.scenario

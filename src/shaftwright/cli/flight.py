@@ -68,8 +68,8 @@ def command(
 
     from shaftwright.answers.flight import Conditions, air_of, drag_names, flight
     from shaftwright.errors import Fault, InputError
-    from shaftwright.render.build import builds_name
-    from shaftwright.render.flight import flight_figure, flight_text
+    from shaftwright.render.screens.build import builds_name
+    from shaftwright.render.screens.flight import flight_figure, flight_text
 
     if plot is not None and not plot.lower().endswith((".svg", ".png", ".pdf")):
         problem = "ends in no kind of picture; allowed: .svg .png .pdf"
@@ -94,7 +94,7 @@ def command(
     flown = flight(bow.scenario, builds, conditions, bow.stock)
     name = builds_name(builds)
     if plot is not None:
-        from shaftwright.render.figure import save
+        from shaftwright.render.pictures.figure import save
 
         save(flight_figure(flown, f"{name} on {bow.rig.name}"), plot)
     common.answer(bow, as_json, flown.to_dict, lambda: flight_text(flown, full))

@@ -32,11 +32,11 @@ def command(
       shaftwright launch examples/heron_marsh \\
           --shaft MARSH-500 --length "30 in" --point P175 --insert I25 --animate bend.svg
     """
-    from shaftwright.answers.launch import launched
+    from shaftwright.answers.launch.launch import launched
     from shaftwright.cli.picture import check_picture_name
     from shaftwright.errors import Fault, InputError
-    from shaftwright.render.build import builds_name
-    from shaftwright.render.launch import launch_text
+    from shaftwright.render.launch.text import launch_text
+    from shaftwright.render.screens.build import builds_name
 
     if plot is not None:
         check_picture_name(plot)
@@ -45,19 +45,19 @@ def command(
     builds = bow.builds(build)
     asked, fitted = bow.scenario, None
     if bow.entries:
-        from shaftwright.answers.launch_fit import fit, groups_of
+        from shaftwright.answers.launch.fit import fit, groups_of
 
         groups = groups_of(asked, bow.entries, bow.stock)
         fitted = fit(asked, groups) if groups else None
     found, name = launched(asked, builds, draws, fitted), builds_name(builds)
     if plot is not None:
         from shaftwright.cli.picture import write_picture
-        from shaftwright.render.launch_picture import launch_figure
+        from shaftwright.render.launch.picture import launch_figure
 
         write_picture(launch_figure(found.seen, f"{name} on {bow.rig.name}"), plot)
     if animate is not None:
         from shaftwright.files.atomic import write_atomic
-        from shaftwright.render.launch_animation import launch_animation
+        from shaftwright.render.launch.animation import launch_animation
 
         write_atomic(animate, launch_animation(found.seen, f"{name} on {bow.rig.name}"))
     common.answer(bow, as_json, found.to_dict, lambda: launch_text(found, full))

@@ -19,7 +19,7 @@ def command(bow: common.Bow, full: bool, as_json: bool) -> None:
     Example:
       shaftwright next examples/heron_marsh
     """
-    from shaftwright.render.next import next_text
+    from shaftwright.render.screens.next import next_text
 
     asked = bow.scenario
     common.answer(

@@ -39,7 +39,7 @@ def write_picture(figure: Figure, path: str) -> None:
     path : str
         Checked by `check_picture_name`.
     """
-    from shaftwright.render.figure import save
+    from shaftwright.render.pictures.figure import save
 
     check_picture_name(path)
     save(figure, path)

@@ -36,7 +36,7 @@ def command(
     from shaftwright.answers.report import report
     from shaftwright.answers.shop.shopping import Wishes
     from shaftwright.files.atomic import write_atomic
-    from shaftwright.render.report import report_html
+    from shaftwright.render.page.report import report_html
     from shaftwright.render.words import opening
 
     if html_file is None and not as_json:

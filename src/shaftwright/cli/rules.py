@@ -31,7 +31,7 @@ def list_rules(as_json: bool) -> None:
     Example:
       shaftwright rules list
     """
-    from shaftwright.render.explain import rule_dict, rules_text
+    from shaftwright.render.screens.explain import rule_dict, rules_text
     from shaftwright.rules.load import rulebook
 
     book = rulebook()
@@ -71,8 +71,8 @@ def check_rules(
     if report.faults:
         raise InputError(report.faults)
     if physics:
-        from shaftwright.inference.launch_rules import rules_against_physics
-        from shaftwright.render.launch_rules import against_text
+        from shaftwright.inference.launch.against_rules import rules_against_physics
+        from shaftwright.render.launch.rules import against_text
         from shaftwright.rules.load import load_rulebook
 
         found = rules_against_physics(load_rulebook(rules, tables), rigs)
@@ -105,7 +105,7 @@ def fit(table_file: str, basis: Basis, as_json: bool) -> None:
     """
     from shaftwright.files.tuned import load_tuned
     from shaftwright.inference.rule_fit import fit_rules
-    from shaftwright.render.rule_fit import fit_dict, fit_text
+    from shaftwright.render.launch.rule_fit import fit_dict, fit_text
     from shaftwright.rules.sizes import shipped
 
     table = load_tuned(table_file)

@@ -73,7 +73,7 @@ def command(
     from shaftwright.answers.shop.shopping import Shopping, Wishes, shopping
     from shaftwright.answers.shop.two import TwoShopping, shop_two
     from shaftwright.errors import NoAnswer
-    from shaftwright.render.shop import csv_text, shop_text, two_text
+    from shaftwright.render.screens.shop import csv_text, shop_text, two_text
 
     named: tuple[str | None, ...] = paths or (None,)
     bows = _bows(named, stock_files, notebook_files, before_files, purposes, basis, changes)

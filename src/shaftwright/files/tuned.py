@@ -14,7 +14,7 @@ from pydantic import ValidationError
 from shaftwright.errors import Fault, InputError
 from shaftwright.files.faults import faults_of
 from shaftwright.files.strict_yaml import Document, parse_yaml, read_text
-from shaftwright.physics.spine import mils_from_pounds
+from shaftwright.physics.arrow.spine import mils_from_pounds
 from shaftwright.records.rig import Rig
 from shaftwright.records.tuned import TunedArrow
 

@@ -11,7 +11,7 @@ from shaftwright.errors import NoAnswer
 from shaftwright.inference.belief import OWN_SEED, Belief, latin_hypercube
 from shaftwright.inference.demand import Demand
 from shaftwright.physics import normal
-from shaftwright.physics.spine import mils_from_pounds, pounds_from_mils
+from shaftwright.physics.arrow.spine import mils_from_pounds, pounds_from_mils
 from shaftwright.records.builds import Builds
 from shaftwright.rules.purposes import setting
 

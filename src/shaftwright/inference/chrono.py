@@ -17,14 +17,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shaftwright.inference.rig_facts import brace_height_in, usual
-from shaftwright.physics.bow import (
+from shaftwright.physics.bow.bow import (
     GRIP_ALLOWANCE_M,
     Z95,
     power_stroke_m,
     speed_at_brace,
     speed_at_stroke,
 )
-from shaftwright.physics.bow_fit import chronograph
+from shaftwright.physics.bow.fit import chronograph
 from shaftwright.records.rig import Rig
 from shaftwright.units import FPS_M_S, GRAIN_KG, INCH_M, YARD_M
 
@@ -205,8 +205,8 @@ def _stroke_in(rig: Rig, reading: Chrono) -> float:
 
 def _before_flight(mass_gr: Array, speed_fps: Array, yards: list[float]) -> tuple[Array, Array]:
     """Speed at the string, and the 95 % half width of what the drag took [fps]."""
-    from shaftwright.physics.flight import drag_of
-    from shaftwright.physics.flight_air import Air
+    from shaftwright.physics.flight.air import Air
+    from shaftwright.physics.flight.flight import drag_of
 
     distance = np.array(yards) * YARD_M
     if not np.any(distance > 0):

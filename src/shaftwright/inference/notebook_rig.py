@@ -35,7 +35,7 @@ def rig_now(rig: Rig, entries: Sequence[AnyEntry]) -> tuple[Rig, tuple[str, ...]
     remarks : tuple of str
         A sentence for each thing on which file and notebook differ.
     """
-    from shaftwright.inference.evidence_periods import alike, as_it_stood, of_rig, value_told
+    from shaftwright.inference.evidence.periods import alike, as_it_stood, of_rig, value_told
     from shaftwright.records.notebook import Change, RigState
 
     known: dict[str, Any] = {}

@@ -17,11 +17,11 @@ from shaftwright.errors import NoAnswer
 from shaftwright.inference.band import stiffness_lb
 from shaftwright.inference.belief import latin_hypercube, prior_belief
 from shaftwright.inference.demand import Column, Demand, demand_of
-from shaftwright.inference.evidence import bare_of
-from shaftwright.inference.evidence_look import look_at
-from shaftwright.inference.evidence_rules import evidence_rules
-from shaftwright.inference.evidence_sampler import Ledger, Model, sample
-from shaftwright.inference.evidence_terms import BuildTerms, build_terms, z_grid
+from shaftwright.inference.evidence.learn import bare_of
+from shaftwright.inference.evidence.look import look_at
+from shaftwright.inference.evidence.rules import evidence_rules
+from shaftwright.inference.evidence.sampler import Ledger, Model, sample
+from shaftwright.inference.evidence.terms import BuildTerms, build_terms, z_grid
 from shaftwright.inference.resolve import resolve_build
 from shaftwright.physics import normal
 from shaftwright.records.builds import Builds

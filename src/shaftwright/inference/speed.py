@@ -15,9 +15,9 @@ from numpy.typing import NDArray
 from shaftwright.errors import Fault, InputError
 from shaftwright.inference.demand import Demand
 from shaftwright.inference.rig_facts import SpeedReading, brace_height_in, stated_weight_lb, usual
-from shaftwright.physics.bow import GRIP_ALLOWANCE_M, Z95, power_stroke_m
-from shaftwright.physics.bow_speed import SpeedModel
-from shaftwright.physics.bow_typical import (
+from shaftwright.physics.bow.bow import GRIP_ALLOWANCE_M, Z95, power_stroke_m
+from shaftwright.physics.bow.speed import SpeedModel
+from shaftwright.physics.bow.typical import (
     Triple,
     typical,
     typical_speed_fps,
@@ -68,7 +68,7 @@ def speed_reading(rig: Rig, own_lb: float, readings: Sequence[Chrono]) -> SpeedR
         return None
     # what only a chronograph needs is loaded where one spoke: most commands start without
     from shaftwright.inference.chrono import bring
-    from shaftwright.physics.bow_fit import scale_sd
+    from shaftwright.physics.bow.fit import scale_sd
 
     brought = bring(rig, own_lb, readings)
     if brought is None:
@@ -139,7 +139,7 @@ def _against_the_bow(rig: Rig, own_lb: float, brought: Brought, doubt_fps: float
         return found
     mass, mean = float(np.mean(brought.mass_gr)), float(np.mean(brought.speed_fps))
     _, mid, high = speeds_fps(_before_readings(rig, own_lb, 0.0), np.array([mass]))
-    from shaftwright.physics.bow_fit import chronograph
+    from shaftwright.physics.bow.fit import chronograph
 
     sds = chronograph("far_from_usual_sds")
     width = float(np.hypot((high[0] - mid[0]) / Z95, doubt_fps / Z95)) * sds
@@ -180,7 +180,7 @@ def stored_energy_j(
     points = rig.bow.draw_weight.curve
     if points is None:
         return None
-    from shaftwright.physics.bow_curve import DrawCurve
+    from shaftwright.physics.bow.curve import DrawCurve
 
     brace = _brace_of_curve_in(rig)
     start = brace + GRIP_ALLOWANCE_M / INCH_M
@@ -288,7 +288,7 @@ def speed_model(rig: Rig, demand: Demand, readings: Sequence[Chrono] = ()) -> Sp
     if not readings:
         return before
     from shaftwright.inference.chrono import bring
-    from shaftwright.physics.bow_fit import scale_sd
+    from shaftwright.physics.bow.fit import scale_sd
 
     brought = bring(rig, demand.own_lb, readings)
     if brought is None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from shaftwright.inference.demand import Demand
-from shaftwright.physics.spine import mils_from_pounds
+from shaftwright.physics.arrow.spine import mils_from_pounds
 from shaftwright.rules.load import RuleBook
 from shaftwright.rules.trace import TRACE_FORMAT, Node, firing_node, silence_dict, total
 

@@ -12,9 +12,9 @@ from shaftwright.inference.rig_facts import usual
 from shaftwright.inference.speed import speed_model
 from shaftwright.measure.use import Drop
 from shaftwright.measure.values import Spread
-from shaftwright.physics.bow import Z95
-from shaftwright.physics.flight import Shot, drag_of, flight_table
-from shaftwright.physics.flight_air import Air
+from shaftwright.physics.bow.bow import Z95
+from shaftwright.physics.flight.air import Air
+from shaftwright.physics.flight.flight import Shot, drag_of, flight_table
 from shaftwright.records.rig import Rig
 from shaftwright.units import FPS_M_S, GRAIN_KG, INCH_M, YARD_M
 

@@ -10,8 +10,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import ArrayLike
 
-from shaftwright.measure.anytime import Array
-from shaftwright.measure.welch import Difference, t_difference
+from shaftwright.measure.compare.anytime import Array
+from shaftwright.measure.compare.welch import Difference, t_difference
 from shaftwright.resources import table
 
 if TYPE_CHECKING:
@@ -231,8 +231,8 @@ def compare_sound(readings: pd.DataFrame, by: str | Sequence[str]) -> dict[str, 
     the two may differ by 0.1 dB per dB^2 of variance.
     """
     from shaftwright.errors import NoAnswer
-    from shaftwright.measure.pairs import LEVEL, compare_pairs, told_pair
-    from shaftwright.measure.readings import sort_readings
+    from shaftwright.measure.compare.pairs import LEVEL, compare_pairs, told_pair
+    from shaftwright.measure.compare.readings import sort_readings
 
     nothing: dict[str, Any] = {"groups": [], "difference_db": None, "p_value": None, "p_anytime": None,
                "verdict": None, "shots_to_settle": None}  # fmt: skip

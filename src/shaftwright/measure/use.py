@@ -7,7 +7,7 @@ from collections.abc import Callable
 import numpy as np
 from numpy.typing import ArrayLike
 
-from shaftwright.measure.anytime import Array
+from shaftwright.measure.compare.anytime import Array
 from shaftwright.measure.values import number
 from shaftwright.units import FPS_M_S, GRAVITY_M_S2, INCH_M, YARD_M
 

@@ -6,7 +6,7 @@ from typing import Annotated, Any, Literal, Self
 
 from pydantic import BeforeValidator, model_validator
 
-from shaftwright.physics.spine import mils_from_pounds, tube_from_size_code
+from shaftwright.physics.arrow.spine import mils_from_pounds, tube_from_size_code
 from shaftwright.records.fields import (
     Bore,
     Diameter,

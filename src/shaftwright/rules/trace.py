@@ -11,8 +11,8 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from typing import Any, Final, Literal
 
+from shaftwright.physics.arrow.spine import mils_from_pounds
 from shaftwright.physics.normal import split_mean, split_sds
-from shaftwright.physics.spine import mils_from_pounds
 from shaftwright.rules.evaluate import Firing, Silence, interpolate, saw
 from shaftwright.rules.load import RuleBook, Sizes
 from shaftwright.rules.schema import Linear, Range, Table

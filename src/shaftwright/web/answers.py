@@ -19,11 +19,11 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING, Any, Final
 
-from shaftwright.answers.choose import Choice, choose
-from shaftwright.answers.diagnose import Diagnosis, arrow_of, diagnose
-from shaftwright.answers.listing import ListedBuild
-from shaftwright.answers.map import BuildMap, build_map
-from shaftwright.answers.moves import (
+from shaftwright.answers.arrows.shot import Arrow
+from shaftwright.answers.choose.choose import Choice, choose
+from shaftwright.answers.choose.listing import ListedBuild
+from shaftwright.answers.choose.map import BuildMap, build_map
+from shaftwright.answers.choose.moves import (
     Difference,
     Seen,
     base_build,
@@ -32,7 +32,7 @@ from shaftwright.answers.moves import (
     moved,
     nearest_index,
 )
-from shaftwright.answers.plan.arrows import Arrow
+from shaftwright.answers.diagnose.diagnose import Diagnosis, arrow_of, diagnose
 from shaftwright.answers.report import Report, report
 from shaftwright.answers.scenario import Scenario, scenario
 from shaftwright.errors import Fault, InputError
@@ -47,7 +47,7 @@ from shaftwright.records.stock import Stock
 from shaftwright.web.workbook import FILES, Version, What, Workbook
 
 if TYPE_CHECKING:
-    from shaftwright.answers.launch_glance import Glance
+    from shaftwright.answers.launch.glance import Glance
 
 MANY: Final = 500
 ON_MAP: Final = 6
@@ -284,7 +284,7 @@ class Desk:
         assert answer is not None
 
         def work() -> Glance:
-            from shaftwright.answers.launch_glance import glance
+            from shaftwright.answers.launch.glance import glance
 
             return glance(answer.asked, builds, answer.asked.entries, papers.stock)
 

@@ -23,7 +23,7 @@ from starlette.types import ASGIApp
 
 from shaftwright import __version__
 from shaftwright.errors import InputError, ShaftwrightError, printable
-from shaftwright.render.next import expect_told
+from shaftwright.render.screens.next import expect_told
 from shaftwright.render.words import chances
 from shaftwright.units import in_100, inches
 from shaftwright.web.answers import Answer, Desk
@@ -238,7 +238,7 @@ def static(request: Request) -> Response:
     """A file that belongs to the page, by a fixed list of names."""
     name = request.path_params["name"]
     if name == "figure.css":
-        from shaftwright.render.figure import css
+        from shaftwright.render.pictures.figure import css
 
         return PlainTextResponse(
             css(), media_type="text/css; charset=utf-8", headers={"cache-control": "no-cache"}

@@ -98,7 +98,7 @@ def rig_live(request: Request, form: Form) -> Response:
 
 
 def _bands_told(rig: Any) -> str:
-    from shaftwright.answers.choose import choose
+    from shaftwright.answers.choose.choose import choose
     from shaftwright.render.words import chances
     from shaftwright.units import inches
 

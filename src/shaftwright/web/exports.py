@@ -15,7 +15,7 @@ from starlette.responses import Response
 from starlette.routing import Route
 
 from shaftwright.errors import InputError, ShaftwrightError
-from shaftwright.render.shop import safe_cell
+from shaftwright.render.screens.shop import safe_cell
 from shaftwright.web.app import House, house_of, page
 from shaftwright.web.workbook import FILES
 from shaftwright.web.worker import finite
@@ -81,7 +81,7 @@ def _report_html(house: House) -> str | None:
     papers = house.desk.papers()
     if papers.rig is None:
         return None
-    from shaftwright.render.report import report_html
+    from shaftwright.render.page.report import report_html
 
     try:
         return report_html(house.desk.report(papers))

@@ -10,13 +10,13 @@ from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 from starlette.routing import Route
 
-from shaftwright.answers.moves import Seen
+from shaftwright.answers.choose.moves import Seen
 from shaftwright.errors import ShaftwrightError
 from shaftwright.web.app import READY_IN, house_of, page
 from shaftwright.web.pages import is_part, number
 
 if TYPE_CHECKING:
-    from shaftwright.answers.launch_glance import Glance
+    from shaftwright.answers.launch.glance import Glance
 
 #: as long as a part of a page waits; a launch takes a second or two
 _PART_WAITS: Final = 60.0
@@ -58,8 +58,8 @@ def launch_page(request: Request) -> Response:
 
 def launch_given(what: str, here: Seen, found: Glance, shot: bool) -> dict[str, Any]:
     """What the page of one launch shows."""
-    from shaftwright.answers.launch_story import agreement, sides, story
-    from shaftwright.render.build import builds_name
+    from shaftwright.answers.launch.story import agreement, sides, story
+    from shaftwright.render.screens.build import builds_name
 
     seen, b = found.seen, here.listed
     return {
@@ -82,9 +82,9 @@ def _pictures(found: Glance, name: str) -> dict[str, Any]:
     """The strip of frames and the moving picture, each for wide and narrow screens."""
     from markupsafe import Markup
 
-    from shaftwright.render import launch_animation as moving
-    from shaftwright.render import launch_picture as frames
-    from shaftwright.render.figure import to_svg
+    from shaftwright.render.launch import animation as moving
+    from shaftwright.render.launch import picture as frames
+    from shaftwright.render.pictures.figure import to_svg
 
     seen = found.seen
     strips = (frames.IN_FRAMES, frames.IN_NARROW_FRAMES)

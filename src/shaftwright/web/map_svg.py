@@ -10,8 +10,8 @@ from dataclasses import dataclass
 import numpy as np
 from markupsafe import Markup
 
-from shaftwright.answers.map import BuildMap
-from shaftwright.render.figure import plain
+from shaftwright.answers.choose.map import BuildMap
+from shaftwright.render.pictures.figure import plain
 from shaftwright.units import inches
 
 

@@ -11,13 +11,13 @@ from starlette.requests import Request
 from starlette.responses import JSONResponse, RedirectResponse, Response
 from starlette.routing import Route
 
-from shaftwright.answers.diagnose import Diagnosis
-from shaftwright.answers.moves import Seen
+from shaftwright.answers.choose.moves import Seen
+from shaftwright.answers.diagnose.diagnose import Diagnosis
 from shaftwright.answers.noting import arrow_named
 from shaftwright.errors import InputError, NoAnswer, ShaftwrightError
 from shaftwright.files.strict_yaml import parse_yaml
 from shaftwright.records.notebook import BareShaft, BuildSpec
-from shaftwright.render.choose import turned_away
+from shaftwright.render.screens.choose import turned_away
 from shaftwright.web.answers import ON_MAP, Answer, Papers
 from shaftwright.web.app import READY_IN, house_of, next_given, page, templates
 from shaftwright.web.forms import all_fields, steps, told, values_of
@@ -307,8 +307,8 @@ def says_page(request: Request) -> Response:
 def _target_view(found: Diagnosis) -> Any:
     from markupsafe import Markup
 
-    from shaftwright.render.bareshaft_picture import target_view
-    from shaftwright.render.figure import to_svg
+    from shaftwright.render.pictures.bareshaft import target_view
+    from shaftwright.render.pictures.figure import to_svg
 
     picture = target_view(found)
     return "" if picture is None else Markup(to_svg(picture))

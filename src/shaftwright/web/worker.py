@@ -39,7 +39,7 @@ def run(request: dict[str, Any]) -> None:
 
     answer = shopping(asked, Wishes(arrows=request["arrows"], budget=request["budget"]))
     _tell({"stage": 3})
-    from shaftwright.render.shop import csv_text, shop_text
+    from shaftwright.render.screens.shop import csv_text, shop_text
 
     _tell({"answer": finite(answer.to_dict()), "csv": csv_text(answer), "text": shop_text(answer)})
 

@@ -6,8 +6,8 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from shaftwright.answers.plan.arrows import Arrow
-from shaftwright.answers.plan.outlook import Outlook, outlooks
+from shaftwright.answers.arrows.outlook import Outlook, outlooks
+from shaftwright.answers.arrows.shot import Arrow
 from shaftwright.answers.plan.result import Next
 from shaftwright.answers.plan.steps import Where
 from shaftwright.rules.diagnosis import diagnosis_rules

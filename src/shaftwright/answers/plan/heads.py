@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from shaftwright.answers.plan.arrows import Arrow, build_key
-from shaftwright.answers.plan.in_the_shop import broadhead_for
+from shaftwright.answers.arrows.in_the_shop import broadhead_for
+from shaftwright.answers.arrows.outlook import Outlook, outlooks
+from shaftwright.answers.arrows.shot import Arrow, build_key
 from shaftwright.answers.plan.levers import Levers
 from shaftwright.answers.plan.nocking import nocking_point, tried_by_heads
-from shaftwright.answers.plan.outlook import Outlook, outlooks
 from shaftwright.answers.plan.result import Buy, Next
 from shaftwright.answers.plan.steps import Where
 from shaftwright.answers.plan.tune import Tuning

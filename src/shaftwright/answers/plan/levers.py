@@ -8,10 +8,10 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from shaftwright.answers.plan.arrows import Arrow, build_key
-from shaftwright.answers.plan.makeable import Makeable
-from shaftwright.answers.plan.outlook import Idea, Outlook, outlooks
-from shaftwright.answers.plan.pieces import Piece
+from shaftwright.answers.arrows.makeable import Makeable
+from shaftwright.answers.arrows.outlook import Idea, Outlook, outlooks
+from shaftwright.answers.arrows.pieces import Piece
+from shaftwright.answers.arrows.shot import Arrow, build_key
 from shaftwright.answers.plan.result import Buy
 from shaftwright.inference.rig_facts import shortest_safe_length_in, side_position, side_step
 from shaftwright.records.fit import cheapest

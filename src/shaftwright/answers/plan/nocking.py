@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from shaftwright.answers.plan.arrows import Arrow, End
+from shaftwright.answers.arrows.shot import Arrow, End
 from shaftwright.answers.plan.result import Expect, Next, Stage
 from shaftwright.rules.diagnosis import diagnosis_rules
 from shaftwright.rules.plan import plan_setting

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from shaftwright.answers.plan.arrows import Arrow
+from shaftwright.answers.arrows.shot import Arrow
 from shaftwright.answers.plan.first import first_end
 from shaftwright.answers.plan.prove import (
     done,

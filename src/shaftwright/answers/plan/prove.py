@@ -5,9 +5,9 @@ from __future__ import annotations
 import datetime as dt
 from dataclasses import replace
 
-from shaftwright.answers.plan.arrows import Arrow, build_key
+from shaftwright.answers.arrows.in_the_shop import shaft_like
+from shaftwright.answers.arrows.shot import Arrow, build_key
 from shaftwright.answers.plan.heads import broadheads, heads_shot
-from shaftwright.answers.plan.in_the_shop import shaft_like
 from shaftwright.answers.plan.levers import Levers
 from shaftwright.answers.plan.nocking import height_is_off, nocking_point
 from shaftwright.answers.plan.result import Buy, Next, Stage
@@ -15,7 +15,7 @@ from shaftwright.answers.plan.steps import BUTT, FLEX, WOOD, Where
 from shaftwright.answers.plan.tune import Tuning
 from shaftwright.answers.plan.words import ends_told
 from shaftwright.errors import InputError
-from shaftwright.inference.evidence_periods import History
+from shaftwright.inference.evidence.periods import History
 from shaftwright.inference.resolve import resolve_build
 from shaftwright.records.notebook import BuildSpec, Dozen
 from shaftwright.rules.plan import plan_setting

@@ -8,10 +8,10 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from shaftwright.answers.plan.arrows import Arrow, arrows_shot, within_in
-from shaftwright.answers.plan.makeable import Makeable
-from shaftwright.answers.plan.outlook import Idea, Outlook, expect_sideways, outlooks
-from shaftwright.answers.plan.pieces import Piece
+from shaftwright.answers.arrows.makeable import Makeable
+from shaftwright.answers.arrows.outlook import Idea, Outlook, expect_sideways, outlooks
+from shaftwright.answers.arrows.pieces import Piece
+from shaftwright.answers.arrows.shot import Arrow, arrows_shot, within_in
 from shaftwright.answers.plan.result import Expect, Kind, Next, Stage, Standing
 from shaftwright.answers.plan.words import Words
 from shaftwright.inference.rig_facts import shortest_safe_length_in
@@ -22,7 +22,7 @@ from shaftwright.rules.plan import plan_setting
 
 if TYPE_CHECKING:
     from shaftwright.answers.scenario import Scenario
-    from shaftwright.inference.evidence_periods import History
+    from shaftwright.inference.evidence.periods import History
 
 FLEX = "Flex each carbon shaft and listen, before every shot."
 BUTT = "Bare shafts only into a wide, soft butt, with nobody near it."
@@ -202,7 +202,7 @@ class Where:
     @cached_property
     def history(self) -> History:
         """The changes of the bow, and the periods they part."""
-        from shaftwright.inference.evidence_periods import History
+        from shaftwright.inference.evidence.periods import History
 
         return History(self.scenario.rig, self.scenario.entries, self.scenario.before)
 

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+from shaftwright.answers.arrows.outlook import Outlook
 from shaftwright.answers.plan.first import listed
-from shaftwright.answers.plan.outlook import Outlook
 from shaftwright.answers.plan.result import Kind
 from shaftwright.answers.plan.steps import Where
 from shaftwright.rules.plan import plan_setting

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 
+from shaftwright.answers.arrows.contrary import barred_levers
+from shaftwright.answers.arrows.outlook import Outlook, outlooks
+from shaftwright.answers.arrows.shot import Arrow, build_key
 from shaftwright.answers.look_for import what_to_look_for
-from shaftwright.answers.plan.arrows import Arrow, build_key
-from shaftwright.answers.plan.contrary import barred_levers
 from shaftwright.answers.plan.first import first_end
 from shaftwright.answers.plan.levers import Levers
 from shaftwright.answers.plan.nocking import height_is_off, nocking_point
-from shaftwright.answers.plan.outlook import Outlook, outlooks
 from shaftwright.answers.plan.result import Kind, Next
 from shaftwright.answers.plan.steps import BUTT, CUT, Where
 from shaftwright.answers.plan.told import change_note, change_told, setting_told

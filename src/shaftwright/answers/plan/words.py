@@ -10,7 +10,7 @@ from shaftwright.records.rig import Rig
 from shaftwright.units import distance_told, inches, offset_told
 
 if TYPE_CHECKING:
-    from shaftwright.answers.plan.arrows import Arrow
+    from shaftwright.answers.arrows.shot import Arrow
     from shaftwright.answers.scenario import Scenario
 
 

@@ -6,8 +6,8 @@ import math
 from collections.abc import Sequence
 from dataclasses import replace
 
-from shaftwright.answers.plan.in_the_shop import rows_like
-from shaftwright.answers.plan.pieces import Piece, in_hand
+from shaftwright.answers.arrows.in_the_shop import rows_like
+from shaftwright.answers.arrows.pieces import Piece, in_hand
 from shaftwright.answers.scenario import Scenario
 from shaftwright.answers.shop.lines import twin_head
 from shaftwright.answers.shop.packs import ListLine, cheapest_packs, elsewhere, listed, offers_of

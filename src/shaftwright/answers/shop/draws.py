@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from shaftwright.answers.scenario import Scenario
 from shaftwright.inference.band import match_limits, stiffness_lb
 from shaftwright.inference.belief import Belief, drivers_of, latin_hypercube, prior_belief
-from shaftwright.inference.evidence_rules import evidence_rules
+from shaftwright.inference.evidence.rules import evidence_rules
 from shaftwright.physics.normal import quantile
 from shaftwright.records.builds import Builds
 from shaftwright.rules.purposes import setting

@@ -8,9 +8,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from shaftwright.answers.candidates import enumerate_builds, generic_points
-from shaftwright.answers.plan.pieces import Piece
-from shaftwright.answers.rank import hard_floor_gr_per_lb
+from shaftwright.answers.arrows.pieces import Piece
+from shaftwright.answers.choose.candidates import enumerate_builds, generic_points
+from shaftwright.answers.choose.rank import hard_floor_gr_per_lb
 from shaftwright.answers.shop.draws import Array, Ints, Side
 from shaftwright.answers.shop.lines import Line, Option, heads_alike, lines_of, twin_head
 from shaftwright.answers.shop.musts import Must

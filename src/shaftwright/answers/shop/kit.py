@@ -9,8 +9,8 @@ from typing import Literal
 
 import numpy as np
 
+from shaftwright.answers.arrows.pieces import in_hand
 from shaftwright.answers.look_for import what_to_look_for
-from shaftwright.answers.plan.pieces import in_hand
 from shaftwright.answers.result import Result, kept
 from shaftwright.answers.scenario import Scenario
 from shaftwright.answers.shop.draws import popcount, sides_of, tunable

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cache
 
-from shaftwright.answers.plan.pieces import Piece
+from shaftwright.answers.arrows.pieces import Piece
 from shaftwright.answers.shop.packs import ShaftClass, cheapest_packs, offers_of, shaft_classes
 from shaftwright.answers.shop.settings import shop_setting
 from shaftwright.records.stock import Stock, StockItem, beginning

@@ -9,9 +9,9 @@ from typing import Any
 
 import numpy as np
 
-from shaftwright.answers.candidates import Candidates, enumerate_builds
-from shaftwright.answers.plan.in_the_shop import rows_like
-from shaftwright.answers.rank import rank
+from shaftwright.answers.arrows.in_the_shop import rows_like
+from shaftwright.answers.choose.candidates import Candidates, enumerate_builds
+from shaftwright.answers.choose.rank import rank
 from shaftwright.answers.result import Answer, Result, kept
 from shaftwright.answers.scenario import Scenario
 from shaftwright.answers.shop.dozen import dozen_for, wrap_of

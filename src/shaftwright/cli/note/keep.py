@@ -200,7 +200,7 @@ def _keep(place: Place, entries: list[AnyEntry], shown: bool = False) -> None:
     from shaftwright.answers.noting import instead_of
     from shaftwright.files.notebook import append_entries
     from shaftwright.records.notebook import Have
-    from shaftwright.render.entry import entry_text
+    from shaftwright.render.screens.entry import entry_text
 
     struck = [w for e in entries if isinstance(e, Have) for w in instead_of(place.notebook, e)]
     line = append_entries(place.path, [*entries, *struck])
@@ -240,7 +240,7 @@ def _echo(entry: AnyEntry, rig: Rig | None) -> None:
     if reads is None:
         return
     from shaftwright.answers.noting import tail_of
-    from shaftwright.render.entry import words_echo
+    from shaftwright.render.screens.entry import words_echo
 
     hand = rig.archer.hand if rig is not None else "right"
     whose = "" if rig is not None else " (for a right-hander)"
@@ -279,7 +279,7 @@ def _answer(place: Place) -> None:
         return
     from shaftwright.answers.scenario import scenario
     from shaftwright.files.notebook import load_notebook
-    from shaftwright.render.next import next_text
+    from shaftwright.render.screens.next import next_text
 
     bow = place.bow
     try:
@@ -297,7 +297,7 @@ def undo(where: str | None) -> None:
     from shaftwright.cli.note.questions import yes
     from shaftwright.files.notebook import append_entry, withdrawal
     from shaftwright.records.notebook import Have
-    from shaftwright.render.entry import entry_text
+    from shaftwright.render.screens.entry import entry_text
 
     place = place_of(where, {})
     _only_a_notebook(place.path)

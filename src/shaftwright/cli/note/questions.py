@@ -78,7 +78,7 @@ def one_of(*allowed: str) -> Callable[[str], str]:
 
 def keep_it(entry: AnyEntry, units: str) -> bool:
     """Show the entry before it is kept."""
-    from shaftwright.render.entry import entry_text
+    from shaftwright.render.screens.entry import entry_text
 
     click.echo("\n" + entry_text(entry, units))
     return yes("Keep it?", True)
@@ -151,7 +151,7 @@ def _arrow(kind: str, place: Place, data: dict[str, Any]) -> None:
     """Which arrow: the one that `next` names, one noted before, or another by its parts."""
     from shaftwright.answers.noting import Arrow, arrows_noted
     from shaftwright.cli.note.keep import arrow_next, fill_arrow
-    from shaftwright.render.entry import arrow_told
+    from shaftwright.render.screens.entry import arrow_told
 
     named = arrow_next(kind, place)
     known = [named] if named is not None else []
@@ -234,7 +234,7 @@ def _distance(place: Place, data: dict[str, Any], usual_yd: float | None) -> Non
     from pydantic import TypeAdapter
 
     from shaftwright.records.fields import Distance
-    from shaftwright.render.entry import distance_plain
+    from shaftwright.render.screens.entry import distance_plain
 
     metric = place.units == "metric"
     known = TypeAdapter(Distance)

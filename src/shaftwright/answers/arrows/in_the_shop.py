@@ -1,0 +1,74 @@
+"""What the stock has for an arrow that flies straight: the same shaft, and broadheads of its weight."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from shaftwright.records.notebook import BuildSpec
+from shaftwright.records.stock import Stock, StockItem, beginning, shaft_facts
+from shaftwright.rules.fits import fit_limits, part_fits
+
+if TYPE_CHECKING:
+    from shaftwright.answers.arrows.shot import Arrow
+    from shaftwright.answers.plan.steps import Where
+
+_SAME_MILS, _SAME_GR_PER_IN = 0.5, 0.05
+
+
+def rows_like(stock: Stock, spec: BuildSpec) -> list[StockItem]:
+    """The rows of a stock that are the named shaft, however it is sold, and long enough; its own first."""
+    named = stock.by_name.get(spec.shaft) if spec.shaft else None
+    if named is not None and named.kind == "shaft":
+        facts = shaft_facts(named)
+        spine, bore = facts.spine_mils, facts.inside_in
+        per_inch: float | None = facts.gr_per_in
+    elif spec.spine_mils is None:
+        return []
+    else:
+        spine, per_inch, bore = spec.spine_mils, spec.gr_per_in, None
+    found = []
+    for row in stock.of_kind("shaft"):
+        if (row.full_length_in or 0.0) < (spec.length_in or 0.0) - 1e-6 or not _of_one_make(
+            named, row
+        ):
+            continue
+        other = shaft_facts(row)
+        same = abs(other.spine_mils - spine) <= _SAME_MILS
+        same &= per_inch is None or abs(other.gr_per_in - per_inch) <= _SAME_GR_PER_IN
+        if bore is not None and other.inside_in is not None:
+            same &= abs(bore - other.inside_in) <= fit_limits().bore_in
+        if same:
+            found.append(row)
+    return sorted(found, key=lambda row: row is not named)
+
+
+def _of_one_make(named: StockItem | None, row: StockItem) -> bool:
+    if named is None:
+        return True
+    if named.line or row.line:
+        return named.line == row.line and named.material == row.material
+    return beginning(named.item) == beginning(row.item) and named.material == row.material
+
+
+def shaft_like(where: Where, spec: BuildSpec) -> StockItem | None:
+    """A row of the stock that is the same shaft: line, spine, weight and bore; singles before packs."""
+    shelf = where.scenario.shelf
+    mine = where.scenario.item(spec.shaft)
+    if shelf is None or mine is None:
+        return None
+    alike = [row for row in rows_like(shelf, spec) if row.price is not None]
+    return min(alike, key=lambda i: (i.pack, i.price or 0.0), default=mine)
+
+
+def broadhead_for(where: Where, arrow: Arrow) -> StockItem | None:
+    """The broadhead nearest in weight to the point that flew; in hand before to be bought."""
+    shelf, spec = where.scenario.shelf, arrow.spec
+    shaft = where.scenario.item(spec.shaft)
+    if shelf is None or shaft is None:
+        return None
+    want = float(arrow.build.head_gr[0])
+    fitting = [b for b in shelf.of_kind("broadhead") if part_fits(b, shaft)]
+    return min(
+        fitting, default=None,
+        key=lambda b: (round(abs((b.mass_gr or 0.0) - want) / 2), not b.in_hand, b.price or 0.0, b.item),
+    )  # fmt: skip

@@ -1,0 +1,174 @@
+"""The arrows that can be made from the shafts in hand, and which of those shafts have a fair chance."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from functools import cached_property
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from shaftwright.answers.arrows.outlook import Idea, Outlook, outlooks
+from shaftwright.answers.arrows.pieces import Piece
+from shaftwright.answers.choose.candidates import enumerate_builds
+from shaftwright.answers.choose.rank import hard_floor_gr_per_lb
+from shaftwright.answers.plan.result import Buy
+from shaftwright.inference.band import stiffness_lb, tunable_draws
+from shaftwright.inference.rig_facts import shortest_safe_length_in
+from shaftwright.records.builds import Builds
+from shaftwright.records.notebook import BuildSpec
+from shaftwright.records.stock import Stock, StockItem
+from shaftwright.rules.plan import plan_setting
+from shaftwright.rules.purposes import setting
+
+if TYPE_CHECKING:
+    from shaftwright.answers.scenario import Scenario
+
+_PARTED = "\t"
+
+
+class Makeable:
+    """Arrows from shafts in hand: each as long as it is, or cut, with the points that fit."""
+
+    def __init__(self, scenario: Scenario, shot_gr_per_lb: Sequence[float] = ()) -> None:
+        self.scenario = scenario
+        asked = scenario.purpose_rule.gr_per_lb
+        #: from and to [gr/lb]: what the purpose asks, and what was shot already
+        self.weights = min(asked.low, *shot_gr_per_lb, 99.0), max(asked.high, *shot_gr_per_lb, 0.0)
+        kept: dict[tuple[str, int], Piece] = {}
+        for piece in scenario.held.pieces:
+            # of several alike one stands for all: that which was shot
+            key = piece.shaft, round(16 * piece.length_in)
+            if key not in kept or (piece.shot and not kept[key].shot):
+                kept[key] = piece
+        self.pieces = tuple(kept.values())
+
+    @cached_property
+    def _stock(self) -> Stock:
+        shelf = self.scenario.shelf
+        assert shelf is not None
+        shafts = [
+            shelf.by_name[p.shaft].model_copy(
+                update={
+                    "item": f"{p.shaft}{_PARTED}{i}",
+                    "full_length_in": p.length_in,
+                    "in_hand": 1,
+                }
+            )
+            for i, p in enumerate(self.pieces)
+        ]
+        parts = [i for i in shelf.items if i.kind not in ("shaft", "collar", "broadhead")]
+        return Stock((*shafts, *parts), shelf.name)
+
+    @cached_property
+    def builds(self) -> Builds:
+        """Every length down to the shortest safe one, every point and insert that fits."""
+        plain = self.scenario.purpose_rule.model_copy(update={"broadheads": False})
+        return enumerate_builds(self.scenario.rig, self._stock, plain).builds
+
+    @cached_property
+    def _demand(self) -> tuple[float, NDArray[np.float64], NDArray[np.bool_]]:
+        """Draw weight, mean of what is wanted, and which builds keep the limits of weight."""
+        demand = self.scenario.demand(self.builds)
+        own, (light, most) = demand.own_lb, self.weights
+        heavy = self.builds.bare_gr / own >= hard_floor_gr_per_lb(self.scenario.rig) - 1e-9
+        per_lb = self.builds.total_gr / own
+        return own, demand.mean, heavy & (per_lb >= light) & (per_lb <= most)
+
+    @cached_property
+    def chances(self) -> dict[Piece, float]:
+        """Chance of each piece that some cut, point or insert of it suits, within the limits."""
+        if not self.pieces or not len(self.builds):
+            return dict.fromkeys(self.pieces, 0.0)
+        _, _, allowed = self._demand
+        demand = self.scenario.demand(self.builds)
+        index, hit = tunable_draws(
+            demand, self.builds, allowed, self.scenario.belief, setting("tolerance_pct") / 100
+        )
+        found = dict.fromkeys(self.pieces, 0.0)
+        for shaft, hits in zip(index.tolist(), hit, strict=True):
+            found[self._piece(shaft)] = float(hits.mean())
+        return found
+
+    def _piece(self, shaft: int) -> Piece:
+        return self.pieces[int(self.builds.names[shaft].rpartition(_PARTED)[2])]
+
+    def fair(self) -> tuple[Piece, ...]:
+        """The pieces worth shooting."""
+        least = plan_setting("fair_piece_chance")
+        return tuple(p for p in self.pieces if self.chances[p] >= least)
+
+    def ready(self, pieces: Sequence[Piece], like: BuildSpec | None = None) -> list[Outlook]:
+        """Each piece as long as it is, safe ones only: with parts in hand, else with parts to buy.
+
+        Within the purpose's weights; where no part brings a shaft there, no further outside than was shot.
+        """
+        kept: list[Outlook] = []
+        for piece in pieces:
+            found = [o for o in outlooks(self.scenario, self._ideas(piece, like)) if o.safe]
+            found = [o for o in found if o.in_range] or [
+                o for o in found if o.weighs(*self.weights)
+            ]
+            kept += [o for o in found if not o.idea.buy] or found
+        return kept
+
+    def shorter(self, pieces: Sequence[Piece], like: BuildSpec | None = None) -> list[Idea]:
+        """Each piece cut by a half inch or more, with parts in hand."""
+        step = plan_setting("far_cut_step_in")
+        shortest = shortest_safe_length_in(self.scenario.rig, self.scenario.purpose_rule)
+        found = []
+        for piece in pieces:
+            for idea in self._ideas(piece, like):
+                if idea.buy:
+                    continue
+                for k in range(1, int((piece.length_in - shortest + 1e-9) / step) + 1):
+                    spec = idea.spec.model_copy(update={"length_in": piece.length_in - step * k})
+                    found.append(replace(idea, spec=spec, kind="cut", amount=-step * k))
+        return found
+
+    def _ideas(self, piece: Piece, like: BuildSpec | None) -> list[Idea]:
+        """The piece with every point and insert that fits."""
+        builds, items = self.builds, self._stock.by_name
+        if not len(builds):
+            return []
+        row = builds.names.index(f"{piece.shaft}{_PARTED}{self.pieces.index(piece)}")
+        full = (builds.shaft == row) & (np.abs(builds.length_in - piece.length_in) < 1e-6)
+        ideas: list[Idea] = []
+        for i in np.flatnonzero(full):
+            point, insert = (
+                builds.name(int(builds.head[i])),
+                builds.name(int(builds.insert[i])) or None,
+            )
+            spec = BuildSpec.model_construct(
+                shaft=piece.shaft, length_in=piece.length_in, point=point, insert=insert
+            )
+            buy = tuple(Buy(n, 1) for n in (point, insert) if n and not _in_hand(items.get(n)))
+            ideas.append(Idea(spec, self.scenario.rig, None, piece, buy, "shaft"))
+        if like is not None and any(i.spec.insert == like.insert for i in ideas):
+            ideas = [i for i in ideas if i.spec.insert == like.insert]
+        least = min((sum(b.item == i.spec.insert for b in i.buy) for i in ideas), default=0)
+        return [i for i in ideas if sum(b.item == i.spec.insert for b in i.buy) == least]
+
+    def far_too_weak(self, pieces: Sequence[Piece]) -> list[str]:
+        """Shafts that are far too weak at the middle with every point, as long as they are."""
+        if not self.pieces:
+            return []
+        if not pieces or not len(self.builds):
+            return []
+        builds, found = self.builds, list[str]()
+        _, mean, _ = self._demand
+        share = stiffness_lb(builds) / mean
+        for piece in pieces:
+            if piece not in self.pieces:
+                continue
+            row = builds.names.index(f"{piece.shaft}{_PARTED}{self.pieces.index(piece)}")
+            own = share[(builds.shaft == row) & (np.abs(builds.length_in - piece.length_in) < 1e-6)]
+            if len(own) and own.max() < setting("shoot_gate"):
+                found.append(piece.shaft)
+        return sorted(set(found))
+
+
+def _in_hand(item: StockItem | None) -> bool:
+    return item is not None and item.in_hand > 0

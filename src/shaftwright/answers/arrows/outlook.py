@@ -1,0 +1,189 @@
+"""What an arrow not yet shot would do: joint draws of its mismatch, and where its bare shafts should land."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from shaftwright.answers.arrows.pieces import Piece
+from shaftwright.answers.arrows.shot import Arrow, within_in
+from shaftwright.answers.choose.rank import hard_floor_gr_per_lb
+from shaftwright.answers.plan.result import Buy, Expect
+from shaftwright.inference.band import stiffness_lb
+from shaftwright.inference.belief import latin_hypercube
+from shaftwright.inference.demand import demand_of
+from shaftwright.inference.evidence.frame import hand_sign
+from shaftwright.inference.evidence.learn import Learned, bare_of, stacked
+from shaftwright.inference.evidence.rules import evidence_rules
+from shaftwright.inference.resolve import resolve_build
+from shaftwright.inference.rig_facts import shortest_safe_length_in
+from shaftwright.records.builds import Builds
+from shaftwright.records.notebook import BuildSpec
+from shaftwright.records.rig import Rig
+from shaftwright.rules.diagnosis import diagnosis_rules
+from shaftwright.rules.purposes import setting
+
+if TYPE_CHECKING:
+    from shaftwright.answers.scenario import Scenario
+
+Array = NDArray[np.float64]
+_SEED = 20_260_103
+_ROUNDING_GR_PER_LB = 0.05
+
+
+@dataclass(frozen=True)
+class Idea:
+    """An arrow that could be shot next, from this bow or with one thing on it changed."""
+
+    spec: BuildSpec
+    rig: Rig
+    #: the arrow it is made from, when it is the same shaft
+    base: Arrow | None = None
+    piece: Piece | None = None
+    buy: tuple[Buy, ...] = ()
+    kind: str = "shoot"
+    #: how much is changed, in the unit of its kind
+    amount: float = 0.0
+
+
+@dataclass(frozen=True)
+class Outlook:
+    """An idea with what it should do."""
+
+    idea: Idea
+    #: fletched, of size 1
+    build: Builds
+    z_lb: Array = field(repr=False)
+    #: stiffward at 20 yd [in]
+    offset_in: Array = field(repr=False)
+    chance_inside: float
+    far_too_weak: float
+    gr_per_lb: float
+    long_enough: bool
+    heavy_enough: bool
+    #: what the purpose asks, from and to
+    wanted_gr_per_lb: tuple[float, float]
+
+    @property
+    def in_range(self) -> bool:
+        """Whether its grains per pound are what the purpose asks."""
+        return self.weighs(*self.wanted_gr_per_lb)
+
+    def weighs(self, low: float, high: float) -> bool:
+        """Whether it is between so many grains per pound."""
+        return max(low - self.gr_per_lb, self.gr_per_lb - high) <= _ROUNDING_GR_PER_LB
+
+    @property
+    def safe(self) -> bool:
+        """Whether it may be drawn at all."""
+        return (
+            self.long_enough and self.heavy_enough
+            and self.far_too_weak <= setting("far_too_weak_chance")
+        )  # fmt: skip
+
+    @property
+    def middle_in(self) -> float:
+        """Where it most likely lies, stiffward at 20 yd [in]."""
+        return float(np.mean(self.offset_in))
+
+    @property
+    def front_gr(self) -> float:
+        """Everything up front [gr]."""
+        return float(self.build.front_gr[0])
+
+    @property
+    def length_in(self) -> float:
+        """Shaft length [in]."""
+        return float(self.build.length_in[0])
+
+
+def outlooks(scenario: Scenario, ideas: Sequence[Idea]) -> list[Outlook]:
+    """What every idea should do, all on the same draws."""
+    known = scenario.known
+    belief, size = scenario.belief, scenario.belief.size
+    random = np.random.default_rng(_SEED)
+    fresh, other = (random.permutation(latin_hypercube(1, size)[0]) for _ in range(2))
+    within = within_in(known)
+    purpose = scenario.purpose_rule
+    shortest = shortest_safe_length_in(scenario.rig, purpose)
+    builds = [resolve_build(idea.spec, scenario.shelf) for idea in ideas]
+    bare = [
+        bare_of(b, i.base is None or i.base.known.taped) for b, i in zip(builds, ideas, strict=True)
+    ]
+    wanted: dict[int, Array] = {}
+    own: dict[int, float] = {}
+    by_rig: dict[int, list[int]] = {}
+    for i, idea in enumerate(ideas):
+        by_rig.setdefault(id(idea.rig), []).append(i)
+    for members in by_rig.values():
+        rig = ideas[members[0]].rig
+        demand = demand_of(rig, stacked([bare[i] for i in members]), scenario.book, scenario.speed)
+        drawn = demand.draws(belief)
+        for row, i in enumerate(members):
+            wanted[i], own[i] = drawn[row], demand.own_lb
+    now: dict[int, Array] = {}
+    found = []
+    for i, (idea, build) in enumerate(zip(ideas, builds, strict=True)):
+        supply = float(stiffness_lb(bare[i])[0])
+        if idea.base is not None:
+            known_arrow = idea.base.known
+            if id(known_arrow) not in now:
+                demand = demand_of(
+                    known_arrow.rig, known_arrow.build, scenario.book, scenario.speed
+                )
+                now[id(known_arrow)] = demand.draws(belief)[0]
+            z = known_arrow.mismatch_lb - (wanted[i] - now[id(known_arrow)])
+            z = z + diagnosis_rules().value("change_doubt_lb") * fresh
+            supply = float(stiffness_lb(known_arrow.build)[0])
+        else:
+            z = supply * (1 + other * float(build.spine_sd_pct[0]) / 100) - wanted[i]
+        share = supply / np.maximum(supply - z, 1e-6)
+        per_lb = float(build.total_gr[0]) / own[i]
+        offset = z * known.slope
+        found.append(
+            Outlook(
+                idea, build, z, offset, float(np.mean(np.abs(offset) <= within)),
+                float(np.mean(share < setting("shoot_gate"))), per_lb,
+                bool(build.length_in[0] >= shortest - 1e-9),
+                bool(build.bare_gr[0] / own[i] >= hard_floor_gr_per_lb(scenario.rig) - 1e-9),
+                (purpose.gr_per_lb.low, purpose.gr_per_lb.high),
+            )
+        )  # fmt: skip
+    return found
+
+
+def expect_sideways(
+    scenario: Scenario,
+    mismatch: Array,
+    distance_yd: float,
+    bare: int,
+    fletched: int,
+    up_in: float = 0.0,
+) -> Expect:
+    """Where the next bare centre should lie in the archer's view, scatter and fliers counted."""
+    known = scenario.known
+    centre = next_centre(known, mismatch, bare, fletched)
+    turn = math.radians(scenario.rig.bow.cant_deg or 0.0)
+    hand = hand_sign(scenario.rig.archer.hand) or -1
+    right = (hand * centre * math.cos(turn) + up_in * math.sin(turn)) * distance_yd / 20.0
+    chance = diagnosis_rules().value("expect_chance")
+    low, high = np.quantile(right, [(1 - chance) / 2, (1 + chance) / 2])
+    return Expect("sideways", float(low), float(high), chance)
+
+
+def next_centre(known: Learned, mismatch: Array, bare: int, fletched: int) -> Array:
+    """Draws of where the centre of the next end lies, stiffward at 20 yd [in]."""
+    rules = evidence_rules()
+    random = np.random.default_rng(_SEED)
+    size, nu = len(mismatch), rules.value("scatter_tails")
+    shots = random.standard_t(nu, (bare, size)) * math.sqrt((nu - 2) / nu) * known.bare_sd
+    lost = random.random(size) < rules.value("lost_group_chance")
+    shift = np.where(lost, rules.value("lost_group_sd_in"), known.shift_sd)
+    centre = mismatch * known.slope + shots.mean(axis=0) + shift * random.standard_normal(size)
+    result: Array = centre + known.fletched_sd / math.sqrt(fletched) * random.standard_normal(size)
+    return result

@@ -1,0 +1,405 @@
+"""Every arrow as it was shot: its ends put together, how it reads, and where it stands."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from shaftwright.answers.plan.result import Shot, Standing
+from shaftwright.inference.band import stiffness_lb
+from shaftwright.inference.evidence.learn import BareBuild, Learned
+from shaftwright.inference.evidence.summary import Reading
+from shaftwright.inference.resolve import resolve_build
+from shaftwright.records.builds import Builds
+from shaftwright.records.notebook import BareShaft, Broadhead, BuildSpec
+from shaftwright.rules.diagnosis import diagnosis_rules
+from shaftwright.rules.plan import plan_setting
+from shaftwright.rules.purposes import setting
+
+if TYPE_CHECKING:
+    from shaftwright.answers.scenario import Scenario
+
+Array = NDArray[np.float64]
+Key = tuple[object, ...]
+
+
+@dataclass(frozen=True)
+class End:
+    """One end of bare shafts, at 20 yd in the bow's own frame (stiffward and up)."""
+
+    reading: Reading
+    side_in: float | None
+    up_in: float | None
+    #: long enough a distance, enough shots, no marks, and it says something
+    fair: bool
+    #: too wide, impact against nock, or too few shots to have a centre
+    void: bool
+    piece: int
+
+    @property
+    def entry(self) -> BareShaft:
+        """As noted."""
+        assert isinstance(self.reading.entry, BareShaft)
+        return self.reading.entry
+
+    @property
+    def tail(self) -> str | None:
+        """Which side the tails spoke for."""
+        return self.reading.look.tail
+
+    @property
+    def in_words(self) -> bool:
+        """Whether only words tell it."""
+        return not len(self.reading.look.bare)
+
+
+@dataclass(frozen=True)
+class Arrow:
+    """One arrow as it was shot: shaft, length, front, tail and setting, with all its ends."""
+
+    spec: BuildSpec
+    #: fletched, of size 1
+    build: Builds
+    known: BareBuild
+    period: int
+    setting: tuple[tuple[str, str], ...]
+    ends: tuple[End, ...]
+    heads: tuple[Reading, ...]
+    slope: Array
+    #: what counts as straight at 20 yd [in]
+    within_in: float
+    hand: int
+
+    @property
+    def now(self) -> bool:
+        """Whether bow and setting are as they stand."""
+        return self.period == 0 and not self.setting
+
+    @property
+    def fair(self) -> tuple[End, ...]:
+        """The ends that can prove something."""
+        return tuple(e for e in self.ends if e.fair)
+
+    @cached_property
+    def counting(self) -> tuple[End, ...]:
+        """The fair ends, or while there are none those shot nearer."""
+        return self.fair or tuple(e for e in self.ends if not e.void and e.side_in is not None)
+
+    def _centre(self, values: Iterable[float | None], ends: Sequence[End]) -> float | None:
+        pairs = [
+            (v, max(len(e.reading.look.bare), 2))
+            for v, e in zip(values, ends, strict=True)
+            if v is not None
+        ]
+        if not pairs:
+            return None
+        return sum(v * n for v, n in pairs) / sum(n for _, n in pairs)
+
+    @cached_property
+    def side_in(self) -> float | None:
+        """Pooled centre, stiffward at 20 yd."""
+        return self._centre((e.side_in for e in self.counting), self.counting)
+
+    @cached_property
+    def up_in(self) -> float | None:
+        """Pooled height at 20 yd."""
+        return self._centre((e.up_in for e in self.counting), self.counting)
+
+    @cached_property
+    def offset_in(self) -> float | None:
+        """Pooled centre as the archer sees it, + right; None where only words tell."""
+        told = [(_seen_right(e), len(e.reading.look.bare)) for e in self.counting if not e.in_words]
+        if not told:
+            return None
+        return sum(x * n for x, n in told) / sum(n for _, n in told)
+
+    @cached_property
+    def chance_inside(self) -> float:
+        """Chance that the true sideways offset lies within what the groups can tell."""
+        z = self.known.mismatch_lb
+        inside = np.abs(z * self.slope) <= self.within_in
+        words = sum(e.in_words for e in self.counting)
+        if words and 2 * words >= len(self.counting):
+            # an archer's word speaks of the match, not of inches
+            wanted = float(stiffness_lb(self.build)[0]) - z
+            inside |= np.abs(z) <= setting("tolerance_pct") / 100 * np.maximum(wanted, 1.0)
+        return float(inside.mean())
+
+    @cached_property
+    def chance_stiff(self) -> float:
+        """Chance that it is stiff rather than weak."""
+        return float(np.mean(self.known.mismatch_lb > 0))
+
+    @property
+    def off_in(self) -> float:
+        """How far off it most likely is, stiffward at 20 yd, all that is known taken together."""
+        return float(np.mean(self.known.mismatch_lb * self.slope))
+
+    @cached_property
+    def marks(self) -> str:
+        """marked, clean, or unknown where nobody looked often enough; `shelf` where it is only the shelf."""
+        looks = [e.entry.marks for e in self.ends if e.entry.marks != "not_looked"]
+        bad = [m for m in looks if m != "none"]
+        clean = len(looks) - len(bad)
+        if bad and clean < diagnosis_rules().value("clean_looks") * len(bad):
+            return "plate" if "plate" in bad else "shelf"
+        return "clean" if looks else "unknown"
+
+    @property
+    def tails_aside(self) -> bool:
+        """Whether the tails of most ends point to one side."""
+        sides = [e.tail for e in self.counting if e.tail is not None]
+        return any(2 * sides.count(side) > len(sides) for side in ("stiff", "weak"))
+
+    @property
+    def inside(self) -> bool:
+        """Whether the pooled centre lies inside sideways."""
+        return self.side_in is not None and abs(self.side_in) <= self.within_in
+
+    @property
+    def seen_off_in(self) -> float:
+        """How far off its ends lie, stiffward; what is believed where they tell nothing."""
+        return self.off_in if self.side_in is None else self.side_in
+
+    def ends_inside(self) -> float:
+        """Share of the counting ends that lie inside by themselves."""
+        own = [e.side_in for e in self.counting if e.side_in is not None]
+        return sum(abs(x) <= self.within_in for x in own) / len(own) if own else 0.0
+
+    @property
+    def contradicted(self) -> bool:
+        """Whether two ends, and a good share of them, lie far out on one side, whatever the others say."""
+        far = [
+            e.side_in
+            for e in self.fair
+            if e.side_in is not None and abs(e.side_in) > 2 * self.within_in
+        ]
+        most = max(sum(x > 0 for x in far), sum(x < 0 for x in far))
+        share = plan_setting("far_ends_share")
+        return most >= max(plan_setting("straight_ends"), share * len(self.fair))
+
+    @property
+    def level(self) -> bool:
+        """Whether it lies inside in height, as far as anything tells."""
+        return self.up_in is None or abs(self.up_in) <= self.within_in
+
+    @property
+    def heads_together(self) -> bool | None:
+        """Whether broadheads land with the field points; None where none were shot."""
+        if not self.heads:
+            return None
+        off = self.heads_off()
+        if off is None:
+            last = self.heads[-1].entry
+            return isinstance(last, Broadhead) and bool(last.together)
+        many = len(self.heads) >= plan_setting("heads_accept_ends")
+        near = self.within_in * (plan_setting("heads_accept_share") if many else 1.0)
+        return max(abs(off[0]), abs(off[1])) <= near
+
+    def heads_off(self) -> tuple[float, float] | None:
+        """Where broadheads land from the field points, stiffward and up; None where only words tell."""
+        centres = [r.look.centre for r in self.heads if r.look.centre is not None]
+        if not centres:
+            return None
+        side, up = np.mean(centres, axis=0)
+        return float(side), float(up)
+
+    def second_inside(self) -> bool:
+        """Whether a second arrow made alike had a fair end inside."""
+        first = min((e.piece for e in self.ends), default=1)
+        others: dict[int, list[float]] = {}
+        for end in self.fair:
+            if end.piece != first and end.side_in is not None:
+                others.setdefault(end.piece, []).append(end.side_in)
+        return any(abs(sum(sides) / len(sides)) <= self.within_in for sides in others.values())
+
+    @cached_property
+    def reads(self) -> str:
+        """In an archer's word."""
+        side = self.side_in
+        if side is None:
+            return "not clear"
+        if abs(side) <= self.within_in:
+            return "straight" if self.ends_inside() and not self.contradicted else "not clear"
+        word = "stiff" if side > 0 else "weak"
+        if side < 0 and self.known.far_too_weak > 0.5:
+            return "far too weak"
+        return word if abs(side) >= plan_setting("plain_from_in") else f"slightly {word}"
+
+    def standing(self, needs_second: bool, needs_heads: bool, danger: bool = False) -> Standing:
+        """Where it stands, as plan and rules define it."""
+        if danger:
+            return "dangerous"
+        if self.marks in ("plate", "shelf"):
+            return "contact"
+        if self.inside and not self.tails_aside and self.ends_inside() and not self.contradicted:
+            ends = len(self.fair)
+            # of many ends the pooled centre tells, however wide they lie
+            share = plan_setting("ends_inside_share")
+            alike = self.ends_inside() >= share or ends >= plan_setting("patient_ends")
+            if ends < plan_setting("straight_ends") or not self.level or not alike:
+                return "straight so far"
+            if self.chance_inside < plan_setting("straight_chance"):
+                return "straight so far"
+            proof = ends >= plan_setting("proof_ends") and (
+                self.chance_inside >= plan_setting("proof_chance")
+            )
+            proof = proof and (not needs_second or self.second_inside())
+            if proof and (not needs_heads or self.heads_together):
+                return "proven"
+            return "flies straight"
+        if self.side_in is None or self.inside:
+            return "not clear yet"
+        return "outside" if self.sure_outside else "not clear yet"
+
+    @property
+    def sure_outside(self) -> bool:
+        """Whether it is sure on which side it is off."""
+        if self.side_in is None or self.inside:
+            return False
+        own = [e.side_in for e in self.counting if e.side_in is not None]
+        agree = sum((x > 0) == (self.side_in > 0) for x in own) >= plan_setting(
+            "agree_share"
+        ) * len(own)
+        chance = self.chance_stiff if self.side_in > 0 else 1 - self.chance_stiff
+        sure = chance >= diagnosis_rules().value("sure_side_chance")
+        return agree and (sure or self.agreeing() >= plan_setting("straight_ends"))
+
+    def agreeing(self) -> int:
+        """How many ends lie outside on the side of the pooled centre."""
+        if self.side_in is None:
+            return 0
+        stiff = self.side_in > 0
+        own = [e.side_in for e in self.counting if e.side_in is not None]
+        return sum((x > 0) == stiff and abs(x) > self.within_in for x in own)
+
+    def as_shot(self, standing: Standing) -> Shot:
+        """For the documents."""
+        return Shot(
+            self.spec.shaft or f"spine {self.spec.spine_mils:g}", float(self.build.length_in[0]),
+            self.spec.point or self.spec.broadhead, self.spec.insert, float(self.build.front_gr[0]),
+            ", ".join(f"{name} {value}" for name, value in self.setting) or "now",
+            self.period, len(self.ends), sum(len(e.reading.look.bare) for e in self.ends), self.reads,
+            self.offset_in, self.chance_inside, standing,
+            tuple(sorted(r.line for r in (*(e.reading for e in self.ends), *self.heads) if r.line)),
+        )  # fmt: skip
+
+
+def _seen_right(end: End) -> float:
+    """The bare centre from the fletched one at 20 yd, as the archer sees it [in]."""
+    look = end.reading.look
+    origin = look.fletched_in[:, 0].mean() if len(look.fletched_in) else 0.0
+    return float(look.bare_in[:, 0].mean() - origin) * 20.0 / look.distance_yd
+
+
+def within_in(learned: Learned) -> float:
+    """What counts as straight at 20 yd: half the sum of the archer's spreads, within the rules' limits."""
+    spread = float(np.mean(learned.bare_sd + learned.fletched_sd) / 2)
+    return min(max(spread, plan_setting("least_within_in")), plan_setting("most_within_in"))
+
+
+def arrows_shot(scenario: Scenario) -> tuple[Arrow, ...]:
+    """Every arrow shot with coordinates or words, of this bow and of those before."""
+    learned = scenario.learned
+    if learned is None:
+        return ()
+    from shaftwright.inference.evidence.frame import hand_sign
+
+    groups: dict[Key, list[Reading]] = {}
+    specs: dict[Key, Builds] = {}
+    made: dict[str, Builds] = {}
+    for reading in learned.readings:
+        spec = reading.entry.build
+        name = repr(spec)
+        if name not in made:
+            made[name] = resolve_build(spec, scenario.stock)
+        key = (*build_key(spec, made[name]), reading.setting, reading.period)
+        groups.setdefault(key, []).append(reading)
+        specs.setdefault(key, made[name])
+    _heads_to_bare(groups, specs)
+    within = within_in(learned)
+    hand = hand_sign(scenario.rig.archer.hand) or -1
+    arrows = []
+    for key, readings in groups.items():
+        bare = [r for r in readings if isinstance(r.entry, BareShaft)]
+        heads = tuple(r for r in readings if isinstance(r.entry, Broadhead))
+        if not bare and readings[0].period == 0 and not heads:
+            continue
+        # the build most readings were taken with; of equals the taped one
+        index = max(
+            {r.build for r in (bare or readings)},
+            key=lambda k: (sum(r.build == k for r in bare), learned.builds[k].taped, -k),
+        )
+        first = next(r for r in (bare or readings) if r.build == index)
+        ends = tuple(_end(r) for r in bare)
+        arrows.append(
+            Arrow(
+                first.entry.build, specs[key], learned.builds[index], readings[0].period,
+                readings[0].setting, ends, heads, learned.slope, within, hand,
+            )
+        )  # fmt: skip
+    return tuple(arrows)
+
+
+def _heads_to_bare(groups: dict[Key, list[Reading]], specs: dict[Key, Builds]) -> None:
+    """Broadheads of nearly the point's weight count for the arrow that was shot bare with the point."""
+    heads = {k: [r for r in found if isinstance(r.entry, Broadhead)] for k, found in groups.items()}
+    bare = [k for k, found in groups.items() if len(heads[k]) < len(found)]
+    for key in [k for k in bare if not heads[k]]:
+        front = float(specs[key].front_gr[0])
+        # all of the key but the weight up front is the same
+        apart = {
+            k: abs(float(specs[k].front_gr[0]) - front)
+            for k, found in heads.items() if found and k[:2] + k[3:] == key[:2] + key[3:]
+        }  # fmt: skip
+        near = min(apart, key=lambda k: (apart[k], repr(k)), default=None)
+        if near is not None and apart[near] < plan_setting("head_step_gr") - 1:
+            groups[key] += heads[near]
+    for key in [k for k in groups if k not in bare and groups[k][0].period == 0]:
+        if any(r is heads[key][0] for k in bare for r in groups[k]):
+            del groups[key]
+
+
+def build_key(spec: BuildSpec, build: Builds) -> Key:
+    """What makes two arrows one: shaft, length to 1/16 in, front to 2 gr, tail, collar."""
+    shaft: Key = (spec.shaft,)
+    if spec.shaft is None:
+        shaft = (round(float(build.spine_mils[0])), round(float(build.gr_per_in[0]), 2))
+    return (
+        *shaft, round(float(build.length_in[0]) * 16), round(float(build.front_gr[0]) / 2),
+        round(float(build.tail_gr[0])), spec.collar,
+    )  # fmt: skip
+
+
+def _end(reading: Reading) -> End:
+    entry, look = reading.entry, reading.look
+    assert isinstance(entry, BareShaft)
+    side = up = None
+    enough = True
+    if len(look.bare):
+        centre = look.bare.mean(axis=0)
+        side, up = float(centre[0]), float(centre[1])
+        enough = (
+            len(look.bare) >= plan_setting("fair_bare")
+            and len(look.fletched) >= plan_setting("fair_fletched")
+        )  # fmt: skip
+    elif entry.reads is not None:
+        size = (
+            0.0
+            if entry.reads == "straight"
+            else plan_setting(
+                "slight_word_in" if entry.reads.startswith("slightly") else "plain_word_in"
+            )
+        )
+        side = size if "stiff" in entry.reads else -size
+    void = bool(look.void) or look.disagree or not enough
+    fair = (
+        side is not None and enough and not void and entry.marks in ("none", "not_looked")
+        and entry.distance_yd >= plan_setting("fair_yd") - 1e-9
+    )  # fmt: skip
+    return End(reading, side, up, fair, void, entry.piece or 1)

@@ -1,0 +1,215 @@
+"""One build looked at closely: masses, balance, frequencies, speed, match."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+from typing import Any
+
+import numpy as np
+
+from shaftwright.answers.arrow_parts import bending_arrow, point_ahead_in
+from shaftwright.answers.choose.candidates import Candidates, enumerate_builds
+from shaftwright.answers.choose.listing import ListedBuild, list_builds
+from shaftwright.answers.choose.rank import WORTHS, Ranking, arrows_of, hard_floor_gr_per_lb
+from shaftwright.answers.parts_named import parts_amiss
+from shaftwright.answers.result import Answer, Result, kept
+from shaftwright.answers.scenario import Scenario
+from shaftwright.inference.band import chance_match, moments, stiffness_lb, tunable_draws
+from shaftwright.inference.rig_facts import shortest_safe_length_in
+from shaftwright.physics.arrow import arrow as beam
+from shaftwright.physics.arrow.bending import critical_thrust_n, frequencies_hz
+from shaftwright.physics.arrow.spine import bending_stiffness_n_m2
+from shaftwright.physics.flight.bare import trim_angle_rad
+from shaftwright.records.builds import Builds, builds_by_numbers
+from shaftwright.records.stock import Stock
+from shaftwright.resources import look_up
+from shaftwright.rules.purposes import setting
+from shaftwright.units import (
+    GRAIN_FPS2_PER_FOOT_POUND,
+    GRAIN_FPS_PER_SLUG_FPS,
+    INCH_M,
+    inches,
+)
+
+
+@dataclass(frozen=True)
+class Mechanics(Result):
+    """The arrow as a beam."""
+
+    #: from the nock throat; front of centre to the end of the shaft
+    balance_in: float
+    foc_pct: float
+    #: first three, free at both ends
+    frequencies_hz: tuple[float, ...]
+    #: at which a steady push would buckle the shaft; compares builds, is no safety limit
+    critical_thrust_n: float
+    #: about the balance point
+    moment_of_inertia_kg_m2: float
+    #: EI of the bare shaft
+    bending_stiffness_n_m2: float
+
+
+@dataclass(frozen=True)
+class ThrustAgainst(Result):
+    """The buckling thrust as a share of the reference arrow's, and of the shaft's median build's."""
+
+    reference_pct: float
+    #: with a stock
+    same_shaft_median_pct: float | None
+
+
+@dataclass(frozen=True)
+class BareTrim(Result):
+    """The angle at which the bare shaft settles against its path, and with more up front."""
+
+    foc_pct: float
+    angle_deg: float
+    more_front_gr: float
+    more_foc_pct: float
+    more_angle_deg: float
+
+
+@dataclass(frozen=True)
+class OneBuild(Answer):
+    """One build with its mechanics and what it does on this rig."""
+
+    builds: Builds = field(metadata=kept(json=False))
+    listed: ListedBuild = field(metadata=kept(json=False))
+    mechanics: Mechanics
+    #: as it leaves the string
+    momentum_slug_fps: float
+    energy_ftlb: float
+    #: usual, or chronograph
+    speed_from: str
+    #: usual length of a named point ahead of the shaft, and front of centre of the whole with it
+    point_ahead_in: float | None
+    foc_whole_pct: float | None
+    thrust: ThrustAgainst = field(metadata=kept(json="thrust_against"))
+    #: None where the balance point is not ahead of the middle
+    trim: BareTrim | None = field(metadata=kept(json="bare_trim"))
+    #: why it must not be drawn
+    dangers: tuple[str, ...]
+    #: what of its parts is missing or does not fit
+    amiss: tuple[str, ...] = field(metadata=kept(json=False))
+
+    def to_dict(self) -> dict[str, Any]:
+        """With the keys of one entry of `builds`."""
+        cautions = [*self.listed.cautions, *self.dangers, *self.amiss]
+        more = {"cautions": cautions, "warnings": list(self.question.warnings)}
+        return {**self.listed.to_dict(), **super().to_dict(), **more}
+
+
+def _one(values: Any) -> float:
+    return float(np.ravel(values)[0])
+
+
+def mechanics_of(builds: Builds, stock: Stock | None = None) -> Mechanics:
+    """The mechanics of a single build; without a stock all its parts are points at the ends."""
+    arrow, bending = arrows_of(builds), bending_arrow(builds, stock)
+    return Mechanics(
+        _one(beam.balance_point_m(arrow)) / INCH_M,
+        _one(beam.foc_pct(arrow)),
+        tuple(float(f) for f in np.ravel(frequencies_hz(bending, 3))),
+        _one(critical_thrust_n(bending)),
+        _one(beam.moment_of_inertia_kg_m2(arrow)),
+        _one(bending_stiffness_n_m2(builds.spine_mils)),
+    )
+
+
+def usual_value(name: str, case: str, column: str = "value") -> float:
+    """One value of `tables/flight_usual.csv`, in its own unit."""
+    return look_up("flight_usual", "name", name, case, column)
+
+
+def bare_trim(builds: Builds) -> BareTrim | None:
+    """How a bare shaft trims, and what more up front does to that; None where it cannot."""
+    step = usual_value("trim_front_step", "bare_shaft")
+    bare = replace(builds, tail_gr=builds.tail_gr - builds.fletching_gr)
+    heavier = replace(bare, head_gr=bare.head_gr + step)
+
+    def at(of: Builds) -> tuple[float, float]:
+        foc = _one(beam.foc_pct(arrows_of(of)))
+        if foc <= 0:
+            return foc, float("nan")
+        angle = trim_angle_rad(of.length_in * INCH_M, 2 * of.radius_in * INCH_M, foc)
+        return foc, float(np.degrees(_one(angle)))
+
+    now, then = at(bare), at(heavier)
+    return None if np.isnan(now[1]) else BareTrim(*now, step, *then)
+
+
+def _thrust_against(
+    thrust_n: float, around: Builds | None
+) -> ThrustAgainst:  # fmt: skip
+    reference = builds_by_numbers(
+        usual_value("reference_spine", "thrust"), usual_value("reference_length", "thrust"),
+        usual_value("reference_front", "thrust"),
+        gr_per_in=usual_value("reference_gr_per_in", "thrust"),
+    )  # fmt: skip
+    median = None
+    if around is not None and len(around):
+        median = 100 * thrust_n / float(np.median(critical_thrust_n(arrows_of(around))))
+    return ThrustAgainst(100 * thrust_n / _one(critical_thrust_n(arrows_of(reference))), median)
+
+
+def one_build(asked: Scenario, builds: Builds, stock: Stock | None = None) -> OneBuild:
+    """One build on one rig; without a stock no chance of tuning is worked out."""
+    tolerance = setting("tolerance_pct") / 100
+    demand = asked.demand(builds)
+    mean, sd, _ = moments(demand, builds, asked.belief)
+    chance = chance_match(demand, builds, asked.belief, tolerance)
+    shaft = int(builds.shaft[0])
+    tunable: dict[int, float] = {}
+    around: Builds | None = None
+    candidates = Candidates(builds, stock.items if stock else ())
+    if shaft >= 0 and stock is not None:
+        only = tuple(i for i in stock.items if i.kind != "shaft" or i.item == builds.names[shaft])
+        around = enumerate_builds(asked.rig, Stock(only, stock.name), asked.purpose_rule).builds
+        if len(around):
+            wanted = asked.demand(around)
+            heavy = around.bare_gr / wanted.own_lb >= hard_floor_gr_per_lb(asked.rig)
+            _, hit = tunable_draws(wanted, around, heavy, asked.belief, tolerance)
+            tunable = {shaft: float(hit.mean())} if len(hit) else {shaft: 0.0}
+    mechanics, none = mechanics_of(builds, stock), np.zeros(1)
+    ranking = Ranking(
+        builds, demand.own_lb, mean, sd, chance, np.atleast_1d(mechanics.foc_pct),
+        builds.total_gr / demand.own_lb, np.zeros((1, len(WORTHS))), np.zeros(len(WORTHS)), none, tunable,
+    )  # fmt: skip
+    listed = list_builds(
+        asked.rig, asked.purpose_rule, candidates, ranking, asked.book, asked.speeds(), [0]
+    )[0]
+    speed, ahead = listed.speed_fps.mid, point_ahead_in(builds)
+    whole = None if ahead is None else _one(beam.foc_whole_pct(arrows_of(builds), ahead * INCH_M))
+    return OneBuild(
+        asked, builds, listed, mechanics, listed.total_gr * speed / GRAIN_FPS_PER_SLUG_FPS,
+        listed.total_gr * speed**2 / GRAIN_FPS2_PER_FOOT_POUND,
+        "chronograph" if asked.speed else "usual", ahead, whole,
+        _thrust_against(mechanics.critical_thrust_n, around), bare_trim(builds),
+        dangers(asked, builds, float(mean[0])), parts_amiss(builds, stock),
+    )  # fmt: skip
+
+
+def not_to_be_drawn(asked: Scenario, builds: Builds) -> tuple[str, ...]:
+    """`dangers` of one build, for faces that show something else of it."""
+    mean, _, _ = moments(asked.demand(builds), builds, asked.belief)
+    return dangers(asked, builds, float(mean[0]))
+
+
+def dangers(asked: Scenario, builds: Builds, mean_lb: float) -> tuple[str, ...]:
+    """What makes a build dangerous on this bow: too short, too light, far too weak."""
+    found = []
+    shortest = shortest_safe_length_in(asked.rig, asked.purpose_rule)
+    if builds.length_in[0] < shortest - 1e-9:
+        found.append(
+            f"too short for this draw: {inches(float(builds.length_in[0]))}, it must be at least "
+            f"{inches(shortest)}"
+        )
+    own = asked.demand(builds).own_lb
+    floor = hard_floor_gr_per_lb(asked.rig)
+    if builds.bare_gr[0] / own < floor:
+        found.append(
+            f"too light: bare {builds.bare_gr[0] / own:.1f} gr/lb, it must be at least {floor:g}"
+        )
+    if float(stiffness_lb(builds)[0]) / mean_lb < setting("shoot_gate"):
+        found.append("far too weak for this bow, not to be shot")
+    return tuple(found)

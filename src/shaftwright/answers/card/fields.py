@@ -1,0 +1,196 @@
+"""The facts of a setup card, each as the short text that stands on it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from shaftwright.answers.build import OneBuild
+from shaftwright.answers.scenario import Scenario
+from shaftwright.inference.chrono import mass_groups, string_of
+from shaftwright.measure.brace.sweep import sixteenths
+from shaftwright.records.notebook import AnyEntry, BraceReading, BuildSpec, Dozen, Weigh
+from shaftwright.records.rig import Rig
+from shaftwright.records.stock import Stock
+from shaftwright.units import inches
+
+_MOST_WEIGHED = 12
+
+
+def _words(value: Any) -> str:
+    return "" if value is None else str(value).replace("_", " ")
+
+
+def _length(value: float | str | None) -> str:
+    return inches(value) if isinstance(value, float) else _words(value)
+
+
+def _with(value: float | None, unit: str) -> str:
+    return "" if value is None else f"{value:g}{unit}"
+
+
+def _turns(value: float | None) -> str:
+    return _with(value, " turn" if value == 1 else " turns")
+
+
+def rig_values(rig: Rig) -> dict[str, str]:
+    """Facts of the rig file."""
+    archer, bow, string = rig.archer, rig.bow, rig.string
+    return {
+        "archer.hand": _words(archer.hand) + " hand" if archer.hand != "unknown" else "unknown hand",
+        "archer.release": _words(archer.release),
+        "archer.draw_length_in": _length(archer.draw_length_in),
+        "archer.shelf_mark_in": _length(archer.shelf_mark_in),
+        "bow.kind": _words(bow.kind),
+        "bow.limbs": _words(bow.limbs),
+        "bow.limbs_id": bow.limbs_id or "",
+        "bow.draw_weight": _weight(rig),
+        "bow.brace_height_in": _length(bow.brace_height_in),
+        "bow.tiller_in": _length(bow.tiller_in),
+        "bow.limb_bolt_turns": _turns(bow.limb_bolt_turns),
+        "bow.cant_deg": _cant(bow.cant_deg),
+        "bow.maker_minimum_gr_per_lb": _with(bow.maker_minimum_gr_per_lb, " gr/lb"),
+        "bow.window": _window(rig),
+        "bow.rest": _words(bow.rest),
+        "bow.plate": "" if bow.plate is None
+        else f"{_length(bow.plate.thickness_in)}, {_words(bow.plate.material)}",
+        "bow.plunger": _plunger(rig),
+        "bow.nocking_point": _nocking_point(rig),
+        "string.material": _words(string.material),
+        "string.strands": _with(string.strands, ""),
+        "string.mass_gr": _with(string.mass_gr, " gr"),
+        "string.twists": _with(string.twists, ""),
+        "string.silencers_gr": "none" if string.silencers_gr == 0 else _with(string.silencers_gr, " gr"),
+        "string.silencer_position": "" if string.silencer_position is None
+        else f"{string.silencer_position:.3g} of the half string from the limb tip",
+        "string.shots_on": _with(string.shots_on, ""),
+    }  # fmt: skip
+
+
+def _weight(rig: Rig) -> str:
+    weight = rig.bow.draw_weight
+    if weight.curve is not None:
+        draw, pull = weight.curve[-1]
+        return f"draw curve of {len(weight.curve)} points, {pull:g} lb at {inches(draw)}"
+    at = inches(weight.at) if isinstance(weight.at, float) else "own draw"
+    return f"{weight.lb:g} lb at {at}"
+
+
+def _window(rig: Rig) -> str:
+    window = rig.bow.window
+    if isinstance(window.by_in, float):
+        return f"{inches(window.by_in)} {_words(window.cut)}"
+    unknown = window.cut in ("past_centre", "short_of_centre")
+    return _words(window.cut) + (", by an unknown amount" if unknown else "")
+
+
+def _cant(cant_deg: float | None) -> str:
+    if cant_deg is None:
+        return ""
+    if cant_deg == 0:
+        return "upright"
+    return f"{abs(cant_deg):g} degrees, top limb to the {'right' if cant_deg > 0 else 'left'}"
+
+
+def _plunger(rig: Rig) -> str:
+    plunger = rig.bow.plunger
+    if plunger is None:
+        return ""
+    parts = [f"{plunger.spring} spring", _turns(plunger.turns) or "turns unknown"]
+    if plunger.out_in is not None:
+        parts.append(f"arrow's middle {inches(plunger.out_in, 32)} outside the string's line")
+    if plunger.moved_in:
+        way = "out" if plunger.moved_in > 0 else "in"
+        parts.append(f"moved {inches(abs(plunger.moved_in), 32)} {way}")
+    return ", ".join(parts)
+
+
+def _nocking_point(rig: Rig) -> str:
+    point = rig.bow.nocking_point
+    if point is None:
+        return ""
+    where = inches(abs(point.above_square_in))
+    text = f"{where} {'above' if point.above_square_in >= 0 else 'below'} square"
+    if point.locators is None:
+        return f"{text}, locators unknown"
+    return f"{text}, {point.locators} locator{'' if point.locators == 1 else 's'}"
+
+
+def arrow_values(
+    spec: BuildSpec | None, one: OneBuild | None, now: Sequence[AnyEntry], stock: Stock | None,
+    dozen: Dozen | None = None,
+) -> dict[str, str]:  # fmt: skip
+    """Facts of the arrow: its parts, what comes of them, what was weighed."""
+    values = {"arrow.weighed": _weighed(now, dozen), "arrow.dozen": _made(dozen)}
+    if spec is None:
+        return values
+    for name in ("shaft", "point", "broadhead", "insert", "collar", "nock", "fletching", "wrap"):
+        values[f"arrow.{name}"] = getattr(spec, name) or ""
+    values["arrow.length_in"] = _length(spec.length_in)
+    if spec.by_numbers:
+        told = ["by numbers", _with(spec.gr_per_in, " gr/in")]
+        values["arrow.shaft"] = ", ".join(part for part in told if part)
+        values["arrow.spine_mils"] = f"{spec.spine_mils:g}"
+    if one is None:
+        return values
+    build = one.listed
+    if not spec.by_numbers and stock is not None:
+        for name in ("nock", "fletching"):
+            if not values[f"arrow.{name}"]:
+                values[f"arrow.{name}"] = "not named, taken as the cheapest that fits"
+    return values | {
+        "arrow.spine_mils": f"{build.spine_mils:.0f}",
+        "arrow.length_in": inches(build.length_in),
+        "arrow.front_gr": f"{build.front_gr:.0f} gr",
+        "arrow.tail_gr": f"{build.tail_gr:.0f} gr",
+        "arrow.total_gr": f"{build.total_gr:.0f} gr, {build.gr_per_lb:.1f} gr/lb",
+        "arrow.balance_in": f"{one.mechanics.balance_in:.2f} in from the nock throat, "
+        f"{build.foc_pct:.1f} % front of centre",
+    }
+
+
+def _made(dozen: Dozen | None) -> str:
+    """How many were made, and when."""
+    if dozen is None:
+        return ""
+    return f"{dozen.made} made" + ("" if dozen.date is None else f", {dozen.date.isoformat()}")
+
+
+def _weighed(now: Sequence[AnyEntry], dozen: Dozen | None) -> str:
+    """The dozen, arrows and parts on the scale or the spine tester, the newest of each."""
+    found: dict[str, str] = {}
+    for entry in now:
+        if isinstance(entry, Weigh):
+            spine = "" if entry.spine_mils is None else f"spine {entry.spine_mils:g}"
+            told = [_with(entry.mass_gr, " gr"), spine]
+            found[entry.item] = ", ".join(part for part in told if part)
+    weights = () if dozen is None else dozen.masses_gr
+    shown = [f"the dozen {min(weights):g} to {max(weights):g} gr"] if weights else []
+    shown += [f"{item} {told}" for item, told in list(found.items())[-_MOST_WEIGHED:]]
+    more = len(found) - _MOST_WEIGHED
+    return "; ".join(shown) + (f"; and {more} more" if more > 0 else "")
+
+
+def measured_values(asked: Scenario, braces: Sequence[BraceReading]) -> dict[str, str]:
+    """What the notebook measured of the bow as it stands."""
+    values = {}
+    if braces:
+        last = braces[-1]
+        parts = [sixteenths(last.brace_in)]
+        parts += [] if last.shots_on is None else [f"after {last.shots_on} shots"]
+        parts += [] if last.twists is None else [f"{last.twists:g} twists"]
+        parts += [] if last.date is None else [last.date.isoformat()]
+        values["measured.brace"] = ", ".join(parts)
+    if asked.readings:
+        import numpy as np
+
+        mass = np.array([r.arrow_mass_gr or 0.0 for r in asked.readings])
+        speed = np.array([r.speed_fps for r in asked.readings])
+        groups = [
+            f"{len(g)} of {mass[g].mean():.0f} gr at {speed[g].mean():.1f} fps"
+            for g in mass_groups(mass)
+        ]
+        values["measured.speed"] = "read " + ", ".join(groups)
+        string = string_of(asked.readings[-1])
+        values["measured.string"] = string or ""
+    return values

@@ -1,0 +1,107 @@
+"""Broadheads: which tests in a notebook prove them for the rig as it stands."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from shaftwright.answers.result import Result
+from shaftwright.inference.evidence.periods import History
+from shaftwright.records.notebook import AnyEntry, Broadhead, BuildSpec
+from shaftwright.records.rig import Rig
+from shaftwright.units import inches
+
+_SAME_IN = 1 / 16
+_SAME_GR = 5.0
+
+
+@dataclass(frozen=True)
+class Proof(Result):
+    """One test of broadheads against field points."""
+
+    date: dt.date | None
+    distance_yd: float
+    #: the arrow in a line
+    arrow: str
+    #: None where only hits were written
+    together: bool | None
+    #: centre of the broadheads less that of the field points, right and up
+    offset_in: tuple[float, float] | None
+    #: for the bow as it stands, with the card's arrow
+    proved: bool
+    #: why not, where it does not
+    why: str
+
+
+def proofs(
+    rig: Rig, entries: Sequence[AnyEntry], history: History, spec: BuildSpec | None
+) -> tuple[Proof, ...]:
+    """Every broadhead test, newest first, and whether it still holds; `spec` is the card's arrow."""
+    found = []
+    for index, entry in reversed(tuple(enumerate(entries))):
+        if isinstance(entry, Broadhead):
+            changed = bool(history.period(index) or history.setting(index))
+            why = _why_not(rig, entry, spec, changed)
+            found.append(
+                Proof(
+                    entry.date, entry.distance_yd, spec_words(entry.build), entry.together,
+                    _offset(entry), not why, why,
+                )
+            )  # fmt: skip
+    return tuple(found)
+
+
+def _why_not(rig: Rig, entry: Broadhead, spec: BuildSpec | None, changed: bool) -> str:
+    """Why a test does not prove the bow; empty when it does."""
+    state = entry.rig_state
+    other = state is not None and state.limbs_id is not None and state.limbs_id != rig.bow.limbs_id
+    if changed or (other and rig.bow.limbs_id is not None):
+        return "before the bow was changed"
+    if entry.together is False:
+        return "they landed apart"
+    if spec is not None and not same_arrow(spec, entry.build):
+        return "with another arrow"
+    if entry.together is None:
+        return "write together: true if they land near enough"
+    return ""
+
+
+def same_arrow(a: BuildSpec, b: BuildSpec) -> bool:
+    """Whether two are the same arrow but for a field point in place of a broadhead."""
+    if a.by_numbers != b.by_numbers:
+        return False
+    if a.by_numbers:
+        return (
+            a.spine_mils == b.spine_mils and _near(a.length_in, b.length_in, _SAME_IN)
+            and _near(a.front_gr, b.front_gr, _SAME_GR)
+        )  # fmt: skip
+    if a.broadhead is not None and b.broadhead is not None and a.broadhead != b.broadhead:
+        return False
+    return (
+        a.shaft == b.shaft and a.insert == b.insert and a.collar == b.collar
+        and _near(a.length_in, b.length_in, _SAME_IN)
+    )  # fmt: skip
+
+
+def _near(a: float | None, b: float | None, within: float) -> bool:
+    return a == b if a is None or b is None else abs(a - b) <= within + 1e-9
+
+
+def _offset(entry: Broadhead) -> tuple[float, float] | None:
+    if not (entry.broadhead and entry.fletched):
+        return None
+    away = np.mean(entry.broadhead, axis=0) - np.mean(entry.fletched, axis=0)
+    return float(away[0]), float(away[1])
+
+
+def spec_words(spec: BuildSpec) -> str:
+    """A build in a line, by its names or its numbers."""
+    if spec.by_numbers:
+        length = inches(spec.length_in or 0.0)
+        return f"spine {spec.spine_mils:g}, {length}, {spec.front_gr:g} gr up front"
+    cut = None if spec.length_in is None else inches(spec.length_in)
+    names = (spec.shaft, cut, spec.point, spec.broadhead, spec.insert, spec.collar)
+    return ", ".join(part for part in names if part)

@@ -1,0 +1,1 @@
+"""Which shaft, how long, what up front: candidates, ranking, map."""

@@ -1,0 +1,194 @@
+"""The first question: which shaft, at what length, with what up front, before any shot or after some."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from functools import cached_property
+from typing import Any
+
+import numpy as np
+
+from shaftwright.answers.choose.candidates import Candidates, Rejection, enumerate_builds
+from shaftwright.answers.choose.listing import ListedBuild, list_builds
+from shaftwright.answers.choose.narrow import Narrowing, narrowings
+from shaftwright.answers.choose.rank import FirstPlace, Ranking, first_place, rank
+from shaftwright.answers.result import Answer, Result, kept, plain
+from shaftwright.answers.scenario import Scenario
+from shaftwright.inference.band import Band, Spread, effective_weight, spine_band
+from shaftwright.inference.rig_facts import usual
+from shaftwright.inference.trace import spine_trace
+from shaftwright.physics.arrow.spine import mils_from_pounds
+from shaftwright.records.builds import Builds
+from shaftwright.records.stock import Stock
+from shaftwright.resources import table
+from shaftwright.rules.cautions import Caution, cautions_for
+from shaftwright.rules.purposes import setting
+
+
+@dataclass(frozen=True)
+class Nudge(Result):
+    """What a small change of the build does to the middle of the band."""
+
+    change: str
+    mid_mils: float
+    #: middle less the short band's: below nought asks for a stiffer shaft
+    moves_mils: float
+
+
+@dataclass(frozen=True)
+class Choice(Answer):
+    """The bands, the builds, and what would narrow the doubt."""
+
+    #: effective bow weight at the short build [lb]
+    effective: Spread = field(metadata=kept(json="effective_bow_weight_lb"))
+    #: at the shortest safe length and uncut, both at the purpose's usual front mass
+    band: Band = field(metadata=kept(json=False))
+    band_uncut: Band
+    #: the short band before the shots, when there were any
+    band_before: Band | None
+    #: what 1/2 in and 25 gr either way do to the short band
+    nudges: tuple[Nudge, ...]
+    #: usual static spines that some length between uncut and shortest suits [mils]
+    usual_in_band: tuple[float, ...] = field(metadata=kept(json="usual_sizes_mils"))
+    #: groups of wood in the same span, where wood is in question [lb]
+    wood_groups: tuple[tuple[float, float], ...] = field(metadata=kept(json="wood_groups_lb"))
+    #: what would take most doubt away
+    narrow: tuple[Narrowing, ...]
+    #: all builds, with a stock
+    ranking: Ranking | None = field(metadata=kept(json=False))
+    #: by rank; `builds` has them as the plan does
+    listed: tuple[ListedBuild, ...] = field(metadata=kept(json=False))
+    place: FirstPlace | None = field(metadata=kept(json="runner_up"))
+    rejected: tuple[Rejection, ...]
+    #: of the short band
+    trace: dict[str, Any]
+    #: gravest first
+    cautions: tuple[Caution, ...]
+    #: what is missing from the stock
+    notes: tuple[str, ...] = field(default=(), metadata=kept(json=False))
+    candidates: Candidates | None = field(default=None, metadata=kept(json=False))
+
+    @cached_property
+    def builds(self) -> tuple[ListedBuild, ...]:
+        """The builds listed, the plan's own first once it flies straight, marked before."""
+        from shaftwright.answers.choose.planned import as_planned
+
+        return as_planned(self.question, self.listed)
+
+    @property
+    def material(self) -> str:
+        """Material of all shafts listed; nothing where they differ."""
+        if self.candidates is None or not self.listed:
+            return ""
+        found = {str(self.candidates.items[b.shaft_index].material) for b in self.listed}
+        return found.pop() if len(found) == 1 else ""
+
+    def to_dict(self) -> dict[str, Any]:
+        """With the builds as the plan has them, and the short band taken apart."""
+        band = plain(self.band)
+        at = {key: band.pop(key) for key in ("length_in", "front_gr")}
+        found = super().to_dict()
+        if self.place is None or self.place.second < 0:
+            found["runner_up"] = None
+        warnings = [*self.question.warnings, *self.notes]
+        return {**found, "spine_band_mils": band, "band_at": at, "builds": plain(self.builds),
+                "warnings": warnings}  # fmt: skip
+
+
+def choose(
+    asked: Scenario, stock: Stock | None = None, chance: float | None = None, top: int = 8,
+    all_builds: bool = False, material: str | None = None,
+) -> Choice:  # fmt: skip
+    """Spine band with its doubt, and with a stock the ranked builds, none when none is allowed."""
+    chance = setting("band_chance") if chance is None else chance
+    short = asked.reference_build()
+    demand = asked.demand(short)
+    if stock is not None and material is not None:
+        items = tuple(i for i in stock.items if i.kind != "shaft" or i.material == material)
+        stock = Stock(items, stock.name)
+    uncut = asked.reference_build(length_in=uncut_length_in(stock, float(short.length_in[0])))
+    band = spine_band(demand, short, asked.belief, chance)
+    band_uncut = spine_band(asked.demand(uncut), uncut, asked.belief, chance)
+    effective = effective_weight(demand, asked.belief)
+    before = None
+    if asked.belief.learned:
+        before = spine_band(demand, short, asked.prior, chance)
+    ranking = place = candidates = None
+    listed: tuple[ListedBuild, ...] = ()
+    materials = {"carbon", "aluminium", "wood", "fibreglass"}
+    if stock is not None:
+        candidates = enumerate_builds(asked.rig, stock, asked.purpose_rule)
+        ranking = rank(
+            asked.rig, candidates, asked.purpose_rule, asked.belief, asked.book, asked.speed
+        )
+        if len(ranking.builds):
+            # what is new is inside the purpose's weights while anything is
+            fit = ranking.of_weight(asked.purpose_rule)
+            order = (
+                ranking.best_first(fit)[:top].tolist()
+                if all_builds
+                else ranking.best_of_shafts(fit)[:top]
+            )
+            listed = list_builds(asked.rig, asked.purpose_rule, candidates, ranking, asked.book,
+                                 asked.speeds(), order)  # fmt: skip
+            place = first_place(ranking, fit)
+            materials = {str(candidates.items[b.shaft_index].material) for b in listed}
+    return Choice(
+        question=asked, effective=effective, band=band, band_uncut=band_uncut, band_before=before,
+        nudges=_nudges(asked, short, band.mid), usual_in_band=_usual_inside(band, band_uncut),
+        wood_groups=_wood_groups(band, band_uncut) if "wood" in materials else (),
+        narrow=narrowings(demand, asked.belief), ranking=ranking, listed=listed, place=place,
+        rejected=ranking.rejected if ranking else (),
+        trace=spine_trace(demand, asked.book, effective.mid if asked.belief.learned else None),
+        cautions=tuple(cautions_for(asked.rig, asked.purpose, materials)),
+        notes=candidates.cautions if candidates else (), candidates=candidates,
+    )  # fmt: skip
+
+
+def uncut_length_in(stock: Stock | None, at_least: float) -> float:
+    """The commonest full length of a stock's shafts, or the usual one without a stock [in]."""
+    lengths = (
+        [s.full_length_in for s in stock.of_kind("shaft") if s.full_length_in] if stock else []
+    )
+    if not lengths:
+        return max(usual("full_length_in"), at_least)
+    values, counts = np.unique(lengths, return_counts=True)
+    return max(float(values[np.argmax(counts)]), at_least)
+
+
+def _nudges(asked: Scenario, short: Builds, mid: float) -> tuple[Nudge, ...]:
+    length, front = float(short.length_in[0]), float(short.front_gr[0])
+    step_in, step_gr = setting("draw_varies_in"), setting("front_varies_gr")
+    changes = [
+        (f"{step_in:g} in longer", length + step_in, front),
+        (f"{step_in:g} in shorter", length - step_in, front),
+        (f"{step_gr:g} gr more up front", length, front + step_gr),
+        (f"{step_gr:g} gr less up front", length, front - step_gr),
+    ]
+    nudged = []
+    for words, at_length, at_front in changes:
+        build = asked.reference_build(at_length, at_front)
+        band = spine_band(asked.demand(build), build, asked.belief, setting("band_chance"))
+        nudged.append(Nudge(words, band.mid, band.mid - mid))
+    return tuple(nudged)
+
+
+def _usual_inside(*bands: Band) -> tuple[float, ...]:
+    spines = sorted({float(row["spine_mils"]) for row in table("usual_shafts")})
+    stiffest, weakest = _span(bands)
+    return tuple(s for s in spines if stiffest <= s <= weakest)
+
+
+def _span(bands: tuple[Band, ...]) -> tuple[float, float]:
+    """Every spine that some length from the shortest to uncut may suit, between the bands too."""
+    return min(b.low for b in bands), max(b.high for b in bands)
+
+
+def _wood_groups(*bands: Band) -> tuple[tuple[float, float], ...]:
+    rows = table("wood_diameters")
+    lowest = min(float(row["group_low_lb"]) for row in rows)
+    highest = max(float(row["group_high_lb"]) for row in rows)
+    width = setting("wood_group_lb")
+    groups = [(low, low + width) for low in np.arange(lowest, highest, width).tolist()]
+    stiffest, weakest = _span(bands)
+    return tuple(g for g in groups if stiffest <= mils_from_pounds(sum(g) / 2) <= weakest)

@@ -1,0 +1,423 @@
+"""Ranking: hard limits first, then a transparent score whose weights are rule data."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from typing import Final, NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from shaftwright.answers.choose.candidates import Candidates, Rejection
+from shaftwright.answers.result import Result, kept
+from shaftwright.inference.band import (
+    chance_between,
+    chance_match,
+    fewer_draws,
+    match_limits,
+    moments,
+    stiffness_lb,
+    tunable_draws,
+)
+from shaftwright.inference.belief import Belief
+from shaftwright.inference.demand import demand_of
+from shaftwright.inference.rig_facts import SpeedReading
+from shaftwright.physics.arrow.arrow import Arrow, foc_pct
+from shaftwright.physics.arrow.spine import bending_stiffness_n_m2
+from shaftwright.records.builds import Builds
+from shaftwright.records.rig import Rig
+from shaftwright.rules.evaluate import interpolate
+from shaftwright.rules.load import RuleBook
+from shaftwright.rules.purposes import MassFloor, PurposeRule, purposes, setting
+from shaftwright.units import GRAIN_KG, INCH_M
+
+Array = NDArray[np.float64]
+#: builds whose demand is worked out together
+_AT_ONCE: Final = 24_000
+#: so many builds have their chance counted on the joint draws after shots
+_DRAWN: Final = 200
+WORTHS: Final = ("match", "mass", "foc", "robustness", "price", "in_hand")
+
+
+@dataclass(frozen=True)
+class Ranking:
+    """All builds within the limits, scored.
+
+    Attributes
+    ----------
+    builds : Builds
+        n builds within mass and safety limits.
+    own_lb : float
+        Middle of the draw weight at the own draw [lb].
+    mean_lb, sd_lb, chance : array (n,)
+        Middle and spread of what is wanted [lb], chance of a match.
+    foc, gr_per_lb : array (n,)
+        Balance [%], grains per pound.
+    worths : array (n, 6)
+        Each part of the score, 0 to 1, in the order of `WORTHS`.
+    weights : array (6,)
+        Their weights, adding up to 1.
+    score : array (n,)
+        Weighted sum.
+    tunable : dict
+        Shaft index -> chance that some allowed cut, point or insert of it matches.
+    rejected : tuple of Rejection
+        What each limit turned away.
+    """
+
+    builds: Builds
+    own_lb: float
+    mean_lb: Array
+    sd_lb: Array
+    chance: Array
+    foc: Array
+    gr_per_lb: Array
+    worths: Array
+    weights: Array
+    score: Array
+    tunable: dict[int, float] = field(default_factory=dict)
+    rejected: tuple[Rejection, ...] = ()
+
+    @property
+    def mismatch_lb(self) -> Array:
+        """Stiffness supplied less what is wanted (n,) [lb]; + stiff, - weak."""
+        difference: Array = stiffness_lb(self.builds) - self.mean_lb
+        return difference
+
+    def best_first(self, among: NDArray[np.bool_] | None = None) -> NDArray[np.intp]:
+        """Indices by falling score; equal scores keep the stock's order."""
+        order = np.argsort(-self.score, kind="stable")
+        return order if among is None else order[among[order]]
+
+    def of_weight(self, purpose: PurposeRule) -> NDArray[np.bool_]:
+        """Builds inside the purpose's weights; where there are none, all of them."""
+        span = purpose.gr_per_lb
+        shown = np.round(self.gr_per_lb, 1)  # as it is printed
+        inside: NDArray[np.bool_] = (shown >= span.low) & (shown <= span.high)
+        return inside if inside.any() else np.ones(len(inside), dtype=bool)
+
+    def best_of_shafts(self, among: NDArray[np.bool_] | None = None) -> list[int]:
+        """Index of each shaft's best build, best shaft first; shafts alike to the maker's eye once."""
+        seen: set[tuple[float, ...]] = set()
+        best = []
+        b = self.builds
+        order = np.argsort(b.shaft, kind="stable")
+        order = order if among is None else order[among[order]]
+        edges = np.flatnonzero(np.diff(b.shaft[order])) + 1
+        tops = np.array(
+            [rows[np.argmax(self.score[rows])] for rows in np.split(order, edges) if len(rows)],
+            dtype=int,
+        )
+        for i in tops[np.lexsort((tops, -self.score[tops]))]:
+            key = (b.spine_mils[i], b.gr_per_in[i], b.radius_in[i], b.spine_sd_pct[i])
+            if key not in seen:
+                seen.add(key)
+                best.append(int(i))
+        return best
+
+
+def arrows_of(builds: Builds) -> Arrow:
+    """The builds as the mechanics sees them: front at the tip, tail at the nock.
+
+    Parameters
+    ----------
+    builds : Builds
+        n builds.
+
+    Returns
+    -------
+    Arrow
+        In SI.
+    """
+    return Arrow(
+        builds.length_in * INCH_M,
+        bending_stiffness_n_m2(builds.spine_mils),
+        builds.gr_per_in * GRAIN_KG / INCH_M,
+        builds.front_gr * GRAIN_KG,
+        builds.tail_gr * GRAIN_KG,
+    )
+
+
+def mass_floors(rig: Rig) -> list[MassFloor]:
+    """The mass floors that apply to a rig, the bow maker's own among them."""
+    found = [
+        f
+        for f in purposes().mass_floors
+        if rig.bow.kind in f.applies.get("bow.kind", (rig.bow.kind,))
+    ]
+    maker = rig.bow.maker_minimum_gr_per_lb
+    if maker is not None:
+        found.append(
+            MassFloor(name="bow-maker", gr_per_lb=maker, limit=True, applies={},
+                      why="the bow maker's own minimum", basis="published", source=())
+        )  # fmt: skip
+    return found
+
+
+def hard_floor_gr_per_lb(rig: Rig) -> float:
+    """Lightest bare arrow allowed: the larger of 5 gr/lb and the bow maker's minimum."""
+    return max(f.gr_per_lb for f in mass_floors(rig) if f.limit)
+
+
+def rank(
+    rig: Rig, candidates: Candidates, purpose: PurposeRule, belief: Belief, book: RuleBook,
+    speed: SpeedReading | None = None, tunable: bool = True,
+) -> Ranking:  # fmt: skip
+    """Score every candidate within the limits.
+
+    Parameters
+    ----------
+    rig : Rig
+        The rig.
+    candidates : Candidates
+        All builds that fit together.
+    purpose : PurposeRule
+        Wishes for mass and balance.
+    belief : Belief
+        What is believed of the uncertain numbers.
+    book : RuleBook
+        The rules.
+    speed : SpeedReading, optional
+        A chronograph's word.
+    tunable : bool
+        Whether to work out each shaft's chance of being tuned.
+
+    Returns
+    -------
+    Ranking
+        May hold no build; then `rejected` says why.
+    """
+    builds = candidates.builds
+    own_lb = demand_of(rig, builds.take(slice(0, 1)), book, speed).own_lb
+    tolerance = setting("tolerance_pct") / 100
+    heavy = builds.bare_gr / own_lb >= hard_floor_gr_per_lb(rig) - 1e-9
+    off = np.empty((3, len(builds)))
+    chances: dict[int, float] = {}
+    fewer = fewer_draws(belief)
+    for rows in _parts(builds):
+        part = builds.take(rows)
+        demand = demand_of(rig, part, book, speed)
+        off[:, rows] = moments(demand, part, belief)
+        if tunable:
+            shafts, hit = tunable_draws(demand, part, heavy[rows], fewer, tolerance, len(chances))
+            chances |= zip(shafts.tolist(), hit.mean(axis=1).tolist(), strict=True)
+    rejected = list(candidates.rejected)
+    kept = np.flatnonzero(_limits(rig, builds, own_lb, off[0], heavy, rejected))
+    builds, (mean, sd, skew) = builds.take(kept), off[:, kept]
+    plain = chance_between(mean, sd, skew, *match_limits(builds, tolerance))
+    foc = np.asarray(foc_pct(arrows_of(builds))) if len(builds) else np.zeros(0)
+    gr_per_lb = builds.total_gr / own_lb
+    robust = _robustness(builds, own_lb, book, (mean, sd, skew), plain, tolerance)
+    worths = _worths(candidates, builds, purpose, plain, gr_per_lb, foc, robust)
+    weights = np.array([purposes().utility[name].weight for name in WORTHS])
+    weights = weights / weights.sum()
+    chance = plain
+    if belief.learned and len(builds):
+        # after shots the first of them by joint draws; for the many behind them the moments do
+        chance, first = plain.copy(), _first_of(builds, worths @ weights)
+        some = builds.take(first)
+        chance[first] = chance_match(demand_of(rig, some, book, speed), some, belief, tolerance)
+        worths = _worths(candidates, builds, purpose, chance, gr_per_lb, foc, robust)
+    return Ranking(
+        builds, own_lb, mean, sd, chance, foc, gr_per_lb, worths, weights, worths @ weights,
+        chances, tuple(rejected),
+    )  # fmt: skip
+
+
+def _first_of(builds: Builds, score: Array) -> NDArray[np.intp]:
+    """The best builds, and the best of every shaft."""
+    order = np.argsort(-score, kind="stable")
+    _, tops = np.unique(builds.shaft[order], return_index=True)
+    return np.union1d(order[:_DRAWN], order[tops])
+
+
+def _parts(builds: Builds) -> Iterator[slice]:
+    """Some thousands of builds at a time, whole shafts: what is worked out for them stays small."""
+    edges = [*(np.flatnonzero(np.diff(builds.shaft)) + 1).tolist(), len(builds)]
+    start = end = 0
+    for edge in edges:
+        if edge - start > _AT_ONCE and end > start:
+            yield slice(start, end)
+            start = end
+        end = edge
+    if end > start:
+        yield slice(start, end)
+
+
+def _limits(
+    rig: Rig, builds: Builds, own_lb: float, mean_lb: Array, heavy: NDArray[np.bool_],
+    rejected: list[Rejection],
+) -> NDArray[np.bool_]:  # fmt: skip
+    """Mask of builds to keep; notes what is turned away."""
+    gate = setting("shoot_gate")
+    share = stiffness_lb(builds) / mean_lb
+    safe = share >= gate
+    if not heavy.all():
+        floor, per_lb = hard_floor_gr_per_lb(rig), builds.bare_gr / own_lb
+        found = f"bare arrow {per_lb[~heavy].min():.1f} to {per_lb[~heavy].max():.1f} gr/lb"
+        rejected.append(
+            Rejection("arrow-mass-floor", int((~heavy).sum()), found, f"{floor:g} gr/lb")
+        )
+    weak = heavy & ~safe
+    if weak.any():
+        found = f"{100 * share[weak].min():.0f} to {100 * share[weak].max():.0f} % of the stiffness wanted"
+        rejected.append(Rejection("far-too-weak", int(weak.sum()), found, f"{100 * gate:.0f} %"))
+    return heavy & safe
+
+
+def front_slope_lb_per_gr(builds: Builds, own_lb: float, book: RuleBook) -> Array:
+    """What one grain more at the front adds to the effective bow weight.
+
+    Parameters
+    ----------
+    builds : Builds
+        n builds.
+    own_lb : float
+        Draw weight that percent are taken of [lb].
+    book : RuleBook
+        For the front-mass table.
+
+    Returns
+    -------
+    array (n,)
+        Slope over one usual step around each build's front mass [lb/gr].
+    """
+    x, y = book.tables["front_mass", "front_gr", "shift_pct"]
+    front = builds.front_gr
+    step = setting("front_varies_gr")
+    slope: Array = (
+        np.asarray(interpolate(x, y, front + step / 2))
+        - np.asarray(interpolate(x, y, front - step / 2))
+    ) / step
+    result: Array = slope * own_lb / 100
+    return result
+
+
+def _robustness(
+    builds: Builds, own_lb: float, book: RuleBook, off: tuple[Array, Array, Array], chance: Array,
+    tolerance: float,
+) -> Array:  # fmt: skip
+    """Share of its chance a build keeps when draw or front mass are off by a usual amount."""
+    if not len(builds):
+        return np.zeros(0)
+    low, high = match_limits(builds, tolerance)
+    mean, sd, skew = off
+    gain, draw = book.find("draw-beyond-marked"), book.find("longer-draw")
+    per_inch = sum(rule.value or 0.0 for rule in (gain, draw) if rule is not None)
+    by_draw = setting("draw_varies_in") * per_inch * own_lb / 100
+    by_front = setting("front_varies_gr") * front_slope_lb_per_gr(builds, own_lb, book)
+    kept = np.zeros(len(builds))
+    for shift in (by_draw, -by_draw, by_front, -by_front):
+        kept += chance_between(mean + shift, sd, skew, low, high)
+    kept /= 4 * np.maximum(chance, 1e-6)
+    return np.clip(kept, 0.0, 1.0, out=kept)
+
+
+def _worths(
+    candidates: Candidates, builds: Builds, purpose: PurposeRule, chance: Array, gr_per_lb: Array,
+    foc: Array, robust: Array,
+) -> Array:  # fmt: skip
+    """Every part of the score between 0 and 1 (n, 6)."""
+    if not len(builds):
+        return np.zeros((0, len(WORTHS)))
+    utility = purposes().utility
+    low = np.array([s.low for s in _foc_spans(candidates, purpose)])
+    high = np.array([s.high for s in _foc_spans(candidates, purpose)])
+    span = purpose.gr_per_lb
+    known = builds.price[~np.isnan(builds.price)]
+    price = np.full(len(builds), 0.5)
+    if len(known) and np.ptp(known) > 0:
+        price = np.where(
+            np.isnan(builds.price), 0.5, 1 - (builds.price - known.min()) / np.ptp(known)
+        )
+    return np.stack(
+        [
+            chance / max(float(chance.max()), 1e-12),
+            _inside(gr_per_lb, span.low, span.high, utility["mass"].fades_over),
+            _inside(foc, low[builds.shaft], high[builds.shaft], utility["foc"].fades_over),
+            robust,
+            price,
+            builds.owned,
+        ],
+        axis=1,
+    )
+
+
+def _foc_spans(candidates: Candidates, purpose: PurposeRule) -> list:  # type: ignore[type-arg]
+    return [purpose.foc_pct[item.material or "carbon"] for item in candidates.items]
+
+
+def _inside(value: Array, low: Array | float, high: Array | float, fades_over: float) -> Array:
+    """1 inside a range, falling in a straight line to 0 outside it."""
+    outside = np.maximum(np.maximum(low - value, value - high), 0.0)
+    return np.asarray(np.clip(1 - outside / fades_over, 0.0, 1.0))
+
+
+class Decided(NamedTuple):
+    """One worth and by how much of the score it sets the first apart from the second."""
+
+    worth: str
+    difference: float
+
+
+@dataclass(frozen=True)
+class FirstPlace(Result):
+    """How firm the first place is; shafts are compared by their best builds."""
+
+    #: indices of the winner and of the runner-up, -1 when there is none
+    first: int = field(metadata=kept(json=False))
+    second: int = field(metadata=kept(json=False))
+    #: the runner-up
+    shaft: str
+    margin: float
+    #: whether the margin is too small to mean anything
+    tie: bool
+    #: largest first
+    decided_by: tuple[Decided, ...]
+    #: whether the winning shaft stays first when any weight changes by a fifth
+    stable: bool
+    #: the weights whose change brings another shaft first
+    flips: tuple[str, ...]
+
+
+def first_place(ranking: Ranking, among: NDArray[np.bool_] | None = None) -> FirstPlace:
+    """Winner, runner-up, what decided, and whether a small change of weights flips it."""
+    best = ranking.best_of_shafts(among)
+    first, second = best[0], best[1] if len(best) > 1 else -1
+    margin = float(ranking.score[first] - ranking.score[second]) if second >= 0 else 1.0
+    parts = ranking.worths[first] - (ranking.worths[second] if second >= 0 else 0.0)
+    weighted = parts * ranking.weights
+    order = np.argsort(-np.abs(weighted), kind="stable")
+    decided = tuple(
+        Decided(WORTHS[i], float(weighted[i])) for i in order if abs(weighted[i]) > 1e-9
+    )
+    wobble = setting("weight_wobble_pct") / 100
+    flips = []
+    twins = _twins(ranking, first)
+    # no part of the score exceeds 1, so that only builds this close behind can come first
+    reach = wobble * float(ranking.weights.max()) + 1e-9
+    close = ranking.score >= ranking.score[first] - reach
+    near = np.flatnonzero(close if among is None else close & among)
+    shafts, worths = ranking.builds.shaft[near], ranking.worths[near]
+    for i, name in enumerate(WORTHS):
+        for factor in (1 - wobble, 1 + wobble):
+            weights = ranking.weights.copy()
+            weights[i] *= factor
+            winner = int(np.argmax(worths @ (weights / weights.sum())))
+            if shafts[winner] not in twins and name not in flips:
+                flips.append(name)
+    tie = second >= 0 and margin < setting("tie_margin")
+    shaft = ranking.builds.name(int(ranking.builds.shaft[second])) if second >= 0 else ""
+    return FirstPlace(first, second, shaft, margin, tie, decided, not flips, tuple(flips))
+
+
+def _twins(ranking: Ranking, index: int) -> set[int]:
+    """Shaft indices that are the same shaft as the one of a build, sold otherwise."""
+    b = ranking.builds
+    same = (
+        (b.spine_mils == b.spine_mils[index])
+        & (b.gr_per_in == b.gr_per_in[index])
+        & (b.radius_in == b.radius_in[index])
+    )
+    return set(b.shaft[same].tolist())

@@ -1,0 +1,1 @@
+"""What the bare shafts say, and why."""

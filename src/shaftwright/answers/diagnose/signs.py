@@ -1,0 +1,227 @@
+"""What the notebook shows of the build in question, put into the closed list of signs."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from shaftwright.answers.arrows.shot import within_in
+from shaftwright.inference.evidence.learn import BareBuild, Learned
+from shaftwright.inference.evidence.look import Look
+from shaftwright.inference.evidence.summary import Reading
+from shaftwright.inference.rig_facts import usual
+from shaftwright.records.notebook import AnyEntry, BareShaft, BraceReading, Change
+from shaftwright.records.rig import Rig
+from shaftwright.rules.diagnosis import diagnosis_rules
+
+Array = NDArray[np.float64]
+Signs = dict[str, list[str]]
+
+
+@dataclass(frozen=True)
+class InQuestion:
+    """One arrow that was shot with the bow as it stands.
+
+    Attributes
+    ----------
+    index : int
+        Into `Learned.builds`.
+    build : BareBuild
+        The build.
+    readings : tuple of Reading
+        Its bare-shaft readings, oldest first.
+    bare, fletched, groups : int
+        Shots with coordinates, and groups of them, that count.
+    side_in, up_in : float or None
+        Pooled offset at 20 yd, stiffward and up in the bow's frame [in].
+    within_in : float
+        An offset below this says nothing: half the sum of the archer's spreads, at 20 yd [in].
+    """
+
+    index: int
+    build: BareBuild
+    readings: tuple[Reading, ...]
+    bare: int
+    fletched: int
+    groups: int
+    side_in: float | None
+    up_in: float | None
+    within_in: float
+
+    @property
+    def last(self) -> Reading:
+        """The newest reading."""
+        return self.readings[-1]
+
+
+def in_question(learned: Learned, index: int) -> InQuestion:
+    """One build that was shot with the bow as it stands, its shots pooled."""
+    here = [r for r in learned.readings if r.period == 0 and isinstance(r.entry, BareShaft)]
+    own = tuple(r for r in here if r.build == index)
+    good = [r for r in own if r.counted and len(r.look.bare)]
+    side = up = None
+    if good:
+        counts = np.array([len(r.look.bare) for r in good], dtype=float)
+        centres = np.array([r.look.bare.mean(axis=0) for r in good])
+        side, up = (float(v) for v in np.average(centres, axis=0, weights=counts))
+    return InQuestion(
+        index, learned.builds[index], own, sum(len(r.look.bare) for r in good),
+        sum(len(r.look.fletched) for r in good), len(good), side, up, within_in(learned),
+    )  # fmt: skip
+
+
+def signs_of(asked: InQuestion, learned: Learned, rig: Rig, entries: Sequence[AnyEntry]) -> Signs:
+    """Every sign seen, with one value for each reading that shows it.
+
+    Parameters
+    ----------
+    asked : InQuestion
+        The build.
+    learned : Learned
+        For the archer's spread, and the other builds.
+    rig : Rig
+        The rig as it stands.
+    entries : sequence
+        The notebook, for brace readings.
+
+    Returns
+    -------
+    dict
+        Sign -> values.
+    """
+    found: Signs = {}
+
+    def add(name: str, value: str | None) -> None:
+        if value is not None:
+            found.setdefault(name, []).append(value)
+
+    sd = float(learned.bare_sd.mean())
+    group = diagnosis_rules().value("group_bare")
+    for reading in asked.readings:
+        entry, look = reading.entry, reading.look
+        assert isinstance(entry, BareShaft)
+        add("impact", _impact(look, asked.within_in))
+        add("tail", look.tail)
+        add("agreement", _agreement(look))
+        add("height", _height(look, asked.within_in))
+        add("tail_up", look.tail_up)
+        add("marks", None if entry.marks == "not_looked" else entry.marks)
+        add("taped", "yes" if entry.taped else "no")
+        told = entry.cant_deg is not None or reading_cant(reading, rig) is not None
+        add("cant_told", "yes" if told else "no")
+        if look.tail is not None:
+            add("tail_seen", "in_flight" if look.tail_seen else "in_butt")
+        if look.void or len(look.bare) >= group:
+            add("groups", "scattered" if look.void else "together")
+        if len(look.bare) >= group:
+            apart = np.abs(look.bare[:, 0] - np.median(look.bare[:, 0])).max()
+            add("odd_one", "yes" if apart > diagnosis_rules().value("odd_one_sd") * sd else "no")
+    add("brace", _brace(rig))
+    add("string", _string(entries))
+    add("stiffer_lands", _stiffer_lands(asked, learned))
+    add("nock_moved", _nock_moved(asked, learned))
+    return found
+
+
+def reading_cant(reading: Reading, rig: Rig) -> float | None:
+    """The cant a reading was turned by, None where nobody told it."""
+    entry = reading.entry
+    own = entry.cant_deg if isinstance(entry, BareShaft) else None
+    return own if own is not None else rig.bow.cant_deg
+
+
+def _impact(look: Look, within: float) -> str | None:
+    if look.void:
+        return None
+    if len(look.bare):
+        side = float(look.bare[:, 0].mean())
+        return "inside" if abs(side) < within else "stiff" if side > 0 else "weak"
+    return {"straight": "inside", None: None}.get(look.reads, look.reads)
+
+
+def _agreement(look: Look) -> str | None:
+    told = look.side if look.side in ("stiff", "weak") else look.reads
+    if told not in ("stiff", "weak") or look.tail not in ("stiff", "weak"):
+        return None
+    return "disagree" if look.disagree else "agree"
+
+
+def _height(look: Look, within: float) -> str | None:
+    if look.void or not len(look.bare):
+        return None
+    up = float(look.bare[:, 1].mean())
+    return "inside" if abs(up) < within else "high" if up > 0 else "low"
+
+
+def _brace(rig: Rig) -> str | None:
+    brace = rig.bow.brace_height_in
+    if not isinstance(brace, float):
+        return None
+    least = usual("brace_height_in", rig.bow.kind, "low")
+    return "low" if brace < least - diagnosis_rules().value("brace_low_in") else "usual"
+
+
+def _string(entries: Sequence[AnyEntry]) -> str | None:
+    """Whether the last two brace readings of the present string fell, its twists unchanged."""
+    last_change = max((i for i, e in enumerate(entries) if isinstance(e, Change)), default=-1)
+    readings = [e for e in entries[last_change + 1 :] if isinstance(e, BraceReading)]
+    same = [
+        r for r in readings if (r.string, r.twists) == (readings[-1].string, readings[-1].twists)
+    ]
+    if len(same) < 2:
+        return None
+    fell = same[-2].brace_in - same[-1].brace_in
+    return "creeping" if fell >= diagnosis_rules().value("creep_in") - 1e-9 else "steady"
+
+
+def pooled_side(learned: Learned, index: int) -> float | None:
+    """Pooled stiffward offset of a build at 20 yd; None where no group has coordinates [in]."""
+    good = [
+        r for r in learned.readings
+        if r.build == index and r.counted and len(r.look.bare) and isinstance(r.entry, BareShaft)
+    ]  # fmt: skip
+    if not good:
+        return None
+    return float(np.concatenate([r.look.bare[:, 0] for r in good]).mean())
+
+
+def _stiffer_lands(asked: InQuestion, learned: Learned) -> str | None:
+    """Whether the clearly stiffer of two builds landed more to the stiff side, as it should."""
+    limit = diagnosis_rules().value("stiffer_by_lb")
+    here = asked.side_in
+    if here is None:
+        return None
+    told = None
+    for k, other in enumerate(learned.builds):
+        if k == asked.index or other.period != 0:
+            continue
+        there = pooled_side(learned, k)
+        gap = float(other.before_lb.mean() - asked.build.before_lb.mean())
+        if there is None or abs(gap) < limit:
+            continue
+        stiffer, weaker = (there, here) if gap > 0 else (here, there)
+        if stiffer < weaker - asked.within_in:
+            return "less_stiff"
+        told = "more_stiff"
+    return told
+
+
+def _nock_moved(asked: InQuestion, learned: Learned) -> str | None:
+    """Whether moving the nocking point left the tails as high as before."""
+    point = asked.build.rig.bow.nocking_point
+    if point is None or asked.last.look.tail_up is None:
+        return None
+    told = None
+    for reading in learned.readings:
+        other = learned.builds[reading.build]
+        if reading.period or repr(other.spec) != repr(asked.build.spec):
+            continue
+        theirs = other.rig.bow.nocking_point
+        if theirs is None or theirs.above_square_in == point.above_square_in:
+            continue
+        same = reading.look.tail_up == asked.last.look.tail_up == "high"
+        told = "no_change" if same else told or "changed"
+    return told

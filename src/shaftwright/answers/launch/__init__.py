@@ -1,0 +1,1 @@
+"""The launch of one arrow, with its doubt."""

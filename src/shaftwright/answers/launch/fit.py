@@ -1,0 +1,207 @@
+"""The launch's unmeasured settings fitted to the archer's own bare shafts, by weighted draws.
+
+Groups with coordinates, of the bow as it stands: entries after the notebook's last change. Words
+alone, groups with marks of contact and other states of the rig are left to the rules' own update.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, fields, replace
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from shaftwright.answers.launch.seen import exits, flown, one_arrow
+from shaftwright.answers.scenario import Scenario
+from shaftwright.errors import InputError
+from shaftwright.inference.evidence.frame import hand_sign, into_bow
+from shaftwright.inference.evidence.rules import evidence_rules
+from shaftwright.inference.launch.inputs import LaunchRig, engine, launch_rig, stacked
+from shaftwright.inference.resolve import resolve_build
+from shaftwright.physics.launch.launch import launch
+from shaftwright.records.builds import Builds
+from shaftwright.records.notebook import AnyEntry, BareShaft, Change
+from shaftwright.records.stock import Stock
+from shaftwright.resources import table
+
+Array = NDArray[np.float64]
+_AT_YD = 20.0
+
+
+@dataclass(frozen=True, eq=False)
+class Group:
+    """Bare shafts against fletched ones.
+
+    Attributes
+    ----------
+    builds : Builds
+        Of length 1, as it was shot: without fletching's mass unless taped.
+    distance_yd : float
+    away_in : float
+        Offset, bare less fletched, away from the riser: the side of a stiff shaft [in].
+    sd_in : float
+        What scatter leaves of doubt in it [in].
+    """
+
+    builds: Builds
+    distance_yd: float
+    away_in: float
+    sd_in: float
+
+
+@dataclass(frozen=True, eq=False)
+class Fit:
+    """Draws of the settings weighted by shots.
+
+    Attributes
+    ----------
+    on : LaunchRig
+        All draws; its middle is the draw that fits best.
+    weights : array (particles,)
+        Their sum is 1.
+    groups : tuple of Group
+    """
+
+    on: LaunchRig
+    weights: Array
+    groups: tuple[Group, ...]
+
+    @property
+    def effective(self) -> float:
+        """How many draws the weights amount to."""
+        return float(1 / np.sum(self.weights**2))
+
+    @property
+    def strained(self) -> bool:
+        """Whether hardly any draw fits the shots."""
+        return bool(self.groups) and self.effective < fit_setting("least_effective")
+
+    def resampled(self, draws: int) -> LaunchRig:
+        """So many draws of equal weight, without luck: evenly spaced in the weights' sum."""
+        places = (np.arange(draws) + 0.5) / draws
+        picked = np.searchsorted(np.cumsum(self.weights), places)
+        index = np.minimum(picked, len(self.weights) - 1)
+        return replace(
+            self.on, bow=_taken(self.on.bow, index), settings=_taken(self.on.settings, index)
+        )
+
+
+def fit_setting(name: str) -> float:
+    """One value of tables/launch_fit.csv."""
+    return float(next(r["value"] for r in table("launch_fit") if r["quantity"] == name))
+
+
+def _taken(part: Any, index: Any) -> Any:
+    columns = {
+        f.name: np.asarray(getattr(part, f.name)) for f in fields(part) if f.name != "draw_curve_n"
+    }
+    return part.changed(**{k: v[index] if v.ndim else v for k, v in columns.items()})
+
+
+def groups_of(
+    asked: Scenario, entries: Sequence[AnyEntry], stock: Stock | None
+) -> tuple[Group, ...]:
+    """The notebook's groups that the launch can be fitted to; a shaft that no stock has is left out."""
+    last = max((i for i, e in enumerate(entries) if isinstance(e, Change)), default=-1)
+    sign = hand_sign(asked.rig.archer.hand) or hand_sign("right")
+    value = evidence_rules().value
+    found = []
+    for entry in entries[last + 1 :]:
+        if not isinstance(entry, BareShaft) or not entry.bare or not entry.fletched:
+            continue
+        if entry.rig_state is not None or entry.marks in ("plate", "shelf"):
+            continue
+        try:
+            builds = resolve_build(entry.build, stock, "notebook")
+        except InputError:
+            continue
+        cant = entry.cant_deg if entry.cant_deg is not None else (asked.rig.bow.cant_deg or 0.0)
+        bare, fletched = (
+            into_bow(np.array(points, float), cant)[:, 0]
+            for points in ([shot.at for shot in entry.bare], list(entry.fletched))
+        )
+        square = value("bare_sd_in") ** 2 / len(bare) + value("fletched_sd_in") ** 2 / len(fletched)
+        sd = float(np.sqrt(square + value("group_shift_sd_in") ** 2)) * entry.distance_yd / _AT_YD
+        away = sign * float(bare.mean() - fletched.mean())
+        found.append(Group(builds if entry.taped else untaped(builds), entry.distance_yd, away, sd))
+    return tuple(found)
+
+
+def untaped(builds: Builds) -> Builds:
+    """The bare builds without the mass of fletching and wrap."""
+    return replace(
+        builds, tail_gr=builds.tail_gr - builds.fletching_gr, fletching_gr=0 * builds.fletching_gr
+    )
+
+
+def offsets_of(on: LaunchRig, builds: Sequence[Builds], distances_yd: Sequence[float]) -> Array:
+    """Offsets of bare builds at a distance each, over all draws.
+
+    Parameters
+    ----------
+    on : LaunchRig
+        Draws of the settings.
+    builds : sequence of Builds
+        Each of length 1.
+    distances_yd : sequence of float
+        One for each [yd].
+
+    Returns
+    -------
+    array (builds, draws)
+        Bare less fletched, away from the riser positive [in].
+    """
+    draws = int(np.size(on.bow.draw_force_n))
+    rigs = [(one_arrow(build), on.bow, on.settings) for build in builds]
+    states = exits(launch(*stacked(rigs, draws), engine=engine()))
+    rows = []
+    for row, (build, yards) in enumerate(zip(builds, distances_yd, strict=True)):
+        one = {name: value[row] for name, value in states.items()}
+        rows.append(flown(build, one, np.array([yards]))[0][:, 0])
+    return np.stack(rows)
+
+
+def fit(asked: Scenario, groups: Sequence[Group]) -> Fit:
+    """Weigh draws of the settings by the archer's groups.
+
+    Parameters
+    ----------
+    asked : Scenario
+        The rig.
+    groups : sequence of Group
+        None is allowed: all draws weigh the same.
+
+    Returns
+    -------
+    Fit
+
+    Notes
+    -----
+    The likelihood of a group is a normal one about the model's offset, its scatter and what the
+    model itself may be off by added by squares, and a small chance that the group says nothing.
+    """
+    count = int(fit_setting("particles"))
+    at = groups[0].builds if groups else asked.reference_build()
+    on = launch_rig(asked.rig, asked.demand(at), asked.speeds(), count)
+    if not groups:
+        return Fit(on, np.full(count, 1 / count), ())
+    expected = offsets_of(on, [g.builds for g in groups], [g.distance_yd for g in groups])
+    log = sum(_log_likelihood(group, row) for group, row in zip(groups, expected, strict=True))
+    weights = np.exp(log - np.max(log))
+    weights = weights / weights.sum()
+    best = np.array(int(np.argmax(weights)))
+    middle = replace(on, middle_bow=_taken(on.bow, best), middle_settings=_taken(on.settings, best))
+    return Fit(middle, weights, tuple(groups))
+
+
+def _log_likelihood(group: Group, expected: Array) -> Array:
+    far = group.distance_yd / _AT_YD
+    value = evidence_rules().value
+    own = np.hypot(fit_setting("model_in") * far, fit_setting("model_share") * np.abs(expected))
+    sd = np.hypot(group.sd_in, own)
+    lost, lost_sd = value("lost_group_chance"), np.hypot(value("lost_group_sd_in") * far, sd)
+    miss = group.away_in - expected
+    honest = (1 - lost) * np.exp(-0.5 * (miss / sd) ** 2) / sd
+    return np.asarray(np.log(honest + lost * np.exp(-0.5 * (miss / lost_sd) ** 2) / lost_sd))

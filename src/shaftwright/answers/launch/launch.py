@@ -1,0 +1,192 @@
+"""The whole chain: rig, launch, flight, offset; each figure over draws of what nobody measures."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Any, Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from shaftwright.answers.build import not_to_be_drawn
+from shaftwright.answers.launch.fit import Fit
+from shaftwright.answers.launch.seen import SIDED, Seen, Side, exits, flown, one_arrow, rig_of, seen
+from shaftwright.answers.result import Answer, Result, kept
+from shaftwright.answers.scenario import Scenario
+from shaftwright.errors import NoAnswer
+from shaftwright.inference.band import Band, Spread, spine_band
+from shaftwright.inference.launch.inputs import engine, matched_together, stacked
+from shaftwright.physics.launch.changes import Rig, standard_changes
+from shaftwright.physics.launch.launch import launch
+from shaftwright.records.builds import Builds
+from shaftwright.rules.purposes import setting
+
+Array = NDArray[np.float64]
+
+#: draws of the settings; more cost time, fewer make ragged ranges
+DRAWS: Final = 16
+#: share of draws that must have a matched spine before one is named
+_ENOUGH: Final = 0.5
+#: what is asked of every rig, of the changes of tables/launch_changes.csv
+ASKED: Final = ("front_mass", "shaft_length", "plate_offset", "brace_height", "draw_weight")
+DISTANCES_YD: Final = (10.0, 15.0, 20.0, 25.0, 30.0)
+_AT_YD: Final = 20.0
+
+
+@dataclass(frozen=True)
+class Effect(Result):
+    """What one change does on this rig."""
+
+    #: in the archer's words
+    change: str
+    #: key of tables/launch_changes.csv
+    kind: str
+    #: change of the stiffness that leaves without turning [%], + asks for a stiffer shaft; None
+    #: where no draw has such a stiffness
+    stiffness_pct: Spread | None
+    #: how the bare shaft's offset at 20 yd moves, right positive
+    offset_in: Spread = field(metadata=kept(json=False))
+
+    def to_dict(self) -> dict[str, Any]:
+        """With the offset taken apart."""
+        ends = {"low": self.offset_in.low, "high": self.offset_in.high}
+        return {**super().to_dict(), "offset_in_at_20yd": self.offset_in.mid,
+                "offset_range_in_at_20yd": ends, "basis": "calculated"}  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Offset(Result):
+    """A bare shaft against a fletched one at a distance, right positive."""
+
+    distance_yd: float
+    offset_in: Spread
+    #: the bare shaft against its path, nock to the right positive
+    nock_deg: Spread
+
+
+@dataclass(frozen=True, eq=False)
+class Launched(Answer):
+    """A build's launch on a rig, with doubt."""
+
+    #: at the middle settings
+    seen: Seen = field(metadata=kept(json=False))
+    #: how many draws of what is uncertain
+    draws: int
+    #: field of `Exit` -> range over the draws
+    exit_range: dict[str, Spread]
+    #: share of draws in which it leaves as a stiff shaft does
+    stiff_share: float
+    #: spine that would leave without turning [mils]; low is the stiffest
+    matched: Spread | None = field(metadata=kept(json="matched_spine_mils"))
+    #: share of draws that have one
+    solved: float = field(metadata=kept(json="matched_share"))
+    effects: tuple[Effect, ...] = field(metadata=kept(json="sensitivities"))
+    offsets: tuple[Offset, ...]
+    warnings: tuple[str, ...]
+    #: what the rules say of the spine for this length and front, by a way of their own
+    by_rules: Band = field(metadata=kept(json="by_rules_spine_mils"))
+    #: why the build must not be drawn
+    dangers: tuple[str, ...]
+    #: groups of the archer's own shots that chose among the draws
+    fitted_groups: int = 0
+
+    def to_dict(self) -> dict[str, Any]:
+        """With what one launch shows."""
+        return {**super().to_dict(), **self.seen.to_dict()}
+
+
+def launched(
+    asked: Scenario, builds: Builds, draws: int = DRAWS, fit: Fit | None = None
+) -> Launched:
+    """Launch a build: exit, contacts, matched spine, what changes do, expected offsets.
+
+    With a fit, what the archer's own groups left of the draws; the best-fitting one is the middle
+    then. The bare shaft has the mass of the fletching taped on: it leaves the string as the fletched
+    one does, and the two fly on from one exit, without and with fins. What cannot be launched says why.
+    """
+    on = rig_of(asked, builds, draws) if fit is None else fit.resampled(draws)
+    one = seen(asked, builds, on)
+    arrow, side, first = one_arrow(builds), one.side, one.state
+    changes = [change for change in standard_changes() if change.change in ASKED]
+    drawn: Rig = (arrow, on.bow, on.settings)
+    try:
+        rigs = [drawn, *(change.apply(drawn) for change in changes)]
+        states = exits(launch(*stacked(rigs, draws), engine=engine()))
+        spines = matched_together(rigs, draws)
+    except ValueError as error:
+        raise NoAnswer(f"the launch model cannot shoot this: {error}") from None
+    distances = np.array(DISTANCES_YD)
+    offset, nock = flown(builds, states, distances)
+    mid_offset, mid_nock = flown(builds, first, distances)
+    at = int(np.argmin(abs(distances - _AT_YD)))
+    moved = offset[1:, :, at] - offset[0, :, at]
+    turned, solved = side.turned, float(np.isfinite(spines[0]).mean())
+    return Launched(
+        asked, one, draws,
+        {
+            k: turned(_range(v[0], float(first[k]))) if k in SIDED else _range(v[0], float(first[k]))
+            for k, v in states.items()
+        },
+        float(np.mean(states["turn_rate_rad_s"][0] > 0)),
+        _range(spines[0]) if solved >= _ENOUGH else None, solved,
+        tuple(
+            Effect(
+                change.label, change.change, _effect(spines[0], spines[i + 1]),
+                _right(side, _range(moved[i])),
+            )
+            for i, change in enumerate(changes)
+        ),
+        tuple(
+            Offset(
+                float(yards),
+                _right(side, _range(offset[0, :, i], float(mid_offset[i]))),
+                turned(_range(nock[0, :, i], float(mid_nock[i]))),
+            )
+            for i, yards in enumerate(distances)
+        ),
+        (*one.warnings, *_doubts(one, solved), *_strain(fit), *asked.warnings),
+        spine_band(asked.demand(builds), builds, asked.belief, setting("band_chance")),
+        not_to_be_drawn(asked, builds), 0 if fit is None else len(fit.groups),
+    )  # fmt: skip
+
+
+def _right(side: Side, spread: Spread) -> Spread:
+    """From away from the riser to the archer's right."""
+    return Side(-side.sign).turned(spread)
+
+
+def _range(values: Array, mid: float | None = None) -> Spread:
+    """Middle and 95 % range over draws; not-a-number is left out, the middle always inside."""
+    good = values[np.isfinite(values)]
+    if not good.size:
+        return Spread(float("nan") if mid is None else mid, float("nan"), float("nan"))
+    low, median, high = (float(v) for v in np.percentile(good, (2.5, 50.0, 97.5)))
+    middle = median if mid is None or not np.isfinite(mid) else mid
+    return Spread(middle, min(low, middle), max(high, middle))
+
+
+def _effect(before: Array, after: Array) -> Spread | None:
+    """Change of the matched stiffness, each draw against itself [%]; None where few have one."""
+    change = 100 * (before / after - 1)
+    return _range(change) if np.isfinite(change).mean() >= _ENOUGH else None
+
+
+def _strain(fit: Fit | None) -> list[str]:
+    if fit is None or not fit.strained:
+        return []
+    return [
+        "hardly any draw of the settings fits your bare shafts: trust your shots and the rules' own "
+        "reading of them (shaftwright bareshaft) more than this"
+    ]
+
+
+def _doubts(one: Seen, solved: float) -> list[str]:
+    found = []
+    if solved < 1:
+        found.append(
+            f"in {100 * (1 - solved):.0f} of 100 guesses no spine leaves without turning; they are "
+            "left out of the matched spine and of the changes"
+        )
+    if one.builds.insert_gr[0] > 0 or one.builds.collar_gr[0] > 0:
+        found.append("insert and collar count as weight at the shaft's end, not as stiffening")
+    return found

@@ -1,0 +1,310 @@
+"""One launch at the middle settings, as the archer would see it from above: exit, contacts, frames.
+
+Everything is the archer's own: angles and sides positive to the archer's left, offsets and the
+nock's side positive to the right. The launch is computed in the bow's frame; what leaves this
+module for a left-handed archer was turned over by `Side`, and nowhere else.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, fields
+from typing import Any, Final
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from shaftwright.answers.choose.rank import arrows_of
+from shaftwright.answers.result import Result, kept
+from shaftwright.answers.scenario import Scenario
+from shaftwright.errors import NoAnswer
+from shaftwright.inference.band import Spread
+from shaftwright.inference.launch.inputs import LaunchRig, launch_arrow, launch_rig
+from shaftwright.physics.arrow.arrow import balance_point_m
+from shaftwright.physics.flight.bare import BareShaft, bare_flight, fin_slope_per_rad
+from shaftwright.physics.launch.launch import after_exit, launch
+from shaftwright.physics.launch.parts import Launch, LaunchArrow
+from shaftwright.records.builds import Builds
+from shaftwright.resources import table
+from shaftwright.units import FPS_M_S, INCH_M, YARD_M
+
+Array = NDArray[np.float64]
+
+#: pictures kept of a launch, and points along the shaft
+FRAMES: Final = 61
+STATIONS: Final = 41
+#: of these every second goes into the JSON
+_EVERY: Final = 2
+#: how long the shaft is followed after the string's stop, in shares of the time on the string
+_AFTER: Final = 0.75
+_AFTER_FRAMES: Final = 30
+#: contacts nearer together than this count as one [ms]
+_JOINED_MS: Final = 0.25
+
+
+@dataclass(frozen=True)
+class Side:
+    """Which way the bow's frame lies for this archer: 1 right-handed, -1 left-handed."""
+
+    sign: float
+
+    @classmethod
+    def of(cls, hand: str) -> Side:
+        """Of the hand that draws; an unknown one counts as right."""
+        return cls(-1.0 if hand == "left" else 1.0)
+
+    def turn(self, values: ArrayLike) -> Array:
+        """Values positive away from the riser, made positive to the archer's left."""
+        return np.asarray(self.sign * np.asarray(values, float))
+
+    def turned(self, spread: Spread) -> Spread:
+        """A range of such values; its ends change places for a left-handed archer."""
+        if self.sign > 0:
+            return spread
+        return Spread(-spread.mid, -spread.high, -spread.low)
+
+
+@dataclass(frozen=True)
+class Exit:
+    """How the arrow leaves the string; positive: nose to the archer's left, nock to the right."""
+
+    turn_rate_rad_s: float
+    attack_deg: float
+    direction_deg: float
+    speed_fps: float
+    time_ms: float
+    plate_left_ms: float
+
+
+#: fields of an exit that have a side
+SIDED: Final = ("turn_rate_rad_s", "attack_deg", "direction_deg")
+
+
+@dataclass(frozen=True)
+class Contact:
+    """The shaft on the plate, from when to when and where on the shaft.
+
+    Attributes
+    ----------
+    start_ms, end_ms : float
+        After release.
+    start_in, end_in : float
+        Where the plate stands then, from the nock throat.
+    """
+
+    start_ms: float
+    end_ms: float
+    start_in: float
+    end_in: float
+
+
+@dataclass(frozen=True, eq=False)
+class Pictures:
+    """The shaft from above at times, the string still on it and after.
+
+    Attributes
+    ----------
+    time_ms : array (frames,)
+        After release; those after `time_ms` of the exit are in free flight.
+    nock_travel_in : array (frames,)
+        How far the nock has come forward.
+    station_in : array (stations,)
+        Along the shaft, from the nock.
+    sideways_in : array (frames, stations)
+        Centre line off the bow's median plane, positive to the archer's left.
+    plate_station_in : array (frames,)
+        Where the plate stands along the shaft; below nought once the nock has passed it.
+    touching : bool array (frames,)
+        Whether the shaft is on the plate.
+    on_string : int
+        How many of the frames have the string on the nock.
+    plate_face_in : float
+        The plate's face off the median plane, positive to the archer's left.
+    riser_side : float
+        Which side the riser lies: -1 the archer's right, 1 the left.
+    radius_in : float
+        Of the shaft.
+    """
+
+    time_ms: Array
+    nock_travel_in: Array
+    station_in: Array
+    sideways_in: Array
+    plate_station_in: Array
+    touching: NDArray[np.bool_]
+    on_string: int
+    plate_face_in: float
+    riser_side: float
+    radius_in: float
+
+    def as_list(self) -> list[dict[str, Any]]:
+        """Every second frame on the string, with every second station."""
+        return [
+            {
+                "time_ms": float(self.time_ms[i]),
+                "nock_travel_in": float(self.nock_travel_in[i]),
+                "plate_station_in": float(self.plate_station_in[i]),
+                "touching": bool(self.touching[i]),
+                "station_in": self.station_in[::_EVERY].tolist(),
+                "sideways_in": self.sideways_in[i, ::_EVERY].tolist(),
+            }
+            for i in range(0, self.on_string, _EVERY)
+        ]
+
+
+@dataclass(frozen=True, eq=False)
+class Seen(Result):
+    """One launch at the middle settings."""
+
+    question: Scenario = field(metadata=kept(json=False))
+    builds: Builds = field(metadata=kept(json=False))
+    #: whose frame
+    side: Side = field(metadata=kept(json=False))
+    exit: Exit
+    #: in order; those a quarter of a millisecond apart are one
+    contacts: tuple[Contact, ...]
+    #: from the nock throat
+    balance_in: float
+    #: when the balance point passes the plate; None where the string stops first
+    balance_passes_ms: float | None = field(metadata=kept(json="balance_passes_plate_ms"))
+    pictures: Pictures = field(metadata=kept(json=False))
+    warnings: tuple[str, ...] = field(metadata=kept(json=False))
+    #: the exit in the bow's frame, for the flight
+    state: dict[str, Array] = field(metadata=kept(json=False))
+
+    @property
+    def stiff(self) -> float:
+        """Turn rate on the stiff side: positive where this archer's arrow leaves as a stiff one."""
+        return self.side.sign * self.exit.turn_rate_rad_s
+
+    def to_dict(self) -> dict[str, Any]:
+        """With the frames of the picture."""
+        return {**super().to_dict(), "frames": self.pictures.as_list()}
+
+
+def one_arrow(builds: Builds) -> LaunchArrow:
+    """A single build for the launch, each field one number."""
+    arrow = launch_arrow(builds)
+    return arrow.changed(
+        **{f.name: float(np.ravel(getattr(arrow, f.name))[0]) for f in fields(arrow)}
+    )
+
+
+def rig_of(asked: Scenario, builds: Builds, draws: int) -> LaunchRig:
+    """The question's rig for the launch model, with draws of what is uncertain."""
+    return launch_rig(asked.rig, asked.demand(builds), asked.speeds(), draws)
+
+
+def seen(asked: Scenario, builds: Builds, on: LaunchRig | None = None) -> Seen:
+    """Launch one build at the middle settings and keep the pictures; what cannot be launched says why."""
+    on = rig_of(asked, builds, 1) if on is None else on
+    side, arrow = Side.of(asked.rig.archer.hand), one_arrow(builds)
+    try:
+        left = launch(
+            arrow, on.middle_bow, on.middle_settings, frames=FRAMES, stations=STATIONS,
+            engine="numpy",
+        )  # fmt: skip
+    except ValueError as error:
+        raise NoAnswer(f"the launch model cannot shoot this: {error}") from None
+    frames = left.frames
+    assert frames is not None
+    contacts = _contacts(left, frames.time_s, frames.plate_station_m)
+    balance = float(np.ravel(balance_point_m(arrows_of(builds)))[0])
+    passes = np.flatnonzero(frames.plate_station_m <= balance)
+    state = exits(left)
+    return Seen(
+        asked, builds, side,
+        Exit(**{k: float(side.turn(v)) if k in SIDED else float(v) for k, v in state.items()}),
+        contacts, balance / INCH_M,
+        float(frames.time_s[passes[0]]) * 1e3 if passes.size else None,
+        _pictures(left, on, arrow, side, contacts), on.warnings, state,
+    )  # fmt: skip
+
+
+def exits(left: Launch) -> dict[str, Array]:
+    """Exit states by the names of `Exit`, in the bow's frame."""
+    return {
+        "turn_rate_rad_s": left.turn_rate_rad_s,
+        "attack_deg": np.degrees(left.attack_rad),
+        "direction_deg": np.degrees(left.direction_rad),
+        "speed_fps": left.speed_m_s / FPS_M_S,
+        "time_ms": left.time_s * 1e3,
+        "plate_left_ms": left.plate_left_s * 1e3,
+    }
+
+
+def _contacts(left: Launch, time_s: Array, station_m: Array) -> tuple[Contact, ...]:
+    joined: list[list[float]] = []
+    for start, end in left.contacts_s[np.isfinite(left.contacts_s[:, 0])] * 1e3:
+        if joined and start - joined[-1][1] < _JOINED_MS:
+            joined[-1][1] = float(end)
+        else:
+            joined.append([float(start), float(end)])
+
+    def where(ms: float) -> float:
+        return float(np.interp(ms / 1e3, time_s, station_m)) / INCH_M
+
+    return tuple(Contact(start, end, where(start), where(end)) for start, end in joined)
+
+
+def _pictures(
+    left: Launch, on: LaunchRig, arrow: LaunchArrow, side: Side, contacts: tuple[Contact, ...]
+) -> Pictures:
+    frames = left.frames
+    assert frames is not None
+    stop = float(left.time_s)
+    later = np.linspace(0, _AFTER * stop, _AFTER_FRAMES + 1)[1:]
+    _, free = after_exit(left, later, stations=STATIONS)
+    time_ms = np.concatenate([frames.time_s, stop + later]) * 1e3
+    travel = np.concatenate(
+        [frames.nock_travel_m, frames.nock_travel_m[-1] + float(left.speed_m_s) * later]
+    )
+    plate = float(frames.plate_station_m[0]) - travel
+    touching = np.zeros(len(time_ms), bool)
+    for contact in contacts:
+        touching |= (time_ms >= contact.start_ms) & (time_ms <= contact.end_ms)
+    face = float(on.middle_bow.plate_offset_m) + float(on.middle_settings.plate_shift_m)  # type: ignore[arg-type]
+    return Pictures(
+        time_ms, travel / INCH_M, frames.station_m / INCH_M,
+        side.turn(np.concatenate([frames.sideways_m, free.reshape(len(later), -1)]) / INCH_M),
+        plate / INCH_M, touching, FRAMES, float(side.turn(face / INCH_M)), -side.sign,
+        float(arrow.radius_m) / INCH_M,  # type: ignore[arg-type]
+    )  # fmt: skip
+
+
+def fins_of(diameter_m: float) -> tuple[float, float]:
+    """Usual fletching: normal-force slope [1/rad] and where it acts from the nock throat [m]."""
+    value = {row["quantity"]: float(row["value"]) for row in table("launch_fletching")}
+    span, root, tip, sweep = (value[k] * INCH_M for k in ("span", "root", "tip", "sweep"))
+    slope = fin_slope_per_rad(int(value["fins"]), span, root, tip, sweep, diameter_m)
+    return float(slope), value["station"] * INCH_M
+
+
+def flown(builds: Builds, states: dict[str, Array], distances_yd: Array) -> tuple[Array, Array]:
+    """Fly the bare shaft and the fletched arrow on from one exit.
+
+    Parameters
+    ----------
+    builds : Builds
+        Of length 1.
+    states : dict
+        As `exits` gives them, in the bow's frame.
+    distances_yd : array (k,)
+        Rising [yd].
+
+    Returns
+    -------
+    tuple of array (..., k)
+        Bare less fletched offset, away from the riser [in]; the bare shaft's attitude, nose away
+        from the riser [deg].
+    """
+    arrow = arrows_of(builds.take(0))
+    diameter = 2 * float(np.ravel(builds.radius_in)[0]) * INCH_M
+    slope, station = fins_of(diameter)
+    speed = states["speed_fps"] * FPS_M_S
+    turn, attack = states["turn_rate_rad_s"], np.radians(states["attack_deg"])
+    distances = distances_yd * YARD_M
+    bare = bare_flight(BareShaft.of(arrow, diameter), speed, turn, attack, distances)
+    fins = BareShaft.of(arrow, diameter, fin_slope=slope, fin_at_m=station)
+    fletched = bare_flight(fins, speed, turn, attack, distances)
+    offset = (bare.offset_m - fletched.offset_m) / INCH_M
+    return offset, np.degrees(bare.attack_rad)

@@ -1,0 +1,1 @@
+"""What shots teach: readings, periods, terms, sampler."""

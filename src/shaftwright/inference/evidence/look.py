@@ -1,0 +1,171 @@
+"""One entry of the notebook as it looks in the bow's own frame, at 20 yd."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from shaftwright.inference.evidence.frame import (
+    Height,
+    Side,
+    hand_sign,
+    height_word,
+    into_bow,
+    side_word,
+)
+from shaftwright.inference.evidence.rules import evidence_rules
+from shaftwright.records.notebook import BareShaft, Broadhead, Tail
+from shaftwright.records.rig import Rig
+
+Array = NDArray[np.float64]
+REFERENCE_YD = 20.0
+_RIGHT = {"right": 1.0, "left": -1.0}
+_UP = {"high": 1.0, "low": -1.0}
+
+
+@dataclass(frozen=True)
+class Look:
+    """What one entry shows.
+
+    Attributes
+    ----------
+    bare, fletched : array (n, 2)
+        Shots stiffward and up in the bow's frame, carried to 20 yd, from the fletched centre [in].
+    fletched_in, bare_in : array (n, 2)
+        The same shots as the archer saw them [in].
+    cant_deg, distance_yd : float
+        How the bow was held [degree], and how far [yd].
+    side : Side or None
+        Where the impact says the match is off; None where nothing is told.
+    tail : Side or None
+        Where the tails say it.
+    tail_up : Height or None
+        How the tails lie.
+    tail_seen : float
+        1 seen in flight, 0 in the butt.
+    reads : Side or None
+        The side of the archer's own word.
+    void : str
+        Why the group is no group; empty where it is one.
+    """
+
+    bare: Array
+    fletched: Array
+    bare_in: Array
+    fletched_in: Array
+    cant_deg: float
+    distance_yd: float
+    side: Side | None
+    tail: Side | None
+    tail_up: Height | None
+    tail_seen: float
+    reads: Side | None
+    void: str = ""
+    tails: tuple[Side | None, ...] = field(default=())
+
+    @property
+    def centre(self) -> Array | None:
+        """Centre of the bare shots from the fletched centre, stiffward and up at 20 yd (2,) [in]."""
+        return self.bare.mean(axis=0) if len(self.bare) else None
+
+    @property
+    def disagree(self) -> bool:
+        """Whether impact (or the archer's word) and nock attitude tell opposite sides."""
+        told = self.side if self.side in ("stiff", "weak") else self.reads
+        return told in ("stiff", "weak") and self.tail in ("stiff", "weak") and told != self.tail
+
+
+def look_at(entry: BareShaft | Broadhead, rig: Rig) -> Look:
+    """An entry in the bow's own frame.
+
+    Parameters
+    ----------
+    entry : BareShaft or Broadhead
+        The entry; broadheads stand for the bare shots.
+    rig : Rig
+        Hand, and the cant where the entry states none.
+
+    Returns
+    -------
+    Look
+        Offsets at 20 yd, sides, heights, and whether the group is one.
+    """
+    rules = evidence_rules()
+    hand = rig.archer.hand
+    if isinstance(entry, BareShaft):
+        shots, tails = [s.at for s in entry.bare], [s.tail for s in entry.bare]
+        cant, words, reads = entry.cant_deg, entry.nock, _reads_side(entry.reads)
+    else:
+        shots, tails = list(entry.broadhead), []
+        cant, words, reads = None, (), None
+    cant = cant if cant is not None else rig.bow.cant_deg or 0.0
+    bare_in = np.array(shots, dtype=float).reshape(-1, 2)
+    fletched_in = np.array(entry.fletched, dtype=float).reshape(-1, 2)
+    origin = fletched_in.mean(axis=0) if len(fletched_in) else np.zeros(2)
+    scale = REFERENCE_YD / entry.distance_yd
+    turn = np.array([hand_sign(hand) or -1, 1.0]) * scale
+    bare = into_bow(bare_in - origin, cant) * turn
+    fletched = into_bow(fletched_in - origin, cant) * turn
+    side: Side | None = None
+    if len(bare):
+        aside, limit = float(bare[:, 0].mean()), rules.value("disagree_in")
+        side = "stiff" if aside > limit else "weak" if aside < -limit else "straight"
+    told = [_tail_vector(tail) for tail in tails]
+    if words:
+        told.append(
+            (sum(_RIGHT.get(w, 0.0) for w in words), sum(_UP.get(w, 0.0) for w in words), 1.0)
+        )
+    tail, tail_up, seen = _net_tail([t for t in told if t is not None], cant, rig)
+    return Look(
+        bare, fletched, bare_in, fletched_in, cant, entry.distance_yd, side, tail, tail_up, seen,
+        reads, _void(bare, fletched), tuple(_one_side(t, cant, rig) for t in told[: len(tails)]),
+    )  # fmt: skip
+
+
+def _reads_side(reads: str | None) -> Side | None:
+    if reads is None:
+        return None
+    return "stiff" if "stiff" in reads else "weak" if "weak" in reads else "straight"
+
+
+def _tail_vector(tail: Tail | None) -> tuple[float, float, float] | None:
+    """Right, up and whether seen in flight; None where no tail was noted."""
+    if tail is None or (tail.side is None and tail.up is None):
+        return None
+    size = evidence_rules().value("slight_share") if tail.how == "slight" else 1.0
+    right, up = _RIGHT.get(tail.side or "", 0.0), _UP.get(tail.up or "", 0.0)
+    return right * size, up * size, float(tail.seen == "in_flight")
+
+
+def _one_side(told: tuple[float, float, float] | None, cant: float, rig: Rig) -> Side | None:
+    return None if told is None else _net_tail([told], cant, rig)[0]
+
+
+def _net_tail(
+    told: list[tuple[float, float, float]], cant: float, rig: Rig
+) -> tuple[Side | None, Height | None, float]:
+    """The tails of a group taken together; those seen in flight count more."""
+    if not told:
+        return None, None, 0.0
+    butt = evidence_rules().value("butt_share")
+    weights = [1.0 if flight else butt for _, _, flight in told]
+    total = sum(weights)
+    across = sum(w * t[0] for w, t in zip(weights, told, strict=True)) / total
+    upward = sum(w * t[1] for w, t in zip(weights, told, strict=True)) / total
+    angle = math.radians(cant)
+    right = across * math.cos(angle) - upward * math.sin(angle)
+    up = across * math.sin(angle) + upward * math.cos(angle)
+    side = None if rig.archer.hand == "unknown" else side_word(right, rig.archer.hand)
+    return side, height_word(up), max(t[2] for t in told)
+
+
+def _void(bare: Array, fletched: Array) -> str:
+    """Why shots are no group; a test with one of the two scattered is void."""
+    limit = evidence_rules().value("void_sd_in")
+    for shots, name in ((fletched, "fletched"), (bare, "bare")):
+        if len(shots) >= 2 and float(np.sqrt(shots.var(axis=0, ddof=1).mean())) > limit:
+            return f"the {name} shafts do not group"
+    return ""

@@ -1,0 +1,426 @@
+"""Draws that agree with the shots: the prior's draws, led to the posterior step by step.
+
+A sequential Monte Carlo sampler: evidence is let in by degrees, draws that disagree give way to
+those that agree, and between degrees every draw moves about by steps that leave the tempered
+posterior unchanged. One fixed seed; numpy only.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from shaftwright.inference.evidence.rules import evidence_rules
+from shaftwright.inference.evidence.terms import (
+    Q_FINE,
+    Q_REACH,
+    Z_REACH,
+    Z_STEP,
+    BuildTerms,
+    scatter_states,
+)
+from shaftwright.physics import normal
+
+Array = NDArray[np.float64]
+Ints = NDArray[np.int_]
+SEED = 20_260_102
+_U_REACH, _U_STEP = 6.0, 0.01
+_FEWEST = 0.3
+#: moves go on until a draw remembers this share of where it was, or for so many
+_MEMORY, _LAST_MEMORY = 0.45, 0.05
+_MOVES, _LAST_MOVES = 3, 14
+_LONG, _SHORT, _EASY = 0.95, 0.5, 0.6
+_INFLATE = 1.1
+_BLOCK = 256
+_ROWS = 16
+_FEW = 8
+#: chance below which the false way to read a build is left out, and the slopes tried for it [in/lb]
+_NEVER = 1e-3
+_SLOPES = np.geomspace(0.3, 2.5, 6)
+_COARSE = 2.0
+
+
+@dataclass(frozen=True)
+class Coefficient:
+    """One uncertain coefficient, and the pounds of mismatch that one unit of it makes.
+
+    Attributes
+    ----------
+    row : int
+        Row of the scores that drives it.
+    flip : bool
+        Whether a higher score means a lower coefficient.
+    below, above : float
+        Standard deviations of its split normal.
+    pounds : array (K,)
+        Change of each build's mismatch [lb].
+    """
+
+    row: int
+    flip: bool
+    below: float
+    above: float
+    pounds: Array
+
+
+class Ledger:
+    """Coefficients gathered while a model is built: which score drives which builds, by how much.
+
+    Parameters
+    ----------
+    builds : int
+        Number of builds.
+    """
+
+    def __init__(self, builds: int) -> None:
+        self._builds = builds
+        self._scores: dict[str, int] = {}
+        self._pounds: dict[tuple[int, bool, float, float], Array] = {}
+
+    def add(
+        self, score: str, build: int, pounds: float, flip: bool = False,
+        below: float = 1.0, above: float = 1.0,
+    ) -> None:  # fmt: skip
+        """Pounds of one build's mismatch for one unit of a coefficient; a plain score has units of one."""
+        key = (self._scores.setdefault(score, len(self._scores)), flip, below, above)
+        self._pounds.setdefault(key, np.zeros(self._builds))[build] += pounds
+
+    def scores(self) -> list[str]:
+        """Names of the standard scores by row, the slope's last."""
+        return [*self._scores, "slope"]
+
+    def coefficients(self) -> list[Coefficient]:
+        """Every coefficient that moves some build."""
+        return [Coefficient(*key, x) for key, x in self._pounds.items() if np.any(x)]
+
+
+@dataclass(frozen=True)
+class Model:
+    """Everything the sampler needs.
+
+    Attributes
+    ----------
+    rows : int
+        Number of standard scores, the slope's last.
+    fixed : array (K,)
+        Mismatch of each build with every coefficient at its most likely value [lb].
+    coefficients : sequence of Coefficient
+        The uncertain ones.
+    terms : sequence of BuildTerms
+        What was seen of each build.
+    slope : tuple of float
+        Most likely slope and the standard deviations of its split normal [in/lb].
+    """
+
+    rows: int
+    fixed: Array
+    coefficients: Sequence[Coefficient]
+    terms: Sequence[BuildTerms]
+    slope: tuple[float, float, float]
+
+
+@dataclass(frozen=True)
+class Sample:
+    """Equally likely joint draws.
+
+    Attributes
+    ----------
+    scores : array (rows, N)
+        Standard scores.
+    mismatch : array (K, N)
+        Of every build [lb].
+    slope : array (N,)
+        [in/lb] at 20 yd.
+    state : int array (N,)
+        Scatter state.
+    reads_false : array (K, N)
+        Chance that a build's shots read stiff because it is far too weak.
+    """
+
+    scores: Array
+    mismatch: Array
+    slope: Array
+    state: Ints
+    reads_false: Array
+
+
+class _Tables:
+    """Tables of many builds in one row, read at many places in one go."""
+
+    def __init__(self, rows: Sequence[Array], reach: float, step: float) -> None:
+        self.flat = np.stack(rows).ravel()
+        self.after = self.flat[1:]
+        self.reach, self.per, self.last = reach, 1.0 / step, float(rows[0].shape[-1] - 1.000001)
+        self.first = np.arange(len(rows), dtype=np.intp) * rows[0].size
+
+    def read(self, x: Array, first: Ints) -> Array:
+        """In straight lines at x; `first` says where each one's table begins."""
+        share = x + self.reach
+        share *= self.per
+        np.maximum(share, 0.0, out=share)
+        np.minimum(share, self.last, out=share)
+        lower = share.astype(np.intp)
+        share -= lower
+        lower += first
+        result = self.flat.take(lower)
+        rise = self.after.take(lower)
+        rise -= result
+        rise *= share
+        result += rise
+        return result
+
+
+class _Likelihood:
+    """Log-likelihood of N draws at once, from tables."""
+
+    def __init__(self, model: Model) -> None:
+        self.model = model
+        u = np.arange(-_U_REACH, _U_REACH + _U_STEP / 2, _U_STEP)
+        parts = [(c.below, c.above, c.flip) for c in model.coefficients]
+        kinds = list(dict.fromkeys(parts))
+        value, below, above = model.slope
+        least_slope = evidence_rules().value("least_slope_in_per_lb")
+        self.slope = _Tables(
+            [np.maximum(value + normal.split_deviation(u, below, above), least_slope)],
+            _U_REACH,
+            _U_STEP,
+        )
+        pairs = list(dict.fromkeys((c.row, kinds.index(part))
+                                   for c, part in zip(model.coefficients, parts, strict=True)))  # fmt: skip
+        self.rows = np.array([row for row, _ in pairs], dtype=np.intp)
+        self.matrix = np.zeros((len(model.fixed), len(pairs)))
+        for c, part in zip(model.coefficients, parts, strict=True):
+            self.matrix[:, pairs.index((c.row, kinds.index(part)))] += c.pounds
+        if pairs:
+            deviations = [normal.split_deviation(-u if flip else u, b, a) for b, a, flip in kinds]
+            self.values = _Tables(deviations, _U_REACH, _U_STEP)
+            self.firsts = self.values.first[[kind for _, kind in pairs], None]
+        terms = model.terms
+        true = [np.log1p(-t.false_stiff) + t.words for t in terms]
+        # a shaft that reads stiff falsely shows the words and shots of its mirror image
+        apart = [
+            np.log(np.maximum(t.false_stiff, 1e-12)) + t.marks + t.words[::-1] - honest
+            for t, honest in zip(terms, true, strict=True)
+        ]
+        self.true, self.apart = (_Tables(t, Z_REACH, Z_STEP) for t in (true, apart))
+        self.shots = _Tables([t.shots for t in terms], Q_REACH, Q_FINE)
+        self.width = terms[0].shots.shape[1]
+        self.weakest_safe = np.array([_weakest_safe(t) for t in terms])
+
+    def mismatch(self, scores: Array) -> tuple[Array, Array]:
+        """Mismatch of every build and slope, for draws (rows, N)."""
+        slope = self.slope.read(scores[-1], self.slope.first)
+        fixed = np.repeat(self.model.fixed[:, None], scores.shape[1], axis=1)
+        if not len(self.rows):
+            return fixed, slope
+        values = self.values.read(scores[self.rows], self.firsts)
+        return _times(self.matrix, values) + fixed, slope
+
+    def of(
+        self, mismatch: Array, slope: Array, state: Ints, words: Array | None = None
+    ) -> tuple[Array, Array]:
+        """Log-likelihood of everything, and of the words alone where they are not given, (N,) each."""
+        total, spoken = np.zeros(mismatch.shape[1]), np.zeros(mismatch.shape[1])
+        table = state * self.width
+        for start in range(0, len(mismatch), _ROWS):
+            rows = slice(start, start + _ROWS)
+            z, safe = mismatch[rows], self.weakest_safe[rows]
+            shots = self.shots.read(z * slope, self.shots.first[rows, None] + table)
+            total += shots.sum(axis=0)
+            if words is None:
+                spoken += self.true.read(z, self.true.first[rows, None]).sum(axis=0)
+            if z.min() >= safe.max():
+                continue
+            # so weak that it could read stiff: the other way to read it counts too
+            at = np.flatnonzero(z < safe[:, None])
+            row, n = np.divmod(at, len(total))
+            apart = self.turned(start + row, z.take(at), slope.take(n), table.take(n))
+            apart -= shots.take(at)
+            # log(e^a + e^b) - a, whichever of the two is larger
+            more = np.maximum(apart, 0.0) + np.log1p(np.exp(-np.abs(apart)))
+            total += np.bincount(n, more, len(total))
+        spoken = spoken if words is None else words
+        return total + spoken, spoken
+
+    def turned(self, row: Ints, z: Array, slope: Array, table: Ints) -> Array:
+        """Log-likelihood of builds (m,) as false stiff, their mirror image, less that of true words."""
+        apart = self.apart.read(z, self.apart.first[row])
+        apart += self.shots.read(-z * slope, self.shots.first[row] + table)
+        return apart
+
+    def reads_false(self, mismatch: Array, slope: Array, state: Ints) -> Array:
+        """Chance that a build reads stiff because it is far too weak (K, N)."""
+        chance = np.zeros_like(mismatch)
+        row, n = np.nonzero(mismatch < self.weakest_safe[:, None])
+        z, table = mismatch[row, n], state[n] * self.width
+        apart = self.turned(row, z, slope[n], table)
+        apart -= self.shots.read(z * slope[n], self.shots.first[row] + table)
+        chance[row, n] = 1 / (1 + np.exp(np.clip(-apart, -500, 500)))
+        return chance
+
+
+def _weakest_safe(terms: BuildTerms) -> float:
+    """From which mismatch on the false way to read a build never matters, whatever slope and scatter."""
+    last = len(terms.words) - 1
+    place = np.arange(0, last + 1, round(_COARSE / Z_STEP))
+    place = place[terms.false_stiff[place] > _NEVER]
+    if not len(place):
+        return -np.inf
+    z = place * Z_STEP - Z_REACH
+    centre = terms.shots.shape[1] // 2
+    q = np.round(np.multiply.outer(z, _SLOPES) / Q_FINE).astype(np.intp).clip(-centre, centre)
+    more = (terms.shots[:, centre - q] - terms.shots[:, centre + q]).max(axis=(0, 2))
+    more += terms.words[last - place] - terms.words[place] + terms.marks
+    more += np.log(terms.false_stiff[place]) - np.log1p(-terms.false_stiff[place])
+    matters = np.flatnonzero(more > np.log(_NEVER))
+    return float(z[matters[-1]]) + _COARSE if len(matters) else -np.inf
+
+
+def _times(matrix: Array, columns: Array) -> Array:
+    """Matrix product in blocks too small for numpy's threads, which wait for each other when busy."""
+    result = np.empty((len(matrix), columns.shape[1]))
+    for start in range(0, columns.shape[1], _BLOCK):
+        block = slice(start, start + _BLOCK)
+        np.matmul(matrix, columns[:, block], out=result[:, block])
+    return result
+
+
+def _spread(apart: Array, weight: Array) -> Array:
+    """Weighted covariance of draws, in the same small blocks."""
+    total = np.zeros((len(apart), len(apart)))
+    for start in range(0, apart.shape[1], _BLOCK):
+        block = apart[:, start : start + _BLOCK]
+        total += (block * weight[start : start + _BLOCK]) @ block.T
+    return total
+
+
+def sample(model: Model, start: Array) -> Sample:
+    """Draws of the posterior.
+
+    Parameters
+    ----------
+    model : Model
+        Coefficients and tables.
+    start : array (rows, N)
+        Draws of the prior: independent standard normal scores.
+
+    Returns
+    -------
+    Sample
+        N equally likely draws in no order.
+    """
+    random = np.random.default_rng(SEED)
+    likelihood = _Likelihood(model)
+    states = scatter_states()
+    # with many builds half of the draws find the way; all are there for the last moves
+    count = start.shape[1] // (2 if len(model.terms) > _FEW else 1)
+    scores = start[:, :count].copy()
+    state = random.permutation(_shares(np.exp(states.log_weight), count))
+    z, slope = likelihood.mismatch(scores)
+    logs, words = likelihood.of(z, slope, state)
+    heat, stage = 0.0, 0
+    while heat < 1.0:
+        stage += 1
+        step = _next_step(logs, 1.0 - heat)
+        heat = min(heat + step, 1.0)
+        weight = np.exp(step * (logs - logs.max()))
+        weight /= weight.sum()
+        mean = scores @ weight
+        apart = scores - mean[:, None]
+        covariance = _INFLATE * _spread(apart, weight) + 1e-9 * np.eye(len(scores))
+        last = heat >= 1.0
+        count = start.shape[1] if last else count
+        kept = _shares(weight, count)
+        scores, z = scores[:, kept], z[:, kept]
+        state, slope, words, logs = state[kept], slope[kept], words[kept], logs[kept]
+        root = np.asarray(np.linalg.cholesky(covariance), dtype=np.float64)
+        inverse = np.asarray(np.linalg.inv(root), dtype=np.float64)
+        shorter = easy = 1.0
+        old_apart = scores - mean[:, None]
+        old_fit = _fit(scores, old_apart, inverse)
+        memory, moves = 1.0, 0
+        while memory > (_LAST_MEMORY if last else _MEMORY) and moves < (
+            _LAST_MOVES if last else _MOVES
+        ):
+            # where long steps often fail, every second one is short
+            stride = shorter * (_SHORT if easy < _EASY and moves % 2 else _LONG)
+            moves += 1
+            # steps about the draws' own normal approximation, corrected by acceptance
+            normals = random.standard_normal(scores.shape)
+            new_apart = np.sqrt(1 - stride**2) * old_apart + stride * _times(root, normals)
+            new = new_apart + mean[:, None]
+            new_z, new_slope = likelihood.mismatch(new)
+            new_logs, new_words = likelihood.of(new_z, new_slope, state)
+            new_fit = _fit(new, new_apart, inverse)
+            gain = heat * (new_logs - logs) + new_fit - old_fit
+            taken = np.log(random.random(count)) < gain
+            for old, changed in (
+                (scores, new), (old_apart, new_apart), (z, new_z), (slope, new_slope),
+                (words, new_words), (logs, new_logs), (old_fit, new_fit),
+            ):  # fmt: skip
+                np.copyto(old, changed, where=taken)
+            share = float(taken.mean())
+            easy = min(easy, share)
+            memory *= 1 - share * (1 - np.sqrt(1 - stride**2))
+            if share < 0.25:
+                shorter = max(shorter / 1.7, 0.15)
+            if not last and (moves > 1 or stage % 2):
+                continue
+            # a step to a neighbouring size of scatter or shift
+            new_state, allowed = _neighbours(state, states.shape, random)
+            new_logs, _ = likelihood.of(z, slope, new_state, words)
+            gain = (
+                heat * (new_logs - logs) + states.log_weight[new_state] - states.log_weight[state]
+            )
+            taken = allowed & (np.log(random.random(count)) < gain)
+            state[taken], logs[taken] = new_state[taken], new_logs[taken]
+    order = random.permutation(count)
+    scores, state, z, slope = scores[:, order], state[order], z[:, order], slope[order]
+    return Sample(scores, z, slope, state, likelihood.reads_false(z, slope, state))
+
+
+def _fit(scores: Array, apart: Array, inverse: Array) -> Array:
+    """Log of the prior over the normal approximation that steps are made about (N,)."""
+    fit: Array = 0.5 * (
+        np.square(_times(inverse, apart)).sum(axis=0) - np.square(scores).sum(axis=0)
+    )
+    return fit
+
+
+def _shares(weight: Array, count: int) -> Ints:
+    """Systematic resampling: each index about weight x count times."""
+    edges = np.cumsum(weight / weight.sum())
+    edges[-1] = 1.0
+    index: Ints = np.searchsorted(edges, (np.arange(count) + 0.5) / count)
+    return index
+
+
+def _next_step(logs: Array, left: float) -> float:
+    """How much more evidence keeps half of the draws alive."""
+
+    def alive(step: float) -> float:
+        weight = np.exp(step * (logs - logs.max()))
+        return float(weight.sum() ** 2 / np.square(weight).sum() / len(logs))
+
+    if alive(left) >= _FEWEST:
+        return left
+    low, high = 0.0, left
+    for _ in range(30):
+        middle = (low + high) / 2
+        low, high = (middle, high) if alive(middle) >= _FEWEST else (low, middle)
+    return max(low, 1e-4 * left, 1e-6)
+
+
+def _neighbours(
+    state: Ints, shape: tuple[int, int], random: np.random.Generator
+) -> tuple[Ints, NDArray[np.bool_]]:
+    sigma, shift = np.divmod(state, shape[1])
+    which = random.random(len(state)) < 0.6
+    way = np.where(random.random(len(state)) < 0.5, -1, 1)
+    new_sigma, new_shift = sigma + way * which, shift + way * ~which
+    allowed = (new_sigma >= 0) & (new_sigma < shape[0]) & (new_shift >= 0) & (new_shift < shape[1])
+    moved = np.where(allowed, new_sigma * shape[1] + new_shift, state)
+    return moved, allowed

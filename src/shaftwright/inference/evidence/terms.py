@@ -1,0 +1,323 @@
+"""What each distinct bare build's shots say of its mismatch, tabulated once so that draws are cheap.
+
+Every shot is read through a scatter with heavy tails, every group through a shift of its own; both
+sizes are unknown and shared, on a small grid of `scatter states`. A build's shots then depend on
+one number only, the stiffward offset q = slope x mismatch at 20 yd, and its words on the mismatch z.
+"""
+
+from __future__ import annotations
+
+import functools
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from shaftwright.inference.evidence.look import Look
+from shaftwright.inference.evidence.rules import evidence_rules
+from shaftwright.physics import normal
+from shaftwright.records.notebook import BareShaft, Broadhead
+from shaftwright.rules.purposes import setting
+
+Array = NDArray[np.float64]
+Q_REACH, Q_STEP, Q_FINE = 64.0, 0.5, 0.1
+Z_REACH, Z_STEP = 70.0, 0.1
+_SIGMA_STEPS = np.linspace(-2.0, 2.0, 7)
+_SHIFT_STEPS = np.array([-1.2, 0.0, 1.2])
+_AT_ONCE = 32
+_FFT_SIZE = 540  # more than twice the grid, and a product of small primes
+
+
+@dataclass(frozen=True)
+class ScatterStates:
+    """A grid of scatter sizes with their chances before any shot.
+
+    Attributes
+    ----------
+    bare_sd, fletched_sd, shift_sd : array (J,)
+        Scatter of bare and fletched shots and of whole groups, at 20 yd [in].
+    log_weight : array (J,)
+        Log of each state's chance.
+    shape : tuple
+        Steps of the scatter and of the shift; J is their product.
+    """
+
+    bare_sd: Array
+    fletched_sd: Array
+    shift_sd: Array
+    log_weight: Array
+    shape: tuple[int, int]
+
+
+@functools.cache
+def scatter_states() -> ScatterStates:
+    """The grid, from rules/evidence.yaml; sizes are log-normal over their 95 % range."""
+    rules = evidence_rules()
+
+    def ladder(name: str, steps: Array) -> tuple[Array, Array]:
+        span = rules.settings[name]
+        sd = math.log(span.high / span.low) / (2 * normal.Z95)
+        weight = np.exp(-0.5 * steps**2)
+        return span.value * np.exp(sd * steps), weight / weight.sum()
+
+    sigma, sigma_weight = ladder("bare_sd_in", _SIGMA_STEPS)
+    shift, shift_weight = ladder("group_shift_sd_in", _SHIFT_STEPS)
+    ratio = rules.value("fletched_sd_in") / rules.value("bare_sd_in")
+    bare, moved = (a.ravel() for a in np.meshgrid(sigma, shift, indexing="ij"))
+    weight = np.outer(sigma_weight, shift_weight).ravel()
+    return ScatterStates(
+        bare, bare * ratio, moved, np.log(weight), (len(_SIGMA_STEPS), len(_SHIFT_STEPS))
+    )
+
+
+@dataclass(frozen=True)
+class BuildTerms:
+    """Log-likelihoods of everything seen of one bare build.
+
+    Attributes
+    ----------
+    shots : array (J, Q)
+        Over the stiffward offset q, from -64 in 0.1 in steps [in].
+    words : array (Z,)
+        Over the mismatch z, from -70 in 0.1 lb steps [lb].
+    false_stiff : array (Z,)
+        Chance that a shaft so weak reads stiff.
+    marks : float
+        Log odds that marks on the bow add to reading stiff falsely.
+    """
+
+    shots: Array
+    words: Array
+    false_stiff: Array
+    marks: float = 0.0
+
+
+def z_grid() -> Array:
+    """Mismatches of `BuildTerms.words` [lb]."""
+    return np.arange(-Z_REACH, Z_REACH + Z_STEP / 2, Z_STEP)
+
+
+def build_terms(
+    seen: Sequence[tuple[BareShaft | Broadhead, Look]], stiffness_lb: float, wanted_lb: float
+) -> BuildTerms:
+    """Tabulate what was seen of one bare build.
+
+    Parameters
+    ----------
+    seen : sequence of (entry, look)
+        Its readings.
+    stiffness_lb : float
+        Stiffness of its shaft [lb].
+    wanted_lb : float
+        Middle of the effective bow weight, for the tolerance that `straight` stands for [lb].
+
+    Returns
+    -------
+    BuildTerms
+        Readings that are void, or whose impact and nock disagree, say nothing.
+    """
+    rules = evidence_rules()
+    states = scatter_states()
+    coarse = np.zeros((len(states.bare_sd), round(2 * Q_REACH / Q_STEP) + 1))
+    words = np.zeros(len(z_grid()))
+    tails: list[Array] = []
+    for entry, look in seen:
+        if not counts(look):
+            continue
+        weight = rules.value("marked_weight") if _marked(entry) else 1.0
+        if isinstance(entry, Broadhead):
+            words += weight * _broadhead_words(entry, look)
+            continue
+        if len(look.bare):
+            half = look.tail == "straight" and look.side != "straight"
+            share = rules.value("impact_alone_weight") if half else 1.0
+            coarse += weight * share * shot_table(look)
+        if entry.reads is not None:
+            low, high = rules.words[entry.reads].limits(setting("tolerance_pct") / 100 * wanted_lb)
+            share = rules.value("words_beside_shots_weight") if len(look.bare) else 1.0
+            words += weight * share * _word(low, high)
+        if look.tail is not None:
+            tails.append(weight * _tail(look))
+    if tails:
+        # one pair of eyes and one habit of release: n groups are not n independent witnesses
+        words += sum(tails) / len(tails) * len(tails) ** rules.value("tail_repeat_power")
+    return BuildTerms(
+        _refined(coarse), words, false_stiff_chance(stiffness_lb), _marks([e for e, _ in seen])
+    )
+
+
+def silent(terms: BuildTerms) -> BuildTerms:
+    """The same build with nothing seen of it."""
+    return BuildTerms(np.zeros_like(terms.shots), np.zeros_like(terms.words), terms.false_stiff)
+
+
+def counts(look: Look) -> bool:
+    """Whether a reading says anything of stiffness."""
+    return not look.void and not look.disagree
+
+
+def _marks(entries: Sequence[BareShaft | Broadhead]) -> float:
+    """Log odds of a slapping tail from marks looked for; later looks at one build count less."""
+    rules = evidence_rules()
+    hit, clear = rules.value("marks_if_false_stiff"), rules.value("marks_if_clear")
+    told = {"plate": math.log(hit / clear), "none": math.log((1 - hit) / (1 - clear))}
+    looked = [told[e.marks] for e in entries if isinstance(e, BareShaft) and e.marks in told]
+    return sum(looked) / math.sqrt(len(looked)) if looked else 0.0
+
+
+def _marked(entry: BareShaft | Broadhead) -> bool:
+    return isinstance(entry, BareShaft) and entry.marks in ("plate", "shelf")
+
+
+def false_stiff_chance(stiffness_lb: float) -> Array:
+    """Chance over `z_grid` that a shaft reads stiff because it is far too weak.
+
+    Parameters
+    ----------
+    stiffness_lb : float
+        Stiffness of the shaft [lb].
+
+    Returns
+    -------
+    array (Z,)
+        Chances.
+    """
+    rules = evidence_rules()
+    wanted = np.maximum(stiffness_lb - z_grid(), 1.0)
+    width = rules.value("false_stiff_width")
+    score = (rules.value("false_stiff_ratio") - stiffness_lb / wanted) / width
+    return rules.value("false_stiff_chance") * normal.cdf(score)
+
+
+def shot_table(look: Look) -> Array:
+    """Log-likelihood of one group over the stiffward offset, for every scatter state.
+
+    Parameters
+    ----------
+    look : Look
+        With bare shots.
+
+    Returns
+    -------
+    array (J, 257)
+        Over offsets from -64 to 64 in, half an inch apart.
+
+    Notes
+    -----
+    Shots scatter by a Student t about the group's own centre, which lies a normal shift from the
+    true offset: the group's, and that of the fletched centre. The product over shots is carried
+    through the shift by a convolution. A lost group lies anywhere.
+    """
+    rules = evidence_rules()
+    states = scatter_states()
+    q = np.arange(-Q_REACH, Q_REACH + Q_STEP / 2, Q_STEP)
+    nu = rules.value("scatter_tails")
+    # the scatter's own steps; each stands in the states once for every step of the shift
+    shifts = states.shape[1]
+    sd = states.bare_sd[::shifts, None]
+    # a t of the stated standard deviation: its scale is smaller by sqrt((nu - 2) / nu)
+    scale = sd * math.sqrt((nu - 2) / nu)
+    shots = np.clip(look.bare[:, 0], -Q_REACH, Q_REACH)
+    away = np.square(shots[:, None] - q)
+    heavy = 1.0 + away[:, None, :] / (nu * scale**2)
+    # a few logarithms of products, each of so few shots that it stays a finite number
+    parts = [heavy[i : i + _AT_ONCE].prod(axis=0) for i in range(0, len(shots), _AT_ONCE)]
+    log_t = -(nu + 1) / 2 * np.log(parts).sum(axis=0) - len(shots) * np.log(scale)
+    top = log_t.max(axis=1, keepdims=True)
+    near, far = _blurred(np.exp(log_t - top), _kernels(len(look.fletched)))
+    far, top = np.repeat(far, shifts, axis=0), np.repeat(top, shifts, axis=0)
+    lost = rules.value("lost_group_chance")
+    table = np.log((1 - lost) * near + lost * far) + top
+    spread = len(look.fletched) - 1
+    if spread > 0:
+        squares = float(np.square(look.fletched[:, 0]).sum())
+        own = -spread * np.log(states.fletched_sd) - squares / (2 * states.fletched_sd**2)
+        table += own[:, None]
+    result: Array = table
+    return result
+
+
+def _blurred(rows: Array, kernels: Sequence[Array]) -> list[Array]:
+    """Rows carried through normal shifts; each kernel has one row or several for every row."""
+    spectrum = np.fft.rfft(rows, _FFT_SIZE, axis=1)
+    result = []
+    for kernel in kernels:
+        carried = np.repeat(spectrum, len(kernel) // len(rows), axis=0) * kernel
+        blurred = np.fft.irfft(carried, _FFT_SIZE, axis=1)[:, : rows.shape[1]]
+        result.append(np.maximum(blurred, 1e-15))
+    return result
+
+
+@functools.cache
+def _kernels(fletched: int) -> tuple[Array, Array]:
+    """How a group's centre shifts beside the true offset, as spectra: usual groups, and lost ones."""
+    states = scatter_states()
+    squares = np.square(2 * np.pi * np.fft.rfftfreq(_FFT_SIZE, Q_STEP))
+    centre = states.fletched_sd**2 / max(fletched, 1)
+    lost = centre[:: states.shape[1]] + evidence_rules().value("lost_group_sd_in") ** 2
+    near, far = (
+        np.exp(-0.5 * variance[:, None] * squares)
+        for variance in (centre + states.shift_sd**2, lost)
+    )
+    return near, far
+
+
+def _refined(coarse: Array) -> Array:
+    """A table in half inches read every tenth, by parabolas through three neighbours."""
+    states, count = coarse.shape
+    three = np.stack([coarse[:, :-2], coarse[:, 1:-1], coarse[:, 2:]], axis=2)
+    parts = round(Q_STEP / Q_FINE)
+    edge = parts // 2 + 1
+    fine = np.empty((states, parts * (count - 1) + 1))
+    inner = three.reshape(-1, 3) @ _parabola(np.arange(-edge + 1, edge) / parts)
+    fine[:, edge:-edge] = inner.reshape(states, -1)
+    # the ends are read from their neighbours' parabolas
+    outer = np.arange(edge) / parts - 1
+    fine[:, :edge] = three[:, 0] @ _parabola(outer)
+    fine[:, -edge:] = three[:, -1] @ _parabola(-outer[::-1])
+    return fine
+
+
+def _parabola(t: Array) -> Array:
+    """Shares that three neighbours, a step apart, have in the values at t from the middle one (3, m)."""
+    return np.stack([(t**2 - t) / 2, 1 - t**2, (t**2 + t) / 2])
+
+
+def _word(low: float, high: float) -> Array:
+    """Log-likelihood of a word over `z_grid`: an interval with soft edges and misreadings."""
+    rules = evidence_rules()
+    edge, wrong = rules.value("word_edge_lb"), rules.value("word_misread")
+    z = z_grid()
+    inside = np.ones_like(z)
+    if math.isfinite(low):
+        inside *= normal.cdf((z - low) / edge)
+    if math.isfinite(high):
+        inside *= normal.cdf((high - z) / edge)
+    return np.asarray(np.log(wrong + (1 - wrong) * inside))
+
+
+def _tail(look: Look) -> Array:
+    """Log-likelihood over `z_grid` of the side to which the tails pointed."""
+    rules = evidence_rules()
+    wrong = rules.value("nock_misread" if look.tail_seen else "butt_misread")
+    edge = rules.value("nock_edge_lb")
+    return _sided(str(look.tail), edge, wrong)
+
+
+def _sided(side: str, edge: float, wrong: float) -> Array:
+    z = z_grid()
+    if side == "straight":
+        inside = normal.cdf((z + 2 * edge) / edge) * normal.cdf((2 * edge - z) / edge)
+    else:
+        inside = normal.cdf((z if side == "stiff" else -z) / edge)
+    return np.asarray(np.log(wrong + (1 - 2 * wrong) * inside))
+
+
+def _broadhead_words(entry: Broadhead, look: Look) -> Array:
+    rules = evidence_rules()
+    side = "straight" if entry.together else look.side
+    if side is None:
+        return np.zeros_like(z_grid())
+    return _sided(side, rules.value("nock_edge_lb"), rules.value("broadhead_misread"))

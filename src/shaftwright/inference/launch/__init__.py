@@ -1,0 +1,1 @@
+"""A rig told as the launch model sees it, and the rules against it."""

@@ -1,0 +1,1 @@
+"""Brace height swept, strings settling."""

@@ -1,0 +1,1 @@
+"""Setups compared by their speeds."""

@@ -1,0 +1,1 @@
+"""The arrow: spine, masses, balance, bending."""

@@ -1,0 +1,1 @@
+"""The bow as a store of energy, and the speeds it gives."""

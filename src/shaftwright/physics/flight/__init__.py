@@ -1,0 +1,1 @@
+"""Flight, fletched and bare."""

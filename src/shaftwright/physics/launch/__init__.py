@@ -1,0 +1,1 @@
+"""The arrow bending round the riser."""

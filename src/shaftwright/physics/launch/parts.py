@@ -1,0 +1,266 @@
+"""What goes into a launch and what comes out: arrow, bow, settings, and the exit."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, fields, replace
+from typing import Self
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from shaftwright.physics.launch.beam import Array, Beam
+
+
+@dataclass(frozen=True)
+class Fields:
+    """Quantities that are broadcast together."""
+
+    def changed(self, **change: ArrayLike) -> Self:
+        """A copy with some fields set."""
+        return replace(self, **{k: np.asarray(v, float) for k, v in change.items()})
+
+    def plus(self, **more: ArrayLike) -> Self:
+        """A copy with something added to some fields."""
+        return self.changed(**{k: np.asarray(getattr(self, k)) + v for k, v in more.items()})
+
+    def times(self, **factor: ArrayLike) -> Self:
+        """A copy with some fields multiplied."""
+        return self.changed(**{k: np.asarray(getattr(self, k)) * v for k, v in factor.items()})
+
+    def shape(self) -> tuple[int, ...]:
+        """The shape all fields broadcast to."""
+        values = (getattr(self, f.name) for f in fields(self) if f.name != "draw_curve_n")
+        return np.broadcast_shapes(*(np.shape(value) for value in values))
+
+
+@dataclass(frozen=True)
+class LaunchArrow(Fields):
+    """The arrow as a launch sees it; every field a number or an array [SI].
+
+    Attributes
+    ----------
+    length_m : array_like
+        Nock throat to the end of the shaft.
+    stiffness_n_m2 : array_like
+        Bending stiffness EI.
+    mass_per_length_kg_m : array_like
+        Bare shaft.
+    front_kg : array_like
+        Everything at the tip.
+    tail_kg : array_like
+        Nock and what sits with it.
+    fletching_kg : array_like
+        Fletching and wrap, as a point ahead of the nock; 0 for a bare shaft.
+    radius_m : array_like
+        Outside radius.
+    fletching_station_m : array_like
+        Where the fletching's mass is, from the nock.
+    """
+
+    length_m: ArrayLike
+    stiffness_n_m2: ArrayLike
+    mass_per_length_kg_m: ArrayLike
+    front_kg: ArrayLike
+    tail_kg: ArrayLike
+    radius_m: ArrayLike
+    fletching_kg: ArrayLike = 0.0
+    fletching_station_m: ArrayLike = 3 * 0.0254
+
+
+@dataclass(frozen=True)
+class LaunchBow(Fields):
+    """The bow as a launch sees it; every field a number or an array [SI].
+
+    Attributes
+    ----------
+    draw_force_n : array_like
+        Force at the archer's own draw.
+    power_stroke_m : array_like
+        String travel from full draw to brace.
+    stored_energy_j : array_like
+        Area under the draw curve. With no measured curve the force is F0 (s/d)^p, p chosen so
+        that its area is the energy used.
+    virtual_mass_kg : array_like
+        Mass of limbs and string counted as moving with the arrow (a third of the string's
+        included).
+    brace_height_m : array_like
+        Grip throat to string; the plate is taken to stand at the throat.
+    string_mass_kg : array_like
+        Whole string.
+    plate_offset_m : array_like
+        Plate's face outside the median plane; past centre is negative.
+    hysteresis : array_like
+        Part of the stored energy that is lost.
+    draw_curve_n : ndarray, shape (points,) or (..., points), optional
+        Measured force at evenly spaced remaining stroke, from brace to full draw. It replaces
+        force and stored energy; straight lines between points. Leading axes broadcast with the
+        launches.
+    """
+
+    draw_force_n: ArrayLike
+    power_stroke_m: ArrayLike
+    stored_energy_j: ArrayLike
+    virtual_mass_kg: ArrayLike
+    brace_height_m: ArrayLike
+    string_mass_kg: ArrayLike
+    plate_offset_m: ArrayLike = 0.0
+    hysteresis: ArrayLike = 0.0
+    draw_curve_n: NDArray[np.float64] | None = None
+
+
+@dataclass(frozen=True)
+class LaunchSettings(Fields):
+    """What nobody measures; every field a number or an array [SI]. See `launch_settings`.
+
+    Attributes
+    ----------
+    side_fraction : array_like
+        Fingers' side force at the start over the draw force; 0 for a mechanical release.
+    side_travel_m : array_like
+        String travel over which it fades.
+    plate_stiffness_n_m, plate_damping_n_s_m : array_like
+        Strike plate: spring and damper.
+    string_stiffness_full_n_m, string_stiffness_brace_n_m : array_like
+        Sideways stiffness of the string at the nock, at full draw and at brace.
+    string_lateral_mass : array_like
+        Part of the string's mass that moves sideways with the nock.
+    plate_shift_m : array_like
+        Doubt of where the shaft bears: added to the plate's offset.
+    string_rise : array_like
+        Exponent of the rise of the string's stiffness with travel: 1 grows evenly from full draw
+        to brace, 2 and 3 grow late, as the limbs come to their stop.
+    """
+
+    side_fraction: ArrayLike
+    side_travel_m: ArrayLike
+    plate_stiffness_n_m: ArrayLike
+    plate_damping_n_s_m: ArrayLike
+    string_stiffness_full_n_m: ArrayLike
+    string_stiffness_brace_n_m: ArrayLike
+    string_lateral_mass: ArrayLike
+    plate_shift_m: ArrayLike = 0.0
+    string_rise: ArrayLike = 1.0
+
+
+@dataclass(frozen=True)
+class Energy:
+    """The sideways motion's energy account, each of the launches' shape [J].
+
+    Attributes
+    ----------
+    kinetic, strain : ndarray
+        At the string's stop, the string's share of mass included; at the start both are 0.
+    push, string, fingers, plate_spring, plate_damper : ndarray
+        Work done on the sideways motion.
+    """
+
+    kinetic: Array
+    strain: Array
+    push: Array
+    string: Array
+    fingers: Array
+    plate_spring: Array
+    plate_damper: Array
+
+    @property
+    def residual(self) -> Array:
+        """Energy gained less the work done: nought but for the integration's error [J]."""
+        done = self.push + self.string + self.fingers + self.plate_spring + self.plate_damper
+        return self.kinetic + self.strain - done
+
+    @property
+    def turnover(self) -> Array:
+        """Sum of the magnitudes, against which the residual is to be held [J]."""
+        works = (self.push, self.string, self.fingers, self.plate_spring, self.plate_damper)
+        total: Array = self.kinetic + self.strain + sum(np.abs(work) for work in works)
+        return total
+
+
+@dataclass(frozen=True)
+class Frames:
+    """The bent shaft seen from above, at evenly spaced times up to the string's stop.
+
+    Attributes
+    ----------
+    time_s : ndarray, shape (..., frames)
+    nock_travel_m : ndarray, shape (..., frames)
+        Distance the nock has come forward.
+    station_m : ndarray, shape (..., stations)
+        Distance from the nock along the shaft.
+    sideways_m : ndarray, shape (..., frames, stations)
+        Centre line off the median plane; positive to the archer's left.
+    plate_station_m : ndarray, shape (..., frames)
+        Where the plate stands, from the nock.
+    """
+
+    time_s: Array
+    nock_travel_m: Array
+    station_m: Array
+    sideways_m: Array
+    plate_station_m: Array
+
+
+@dataclass(frozen=True)
+class Launch:
+    """How arrows leave the string. Angles and sides are the archer's: positive to the left.
+
+    Attributes
+    ----------
+    turn_rate_rad_s : ndarray
+        Rotation of the whole arrow; positive: the nose goes left, the nock right (stiff, for a
+        right-handed archer).
+    angle_rad : ndarray
+        The arrow's mean direction of pointing against the bow's axis.
+    direction_rad : ndarray
+        Path of the balance point against the bow's axis.
+    speed_m_s, time_s : ndarray
+        Along the bow's axis, and from release to the string's stop.
+    plate_left_s : ndarray
+        When the last contact with the plate ended; nan if there was none; equal to `time_s` if
+        the shaft was still in contact at the string's stop.
+    contacts_s : ndarray, shape (..., 24, 2)
+        Start and end of the contacts, in order; nan beyond the last.
+    contact_count : ndarray
+        How many there were; may exceed the 24 kept.
+    least_plate_force_n, greatest_plate_force_n : ndarray
+        While in contact; nan and 0 where there was none.
+    plate_impulse_n_s : ndarray
+        Integral of the plate's force; positive away from the riser.
+    modes, mode_rates : ndarray, shape (..., modes)
+        Amplitudes and rates at the string's stop in the bow's (right-handed) frame [kg^1/2 m].
+    beam : Beam
+        The modes, with the launches in one row.
+    energy : Energy
+    steps : ndarray
+        Steps taken.
+    length_m : ndarray
+        Of the shafts.
+    mirror : float
+        1 for a right-handed, -1 for a left-handed archer; already applied to all but the modes.
+    frames : Frames or None
+    """
+
+    turn_rate_rad_s: Array
+    angle_rad: Array
+    direction_rad: Array
+    speed_m_s: Array
+    time_s: Array
+    plate_left_s: Array
+    contacts_s: Array
+    contact_count: NDArray[np.intp]
+    least_plate_force_n: Array
+    greatest_plate_force_n: Array
+    plate_impulse_n_s: Array
+    modes: Array
+    mode_rates: Array
+    beam: Beam
+    energy: Energy
+    steps: Array
+    length_m: Array
+    mirror: float
+    frames: Frames | None = None
+
+    @property
+    def attack_rad(self) -> Array:
+        """Angle between the arrow and its path; positive: nose to the archer's left."""
+        return self.angle_rad - self.direction_rad

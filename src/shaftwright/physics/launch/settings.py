@@ -1,0 +1,140 @@
+"""The launch's unmeasured settings: their middles, their ranges, and draws from them."""
+
+from __future__ import annotations
+
+from dataclasses import fields
+from functools import cache
+from typing import Final
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from shaftwright.physics.launch.parts import LaunchSettings
+from shaftwright.resources import table
+
+Array = NDArray[np.float64]
+
+_REFERENCE: Final = "reference_draw_force_n"
+
+
+@cache
+def setting_ranges() -> dict[str, tuple[float, float, float]]:
+    """Low, middle and high of every row of the table of launch settings, in its own unit.
+
+    Returns
+    -------
+    dict
+        Name to (low, middle, high).
+
+    Examples
+    --------
+    >>> setting_ranges()["side_fraction"]
+    (0.03, 0.065, 0.1)
+    """
+    return {
+        row["setting"]: (float(row["low"]), float(row["middle"]), float(row["high"]))
+        for row in table("launch_settings")
+    }
+
+
+@cache
+def _scaling() -> frozenset[str]:
+    rows = table("launch_settings")
+    return frozenset(row["setting"] for row in rows if row["scales_with"] == "draw_force")
+
+
+def _settings(values: dict[str, ArrayLike], draw_force_n: ArrayLike) -> LaunchSettings:
+    scale = np.asarray(draw_force_n, float) / setting_ranges()[_REFERENCE][1]
+    scaled = {k: np.asarray(v) * scale if k in _scaling() else v for k, v in values.items()}
+    return LaunchSettings(**scaled)
+
+
+def middle_settings(draw_force_n: ArrayLike, **given: ArrayLike) -> LaunchSettings:
+    """The most likely settings of a bow.
+
+    Parameters
+    ----------
+    draw_force_n : array_like
+        Force at the archer's own draw, with which the string's stiffness grows [N].
+    **given : array_like
+        Settings known better, taken as they are (not scaled), by field name of `LaunchSettings`.
+
+    Returns
+    -------
+    LaunchSettings
+        One value a field, or of the force's shape.
+    """
+    ranges = setting_ranges()
+    names = [f.name for f in fields(LaunchSettings)]
+    return _settings({k: ranges[k][1] for k in names}, draw_force_n).changed(**given)
+
+
+def spread(name: str, place: ArrayLike) -> Array:
+    """A setting at a place of its range: 0 low, 1/2 middle, 1 high, straight between.
+
+    Parameters
+    ----------
+    name : str
+        A row of the table.
+    place : array_like
+        Place in the range, 0 to 1.
+
+    Returns
+    -------
+    ndarray
+        Values in the table's unit.
+    """
+    values: Array = np.interp(np.asarray(place, float), (0.0, 0.5, 1.0), setting_ranges()[name])
+    return values
+
+
+def even_places(count: int, columns: int, seed: int) -> Array:
+    """Random places in the unit cube with every column evenly filled (Latin hypercube).
+
+    Parameters
+    ----------
+    count, columns : int
+        Rows and columns.
+    seed : int
+        Seed of the generator.
+
+    Returns
+    -------
+    ndarray, shape (count, columns)
+        Places, 0 to 1.
+
+    References
+    ----------
+    .. [1] M. D. McKay, R. J. Beckman, W. J. Conover, Technometrics 21 (1979) 239.
+    """
+    random = np.random.default_rng(seed)
+    rows = np.argsort(random.random((count, columns)), axis=0)
+    places: Array = (rows + random.random((count, columns))) / count
+    return places
+
+
+def draw_settings(
+    count: int, draw_force_n: ArrayLike, *, seed: int = 20, **given: ArrayLike
+) -> LaunchSettings:
+    """Settings drawn from their ranges, independently of each other.
+
+    Parameters
+    ----------
+    count : int
+        Draws.
+    draw_force_n : array_like
+        A number, or an array whose last axis has `count` entries [N].
+    seed : int
+        The same seed gives the same places in the ranges.
+    **given : array_like
+        Settings known better, held at what is given (not scaled).
+
+    Returns
+    -------
+    LaunchSettings
+        Fields of shape (count,), or of the force's.
+    """
+    names = [f.name for f in fields(LaunchSettings)]
+    places = even_places(count, len(names), seed)
+    values: dict[str, ArrayLike] = {k: spread(k, places[:, i]) for i, k in enumerate(names)}
+    return _settings(values, draw_force_n).changed(**given)

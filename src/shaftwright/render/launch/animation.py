@@ -1,0 +1,282 @@
+"""The shaft bending round the riser as one self-contained moving SVG: no script, no outside file.
+
+Readers who ask their system for less motion get a still of several frames instead.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from html import escape
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from shaftwright.answers.launch.seen import Seen
+from shaftwright.answers.launch.story import sides
+from shaftwright.render.launch.picture import nice_exaggeration, rows_of, told
+from shaftwright.render.pictures.figure import PALETTE, plain
+from shaftwright.units import inches
+
+Array = NDArray[np.float64]
+
+_MIDDLE: Final = 150.0
+#: room for the shaft above and below the middle [px]
+_ROOM: Final = 95.0
+_SECONDS: Final = 9.0
+#: share of the time in which the last frame stands still
+_HOLD: Final = 0.12
+_STILLS: Final = 5
+_COLOUR: Final = re.compile(r'\b(fill|stroke)="(#[0-9a-f]{6})"')
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """The room of a moving picture.
+
+    Attributes
+    ----------
+    prefix : str
+        Of the ids in it.
+    width, left, right : float
+        The picture, and where the shaft's flight begins and ends [px].
+    alone : bool
+        Whether it must say everything itself; a page says it around the picture, brings the style
+        (`static/page.css`) and the colours of its own light or dark sheet.
+    """
+
+    prefix: str
+    width: float
+    left: float
+    right: float
+    alone: bool
+
+    @property
+    def height(self) -> float:
+        """Of the picture [px]; without its own words less."""
+        return 330.0 if self.alone else 262.0
+
+    @property
+    def top(self) -> float:
+        """Where it begins [px]."""
+        return 0.0 if self.alone else 42.0
+
+
+ALONE: Final = Sheet("launch", 760.0, 20.0, 740.0, True)
+IN_PAGE: Final = Sheet("moving", 760.0, 8.0, 752.0, False)
+IN_NARROW_PAGE: Final = Sheet("moving-narrow", 300.0, 4.0, 296.0, False)
+
+
+def slowed(seen: Seen) -> int:
+    """How many times slower than the truth the moving picture runs, rounded."""
+    times = _SECONDS * (1 - _HOLD) / (float(seen.pictures.time_ms[-1]) / 1e3)
+    return int(round(times, -1))
+
+
+def launch_animation(seen: Seen, name: str, sheet: Sheet = ALONE) -> str:
+    """One SVG document of a launch seen from above.
+
+    Parameters
+    ----------
+    seen : Seen
+        One launch at the middle settings.
+    name : str
+        What build on what rig.
+    sheet : Sheet
+        A file of its own, or one of the two sizes for a page.
+
+    Returns
+    -------
+    str
+        The document. Moved by SMIL; stands still under `prefers-reduced-motion`.
+    """
+    pictures = seen.pictures
+    forward = pictures.station_in[None, :] - pictures.plate_station_in[:, None]
+    low, high = float(forward.min()) - 1, float(forward.max()) + 1
+    scale = (sheet.right - sheet.left) / (high - low)
+    factor = exaggeration(seen, sheet)
+    x = sheet.left + (forward - low) * scale
+    y = _MIDDLE - pictures.sideways_in * scale * factor
+    thick = max(2 * pictures.radius_in * scale * factor, 2.0)
+    plate_x = sheet.left - low * scale
+    face = _MIDDLE - pictures.plate_face_in * scale * factor
+    title, told_text = plain(f"Launch of {name}", 120), told(seen, factor)
+    riser = "right" if pictures.riser_side < 0 else "left"
+    below = 1.0 if pictures.riser_side < 0 else -1.0
+    one, way = (
+        sheet.prefix,
+        "the bow's middle, shot this way →" if sheet.width > 500 else "shot this way →",
+    )
+    parts = [
+        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 {sheet.top:g} {sheet.width:g} '
+        f'{sheet.height:g}" width="{sheet.width:g}" height="{sheet.height:g}" role="img" '
+        f'class="sw-figure" font-family="sans-serif" aria-labelledby="{one}-title {one}-desc">',
+        f'<title id="{one}-title">{escape(title)}</title>',
+        f'<desc id="{one}-desc">{escape(told_text)}</desc>',
+        *(_heading(seen, plain(name, 90), factor, sheet) if sheet.alone else ()),
+        f'<line x1="{sheet.left:g}" y1="{_MIDDLE:g}" x2="{sheet.right:g}" y2="{_MIDDLE:g}" '
+        f'stroke="{PALETTE["grid"]}" stroke-dasharray="6 4"/>',
+        _text(sheet.right, _MIDDLE - 4, way, 10, "muted", "end"),
+        _text(sheet.left, 58, "↑ your left", 10, "muted"),
+        _text(sheet.left, 246, "↓ your right", 10, "muted"),
+        f'<rect x="{plate_x - 6:.1f}" y="{min(face, face + below * 34):.1f}" width="12" height="34" '
+        f'fill="{PALETTE["muted"]}"/>',
+        _text(plate_x + 10, face + below * 30 + (4 if below > 0 else 0),
+              f"plate, riser on your {riser}", 10, "muted"),
+        '<g class="moving">', *_moving(seen, x, y, thick, plate_x, face, below), "</g>",
+        # a page has the strip of frames beside it, which is the better still
+        *(('<g class="still">', *_still(seen, x, y, thick), "</g>") if sheet.alone else ()),
+        *_clock(seen, sheet),
+        "</svg>",
+    ]  # fmt: skip
+    svg = "\n".join(parts) + "\n"
+    return svg if sheet.alone else _COLOUR.sub(_of_page, svg)
+
+
+def exaggeration(seen: Seen, sheet: Sheet = ALONE) -> int:
+    """How many times wider than long the picture draws: sideways against lengthways."""
+    pictures = seen.pictures
+    forward = pictures.station_in[None, :] - pictures.plate_station_in[:, None]
+    scale = (sheet.right - sheet.left) / (float(np.ptp(forward)) + 2)
+    return nice_exaggeration(_ROOM / float(np.max(np.abs(pictures.sideways_in))) / scale)
+
+
+def _of_page(found: re.Match[str]) -> str:
+    """A colour of the palette as the page's own, light or dark."""
+    role = next(role for role, colour in PALETTE.items() if colour == found[2])
+    return f'{found[1]}="var(--sw-{role.replace("_", "-")}, {found[2]})"'
+
+
+def _heading(seen: Seen, name: str, factor: int, sheet: Sheet) -> list[str]:
+    """What a picture that stands alone must say and bring itself."""
+    nock, nose = sides(seen)
+    return [
+        "<style>.still{display:none}"
+        "@media (prefers-reduced-motion: reduce){.moving{display:none}.still{display:inline}}</style>",
+        f'<rect width="100%" height="100%" fill="{PALETTE["paper"]}"/>',
+        _text(sheet.left, 20, name, 13),
+        _text(sheet.left, 37, f"seen from above; sideways {factor} times exaggerated; slowed "
+              f"{slowed(seen)} times", 11, "muted"),
+        _text(sheet.left, 318, f"It leaves nock {nock}, nose {nose}. One launch at the middle "
+              "settings; computed, not filmed; the true side may differ.", 11),
+    ]  # fmt: skip
+
+
+def _text(x: float, y: float, text: str, size: int, role: str = "ink", at: str = "start") -> str:
+    return (
+        f'<text x="{x:.1f}" y="{y:.1f}" font-size="{size}" fill="{PALETTE[role]}" '
+        f'text-anchor="{at}">{escape(text)}</text>'
+    )
+
+
+def _points(x: Array, y: Array) -> str:
+    return " ".join(f"{a:.1f},{b:.1f}" for a, b in zip(x, y, strict=True))
+
+
+def _animate(attribute: str, values: list[str], times: list[float], mode: str = "linear") -> str:
+    keys = ";".join(f"{t:.4f}" for t in (*times, 1.0))
+    return (
+        f'<animate attributeName="{attribute}" dur="{_SECONDS:g}s" repeatCount="indefinite" '
+        f'calcMode="{mode}" keyTimes="{keys}" values="{";".join((*values, values[-1]))}"/>'
+    )
+
+
+def _times(seen: Seen) -> list[float]:
+    ms = seen.pictures.time_ms
+    return [float(t) for t in ms / ms[-1] * (1 - _HOLD)]
+
+
+def _moving(
+    seen: Seen, x: Array, y: Array, thick: float, plate_x: float, face: float, below: float
+) -> list[str]:
+    pictures, times = seen.pictures, _times(seen)
+    points = [_points(a, b) for a, b in zip(x, y, strict=True)]
+    on = pictures.on_string
+    # the string goes with the nock and stays where it stops
+    held = np.minimum(np.arange(len(x)), on - 1)
+    string_x = [f"{v:.1f}" for v in x[held, 0]]
+    upper = [f"{v - 26:.1f}" for v in y[held, 0]]
+    lower = [f"{v + 26:.1f}" for v in y[held, 0]]
+    shown = ["1" if t else "0" for t in pictures.touching]
+    ink, touch = PALETTE["ink"], PALETTE["mark_2"]
+    return [
+        f'<line x1="{string_x[0]}" x2="{string_x[0]}" y1="{upper[0]}" y2="{lower[0]}" stroke="{ink}" '
+        f'stroke-width="2">{_animate("x1", string_x, times)}{_animate("x2", string_x, times)}'
+        f"{_animate('y1', upper, times)}{_animate('y2', lower, times)}</line>",
+        f'<text x="{string_x[0]}" y="{upper[0]}" dx="4" font-size="10" fill="{ink}">string'
+        f"{_animate('x', string_x, times)}{_animate('y', upper, times)}</text>",
+        f'<polyline points="{points[0]}" fill="none" stroke="{PALETTE["mark_1"]}" '
+        f'stroke-width="{thick:.1f}" stroke-opacity="0.85" stroke-linejoin="round">'
+        f"{_animate('points', points, times)}</polyline>",
+        f'<circle cx="{x[0, -1]:.1f}" cy="{y[0, -1]:.1f}" r="4" fill="{ink}">'
+        f"{_animate('cx', [f'{v:.1f}' for v in x[:, -1]], times)}"
+        f"{_animate('cy', [f'{v:.1f}' for v in y[:, -1]], times)}</circle>",
+        f'<g opacity="{shown[0]}">{_animate("opacity", shown, times, "discrete")}'
+        f'<rect x="{plate_x - 6:.1f}" y="{min(face, face + below * 34):.1f}" width="12" height="34" '
+        f'fill="{touch}"/>'
+        + _text(plate_x - 12, face + below * 30 + (4 if below > 0 else 0), "touching", 10, "mark_2",
+                "end") + "</g>",
+    ]  # fmt: skip
+
+
+def _still(seen: Seen, x: Array, y: Array, thick: float) -> list[str]:
+    rows = rows_of(seen)
+    picked = [rows[i] for i in np.linspace(0, len(rows) - 1, _STILLS).round().astype(int)]
+    found = []
+    for order, i in enumerate(picked):
+        strength = 0.35 + 0.65 * order / (len(picked) - 1)
+        found.append(
+            f'<polyline points="{_points(x[i], y[i])}" fill="none" stroke="{PALETTE["mark_1"]}" '
+            f'stroke-width="{thick:.1f}" stroke-opacity="{strength:.2f}"/>'
+        )
+        words = f"{seen.pictures.time_ms[i]:.0f} ms"
+        found.append(
+            f'<text x="{x[i, -1]:.1f}" y="{y[i, -1] - thick:.1f}" font-size="10" text-anchor="end" '
+            f'fill="{PALETTE["ink"]}" stroke="{PALETTE["paper"]}" stroke-width="3" '
+            f'paint-order="stroke">{words}</text>'
+        )
+    return found
+
+
+def _clock(seen: Seen, sheet: Sheet) -> list[str]:
+    """A bar of time: contacts, the string's stop, and a mark that runs along."""
+    total = float(seen.pictures.time_ms[-1])
+    left, right = sheet.left, sheet.right
+    width, top = right - left, 268.0
+
+    def at(ms: float) -> float:
+        return left + width * ms / total
+
+    parts = [
+        f'<rect x="{left:g}" y="{top:g}" width="{width:g}" height="8" fill="{PALETTE["grid"]}"/>'
+    ]
+    for contact in seen.contacts:
+        parts.append(
+            f'<rect x="{at(contact.start_ms):.1f}" y="{top:g}" '
+            f'width="{max(at(contact.end_ms) - at(contact.start_ms), 1):.1f}" height="8" '
+            f'fill="{PALETTE["mark_2"]}"/>'
+        )
+    stop = at(seen.exit.time_ms)
+    parts += [
+        f'<line x1="{stop:.1f}" x2="{stop:.1f}" y1="{top - 5:g}" y2="{top + 13:g}" '
+        f'stroke="{PALETTE["ink"]}" stroke-width="2"/>',
+        _text(stop, top - 8, f"string stops, {seen.exit.time_ms:.1f} ms", 10, "ink", "middle"),
+        _text(left, top + 22, "release", 10, "muted"),
+        _text(right, top + 22, f"{total:.0f} ms", 10, "muted", "end"),
+    ]
+    if seen.contacts:
+        first = seen.contacts[-1]
+        middle = (at(first.start_ms) + at(first.end_ms)) / 2
+        words = f"on the plate, last {inches(round(first.end_in))} from the nock"
+        # kept clear of the words at both ends, by about what a letter takes
+        half = 2.5 * len(words)
+        middle = min(max(middle, left + 45 + half), right - 35 - half)
+        parts.append(_text(middle, top + 22, words, 10, "mark_2", "middle"))
+    times = _times(seen)
+    marks = [f"{at(float(ms)):.1f}" for ms in seen.pictures.time_ms]
+    parts.append(
+        f'<circle class="moving" cx="{left:g}" cy="{top + 4:g}" r="5" fill="{PALETTE["ink"]}">'
+        f"{_animate('cx', marks, times)}</circle>"
+    )
+    return parts

@@ -1,0 +1,166 @@
+"""A launch in pictures: a strip of frames seen from above."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+
+from shaftwright.answers.launch.seen import Seen
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+_ROWS_ON, _ROWS_FREE = 8, 3
+_NICE: Final = (20, 15, 12, 10, 8, 6, 5, 4, 3, 2, 1)
+_ROW_IN: Final = 0.62
+#: beside the rows for their times [in]
+_WORDS_IN: Final = 1.4
+
+
+@dataclass(frozen=True)
+class Strip:
+    """The room of a strip of frames.
+
+    Attributes
+    ----------
+    figure_id : str
+        Of the picture.
+    rows_in : float
+        Width of a row [in].
+    alone : bool
+        Whether it must say by itself what it shows; a page says it around the picture.
+    """
+
+    figure_id: str
+    rows_in: float
+    alone: bool
+
+
+ALONE: Final = Strip("launch", 6.2, True)
+IN_FRAMES: Final = Strip("frames", 6.2, False)
+IN_NARROW_FRAMES: Final = Strip("frames-narrow", 2.9, False)
+
+
+def nice_exaggeration(most: float) -> int:
+    """The largest round factor that is not above `most`; 1 at least."""
+    return next((factor for factor in _NICE if factor <= most), 1)
+
+
+def rows_of(seen: Seen) -> list[int]:
+    """The frames of the strip: even in time on the string, then a few in free flight."""
+    pictures = seen.pictures
+    on = np.linspace(0, pictures.on_string - 1, _ROWS_ON).round().astype(int).tolist()
+    middles = [(c.start_ms + c.end_ms) / 2 for c in seen.contacts if c.end_ms - c.start_ms > 0.5]
+    for ms in middles[:3]:
+        nearest = int(np.argmin(np.abs(pictures.time_ms - ms)))
+        if pictures.touching[nearest] and not any(
+            pictures.touching[i] for i in on if abs(i - nearest) < 5
+        ):
+            on.append(nearest)
+    free = np.linspace(pictures.on_string - 1, len(pictures.time_ms) - 1, _ROWS_FREE + 1)
+    return [*sorted(on), *free[1:].round().astype(int).tolist()]
+
+
+def told(seen: Seen, exaggeration: int) -> str:
+    """What the picture shows, for readers who do not see it."""
+    from shaftwright.answers.launch.story import story
+
+    riser = "right" if seen.pictures.riser_side < 0 else "left"
+    return (
+        "The shaft from above, shot toward the right of the picture, the archer's left at the top, "
+        f"the riser on the archer's {riser}. Sideways {exaggeration} times exaggerated. "
+        + " ".join(story(seen))
+    )
+
+
+def frames_exaggeration(seen: Seen, strip: Strip = ALONE) -> int:
+    """How many times wider than long the strip draws: sideways against lengthways."""
+    left, right, height = _room(seen)
+    return nice_exaggeration(_ROW_IN / strip.rows_in * (right - left) / height)
+
+
+def _room(seen: Seen) -> tuple[float, float, float]:
+    """From where to where the rows go, and how high one is [in]."""
+    pictures, rows = seen.pictures, rows_of(seen)
+    forward = pictures.station_in[None, :] - pictures.plate_station_in[:, None]
+    height = float(np.ptp(pictures.sideways_in[rows])) + 2 * pictures.radius_in
+    return float(forward[rows].min()) - 2, float(forward[rows].max()) + 2, height
+
+
+def launch_figure(seen: Seen, name: str, strip: Strip = ALONE) -> Figure:
+    """The shaft bending round the riser: rows from release to free flight, seen from above.
+
+    Parameters
+    ----------
+    seen : Seen
+        One launch at the middle settings.
+    name : str
+        What build on what rig.
+    strip : Strip
+        A picture of its own, or one of the two sizes for a page.
+
+    Returns
+    -------
+    matplotlib.figure.Figure
+        With the strip's id.
+    """
+    from shaftwright.render.pictures.figure import PALETTE, axes, mark, new_figure, plain
+
+    pictures, rows = seen.pictures, rows_of(seen)
+    forward = pictures.station_in[None, :] - pictures.plate_station_in[:, None]
+    left, right, height = _room(seen)
+    factor = frames_exaggeration(seen, strip)
+    pitch = 1.35 * height
+    figure = new_figure(
+        strip.figure_id, f"Launch of {plain(name, 80)}", told(seen, factor),
+        (strip.rows_in + _WORDS_IN,
+         (1.3 if strip.alone else 0.7) + len(rows) * pitch * factor * strip.rows_in / (right - left)),
+    )  # fmt: skip
+    ax = axes(figure, x="forward of the plate (in)", grid=False)
+    shaft, touch = mark(1)["color"], mark(2)["color"]
+    words = []
+    for row, i in enumerate(rows):
+        base = -row * pitch
+        on = i < pictures.on_string
+        ax.plot([left, right], [base, base], color=PALETTE["grid"], linewidth=0.8, zorder=0)
+        face = base + pictures.plate_face_in
+        ax.fill_between(
+            [-0.5, 0.5], face, face + pictures.riser_side * 0.3 * height,
+            facecolor=touch if pictures.touching[i] else PALETTE["muted"], linewidth=0,
+        )  # fmt: skip
+        line = base + pictures.sideways_in[i]
+        ax.fill_between(
+            forward[i], line - pictures.radius_in, line + pictures.radius_in, facecolor=shaft,
+            alpha=1.0 if on else 0.55, linewidth=0,
+        )  # fmt: skip
+        if on:
+            ax.plot(
+                [forward[i, 0]] * 2, [line[0] - 0.25 * height, line[0] + 0.25 * height],
+                color=PALETTE["ink"], linewidth=1.6,
+            )  # fmt: skip
+        ax.plot([forward[i, -1]], [line[-1]], **{**mark(1, line=False), "marker": ">"})
+        word = "\non the plate" if pictures.touching[i] else ("" if on else "\nstring gone")
+        words.append(f"{pictures.time_ms[i]:.1f} ms{word}")
+    ax.set_xlim(left, right)
+    ax.set_ylim(-(len(rows) - 0.4) * pitch, 0.75 * pitch)
+    ax.set_aspect(factor)
+    ax.set_yticks(
+        [-row * pitch for row in range(len(rows))],
+        words,
+        fontsize=8 if strip.alone else 9,
+        multialignment="right",
+    )
+    ax.tick_params(axis="y", length=0)
+    ax.set_ylabel("")
+    ax.spines["left"].set_visible(False)
+    if not strip.alone:
+        return figure
+    riser = "right" if pictures.riser_side < 0 else "left"
+    ax.set_title(
+        f"{plain(name)}\nseen from above, your left at the top, sideways {factor} times exaggerated;\n"
+        f"block: plate (riser on your {riser}); upright line: string; grey line: the bow's middle",
+        loc="left", fontsize=9,
+    )  # fmt: skip
+    return figure

@@ -1,0 +1,1 @@
+"""Pages that need no network: report and card."""

@@ -1,0 +1,1 @@
+"""Pictures, with one look and one way out."""

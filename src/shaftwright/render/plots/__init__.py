@@ -1,1 +1,0 @@
-"""The pictures: each from plain results to a figure of `shaftwright.render.figure`."""

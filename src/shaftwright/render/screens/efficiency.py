@@ -1,0 +1,177 @@
+"""Energy, what is carried along, and efficiency as text and as a picture."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING, Any
+
+from shaftwright.answers.efficiency import Efficiency
+from shaftwright.inference.band import Spread
+from shaftwright.render.words import bullets, clean, closing, opening, table, wrap
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+
+def _span(span: Spread, digits: int = 0) -> str:
+    """A middle with its range; an end that is not known is said."""
+    low = f"{span.low:.{digits}f}" if math.isfinite(span.low) else "no lower end"
+    high = f"{span.high:.{digits}f}" if math.isfinite(span.high) else "no upper end"
+    return f"{span.mid:.{digits}f} ({low} to {high})"
+
+
+def efficiency_text(found: Efficiency, full: bool = False) -> str:
+    """What the bow stores and carries along, then the speeds of other arrows."""
+    asked = found.question
+    lines = [_head(found)]
+    if found.settled:
+        lines.append(
+            f"Usual for such a bow, not mixed in: {_span(found.usual_ftlb, 1)} ft-lb, and "
+            f"{_span(found.usual_virtual_gr)} gr along."
+        )
+    else:
+        lines.append(
+            f"The table takes what is usual, {_span(found.usual_virtual_gr)} gr; with it the speeds read "
+            f"ask for {_span(found.stored_ftlb, 1)} ft-lb. To settle it: {found.next_step}."
+        )
+    if found.under_curve_ftlb is not None and found.source == "masses":
+        share = 100 * found.stored_ftlb.mid / found.under_curve_ftlb.mid
+        lines.append(
+            f"Under the draw curve: {_span(found.under_curve_ftlb, 1)} ft-lb; {share:.0f} % of it comes out "
+            "of the limbs again."
+        )
+    read = ", ".join(
+        f"{s.n} of {s.mass_gr:.0f} gr at {s.mean_fps:.1f} fps" for s in found.shots[:8]
+    )
+    more = f" and {len(found.shots) - 8} weights more" if len(found.shots) > 8 else ""
+    lines.append(f"Read: {read}{more}, brought to the string of the bow as it stands.")
+    parts = [opening(asked), "\n".join(map(wrap, lines)), _rows(found, full)]
+    parts[-1] += "\n" + wrap(
+        "share: what the arrow takes of the bow's energy. Ranges hold 95 times in 100."
+    )
+    own = [w for w in found.warnings if w not in asked.warnings]
+    if own:
+        parts.append(bullets(own, "! "))
+    return "\n\n".join([*parts, closing(asked, full=full)])
+
+
+def _head(found: Efficiency) -> str:
+    name = clean(found.question.rig.name)
+    if not found.settled:
+        return (
+            f"{name}: what string and limbs carry along is not settled; the readings leave "
+            f"{_left_open(found.left_open_gr)}, no sharper than what is usual for such a bow."
+        )
+    first = found.shots[0].mass_gr
+    at = min(found.predictions, key=lambda p: abs(p.mass_gr - first), default=None)
+    share = "" if at is None else (
+        f" An arrow of {at.mass_gr:.0f} gr takes {100 * at.efficiency.mid:.0f} % of the energy along."
+    )  # fmt: skip
+    return (
+        f"{name} stores {_span(found.stored_ftlb, 1)} ft-lb; string and limbs carry along as much as "
+        f"{_span(found.virtual_gr)} gr on the string would.{share}"
+    )
+
+
+def _left_open(ends: tuple[float, float] | None) -> str:
+    """From where to where readings leave what is carried along."""
+    low, high = ends or (0.0, math.inf)
+    if math.isfinite(high):
+        return f"anything from {low:.0f} to {high:.0f} gr"
+    return f"anything above {low:.0f} gr" if low > 0 else "any value"
+
+
+def _rows(found: Efficiency, full: bool) -> str:
+    """The arrows asked for or shot; with `full` all of the spread, and what is usual."""
+    shot = [s.mass_gr for s in found.shots]
+    headers = [
+        "weight",
+        "gr/lb",
+        "fps",
+        "range",
+        "share",
+        "ft-lb",
+        *(["usual fps"] if full else []),
+        "",
+    ]
+    rows = []
+    for p in found.predictions:
+        energy = f"{p.energy_ftlb:.1f}" if math.isfinite(p.energy_ftlb) else "-"
+        rows.append([
+            f"{p.mass_gr:.0f} gr", f"{p.gr_per_lb:.1f}", _speed(p.speed_fps), _ends(p.speed_fps),
+            f"{100 * p.efficiency.mid:.0f} %", energy,
+            *([_speed(p.usual_fps)] if full else []),
+            "shot" if any(abs(p.mass_gr - m) < 0.5 for m in shot) else "",
+        ])  # fmt: skip
+    return table(rows, headers, "rrrlrr" + ("r" if full else "") + "l", "  ", "  ")
+
+
+def _speed(span: Spread) -> str:
+    return f"{span.mid:.0f}" if math.isfinite(span.mid) else "-"
+
+
+def _ends(span: Spread) -> str:
+    if not (math.isfinite(span.low) and math.isfinite(span.high)):
+        return "-"
+    return f"{span.low:.0f} to {span.high:.0f}"
+
+
+def _by(found: Efficiency) -> str:
+    return "by the readings" if found.settled else "with what is usual carried along"
+
+
+def efficiency_figure(found: Efficiency) -> Figure:
+    """Speed and share of the energy over the arrow's weight, read and usual; id `efficiency`."""
+    from shaftwright.render.pictures.figure import (
+        PALETTE,
+        area,
+        axes,
+        legend,
+        mark,
+        new_figure,
+        plain,
+    )
+
+    rows = [p for p in found.predictions if math.isfinite(p.speed_fps.mid)]
+    x = [p.mass_gr for p in rows]
+    figure = new_figure(
+        "efficiency", f"Efficiency of {plain(found.question.rig.name)}",
+        "Upper: speed in fps over the arrow's weight in grains, from the readings with their 95 % range, "
+        "and what is usual for such a bow. Lower: share of the energy that the arrow takes along, in %.",
+        (7.2, 6.0),
+    )  # fmt: skip
+    grid = figure.add_gridspec(2, 1, height_ratios=[3, 2])
+    top = axes(figure, x="arrow's weight (gr)", y="speed (fps)", label="speed")
+    top.set_subplotspec(grid[0])
+    usual: dict[str, Any] = {"color": PALETTE["ink"], "linewidth": 1.0, "linestyle": (0, (2, 2))}
+    top.fill_between(
+        x,
+        [p.speed_fps.low for p in rows],
+        [p.speed_fps.high for p in rows],
+        label="95 % range",
+        **area(),
+    )
+    top.plot(x, [p.speed_fps.mid for p in rows], label=_by(found), **{**mark(1), "marker": ""})
+    top.plot(x, [p.usual_fps.low for p in rows], label="usual for such a bow, 95 %", **usual)
+    top.plot(x, [p.usual_fps.high for p in rows], **usual)
+    top.plot(
+        [s.mass_gr for s in found.shots], [s.mean_fps for s in found.shots], label="mean read",
+        **mark(2, line=False),
+    )  # fmt: skip
+    top.set_title(plain(found.question.rig.name), loc="left")
+    legend(top, loc="upper right")
+    low = axes(figure, x="arrow's weight (gr)", y="share of the energy (%)", label="share")
+    low.set_subplotspec(grid[1])
+    low.fill_between(
+        x, [100 * p.efficiency.low for p in rows], [100 * p.efficiency.high for p in rows],
+        label="95 % range", **area(),
+    )  # fmt: skip
+    low.plot(
+        x,
+        [100 * p.efficiency.mid for p in rows],
+        label=_by(found),
+        **{**mark(1), "marker": ""},
+    )
+    low.set_xlim(top.get_xlim())
+    legend(low, loc="lower right")
+    return figure

@@ -1,0 +1,205 @@
+"""The trace and the rules as text."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from shaftwright.answers.explain import Explained
+from shaftwright.render.screens.build import danger_first
+from shaftwright.render.words import bullets, closing, eighths, fives, opening, table, wrap
+from shaftwright.rules.cautions import Caution
+from shaftwright.rules.load import RuleBook
+from shaftwright.rules.schema import Linear, Range, Rule, Table
+from shaftwright.rules.sizes import of_all_rigs
+
+
+def explain_text(explained: Explained, full: bool = False) -> str:
+    """What pushes the spine where it is, the largest first; with `full` the whole trace."""
+    asked, band = explained.question, explained.band
+    weight = explained.trace["root"]["children"][0]
+    head = (
+        f"{asked.rig.name} at {eighths(band.length_in)} in, {fives(band.front_gr)} gr up front: "
+        f"spine {fives(band.mid)}, {fives(band.low)} (stiff) to {fives(band.high)} (weak)"
+    )
+    parts = [opening(asked), *danger_first(explained.dangers), wrap(head)]
+    if full:
+        lines = ["What each rule adds to the draw weight, in pounds (a stiffer shaft is +):"]
+        parts.append("\n".join([*lines, *_tree(weight, 0)]))
+    else:
+        parts[-1] += "\n" + _pushes(weight)
+    silent = explained.trace["silent"]
+    if silent and full:
+        away = bullets(f"{s['name']}: {s['found']}; it needs {s['needs']}" for s in silent)
+        parts.append("Did not apply:\n" + away)
+    if full and explained.sizes_used:
+        parts.append(_sizes(explained))
+    if explained.seen is not None or explained.no_launch is not None:
+        from shaftwright.render.launch.text import seen_launch_text
+
+        parts.append(seen_launch_text(explained.seen, explained.no_launch or "", full))
+    rules = "The whole of a rule: shaftwright explain --rule NAME"
+    rules += "" if full else "; names and why: --full"
+    return "\n\n".join([*parts, rules + "\n" + closing(asked, full=full)])
+
+
+def _pushes(weight: dict[str, Any]) -> str:
+    """What each rule saw and what it adds, without the names."""
+    rows = _flat(weight)
+    stated = next(r for r in rows if not r.get("rule") and r["op"] == "input")
+    pushes = sorted((r for r in rows if r is not stated), key=lambda r: -abs(r["value"]))
+    still = [r for r in pushes if abs(r["value"]) < 0.05]
+    lines = [
+        f"What asks for a stiffer shaft (+) or a weaker one (-), in pounds on {stated['value']:.1f}:"
+    ]
+    for row in pushes[: len(pushes) - len(still)]:
+        said = _saw(row) if row.get("rule") else row["label"]
+        lines.append(wrap(said, " " * 9, f"  {row['value']:+5.1f}  "))
+    if still:
+        lines.append(
+            wrap(f"Only doubt, no push either way: {'; '.join(map(_saw, still))}.", "  ", "  ")
+        )
+    return "\n".join(lines)
+
+
+def _flat(node: dict[str, Any]) -> list[dict[str, Any]]:
+    """Rules and stated figures of a trace, without what lies below them."""
+    if node.get("rule") or node["op"] != "sum":
+        return [node]
+    return [row for child in node["children"] for row in _flat(child)]
+
+
+def _saw(node: dict[str, Any]) -> str:
+    return str(node["reason"]).split(";")[0]
+
+
+def basis_words(node: dict[str, Any]) -> str:
+    """What a rule's node of a trace rests on, the launch model named where it has a part."""
+    words = str(node["basis"]).replace("_", " ")
+    return f"{words} and launch model" if node.get("sizes") == "both" else words
+
+
+def _tree(node: dict[str, Any], depth: int) -> list[str]:
+    indent = "  " * (depth + 1)
+    sign = "+" if depth and node.get("rule") else ""
+    lines = [f"{indent}{round(node['value'], 2) + 0.0:{sign}8.2f}  {node['label']}"]
+    if node.get("rule"):
+        doubt = next((c for c in node["children"] if "low" in c), None)
+        reason = f"{node['reason']} ({basis_words(node)})"
+        lines.append(wrap(reason, indent + "            "))
+        if doubt is not None:
+            unit = "%" if doubt["unit"] == "pct_of_draw_weight" else doubt["unit"]
+            span = f"range of the effect {doubt['low']:.3g} to {doubt['high']:.3g} {unit}"
+            lines.append(f"{indent}            {span}")
+    elif node["op"] == "sum":
+        for child in node["children"]:
+            lines += _tree(child, depth + 1)
+    return lines
+
+
+def _sizes(explained: Explained) -> str:
+    """Whose sizes the rules were taken with."""
+    said = {
+        "physics": "Sizes: the launch model's where it has one, the trade's elsewhere.",
+        "both": "Sizes: trade and launch model by their doubt, widened where they quarrel.",
+    }[explained.basis]
+    rows = []
+    for one in explained.sizes_used:
+        name = one.name + (f" ({one.case})" if one.case else "")
+        rows.append([name, *(_size(span) for span in (one.trade, one.physics, one.used))])
+    quarrel = [one.name for one in explained.sizes_used if one.apart_sds > 2]
+    lines = [wrap(said), table(rows, ["rule", "trade", "model", "used"], "llll")]
+    if quarrel:
+        lines.append(
+            wrap(f"Far apart: {', '.join(quarrel)}. Neither leg is proven; shots decide.", "  ")
+        )
+    lines.append(
+        wrap(
+            "The model's sizes are this rig's as far as a table over random rigs can say; "
+            "shaftwright launch shoots your own. --basis trade or physics takes one of them.", "  ",
+        )
+    )  # fmt: skip
+    return "\n".join(lines)
+
+
+def _size(span: Range) -> str:
+    value, low, high = (f"{round(v, 2) + 0.0:.2g}" for v in (span.value, span.low, span.high))
+    return f"{value} ({low}..{high})"
+
+
+def _span(span: Range, unit: str) -> str:
+    return f"{span.value:+g} ({span.low:g} to {span.high:g}) {'%' if unit != 'lb' else 'lb'}"
+
+
+def rule_dict(rule: Rule, book: RuleBook) -> dict[str, Any]:
+    """One rule as plain data, with the place it is written in."""
+    plain: dict[str, Any] = rule.model_dump(mode="json", by_alias=True, exclude_none=True)
+    return {**plain, "topic": book.topics[rule.code], "place": book.places[rule.code]}
+
+
+def rule_text(rule: Rule, book: RuleBook) -> str:
+    """The whole of one rule in 80 columns."""
+    lines = [f"{rule.name} ({rule.code}, {book.places[rule.code]}): {book.topics[rule.code]}", ""]
+    if rule.cases:
+        lines += [
+            f"  {case:<18} {_span(span, rule.shift_unit)}" for case, span in rule.cases.items()
+        ]
+    else:
+        span = rule.range_for(None)
+        assert span is not None
+        form, of = rule.form, ""
+        if isinstance(form, Linear):
+            of = f" for every {form.per} of {form.of}"
+        elif isinstance(form, Table):
+            of = f", times {form.table}.csv at {form.of}"
+        lines.append(f"  {_span(span, rule.shift_unit)}{of}")
+    if any(code == rule.code for code, _ in of_all_rigs()):
+        lines.append(
+            wrap(
+                "The trade's size; answers weigh it with the launch model's (--basis both), and a rig's "
+                "trace shows both.", "  ", "  ",
+            )
+        )  # fmt: skip
+    lines.append(wrap(f"why: {rule.why}", "       ", "  "))
+    lines.append(wrap(f"do: {rule.do}", "      ", "  "))
+    source = f", {', '.join(rule.source)}" if rule.source else ", no source"
+    lines.append(f"  basis: {rule.basis.replace('_', ' ')}{source}")
+    if rule.overlaps is not None:
+        lines.append(f"  shares its doubt with: {rule.overlaps.group}")
+    if rule.note:
+        lines.append(wrap(f"note: {rule.note}", "        ", "  "))
+    return "\n".join(lines)
+
+
+def cautions_text(due: list[Caution]) -> str:
+    """Cautions in 80 columns, each with why it matters and what to do."""
+    lines = []
+    for caution in due:
+        mark = "! " if caution.severity == "danger" else "- "
+        source = ", ".join(caution.source) or "no source"
+        lines.append(wrap(caution.text, "  ", mark))
+        lines.append(wrap(f"why: {caution.why}", "       ", "  "))
+        lines.append(wrap(f"do: {caution.do}", "      ", "  "))
+        lines.append(f"  {caution.basis.replace('_', ' ')}, {source}")
+    return "\n".join(lines)
+
+
+def _spans(rule: Rule) -> list[tuple[str, Range]]:
+    """A rule's cases with their ranges; one nameless case where it has none."""
+    if rule.cases:
+        return list(rule.cases.items())
+    span = rule.range_for(None)
+    return [] if span is None else [("", span)]
+
+
+def rules_text(book: RuleBook) -> str:
+    """All rules as a table, by topic."""
+    parts = []
+    for topic in dict.fromkeys(book.topics.values()):
+        rows = []
+        for rule in (r for r in book.rules if book.topics[r.code] == topic):
+            for i, (case, span) in enumerate(_spans(rule)):
+                name = rule.name if i == 0 else ""
+                basis = rule.basis.replace("_", " ") if i == 0 else ""
+                rows.append([name, case, _span(span, rule.shift_unit), basis])
+        parts.append(topic + "\n" + table(rows))
+    return "\n\n".join(parts)

@@ -1,0 +1,175 @@
+"""A flight as text and as a picture."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from shaftwright.answers.flight import Flight, Ranged
+from shaftwright.render.screens.build import builds_name, danger_first, speed_source
+from shaftwright.render.words import bullets, closing, eighths, opening, table, wrap
+from shaftwright.units import convert, distance_told
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+
+def flight_text(flown: Flight, full: bool = False) -> str:
+    """Drop, wind and hold in 80 columns; with `full` what is left of speed and energy too."""
+    asked, speed = flown.question, flown.speed_fps
+    head = [
+        f"{builds_name(flown.builds)} on {asked.rig.name}",
+        f"{flown.builds.total_gr[0]:.0f} gr leaves at {speed.mid:.0f} fps ({speed.low:.0f} to "
+        f"{speed.high:.0f}), {speed_source(asked)}.",
+        _conditions(flown, full),
+    ]  # fmt: skip
+    prove = (
+        "Computed, not shot: prove each distance at a butt, broadheads at a butt made for them, "
+        "and know what lies behind the target."
+    )
+    parts = [
+        opening(asked),
+        *danger_first(flown.dangers),
+        "\n".join(wrap(line) for line in head if line),
+        _rows(flown, full),
+        "\n".join(wrap(line) for line in [*_aim(flown), prove]),
+    ]
+    own = [w for w in (*flown.amiss, *flown.warnings) if w not in asked.warnings]
+    if own:
+        parts.append(bullets(own, "! "))
+    return "\n\n".join([*parts, closing(asked, full=full)])
+
+
+def _conditions(flown: Flight, full: bool) -> str:
+    """Wind and slope where there are any, the head, and in full the air and the fletching."""
+    asked = flown.conditions
+    said = []
+    if asked.wind_fps:
+        side = "right" if asked.wind_fps > 0 else "left"
+        said.append(f"wind {abs(asked.wind_fps):g} fps to the {side}")
+    if asked.slope_deg:
+        way = "uphill" if asked.slope_deg > 0 else "downhill"
+        said.append(f"{abs(asked.slope_deg):g} degrees {way}")
+    if full:
+        fletching = asked.fletching.replace("_", " ")
+        worn = (
+            "fletching not stated" if asked.fletching == "not_stated" else f"fletching {fletching}"
+        )
+        density = float(np.asarray(asked.air.density_kg_m3))
+        said += [f"{asked.head.replace('_', ' ')} point", worn, f"air {density:.3f} kg/m3"]
+    text = ", ".join(said)
+    return f"{text[:1].upper()}{text[1:]}." if text else ""
+
+
+def _rows(flown: Flight, full: bool) -> str:
+    metric = flown.question.rig.units == "metric"
+    far, off = ("m", "cm") if metric else ("yd", "in")
+    windy = flown.conditions.wind_fps != 0
+    headers = [
+        far,
+        f"drop {off}",
+        "range",
+        *(["time s", "fps", "ft-lb", "slug ft/s"] if full else ["fps"]),
+    ]
+    headers += ([f"drift {off}"] if windy else []) + ["hold point", "range"]
+    scale = convert(1, "in", off)
+    rows = []
+    for i, yards in enumerate(flown.conditions.distances_yd):
+        at = f"{convert(yards, 'yd', far):.4g}"
+        if np.isnan(flown.time_s.mid[i]):
+            rows.append([at, *["-"] * (len(headers) - 1)])
+            continue
+        drop, hold = flown.drop_in, flown.hold_in
+        fps = f"{flown.left_fps.mid[i]:.0f}"
+        left = [fps]
+        if full:
+            left = [f"{flown.time_s.mid[i]:.2f}", fps, f"{flown.energy_ftlb.mid[i]:.1f}",
+                    f"{flown.momentum_slug_fps.mid[i]:.3f}"]  # fmt: skip
+        cells = [at, f"{scale * drop.mid[i]:.{1 if full else 0}f}", _span(drop, i, scale), *left]
+        if windy:
+            cells.append(f"{scale * flown.drift_in.mid[i]:+.1f}")
+        rows.append(
+            [*cells, _hold(scale * float(hold.mid[i]), off), _span(hold, i, scale, signed=True)]
+        )
+    align = "rrl" + "r" * (len(headers) - 5) + "rl"
+    return table(rows, headers, align, " " if full else "  ", "" if full else "  ")
+
+
+def _span(of: Ranged, i: int, scale: float, signed: bool = False) -> str:
+    sign = "+" if signed else ""
+    ends = (scale * of.low[i], scale * of.high[i])
+    shown = [f"{v:{sign}.0f}" if np.isfinite(v) else "?" for v in ends]
+    return f"{shown[0]} to {shown[1]}" if signed else f"{shown[0]}-{shown[1]}"
+
+
+def _hold(above: float, unit: str) -> str:
+    if not np.isfinite(above):
+        return ""
+    if abs(above) < 0.5:
+        return "on the mark"
+    return f"{abs(above):.0f} {unit} {'over' if above > 0 else 'under'}"
+
+
+def _aim(flown: Flight) -> list[str]:
+    lines = ["Drop is below the line the arrow leaves on. Ranges hold 95 times in 100."]
+    on, eye, units = flown.point_on_yd, flown.eye_in, flown.question.rig.units
+    if flown.conditions.point_on_yd is not None:
+        lines.append(
+            f"From your point-on distance of {distance_told(flown.conditions.point_on_yd, units)}: the eye "
+            f"works as if {eighths(eye.mid)} in above the nock."
+        )
+    elif on is not None:
+        ends = [distance_told(v, units) if np.isfinite(v) else "?" for v in (on.low, on.high)]
+        lines.append(
+            f"The point covers the mark at {distance_told(on.mid, units)} ({ends[0]} to {ends[1]}), with the "
+            f"eye {eighths(eye.mid)} in above the nock. Find your own distance, then give it with --point-on."
+        )
+    return lines
+
+
+def flight_figure(flown: Flight, name: str) -> Figure:
+    """The path against the sight line with its range, and where the point is held; id `flight`."""
+    from shaftwright.render.pictures.figure import (
+        PALETTE,
+        area,
+        axes,
+        legend,
+        mark,
+        new_figure,
+        plain,
+    )
+
+    speed, asked = flown.speed_fps, flown.conditions
+    shown_as = (
+        f"Upper: height of the arrow against the sight line in inches over distance in yards, aimed "
+        f"to hit at {flown.aimed_yd:g} yd, leaving at {speed.mid:.0f} fps ({speed.low:.0f} to "
+        f"{speed.high:.0f}). Lower: how far over or under the mark the point is held, in inches. "
+        "Shaded: 95 % range from speed, drag and the height of the eye."
+    )
+    figure = new_figure("flight", f"Flight of {plain(name, 80)}", shown_as, (7.2, 6.4))
+    grid = figure.add_gridspec(2, 1, height_ratios=[3, 2])
+    top = axes(figure, x="distance (yd)", y="path against the sight line (in)")
+    top.set_subplotspec(grid[0])
+    path, line = flown.path_in, {**mark(1), "marker": ""}
+    shown = np.isfinite(path.mid)
+    top.fill_between(
+        flown.path_yd[shown], path.low[shown], path.high[shown], label="95 % range", **area()
+    )
+    label = f"aimed at {flown.aimed_yd:g} yd, {speed.mid:.0f} fps"
+    top.plot(flown.path_yd[shown], path.mid[shown], label=label, **line)
+    top.axhline(0.0, color=PALETTE["muted"], linewidth=1.0)
+    top.set_title(plain(name), loc="left")
+    low = axes(figure, x="distance (yd)", y="hold the point (in)", label="hold")
+    low.set_subplotspec(grid[1])
+    hold, distances = flown.hold_in, np.array(asked.distances_yd)
+    known = np.isfinite(hold.mid)
+    low.fill_between(
+        distances[known], hold.low[known], hold.high[known], label="95 % range", **area()
+    )
+    low.plot(distances[known], hold.mid[known], label="over (+) or under the mark", **mark(2))
+    low.axhline(0.0, color=PALETTE["muted"], linewidth=1.0)
+    low.set_xlim(top.get_xlim())
+    legend(top, loc="lower left")
+    legend(low, loc="upper left")
+    return figure
