@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
-from shaftwright.physics.launch.launch import LaunchArrow, LaunchBow, launch
 from shaftwright.physics.launch.columns import numba_is_there
+from shaftwright.physics.launch.launch import LaunchArrow, LaunchBow, launch
 from shaftwright.physics.launch.settings import draw_settings
 from shaftwright.units import FOOT_POUND_J, GRAIN_KG, INCH_M, POUND_FORCE_N
 
