@@ -1,0 +1,116 @@
+"""The public interface says what the commands say."""
+
+from __future__ import annotations
+
+import json
+import shutil
+from datetime import date
+
+import pytest
+from click.testing import CliRunner
+
+import shaftwright
+from shaftwright.cli.main import cli
+from shaftwright.errors import InputError
+
+DAY = date(2026, 5, 31)
+ARROW = {"shaft": "MARSH-500", "length": "29 1/2 in", "point": "P175", "insert": "I25"}
+OPTIONS = [word for key, value in ARROW.items() for word in (f"--{key}", value)]
+
+
+@pytest.fixture
+def folder(tmp_path):
+    return shutil.copytree("examples/heron_marsh", tmp_path / "heron_marsh")
+
+
+def printed(*args):
+    result = CliRunner().invoke(cli, [str(a) for a in args])
+    assert result.exit_code == 0, result.output
+    return result.stdout
+
+
+ASKED = {
+    "choose": (lambda bow: bow.choose(), []),
+    "explain": (lambda bow: bow.explain(), []),
+    "bareshaft": (lambda bow: bow.bareshaft(), []),
+    "shop": (lambda bow: bow.shop(), []),
+    "build": (lambda bow: bow.build(ARROW), OPTIONS),
+    "launch": (lambda bow: bow.launch(ARROW, draws=4), [*OPTIONS, "--draws", "4"]),
+    "flight": (lambda bow: bow.flight(ARROW, (20, 40)), [*OPTIONS, "--distances", "20,40"]),
+    "card": (lambda bow: bow.card(day=DAY), ["--date", "2026-05-31"]),
+}
+
+
+@pytest.mark.parametrize("command", ASKED)
+def test_an_answer_is_the_commands_answer(command, folder):
+    ask, options = ASKED[command]
+    answer = ask(shaftwright.open(folder))
+    document = json.loads(printed(command, folder, *options, "--json"))
+    assert json.loads(json.dumps(answer.to_dict())) == document
+    assert printed(command, folder, *options).startswith(str(answer))
+    if command in ("choose", "explain", "bareshaft", "build", "launch", "flight"):
+        assert len(answer.full()) > len(str(answer))
+
+
+def test_next_prints_as_in_the_terminal_and_in_a_page(folder):
+    answer = shaftwright.open(folder).next()
+    assert printed("next", folder).startswith(str(answer))
+    assert str(answer).splitlines()[0] in answer._repr_html_()
+    assert answer._repr_html_().startswith("<pre>")
+    assert answer.to_dict()["next"] == json.loads(printed("next", folder, "--json"))["next"]
+
+
+@pytest.mark.parametrize("command", ASKED)
+def test_the_rows_are_a_table(command, folder):
+    answer = ASKED[command][0](shaftwright.open(folder))
+    table = answer.to_frame()
+    assert len(table) == (1 if command == "build" else len(answer.to_dict()[answer._rows])) > 0
+
+
+def test_units_stand_in_the_names_of_the_columns(folder):
+    table = shaftwright.open(folder).choose(top=3).to_frame()
+    assert {"length_in", "front_gr", "total_gr", "spine_mils", "speed_fps.mid"} <= set(
+        table.columns
+    )
+    assert table.total_gr.between(200, 900).all()
+
+
+def test_what_if_changes_nothing_on_disk(folder):
+    bow = shaftwright.open(folder)
+    before = (folder / "rig.yaml").read_bytes()
+    other = bow.what_if("string.material=polyester")
+    assert other.rig.string.material == "polyester" != bow.rig.string.material
+    assert other.choose().to_dict() != bow.choose().to_dict()
+    assert (folder / "rig.yaml").read_bytes() == before
+
+
+def test_a_note_is_appended_and_the_bow_read_anew(folder):
+    bow = shaftwright.open(folder)
+    after = bow.note_bareshaft(fletched=[[0, 0], [1, -1], [-1, 1]], bare=[[0.5, 0], [-0.5, 1]])
+    assert len(after.entries) == len(bow.entries) + 1
+    last = after.entries[-1]
+    assert last.build.shaft == bow.next().result.next.shaft
+    assert last.distance_yd == bow.next().result.next.distance_yd
+    assert after.next().to_dict() != bow.next().to_dict()
+    assert after.note("have", item="MARSH-400", count=2).entries[-1].count == 2
+
+
+def test_what_cannot_be_is_refused_and_nothing_written(folder):
+    bow = shaftwright.open(folder)
+    before = (folder / "notebook.yaml").read_bytes()
+    with pytest.raises(InputError, match="distance"):
+        bow.note_bareshaft(distance="20 horses", reads="weak")
+    with pytest.raises(InputError, match="NOBODY"):
+        bow.note("bareshaft", build={"shaft": "NOBODY", "length": 30}, distance=20, reads="weak")
+    assert (folder / "notebook.yaml").read_bytes() == before
+
+
+def test_the_report_is_written(folder, tmp_path):
+    shaftwright.open(folder).write_report(tmp_path / "page.html", DAY)
+    assert "MARSH-500" in (tmp_path / "page.html").read_text(encoding="utf-8")
+
+
+def test_opening_costs_nothing_until_something_is_asked():
+    assert shaftwright.open("no such folder").path == "no such folder"
+    with pytest.raises(AttributeError):
+        _ = shaftwright.closed
