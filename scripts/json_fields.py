@@ -32,6 +32,14 @@ UNITS = {"_in": "inches", "_gr": "grains", "_lb": "pounds", "_yd": "yards", "_fp
          "_mils": "thousandths of an inch", "_pct": "per cent", "_deg": "degrees", "_ms": "milliseconds",
          "_hz": "hertz", "_db": "decibels", "_ftlb": "foot-pounds", "_m": "metres",
          "_gr_per_lb": "grains a pound", "_per_lb": "a pound"}  # fmt: skip
+HEAD = """# The documents of `--json`
+
+Written by `python scripts/json_fields.py` from what the commands print on the examples and from the words
+beside the fields of the classes. Keys end in their unit. A range is `low, mid, high` or `low, high`; a
+chance is 0 to 1. Nothing that is not listed here should be relied on.
+
+## In every document of a bow
+"""
 #: what every document of a bow has; told once
 SHARED = ("format", "next", "shot", "rig", "purpose", "warnings")
 WORDS = {
@@ -142,8 +150,7 @@ def words_for(key: str, beside: set[str], known: list[Told]) -> str:
         return best.words[key].rstrip(".")
     if key in WORDS:
         return WORDS[key]
-    unit = next((UNITS[u] for u in sorted(UNITS, key=len, reverse=True) if key.endswith(u)), "")
-    return unit
+    return next((UNITS[u] for u in sorted(UNITS, key=len, reverse=True) if key.endswith(u)), "")
 
 
 def rows(
@@ -174,11 +181,7 @@ def page() -> str:
             raise SystemExit(f"{' '.join(args)}: {result.output}")
         seen.setdefault(name, Node()).see(json.loads(result.stdout))
     known = classes()
-    told = ["# The documents of `--json`", "",
-            "Written by `python scripts/json_fields.py` from what the commands print on the examples and from",
-            "the words beside the fields of the classes. Keys end in their unit. A range is `low, mid, high`",
-            "or `low, high`; a chance is 0 to 1. Nothing that is not listed here should be relied on.", "",
-            "## In every document of a bow", "", "| key | kind | what it is |", "|---|---|---|"]  # fmt: skip
+    told = [*HEAD.split("\n"), "| key | kind | what it is |", "|---|---|---|"]
     shared = Node(keys={k: v for k, v in seen["choose"].keys.items() if k in SHARED})
     objects: dict[frozenset[str], str] = {}
     told += rows(shared, known, objects)
