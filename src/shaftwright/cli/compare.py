@@ -45,7 +45,7 @@ def command(
       shaftwright compare readings.csv --by string --column speed=Velocity
     """
     from shaftwright.measure.compare.compare import compare
-    from shaftwright.measure.compare.readings import fields_of
+    from shaftwright.measure.compare.readings import FIELDS, fields_of
     from shaftwright.measure.use import Drop, vacuum_drop_in
     from shaftwright.render.screens.compare import compare_figure, compare_text
 
@@ -68,10 +68,8 @@ def command(
     result = compare(
         read.speeds, fields, sound=read.levels, virtual_mass_gr=virtual, distance_yd=yards, drop_in=drop
     )  # fmt: skip
-    words = ", ".join(
-        name.removesuffix("_in").removesuffix("_gr").removesuffix("_lb") for name in fields
-    )
-    words = words.replace("_", " ")
+    named = {column: name.replace("_", " ") for name, column in FIELDS.items()}
+    words = ", ".join(named[column] for column in fields)
     if plot_file:
         write_picture(compare_figure(result, words), plot_file)
     common.answer(

@@ -71,7 +71,7 @@ def brace_answer(tables: Frames, material: str | None = None) -> Brace:
     swept = sweep(*chosen)
     swept = replace(swept, warnings=(*warnings, *swept.warnings))
     strings = _strings(tables.braces, material)
-    fitted = [one for one in (swept.speed, swept.sound, swept.bare) if one and one.fit]
+    fitted = [one for one in swept.read if one.fit]
     if not fitted and not strings:
         raise NoAnswer(
             "nothing here tells about brace height: note a brace reading, or speeds and levels with "

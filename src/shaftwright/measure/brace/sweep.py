@@ -29,6 +29,8 @@ class Quantity:
 
     Parameters
     ----------
+    heading, unit, most : str
+        What it is called on a screen, its unit, and what the best is called.
     column : str
         Column of the readings.
     key : str
@@ -43,6 +45,9 @@ class Quantity:
         Said when brace hardly changes it.
     """
 
+    heading: str
+    unit: str
+    most: str
     column: str
     key: str
     sign: float
@@ -52,12 +57,12 @@ class Quantity:
     flat: str
 
 
-SPEED = Quantity("speed_fps", "fps", 1.0, "fast", "speed", "fast_within_fps",
+SPEED = Quantity("Speed", "fps", "fastest", "speed_fps", "fps", 1.0, "fast", "speed", "fast_within_fps",
                  "brace changes the speed by less than can be shot")  # fmt: skip
-LEVEL = Quantity("level_db", "db", -1.0, "quiet", "sound", "quiet_within_db",
+LEVEL = Quantity("Sound", "dB", "quietest", "level_db", "db", -1.0, "quiet", "sound", "quiet_within_db",
                  "brace changes the sound by less than can be heard")  # fmt: skip
-SPREAD = Quantity("spread_in", "spread", -1.0, "tight groups", "grouping", "tight_within_pct",
-                  "brace hardly changes how bare shafts group")  # fmt: skip
+SPREAD = Quantity("Bare shafts", "in", "tightest", "spread_in", "spread", -1.0, "tight groups", "grouping",
+                  "tight_within_pct", "brace hardly changes how bare shafts group")  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -82,6 +87,7 @@ class Fit(Result):
 class Swept(Result):
     """One quantity over brace height: what was read at each, the curve, and what it says."""
 
+    what: Quantity = field(metadata=kept(json=False))
     settings: Rows
     curve: Rows
     fit: Fit | None = field(metadata=kept(flat=True, optional=True))
@@ -101,6 +107,11 @@ class Sweep(Result):
     optimum: Optimum | None
     twists_per_step: Spread
     warnings: tuple[str, ...]
+
+    @property
+    def read(self) -> list[Swept]:
+        """The quantities that were read."""
+        return [one for one in (self.speed, self.sound, self.bare) if one is not None]
 
 
 def sixteenths(value_in: float) -> str:
@@ -190,7 +201,7 @@ def _swept(cells: pd.DataFrame, what: Quantity) -> tuple[Swept, Curve | None]:
     rows = cells[["brace_in", "n", "mean"]].rename(columns={"mean": what.column})
     settings = rows.to_dict("records")
     if cells["brace_in"].nunique() < 2:
-        return Swept(settings, [], None, "one brace height only: nothing to fit"), None
+        return Swept(what, settings, [], None, "one brace height only: nothing to fit"), None
     brace, y, variance = (cells[name].to_numpy() for name in ("brace_in", "y", "variance"))
     curve = fit_curve(brace, y, variance, spread(f"restringing_sd_{what.key}"))
     if what is SPREAD:
@@ -198,7 +209,7 @@ def _swept(cells: pd.DataFrame, what: Quantity) -> tuple[Swept, Curve | None]:
     low, mid, high = curve.band()
     points = {"brace_in": curve.grid, "mid": mid, "low": low, "high": high}
     band = [dict(zip(points, row, strict=True)) for row in np.array([*points.values()]).T.tolist()]
-    return Swept(settings, band, *_fit(curve, what)), curve
+    return Swept(what, settings, band, *_fit(curve, what)), curve
 
 
 def twist_hint(change_in: float) -> Spread:

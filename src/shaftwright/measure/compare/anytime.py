@@ -235,30 +235,22 @@ def weigh(
         _alone(cells.n[g, ~held[1 - g]], mean[g, ~held[1 - g]], t2, s2)
         for g, s2 in ((0, a2), (1, b2))
     )
-    both = np.flatnonzero(held.all(axis=0))
-    if len(both):
-        j_ab, quad, log_det = 0.0 * t2, quad_a + quad_b, det_a + det_b
-        for s in both:
-            p_a, p_b = cells.n[0, s] / a2, cells.n[1, s] / b2
-            y_a, y_b = mean[:, s]
-            shared = 1 + t2 * (p_a + p_b)
-            v_aa, v_bb = p_a - t2 * p_a**2 / shared, p_b - t2 * p_b**2 / shared
-            v_ab = -t2 * p_a * p_b / shared
-            j_aa, j_bb, j_ab = j_aa + v_aa, j_bb + v_bb, j_ab + v_ab
-            h_a, h_b = h_a + v_aa * y_a + v_ab * y_b, h_b + v_ab * y_a + v_bb * y_b
-            quad = quad + v_aa * y_a**2 + 2 * v_ab * y_a * y_b + v_bb * y_b**2
-            log_det = log_det + np.log(shared) - np.log(p_a) - np.log(p_b)
-        det = j_aa * j_bb - j_ab**2
-        mu_a, mu_b = (j_bb * h_a - j_ab * h_b) / det, (j_aa * h_b - j_ab * h_a) / det
-        variance = (j_aa + j_bb + 2 * j_ab) / det
-        residual = np.maximum(quad - h_a * mu_a - h_b * mu_b, 0.0)
-        log_w = -0.5 * (log_det + np.log(det) + residual)
-    else:  # the groups share nothing: each on its own small grid, a tenth of the work
-        mu_a, mu_b = h_a / j_aa, h_b / j_bb
-        variance = 1 / j_aa + 1 / j_bb
-        side_a = det_a + np.log(j_aa) + np.maximum(quad_a - h_a * mu_a, 0.0)
-        side_b = det_b + np.log(j_bb) + np.maximum(quad_b - h_b * mu_b, 0.0)
-        log_w = -0.5 * side_a - 0.5 * side_b
+    j_ab, quad, log_det = 0.0 * t2, quad_a + quad_b, det_a + det_b
+    for s in np.flatnonzero(held.all(axis=0)):
+        p_a, p_b = cells.n[0, s] / a2, cells.n[1, s] / b2
+        y_a, y_b = mean[:, s]
+        shared = 1 + t2 * (p_a + p_b)
+        v_aa, v_bb = p_a - t2 * p_a**2 / shared, p_b - t2 * p_b**2 / shared
+        v_ab = -t2 * p_a * p_b / shared
+        j_aa, j_bb, j_ab = j_aa + v_aa, j_bb + v_bb, j_ab + v_ab
+        h_a, h_b = h_a + v_aa * y_a + v_ab * y_b, h_b + v_ab * y_a + v_bb * y_b
+        quad = quad + v_aa * y_a**2 + 2 * v_ab * y_a * y_b + v_bb * y_b**2
+        log_det = log_det + np.log(shared) - np.log(p_a) - np.log(p_b)
+    det = j_aa * j_bb - j_ab**2
+    mu_a, mu_b = (j_bb * h_a - j_ab * h_b) / det, (j_aa * h_b - j_ab * h_a) / det
+    variance = (j_aa + j_bb + 2 * j_ab) / det
+    residual = np.maximum(quad - h_a * mu_a - h_b * mu_b, 0.0)
+    log_w = -0.5 * (log_det + np.log(det) + residual)
     log_w = log_w - 0.5 * z[:, None, None] ** 2 + log_a[None, :, None] + log_b[None, None, :]
     weight = np.exp(log_w - log_w.max())
     weight /= weight.sum()

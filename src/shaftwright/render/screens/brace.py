@@ -3,40 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from shaftwright.measure.brace.brace import Brace
 from shaftwright.measure.brace.creep import Creep
-from shaftwright.measure.brace.sweep import LEVEL, SPEED, SPREAD, Quantity, Swept, sixteenths
+from shaftwright.measure.brace.sweep import SPEED, Swept, sixteenths
 from shaftwright.measure.values import number
 from shaftwright.render.words import bullets, table, tame, wrap
 from shaftwright.units import inches
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
-
-
-@dataclass(frozen=True)
-class _Shown:
-    """A quantity that was read: heading, unit, and what the best is called."""
-
-    found: Swept
-    what: Quantity
-    name: str
-    heading: str
-    unit: str
-    most: str
-
-
-def _shown(answer: Brace) -> list[_Shown]:
-    swept = answer.sweep
-    every = (
-        (swept.speed, SPEED, "speed", "Speed", "fps", "fastest"),
-        (swept.sound, LEVEL, "sound", "Sound", "dB", "quietest"),
-        (swept.bare, SPREAD, "bare", "Bare shafts", "in", "tightest"),
-    )
-    return [_Shown(found, *rest) for found, *rest in every if found is not None]  # type: ignore[arg-type]
 
 
 _LINES = 25
@@ -55,7 +32,7 @@ def brace_text(answer: Brace) -> str:
 def _text(answer: Brace, heights: int) -> str:
     parts = [wrap(answer.verdict[:1].upper() + answer.verdict[1:] + ".")]
     more = [wrap(line, "    ", "  ") for line in (_luck(answer), _now(answer)) if line]
-    shown = _shown(answer)
+    shown = answer.sweep.read
     if more:
         parts.append("\n".join(more))
     if shown:
@@ -99,14 +76,14 @@ def _now(answer: Brace) -> str:
     )
 
 
-def _settings(answer: Brace, shown: Sequence[_Shown], most: int) -> str:
+def _settings(answer: Brace, shown: Sequence[Swept], most: int) -> str:
     """One row a brace height: what was read there, restringings of one height together."""
     import pandas as pd
 
     of = "" if answer.string is None else f"String {tame(answer.string)}. "
     heights: dict[float, list[str]] = {}
     for place, one in enumerate(shown):
-        read = pd.DataFrame(one.found.settings)
+        read = pd.DataFrame(one.settings)
         read["sum"] = read["n"] * read[one.what.column]
         for height, (n, total) in read.groupby("brace_in")[["n", "sum"]].sum().iterrows():
             cells = heights.setdefault(float(str(height)), ["-", "0"] * len(shown))
@@ -115,21 +92,21 @@ def _settings(answer: Brace, shown: Sequence[_Shown], most: int) -> str:
     middle = best.best_in if best else sum(heights) / len(heights)
     nearest = sorted(sorted(heights, key=lambda height: abs(height - middle))[:most])
     rows = [[sixteenths(height), *heights[height]] for height in nearest]
-    headers = ["brace", *(text for one in shown for text in (one.unit, "shots"))]
+    headers = ["brace", *(text for one in shown for text in (one.what.unit, "shots"))]
     left = len(heights) - len(rows)
     more = f" ({left} farther from the best left out)" if left else ""
     head = wrap(f"{of}Read at each brace height{more}:")
     return f"{head}\n{table(rows, headers, 'l' + 'rr' * len(shown), indent='  ')}"
 
 
-def _sweeps(answer: Brace, shown: Sequence[_Shown]) -> list[str]:
+def _sweeps(answer: Brace, shown: Sequence[Swept]) -> list[str]:
     """Where each reading by itself is best, where the sweep says anything."""
     best, slope = answer.sweep.optimum, answer.sweep.fps_per_quarter_in
     if best is None or best.kind == "any":
         return []
     found = []
     for one in shown:
-        fit, curve = one.found.fit, one.found.curve
+        fit, curve = one.fit, one.curve
         if fit is None or fit.chance_it_matters < 0.5:
             continue
         span = fit.best_in
@@ -137,7 +114,7 @@ def _sweeps(answer: Brace, shown: Sequence[_Shown]) -> list[str]:
             continue  # anywhere
         low, mid, high = (inches(round(v * 8) / 8, 8) for v in (span.low, span.mid, span.high))
         where = f"(4 chances in 5: {low.removesuffix(' in')} to {high})"
-        line = f"{one.heading}: {one.most} near {mid} {where}."
+        line = f"{one.what.heading}: {one.what.most} near {mid} {where}."
         if one.what is SPEED and slope is not None:
             line += f" A quarter inch higher: {slope.mid:+.1f} fps."
         found.append(line)
@@ -163,7 +140,7 @@ def brace_figure(answer: Brace) -> Figure:
     """Each quantity over brace height with its band, and brace over shots; id `brace`."""
     from shaftwright.render.pictures.figure import axes, new_figure, plain
 
-    shown = [one for one in _shown(answer) if one.found.curve]
+    shown = [one for one in answer.sweep.read if one.curve]
     counted = [c for c in answer.creep if any(r["shots_on"] is not None for r in c.readings)]
     rows = max(len(shown) + bool(counted), 1)
     figure = new_figure(
@@ -184,21 +161,21 @@ def brace_figure(answer: Brace) -> Figure:
     return figure
 
 
-def _sweep_panel(figure: Figure, place: Any, one: _Shown) -> None:
+def _sweep_panel(figure: Figure, place: Any, one: Swept) -> None:
     import pandas as pd
 
     from shaftwright.render.pictures.figure import PALETTE, area, axes, legend, mark
 
-    label = f"{one.heading.lower()} ({one.unit})"
-    panel = axes(figure, x="brace height (in)", y=label, label=one.name)
+    label = f"{one.what.heading.lower()} ({one.what.unit})"
+    panel = axes(figure, x="brace height (in)", y=label, label=one.what.heading.lower().split()[0])
     panel.set_subplotspec(place)
-    curve, read = pd.DataFrame(one.found.curve), pd.DataFrame(one.found.settings)
+    curve, read = pd.DataFrame(one.curve), pd.DataFrame(one.settings)
     x = curve["brace_in"]
     panel.fill_between(x, curve["low"], curve["high"], label="95 % band", **area())
     panel.plot(x, curve["mid"], color=PALETTE["ink"], linewidth=1.8, label="fit")
     style = {**mark(2, line=False), "markersize": 6}
     panel.plot(read["brace_in"], read[one.what.column], label="mean read", **style)
-    fit = one.found.fit
+    fit = one.fit
     if fit is not None and fit.chance_it_matters >= 0.5:
         panel.axvspan(
             fit.range_in.low, fit.range_in.high, ymax=0.06, label=f"{one.what.name.split()[0]} range",
