@@ -146,5 +146,7 @@ def _same(names: Sequence[str]) -> dict[str, str]:
 
 def _said(entry: Any, fields: dict[str, str]) -> dict[str, Any]:
     """What a record says, by column."""
-    said = {name: getattr(entry, field, None) for name, field in fields.items()}
+    if entry is None:
+        return {}
+    said = {name: getattr(entry, field) for name, field in fields.items()}
     return {name: value for name, value in said.items() if value is not None}
