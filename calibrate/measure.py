@@ -18,11 +18,11 @@ import numpy as np
 import scipy
 
 import shaftwright
-from shaftwright.measure.compare.anytime import Array, Cells, weigh, weigh_pairs
+from shaftwright.measure.compare.anytime import Cells, weigh, weigh_pairs
 from shaftwright.measure.compare.plan import settle
 from shaftwright.measure.compare.welch import holm, welch
 from shaftwright.measure.sound import energy_mean, level_difference
-from shaftwright.measure.values import Spread, number, spread
+from shaftwright.measure.values import Array, Spread, number, spread
 
 PAGE = Path(__file__).resolve().parents[1] / "docs" / "calibration_measure.md"
 SEED = 20_260_101
@@ -34,6 +34,16 @@ FEWEST = int(number("fewest_shots"))
 Draw = Callable[[np.random.Generator], float]
 
 
+def nested(a: list[Array], b: list[Array]) -> Cells:
+    """Cells from lists of shots, one array a stringing, no stringing shared."""
+    n, mean = np.zeros((2, 2, len(a) + len(b)))
+    for g, (group, first) in enumerate(((a, 0), (b, len(a)))):
+        n[g, first : first + len(group)] = [len(x) for x in group]
+        mean[g, first : first + len(group)] = [x.mean() for x in group]
+    squares = [sum(((x - x.mean()) ** 2).sum() for x in group) for group in (a, b)]
+    return Cells(n, mean, np.array(squares, dtype=float))
+
+
 def fixed(value: float) -> Draw:
     """A truth that is the same in every notebook."""
     return lambda rng: value
@@ -41,7 +51,7 @@ def fixed(value: float) -> Draw:
 
 def drawn(prior: Spread) -> Draw:
     """A truth drawn anew for every notebook from the doubt the table states."""
-    return lambda rng: prior.median * math.exp(prior.log_sd * rng.standard_normal())
+    return lambda rng: prior.mid * math.exp(prior.log_sd * rng.standard_normal())
 
 
 def strings(
@@ -69,7 +79,7 @@ def looks(data: Array) -> Iterator[Cells]:
             a, b = (
                 [data[g, s, : seen[g][s]] for s in range(stringings) if seen[g][s]] for g in (0, 1)
             )
-            yield Cells.nested(a, b)
+            yield nested(a, b)
 
 
 def ever_called(cells: Iterator[Cells]) -> bool:
@@ -126,7 +136,7 @@ def family_false_alarms(runs: int, groups: int, tau: Draw, stringings: int, shot
     for _ in range(runs):
         data = strings(rng, groups, tau(rng), 1.5, stringings, shots)
         p = [
-            weigh(Cells.nested(list(data[a]), list(data[b])), NOISE, RESTRING, SCALE).p_anytime()
+            weigh(nested(list(data[a]), list(data[b])), NOISE, RESTRING, SCALE).p_anytime()
             for a in range(groups)
             for b in range(a)
         ]
@@ -140,8 +150,8 @@ def coverage_once(runs: int, tau: Draw, sigma: Draw, stringings: int, shots: int
     held = 0
     for _ in range(runs):
         a, b = strings(rng, 2, tau(rng), sigma(rng), stringings, shots)
-        low, high = weigh(Cells.nested(list(a), list(b)), NOISE, RESTRING, SCALE).once()
-        held += low <= 0 <= high
+        once = weigh(nested(list(a), list(b)), NOISE, RESTRING, SCALE).once()
+        held += once.low <= 0 <= once.high
     return held / runs
 
 
@@ -187,9 +197,9 @@ def power_of_plans(
         else:
             data = strings(rng, 2, tau, sigma, stringings, shots)
             data[0] += WORTH
-            cells = Cells.nested(list(data[0]), list(data[1]))
+            cells = nested(list(data[0]), list(data[1]))
         now = weigh(cells, NOISE, RESTRING, SCALE)
-        plan = settle(cells, now, NOISE, RESTRING, WORTH, ("A", "B"))
+        plan = settle(cells, now, lambda c: weigh(c, NOISE, RESTRING, SCALE), WORTH, ("A", "B"))
         if plan.shots_each is None:
             continue
         asked.append(plan.shots_each)
@@ -200,7 +210,7 @@ def power_of_plans(
             per = plan.shots_each // plan.restringings_each
             more = strings(rng, 2, tau, sigma, plan.restringings_each, per)
             more[0] += WORTH
-            cells = Cells.nested([*data[0], *more[0]], [*data[1], *more[1]])
+            cells = nested([*data[0], *more[0]], [*data[1], *more[1]])
         else:
             groups = []
             for g in (0, 1):
@@ -214,17 +224,15 @@ def power_of_plans(
                 groups.append(
                     [*data[g, :-1], np.r_[last, rng.normal(truth, sigma, plan.shots_each)]]
                 )
-            cells = Cells.nested(groups[0], groups[1])
+            cells = nested(groups[0], groups[1])
         called += weigh(cells, NOISE, RESTRING, SCALE).p_anytime() < ALPHA
     return called / max(len(asked), 1), float(np.median(asked)), len(asked) / runs
 
 
 def one_stringing(shots: Array) -> Cells:
     """Cells of two groups on one shared stringing; shots of shape (2, n)."""
-    n, mean = shots.shape[1], shots.mean(axis=1)
-    squares = ((shots - mean[:, None]) ** 2).sum(axis=1)
-    count = np.array([float(n)])
-    return Cells(count, count, mean[:1], mean[1:], float(squares[0]), float(squares[1]))
+    n, mean = shots.shape[1], shots.mean(axis=1, keepdims=True)
+    return Cells(np.full((2, 1), float(n)), mean, ((shots - mean) ** 2).sum(axis=1))
 
 
 def page(runs: int) -> str:
@@ -254,7 +262,7 @@ def page(runs: int) -> str:
     say(
         "Order A B B A, so many stringings of each string, so many shots a stringing; looked at after "
         f"every shot from the {FEWEST}rd of each on. Promised: at most 5 %, averaged over the doubt "
-        f"about restringing scatter that the table states ({r.median:g} fps, 95 % within {r.low:g} to "
+        f"about restringing scatter that the table states ({r.mid:g} fps, 95 % within {r.low:g} to "
         f"{r.high:g}), and at any fixed scatter up to 1.3 fps. Beyond that the table is wrong for this "
         "archer, and the count shows by how much the promise then fails."
     )

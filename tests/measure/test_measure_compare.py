@@ -8,10 +8,15 @@ import pytest
 from scipy import stats
 
 from shaftwright.errors import NoAnswer
-from shaftwright.measure.compare.compare import compare
+from shaftwright.measure.compare import compare as measured
 from shaftwright.measure.compare.plan import alternating
+from shaftwright.measure.compare.readings import restrings
 from shaftwright.measure.use import correct_speed, in_use, vacuum_drop_in
-from shaftwright.measure.values import Spread, number, restrings
+from shaftwright.measure.values import Spread, number
+
+
+def compare(*given, **more):
+    return measured.compare(*given, **more).to_dict()
 
 
 def notebook(seed, difference, stringings, shots, tau=0.7, sigma=1.5, mass=505.0):
@@ -240,11 +245,11 @@ def test_difference_in_use():
     g = 32.174
     expected = 12 * 0.5 * g * ((60 / 170) ** 2 - (60 / 172) ** 2)
     found = in_use(2.0, 171.0)
-    assert found["drop_difference_in"] == pytest.approx(expected, rel=1e-4)
-    assert found["same_arrows"]
-    assert not in_use(12.0, 171.0)["same_arrows"]
+    assert found.drop_difference_in == pytest.approx(expected, rel=1e-4)
+    assert found.same_arrows
+    assert not in_use(12.0, 171.0).same_arrows
     # Klopsteg via Hickman (Archery: The Technical Side): 21 -> 20.5 in is 150 -> 146.5 fps.
-    assert in_use(1, 150)["half_inch_of_draw_fps"] == pytest.approx(3.5, abs=0.01)
+    assert in_use(1, 150).half_inch_of_draw_fps == pytest.approx(3.5, abs=0.01)
 
 
 @pytest.mark.parametrize(("yards", "low_in"), [(50, 9.64), (80, 25.17)])

@@ -41,11 +41,11 @@ def test_every_kind_lands_in_its_table():
 
 def test_tables_feed_what_follows():
     found = frames(parse_notebook(NOTEBOOK, "notebook").entries)
-    result = compare(found.speeds, sound=found.levels)
+    result = compare(found.speeds, sound=found.levels).to_dict()
     assert [g["name"] for g in result["groups"]] == ["A", "B"]
     assert result["sound"]["groups"][0]["n"] == 1
-    assert creep(found.braces)["n"] == 1
-    assert sweep(found.speeds, found.levels, found.bare)["speed"] is not None
+    assert creep(found.braces).n == 1
+    assert sweep(found.speeds, found.levels, found.bare).speed is not None
 
 
 def test_an_empty_notebook_gives_empty_tables():

@@ -26,7 +26,7 @@ def scattered(rng, heights):
     """One reading of sound and speed a height, nothing but the usual scatter of one stringing each."""
     found = []
     for unit, step in (("db", 1.0), ("fps", 2.0)):
-        sd = np.hypot(spread(f"shot_sd_{unit}").median, spread(f"restringing_sd_{unit}").median)
+        sd = np.hypot(spread(f"shot_sd_{unit}").mid, spread(f"restringing_sd_{unit}").mid)
         found.append(part(heights, rng.normal(0, sd, len(heights)), step, sd, unit))
     return found
 
@@ -54,17 +54,17 @@ def test_bare_scatter_read_as_a_notebook_names_no_best_nine_times_in_ten():
     for _ in range(150):
         rows = {"brace_in": np.repeat(SIX, 3), "stringing": np.repeat(np.arange(6), 3)}
         put_on = {
-            u: np.repeat(rng.normal(0, spread(f"restringing_sd_{u}").median, 6), 3)
+            u: np.repeat(rng.normal(0, spread(f"restringing_sd_{u}").mid, 6), 3)
             for u in ("db", "fps")
         }
         level, speed = (
-            middle + put_on[u] + rng.normal(0, spread(f"shot_sd_{u}").median, 18)
+            middle + put_on[u] + rng.normal(0, spread(f"shot_sd_{u}").mid, 18)
             for u, middle in (("db", 84.0), ("fps", 175.0))
         )
         told = sweep(
             pd.DataFrame({**rows, "speed_fps": speed}), pd.DataFrame({**rows, "level_db": level})
         )
-        kinds.append(told["optimum"]["kind"])
+        kinds.append(told.optimum.kind)
     assert np.mean([kind != "any" for kind in kinds]) < 0.17  # 0.1 and three of its own errors
 
 

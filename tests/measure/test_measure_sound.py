@@ -10,15 +10,24 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import stats
 
-from shaftwright.measure.compare.compare import compare
+from shaftwright.measure import sound as measured
+from shaftwright.measure.compare.compare import compare as compared
 from shaftwright.measure.sound import (
-    compare_sound,
     energy_mean,
     in_words,
     level_difference,
     usable_levels,
     without_background,
 )
+
+
+def compare(*given, **more):
+    return compared(*given, **more).to_dict()
+
+
+def compare_sound(readings, field):
+    return measured.compare_sound(readings, [field]).to_dict()
+
 
 levels = st.lists(st.floats(30, 140), min_size=1, max_size=20)
 

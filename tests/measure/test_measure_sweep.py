@@ -8,10 +8,20 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from shaftwright.measure.brace.creep import creep, twist_gain
+from shaftwright.measure.brace import creep as settling
+from shaftwright.measure.brace import sweep as swept
 from shaftwright.measure.brace.curve import fit_curve
-from shaftwright.measure.brace.sweep import bare_spread, sixteenths, sweep, twist_hint
+from shaftwright.measure.brace.sweep import sixteenths, twist_hint
 from shaftwright.measure.values import Spread, spread
+
+
+def sweep(*given, **more):
+    return swept.sweep(*given, **more).to_dict()
+
+
+def creep(*given):
+    return settling.creep(*given).to_dict()
+
 
 BRACES = np.arange(6.75, 8.01, 0.25)
 
@@ -35,9 +45,9 @@ def quiet_at(best):
 def test_parabola_without_scatter_is_numpy_polyfit():
     x = np.array([6.5, 7.0, 7.25, 8.0])
     y = 80 + 3 * (x - 7.3) ** 2
-    curve = fit_curve(x, y, np.full(4, 1e-8), Spread(1e-5, 0.9e-5, 1.1e-5), 1 / 16)
+    curve = fit_curve(x, y, np.full(4, 1e-8), Spread(1e-5, 0.9e-5, 1.1e-5))
     reference = np.polyval(np.polyfit(x, y, 2), curve.grid)
-    assert curve.band()[0] == pytest.approx(reference, abs=1e-3)
+    assert curve.band()[1] == pytest.approx(reference, abs=1e-3)
 
 
 def test_quiet_range_holds_the_quietest_brace():
@@ -110,10 +120,10 @@ def test_bare_shafts_group_tightest_where_they_do():
 
 def test_bare_spread_is_numpy():
     x, y = np.array([1.0, 2.0, 4.0]), np.array([0.0, 1.0, -1.0])
+    rows = {"brace_in": [7.0] * 3 + [8.0], "x_in": [*x, 9.0], "y_in": [*y, 9.0]}
+    (told,) = sweep(bare=rows)["bare"]["settings"]  # one shaft alone has no spread
     expected = np.sqrt((np.var(x, ddof=1) + np.var(y, ddof=1)) / 2)
-    assert bare_spread(x, y) == pytest.approx(expected)
-    with pytest.raises(ValueError, match="one shaft"):
-        bare_spread([1.0], [1.0])
+    assert told == {"brace_in": 7.0, "n": 3, "spread_in": pytest.approx(expected)}
 
 
 def test_speeds_of_two_masses_are_turned_to_one():
@@ -135,7 +145,7 @@ def test_quiet_and_fast_meet_or_not():
 
 def test_document_is_json():
     levels = readings(1, quiet_at(7.4), 1.0, 0.4, "level_db")
-    json.dumps(sweep(None, levels), allow_nan=False)
+    json.dumps(sweep(levels=levels), allow_nan=False)
     json.dumps(creep(pd.DataFrame({"brace_in": [7.5, 7.4], "shots_on": [0, 50]})), allow_nan=False)
 
 
@@ -146,7 +156,7 @@ def test_bands_hold_the_truth_19_times_in_20():
     prior = spread("restringing_sd_fps")
     held = []
     for i in range(400):
-        tau = prior.median * np.exp(prior.log_sd * rng.standard_normal())
+        tau = prior.mid * np.exp(prior.log_sd * rng.standard_normal())
         frame = readings(i, lambda b: 171 - 7 * (b - 7.5), 2.0, tau, "speed_fps")
         rows = sweep(frame)["speed"]["curve"]
         row = rows[len(rows) // 2]
@@ -158,7 +168,7 @@ def test_words_and_twists():
     assert sixteenths(7.3749) == "7 3/8 in"
     # Common practice, no source: 3 to 5 twists are about 1/16 to 1/8 in.
     hint = twist_hint(0.125)
-    assert hint["low"] <= 3 <= hint["mid"] <= 6 <= hint["high"]
+    assert hint.low <= 3 <= hint.mid <= 6 <= hint.high
 
 
 def falling(seed, drop, pace, shots, sd=0.01, start=7.75):
@@ -222,7 +232,7 @@ def test_added_twists_are_not_taken_for_creep_backwards():
     found = creep(frame, "low_stretch")
     assert found["settled"] is True
     assert found["twist_gain_in"] == pytest.approx(0.025, abs=0.008)
-    assert twist_gain(frame.drop(columns="twists")) is None
+    assert creep(frame.drop(columns="twists"))["twist_gain_in"] is None
 
 
 @given(st.integers(0, 500), st.floats(0.1, 0.4), st.floats(12, 50))

@@ -314,6 +314,19 @@ def test_levels_are_compared_where_only_they_say_the_field(tmp_path):
     assert told["warnings"][0].startswith("speeds do not say silencers")
 
 
+def test_a_picture_shows_the_levels_that_were_compared_and_no_others(tmp_path):
+    path = tmp_path / "n.yaml"
+    path.write_text("".join(
+        f"- {{kind: sound, level: {80 + i} dB, weighting: {w}, response: max, string: {s}, stringing: 1}}\n"
+        for s, w in (("first", "A"), ("second", "A"), ("third", "C")) for i in range(3)
+    ))  # fmt: skip
+    result = run(path, "--plot", tmp_path / "c.svg")
+    assert result.exit_code == 0, result.output
+    text = (tmp_path / "c.svg").read_text()
+    assert "second" in text
+    assert "third" not in text
+
+
 @pytest.mark.slow
 def test_many_groups_are_drawn_and_told_in_80_columns(tmp_path):
     groups = {f"string number {i} of many": [[170 + i % 3, 171, 172 + i % 2]] for i in range(20)}

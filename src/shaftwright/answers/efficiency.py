@@ -7,30 +7,25 @@ and the answer says so.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
-from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from shaftwright.answers.choose.rank import hard_floor_gr_per_lb
-from shaftwright.answers.result import Answer, Result, kept, plain
+from shaftwright.answers.result import Answer, Result, kept
 from shaftwright.answers.scenario import Scenario
 from shaftwright.errors import NoAnswer
 from shaftwright.inference.band import Spread
 from shaftwright.inference.chrono import Brought, bring, chrono_now, left_out, mass_groups
 from shaftwright.inference.rig_facts import brace_height_in
 from shaftwright.inference.speed import stored_energy_j, student_t95
+from shaftwright.measure.values import Between
 from shaftwright.physics.bow.bow import Z95, power_stroke_m
 from shaftwright.physics.bow.fit import chronograph, fit_speeds, scale_sd, virtual_mass_range
 from shaftwright.physics.bow.speed import SpeedModel
-from shaftwright.physics.bow.typical import (
-    typical_energy_j,
-    typical_speed_model,
-    typical_virtual_kg,
-    virtual_growth,
-)
+from shaftwright.physics.bow.typical import typical_speed_model, virtual_growth
 from shaftwright.records.rig import Rig
 from shaftwright.units import FOOT_POUND_J, FPS_M_S, GRAIN_KG, INCH_M, POUND_FORCE_N
 
@@ -55,16 +50,19 @@ class Prediction(Result):
 
     mass_gr: float
     speed_fps: Spread
-    efficiency: Spread = field(metadata=kept(json=False))
     energy_ftlb: float
     gr_per_lb: float
     usual_fps: Spread
+    efficiency: float
+    efficiency_range: Between
 
-    def to_dict(self) -> dict[str, Any]:
-        """With the share and its range apart."""
-        share = self.efficiency
-        ends = {"low": share.low, "high": share.high}
-        return {**super().to_dict(), "efficiency": share.mid, "efficiency_range": ends}
+
+@dataclass(frozen=True)
+class Usual(Result):
+    """What is usual for such a bow."""
+
+    stored_ftlb: Spread = field(metadata=kept(json="stored_energy_ftlb"))
+    virtual_gr: Spread = field(metadata=kept(json="virtual_mass_gr"))
 
 
 @dataclass(frozen=True)
@@ -80,42 +78,28 @@ class Efficiency(Answer):
     #: what was read, brought to the string of the bow as it stands
     shots: tuple[Shot, ...]
     predictions: tuple[Prediction, ...]
-    #: for such a bow
-    usual_ftlb: Spread = field(metadata=kept(json=False))
-    usual_virtual_gr: Spread = field(metadata=kept(json=False))
     #: under the draw curve, where that was measured
     under_curve_ftlb: Spread | None
-    #: where the virtual mass is not settled: from where to where the readings leave it, 95 %
-    left_open_gr: tuple[float, float] | None = field(metadata=kept(json=False))
     #: what would settle it; empty where it is settled
     next_step: str
     warnings: tuple[str, ...]
-
-    @property
-    def settled(self) -> bool:
-        """Whether the readings tell the virtual mass."""
-        return self.source != "usual"
-
-    def to_dict(self) -> dict[str, Any]:
-        """With what is usual; infinite ends become null in JSON."""
-        left_open = self.left_open_gr
-        usual = {"stored_energy_ftlb": self.usual_ftlb, "virtual_mass_gr": self.usual_virtual_gr}
-        return {
-            **super().to_dict(), "settled": self.settled, "usual": plain(usual),
-            "left_open_gr": None if left_open is None else dict(zip(("low", "high"), left_open, strict=True)),
-        }  # fmt: skip
+    #: whether the readings tell the virtual mass
+    settled: bool
+    usual: Usual
+    #: where the virtual mass is not settled: from where to where the readings leave it, 95 %
+    left_open_gr: Between | None
 
 
 @dataclass(frozen=True)
 class _Found:
-    """Energy [J], virtual mass [kg] and speeds [m/s] as low, mid, high, with the share E takes."""
+    """Energy [J], virtual mass [kg] and speeds (low, mid, high) [m/s]."""
 
     source: str
     energy: Spread
     virtual: Spread
     speeds: tuple[Array, Array, Array]
     warnings: tuple[str, ...]
-    left_open_gr: tuple[float, float] | None = None
+    left_open_gr: Between | None = None
 
 
 def efficiency(asked: Scenario, masses_gr: Sequence[float] = ()) -> Efficiency:
@@ -131,32 +115,31 @@ def efficiency(asked: Scenario, masses_gr: Sequence[float] = ()) -> Efficiency:
     rig, entries = asked.rig, asked.entries
     reference = asked.reference_build()
     own_lb = asked.demand_without_speed(reference).own_lb
+    usual = _usual_model(rig, own_lb)
     readings = chrono_now(entries)
     brought = bring(rig, own_lb, readings) if readings else None
     if brought is None:
         reasons = "; ".join(left_out(entries))
         because = f" ({reasons})" if reasons else ""
         mass = float(reference.total_gr[0])
-        speed = float(_usual_model(rig, own_lb).speed(mass * GRAIN_KG).mid)
-        step = _enough(rig, own_lb, mass, speed, chronograph("shot_sd_fps") * FPS_M_S)
+        step = _enough(
+            usual, mass, float(usual.speed(mass * GRAIN_KG).mid), chronograph("shot_sd_fps")
+        )
         raise NoAnswer(
             f"no usable chronograph reading with an arrow's weight{because}: it takes {step}"
         )
     stored = stored_energy_j(rig, own_lb)
-    groups = mass_groups(brought.mass_gr)
     shots = tuple(
         Shot(float(brought.mass_gr[g].mean()), g.size, float(brought.speed_fps[g].mean()))
-        for g in groups
+        for g in mass_groups(brought.mass_gr)
     )
     per_lb = hard_floor_gr_per_lb(rig)
     floor = per_lb * own_lb
     masses = np.array(sorted(set(masses_gr)) if masses_gr else _masses(shots, floor))
-    step = _enough(
-        rig, own_lb, float(brought.mass_gr.mean()), float(brought.speed_fps.mean()) * FPS_M_S,
-        brought.spread()[0] * FPS_M_S,
-    )  # fmt: skip
-    if len(groups) > 1:
-        found = _from_masses(rig, own_lb, brought, stored, masses)
+    mean = float(brought.speed_fps.mean()) * FPS_M_S
+    step = _enough(usual, float(brought.mass_gr.mean()), mean, brought.spread()[0])
+    if len(shots) > 1:
+        found = _from_masses(usual, brought, stored, masses)
     elif stored is not None:
         found = _from_energy(brought, stored, masses)
     else:
@@ -171,11 +154,17 @@ def efficiency(asked: Scenario, masses_gr: Sequence[float] = ()) -> Efficiency:
             f"{', '.join(f'{m:g}' for m in light)} gr: too light to be shot from this bow; never under "
             f"{per_lb:g} gr/lb, and the bow maker's word comes first"
         )
+    settled = found.source != "usual"
     return Efficiency(
         asked, found.source, _scaled(found.energy, FOOT_POUND_J), _scaled(found.virtual, GRAIN_KG), shots,
-        _predictions(rig, own_lb, masses, found), *_usual(rig, own_lb),
-        None if stored is None else _scaled(_normal(*stored), FOOT_POUND_J), found.left_open_gr,
-        step if found.source == "usual" else "", tuple(dict.fromkeys(warnings)),
+        tuple(_predictions(usual, own_lb, masses, found)),
+        None if stored is None else _scaled(_normal(*stored), FOOT_POUND_J), "" if settled else step,
+        tuple(dict.fromkeys(warnings)), settled,
+        Usual(
+            _scaled(_normal(usual.energy_j, usual.energy_sd_j), FOOT_POUND_J),
+            _scaled(_virtual(usual), GRAIN_KG),
+        ),
+        found.left_open_gr,
     )  # fmt: skip
 
 
@@ -195,18 +184,24 @@ def _scaled(span: Spread, unit: float) -> Spread:
     return Spread(span.mid / unit, span.low / unit, span.high / unit)
 
 
+def _spread(span: Sequence[ArrayLike]) -> Spread:
+    """Low, mid and high as numbers."""
+    low, mid, high = (float(np.asarray(end)) for end in span)
+    return Spread(mid, low, high)
+
+
+def _virtual(model: SpeedModel) -> Spread:
+    """The virtual mass of a model [kg]."""
+    return _normal(model.virtual_kg, model.virtual_sd_kg)
+
+
 def _from_masses(
-    rig: Rig, own_lb: float, brought: Brought, stored: tuple[float, float] | None, masses: Array
+    model: SpeedModel, brought: Brought, stored: tuple[float, float] | None, masses: Array
 ) -> _Found:
     """Energy and virtual mass as several masses ask for, or the usual ones where they cannot tell."""
-    fit = fit_speeds(
-        brought.mass_gr * GRAIN_KG,
-        brought.speed_fps * FPS_M_S,
-        None if stored is None else stored[0],
-    )
-    energy, virtual = (
-        Spread(*(float(v) for v in (r.mid, r.low, r.high))) for r in (fit.energy_j, fit.virtual_kg)
-    )
+    energy_j = None if stored is None else stored[0]
+    fit = fit_speeds(brought.mass_gr * GRAIN_KG, brought.speed_fps * FPS_M_S, energy_j)
+    energy, virtual, usual = _spread(fit.energy_j), _spread(fit.virtual_kg), _virtual(model)
     told = "; ".join(fit.misfits) or "draw, speeds or arrow masses varied"
     if fit.heavier_is_faster:
         raise NoAnswer(f"the heavier arrows were not slower, which no bow does: {told}")
@@ -214,12 +209,11 @@ def _from_masses(
         raise NoAnswer(
             f"the readings ask for less than nothing carried along, which no bow does: {told}"
         )
-    usual = _usual_virtual_kg(rig, own_lb)
-    left_open = Spread(virtual.mid, max(virtual.low, 0.0), virtual.high)
+    left_open = replace(virtual, low=max(virtual.low, 0.0))
     if not _settles(virtual, fit.virtual_half_width_kg(usual.mid), usual):
         if stored is not None:
             return replace(_from_energy(brought, stored, masses), warnings=fit.misfits)
-        return _from_usual(rig, own_lb, brought, masses, left_open, fit.misfits)
+        return _from_usual(model, brought, masses, left_open, fit.misfits)
     # what carried the readings to the string is common to all: energy and speeds take it, K does not
     carried = brought.carried_fps / float(np.mean(brought.speed_fps))
     factor = float(np.exp(2 * carried))
@@ -240,37 +234,33 @@ def _settles(virtual: Spread, half_width: float, usual: Spread) -> bool:
 
 
 def _from_usual(
-    rig: Rig, own_lb: float, brought: Brought, masses: Array, left_open: Spread, misfits: tuple[str, ...]
-) -> _Found:  # fmt: skip
+    usual: SpeedModel, brought: Brought, masses: Array, left_open: Spread, misfits: tuple[str, ...]
+) -> _Found:
     """The usual virtual mass, and the energy that the speeds then ask for."""
-    virtual, mean = _usual_virtual_kg(rig, own_lb), float(np.mean(brought.speed_fps))
+    virtual, mean = _virtual(usual), float(np.mean(brought.speed_fps))
     model = SpeedModel.from_readings(
-        brought.mass_gr * GRAIN_KG, brought.speed_fps * FPS_M_S, virtual.mid,
-        (virtual.high - virtual.mid) / Z95, shot_sd_m_s=brought.spread()[0] * FPS_M_S,
+        brought.mass_gr * GRAIN_KG, brought.speed_fps * FPS_M_S, usual.virtual_kg, usual.virtual_sd_kg,
+        shot_sd_m_s=brought.spread()[0] * FPS_M_S,
         scale_sd=float(np.hypot(scale_sd(), brought.carried_fps / Z95 / mean)),
         growth=virtual_growth(),
     )  # fmt: skip
     low, mid, high = (np.atleast_1d(v) for v in model.speed(masses * GRAIN_KG))
-    warnings = misfits
     if left_open.low > virtual.high or left_open.high < virtual.low:
-        warnings += (
+        misfits += (
             "the readings do not fit what is usual for such a bow: check draw, masses and speeds",
         )
     return _Found(
-        "usual", _normal(model.energy_j, model.energy_sd_j), virtual, (low, mid, high), warnings,
-        (left_open.low / GRAIN_KG, left_open.high / GRAIN_KG),
+        "usual", _normal(model.energy_j, model.energy_sd_j), virtual, (low, mid, high), misfits,
+        Between(left_open.low / GRAIN_KG, left_open.high / GRAIN_KG),
     )  # fmt: skip
 
 
-def _enough(
-    rig: Rig, own_lb: float, mass_gr: float, speed_m_s: float, shot_sd_m_s: float
-) -> str:  # fmt: skip
+def _enough(usual: SpeedModel, mass_gr: float, speed_m_s: float, shot_sd_fps: float) -> str:
     """Which shots would tell the virtual mass better than the tables do."""
-    usual, shots = _usual_virtual_kg(rig, own_lb), chronograph("shots_each")
-    moved = mass_gr * GRAIN_KG + usual.mid
-    usual_sd = (usual.high - usual.mid) / Z95
+    shots, moved = chronograph("shots_each"), mass_gr * GRAIN_KG + usual.virtual_kg
     # standard error of K from two means: 2 (m + K)^2 sd sqrt(2/n) / (v gap)
-    gap = 2 * moved**2 * shot_sd_m_s * np.sqrt(2 / shots) / (speed_m_s * usual_sd) / GRAIN_KG
+    gap = 2 * moved**2 * shot_sd_fps * FPS_M_S * np.sqrt(2 / shots) / speed_m_s
+    gap /= usual.virtual_sd_kg * GRAIN_KG
     gap *= student_t95(2 * shots - 2) / Z95  # the spread is then told by the shots themselves
     return (
         f"{shots:.0f} shots each of two arrow weights {np.ceil(gap / _ROUND_GR) * _ROUND_GR:.0f} gr or "
@@ -290,12 +280,12 @@ def _from_energy(brought: Brought, stored: tuple[float, float], masses: Array) -
     span, warnings = virtual_mass_range(
         stored[0], energy_sd, mass, speed, shots=n, shot_sd_m_s=shot_sd
     )
-    virtual = Spread(*(float(v) for v in (span.mid, span.low, span.high)))
+    virtual = _spread(span)
     if virtual.mid <= 0:
         raise NoAnswer(
             "; ".join(warnings) or "the readings carry all the energy the bow has to give"
         )
-    virtual = Spread(virtual.mid, max(virtual.low, 0.0), virtual.high)
+    virtual = replace(virtual, low=max(virtual.low, 0.0))
     # at the mass shot the speed is as sure as its reading; away from it energy's doubt comes in
     moved, share = masses * GRAIN_KG + virtual.mid, (mass + virtual.mid)
     read_sd = np.hypot(np.hypot(shot_sd / np.sqrt(n) / speed, scale_sd()),
@@ -313,55 +303,31 @@ def _from_energy(brought: Brought, stored: tuple[float, float], masses: Array) -
     return _Found("energy", _normal(*stored), virtual, speeds, (*warnings, note))
 
 
-def _predictions(rig: Rig, own_lb: float, masses: Array, found: _Found) -> tuple[Prediction, ...]:
-    usual = _usual_model(rig, own_lb).speed(masses * GRAIN_KG)
-    k = found.virtual
-    rows = []
+def _predictions(
+    usual: SpeedModel, own_lb: float, masses: Array, found: _Found
+) -> Iterator[Prediction]:
+    k, usually = found.virtual, usual.speed(masses * GRAIN_KG)
     for i, mass in enumerate(masses.tolist()):
         kg = mass * GRAIN_KG
-        speed = Spread(*(float(found.speeds[j][i]) / FPS_M_S for j in (1, 0, 2)))
-        share = Spread(kg / (kg + k.mid), kg / (kg + k.high), kg / (kg + max(k.low, 0.0)))
-        rows.append(
-            Prediction(
-                mass, speed, share, kg * (speed.mid * FPS_M_S) ** 2 / 2 / FOOT_POUND_J, mass / own_lb,
-                Spread(*(float(np.asarray(r)[i]) / FPS_M_S for r in (usual.mid, usual.low, usual.high))),
-            )
+        speed, other = (
+            _scaled(_spread([v[i] for v in of]), FPS_M_S) for of in (found.speeds, usually)
+        )
+        yield Prediction(
+            mass, speed, kg * (speed.mid * FPS_M_S) ** 2 / 2 / FOOT_POUND_J, mass / own_lb, other,
+            kg / (kg + k.mid), Between(kg / (kg + k.high), kg / (kg + max(k.low, 0.0))),
         )  # fmt: skip
-    return tuple(rows)
-
-
-def _stroke_m(rig: Rig) -> float:
-    return float(power_stroke_m(rig.archer.draw_length_in * INCH_M, brace_height_in(rig) * INCH_M))
-
-
-def _string(rig: Rig) -> dict[str, float]:
-    """What is known of the string, by the names of `bow_typical`."""
-    found = {}
-    if rig.string.mass_gr is not None:
-        found["string_kg"] = rig.string.mass_gr * GRAIN_KG
-    if rig.string.silencers_gr is not None:
-        found["silencers_kg"] = rig.string.silencers_gr * GRAIN_KG
-    if rig.string.silencer_position is not None:
-        found["silencer_position"] = rig.string.silencer_position
-    return found
 
 
 def _usual_model(rig: Rig, own_lb: float) -> SpeedModel:
-    bow = rig.bow
+    """Energy and virtual mass that are usual for such a bow, with what is known of its string."""
+    bow, string, brace = rig.bow, rig.string, brace_height_in(rig)
+    known = {
+        "string_kg": None if string.mass_gr is None else string.mass_gr * GRAIN_KG,
+        "silencers_kg": None if string.silencers_gr is None else string.silencers_gr * GRAIN_KG,
+        "silencer_position": string.silencer_position,
+    }
     return typical_speed_model(
-        bow.kind, bow.limbs, own_lb * POUND_FORCE_N, _stroke_m(rig), **_string(rig)
-    )
-
-
-def _usual(rig: Rig, own_lb: float) -> tuple[Spread, Spread]:
-    """Usual energy [ft-lb] and virtual mass [gr] of such a bow."""
-    energy = typical_energy_j(rig.bow.kind, rig.bow.limbs, own_lb * POUND_FORCE_N, _stroke_m(rig))
-    virtual = _usual_virtual_kg(rig, own_lb)
-    return _scaled(_normal(*energy), FOOT_POUND_J), _scaled(virtual, GRAIN_KG)
-
-
-def _usual_virtual_kg(rig: Rig, own_lb: float) -> Spread:
-    """What the tables say of the virtual mass [kg]."""
-    return _normal(
-        *typical_virtual_kg(rig.bow.kind, rig.bow.limbs, own_lb * POUND_FORCE_N, **_string(rig))
-    )
+        bow.kind, bow.limbs, own_lb * POUND_FORCE_N,
+        float(power_stroke_m(rig.archer.draw_length_in * INCH_M, brace * INCH_M)),
+        **{name: value for name, value in known.items() if value is not None},
+    )  # fmt: skip

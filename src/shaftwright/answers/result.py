@@ -1,31 +1,16 @@
-"""What every answer is: a frozen dataclass whose document follows from its fields."""
+"""What every answer is: a result about a bow, its document carrying the plan."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, fields, is_dataclass
-from datetime import date
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
+
+from shaftwright.result import Result, kept, plain
 
 if TYPE_CHECKING:
     from shaftwright.answers.scenario import Scenario
 
-
-def kept(**told: Any) -> dict[str, Any]:
-    """Metadata of a field: `json` is its key (False leaves it out), `digits` how many decimals it shows."""
-    return told
-
-
-class Result:
-    """A dataclass with a document."""
-
-    def to_dict(self) -> dict[str, Any]:
-        """Plain data by the fields' names, for JSON."""
-        found: dict[str, Any] = {}
-        for one in fields(self):  # type: ignore[arg-type]
-            key = one.metadata.get("json", one.name)
-            if key is not False:
-                found[key] = plain(getattr(self, one.name), one.metadata.get("digits"))
-        return found
+__all__ = ["Answer", "Result", "kept", "plain"]
 
 
 @dataclass(frozen=True)
@@ -39,24 +24,3 @@ class Answer(Result):
         asked = self.question
         head = {"format": 2, "rig": asked.rig.name, "purpose": asked.purpose}
         return {**head, **super().to_dict(), **asked.plan.keys()}
-
-
-def plain(value: Any, digits: int | None = None) -> Any:
-    """A value as JSON has it."""
-    if isinstance(value, Result):
-        return value.to_dict()
-    if hasattr(value, "model_dump"):
-        return value.model_dump(mode="json")
-    if is_dataclass(value) and not isinstance(value, type):
-        return {one.name: plain(getattr(value, one.name), digits) for one in fields(value)}
-    if isinstance(value, dict):
-        return {str(key): plain(item, digits) for key, item in value.items()}
-    if hasattr(value, "_asdict"):
-        return plain(value._asdict(), digits)
-    if isinstance(value, list | tuple):
-        return [plain(item, digits) for item in value]
-    if isinstance(value, date):
-        return value.isoformat()
-    if isinstance(value, float) and digits is not None:
-        return round(value, digits)
-    return value

@@ -38,4 +38,4 @@ def command(
     found = brace_answer(frames(common.entries_of(notebook_file, bow)), material)
     if plot_file:
         write_picture(brace_figure(found), plot_file)
-    common.answer(bow, as_json, lambda: found, lambda: brace_text(found))
+    common.answer(bow, as_json, found.to_dict, lambda: brace_text(found))

@@ -45,7 +45,7 @@ def command(
       shaftwright compare readings.csv --by string --column speed=Velocity
     """
     from shaftwright.measure.compare.compare import compare
-    from shaftwright.measure.compare.shots import fields_of, shots_of, speeds_to_compare
+    from shaftwright.measure.compare.readings import FIELDS, fields_of
     from shaftwright.measure.use import Drop, vacuum_drop_in
     from shaftwright.render.screens.compare import compare_figure, compare_text
 
@@ -62,29 +62,18 @@ def command(
 
         asked = bow.scenario
         virtual = virtual_mass_gr(asked.rig, asked.demand_without_speed(asked.reference_build()))
-        mass = read.speeds.get("arrow_mass_gr")
-        if mass is not None and mass.notna().any():
-            drop = drop_through_air(float(mass.median()))
-    speeds = speeds_to_compare(read, fields)
+        mass = read.speeds["arrow_mass_gr"].astype(float).median()
+        if mass == mass:
+            drop = drop_through_air(float(mass))
     result = compare(
-        speeds, fields, sound=read.levels, virtual_mass_gr=virtual, distance_yd=yards, drop_in=drop
+        read.speeds, fields, sound=read.levels, virtual_mass_gr=virtual, distance_yd=yards, drop_in=drop
     )  # fmt: skip
-    if len(speeds) < len(read.speeds):
-        note = f"speeds do not say {', '.join(fields)}: only levels are compared"
-        result["warnings"] = [note, *result["warnings"][1:]]
-    words = ", ".join(
-        name.removesuffix("_in").removesuffix("_gr").removesuffix("_lb") for name in fields
-    )
-    words = words.replace("_", " ")
+    named = {column: name.replace("_", " ") for name, column in FIELDS.items()}
+    words = ", ".join(named[column] for column in fields)
     if plot_file:
-        shots = (
-            shots_of(speeds, fields, "speed_fps", result.get("mass_correction"))
-            if len(speeds) else ()
-        )  # fmt: skip
-        levels = shots_of(read.levels, fields, "level_db") if len(read.levels) else ()
-        write_picture(compare_figure(result, shots, levels, words), plot_file)
+        write_picture(compare_figure(result, words), plot_file)
     common.answer(
-        bow, as_json, lambda: {"by": fields, **result},
+        bow, as_json, lambda: {"by": fields, **result.to_dict()},
         lambda: compare_text(result, words, None if bow is None else bow.scenario),
     )  # fmt: skip
 
@@ -114,7 +103,7 @@ def _frames(file: Path, bow: common.Bow | None, columns: tuple[str, ...]) -> Fra
         mapped[name] = column
     if file.suffix.lower() in common.READINGS:
         from shaftwright.files.readings import load_readings
-        from shaftwright.measure.compare.shots import frames_of_file
+        from shaftwright.measure.frames import frames_of_file
 
         readings = load_readings(file, mapped)
         for fault in readings.faults:

@@ -2,22 +2,28 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from shaftwright.records.notebook import BareShaft, BraceReading, Change, Chrono, RigState, Sound
+from shaftwright.records.notebook import BareShaft, BraceReading, Change, Chrono, Sound
 
 if TYPE_CHECKING:
     import pandas as pd
 
+    from shaftwright.files.readings import ReadingsFile
     from shaftwright.records.notebook import AnyEntry
 
 _SETUP = ("string", "stringing", "silencers", "shaft", "brace_in", "instrument", "arrow_mass_gr")
-_CHRONO = ("speed_fps", "draw_in", "distance_yd")
-_SOUND = ("level_db", "weighting", "response", "background_db", "position")
+_CHRONO = (*_SETUP, "speed_fps", "draw_in", "distance_yd")
+_SOUND = (*_SETUP, "level_db", "weighting", "response", "background_db", "position")
+_BRACE = ("brace_in", "shots_on", "twists", "string")
 _STATE = {"draw_weight_lb": "draw_weight_lb", "brace_in": "brace_height_in", "string": "string",
           "plate_in": "plate_in", "nocking_point_in": "nocking_point_in", "limbs_id": "limbs_id"}  # fmt: skip
+#: what any table of readings may say; a column that nobody wrote is empty
+COLUMNS = tuple(dict.fromkeys((
+    "date", "period", *_STATE, *_CHRONO, *_SOUND, *_BRACE, "x_in", "y_in",
+)))  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -38,6 +44,51 @@ class Frames:
     bare: pd.DataFrame
 
 
+def full(rows: Any) -> pd.DataFrame:
+    """Readings with every column, numbered from 0.
+
+    Parameters
+    ----------
+    rows : DataFrame, mapping or list of mappings
+        Readings as they come.
+
+    Returns
+    -------
+    DataFrame
+        What nobody wrote is NaN.
+    """
+    import pandas as pd
+
+    frame = pd.DataFrame(rows)
+    missing = [name for name in COLUMNS if name not in frame.columns]
+    return frame.reindex(columns=[*frame.columns, *missing]).reset_index(drop=True)
+
+
+def summed(frame: pd.DataFrame, keys: Sequence[str], column: str) -> pd.DataFrame:
+    """Readings summed up by their keys.
+
+    Parameters
+    ----------
+    frame : DataFrame
+        One reading a row.
+    keys : sequence of str
+        Columns that tell them apart; an empty one is a value of its own.
+    column : str
+        What was read.
+
+    Returns
+    -------
+    DataFrame
+        The keys, `n`, `mean` and `squares`, the sum of squares about the mean.
+    """
+    cells: Any = frame.groupby(list(keys), dropna=False)[column].agg(
+        n="count", mean="mean", variance="var"
+    )
+    squares = cells.pop("variance").fillna(0.0) * (cells["n"] - 1)
+    result: pd.DataFrame = cells.assign(squares=squares).reset_index()
+    return result
+
+
 def frames(entries: Iterable[AnyEntry]) -> Frames:
     """Sort notebook entries into tables.
 
@@ -52,45 +103,50 @@ def frames(entries: Iterable[AnyEntry]) -> Frames:
         Tables, empty where nothing was read. What an entry does not say itself is taken from its
         `rig_state`.
     """
-    import pandas as pd
-
     speeds: list[dict[str, Any]] = []
     levels: list[dict[str, Any]] = []
     braces: list[dict[str, Any]] = []
     bare: list[dict[str, Any]] = []
     period = 0
     for entry in entries:
-        common = {"date": entry.date, "period": period, **_state(entry.rig_state)}
+        row = {"date": entry.date, "period": period, **_said(entry.rig_state, _STATE)}
         if isinstance(entry, Change):
             period += 1
         elif isinstance(entry, Chrono):
-            speeds.append(common | _said(entry, _SETUP + _CHRONO))
+            speeds.append(row | _said(entry, _same(_CHRONO)))
         elif isinstance(entry, Sound):
-            levels.append(common | _said(entry, _SETUP + _SOUND))
+            levels.append(row | _said(entry, _same(_SOUND)))
         elif isinstance(entry, BraceReading):
-            braces.append(common | _said(entry, ("brace_in", "shots_on", "twists", "string")))
+            braces.append(row | _said(entry, _same(_BRACE)))
         elif isinstance(entry, BareShaft):
-            row = common | {"shaft": entry.build.shaft, "distance_yd": entry.distance_yd}
+            row |= {"shaft": entry.build.shaft, "distance_yd": entry.distance_yd}
             bare += [row | {"x_in": shot.at[0], "y_in": shot.at[1]} for shot in entry.bare]
-    return Frames(
-        pd.DataFrame(speeds, columns=_columns(_SETUP + _CHRONO)),
-        pd.DataFrame(levels, columns=_columns(_SETUP + _SOUND)),
-        pd.DataFrame(braces, columns=_columns(("shots_on", "twists"))),
-        pd.DataFrame(bare, columns=_columns(("shaft", "distance_yd", "x_in", "y_in"))),
-    )
+    return Frames(full(speeds), full(levels), full(braces), full(bare))
 
 
-def _columns(names: tuple[str, ...]) -> list[str]:
-    return list(dict.fromkeys(("date", "period", *_STATE, *names)))
+def frames_of_file(readings: ReadingsFile) -> Frames:
+    """Readings of a CSV file as the tables that `frames` makes of a notebook.
+
+    Parameters
+    ----------
+    readings : ReadingsFile
+        Columns as read.
+
+    Returns
+    -------
+    Frames
+        Without braces and bare shafts.
+    """
+    return Frames(full(readings.chrono), full(readings.sound), full(()), full(()))
 
 
-def _state(state: RigState | None) -> dict[str, Any]:
-    if state is None:
+def _same(names: Sequence[str]) -> dict[str, str]:
+    return dict(zip(names, names, strict=True))
+
+
+def _said(entry: Any, fields: dict[str, str]) -> dict[str, Any]:
+    """What a record says, by column."""
+    if entry is None:
         return {}
-    said = {name: getattr(state, field) for name, field in _STATE.items()}
-    return {name: value for name, value in said.items() if value is not None}
-
-
-def _said(entry: Any, names: tuple[str, ...]) -> dict[str, Any]:
-    said = {name: getattr(entry, name) for name in names}
+    said = {name: getattr(entry, field) for name, field in fields.items()}
     return {name: value for name, value in said.items() if value is not None}

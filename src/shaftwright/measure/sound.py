@@ -4,33 +4,42 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from functools import cache
+from dataclasses import dataclass, field, replace
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import ArrayLike
 
-from shaftwright.measure.compare.anytime import Array
+from shaftwright.errors import NoAnswer
+from shaftwright.measure.compare.pairs import LEVEL, Compared, Group, compare_pairs
+from shaftwright.measure.compare.readings import Sorted, sort_readings
 from shaftwright.measure.compare.welch import Difference, t_difference
+from shaftwright.measure.frames import full
+from shaftwright.measure.values import Array, number
 from shaftwright.resources import table
+from shaftwright.result import kept
 
 if TYPE_CHECKING:
     import pandas as pd
 
 _DB_PER_NEPER = 10 / math.log(10)
-CLASS_FIELDS = ("weighting", "response", "position")
+_CLASS = ("weighting", "response", "position")
+UNKNOWN = "not written down"
+_db = partial(number, of="sound")
 
 
-@cache
-def _sound(name: str) -> str | None:
-    return next((row["value"] for row in table("sound") if row["name"] == name), None)
+@dataclass(frozen=True)
+class Levels(Compared):
+    """Setups by sound: readings of one weighting, response and position."""
 
-
-def _db(name: str) -> float:
-    value = _sound(name)
-    if value is None:
-        raise KeyError(name)
-    return float(value)
+    weighting: str | None = field(metadata=kept(optional=True))
+    response: str | None = field(metadata=kept(optional=True))
+    position: str | None = field(metadata=kept(optional=True))
+    #: readings of others
+    left_out: int | None = field(metadata=kept(optional=True))
+    in_words: str | None = field(metadata=kept(optional=True))
+    warnings: tuple[str, ...]
 
 
 def energy_mean(levels_db: ArrayLike) -> float:
@@ -92,15 +101,13 @@ def without_background(level_db: ArrayLike, background_db: ArrayLike) -> Array:
     return np.where(usable, level + 10 * np.log10(1 - 10 ** (-safe / 10)), np.nan)
 
 
-def level_difference(a_db: ArrayLike, b_db: ArrayLike, level: float = 0.95) -> Difference:
+def level_difference(a_db: ArrayLike, b_db: ArrayLike) -> Difference:
     """Difference of two energy means, a minus b, with Welch's interval on the energies.
 
     Parameters
     ----------
     a_db, b_db : array, shape (n,), (m,)
         Levels of independent shots [dB].
-    level : float
-        Coverage of the interval.
 
     Returns
     -------
@@ -116,20 +123,14 @@ def level_difference(a_db: ArrayLike, b_db: ArrayLike, level: float = 0.95) -> D
     """
     parts, freedom = [], []
     for levels in (np.asarray(a_db, dtype=float), np.asarray(b_db, dtype=float)):
-        energy = 10 ** ((levels - levels.max()) / 10)
         n = len(levels)
-        sd = float(energy.std(ddof=1)) if n > 1 else math.nan
-        seen = (_DB_PER_NEPER * sd / float(energy.mean())) ** 2
-        of_levels = float(levels.var(ddof=1)) / _DB_PER_NEPER**2 if n > 1 else math.nan
-        parts.append(max(seen, _DB_PER_NEPER**2 * math.expm1(min(of_levels, 50.0))) / n)
         freedom.append(n - 1)
-    mid = energy_mean(a_db) - energy_mean(b_db)
-    variance = sum(parts)
-    if not variance > 0:
-        return Difference(mid, None, None, None, None, None)
-    shares = [part / variance for part in parts]
-    df = 1 / sum(share**2 / free for share, free in zip(shares, freedom, strict=True))
-    return t_difference(mid, math.sqrt(variance), df, level)
+        if n > 1:
+            energy = 10 ** ((levels - levels.max()) / 10)
+            seen = (_DB_PER_NEPER * float(energy.std(ddof=1)) / float(energy.mean())) ** 2
+            of_levels = float(levels.var(ddof=1)) / _DB_PER_NEPER**2
+            parts.append(max(seen, _DB_PER_NEPER**2 * math.expm1(min(of_levels, 50.0))) / n)
+    return t_difference(energy_mean(a_db) - energy_mean(b_db), parts, freedom)
 
 
 def in_words(difference_db: float) -> str:
@@ -175,28 +176,21 @@ def usable_levels(readings: pd.DataFrame) -> tuple[pd.DataFrame, list[str]]:
     warnings : list of str
         What was left out or is in doubt, and why.
     """
-    import pandas as pd
-
-    warnings: list[str] = []
-    frame = readings.copy()
-    for name in (*CLASS_FIELDS, "background_db"):
-        if name not in frame.columns:
-            frame[name] = None
-    for name in CLASS_FIELDS:
-        frame[name] = frame[name].astype(object).where(frame[name].notna(), "not written down")
-    level = pd.to_numeric(frame["level_db"], errors="coerce").to_numpy(dtype=float)
-    background = pd.to_numeric(frame["background_db"], errors="coerce").to_numpy(dtype=float)
-    kind = frame["response"].map(lambda r: _sound(f"response_{r}") or "impulse").to_numpy()
-    known = ~np.isnan(background)
-    steady = (kind == "steady") & known
-    level = np.where(steady, without_background(level, np.where(known, background, -300.0)), level)
-    refused = int((steady & np.isnan(level)).sum())
-    if refused:
+    frame, warnings = full(readings), list[str]()
+    named = frame[list(_CLASS)].astype(object)
+    frame = frame.assign(**named.where(named.notna(), UNKNOWN))
+    level, background = (
+        frame[name].to_numpy(dtype=float) for name in ("level_db", "background_db")
+    )
+    steady = {row["name"] for row in table("sound") if row["value"] == "steady"}
+    known, kind = ~np.isnan(background), ("response_" + frame["response"]).isin(steady).to_numpy()
+    alone = without_background(level, np.where(known, background, -300.0))
+    level = np.where(kind & known, alone, level)
+    if refused := int((kind & known & np.isnan(level)).sum()):
         warnings.append(
             f"{refused} readings within {_db('refuse_within_db'):g} dB of the background are left out"
         )
-    drowned = int((known & (kind == "impulse") & (level - background < _db("clear_by_db"))).sum())
-    if drowned:
+    if drowned := int((known & ~kind & (level - background < _db("clear_by_db"))).sum()):
         warnings.append(
             f"{drowned} shots stand less than {_db('clear_by_db'):g} dB above the background: "
             "part of what was read is background"
@@ -206,23 +200,43 @@ def usable_levels(readings: pd.DataFrame) -> tuple[pd.DataFrame, list[str]]:
     return frame.assign(level_db=level).dropna(subset=["level_db"]), warnings
 
 
-def compare_sound(readings: pd.DataFrame, by: str | Sequence[str]) -> dict[str, Any]:
+def of_a_class(usable: pd.DataFrame) -> dict[Any, pd.DataFrame]:
+    """Readings by weighting, response and position: they are never mixed.
+
+    Parameters
+    ----------
+    usable : DataFrame
+        From `usable_levels`.
+
+    Returns
+    -------
+    dict
+        The readings of each.
+    """
+    return dict(iter(usable.groupby(list(_CLASS), sort=True)))
+
+
+def not_mixed(count: int) -> list[str]:
+    """What is said of readings of another class, if there are any."""
+    told = f"{count} readings of another weighting, response or position are not mixed in"
+    return [told] if count else []
+
+
+def compare_sound(readings: pd.DataFrame, fields: Sequence[str]) -> Levels:
     """Compare setups by level, never mixing weightings, responses or positions.
 
     Parameters
     ----------
     readings : DataFrame
-        One shot a row: `level_db`, the fields of `by`, and where known `weighting`, `response`,
+        One shot a row: `level_db`, the setup fields, and where known `weighting`, `response`,
         `background_db`, `position`, `string`, `stringing`, `date`.
-    by : str or sequence of str
-        Setup field or fields that make the groups.
+    fields : sequence of str
+        Setup fields that make the groups.
 
     Returns
     -------
-    dict
-        Ready for JSON: `weighting`, `response`, `position`, `groups`, `difference_db`,
-        `difference_of`, `p_value`, `p_anytime`, `verdict`, `shots_to_settle`, `in_words`, `pairs`,
-        `left_out` (readings of other weightings, responses or positions), `warnings`.
+    Levels
+        Without groups where nothing can be compared.
 
     Notes
     -----
@@ -230,52 +244,32 @@ def compare_sound(readings: pd.DataFrame, by: str | Sequence[str]) -> dict[str, 
     the verdict work on the levels themselves, the difference on energy means: with unequal spreads
     the two may differ by 0.1 dB per dB^2 of variance.
     """
-    from shaftwright.errors import NoAnswer
-    from shaftwright.measure.compare.pairs import LEVEL, compare_pairs, told_pair
-    from shaftwright.measure.compare.readings import sort_readings
-
-    nothing: dict[str, Any] = {"groups": [], "difference_db": None, "p_value": None, "p_anytime": None,
-               "verdict": None, "shots_to_settle": None}  # fmt: skip
     frame, warnings = usable_levels(readings)
-    best, best_size, others = None, (0, 0), 0
-    for key, part in frame.groupby(list(CLASS_FIELDS), sort=True):
+    sorted_by: dict[Any, Sorted] = {}
+    for key, part in of_a_class(frame).items():
         try:
-            data = sort_readings(part, by, "level_db")
+            sorted_by[key] = sort_readings(part, fields, "level_db")
         except NoAnswer:
             continue
-        size = (len(data.names), len(data.value))
-        others += len(data.value)
-        if size > best_size:
-            best, best_size = (key, data), size
-    if best is None:
-        return {**nothing, "warnings": [*warnings, "no level can be compared"]}
-    (weighting, response, position), data = best
-    others -= best_size[1]
-    if others:
-        warnings.append(
-            f"{others} readings of another weighting, response or position are not mixed in"
+    if not sorted_by:
+        told = (*warnings, "no level can be compared")
+        return Levels(LEVEL, None, (), None, (), None, None, None, None, None, told)
+    best = max(sorted_by, key=lambda key: (len(sorted_by[key].names), len(sorted_by[key].rows)))
+    data = sorted_by[best]
+    others = sum(len(one.rows) for one in sorted_by.values()) - len(data.rows)
+    groups = tuple(
+        Group(
+            name, len(x), None, energy_mean(x), float(x.std(ddof=1)) if len(x) > 1 else None, None
         )
-    warnings += data.warnings
-    values = [data.of(g) for g in range(len(data.names))]
-    groups = [
-        {"name": name, "n": len(x), "mean_db": energy_mean(x),
-         "sd_db": float(x.std(ddof=1)) if len(x) > 1 else None}
-        for name, x in zip(data.names, values, strict=True)
-    ]  # fmt: skip
-    result = {**nothing, "weighting": weighting, "response": response, "position": position,
-              "groups": groups, "left_out": others, "warnings": warnings}  # fmt: skip
-    if len(groups) < 2:
-        return result
-    pairs = compare_pairs(data, LEVEL)
-    told = told_pair(pairs)
-    a, b = (values[data.names.index(name)] for name in (told.a, told.b))
+        for name, x in zip(data.names, data.values, strict=True)
+    )
+    pairs = compare_pairs(data, LEVEL) if len(groups) > 1 else ()
+    found = Levels(
+        LEVEL, data, groups, None, pairs, best[0], best[1], best[2], others, None,
+        (*warnings, *not_mixed(others), *data.warnings),
+    )  # fmt: skip
+    if found.told is None:
+        return found
+    a, b = (data.values[data.names.index(name)] for name in (found.told.a, found.told.b))
     energy = level_difference(a, b)
-    document = told.document("dB")
-    result |= {key: value for key, value in document.items() if key not in ("a", "b")}
-    return result | {
-        "difference_of": [told.a, told.b],
-        "difference_db": energy.document(),
-        "p_value": energy.p_value,
-        "in_words": in_words(energy.mid),
-        "pairs": [pair.document("dB") for pair in pairs],
-    }
+    return replace(found, difference=energy, in_words=in_words(energy.mid))

@@ -3,15 +3,28 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike
 
-from shaftwright.measure.compare.anytime import Array
-from shaftwright.measure.values import number
+from shaftwright.measure.values import Array, number
+from shaftwright.result import Result
 from shaftwright.units import FPS_M_S, GRAVITY_M_S2, INCH_M, YARD_M
 
 Drop = Callable[[float, float], float]
+
+
+@dataclass(frozen=True)
+class InUse(Result):
+    """What a difference of speed is worth: inches at the butt, arrows, and draw."""
+
+    drop_difference_in: float
+    distance_yd: float
+    energy_pct: float
+    same_arrows: bool
+    half_inch_of_draw_fps: float
+    text: str
 
 
 def vacuum_drop_in(speed_fps: float, distance_yd: float) -> float:
@@ -78,7 +91,7 @@ def in_use(
     speed_fps: float,
     distance_yd: float = 20.0,
     drop_in: Drop = vacuum_drop_in,
-) -> dict[str, object]:
+) -> InUse:
     """What a difference of speed is worth: inches at the butt, arrows, and draw.
 
     Parameters
@@ -94,13 +107,12 @@ def in_use(
 
     Returns
     -------
-    dict
-        `drop_difference_in`, `distance_yd`, `energy_pct`, `same_arrows`, `half_inch_of_draw_fps`
-        and `text`.
+    InUse
+        With a line of text.
 
     Examples
     --------
-    >>> in_use(2, 171)["text"]
+    >>> in_use(2, 171).text
     '2 fps: 0.6 in at 20 yd, no new arrows; half an inch of draw is worth 4 fps'
     """
     size = min(abs(difference_fps), 0.9 * speed_fps)
@@ -113,11 +125,4 @@ def in_use(
         f"{size:.2g} fps: {inches:.1f} in at {distance_yd:g} yd, {arrows}; "
         f"half an inch of draw is worth {draw:.0f} fps"
     )
-    return {
-        "drop_difference_in": inches,
-        "distance_yd": distance_yd,
-        "energy_pct": energy_pct,
-        "same_arrows": same,
-        "half_inch_of_draw_fps": draw,
-        "text": text,
-    }
+    return InUse(inches, distance_yd, energy_pct, same, draw, text)

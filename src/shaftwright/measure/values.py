@@ -1,27 +1,40 @@
-"""Numbers of the measuring trade, read from `tables/measuring.csv`, never written in the code."""
+"""Numbers of the measuring trade, read from the tables, never written in the code."""
 
 from __future__ import annotations
 
 import math
 from dataclasses import dataclass
 from functools import cache
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
 
 from shaftwright.resources import table
+from shaftwright.result import Result
+
+Array = NDArray[np.float64]
+Rows = list[dict[Any, Any]]
 
 
 @dataclass(frozen=True)
-class Spread:
-    """A positive quantity known as a log-normal: median and 95 % range.
+class Spread(Result):
+    """A quantity with its 95 % range; as a doubt beforehand a log-normal about its median.
 
     Parameters
     ----------
-    median, low, high : float
+    mid, low, high : float
         The median and the two ends of the central 95 % [any unit].
     """
 
-    median: float
+    mid: float
     low: float
     high: float
+
+    @property
+    def sd(self) -> float:
+        """Standard deviation, the range being a normal one."""
+        return (self.high - self.low) / (2 * 1.959964)
 
     @property
     def log_sd(self) -> float:
@@ -30,21 +43,35 @@ class Spread:
 
     def scaled(self, factor: float) -> Spread:
         """The same doubt about a quantity `factor` times as large."""
-        return Spread(self.median * factor, self.low * factor, self.high * factor)
+        return Spread(self.mid * factor, self.low * factor, self.high * factor)
+
+    def at(self, z: Array) -> Array:
+        """Values so many standard deviations of the logarithm from the median."""
+        return np.asarray(self.mid * np.exp(z * self.log_sd), dtype=float)
+
+
+@dataclass(frozen=True)
+class Between(Result):
+    """A range without a middle."""
+
+    low: float
+    high: float
 
 
 @cache
-def _rows() -> dict[str, dict[str, str]]:
-    return {row["name"]: row for row in table("measuring")}
+def _rows(name: str) -> dict[str, dict[str, str]]:
+    return {row["name"]: row for row in table(name)}
 
 
-def number(name: str) -> float:
-    """One number of the table.
+def number(name: str, of: str = "measuring") -> float:
+    """One number of a table.
 
     Parameters
     ----------
     name : str
-        Its name in `tables/measuring.csv`.
+        Its name.
+    of : str
+        The table.
 
     Returns
     -------
@@ -61,16 +88,16 @@ def number(name: str) -> float:
     >>> number("worth_fps")
     2.0
     """
-    return float(_rows()[name]["value"])
+    return float(_rows(of)[name]["value"])
 
 
 def spread(name: str) -> Spread:
-    """One row of the table with its 95 % range.
+    """One row of `tables/measuring.csv` with its 95 % range.
 
     Parameters
     ----------
     name : str
-        Its name in `tables/measuring.csv`.
+        Its name.
 
     Returns
     -------
@@ -84,39 +111,5 @@ def spread(name: str) -> Spread:
     ValueError
         The row has no range.
     """
-    row = _rows()[name]
+    row = _rows("measuring")[name]
     return Spread(float(row["value"]), float(row["low"]), float(row["high"]))
-
-
-def accuracy() -> float:
-    """Limit of error of a chronograph's scale, as a fraction of the speed (95 %).
-
-    Returns
-    -------
-    float
-        From `tables/chronograph.csv`.
-    """
-    rows = {row["name"]: row["value"] for row in table("chronograph")}
-    return float(rows["accuracy_pct"]) / 100
-
-
-@cache
-def restrings(field: str) -> bool:
-    """Whether a change of this setup field means stringing the bow again.
-
-    Parameters
-    ----------
-    field : str
-        A setup field, as in `tables/setup_fields.csv`; one that is not listed counts as yes.
-
-    Returns
-    -------
-    bool
-        True if shots of two groups cannot share one stringing.
-
-    Examples
-    --------
-    >>> restrings("string"), restrings("shaft")
-    (True, False)
-    """
-    return {row["field"]: row["restrings"] for row in table("setup_fields")}.get(field) != "no"

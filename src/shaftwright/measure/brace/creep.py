@@ -2,41 +2,59 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from shaftwright.measure.compare.anytime import Array
-from shaftwright.measure.values import Spread, number
+from shaftwright.measure.frames import full
+from shaftwright.measure.values import Array, Rows, Spread, number
 from shaftwright.resources import table
+from shaftwright.result import Result
 from shaftwright.units import inches
 
 if TYPE_CHECKING:
     import pandas as pd
 
-_POINTS = 41
+_POINTS = np.linspace(-4, 4, 41)
+
+
+@dataclass(frozen=True)
+class Creep(Result):
+    """How far one string has settled."""
+
+    string: str | None
+    period: int
+    n: int
+    #: the last
+    brace_in: float
+    #: None where nothing tells
+    settled: bool | None
+    #: between the last two sessions
+    change_in: float | None
+    remaining_in: Spread | None
+    shots_to_settle: Spread | None
+    chance_settled: float | None
+    twist_gain_in: float | None
+    keeps_creeping: bool
+    verdict: str
+    readings: Rows
 
 
 def _habits(material: str | None) -> tuple[Spread, Spread, bool]:
     """Whole drop [in], shots to lose all but 1/e of it, and whether it never quite ends."""
-    rows = {row["material"]: row for row in table("string_creep")}
-    row = rows.get(material or "unknown", rows["unknown"])
-    drop = Spread(float(row["drop_in"]), float(row["drop_low_in"]), float(row["drop_high_in"]))
-    shots = Spread(float(row["shots"]), float(row["shots_low"]), float(row["shots_high"]))
+    row = next(r for r in table("string_creep") if r["material"] == (material or "unknown"))
+    drop = Spread(*(float(row[name]) for name in ("drop_in", "drop_low_in", "drop_high_in")))
+    shots = Spread(*(float(row[name]) for name in ("shots", "shots_low", "shots_high")))
     return drop, shots, row["keeps_creeping"] == "yes"
 
 
-def _grid(prior: Spread) -> tuple[Array, Array]:
-    z = np.linspace(-4, 4, _POINTS)
-    return prior.median * np.exp(z * prior.log_sd), -0.5 * z**2
-
-
-def _quantiles(values: Array, weight: Array) -> dict[str, float]:
-    """Low, middle and high of the central 95 % of weighted values."""
+def _range(values: Array, weight: Array) -> Spread:
+    """Middle and central 95 % of weighted values."""
     order = np.argsort(values, axis=None)
     value, below = values.ravel()[order], np.cumsum(weight.ravel()[order])
     at = np.minimum(np.searchsorted(below, [0.5, 0.025, 0.975]), len(value) - 1)
-    return dict(zip(("mid", "low", "high"), (float(x) for x in value[at]), strict=True))
+    return Spread(*(float(x) for x in value[at]))
 
 
 def _weights(
@@ -47,11 +65,10 @@ def _weights(
     The level of every segment (a twist count) is free and flat: adding twists lifts the brace and
     leaves the stretching as it was.
     """
-    a, log_a = _grid(drop)
-    n, log_n = _grid(pace)
+    a, n, log_w = drop.at(_POINTS), pace.at(_POINTS), -0.5 * _POINTS**2
     lost = a[:, None, None] * -np.expm1(-shots / n[:, None])  # (drop, pace, reading)
     level = brace + lost
-    log_w = log_a[:, None] + log_n[None, :]
+    log_w = log_w[:, None] + log_w
     sd = number("brace_reading_sd_in")
     for s in np.unique(segment):
         part = level[..., segment == s]
@@ -60,34 +77,25 @@ def _weights(
     return a[:, None], n[None, :], weight / weight.sum()
 
 
-def _held(brace: Array, segment: Array, session: Array) -> tuple[bool | None, float | None]:
-    """Whether brace stood between the last two sessions with the same twists, and by how much."""
-    if len(brace) < 2:
-        return None, None
-    last = session[-1]
-    now = brace[(session == last) & (segment == segment[-1])]
-    earlier = session[(session != last) & (segment == segment[-1])]
-    if not len(earlier):
-        return None, None
-    before = brace[(session == earlier[-1]) & (segment == segment[-1])]
+def _change(frame: pd.DataFrame) -> float | None:
+    """By how much brace moved between the last two sessions with the same twists."""
+    same = frame[frame["segment"] == frame["segment"].iloc[-1]]
     # The end of either session: a string is let down between them and creeps within them.
-    change = float(now[-1] - before[-1])
-    return abs(change) <= number("held_within_in") + 1e-9, change
+    ends = same.drop_duplicates("session", keep="last")["brace_in"].to_numpy()
+    return float(ends[-1] - ends[-2]) if len(ends) > 1 else None
 
 
-def _sessions(frame: pd.DataFrame, shots: Array) -> Array:
+def _sessions(frame: pd.DataFrame) -> Any:
     """Number of the session of each reading: by date, else by shots between."""
-    if "date" in frame.columns and frame["date"].notna().all():
-        import pandas as pd
-
-        return np.asarray(pd.factorize(frame["date"].astype(object))[0], dtype=float)
-    apart = np.nan_to_num(shots, nan=0.0)
-    session, start, number_of = [], apart[0], 0
-    for value in apart:
+    if frame["date"].notna().all():
+        return frame["date"].astype(object).map(str)
+    shots = frame["shots_on"].fillna(0.0)
+    session, start, number_of = [], shots[0], 0
+    for value in shots:
         if value - start >= number("session_shots"):
             start, number_of = value, number_of + 1
         session.append(number_of)
-    return np.asarray(session, dtype=float)
+    return session
 
 
 def twist_gain(frame: pd.DataFrame) -> float | None:
@@ -103,19 +111,13 @@ def twist_gain(frame: pd.DataFrame) -> float | None:
     float or None
         Middle gain [in per twist]; None when twists never changed or the gain makes no sense.
     """
-    if "twists" not in frame.columns:
-        return None
-    both = frame.dropna(subset=["twists", "brace_in"])
-    step = np.diff(both["twists"].to_numpy(dtype=float))
-    rise = np.diff(both["brace_in"].to_numpy(dtype=float))
-    changed = step != 0
-    if not changed.any():
-        return None
-    gain = float(np.median(rise[changed] / step[changed]))
+    step = frame[["twists", "brace_in"]].dropna().astype(float).diff()
+    step = step[step["twists"].abs() > 0]
+    gain = float((step["brace_in"] / step["twists"]).median())
     return gain if gain > 0 else None
 
 
-def creep(readings: pd.DataFrame, material: str | None = None) -> dict[str, Any]:
+def creep(readings: Any, material: str | None = None) -> Creep:
     """Brace height over shots: how far the string still has to go, and whether to tune yet.
 
     Parameters
@@ -127,10 +129,8 @@ def creep(readings: pd.DataFrame, material: str | None = None) -> dict[str, Any]
 
     Returns
     -------
-    dict
-        Ready for JSON: `n`, `brace_in` (the last), `settled` (True, False or None when nothing tells),
-        `change_in` (between the last two sessions), `remaining_in` and `shots_to_settle` (mid, low,
-        high of 95 %, or None), `chance_settled`, `twist_gain_in`, `keeps_creeping`, `verdict`.
+    Creep
+        Ranges are central 95 %.
 
     Raises
     ------
@@ -146,64 +146,52 @@ def creep(readings: pd.DataFrame, material: str | None = None) -> dict[str, Any]
 
     Examples
     --------
-    >>> import pandas as pd
-    >>> creep(pd.DataFrame({"brace_in": [7.5], "shots_on": [0]}))["settled"] is None
+    >>> creep({"brace_in": [7.5], "shots_on": [0]}).settled is None
     True
     """
-    frame = readings.dropna(subset=["brace_in"]).reset_index(drop=True)
+    frame = full(readings).dropna(subset=["brace_in"]).reset_index(drop=True)
     if not len(frame):
         raise ValueError("there is no brace reading")
-    brace = frame["brace_in"].to_numpy(dtype=float)
-    missing = np.full(len(frame), np.nan)
-    shots = frame["shots_on"].to_numpy(dtype=float) if "shots_on" in frame.columns else missing
-    twists = frame["twists"].to_numpy(dtype=float) if "twists" in frame.columns else missing
+    frame = frame.astype({"brace_in": float, "shots_on": float, "twists": float})
     # A missing count means nobody touched the twists since the last one written down.
-    segment = np.zeros(len(frame))
-    current, known = 0.0, np.nan
-    for i, t in enumerate(twists):
-        if not np.isnan(t):
-            current += float(not np.isnan(known) and t != known)
-            known = t
-        segment[i] = current
-    held, change = _held(brace, segment, _sessions(frame, shots))
+    segment = frame["twists"].ffill().diff().fillna(0.0).ne(0.0).cumsum()
+    frame = frame.assign(segment=segment, session=_sessions(frame))
+    change, limit = _change(frame), number("held_within_in")
+    held = None if change is None else abs(change) <= limit + 1e-9
     drop, pace, forever = _habits(material)
-    counted = ~np.isnan(shots)
     remaining = to_settle = chance = None
-    if counted.any():
-        a, n, weight = _weights(segment[counted], shots[counted], brace[counted], drop, pace)
-        left = a * np.exp(-shots[counted][-1] / n)
-        limit = number("held_within_in")
-        remaining = _quantiles(left, weight)
-        to_settle = _quantiles(np.maximum(n * np.log(left / limit), 0.0) + 0 * a, weight)
+    counted = frame.dropna(subset=["shots_on"])
+    if len(counted):
+        same, shots, brace = (
+            counted[name].to_numpy() for name in ("segment", "shots_on", "brace_in")
+        )
+        a, n, weight = _weights(same, shots, brace, drop, pace)
+        left = a * np.exp(-shots[-1] / n)
+        remaining = _range(left, weight)
+        to_settle = _range(np.maximum(n * np.log(left / limit), 0.0) + 0 * a, weight)
         chance = float(weight[left <= limit].sum())
     # Two sessions of a few shots each hold their brace on any string: the estimate must agree.
     settled = held if not held or chance is None else chance >= 0.5
-    return {
-        "n": len(frame),
-        "brace_in": float(brace[-1]),
-        "settled": settled,
-        "change_in": change,
-        "remaining_in": remaining,
-        "shots_to_settle": to_settle,
-        "chance_settled": chance,
-        "twist_gain_in": twist_gain(frame),
-        "keeps_creeping": forever,
-        "verdict": _verdict(held, settled, change, to_settle, forever),
-    }
+    columns = ["shots_on", "brace_in", "twists"]
+    rows = frame[columns].astype(object).where(frame[columns].notna(), None).to_dict("records")
+    return Creep(
+        None, 0, len(frame), float(frame["brace_in"].iloc[-1]), settled, change, remaining, to_settle, chance,
+        twist_gain(frame), forever, _verdict(held, settled, change, to_settle, forever), rows,
+    )  # fmt: skip
 
 
 def _verdict(
     held: bool | None,
     settled: bool | None,
     change: float | None,
-    to_settle: dict[str, float] | None,
+    to_settle: Spread | None,
     forever: bool,
 ) -> str:
     """The answer in the archer's words."""
     within = inches(number("held_within_in"))
     more = ""
     if to_settle is not None:
-        low, high = round(to_settle["low"]), round(to_settle["high"])
+        low, high = round(to_settle.low), round(to_settle.high)
         more = f"; some {low} to {high} shots more" if high > 0 else "; few shots more, if any"
     if held is None:
         return f"not known yet: read brace in two sessions, it must hold within {within}{more}"

@@ -7,13 +7,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from shaftwright.measure.compare.anytime import Array
-from shaftwright.measure.values import Spread
+from shaftwright.measure.values import Array, Spread, number
 
 _DRAWS = 2000
 _SEED = 1
 _MOST_STEPS = 400
-_PRIOR_DF = 4  # weight, in shots, of what the table says about shot-to-shot spread
 
 
 @dataclass(frozen=True)
@@ -34,17 +32,16 @@ class Curve:
     draws: Array
     degree: int
 
-    def band(self, level: float = 0.95) -> tuple[Array, Array, Array]:
-        """Middle, low and high of the curve at each point of the grid."""
-        edge = 50 * (1 - level)
-        low, mid, high = np.percentile(self.draws, [edge, 50, 100 - edge], axis=0)
-        return mid, low, high
+    def band(self) -> tuple[Array, Array, Array]:
+        """Low, middle and high of the curve at each point of the grid, 95 %."""
+        low, mid, high = np.percentile(self.draws, [2.5, 50, 97.5], axis=0)
+        return low, mid, high
 
-    def best(self, sign: float, level: float = 0.8) -> tuple[float, float, float]:
-        """Where sign x curve is largest: middle and the ends of a central range."""
+    def best(self, sign: float) -> tuple[float, float, float]:
+        """Where sign x curve is largest: the ends and the middle of 4 chances in 5."""
         where = self.grid[np.argmax(sign * self.draws, axis=1)]
-        low, mid, high = np.percentile(where, [50 * (1 - level), 50, 50 * (1 + level)])
-        return float(mid), float(low), float(high)
+        low, mid, high = np.percentile(where, [10, 50, 90])
+        return float(low), float(mid), float(high)
 
     def near_best(self, sign: float, within: float) -> NDArray[np.bool_]:
         """Points as likely as not within so much of the best one."""
@@ -56,29 +53,7 @@ class Curve:
         return float((np.ptp(self.draws, axis=1) > size).mean())
 
 
-def shot_spread(squares: float, df: float, prior: Spread) -> float:
-    """Shot-to-shot spread from squares within settings, the table's word added as a few shots.
-
-    Parameters
-    ----------
-    squares : float
-        Sum of squares about the means of the settings.
-    df : float
-        Its degrees of freedom.
-    prior : Spread
-        What the table says.
-
-    Returns
-    -------
-    float
-        Standard deviation of one shot.
-    """
-    return float(np.sqrt((squares + _PRIOR_DF * prior.median**2) / (df + _PRIOR_DF)))
-
-
-def fit_curve(
-    setting: Array, mean: Array, variance: Array, restringing: Spread, step: float
-) -> Curve:
+def fit_curve(setting: Array, mean: Array, variance: Array, restringing: Spread) -> Curve:
     """Fit the smoothest curve the settings allow: a line through two, a parabola through more.
 
     Parameters
@@ -91,13 +66,12 @@ def fit_curve(
         Variance of each mean from shot to shot.
     restringing : Spread
         Doubt of the spread between stringings, which every change of the setting brings.
-    step : float
-        Step of the grid [unit of the setting].
 
     Returns
     -------
     Curve
-        2000 equally likely curves on the tested range, drawn with one fixed seed.
+        2000 equally likely curves on the tested range, drawn with one fixed seed; its grid goes by
+        the table's step of brace heights.
 
     Notes
     -----
@@ -111,8 +85,7 @@ def fit_curve(
     x = (setting - (low + high) / 2) / half
     design = np.vander(x, degree + 1, increasing=True)
     z = np.linspace(-4, 6, 41)
-    tau2 = (restringing.median * np.exp(z * restringing.log_sd)) ** 2
-    v = tau2[:, None] + variance
+    v = restringing.at(z)[:, None] ** 2 + variance
     centre = float(np.average(mean))
     y = mean - centre
     info = np.einsum("ni,tn,nj->tij", design, 1 / v, design)
@@ -126,7 +99,9 @@ def fit_curve(
     root = np.linalg.cholesky(np.linalg.inv(info))
     noise = rng.standard_normal((_DRAWS, degree + 1))
     drawn = coefficient[which] + np.einsum("dij,dj->di", root[which], noise)
-    steps = min(max(round((high - low) / step), 1), _MOST_STEPS) if high > low else 0
+    steps = (
+        min(max(round((high - low) / number("brace_step_in")), 1), _MOST_STEPS) if high > low else 0
+    )
     grid = np.linspace(low, high, steps + 1)
     at = np.vander((grid - (low + high) / 2) / half, degree + 1, increasing=True)
     return Curve(grid, centre + drawn @ at.T, degree)

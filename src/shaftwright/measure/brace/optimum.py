@@ -10,8 +10,8 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from shaftwright.measure.compare.anytime import Array
-from shaftwright.measure.values import number
+from shaftwright.measure.values import Array, number
+from shaftwright.result import Result
 from shaftwright.units import inches
 
 _GRID = 65
@@ -38,7 +38,7 @@ class Part:
 
 
 @dataclass(frozen=True)
-class Optimum:
+class Optimum(Result):
     """Where to brace.
 
     Parameters

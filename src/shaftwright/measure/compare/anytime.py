@@ -34,11 +34,8 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-from shaftwright.measure.values import Spread
-
-Array = NDArray[np.float64]
+from shaftwright.measure.values import Array, Spread
 
 _SIGMA_POINTS = 15
 _TAU_POINTS = 15
@@ -54,33 +51,17 @@ class Cells:
 
     Parameters
     ----------
-    n_a, n_b : array, shape (stringings,)
+    n : array, shape (2, stringings)
         Shots of either group in each stringing; 0 where a group has none.
-    mean_a, mean_b : array, shape (stringings,)
+    mean : array, shape (2, stringings)
         Their means; anything finite where there are none.
-    squares_a, squares_b : float
+    squares : array, shape (2,)
         Sums of squares about the means of the cells.
     """
 
-    n_a: Array
-    n_b: Array
-    mean_a: Array
-    mean_b: Array
-    squares_a: float
-    squares_b: float
-
-    @classmethod
-    def nested(cls, a: list[Array], b: list[Array]) -> Cells:
-        """Cells from lists of shots, one array a stringing, no stringing shared."""
-        zero_a, zero_b = np.zeros(len(a)), np.zeros(len(b))
-        return cls(
-            np.concatenate([[len(x) for x in a], zero_b]),
-            np.concatenate([zero_a, [len(x) for x in b]]),
-            np.concatenate([[x.mean() for x in a], zero_b]),
-            np.concatenate([zero_a, [x.mean() for x in b]]),
-            float(sum(((x - x.mean()) ** 2).sum() for x in a)),
-            float(sum(((x - x.mean()) ** 2).sum() for x in b)),
-        )
+    n: Array
+    mean: Array
+    squares: Array
 
 
 @dataclass(frozen=True)
@@ -93,8 +74,10 @@ class Evidence:
         Weights (summing to 1), centres and variances.
     scale : float
         Spread sqrt(W) of the differences the guard is tuned to.
-    restringing, noise_a, noise_b : float
-        Root mean squares of tau, sigma_A and sigma_B after the readings.
+    restringing : float
+        Root mean square of tau after the readings.
+    noise : tuple of float
+        Those of sigma_A and sigma_B.
     """
 
     weight: Array
@@ -102,8 +85,7 @@ class Evidence:
     variance: Array
     scale: float
     restringing: float
-    noise_a: float
-    noise_b: float
+    noise: tuple[float, float]
 
     @property
     def centre(self) -> float:
@@ -129,11 +111,11 @@ class Evidence:
         """Chance that identical groups would ever look as different as this."""
         return min(1.0, math.exp(min(0.0, -self.log_e(0.0))))
 
-    def interval(self, alpha: float = 0.05) -> tuple[float, float]:
+    def interval(self, alpha: float = 0.05) -> Spread:
         """The differences that stand at every look with chance 1 - alpha at least."""
-        return self.edge(-1.0, alpha), self.edge(1.0, alpha)
+        return Spread(self.centre, self.edge(-1.0, alpha), self.edge(1.0, alpha))
 
-    def edge(self, side: float, alpha: float = 0.05) -> float:
+    def edge(self, side: float, alpha: float) -> float:
         """One end of the interval: the lower for side -1, the upper for +1."""
         limit, centre = -math.log(alpha), self.centre
         inside, step = 0.0, 4 * self.sd
@@ -149,8 +131,8 @@ class Evidence:
                 outside = middle
         return centre + side * outside
 
-    def once(self, level: float = 0.95) -> tuple[float, float]:
-        """Interval for a single look, the number of shots settled beforehand."""
+    def once(self) -> Spread:
+        """95 % interval for a single look, the number of shots settled beforehand."""
         from scipy.special import ndtr
 
         def quantile(chance: float) -> float:
@@ -161,7 +143,7 @@ class Evidence:
                 low, high = (middle, high) if below < chance else (low, middle)
             return 0.5 * (low + high)
 
-        return quantile((1 - level) / 2), quantile((1 + level) / 2)
+        return Spread(self.centre, quantile(0.025), quantile(0.975))
 
 
 def _log_sum(x: Array) -> float:
@@ -171,7 +153,7 @@ def _log_sum(x: Array) -> float:
 
 def _sigma_grid(squares: float, df: float, prior: Spread) -> tuple[Array, Array]:
     """Points of sigma where it matters, and the logarithm of prior times within-cell likelihood."""
-    centre, sd = math.log(prior.median), prior.log_sd
+    centre, sd = math.log(prior.mid), prior.log_sd
 
     def log_weight(x: Array) -> Array:
         return np.asarray(
@@ -204,11 +186,7 @@ def _alone(n: Array, y: Array, t2: Array, s2: Array) -> tuple[Array, Array, Arra
 
 
 def weigh(
-    cells: Cells,
-    noise: Spread,
-    restringing: Spread,
-    scale: float,
-    systematic: float = 0.0,
+    cells: Cells, noise: Spread, restringing: Spread, scale: float, systematic: float = 0.0
 ) -> Evidence:
     """What the readings say about the difference of two groups, restringing included.
 
@@ -240,44 +218,39 @@ def weigh(
     A stringing that holds shots of both groups (another arrow on the same string) cancels in the
     difference, as it should.
     """
-    if cells.n_a.sum() < 1 or cells.n_b.sum() < 1:
+    if cells.n.sum(axis=1).min() < 1:
         raise ValueError("both groups need at least one reading")
-    df_a = float(np.maximum(cells.n_a - 1, 0).sum())
-    df_b = float(np.maximum(cells.n_b - 1, 0).sum())
-    sigma_a, log_a = _sigma_grid(cells.squares_a, df_a, noise)
-    sigma_b, log_b = _sigma_grid(cells.squares_b, df_b, noise)
-    z = np.linspace(-4.0, 6.0, _TAU_POINTS if len(cells.n_a) < _MANY else _TAU_POINTS_MANY)
-    tau2 = (restringing.median * np.exp(z * restringing.log_sd)) ** 2
-    t2, a2, b2 = tau2[:, None, None], sigma_a[None, :, None] ** 2, sigma_b[None, None, :] ** 2
+    free = np.maximum(cells.n - 1, 0).sum(axis=1)
+    (sigma_a, log_a), (sigma_b, log_b) = (
+        _sigma_grid(float(squares), float(df), noise)
+        for squares, df in zip(cells.squares, free, strict=True)
+    )
+    z = np.linspace(-4.0, 6.0, _TAU_POINTS if cells.n.shape[1] < _MANY else _TAU_POINTS_MANY)
+    t2 = restringing.at(z)[:, None, None] ** 2
+    a2, b2 = sigma_a[None, :, None] ** 2, sigma_b[None, None, :] ** 2
 
-    total = (cells.n_a @ cells.mean_a + cells.n_b @ cells.mean_b) / (cells.n_a + cells.n_b).sum()
-    only_a, only_b = cells.n_b == 0, cells.n_a == 0
-    j_aa, h_a, quad_a, det_a = _alone(cells.n_a[only_a], cells.mean_a[only_a] - total, t2, a2)
-    j_bb, h_b, quad_b, det_b = _alone(cells.n_b[only_b], cells.mean_b[only_b] - total, t2, b2)
-    both = np.flatnonzero(~only_a & ~only_b)
-    if len(both):
-        j_ab, quad, log_det = 0.0 * t2, quad_a + quad_b, det_a + det_b
-        for s in both:
-            p_a, p_b = cells.n_a[s] / a2, cells.n_b[s] / b2
-            y_a, y_b = cells.mean_a[s] - total, cells.mean_b[s] - total
-            shared = 1 + t2 * (p_a + p_b)
-            v_aa, v_bb = p_a - t2 * p_a**2 / shared, p_b - t2 * p_b**2 / shared
-            v_ab = -t2 * p_a * p_b / shared
-            j_aa, j_bb, j_ab = j_aa + v_aa, j_bb + v_bb, j_ab + v_ab
-            h_a, h_b = h_a + v_aa * y_a + v_ab * y_b, h_b + v_ab * y_a + v_bb * y_b
-            quad = quad + v_aa * y_a**2 + 2 * v_ab * y_a * y_b + v_bb * y_b**2
-            log_det = log_det + np.log(shared) - np.log(p_a) - np.log(p_b)
-        det = j_aa * j_bb - j_ab**2
-        mu_a, mu_b = (j_bb * h_a - j_ab * h_b) / det, (j_aa * h_b - j_ab * h_a) / det
-        variance = (j_aa + j_bb + 2 * j_ab) / det
-        residual = np.maximum(quad - h_a * mu_a - h_b * mu_b, 0.0)
-        log_w = -0.5 * (log_det + np.log(det) + residual)
-    else:  # the groups share nothing: each on its own small grid, a tenth of the work
-        mu_a, mu_b = h_a / j_aa, h_b / j_bb
-        variance = 1 / j_aa + 1 / j_bb
-        side_a = det_a + np.log(j_aa) + np.maximum(quad_a - h_a * mu_a, 0.0)
-        side_b = det_b + np.log(j_bb) + np.maximum(quad_b - h_b * mu_b, 0.0)
-        log_w = -0.5 * side_a - 0.5 * side_b
+    held = cells.n > 0
+    mean = cells.mean - sum(n @ y for n, y in zip(cells.n, cells.mean, strict=True)) / cells.n.sum()
+    (j_aa, h_a, quad_a, det_a), (j_bb, h_b, quad_b, det_b) = (
+        _alone(cells.n[g, ~held[1 - g]], mean[g, ~held[1 - g]], t2, s2)
+        for g, s2 in ((0, a2), (1, b2))
+    )
+    j_ab, quad, log_det = 0.0 * t2, quad_a + quad_b, det_a + det_b
+    for s in np.flatnonzero(held.all(axis=0)):
+        p_a, p_b = cells.n[0, s] / a2, cells.n[1, s] / b2
+        y_a, y_b = mean[:, s]
+        shared = 1 + t2 * (p_a + p_b)
+        v_aa, v_bb = p_a - t2 * p_a**2 / shared, p_b - t2 * p_b**2 / shared
+        v_ab = -t2 * p_a * p_b / shared
+        j_aa, j_bb, j_ab = j_aa + v_aa, j_bb + v_bb, j_ab + v_ab
+        h_a, h_b = h_a + v_aa * y_a + v_ab * y_b, h_b + v_ab * y_a + v_bb * y_b
+        quad = quad + v_aa * y_a**2 + 2 * v_ab * y_a * y_b + v_bb * y_b**2
+        log_det = log_det + np.log(shared) - np.log(p_a) - np.log(p_b)
+    det = j_aa * j_bb - j_ab**2
+    mu_a, mu_b = (j_bb * h_a - j_ab * h_b) / det, (j_aa * h_b - j_ab * h_a) / det
+    variance = (j_aa + j_bb + 2 * j_ab) / det
+    residual = np.maximum(quad - h_a * mu_a - h_b * mu_b, 0.0)
+    log_w = -0.5 * (log_det + np.log(det) + residual)
     log_w = log_w - 0.5 * z[:, None, None] ** 2 + log_a[None, :, None] + log_b[None, None, :]
     weight = np.exp(log_w - log_w.max())
     weight /= weight.sum()
@@ -288,8 +261,7 @@ def weigh(
         variance[kept] + systematic**2,
         scale,
         math.sqrt(float((weight * t2).sum())),
-        math.sqrt(float((weight * a2).sum())),
-        math.sqrt(float((weight * b2).sum())),
+        (math.sqrt(float((weight * a2).sum())), math.sqrt(float((weight * b2).sum()))),
     )
 
 
@@ -322,4 +294,4 @@ def weigh_pairs(
     weight /= weight.sum()
     one = math.sqrt(float(weight @ sigma**2) / 2)
     centre = np.full(len(sigma), mean)
-    return Evidence(weight, centre, sigma**2 / n + systematic**2, scale, 0.0, one, one)
+    return Evidence(weight, centre, sigma**2 / n + systematic**2, scale, 0.0, (one, one))

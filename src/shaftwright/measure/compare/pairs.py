@@ -2,19 +2,20 @@
 
 from __future__ import annotations
 
-import math
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Callable
+from dataclasses import dataclass, field, replace
+from functools import partial
 from itertools import combinations
 from typing import Any
 
 import numpy as np
 
-from shaftwright.measure.compare.anytime import Array, Evidence, weigh, weigh_pairs
+from shaftwright.measure.compare.anytime import weigh, weigh_pairs
 from shaftwright.measure.compare.plan import Plan, alternating, settle
 from shaftwright.measure.compare.readings import Sorted
-from shaftwright.measure.compare.welch import Difference, holm, paired, welch
+from shaftwright.measure.compare.welch import Difference, holm, mean_of, welch
 from shaftwright.measure.values import Spread, number, spread
+from shaftwright.result import Result, kept, plain
 
 ALPHA = 0.05
 MOST_PAIRED_GROUPS = 12  # beyond these, pairs outnumber what anyone reads
@@ -22,13 +23,13 @@ MOST_PAIRED_GROUPS = 12  # beyond these, pairs outnumber what anyone reads
 
 @dataclass(frozen=True)
 class Scale:
-    """What the comparison of one quantity takes from the table.
+    """What the comparison of one quantity is told in.
 
     Parameters
     ----------
     unit : str
         `fps` or `dB`; the table's names end in it.
-    more, less : str
+    more : str
         What the group with the higher reading is: faster, louder.
     nothing : str
         Said of a difference too small to matter.
@@ -37,21 +38,6 @@ class Scale:
     unit: str
     more: str
     nothing: str
-
-    @property
-    def noise(self) -> Spread:
-        """Doubt of the shot-to-shot spread."""
-        return spread(f"shot_sd_{self.unit.lower()}")
-
-    @property
-    def restringing(self) -> Spread:
-        """Doubt of the spread between stringings."""
-        return spread(f"restringing_sd_{self.unit.lower()}")
-
-    @property
-    def tuned(self) -> float:
-        """Spread of differences the guard is tuned to."""
-        return number(f"difference_scale_{self.unit.lower()}")
 
     @property
     def worth(self) -> float:
@@ -64,130 +50,123 @@ LEVEL = Scale("dB", "louder", "no difference you could plainly hear")
 
 
 @dataclass(frozen=True)
-class Pair:
+class Pair(Result):
     """Two groups held against each other, first minus second."""
 
     a: str
     b: str
-    welch: Difference
-    paired: Difference | None
-    once: tuple[float, float]
-    anytime: tuple[float, float]
-    p_anytime: float
+    #: shots alone: a fixed sample, every shot independent
+    difference: Difference = field(metadata=kept(json="difference_*"))
+    p_value: float | None
     p_holm: float | None
-    p_anytime_holm: float
+    #: restringing counted, looked at once
+    restrung: Spread = field(metadata=kept(json="difference_restrung_*"))
+    #: restringing counted, and looked at whenever one likes
+    anytime: Spread = field(metadata=kept(json="difference_anytime_*"))
+    p_anytime: float
+    #: shots that alternate on one string
+    paired: Difference | None
     stringings: tuple[int, int]
-    restringing_sd: float
-    plan: Plan
+    restringing_sd: float = field(metadata=kept(json="restringing_sd_*"))
     settled: bool
     verdict: str
+    shots_to_settle: int | None
+    plan: Plan
 
-    def document(self, unit: str) -> dict[str, Any]:
-        """Ready for JSON; keys end in the unit."""
-        suffix = unit.lower()
-        mid = self.welch.mid
-        return {
-            "a": self.a,
-            "b": self.b,
-            f"difference_{suffix}": self.welch.document(),
-            "p_value": self.welch.p_value,
-            "p_holm": self.p_holm,
-            f"difference_restrung_{suffix}": {"mid": mid, "low": self.once[0], "high": self.once[1]},
-            f"difference_anytime_{suffix}": {
-                "mid": mid, "low": self.anytime[0], "high": self.anytime[1],
-            },
-            "p_anytime": self.p_anytime_holm,
-            "paired": None
-            if self.paired is None
-            else {**self.paired.document(), "p_value": self.paired.p_value},
-            "stringings": list(self.stringings),
-            f"restringing_sd_{suffix}": self.restringing_sd,
-            "settled": self.settled,
-            "verdict": self.verdict,
-            "shots_to_settle": self.plan.shots_each,
-            "plan": {
-                "shots_each": self.plan.shots_each,
-                "restringings_each": self.plan.restringings_each,
-                f"settles_{suffix}": self.plan.settles,
-                "order": self.plan.order,
-                f"next_settles_{suffix}": self.plan.next_settles,
-            },
-        }  # fmt: skip
+    def to_dict(self) -> dict[str, Any]:
+        """With the chance of the paired test."""
+        found = super().to_dict()
+        if self.paired is not None:
+            found["paired"]["p_value"] = self.paired.p_value
+        return found
+
+
+@dataclass(frozen=True)
+class Group(Result):
+    """The readings of one group; an absolute mean carries the instrument's accuracy."""
+
+    name: str
+    n: int
+    stringings: int | None = field(metadata=kept(optional=True))
+    mean: float = field(metadata=kept(json="mean_*"))
+    sd: float | None = field(metadata=kept(json="sd_*"))
+    absolute: Spread | None = field(metadata=kept(json="mean_absolute_*", optional=True))
+
+
+@dataclass(frozen=True)
+class Compared(Result):
+    """One quantity of two setups or more."""
+
+    scale: Scale = field(metadata=kept(json=False))
+    #: the readings compared, as they were compared
+    data: Sorted | None = field(metadata=kept(json=False))
+    groups: tuple[Group, ...]
+    #: of the pair told first, shots alone
+    difference: Difference | None = field(metadata=kept(json="difference_*"))
+    pairs: tuple[Pair, ...] = field(metadata=kept(json=False))
+
+    @property
+    def told(self) -> Pair | None:
+        """The pair told first: the two groups furthest apart."""
+        return max(self.pairs, key=lambda pair: abs(pair.difference.mid), default=None)
+
+    def to_dict(self) -> dict[str, Any]:
+        """The pair told first stands for the whole; keys end in the unit."""
+        found = dict.fromkeys(
+            ("groups", "difference_*", "p_value", "p_anytime", "verdict", "shots_to_settle")
+        )
+        if self.told is not None:
+            found |= self.told.to_dict()
+            pair = [found.pop("a"), found.pop("b")]
+            found |= {"difference_of": pair, "pairs": plain(self.pairs)}
+        if self.difference is not None:
+            found["p_value"] = self.difference.p_value
+        told: dict[str, Any] = _in_unit(found | super().to_dict(), self.scale.unit.lower())
+        return told
+
+
+def _in_unit(value: Any, unit: str) -> Any:
+    if isinstance(value, dict):
+        return {key.replace("*", unit): _in_unit(item, unit) for key, item in value.items()}
+    return [_in_unit(item, unit) for item in value] if isinstance(value, list) else value
 
 
 def _amount(value: float) -> str:
-    size = abs(value)
-    return f"{size:.0f}" if size >= 0.95 else f"{size:.1f}"
+    return f"{value:.0f}" if value >= 0.95 else f"{value:.1f}"
 
 
-def _between(low: float, high: float, unit: str) -> str:
-    small, large = sorted((abs(low), abs(high)))
-    # Never a bare "0 to": the smaller end is known not to be nothing.
-    return f"{_amount(small) if small >= 0.05 else 'a trace'} to {_amount(large)} {unit}"
-
-
-def plain_verdict(
-    names: tuple[str, str], interval: tuple[float, float], real: bool, plan: Plan, scale: Scale
+def _verdict(
+    names: tuple[str, str], interval: Spread, real: bool, plan: Plan, scale: Scale
 ) -> tuple[bool, str]:
-    """The answer in the archer's words.
-
-    Parameters
-    ----------
-    names : tuple of str
-        The two groups.
-    interval : tuple of float
-        Always-valid interval of first minus second [unit of the scale].
-    real : bool
-        Whether the guarded chance is below 5 %.
-    plan : Plan
-        What would settle it.
-    scale : Scale
-        The quantity.
-
-    Returns
-    -------
-    settled : bool
-        Whether nothing more need be shot.
-    verdict : str
-        One sentence.
-    """
-    low, high = interval
-    small = max(abs(low), abs(high)) < scale.worth
-    if real and low * high > 0:
-        which = names[0] if low > 0 else names[1]
-        told = f"{which} is {scale.more} by {_between(low, high, scale.unit)}"
-        return True, f"{told}: {scale.nothing}" if small else told
-    if small:
+    """Whether nothing more need be shot, and the answer in the archer's words."""
+    small, large = sorted((abs(interval.low), abs(interval.high)))
+    if real and interval.low * interval.high > 0:
+        which = names[0] if interval.low > 0 else names[1]
+        # Never a bare "0 to": the smaller end is known not to be nothing.
+        least = _amount(small) if small >= 0.05 else "a trace"
+        told = f"{which} is {scale.more} by {least} to {_amount(large)} {scale.unit}"
+        return True, f"{told}: {scale.nothing}" if large < scale.worth else told
+    if large < scale.worth:
         return True, f"{scale.nothing} (under {scale.worth:g} {scale.unit} either way)"
-    aim = f"{plan.settles:g} {scale.unit}"
-    if plan.shots_each is not None and not plan.restringings_each:
+    aim, times = f"{plan.settles:g} {scale.unit}", plan.restringings_each
+    if plan.shots_each is not None and not times:
         shots = "1 more shot" if plan.shots_each == 1 else f"{plan.shots_each} more shots"
         return False, f"not settled: {shots} each would settle {aim}"
     # Restringing is the unit: the cheap next step first, then what the whole answer costs.
     per = int(number("shots_per_stringing"))
-    told = (
-        f"not settled: restringing scatters too much; string each again twice, {per} shots a time "
-        f"({alternating(*names, 2)}), to settle {plan.next_settles:.1f} {scale.unit}"
+    told = "not settled: restringing scatters too much; "
+    if plan.shots_each is not None and times <= 2:
+        return False, (
+            f"{told}{plan.shots_each} more shots each, strung again each time after {per} "
+            f"({plan.order}), would settle {aim}"
+        )
+    told += (
+        f"string each again twice, {per} shots a time ({alternating(*names, 2)}), to settle "
+        f"{plan.next_settles:.1f} {scale.unit}; "
     )
     if plan.shots_each is None:
-        return False, f"{told}; {aim} is out of reach even with {plan.restringings_each} times"
-    if plan.restringings_each <= 2:
-        told = (
-            f"not settled: restringing scatters too much; {plan.shots_each} more shots each, strung "
-            f"again each time after {per} ({plan.order}), would settle {aim}"
-        )
-        return False, told
-    return False, f"{told}; {plan.restringings_each} times would settle {aim}"
-
-
-def _evidence(
-    data: Sorted, a: int, b: int, scale: Scale, systematic: float
-) -> tuple[Evidence, Array | None]:
-    differences = data.alternates(a, b)
-    if differences is not None:
-        return weigh_pairs(differences, scale.noise, scale.tuned, systematic), differences
-    cells = data.pair(a, b)
-    return weigh(cells, scale.noise, scale.restringing, scale.tuned, systematic), None
+        return False, f"{told}{aim} is out of reach even with {times} times"
+    return False, f"{told}{times} times would settle {aim}"
 
 
 def compare_pairs(
@@ -210,56 +189,50 @@ def compare_pairs(
     tuple of Pair
         All pairs; with more than twelve groups only those with the first.
     """
-    count = len(data.names)
-    pairs = list(combinations(range(count), 2)) if count <= MOST_PAIRED_GROUPS else [
-        (0, other) for other in range(1, count)
+    count, unit = len(data.names), scale.unit.lower()
+    pairs = [p for p in combinations(range(count), 2) if count <= MOST_PAIRED_GROUPS or p[0] == 0]
+    noise, tuned = spread(f"shot_sd_{unit}"), number(f"difference_scale_{unit}")
+    weighed = partial(weigh, noise=noise, restringing=spread(f"restringing_sd_{unit}"), scale=tuned)
+    n = [len(values) for values in data.values]
+    mean = [float(values.mean()) for values in data.values]
+    sd = [float(values.std(ddof=1)) if len(values) > 1 else 0.0 for values in data.values]
+    turns = [data.alternates(a, b) for a, b in pairs]
+    found = [
+        weighed(data.pair(a, b), systematic=error_of(a, b)) if by_turns is None
+        else weigh_pairs(by_turns, noise, tuned, error_of(a, b))
+        for (a, b), by_turns in zip(pairs, turns, strict=True)
     ]  # fmt: skip
-    n = np.bincount(data.group, minlength=count)
-    mean = [float(data.of(g).mean()) for g in range(count)]
-    sd = [float(data.of(g).std(ddof=1)) if n[g] > 1 else math.nan for g in range(count)]
-    found = []
-    for a, b in pairs:
-        error = error_of(a, b)
-        evidence, differences = _evidence(data, a, b, scale, error)
-        found.append((a, b, error, evidence, differences, welch(
-            (int(n[a]), int(n[b])), (mean[a], mean[b]), (sd[a], sd[b]))))  # fmt: skip
-    looks = [item[3].p_anytime() for item in found]
+    looks = [evidence.p_anytime() for evidence in found]
     guarded = holm(looks)
     rank = np.argsort(np.argsort(looks, kind="stable"), kind="stable")
-    tests = [item[5].p_value for item in found]
-    textbook = holm([1.0 if p is None else p for p in tests])
+    tests = [welch((n[a], n[b]), (mean[a], mean[b]), (sd[a], sd[b])) for a, b in pairs]
+    textbook = holm([1.0 if test.p_value is None else test.p_value for test in tests])
     fewest = int(number("fewest_shots"))
     result = []
-    for k, (a, b, error, evidence, differences, test) in enumerate(found):
-        names = (data.names[a], data.names[b])
+    for k, ((a, b), evidence, by_turns, test) in enumerate(
+        zip(pairs, found, turns, tests, strict=True)
+    ):
+        names, cells = (data.names[a], data.names[b]), data.pair(a, b)
         # The level at which Holm's step judges this pair: interval and chance then never disagree.
-        alpha = ALPHA / (len(found) - rank[k])
+        alpha = ALPHA / (len(pairs) - int(rank[k]))
         interval = evidence.interval(alpha)
-        cells = data.pair(a, b)
-        enough = min(n[a], n[b]) >= fewest
-        plan = settle(
-            cells, evidence, scale.noise, scale.restringing, scale.worth, names, alpha, error
-        )
-        if not enough:
-            needed = int(fewest - min(n[a], n[b]))
-            plan = replace(plan, shots_each=max(plan.shots_each or needed, needed))
-        settled, verdict = plain_verdict(
-            names, interval, enough and guarded[k] < ALPHA, plan, scale
-        ) if enough else (False, f"not settled: {fewest} shots of each at least")  # fmt: skip
+        again = partial(weighed, systematic=error_of(a, b))
+        plan = settle(cells, evidence, again, scale.worth, names, alpha)
+        missing = fewest - min(n[a], n[b])
+        if missing > 0:
+            plan = replace(plan, shots_each=max(plan.shots_each or missing, missing))
+            settled, verdict = False, f"not settled: {fewest} shots of each at least"
+        else:
+            settled, verdict = _verdict(names, interval, guarded[k] < ALPHA, plan, scale)
         if settled:
             plan = replace(plan, shots_each=0, restringings_each=0)
+        strung_a, strung_b = (int(strung) for strung in (cells.n > 0).sum(axis=1))
         result.append(
             Pair(
-                *names, test, None if differences is None else paired(differences),
-                evidence.once(), interval, evidence.p_anytime(),
-                None if tests[k] is None else textbook[k], guarded[k],
-                (int((cells.n_a > 0).sum()), int((cells.n_b > 0).sum())),
-                evidence.restringing, plan, settled, verdict,
+                *names, test, test.p_value, None if test.p_value is None else textbook[k],
+                replace(evidence.once(), mid=test.mid), replace(interval, mid=test.mid), guarded[k],
+                None if by_turns is None else mean_of(by_turns), (strung_a, strung_b),
+                evidence.restringing, settled, verdict, plan.shots_each, plan,
             )
         )  # fmt: skip
     return tuple(result)
-
-
-def told_pair(pairs: Sequence[Pair]) -> Pair:
-    """The pair told first: the two groups furthest apart."""
-    return max(pairs, key=lambda pair: abs(pair.welch.mid))

@@ -3,18 +3,21 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from bisect import bisect_left
+from collections.abc import Callable
+from dataclasses import dataclass, field
 
 import numpy as np
 
-from shaftwright.measure.compare.anytime import Array, Cells, Evidence, weigh
-from shaftwright.measure.values import Spread, number
+from shaftwright.measure.compare.anytime import Cells, Evidence
+from shaftwright.measure.values import Array, number
+from shaftwright.result import Result, kept
 
 _Z_80 = 0.8416212  # normal deviate passed with chance 0.80
 
 
 @dataclass(frozen=True)
-class Plan:
+class Plan(Result):
     """What would settle a difference.
 
     Parameters
@@ -34,9 +37,9 @@ class Plan:
 
     shots_each: int | None
     restringings_each: int
-    settles: float
+    settles: float = field(metadata=kept(json="settles_*"))
     order: str
-    next_settles: float
+    next_settles: float = field(metadata=kept(json="next_settles_*"))
 
 
 def alternating(a: str, b: str, times: int) -> str:
@@ -74,43 +77,30 @@ def _even_scores(n: int) -> Array:
 
 def _imagined(cells: Cells, now: Evidence, shots: int, strings: int, per: int) -> Cells:
     """The readings as they would stand, no difference shown, the spreads as they look now."""
-    sums = []
-    for n, mean, squares, noise in (
-        (cells.n_a, cells.mean_a, cells.squares_a, now.noise_a),
-        (cells.n_b, cells.mean_b, cells.squares_b, now.noise_b),
-    ):
-        held = n > 0
-        count = n.astype(float).copy()
-        if shots and held.any():
+    counts, means, squares = [], [], []
+    scores = _even_scores(strings)
+    for g, (n, mean) in enumerate(zip(cells.n, cells.mean, strict=True)):
+        count, noise = n.astype(float), now.noise[g]
+        if shots:
             # The further shots go to the newest stringing of the group: no restringing for them.
-            count[np.flatnonzero(held)[-1]] += shots
-        middle = float(n @ mean / n.sum())
-        more = shots + strings * (per - 1)
+            count[np.flatnonzero(n)[-1]] += shots
         # Means of present stringings stay; their centre is moved so that no difference shows.
-        sums.append((count, np.where(held, mean - middle, 0.0), squares + more * noise**2, noise))
-    (n_a, mean_a, squares_a, noise_a), (n_b, mean_b, squares_b, noise_b) = sums
-    scores, gap, zero = _even_scores(strings), np.full(strings, float(per)), np.zeros(strings)
-    new_a = scores * math.hypot(now.restringing, noise_a / math.sqrt(per))
-    new_b = scores * math.hypot(now.restringing, noise_b / math.sqrt(per))
-    return Cells(
-        np.concatenate([n_a, gap, zero]),
-        np.concatenate([n_b, zero, gap]),
-        np.concatenate([mean_a, new_a, zero]),
-        np.concatenate([mean_b, zero, new_b]),
-        squares_a,
-        squares_b,
-    )
+        present = np.where(n > 0, mean - float(n @ mean / n.sum()), 0.0)
+        new = scores * math.hypot(now.restringing, noise / math.sqrt(per))
+        own = np.repeat(np.arange(2) == g, strings)
+        counts.append(np.r_[count, per * own])
+        means.append(np.r_[present, np.tile(new, 2) * own])
+        squares.append(cells.squares[g] + (shots + strings * (per - 1)) * noise**2)
+    return Cells(np.array(counts), np.array(means), np.array(squares))
 
 
 def settle(
     cells: Cells,
     now: Evidence,
-    noise: Spread,
-    restringing: Spread,
+    weighed: Callable[[Cells], Evidence],
     worth: float,
     names: tuple[str, str],
     alpha: float = 0.05,
-    systematic: float = 0.0,
 ) -> Plan:
     """The fewest further shots after which a difference worth having would be called.
 
@@ -120,16 +110,14 @@ def settle(
         The readings so far.
     now : Evidence
         What they say.
-    noise, restringing : Spread
-        Doubts before the readings, as given to `weigh`.
+    weighed : callable
+        What other readings would say: `weigh` with the doubts beforehand.
     worth : float
         The difference to settle [unit of the readings].
     names : tuple of str
         Names of the two groups, for the order.
     alpha : float
         Chance of a false alarm.
-    systematic : float
-        As given to `weigh`.
 
     Returns
     -------
@@ -141,31 +129,24 @@ def settle(
     The plan imagines readings whose spreads are those seen so far and asks that a true difference
     of `worth` be called with chance 0.80; `calibrate/measure.py` counts how often it is.
     """
+    per = int(number("shots_per_stringing"))
+    then = weighed(_imagined(cells, now, 0, 2, per))
+    next_settles = then.centre - then.edge(-1.0, alpha) + _Z_80 * then.sd
 
-    def ahead(shots: int, strings: int, per: int) -> Evidence:
-        cells_then = _imagined(cells, now, shots, strings, per)
-        return weigh(cells_then, noise, restringing, now.scale, systematic)
-
-    def enough(shots: int, strings: int, per: int) -> bool:
-        then = ahead(shots, strings, per)
+    def enough(shots: int, strings: int) -> bool:
+        then = weighed(_imagined(cells, now, shots, strings, per))
         # How far from the true difference a reading falls with chance 0.80 at most, on one side.
         room = worth - _Z_80 * then.sd
         return room > 0 and then.log_e(then.centre - room) >= -math.log(alpha)
 
-    per = int(number("shots_per_stringing"))
-    then = ahead(0, 2, per)
-    next_settles = then.centre - then.edge(-1.0, alpha) + _Z_80 * then.sd
-    most = int(number("most_shots"))
-    if enough(most, 0, 1):
-        low, high = 0, most
-        while high - low > 1:
-            middle = (low + high) // 2
-            low, high = (low, middle) if enough(middle, 0, 1) else (middle, high)
-        return Plan(high, 0, worth, alternating(*names, 2), next_settles)
-    low, high = 0, int(number("most_restringings"))
-    if not enough(0, high, per):
-        return Plan(None, high, worth, alternating(*names, 2), next_settles)
-    while high - low > 1:
-        middle = (low + high) // 2
-        low, high = (low, middle) if enough(0, middle, per) else (middle, high)
-    return Plan(high * per, high, worth, alternating(*names, high), next_settles)
+    def fewest(most: int, settles: Callable[[int], bool]) -> int | None:
+        return 1 + bisect_left(range(1, most), True, key=settles) if settles(most) else None
+
+    shots = fewest(int(number("most_shots")), lambda n: enough(n, 0))
+    if shots is not None:
+        return Plan(shots, 0, worth, alternating(*names, 2), next_settles)
+    most = int(number("most_restringings"))
+    times = fewest(most, lambda n: enough(0, n))
+    if times is None:
+        return Plan(None, most, worth, alternating(*names, 2), next_settles)
+    return Plan(times * per, times, worth, alternating(*names, times), next_settles)

@@ -2,21 +2,91 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass, field
+import difflib
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from shaftwright.errors import NoAnswer
-from shaftwright.measure.compare.anytime import Array, Cells
-from shaftwright.measure.values import restrings
+from shaftwright.errors import Fault, InputError, NoAnswer
+from shaftwright.measure.compare.anytime import Cells
+from shaftwright.measure.frames import summed
+from shaftwright.measure.values import Array
+from shaftwright.resources import table
 
 if TYPE_CHECKING:
     import pandas as pd
 
-NAMED_FEW = 5
+#: setup field, as archers write it -> column of the tables of readings
+FIELDS = {
+    "string": "string", "silencers": "silencers", "shaft": "shaft", "brace": "brace_in",
+    "arrow_mass": "arrow_mass_gr", "limbs_id": "limbs_id", "draw_weight": "draw_weight_lb",
+    "plate": "plate_in", "nocking_point": "nocking_point_in", "draw": "draw_in",
+    "instrument": "instrument", "date": "date", "stringing": "stringing", "period": "period",
+}  # fmt: skip
+
+
+def fields_of(by: Iterable[str]) -> list[str]:
+    """Columns of the setup fields to compare by.
+
+    Parameters
+    ----------
+    by : iterable of str
+        Fields as archers write them; several may stand in one text with commas between.
+
+    Returns
+    -------
+    list of str
+        Columns, each once, in the order given.
+
+    Raises
+    ------
+    InputError
+        A field that is not known, with the nearest right spelling.
+
+    Examples
+    --------
+    >>> fields_of(["string,brace"])
+    ['string', 'brace_in']
+    """
+    found: dict[str, None] = {}
+    faults = []
+    for name in (part.strip() for text in by for part in text.split(",")):
+        key = name if name in FIELDS else name.removesuffix("_in").removesuffix("_gr")
+        if key in FIELDS:
+            found[FIELDS[key]] = None
+            continue
+        close = difflib.get_close_matches(name, FIELDS, 1, 0.6)
+        hint = f"did you mean {close[0]}? " if close else ""
+        problem = f"is not a setup field; {hint}allowed: {', '.join(FIELDS)}"
+        faults.append(Fault("--by", problem, None, "", name))
+    if faults:
+        raise InputError(faults)
+    return list(found)
+
+
+def restrings(field: str) -> bool:
+    """Whether a change of this setup field means stringing the bow again.
+
+    Parameters
+    ----------
+    field : str
+        A setup field, as in `tables/setup_fields.csv`; one that is not listed counts as yes.
+
+    Returns
+    -------
+    bool
+        True if shots of two groups cannot share one stringing.
+
+    Examples
+    --------
+    >>> restrings("string"), restrings("shaft")
+    (True, False)
+    """
+    return {row["field"]: row["restrings"] for row in table("setup_fields")}.get(field) != "no"
 
 
 def natural(name: str) -> tuple[Any, ...]:
@@ -35,70 +105,61 @@ class Sorted:
     ----------
     names : tuple of str
         Groups in natural order.
-    group : array of int, shape (n,)
-        Group of each reading.
-    stringing : array of int, shape (n,)
-        Stringing of each reading, numbered across groups.
-    value : array, shape (n,)
-        The readings.
-    row : array of int, shape (n,)
-        Position of each reading in what was given, from 0.
+    rows : DataFrame
+        The readings in the order shot, numbered as they were given, with `group`, `stringing`
+        (numbered across groups) and `value`.
     warnings : tuple of str
         What had to be assumed.
     """
 
     names: tuple[str, ...]
-    group: NDArray[np.intp]
-    stringing: NDArray[np.intp]
-    value: Array
-    row: NDArray[np.intp]
-    warnings: tuple[str, ...] = ()
-    cells: Any = field(default=None, compare=False)
+    rows: pd.DataFrame
+    warnings: tuple[str, ...]
 
-    def of(self, index: int) -> Array:
-        """Readings of one group, in the order given."""
-        return np.asarray(self.value[self.group == index], dtype=float)
+    @cached_property
+    def values(self) -> list[Array]:
+        """Readings of every group, in the order given."""
+        return [part.to_numpy() for _, part in self.rows.groupby("group")["value"]]
+
+    @cached_property
+    def strung(self) -> list[NDArray[np.intp]]:
+        """Stringing of every reading of every group, from 0 within the group."""
+        grouped = self.rows.groupby("group")["stringing"]
+        return [np.unique(part, return_inverse=True)[1] for _, part in grouped]
+
+    @cached_property
+    def cells(self) -> pd.DataFrame:
+        """Readings summed up by group and stringing."""
+        return summed(self.rows, ("group", "stringing"), "value").set_index(["group", "stringing"])
 
     def pair(self, a: int, b: int) -> Cells:
         """Two groups summed up by stringing."""
-        stats = self.cells
-        held = [stats[stats["group"] == g].set_index("stringing") for g in (a, b)]
-        keys = held[0].index.union(held[1].index)
-        n, mean, squares = [], [], []
-        for part in held:
-            n.append(part["n"].reindex(keys, fill_value=0).to_numpy(dtype=float))
-            mean.append(part["mean"].reindex(keys, fill_value=0.0).to_numpy(dtype=float))
-            squares.append(float(part["squares"].sum()))
-        return Cells(n[0], n[1], mean[0], mean[1], squares[0], squares[1])
+        wide = self.cells.loc[[a, b], ["n", "mean"]].unstack("group", fill_value=0)
+        n, mean = (wide[name][[a, b]].to_numpy(dtype=float).T for name in ("n", "mean"))
+        return Cells(n, mean, np.array([self.cells["squares"].loc[g].sum() for g in (a, b)]))
 
     def alternates(self, a: int, b: int) -> Array | None:
         """Differences a - b of shots that alternate within stringings both share, or None.
 
         Two and two in the order given, each two holding one of either and one stringing.
         """
-        mask = (self.group == a) | (self.group == b)
+        rows = self.rows[self.rows["group"].isin((a, b))]
         # A last shot without its partner waits: else every other look would use another test.
-        whole = int(mask.sum()) // 2 * 2
+        whole = len(rows) // 2 * 2
         group, stringing, value = (
-            x[mask][:whole] for x in (self.group, self.stringing, self.value)
+            rows[name].to_numpy()[:whole].reshape(-1, 2) for name in ("group", "stringing", "value")
         )
-        if whole < 4:
+        if whole < 4 or (np.diff(group) == 0).any() or np.diff(stringing).any():
             return None
-        group, stringing = group.reshape(-1, 2), stringing.reshape(-1, 2)
-        if (group[:, 0] == group[:, 1]).any() or (stringing[:, 0] != stringing[:, 1]).any():
-            return None
-        sign = np.where(group[:, 0] == a, 1.0, -1.0)
-        return np.asarray(sign * (value[0::2] - value[1::2]), dtype=float)
+        return np.asarray(np.where(group[:, 0] == a, 1.0, -1.0) * (value[:, 0] - value[:, 1]))
 
 
 def _label(frame: pd.DataFrame, fields: Sequence[str]) -> pd.Series[str]:
     """One text a reading; numbers lose a needless .0, missing values stay missing."""
 
     def column(name: str) -> pd.Series[str]:
-        series = frame[name]
-        if series.dtype.kind in "fiu":
-            return series.map(lambda v: f"{v:g}", na_action="ignore").astype(object)
-        return series.map(str, na_action="ignore").astype(object)
+        write = "{:g}".format if frame[name].dtype.kind in "fiu" else str
+        return frame[name].map(write, na_action="ignore").astype(object)
 
     label = column(fields[0])
     for name in fields[1:]:
@@ -106,16 +167,15 @@ def _label(frame: pd.DataFrame, fields: Sequence[str]) -> pd.Series[str]:
     return label
 
 
-def sort_readings(frame: pd.DataFrame, by: str | Sequence[str], quantity: str) -> Sorted:
+def sort_readings(frame: pd.DataFrame, fields: Sequence[str], quantity: str) -> Sorted:
     """Sort readings into groups by a setup field, and within them into stringings.
 
     Parameters
     ----------
     frame : DataFrame
-        One reading a row, in the order shot. Columns: `quantity`, the fields of `by`, and where
-        known `stringing`, `string`, `date`.
-    by : str or sequence of str
-        Setup field or fields.
+        One reading a row, in the order shot, with every column.
+    fields : sequence of str
+        Setup fields.
     quantity : str
         Column of the readings.
 
@@ -138,50 +198,39 @@ def sort_readings(frame: pd.DataFrame, by: str | Sequence[str], quantity: str) -
     """
     import pandas as pd
 
-    fields = [by] if isinstance(by, str) else list(by)
-    absent = [name for name in fields if name not in frame.columns or frame[name].isna().all()]
+    absent = [name for name in fields if frame[name].isna().all()]
     if absent:
         raise NoAnswer(f"no reading says {', '.join(absent)}: nothing to compare by")
-    warnings: list[str] = []
-    value = pd.to_numeric(frame[quantity], errors="coerce").to_numpy(dtype=float)
-    label = _label(frame, fields)
-    good = np.isfinite(value) & label.notna().to_numpy()
+    warnings = []
+    label, value = _label(frame, fields), pd.to_numeric(frame[quantity], errors="coerce")
+    read = np.isfinite(value)
+    good = read & label.notna()
     if not good.any():
         raise NoAnswer(f"no reading has both {quantity} and {', '.join(fields)}")
-    lost = int((~label.notna() & np.isfinite(value)).sum())
-    if lost:
-        warnings.append(f"{lost} readings without {', '.join(fields)} are left out")
-    kept, label, row = frame[good], label[good], np.flatnonzero(good)
+    if good.sum() < read.sum():
+        warnings.append(f"{(read & ~good).sum()} readings without {', '.join(fields)} are left out")
+    rows, label = frame[good], label[good]
     names = tuple(sorted(pd.unique(label), key=natural))
-    group = pd.Categorical(label, categories=list(names)).codes.astype(np.intp)
+    group = pd.Categorical(label, categories=list(names)).codes.astype(int)
+
+    def text(name: str) -> Any:
+        return rows[name].map(str, na_action="ignore").astype(object).fillna("").to_numpy()
 
     own = any(restrings(name) for name in fields)
-    written = "stringing" in kept.columns and kept["stringing"].notna().any()
-    parts: list[Any] = [pd.Series(group, index=kept.index)] if own else []
-    if "string" in kept.columns:
-        parts.append(kept["string"].astype(object).fillna(""))
-    if written:
-        parts.append(kept["stringing"].astype(object).map(str, na_action="ignore").fillna(""))
-        missing = int(kept["stringing"].isna().sum())
+    parts = [group] if own else []
+    parts.append(text("string"))
+    missing = int(rows["stringing"].isna().sum())
+    if missing < len(rows):
+        parts.append(text("stringing"))
         if missing:
             warnings.append(
                 f"{missing} readings without `stringing` count as one stringing a group"
             )
     else:
-        warnings.append(
-            "no `stringing` is written down: all shots of a group count as one stringing"
-            if own
-            else "no `stringing` is written down: shots of one string and day count as one stringing"
-        )
-        if not own and "date" in kept.columns:
-            parts.append(kept["date"].astype(object).map(str, na_action="ignore").fillna(""))
-    stringing = np.zeros(len(kept), dtype=np.intp)
-    for part in parts:
-        codes = pd.factorize(part)[0].astype(np.intp)
-        stringing = pd.factorize(stringing * (codes.max() + 1) + codes)[0].astype(np.intp)
-
-    table = pd.DataFrame({"group": group, "stringing": stringing, "value": value[good]})
-    grouped = table.groupby(["group", "stringing"], sort=True)["value"]
-    cells = grouped.agg(n="count", mean="mean", variance="var").reset_index()
-    cells["squares"] = cells["variance"].fillna(0.0) * (cells["n"] - 1)
-    return Sorted(names, group, stringing, value[good], row, tuple(warnings), cells)
+        of = "all shots of a group" if own else "shots of one string and day"
+        warnings.append(f"no `stringing` is written down: {of} count as one stringing")
+        if not own:
+            parts.append(text("date"))
+    stringing = rows.groupby(parts, sort=False).ngroup()
+    rows = rows.assign(group=group, stringing=stringing, value=value[good].astype(float))
+    return Sorted(names, rows, tuple(warnings))

@@ -4,64 +4,62 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
 
-from shaftwright.measure.values import number
-
-Array = NDArray[np.float64]
+from shaftwright.measure.values import Array, number
+from shaftwright.result import Result, kept
 
 
 @dataclass(frozen=True)
-class Difference:
-    """A difference with its interval; `low`, `high` and `p_value` are None where none exists."""
+class Difference(Result):
+    """A difference with its 95 % interval; all but `mid` are None where there is none."""
 
     mid: float
-    low: float | None
-    high: float | None
-    p_value: float | None
-    t: float | None
-    df: float | None
-
-    def document(self) -> dict[str, float | None]:
-        """The three figures of a range, ready for JSON."""
-        return {"mid": self.mid, "low": self.low, "high": self.high}
+    low: float | None = None
+    high: float | None = None
+    p_value: float | None = field(default=None, metadata=kept(json=False))
+    t: float | None = field(default=None, metadata=kept(json=False))
+    df: float | None = field(default=None, metadata=kept(json=False))
 
 
-def t_difference(mid: float, standard_error: float, df: float, level: float = 0.95) -> Difference:
-    """Student's interval and two-sided chance for an estimate with its standard error.
+def t_difference(mid: float, variances: Sequence[float], dfs: Sequence[float]) -> Difference:
+    """Student's interval and two-sided chance for an estimate with its variance [1]_.
 
     Parameters
     ----------
     mid : float
         The estimate [any unit].
-    standard_error : float
-        Its standard error [same unit].
-    df : float
-        Degrees of freedom.
-    level : float
-        Coverage of the interval.
+    variances : sequence of float
+        The independent parts of its variance [that unit squared].
+    dfs : sequence of float
+        Degrees of freedom of each.
 
     Returns
     -------
     Difference
-        Without interval when `df` or the standard error is not positive.
+        Without interval when a part has no degree of freedom or nothing scatters.
+
+    References
+    ----------
+    .. [1] Welch, Biometrika 34 (1947) 28; NIST/SEMATECH e-Handbook 1.3.5.3.
     """
-    if not (df > 0 and standard_error > 0 and math.isfinite(standard_error)):
-        return Difference(mid, None, None, None, None, None)
+    variance = sum(variances)
+    if min(dfs) < 1 or not 0 < variance < math.inf:
+        return Difference(mid)
     from scipy.special import stdtr, stdtrit
 
-    half = float(stdtrit(df, (1 + level) / 2)) * standard_error
-    t = mid / standard_error
+    # Shares before squaring: tiny spreads squared twice would underflow to 0/0.
+    df = 1 / sum((v / variance) ** 2 / free for v, free in zip(variances, dfs, strict=True))
+    sd = math.sqrt(variance)
+    half, t = float(stdtrit(df, 0.975)) * sd, mid / sd
     return Difference(mid, mid - half, mid + half, float(2 * stdtr(df, -abs(t))), t, df)
 
 
-def welch(
-    n: Sequence[int], mean: Sequence[float], sd: Sequence[float], level: float = 0.95
-) -> Difference:
-    """Difference of two means, first minus second, their spreads unequal: Welch's test [1]_.
+def welch(n: Sequence[int], mean: Sequence[float], sd: Sequence[float]) -> Difference:
+    """Difference of two means, first minus second, their spreads unequal: Welch's test.
 
     Parameters
     ----------
@@ -69,8 +67,6 @@ def welch(
         Shots.
     mean, sd : sequence of float, shape (2,)
         Means and standard deviations [any unit].
-    level : float
-        Coverage of the interval.
 
     Returns
     -------
@@ -87,44 +83,27 @@ def welch(
     >>> d = welch((249, 79), (20.14458, 30.48101), (6.41470, 6.10771))
     >>> round(d.t, 4), round(d.df, 3)
     (-12.9463, 136.875)
-
-    References
-    ----------
-    .. [1] Welch, Biometrika 34 (1947) 28; NIST/SEMATECH e-Handbook 1.3.5.3.
     """
-    mid = float(mean[0] - mean[1])
-    if min(n) < 2:
-        return Difference(mid, None, None, None, None, None)
-    parts = [sd[i] ** 2 / n[i] for i in (0, 1)]
-    variance = parts[0] + parts[1]
-    if variance <= 0:
-        return Difference(mid, None, None, None, None, None)
-    # Shares before squaring: tiny spreads squared twice would underflow to 0/0.
-    shares = [part / variance for part in parts]
-    df = 1 / sum(share**2 / (count - 1) for share, count in zip(shares, n, strict=True))
-    return t_difference(mid, math.sqrt(variance), df, level)
+    parts = [s**2 / count for s, count in zip(sd, n, strict=True)]
+    return t_difference(float(mean[0] - mean[1]), parts, [count - 1 for count in n])
 
 
-def paired(differences: Array, level: float = 0.95) -> Difference:
-    """Mean of paired differences with Student's interval.
+def mean_of(values: Array) -> Difference:
+    """Mean of readings, or of the differences of pairs, with Student's interval.
 
     Parameters
     ----------
-    differences : array, shape (pairs,)
-        One difference a pair [any unit].
-    level : float
-        Coverage of the interval.
+    values : array, shape (n,)
+        Readings [any unit].
 
     Returns
     -------
     Difference
-        Without interval for one pair only.
+        Without interval for one only.
     """
-    n = len(differences)
-    mid = float(np.mean(differences))
-    if n < 2:
-        return Difference(mid, None, None, None, None, None)
-    return t_difference(mid, float(np.std(differences, ddof=1)) / math.sqrt(n), n - 1, level)
+    n = len(values)
+    variance = float(np.var(values, ddof=1)) / n if n > 1 else 0.0
+    return t_difference(float(np.mean(values)), [variance], [n - 1])
 
 
 def holm(p: Sequence[float]) -> list[float]:
@@ -163,30 +142,8 @@ def holm(p: Sequence[float]) -> list[float]:
     return [float(x) for x in corrected]
 
 
-def modified_z(values: Array) -> Array:
-    """How far each reading stands from the median, in robust standard deviations [1]_.
-
-    Parameters
-    ----------
-    values : array, shape (n,)
-        Readings [any unit].
-
-    Returns
-    -------
-    array, shape (n,)
-        0.6745 (x - median) / MAD; zeros when over half the readings are alike.
-
-    References
-    ----------
-    .. [1] Iglewicz and Hoaglin (1993), in NIST/SEMATECH e-Handbook 1.3.5.17.
-    """
-    away = np.asarray(values, dtype=float) - np.median(values)
-    mad = float(np.median(np.abs(away)))
-    return np.zeros_like(away) if mad == 0 else 0.6745 * away / mad
-
-
 def stands_apart(values: Array) -> NDArray[np.bool_]:
-    """Which readings are worth a second look; they are pointed out, never dropped.
+    """Which readings are worth a second look; they are pointed out, never dropped [1]_.
 
     Parameters
     ----------
@@ -196,7 +153,13 @@ def stands_apart(values: Array) -> NDArray[np.bool_]:
     Returns
     -------
     array of bool, shape (n,)
-        True where the modified z-score is beyond the table's `outlier_z`.
+        True where 0.6745 (x - median) / MAD is beyond the table's `outlier_z`; nowhere when over
+        half the readings are alike.
+
+    References
+    ----------
+    .. [1] Iglewicz and Hoaglin (1993), in NIST/SEMATECH e-Handbook 1.3.5.17.
     """
-    result: NDArray[np.bool_] = np.abs(modified_z(values)) > number("outlier_z")
-    return result
+    away = np.abs(values - np.median(values))
+    mad = float(np.median(away))
+    return np.asarray((mad > 0) & (0.6745 * away > number("outlier_z") * mad))

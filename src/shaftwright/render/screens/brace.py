@@ -2,28 +2,24 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
-from shaftwright.measure.brace.brace import twist_limits
-from shaftwright.measure.brace.sweep import sixteenths
+from shaftwright.measure.brace.brace import Brace
+from shaftwright.measure.brace.creep import Creep
+from shaftwright.measure.brace.sweep import SPEED, Swept, sixteenths
+from shaftwright.measure.values import number
 from shaftwright.render.words import bullets, table, tame, wrap
 from shaftwright.units import inches
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-#: key of the answer -> heading, column, unit, and what the best is called
-_SHOWN = {
-    "speed": ("Speed", "speed_fps", "fps", "fastest"),
-    "sound": ("Sound", "level_db", "dB", "quietest"),
-    "bare": ("Bare shafts", "spread_in", "in", "tightest"),
-}
-
 
 _LINES = 25
 
 
-def brace_text(answer: dict[str, Any]) -> str:
+def brace_text(answer: Brace) -> str:
     """Where to brace first, then what each reading says, then the strings, on one screen."""
     text = ""
     for heights in range(9, 2, -1):
@@ -33,18 +29,18 @@ def brace_text(answer: dict[str, Any]) -> str:
     return text
 
 
-def _text(answer: dict[str, Any], heights: int) -> str:
-    parts = [wrap(answer["verdict"][:1].upper() + answer["verdict"][1:] + ".")]
+def _text(answer: Brace, heights: int) -> str:
+    parts = [wrap(answer.verdict[:1].upper() + answer.verdict[1:] + ".")]
     more = [wrap(line, "    ", "  ") for line in (_luck(answer), _now(answer)) if line]
-    shown = [name for name in _SHOWN if answer[name]]
+    shown = answer.sweep.read
     if more:
         parts.append("\n".join(more))
     if shown:
         told = [wrap(line, "    ", "  ") for line in _sweeps(answer, shown)]
         parts.append("\n".join([_settings(answer, shown, heights), *told]))
     # the newest string where the sweep comes first, else the two newest
-    parts += _strings(answer)[-1 if shown else -2 :]
-    warnings = list(answer["warnings"])[:2]
+    parts += _strings(answer.creep)[-1 if shown else -2 :]
+    warnings = list(answer.sweep.warnings[:2])
     if shown:
         warnings.append("stay within the bow maker's range of brace heights")
     if warnings:
@@ -52,179 +48,150 @@ def _text(answer: dict[str, Any], heights: int) -> str:
     return "\n\n".join(parts)
 
 
-def _luck(answer: dict[str, Any]) -> str:
-    best = answer["optimum"]
-    if best is None or best["kind"] == "any":
+def _luck(answer: Brace) -> str:
+    best = answer.sweep.optimum
+    if best is None or best.kind == "any":
         return ""
-    times = f"once in {1 / best['luck']:.0f}" if best["luck"] > 1e-3 else "less than once in 1000"
-    more = "" if best["sure"] == "sure" else " Two more shots at each height would make it surer."
+    times = f"once in {1 / best.luck:.0f}" if best.luck > 1e-3 else "less than once in 1000"
+    more = "" if best.sure == "sure" else " Two more shots at each height would make it surer."
     return f"Luck alone would look like this {times} such sweeps.{more}"
 
 
-def _now(answer: dict[str, Any]) -> str:
+def _now(answer: Brace) -> str:
     """Where it stands, and the twists from there."""
-    now, told = answer["brace_now_in"], answer["twists"]
-    if now is None or answer["optimum"] is None:
+    now, told = answer.brace_now_in, answer.twists
+    if now is None or answer.sweep.optimum is None:
         return ""
     if told is None:
-        there = " there now, at" if answer["target_in"] else " at"
+        there = " there now, at" if answer.target_in else " at"
         return f"It stands{there} {sixteenths(now)}."
-    way = "put in" if told["way"] == "in" else "take out"
-    rule = f"{told['low']:.0f} to {told['high']:.0f}"
-    own = told["by_own_readings"]
+    way = "put in" if told.way == "in" else "take out"
+    rule, own = f"{told.rule.low:.0f} to {told.rule.high:.0f}", told.by_own_readings
     thumb = f"{rule} twists by rule of thumb"
     many = f"some {own:.0f} twists by your own readings ({rule} by rule of thumb)" if own else thumb
-    low, high = twist_limits()
+    low, high = number("twists_per_in_low"), number("twists_per_in_high")
     return (
         f"It stands at {sixteenths(now)}: {way} {many}, a few at a time, and read again. Keep {low:g} to "
         f"{high:g} twists for each inch of string."
     )
 
 
-def _settings(answer: dict[str, Any], shown: list[str], most: int) -> str:
+def _settings(answer: Brace, shown: Sequence[Swept], most: int) -> str:
     """One row a brace height: what was read there, restringings of one height together."""
-    of = "" if answer["string"] is None else f"String {tame(answer['string'])}. "
-    heights: dict[float, dict[str, tuple[float, int]]] = {}
-    for name in shown:
-        column = _SHOWN[name][1]
-        key = column if column in answer[name]["settings"][0] else "mean"
-        for row in answer[name]["settings"]:
-            cell = heights.setdefault(row["brace_in"], {})
-            mean, n = cell.get(name, (0.0, 0))
-            total = n + row["n"]
-            cell[name] = ((mean * n + row[key] * row["n"]) / total, total)
-    best = answer["optimum"]
-    middle = best["best_in"] if best else sum(heights) / len(heights)
+    import pandas as pd
+
+    of = "" if answer.string is None else f"String {tame(answer.string)}. "
+    heights: dict[float, list[str]] = {}
+    for place, one in enumerate(shown):
+        read = pd.DataFrame(one.settings)
+        read["sum"] = read["n"] * read[one.what.column]
+        for height, (n, total) in read.groupby("brace_in")[["n", "sum"]].sum().iterrows():
+            cells = heights.setdefault(float(str(height)), ["-", "0"] * len(shown))
+            cells[2 * place : 2 * place + 2] = [f"{total / n:.1f}", f"{n:.0f}"]
+    best = answer.sweep.optimum
+    middle = best.best_in if best else sum(heights) / len(heights)
     nearest = sorted(sorted(heights, key=lambda height: abs(height - middle))[:most])
-    rows = []
-    for height in nearest:
-        row = [sixteenths(height)]
-        for name in shown:
-            mean, n = heights[height].get(name, (0.0, 0))
-            row += [f"{mean:.1f}", str(n)] if n else ["-", "0"]
-        rows.append(row)
-    headers = ["brace"]
-    for name in shown:
-        headers += [_SHOWN[name][2], "shots"]
-    lines = table(rows, headers, "l" + "rr" * len(shown))
+    rows = [[sixteenths(height), *heights[height]] for height in nearest]
+    headers = ["brace", *(text for one in shown for text in (one.what.unit, "shots"))]
     left = len(heights) - len(rows)
     more = f" ({left} farther from the best left out)" if left else ""
-    return wrap(f"{of}Read at each brace height{more}:") + "\n" + "\n".join(
-        f"  {line}" for line in lines.splitlines()
-    )  # fmt: skip
+    head = wrap(f"{of}Read at each brace height{more}:")
+    return f"{head}\n{table(rows, headers, 'l' + 'rr' * len(shown), indent='  ')}"
 
 
-def _sweeps(answer: dict[str, Any], shown: list[str]) -> list[str]:
+def _sweeps(answer: Brace, shown: Sequence[Swept]) -> list[str]:
     """Where each reading by itself is best, where the sweep says anything."""
-    best, found = answer["optimum"], []
-    if best is None or best["kind"] == "any":
+    best, slope = answer.sweep.optimum, answer.sweep.fps_per_quarter_in
+    if best is None or best.kind == "any":
         return []
-    for name in shown:
-        told, slope = answer[name], answer["fps_per_quarter_in"]
-        heading, _, _, most = _SHOWN[name]
-        if "best_in" not in told or told["chance_it_matters"] < 0.5:
+    found = []
+    for one in shown:
+        fit, curve = one.fit, one.curve
+        if fit is None or fit.chance_it_matters < 0.5:
             continue
-        ends = [told["best_in"][end] for end in ("low", "mid", "high")]
-        if ends[::2] == [told["curve"][k]["brace_in"] for k in (0, -1)]:
+        span = fit.best_in
+        if (span.low, span.high) == (curve[0]["brace_in"], curve[-1]["brace_in"]):
             continue  # anywhere
-        low, mid, high = (inches(round(value * 8) / 8, 8) for value in ends)
+        low, mid, high = (inches(round(v * 8) / 8, 8) for v in (span.low, span.mid, span.high))
         where = f"(4 chances in 5: {low.removesuffix(' in')} to {high})"
-        line = f"{heading}: {most} near {mid} {where}."
-        if name == "speed" and slope is not None:
-            line += f" A quarter inch higher: {slope['mid']:+.1f} fps."
+        line = f"{one.what.heading}: {one.what.most} near {mid} {where}."
+        if one.what is SPEED and slope is not None:
+            line += f" A quarter inch higher: {slope.mid:+.1f} fps."
         found.append(line)
     return found
 
 
-def _strings(answer: dict[str, Any]) -> list[str]:
+def _strings(strings: Sequence[Creep]) -> list[str]:
     lines = []
-    for told in answer["creep"]:
-        name = "String" if told["string"] is None else f"String {tame(told['string'])}"
-        if len({c["period"] for c in answer["creep"]}) > 1:
-            name += f", after {told['period']} changes" if told["period"] else ", before any change"
-        readings = "1 reading" if told["n"] == 1 else f"{told['n']} readings"
-        line = f"{name}, {readings}, now {sixteenths(told['brace_in'])}: {told['verdict']}."
-        left = told["remaining_in"]
-        if left is not None and left["high"] >= 1 / 32:
-            line += f" Still to fall: {left['low']:.2f} to {left['high']:.2f} in."
+    for told in strings:
+        name = "String" if told.string is None else f"String {tame(told.string)}"
+        if len({one.period for one in strings}) > 1:
+            name += f", after {told.period} changes" if told.period else ", before any change"
+        readings = "1 reading" if told.n == 1 else f"{told.n} readings"
+        line = f"{name}, {readings}, now {sixteenths(told.brace_in)}: {told.verdict}."
+        left = told.remaining_in
+        if left is not None and left.high >= 1 / 32:
+            line += f" Still to fall: {left.low:.2f} to {left.high:.2f} in."
         lines.append(wrap(line, "    ", "  "))
     return lines
 
 
-def brace_figure(answer: dict[str, Any]) -> Figure:
-    """Each quantity over brace height with its band, and brace over shots for every string.
+def brace_figure(answer: Brace) -> Figure:
+    """Each quantity over brace height with its band, and brace over shots; id `brace`."""
+    from shaftwright.render.pictures.figure import axes, new_figure, plain
 
-    Parameters
-    ----------
-    answer : dict
-        From `measure.brace.brace_answer`.
-
-    Returns
-    -------
-    matplotlib.figure.Figure
-        With id `brace`.
-    """
-    from shaftwright.render.pictures.figure import new_figure, plain
-
-    shown = [name for name in _SHOWN if answer[name] and answer[name]["curve"]]
-    counted = [c for c in answer["creep"] if any(r["shots_on"] is not None for r in c["readings"])]
-    rows = len(shown) + bool(counted)
+    shown = [one for one in answer.sweep.read if one.curve]
+    counted = [c for c in answer.creep if any(r["shots_on"] is not None for r in c.readings)]
+    rows = max(len(shown) + bool(counted), 1)
     figure = new_figure(
         "brace", "Brace height", plain(
             "Readings and fitted curve with 95 % band over brace height in inches; the good range is "
-            f"hatched. {answer['verdict']}.", 600,
-        ), (7.2, 0.6 + 2.6 * max(rows, 1)),
+            f"hatched. {answer.verdict}.", 600,
+        ), (7.2, 0.6 + 2.6 * rows),
     )  # fmt: skip
-    grid = figure.add_gridspec(max(rows, 1), 1)
-    for i, name in enumerate(shown):
-        _sweep_panel(figure, grid[i], answer[name], name)
+    grid = figure.add_gridspec(rows, 1)
+    for i, one in enumerate(shown):
+        _sweep_panel(figure, grid[i], one)
     if counted:
         _creep_panel(figure, grid[len(shown)], counted)
     elif not shown:
-        from shaftwright.render.pictures.figure import axes
-
         empty = axes(figure, x="brace height (in)", y="no shots counted")
-        for told in answer["creep"]:
-            for reading in told["readings"]:
-                empty.axvline(reading["brace_in"], color="#1b1b1b")
+        for reading in (r for told in answer.creep for r in told.readings):
+            empty.axvline(reading["brace_in"], color="#1b1b1b")
     return figure
 
 
-def _sweep_panel(figure: Figure, place: Any, told: dict[str, Any], name: str) -> None:
+def _sweep_panel(figure: Figure, place: Any, one: Swept) -> None:
+    import pandas as pd
+
     from shaftwright.render.pictures.figure import PALETTE, area, axes, legend, mark
 
-    heading, column, unit, _ = _SHOWN[name]
-    panel = axes(figure, x="brace height (in)", y=f"{heading.lower()} ({unit})", label=name)
+    label = f"{one.what.heading.lower()} ({one.what.unit})"
+    panel = axes(figure, x="brace height (in)", y=label, label=one.what.heading.lower().split()[0])
     panel.set_subplotspec(place)
-    curve = told["curve"]
-    x = [row["brace_in"] for row in curve]
-    panel.fill_between(
-        x, [r["low"] for r in curve], [r["high"] for r in curve], label="95 % band", **area()
-    )
-    panel.plot(x, [r["mid"] for r in curve], color=PALETTE["ink"], linewidth=1.8, label="fit")
-    key = column if column in told["settings"][0] else "mean"
-    panel.plot(
-        [r["brace_in"] for r in told["settings"]], [r[key] for r in told["settings"]],
-        label="mean read", **{**mark(2, line=False), "markersize": 6},
-    )  # fmt: skip
-    if "range_in" in told and told["chance_it_matters"] >= 0.5:
-        span = told["range_in"]
-        good = {"speed": "fast", "sound": "quiet", "bare": "tight"}[name]
+    curve, read = pd.DataFrame(one.curve), pd.DataFrame(one.settings)
+    x = curve["brace_in"]
+    panel.fill_between(x, curve["low"], curve["high"], label="95 % band", **area())
+    panel.plot(x, curve["mid"], color=PALETTE["ink"], linewidth=1.8, label="fit")
+    style = {**mark(2, line=False), "markersize": 6}
+    panel.plot(read["brace_in"], read[one.what.column], label="mean read", **style)
+    fit = one.fit
+    if fit is not None and fit.chance_it_matters >= 0.5:
         panel.axvspan(
-            span["low"], span["high"], ymax=0.06, label=f"{good} range", hatch="///", facecolor="none",
-            edgecolor=PALETTE["ink"], linewidth=0.8,
+            fit.range_in.low, fit.range_in.high, ymax=0.06, label=f"{one.what.name.split()[0]} range",
+            hatch="///", facecolor="none", edgecolor=PALETTE["ink"], linewidth=0.8,
         )  # fmt: skip
     legend(panel, loc="best")
 
 
-def _creep_panel(figure: Figure, place: Any, strings: list[dict[str, Any]]) -> None:
+def _creep_panel(figure: Figure, place: Any, strings: Sequence[Creep]) -> None:
     from shaftwright.render.pictures.figure import PALETTE, axes, legend, mark, plain
 
     panel = axes(figure, x="shots on the string", y="brace height (in)", label="creep")
     panel.set_subplotspec(place)
     for i, told in enumerate(strings):
-        rows = [r for r in told["readings"] if r["shots_on"] is not None]
-        name = "string" if told["string"] is None else f"string {plain(told['string'], 20)}"
+        rows = [r for r in told.readings if r["shots_on"] is not None]
+        name = "string" if told.string is None else f"string {plain(told.string, 20)}"
         panel.plot(
             [r["shots_on"] for r in rows], [r["brace_in"] for r in rows], label=name, **mark(i + 1)
         )

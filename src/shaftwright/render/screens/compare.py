@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
-from shaftwright.measure.compare.shots import GroupShots
+from shaftwright.measure.compare.compare import Comparison
+from shaftwright.measure.compare.pairs import Compared, Pair
+from shaftwright.measure.compare.plan import Plan
+from shaftwright.measure.compare.welch import Difference
+from shaftwright.measure.sound import UNKNOWN, Levels
+from shaftwright.measure.values import Spread
 from shaftwright.render.words import bullets, clean, opening, short, table, tame, wrap
 
 if TYPE_CHECKING:
@@ -18,67 +22,57 @@ _LONGEST_NAME = 28
 _MOST_MARKS = 400
 
 
-def compare_text(result: dict[str, Any], fields: str, asked: Scenario | None = None) -> str:
+def compare_text(result: Comparison, fields: str, asked: Scenario | None = None) -> str:
     """The verdict first, then what it means in use, the figures and what to shoot next.
 
     Where a bow was given, its one next thing comes before.
     """
-    sound = result["sound"]
+    sound = result.sound
     parts = [] if asked is None else [opening(asked)]
-    if result["groups"]:
-        parts += _quantity(result, "fps", fields)
-    if sound is not None and sound["groups"]:
-        parts += _quantity(sound, "dB", fields)
+    if result.groups:
+        meant = result.in_use.text if result.in_use else ""
+        parts += _quantity(result, "Speed", meant, fields)
+    if sound is not None and sound.groups:
+        parts += _quantity(sound, f"Sound{_class(sound)}", sound.in_words or "", fields)
     elif sound is not None:
         parts.append(wrap("Sound: no level can be compared."))
-    warnings = [*result["warnings"], *(sound["warnings"] if sound is not None else ())]
-    notes = list(dict.fromkeys([*warnings, *result["cautions"]]))
+    warnings = [*result.warnings, *(sound.warnings if sound is not None else ())]
+    notes = list(dict.fromkeys([*warnings, *result.cautions]))
     if notes:
         parts.append(bullets(map(tame, notes), "! "))
     return "\n\n".join(parts)
 
 
-def _quantity(quantity: dict[str, Any], unit: str, fields: str) -> list[str]:
-    suffix = unit.lower()
-    heading = "Speed" if unit == "fps" else f"Sound{_class(quantity)}"
-    if quantity["verdict"] is None:
-        only = quantity["groups"][0]["name"]
-        head = wrap(f"{heading}: only one {fields} was read, {short(only, _LONGEST_NAME)}.")
-        return [head, _groups(quantity["groups"], unit, fields)]
-    first, second = (short(name, _LONGEST_NAME) for name in quantity["difference_of"])
-    beside = f" ({first} against {second})" if len(quantity["groups"]) > 2 else ""
-    parts = [wrap(tame(f"{heading}{beside}: {quantity['verdict']}."))]
-    meant = quantity["in_use"]["text"] if unit == "fps" else quantity["in_words"]
-    lead = "In use" if quantity["settled"] else "In use, if that is real"
+def _quantity(found: Compared, heading: str, meant: str, fields: str) -> list[str]:
+    told = found.told
+    if told is None:
+        only = short(found.groups[0].name, _LONGEST_NAME)
+        return [wrap(f"{heading}: only one {fields} was read, {only}."), _groups(found, fields)]
+    first, second = (short(name, _LONGEST_NAME) for name in (told.a, told.b))
+    beside = f" ({first} against {second})" if len(found.groups) > 2 else ""
+    parts = [wrap(tame(f"{heading}{beside}: {told.verdict}."))]
+    lead = "In use" if told.settled else "In use, if that is real"
     lines = [wrap(f"{lead}: {meant}.", "    ", "  ")]
-    if not quantity["settled"]:
-        lines.append(wrap(f"Next: {tame(_next(quantity['plan']))}.", "    ", "  "))
-    parts.append("\n".join(lines))
-    parts.append(_groups(quantity["groups"], unit, fields))
-    parts.append(_differences(quantity, suffix, unit, f"{first} less {second}"))
-    if len(quantity["pairs"]) > 1:
-        parts.append(_pairs(quantity["pairs"], unit))
+    if not told.settled:
+        lines.append(wrap(f"Next: {tame(_next(told.plan))}.", "    ", "  "))
+    parts += ["\n".join(lines), _groups(found, fields)]
+    parts.append(_differences(found, told, f"{first} less {second}"))
+    if len(found.pairs) > 1:
+        parts.append(_pairs(found))
     return parts
 
 
-def _class(quantity: dict[str, Any]) -> str:
+def _class(levels: Levels) -> str:
     """Weighting, response and position, as far as they were written down."""
-    unknown = "not written down"
-    found = []
-    if quantity.get("weighting", unknown) != unknown:
-        found.append(f"{quantity['weighting']} weighting")
-    found += [
-        clean(str(quantity[k]))
-        for k in ("response", "position")
-        if quantity.get(k, unknown) != unknown
-    ]
-    return f" ({', '.join(found)})" if found else ""
+    weighting = [f"{levels.weighting} weighting"] if levels.weighting != UNKNOWN else []
+    told = [clean(str(k)) for k in (levels.response, levels.position) if k != UNKNOWN]
+    return f" ({', '.join(weighting + told)})" if weighting or told else ""
 
 
-def _next(plan: dict[str, Any]) -> str:
-    if plan["restringings_each"] == 0 and plan["shots_each"]:
-        return f"{plan['shots_each']} more shots of each by turns, {_order(plan['order'])}"
-    order = _order(plan["order"])
+def _next(plan: Plan) -> str:
+    order = _order(plan.order)
+    if plan.restringings_each == 0 and plan.shots_each:
+        return f"{plan.shots_each} more shots of each by turns, {order}"
     return (
         f"string the bow again before each block, {order}: drift of archer and air then falls on both "
         "alike"
@@ -91,35 +85,24 @@ def _order(order: str) -> str:
     return order if len(blocks) <= 8 else " ".join(blocks[:8]) + " and so on"
 
 
-def _groups(groups: Sequence[dict[str, Any]], unit: str, fields: str) -> str:
-    names = [short(g["name"], _LONGEST_NAME) for g in groups]
-    if unit == "fps":
-        rows = [
-            [
-                name, g["n"], g["stringings"], f"{g['mean_fps']:.1f}",
-                "-" if g["sd_fps"] is None else f"{g['sd_fps']:.1f}",
-                f"{g['mean_absolute_fps']['low']:.0f} to {g['mean_absolute_fps']['high']:.0f}",
-            ]
-            for name, g in zip(names, groups, strict=True)
-        ]  # fmt: skip
-        headers = [short(fields, _LONGEST_NAME), "shots", "strung", "fps", "spread", "true fps"]
-        return _set_in(table(rows, headers, "lrrrrl"))
-    rows = [
-        [name, g["n"], f"{g['mean_db']:.1f}", "-" if g["sd_db"] is None else f"{g['sd_db']:.1f}"]
-        for name, g in zip(names, groups, strict=True)
-    ]
-    return _set_in(table(rows, [short(fields, _LONGEST_NAME), "shots", "dB", "spread"], "lrrr"))
+def _groups(found: Compared, fields: str) -> str:
+    speed = found.groups[0].absolute is not None
+    rows = []
+    for g in found.groups:
+        middle = [f"{g.mean:.1f}", "-" if g.sd is None else f"{g.sd:.1f}"]
+        if g.absolute is not None:
+            middle = [str(g.stringings), *middle, f"{g.absolute.low:.0f} to {g.absolute.high:.0f}"]
+        rows.append([short(g.name, _LONGEST_NAME), g.n, *middle])
+    headers = ["strung", "fps", "spread", "true fps"] if speed else ["dB", "spread"]
+    headers = [short(fields, _LONGEST_NAME), "shots", *headers]
+    return table(rows, headers, "lrrrrl" if speed else "lrrr", indent="  ")
 
 
-def _set_in(lines: str) -> str:
-    return "\n".join(f"  {line}" for line in lines.splitlines())
-
-
-def _range(span: dict[str, Any] | None) -> str:
-    if span is None or span["low"] is None:
+def _range(span: Spread | Difference) -> str:
+    if span.low is None or span.high is None:
         return "unknown"
-    digits = 1 if max(abs(span["low"]), abs(span["high"])) < 20 else 0
-    return f"{span['low']:+.{digits}f} to {span['high']:+.{digits}f}"
+    digits = 1 if max(abs(span.low), abs(span.high)) < 20 else 0
+    return f"{span.low:+.{digits}f} to {span.high:+.{digits}f}"
 
 
 def _chance(p: float | None) -> str:
@@ -128,73 +111,49 @@ def _chance(p: float | None) -> str:
     return "under 0.001" if p < 0.001 else f"{p:.3f}" if p < 0.1 else f"{p:.2f}"
 
 
-def _differences(quantity: dict[str, Any], suffix: str, unit: str, of: str) -> str:
+def _differences(found: Compared, told: Pair, of: str) -> str:
     """The three ranges of one difference, each with what it takes for granted."""
+    alone = found.difference or told.difference
     rows = [
-        ["shots alone", _range(quantity[f"difference_{suffix}"]), _chance(quantity["p_value"])],
-        ["restringing counted", _range(quantity[f"difference_restrung_{suffix}"]), ""],
-        [
-            "and at every look", _range(quantity[f"difference_anytime_{suffix}"]),
-            _chance(quantity["p_anytime"]),
-        ],
-    ]  # fmt: skip
-    if quantity["paired"] is not None:
-        rows.insert(
-            1,
-            ["shots by turns", _range(quantity["paired"]), _chance(quantity["paired"]["p_value"])],
-        )
-    mid = quantity[f"difference_{suffix}"]["mid"]
-    head = wrap(f"{of}: {mid:+.1f} {unit}; 95 % range and chance if nothing differed:", "  ")
-    return f"{head}\n{_set_in(_set_in(table(rows, align='lll')))}"
+        ["shots alone", _range(alone), _chance(alone.p_value)],
+        ["restringing counted", _range(told.restrung), ""],
+        ["and at every look", _range(told.anytime), _chance(told.p_anytime)],
+    ]
+    if told.paired is not None:
+        rows.insert(1, ["shots by turns", _range(told.paired), _chance(told.paired.p_value)])
+    unit = found.scale.unit
+    head = wrap(f"{of}: {alone.mid:+.1f} {unit}; 95 % range and chance if nothing differed:", "  ")
+    return f"{head}\n{table(rows, align='lll', indent='    ')}"
 
 
-def _pairs(pairs: Sequence[dict[str, Any]], unit: str) -> str:
+def _pairs(found: Compared) -> str:
     """Every pair, the largest differences first."""
-    suffix = unit.lower()
-    order = sorted(pairs, key=lambda p: -abs(p[f"difference_{suffix}"]["mid"]))
+    order = sorted(found.pairs, key=lambda p: -abs(p.difference.mid))
     rows = [
         [
-            f"{short(p['a'], 20)} less {short(p['b'], 20)}", f"{p[f'difference_{suffix}']['mid']:+.1f}",
-            _range(p[f"difference_anytime_{suffix}"]), "settled" if p["settled"] else "not settled",
+            f"{short(p.a, 20)} less {short(p.b, 20)}", f"{p.difference.mid:+.1f}", _range(p.anytime),
+            "settled" if p.settled else "not settled",
         ]
         for p in order[:_MOST_PAIRS]
     ]  # fmt: skip
-    lines = [_set_in(table(rows, ["pair", unit, "at every look", ""], "lrll"))]
+    head = ["pair", found.scale.unit, "at every look", ""]
     more = len(order) - _MOST_PAIRS
-    if more > 0:
-        lines.append(f"  and {more} pairs more; --json has them all")
-    return "\n".join(lines)
+    return table(rows, head, "lrll", indent="  ") + (
+        f"\n  and {more} pairs more; --json has them all" if more > 0 else ""
+    )
 
 
-def compare_figure(
-    result: dict[str, Any], speeds: Sequence[GroupShots], levels: Sequence[GroupShots], fields: str
-) -> Figure:
-    """Every shot by group, and the difference with its three ranges.
-
-    Parameters
-    ----------
-    result : dict
-        From `measure.compare.compare`.
-    speeds, levels : sequence of GroupShots
-        The shots behind it.
-    fields : str
-        What was compared, in words.
-
-    Returns
-    -------
-    matplotlib.figure.Figure
-        With id `compare`.
-    """
+def compare_figure(result: Comparison, fields: str) -> Figure:
+    """Every shot by group, and the difference with its three ranges; id `compare`."""
     from shaftwright.render.pictures.figure import new_figure, plain
 
-    columns: list[tuple[dict[str, Any], Sequence[GroupShots], str, str]] = []
-    if result["groups"] and speeds:
-        columns.append((result, speeds, "speed", "fps"))
-    sound = result["sound"]
-    if sound is not None and sound["groups"] and levels:
-        columns.append((sound, levels, "level", "dB"))
+    columns = [
+        (part, name) for part, name in ((result, "speed"), (result.sound, "level"))
+        if part is not None and part.groups
+    ]  # fmt: skip
     verdicts = "; ".join(
-        f"{name}: {part['verdict'] or 'one group'}" for part, _, name, _ in columns
+        f"{name}: {'one group' if part.told is None else part.told.verdict}"
+        for part, name in columns
     )
     figure = new_figure(
         "compare", f"Compared by {plain(fields)}",
@@ -203,78 +162,74 @@ def compare_figure(
         (4.0 + 3.4 * (len(columns) > 1) + 0.5 * (len(columns) == 1), 5.6),
     )  # fmt: skip
     grid = figure.add_gridspec(2, max(len(columns), 1), height_ratios=[2.4, 1])
-    for i, (part, shots, name, unit) in enumerate(columns):
-        means = {g["name"]: g[f"mean_{unit.lower()}"] for g in part["groups"]}
-        _shots_panel(figure, grid[0, i], shots, means, f"{name} ({unit})", plain(fields))
-        if part["verdict"] is not None:
-            _difference_panel(figure, grid[1, i], part, unit)
+    for i, (part, name) in enumerate(columns):
+        _shots_panel(figure, grid[0, i], part, f"{name} ({part.scale.unit})", plain(fields))
+        if part.told is not None:
+            _difference_panel(figure, grid[1, i], part, part.told)
     return figure
 
 
-def _shots_panel(
-    figure: Figure, place: Any, shots: Sequence[GroupShots], means: dict[str, float], y: str, x: str
-) -> None:  # fmt: skip
+def _shots_panel(figure: Figure, place: Any, found: Compared, y: str, x: str) -> None:
     import numpy as np
 
     from shaftwright.render.pictures.figure import PALETTE, axes, mark, plain
 
     top = axes(figure, x=x, y=y, label=y)
     top.set_subplotspec(place)
-    for at, group in enumerate(shots):
-        strung = int(group.stringing.max()) + 1
+    assert found.data is not None
+    for at, (values, rows) in enumerate(zip(found.data.values, found.data.strung, strict=True)):
+        strung = int(rows.max()) + 1
         step = min(0.6 / strung, 0.25)
-        if (
-            len(group.value) > _MOST_MARKS
-        ):  # so many marks would be one blot: middle and outer tenths
-            low, mid, high = np.percentile(group.value, [10, 50, 90])
+        if len(values) > _MOST_MARKS:  # so many marks would be one blot: middle and outer tenths
+            low, mid, high = np.percentile(values, [10, 50, 90])
             top.plot([at, at], [low, high], color=PALETTE["ink"], linewidth=3)
             top.plot(at, mid, **mark(1, line=False))
         else:
             for s in range(strung):
-                value = group.value[group.stringing == s]
+                value = values[rows == s]
                 spot = at + (s - (strung - 1) / 2) * step + 0.03 * (np.arange(len(value)) % 3 - 1)
                 style = {**mark(s + 1, line=False), "markersize": 5, "markerfacecolor": "none"}
                 top.plot(spot, value, **style)
-        mean = means[group.name]
+        mean = found.groups[at].mean
         top.plot([at - 0.38, at + 0.38], [mean, mean], color=PALETTE["ink"], linewidth=2.2)
-    few = len(shots) < 7
-    names = [f"{plain(g.name, 14 if few else 8)}\n{means[g.name]:.1f}" for g in shots]
-    turned = 90 if len(shots) > 12 else 0
-    top.set_xticks(range(len(shots)), names, fontsize=9 if few else 7, rotation=turned)
-    top.set_xlim(-0.6, len(shots) - 0.4)
+    count = len(found.groups)
+    few = count < 7
+    names = [f"{plain(g.name, 14 if few else 8)}\n{g.mean:.1f}" for g in found.groups]
+    turned = 90 if count > 12 else 0
+    top.set_xticks(range(count), names, fontsize=9 if few else 7, rotation=turned)
+    top.set_xlim(-0.6, count - 0.4)
     top.grid(False, axis="x")
     top.set_title("marker: stringing; bar: mean", loc="left", fontsize=9)
 
 
-def _difference_panel(figure: Figure, place: Any, quantity: dict[str, Any], unit: str) -> None:
+def _difference_panel(figure: Figure, place: Any, found: Compared, told: Pair) -> None:
     from shaftwright.render.pictures.figure import PALETTE, axes, mark, plain
 
-    suffix, ink = unit.lower(), PALETTE["ink"]
-    a, b = (plain(name, 12) for name in quantity["difference_of"])
+    unit, ink = found.scale.unit, PALETTE["ink"]
+    a, b = (plain(name, 12) for name in (told.a, told.b))
     low = axes(figure, x=f"{a} less {b} ({unit}), 95 %", label=f"difference {unit}")
     low.set_ylabel("")
     low.set_subplotspec(place)
-    restrung = quantity[f"difference_restrung_{suffix}"]
-    spans = [
-        ("shots alone", quantity[f"difference_{suffix}"]),
-        ("restringing\ncounted", restrung),
-        ("at every look", quantity[f"difference_anytime_{suffix}"]),
-    ]
+    spans: dict[str, Spread | Difference] = {
+        "shots alone": found.difference or told.difference,
+        "restringing\ncounted": told.restrung,
+        "at every look": told.anytime,
+    }
     # what runs far beyond the others ends in an arrow, so that they can still be read
-    width = 1.5 * (restrung["high"] - restrung["low"])
-    first, last = min(restrung["low"], 0.0) - width, max(restrung["high"], 0.0) + width
-    for at, (_, span) in enumerate(spans):
-        if span["low"] is not None:
-            ends = max(span["low"], first), min(span["high"], last)
+    width = 1.5 * (told.restrung.high - told.restrung.low)
+    first, last = min(told.restrung.low, 0.0) - width, max(told.restrung.high, 0.0) + width
+    for at, span in enumerate(spans.values()):
+        if span.low is not None and span.high is not None:
+            ends = max(span.low, first), min(span.high, last)
             low.plot(ends, [at, at], color=ink, linewidth=1.8)
             for end, beyond, arrow in (
-                (ends[0], span["low"] < first, "<"),
-                (ends[1], span["high"] > last, ">"),
+                (ends[0], span.low < first, "<"),
+                (ends[1], span.high > last, ">"),
             ):
                 if beyond:
                     low.plot([end], [at], marker=arrow, markersize=8, color=ink)
-        low.plot([span["mid"]], [at], **{**mark(at + 1), "color": ink})
+        low.plot([span.mid], [at], **{**mark(at + 1), "color": ink})
     low.axvline(0.0, color=PALETTE["muted"], linewidth=1.2, linestyle=(0, (4, 2)))
-    low.set_yticks(range(len(spans)), [name for name, _ in spans])
+    low.set_yticks(range(len(spans)), list(spans))
     low.set_ylim(len(spans) - 0.4, -0.6)
     low.grid(False, axis="y")

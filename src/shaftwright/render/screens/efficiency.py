@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 from shaftwright.answers.efficiency import Efficiency
 from shaftwright.inference.band import Spread
+from shaftwright.measure.values import Between
 from shaftwright.render.words import bullets, clean, closing, opening, table, wrap
 
 if TYPE_CHECKING:
+    from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
 
@@ -26,12 +29,12 @@ def efficiency_text(found: Efficiency, full: bool = False) -> str:
     lines = [_head(found)]
     if found.settled:
         lines.append(
-            f"Usual for such a bow, not mixed in: {_span(found.usual_ftlb, 1)} ft-lb, and "
-            f"{_span(found.usual_virtual_gr)} gr along."
+            f"Usual for such a bow, not mixed in: {_span(found.usual.stored_ftlb, 1)} ft-lb, and "
+            f"{_span(found.usual.virtual_gr)} gr along."
         )
     else:
         lines.append(
-            f"The table takes what is usual, {_span(found.usual_virtual_gr)} gr; with it the speeds read "
+            f"The table takes what is usual, {_span(found.usual.virtual_gr)} gr; with it the speeds read "
             f"ask for {_span(found.stored_ftlb, 1)} ft-lb. To settle it: {found.next_step}."
         )
     if found.under_curve_ftlb is not None and found.source == "masses":
@@ -65,7 +68,7 @@ def _head(found: Efficiency) -> str:
     first = found.shots[0].mass_gr
     at = min(found.predictions, key=lambda p: abs(p.mass_gr - first), default=None)
     share = "" if at is None else (
-        f" An arrow of {at.mass_gr:.0f} gr takes {100 * at.efficiency.mid:.0f} % of the energy along."
+        f" An arrow of {at.mass_gr:.0f} gr takes {100 * at.efficiency:.0f} % of the energy along."
     )  # fmt: skip
     return (
         f"{name} stores {_span(found.stored_ftlb, 1)} ft-lb; string and limbs carry along as much as "
@@ -73,36 +76,28 @@ def _head(found: Efficiency) -> str:
     )
 
 
-def _left_open(ends: tuple[float, float] | None) -> str:
+def _left_open(ends: Between | None) -> str:
     """From where to where readings leave what is carried along."""
-    low, high = ends or (0.0, math.inf)
-    if math.isfinite(high):
-        return f"anything from {low:.0f} to {high:.0f} gr"
-    return f"anything above {low:.0f} gr" if low > 0 else "any value"
+    if ends is not None and math.isfinite(ends.high):
+        return f"anything from {ends.low:.0f} to {ends.high:.0f} gr"
+    return f"anything above {ends.low:.0f} gr" if ends is not None and ends.low > 0 else "any value"
 
 
 def _rows(found: Efficiency, full: bool) -> str:
     """The arrows asked for or shot; with `full` all of the spread, and what is usual."""
     shot = [s.mass_gr for s in found.shots]
-    headers = [
-        "weight",
-        "gr/lb",
-        "fps",
-        "range",
-        "share",
-        "ft-lb",
-        *(["usual fps"] if full else []),
-        "",
-    ]
+    headers = ["weight", "gr/lb", "fps", "range", "share", "ft-lb", "usual fps", ""]
     rows = []
     for p in found.predictions:
         energy = f"{p.energy_ftlb:.1f}" if math.isfinite(p.energy_ftlb) else "-"
         rows.append([
             f"{p.mass_gr:.0f} gr", f"{p.gr_per_lb:.1f}", _speed(p.speed_fps), _ends(p.speed_fps),
-            f"{100 * p.efficiency.mid:.0f} %", energy,
-            *([_speed(p.usual_fps)] if full else []),
+            f"{100 * p.efficiency:.0f} %", energy, _speed(p.usual_fps),
             "shot" if any(abs(p.mass_gr - m) < 0.5 for m in shot) else "",
         ])  # fmt: skip
+    if not full:
+        for row in (headers, *rows):
+            del row[6]
     return table(rows, headers, "rrrlrr" + ("r" if full else "") + "l", "  ", "  ")
 
 
@@ -134,44 +129,40 @@ def efficiency_figure(found: Efficiency) -> Figure:
 
     rows = [p for p in found.predictions if math.isfinite(p.speed_fps.mid)]
     x = [p.mass_gr for p in rows]
+    name, line = plain(found.question.rig.name), {**mark(1), "marker": ""}
     figure = new_figure(
-        "efficiency", f"Efficiency of {plain(found.question.rig.name)}",
+        "efficiency", f"Efficiency of {name}",
         "Upper: speed in fps over the arrow's weight in grains, from the readings with their 95 % range, "
         "and what is usual for such a bow. Lower: share of the energy that the arrow takes along, in %.",
         (7.2, 6.0),
     )  # fmt: skip
     grid = figure.add_gridspec(2, 1, height_ratios=[3, 2])
-    top = axes(figure, x="arrow's weight (gr)", y="speed (fps)", label="speed")
-    top.set_subplotspec(grid[0])
+
+    def panel(place: int, y: str, label: str, low: Sequence[float], high: Sequence[float]) -> Axes:
+        part = axes(figure, x="arrow's weight (gr)", y=y, label=label)
+        part.set_subplotspec(grid[place])
+        part.fill_between(x, low, high, label="95 % range", **area())
+        return part
+
+    speeds = [p.speed_fps for p in rows]
+    top = panel(0, "speed (fps)", "speed", [s.low for s in speeds], [s.high for s in speeds])
     usual: dict[str, Any] = {"color": PALETTE["ink"], "linewidth": 1.0, "linestyle": (0, (2, 2))}
-    top.fill_between(
-        x,
-        [p.speed_fps.low for p in rows],
-        [p.speed_fps.high for p in rows],
-        label="95 % range",
-        **area(),
-    )
-    top.plot(x, [p.speed_fps.mid for p in rows], label=_by(found), **{**mark(1), "marker": ""})
+    top.plot(x, [s.mid for s in speeds], label=_by(found), **line)
     top.plot(x, [p.usual_fps.low for p in rows], label="usual for such a bow, 95 %", **usual)
     top.plot(x, [p.usual_fps.high for p in rows], **usual)
-    top.plot(
-        [s.mass_gr for s in found.shots], [s.mean_fps for s in found.shots], label="mean read",
-        **mark(2, line=False),
-    )  # fmt: skip
-    top.set_title(plain(found.question.rig.name), loc="left")
+    read = [s.mass_gr for s in found.shots], [s.mean_fps for s in found.shots]
+    top.plot(*read, label="mean read", **mark(2, line=False))
+    top.set_title(name, loc="left")
     legend(top, loc="upper right")
-    low = axes(figure, x="arrow's weight (gr)", y="share of the energy (%)", label="share")
-    low.set_subplotspec(grid[1])
-    low.fill_between(
-        x, [100 * p.efficiency.low for p in rows], [100 * p.efficiency.high for p in rows],
-        label="95 % range", **area(),
-    )  # fmt: skip
-    low.plot(
-        x,
-        [100 * p.efficiency.mid for p in rows],
-        label=_by(found),
-        **{**mark(1), "marker": ""},
+    share, ends = [100 * p.efficiency for p in rows], [p.efficiency_range for p in rows]
+    low = panel(
+        1,
+        "share of the energy (%)",
+        "share",
+        [100 * e.low for e in ends],
+        [100 * e.high for e in ends],
     )
+    low.plot(x, share, label=_by(found), **line)
     low.set_xlim(top.get_xlim())
     legend(low, loc="lower right")
     return figure

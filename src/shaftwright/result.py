@@ -1,0 +1,55 @@
+"""What every result is: a frozen dataclass whose document follows from its fields."""
+
+from __future__ import annotations
+
+from dataclasses import fields, is_dataclass
+from datetime import date
+from typing import Any
+
+
+def kept(**told: Any) -> dict[str, Any]:
+    """Metadata of a field.
+
+    `json` is its key (False leaves it out), `digits` how many decimals it shows; `optional` leaves it
+    out where it is None, `flat` puts its own keys in its place.
+    """
+    return told
+
+
+class Result:
+    """A dataclass with a document."""
+
+    def to_dict(self) -> dict[str, Any]:
+        """Plain data by the fields' names, for JSON."""
+        found: dict[str, Any] = {}
+        for one in fields(self):  # type: ignore[arg-type]
+            told, value = one.metadata, getattr(self, one.name)
+            key = told.get("json", one.name)
+            if key is False or (value is None and told.get("optional")):
+                continue
+            if told.get("flat"):
+                found |= value.to_dict()
+            else:
+                found[key] = plain(value, told.get("digits"))
+        return found
+
+
+def plain(value: Any, digits: int | None = None) -> Any:
+    """A value as JSON has it."""
+    if isinstance(value, Result):
+        return value.to_dict()
+    if hasattr(value, "model_dump"):
+        return value.model_dump(mode="json")
+    if is_dataclass(value) and not isinstance(value, type):
+        return {one.name: plain(getattr(value, one.name), digits) for one in fields(value)}
+    if isinstance(value, dict):
+        return {str(key): plain(item, digits) for key, item in value.items()}
+    if hasattr(value, "_asdict"):
+        return plain(value._asdict(), digits)
+    if isinstance(value, list | tuple):
+        return [plain(item, digits) for item in value]
+    if isinstance(value, date):
+        return value.isoformat()
+    if isinstance(value, float) and digits is not None:
+        return round(value, digits)
+    return value
