@@ -169,7 +169,7 @@ def expect_sideways(
     known = scenario.known
     centre = next_centre(known, mismatch, bare, fletched)
     turn = math.radians(scenario.rig.bow.cant_deg or 0.0)
-    hand = hand_sign(scenario.rig.archer.hand) or -1
+    hand = hand_sign(scenario.rig.archer.hand)
     right = (hand * centre * math.cos(turn) + up_in * math.sin(turn)) * distance_yd / 20.0
     chance = diagnosis_rules().value("expect_chance")
     low, high = np.quantile(right, [(1 - chance) / 2, (1 + chance) / 2])

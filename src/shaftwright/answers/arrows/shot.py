@@ -323,7 +323,7 @@ def arrows_shot(scenario: Scenario) -> tuple[Arrow, ...]:
         specs.setdefault(key, made[name])
     _heads_to_bare(groups, specs)
     within = within_in(learned)
-    hand = hand_sign(scenario.rig.archer.hand) or -1
+    hand = hand_sign(scenario.rig.archer.hand)
     arrows = []
     for key, readings in groups.items():
         bare = [r for r in readings if isinstance(r.entry, BareShaft)]

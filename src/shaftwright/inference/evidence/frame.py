@@ -21,14 +21,14 @@ Height = Literal["high", "low", "straight"]
 
 
 def hand_sign(hand: Hand) -> int:
-    """What turns an offset to the right into one stiffward: -1 right-handed, +1 left, 0 unknown.
+    """What turns an offset to the right into one stiffward: -1 right-handed or not known, +1 left.
 
     Examples
     --------
     >>> hand_sign("right"), hand_sign("left")
     (-1, 1)
     """
-    return {"right": -1, "left": 1, "unknown": 0}[hand]
+    return 1 if hand == "left" else -1
 
 
 def into_bow(points: Array, cant_deg: float) -> Array:
@@ -61,24 +61,6 @@ def into_bow(points: Array, cant_deg: float) -> Array:
     return np.stack([x * c - y * s, x * s + y * c], axis=1)
 
 
-def out_of_bow(points: Array, cant_deg: float) -> Array:
-    """Points of the bow's frame as the archer sees them; undoes `into_bow`.
-
-    Parameters
-    ----------
-    points : array (n, 2)
-        To the bow's right and up [in].
-    cant_deg : float
-        Top limb to the right is positive [degree].
-
-    Returns
-    -------
-    array (n, 2)
-        Right and up [in].
-    """
-    return into_bow(points, -cant_deg)
-
-
 def side_word(right: float, hand: Hand) -> Side:
     """What a tail that points to the bow's right (or left, negative) says of stiffness.
 
@@ -87,18 +69,14 @@ def side_word(right: float, hand: Hand) -> Side:
     >>> side_word(1, "right"), side_word(1, "left"), side_word(0, "left")
     ('stiff', 'weak', 'straight')
     """
-    told = -right * hand_sign(hand)
-    return "stiff" if told > _lean() else "weak" if told < -_lean() else "straight"
+    told, lean = -right * hand_sign(hand), evidence_rules().value("lean_share")
+    return "stiff" if told > lean else "weak" if told < -lean else "straight"
 
 
 def height_word(up: float) -> Height:
-    """High, low or straight."""
-    return "high" if up > _lean() else "low" if up < -_lean() else "straight"
-
-
-def _lean() -> float:
-    """How far tails must lean to point anywhere, in parts of one full lean."""
-    return evidence_rules().value("lean_share")
+    """High, low or straight; how far up in parts of one full lean."""
+    lean = evidence_rules().value("lean_share")
+    return "high" if up > lean else "low" if up < -lean else "straight"
 
 
 def side_of(side: Side, hand: Hand) -> Literal["right", "left"]:
@@ -109,4 +87,4 @@ def side_of(side: Side, hand: Hand) -> Literal["right", "left"]:
     >>> side_of("stiff", "right"), side_of("stiff", "left"), side_of("weak", "right")
     ('right', 'left', 'left')
     """
-    return "right" if (side == "stiff") == (hand != "left") else "left"
+    return "right" if (side == "stiff") == (hand_sign(hand) < 0) else "left"

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -63,8 +63,7 @@ class Look:
     tail_up: Height | None
     tail_seen: float
     reads: Side | None
-    void: str = ""
-    tails: tuple[Side | None, ...] = field(default=())
+    void: str
 
     @property
     def centre(self) -> Array | None:
@@ -106,22 +105,22 @@ def look_at(entry: BareShaft | Broadhead, rig: Rig) -> Look:
     fletched_in = np.array(entry.fletched, dtype=float).reshape(-1, 2)
     origin = fletched_in.mean(axis=0) if len(fletched_in) else np.zeros(2)
     scale = REFERENCE_YD / entry.distance_yd
-    turn = np.array([hand_sign(hand) or -1, 1.0]) * scale
+    turn = np.array([hand_sign(hand), 1.0]) * scale
     bare = into_bow(bare_in - origin, cant) * turn
     fletched = into_bow(fletched_in - origin, cant) * turn
     side: Side | None = None
     if len(bare):
         aside, limit = float(bare[:, 0].mean()), rules.value("disagree_in")
         side = "stiff" if aside > limit else "weak" if aside < -limit else "straight"
-    told = [_tail_vector(tail) for tail in tails]
+    told = [_tail_vector(t) for t in tails if t is not None and (t.side or t.up)]
     if words:
         told.append(
             (sum(_RIGHT.get(w, 0.0) for w in words), sum(_UP.get(w, 0.0) for w in words), 1.0)
         )
-    tail, tail_up, seen = _net_tail([t for t in told if t is not None], cant, rig)
+    tail, tail_up, seen = _net_tail(told, cant, rig)
     return Look(
         bare, fletched, bare_in, fletched_in, cant, entry.distance_yd, side, tail, tail_up, seen,
-        reads, _void(bare, fletched), tuple(_one_side(t, cant, rig) for t in told[: len(tails)]),
+        reads, _void(bare, fletched),
     )  # fmt: skip
 
 
@@ -131,17 +130,11 @@ def _reads_side(reads: str | None) -> Side | None:
     return "stiff" if "stiff" in reads else "weak" if "weak" in reads else "straight"
 
 
-def _tail_vector(tail: Tail | None) -> tuple[float, float, float] | None:
-    """Right, up and whether seen in flight; None where no tail was noted."""
-    if tail is None or (tail.side is None and tail.up is None):
-        return None
+def _tail_vector(tail: Tail) -> tuple[float, float, float]:
+    """Right, up and whether seen in flight."""
     size = evidence_rules().value("slight_share") if tail.how == "slight" else 1.0
     right, up = _RIGHT.get(tail.side or "", 0.0), _UP.get(tail.up or "", 0.0)
     return right * size, up * size, float(tail.seen == "in_flight")
-
-
-def _one_side(told: tuple[float, float, float] | None, cant: float, rig: Rig) -> Side | None:
-    return None if told is None else _net_tail([told], cant, rig)[0]
 
 
 def _net_tail(
