@@ -10,8 +10,7 @@ import numpy as np
 import pytest
 from diagnosis_ends import chances, owning, read, shot, then, top
 
-from shaftwright.inference.evidence.frame import into_bow
-from shaftwright.inference.evidence.look import look_at
+from shaftwright.inference.evidence.look import into_bow, look_at
 from shaftwright.records.notebook import ENTRY
 from shaftwright.records.rig import Rig
 

@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
+from shaftwright.inference.evidence.periods import History, alike, as_it_stood, of_rig, value_told
+from shaftwright.records.notebook import AnyEntry, RigState
 from shaftwright.records.rig import Rig
-
-if TYPE_CHECKING:
-    from shaftwright.records.notebook import AnyEntry
 
 _NAMES = {
     "draw_weight_lb": "draw weight", "limbs_id": "limbs", "plate_in": "plate",
@@ -35,23 +34,15 @@ def rig_now(rig: Rig, entries: Sequence[AnyEntry]) -> tuple[Rig, tuple[str, ...]
     remarks : tuple of str
         A sentence for each thing on which file and notebook differ.
     """
-    from shaftwright.inference.evidence.periods import alike, as_it_stood, of_rig
-    from shaftwright.records.notebook import Change, RigState
-
-    known: dict[str, Any] = {}
+    history = History(rig, entries)
     last: dict[str, Any] = {}
     #: how it stood before each change, None where nothing told
     stood: dict[str, list[Any]] = {}
-    for entry in entries:
-        state = entry.rig_state
-        if state is None:
-            continue
-        stated = state.stated()
-        if isinstance(entry, Change):
-            for name in stated.keys() & _NAMES.keys():
-                stood.setdefault(name, []).append(known.get(name))
-                last[name] = stated[name]
-        known |= stated
+    for (_, change, _), known in zip(history.changes, history.known, strict=True):
+        stated = change.rig_state.stated() if change.rig_state is not None else {}
+        for name in stated.keys() & _NAMES.keys():
+            stood.setdefault(name, []).append(known.get(name))
+            last[name] = stated[name]
     here = of_rig(rig)
     update: dict[str, Any] = {}
     remarks = []
@@ -74,6 +65,4 @@ def rig_now(rig: Rig, entries: Sequence[AnyEntry]) -> tuple[Rig, tuple[str, ...]
 
 
 def _told(name: str, value: Any) -> str:
-    from shaftwright.inference.evidence.periods import value_told
-
     return f"{value:g} lb" if name == "draw_weight_lb" else value_told(value).replace("_", " ")

@@ -154,13 +154,12 @@ def _model(rows: Sequence[_Row]) -> Model:
         variance = (supply * float(row.build.spine_sd_pct[0]) / 100) ** 2
         shared_of_rig = 0.0
         for column in row.demand.columns:
-            x = float(np.ravel(column.x)[0])
             if _own(column):
+                x = float(np.ravel(column.x)[0])
                 model.fixed[k] -= x * column.mean
                 shared_of_rig += (x * (column.below + column.above) / 2) ** 2
-                continue
-            model.fixed[k] -= x * column.value
-            model.add(column.driver, k, -x, column.flip, column.below, column.above)
+            else:
+                model.take(k, column, 0, column.driver)
         if of_rig.count(of_rig[k]) > 1:
             model.add(f"rig {of_rig[k]}", k, -(shared_of_rig**0.5))
         else:
@@ -176,13 +175,12 @@ def _terms(row: _Row, supply: float, sd: float) -> BuildTerms:
         {"build": arrow.build, "distance": "20 yd", "reads": arrow.reads}
     )
     terms = build_terms([(entry, look_at(entry, arrow.rig))], supply, float(row.demand.mean[0]))
-    misread = {
-        "bare_shaft": 0.0,
-        "broadheads": evidence_rules().value("broadhead_misread"),
-        "fletched": evidence_rules().value("fletched_misread"),
-    }[arrow.seen_with]
+    misread = 0.0
+    if arrow.seen_with != "bare_shaft":
+        name = "broadhead_misread" if arrow.seen_with == "broadheads" else "fletched_misread"
+        misread = evidence_rules().value(name)
     said = misread + (1 - misread) * np.exp(terms.words)
-    return replace(terms, words=np.log(_blurred(said, sd)), false_stiff=terms.false_stiff)
+    return replace(terms, words=np.log(_blurred(said, sd)))
 
 
 def _blurred(said: Array, sd_lb: float) -> Array:
@@ -215,8 +213,7 @@ def _sizes(
 ) -> tuple[FittedSize, ...]:
     at_work: dict[tuple[str, str], list[tuple[Firing, Column]]] = {}
     for row in rows:
-        rules = (*row.demand.weight_rules.firings, *row.demand.shift_rules.firings)
-        for firing in rules:
+        for firing in row.demand.firings:
             columns = [c for c in row.demand.columns if c.code == firing.rule.code]
             if not columns or _own(columns[0]) or not any(np.any(c.x) for c in columns):
                 continue

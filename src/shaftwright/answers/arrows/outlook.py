@@ -17,8 +17,8 @@ from shaftwright.answers.plan.result import Buy, Expect
 from shaftwright.inference.band import stiffness_lb
 from shaftwright.inference.belief import latin_hypercube
 from shaftwright.inference.demand import demand_of
-from shaftwright.inference.evidence.frame import hand_sign
 from shaftwright.inference.evidence.learn import Learned, bare_of, stacked
+from shaftwright.inference.evidence.look import hand_sign
 from shaftwright.inference.evidence.rules import evidence_rules
 from shaftwright.inference.resolve import resolve_build
 from shaftwright.inference.rig_facts import shortest_safe_length_in

@@ -308,7 +308,7 @@ def arrows_shot(scenario: Scenario) -> tuple[Arrow, ...]:
     learned = scenario.learned
     if learned is None:
         return ()
-    from shaftwright.inference.evidence.frame import hand_sign
+    from shaftwright.inference.evidence.look import hand_sign
 
     groups: dict[Key, list[Reading]] = {}
     specs: dict[Key, Builds] = {}

@@ -16,13 +16,13 @@ from numpy.typing import NDArray
 from shaftwright.errors import InputError
 from shaftwright.inference.band import stiffness_lb
 from shaftwright.inference.belief import Belief, latin_hypercube
-from shaftwright.inference.demand import Demand, demand_of
+from shaftwright.inference.demand import Column, Demand, demand_of
 from shaftwright.inference.evidence.look import Look, look_at
 from shaftwright.inference.evidence.periods import Taken, arrange
 from shaftwright.inference.evidence.rules import evidence_rules
 from shaftwright.inference.evidence.sampler import Model, sample
 from shaftwright.inference.evidence.summary import Reading, contradictions, reading_of
-from shaftwright.inference.evidence.terms import build_terms, counts, scatter_states, silent, slopes
+from shaftwright.inference.evidence.terms import build_terms, scatter_states, slopes
 from shaftwright.inference.resolve import resolve_build
 from shaftwright.inference.rig_facts import SpeedReading
 from shaftwright.physics import normal
@@ -120,7 +120,7 @@ class Learned:
         if not others or self._model is None or self._start is None:
             return self.builds[build].before_lb
         terms = list(self._model.terms)
-        terms[build] = silent(terms[build])
+        terms[build] = terms[build].silent()
         start = self._start[:, :_DRAWS_WITHOUT]
         drawn: Array = sample(replace(self._model, terms=terms), start).mismatch[build]
         return drawn
@@ -195,7 +195,7 @@ def learn(
     bare_sd, shift_sd = states.bare_sd[drawn.state], states.shift_sd[drawn.state]
     builds = tuple(_bare_build(s, drawn.mismatch[k], belief) for k, s in enumerate(shots))
     sizes = [float(np.sqrt(np.mean(sd**2))) for sd in (bare_sd, shift_sd)]
-    alone = sum(counts(look) for _, look, _ in looks) < 2
+    alone = sum(look.counts for _, look, _ in looks) < 2
     readings = tuple(
         reading_of(one, look, k, builds[k].mismatch_lb, drawn.slope, sizes[0], sizes[1], alone)
         for one, look, k in looks
@@ -335,12 +335,9 @@ def _model(shots: list[_Shot]) -> Model:
         demand = shot.demand
         model.fixed[k] = shot.supply - demand.stated_lb
         for column in demand.columns:
-            x = float(np.ravel(column.x)[shot.row if np.ndim(column.x) else 0])
-            model.fixed[k] -= x * column.value
-            name = _score_name(column.code, column.driver, shot.first)
-            model.add(name, k, -x, column.flip, column.below, column.above)
+            model.take(k, column, shot.row, _score_name(column, shot.first))
         told = build_terms(shot.seen, shot.supply, float(demand.mean[shot.row]))
-        model.terms.append(silent(told) if shot.first.silent else told)
+        model.terms.append(told.silent() if shot.first.silent else told)
     for k, shot in enumerate(shots):
         # z = 31.5 / d - W: each shaft's own doubt is shared by all builds of that shaft
         if shot.supply_sd > 0:
@@ -349,14 +346,14 @@ def _model(shots: list[_Shot]) -> Model:
     return model
 
 
-def _score_name(code: str, driver: str, taken: Taken) -> str:
+def _score_name(column: Column, taken: Taken) -> str:
     """Scores that start anew with a change get a name of their own in every old period."""
     anew = evidence_rules().anew
-    if taken.period and code in anew.any_change:
-        return f"{driver} in period {taken.period}"
-    if taken.other_limbs and code in anew.limbs:
-        return f"{driver} of other limbs {taken.rig.bow.limbs_id or taken.period}"
-    return driver
+    if taken.period and column.code in anew.any_change:
+        return f"{column.driver} in period {taken.period}"
+    if taken.other_limbs and column.code in anew.limbs:
+        return f"{column.driver} of other limbs {taken.rig.bow.limbs_id or taken.period}"
+    return column.driver
 
 
 def _fresh(belief: Belief, rows: int) -> Array:

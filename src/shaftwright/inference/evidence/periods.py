@@ -166,13 +166,13 @@ class History:
     def __init__(self, rig: Rig, entries: Sequence[AnyEntry], before: Rig | None = None) -> None:
         self.rig, self.entries, self.before = rig, entries, before
         self.changes: list[tuple[int, Change, str]] = []
-        self._known: list[dict[str, Any]] = []
+        self.known: list[dict[str, Any]] = []
         known = of_rig(before) if before is not None else {}
         for index, entry in enumerate(entries):
             state = entry.rig_state
             if isinstance(entry, Change):
                 kind = self._kind(entry, known)
-                self._known.append(dict(known))
+                self.known.append(dict(known))
                 self.changes.append((index, entry, kind))
             if state is not None:
                 known |= state.stated()
@@ -190,10 +190,9 @@ class History:
         fill: dict[str, Any] = {}
         for kind, name in _FIELDS.items():
             later = [k for k, (i, _, of) in enumerate(self.changes) if i > index and of == kind]
-            if later and kind != "string" and getattr(state, name) is None:
-                value = self._known[later[0]].get(name)
-                if value is not None:
-                    fill[name] = value
+            known = self.known[later[0]] if later and kind != "string" else {}
+            if getattr(state, name) is None and name in known:
+                fill[name] = known[name]
         return state.model_copy(update=fill) if fill else state
 
     def setting(self, index: int) -> Setting:
@@ -218,9 +217,14 @@ class History:
         """What a change is of: one of `PERIODS` or `draw_weight` begins a period, one of `SETTINGS` not."""
         what = change.what.strip().lower().replace("-", "_")
         state = change.rig_state or RigState()
-        if what not in (*PERIODS, *SETTINGS, "draw_weight"):
-            return self._free_text(change, state)
         weight, limbs = state.draw_weight_lb, state.limbs_id
+        if what not in (*PERIODS, *SETTINGS, "draw_weight"):  # free text
+            if limbs is not None or weight is not None:
+                return "limbs"
+            words = change.what.lower()
+            return next(
+                (kind for kind, all_of in _WORDS if any(w in words for w in all_of)), "other"
+            )
         if limbs is not None and known.get("limbs_id") not in (None, limbs):
             return "limbs"
         if what == "draw_weight" or (weight is not None and "draw_weight_lb" in known):
@@ -232,13 +236,6 @@ class History:
         if what == "string" and self._other_material(change, state, known):
             return "material"
         return what
-
-    def _free_text(self, change: Change, state: RigState) -> str:
-        """As free text was always read: the words, or limbs where limbs or a weight are stated."""
-        words = change.what.lower()
-        if state.limbs_id is not None or state.draw_weight_lb is not None:
-            return "limbs"
-        return next((kind for kind, all_of in _WORDS if any(w in words for w in all_of)), "other")
 
     def _other_material(self, change: Change, state: RigState, known: dict[str, Any]) -> bool:
         """Whether a new string is of other stuff than the one before it."""

@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shaftwright.inference.belief import Belief
+from shaftwright.inference.demand import Column
 from shaftwright.inference.evidence.terms import (
     Q_FINE,
     Q_REACH,
@@ -63,6 +64,12 @@ class Model:
     fixed: Array
     terms: list[BuildTerms] = field(default_factory=list)
     pounds: dict[tuple[str, bool, float, float], Array] = field(default_factory=dict)
+
+    def take(self, build: int, column: Column, row: int, score: str) -> None:
+        """A coefficient of what is wanted of one build, which stands in a row of its demand."""
+        x = float(np.ravel(column.x)[row if np.ndim(column.x) else 0])
+        self.fixed[build] -= x * column.value
+        self.add(score, build, -x, column.flip, column.below, column.above)
 
     def add(
         self, score: str, build: int, pounds: float, flip: bool = False,
@@ -162,10 +169,8 @@ class _Likelihood:
         values = self.values.read(scores[self.rows], self.values.first[:, None])
         return _times(self.matrix, values[:-1]) + self.fixed, values[-1]
 
-    def of(
-        self, mismatch: Array, slope: Array, state: Ints, words: Array | None = None
-    ) -> tuple[Array, Array]:
-        """Log-likelihood of everything, and of the words alone where they are not given, (N,) each."""
+    def of(self, mismatch: Array, slope: Array, state: Ints) -> Array:
+        """Log-likelihood of everything seen (N,)."""
         total, spoken = np.zeros(mismatch.shape[1]), np.zeros(mismatch.shape[1])
         table = state * self.width
         for start in range(0, len(mismatch), _ROWS):
@@ -173,8 +178,7 @@ class _Likelihood:
             z, safe = mismatch[rows], self.weakest_safe[rows]
             shots = self.shots.read(z * slope, self.shots.first[rows, None] + table)
             total += shots.sum(axis=0)
-            if words is None:
-                spoken += self.true.read(z, self.true.first[rows, None]).sum(axis=0)
+            spoken += self.true.read(z, self.true.first[rows, None]).sum(axis=0)
             if z.min() >= safe.max():
                 continue
             # so weak that it could read stiff: the other way to read it counts too, as the mirror image
@@ -187,8 +191,7 @@ class _Likelihood:
             # log(e^a + e^b) - a, whichever of the two is larger
             more = np.maximum(apart, 0.0) + np.log1p(np.exp(-np.abs(apart)))
             total += np.bincount(n, more, len(total))
-        spoken = spoken if words is None else words
-        return total + spoken, spoken
+        return total + spoken
 
 
 def _weakest_safe(terms: BuildTerms) -> float:
@@ -249,7 +252,7 @@ def sample(model: Model, start: Array) -> Sample:
     scores = start[:, :count].copy()
     state = random.permutation(_shares(np.exp(states.log_weight), count))
     z, slope = likelihood.mismatch(scores)
-    logs, words = likelihood.of(z, slope, state)
+    logs = likelihood.of(z, slope, state)
     heat, stage = 0.0, 0
     while heat < 1.0:
         stage += 1
@@ -264,7 +267,7 @@ def sample(model: Model, start: Array) -> Sample:
         count = start.shape[1] if last else count
         kept = _shares(weight, count)
         scores, z = scores[:, kept], z[:, kept]
-        state, slope, words, logs = state[kept], slope[kept], words[kept], logs[kept]
+        state, slope, logs = state[kept], slope[kept], logs[kept]
         root = np.asarray(np.linalg.cholesky(covariance), dtype=np.float64)
         inverse = np.asarray(np.linalg.inv(root), dtype=np.float64)
         shorter = easy = 1.0
@@ -282,13 +285,13 @@ def sample(model: Model, start: Array) -> Sample:
             new_apart = np.sqrt(1 - stride**2) * old_apart + stride * _times(root, normals)
             new = new_apart + mean[:, None]
             new_z, new_slope = likelihood.mismatch(new)
-            new_logs, new_words = likelihood.of(new_z, new_slope, state)
+            new_logs = likelihood.of(new_z, new_slope, state)
             new_fit = _fit(new, new_apart, inverse)
             gain = heat * (new_logs - logs) + new_fit - old_fit
             taken = np.log(random.random(count)) < gain
             for old, changed in (
                 (scores, new), (old_apart, new_apart), (z, new_z), (slope, new_slope),
-                (words, new_words), (logs, new_logs), (old_fit, new_fit),
+                (logs, new_logs), (old_fit, new_fit),
             ):  # fmt: skip
                 np.copyto(old, changed, where=taken)
             share = float(taken.mean())
@@ -300,7 +303,7 @@ def sample(model: Model, start: Array) -> Sample:
                 continue
             # a step to a neighbouring size of scatter or shift
             new_state, allowed = _neighbours(state, states.shape, random)
-            new_logs, _ = likelihood.of(z, slope, new_state, words)
+            new_logs = likelihood.of(z, slope, new_state)
             gain = (
                 heat * (new_logs - logs) + states.log_weight[new_state] - states.log_weight[state]
             )

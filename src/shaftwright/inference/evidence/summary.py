@@ -10,7 +10,6 @@ from numpy.typing import NDArray
 from shaftwright.inference.evidence.look import Look
 from shaftwright.inference.evidence.periods import Taken
 from shaftwright.inference.evidence.rules import evidence_rules
-from shaftwright.inference.evidence.terms import counts
 from shaftwright.physics import normal
 
 Array = NDArray[np.float64]
@@ -85,7 +84,7 @@ def reading_of(
     against = against or _word_against(look.reads, mismatch)
     return Reading(
         **vars(taken), build=build, look=look, seen_in=seen, expected_in=float(expected.mean()),
-        doubt_in=float(np.sqrt(variance + expected.var())), counted=counts(look) and not taken.silent,
+        doubt_in=float(np.sqrt(variance + expected.var())), counted=look.counts and not taken.silent,
         contradicts=against and not alone and not taken.silent, unexpected=against and alone,
     )  # fmt: skip
 

@@ -114,6 +114,10 @@ class BuildTerms:
     false_stiff: Array
     marks: float = 0.0
 
+    def silent(self) -> BuildTerms:
+        """The same build with nothing seen of it."""
+        return BuildTerms(np.zeros_like(self.shots), np.zeros_like(self.words), self.false_stiff)
+
 
 def build_terms(
     seen: Sequence[tuple[BareShaft | Broadhead, Look]], stiffness_lb: float, wanted_lb: float
@@ -140,7 +144,7 @@ def build_terms(
     words = np.zeros(len(Z))
     tails: list[Array] = []
     for entry, look in seen:
-        if not counts(look):
+        if not look.counts:
             continue
         if isinstance(entry, Broadhead):
             side = "straight" if entry.together else look.side
@@ -163,18 +167,8 @@ def build_terms(
         # one pair of eyes and one habit of release: n groups are not n independent witnesses
         words += sum(tails) / len(tails) * len(tails) ** rules.value("tail_repeat_power")
     return BuildTerms(
-        _refined(coarse), words, false_stiff_chance(stiffness_lb), _marks([e for e, _ in seen])
+        _refined(coarse), words, _false_stiff(stiffness_lb), _marks([e for e, _ in seen])
     )
-
-
-def silent(terms: BuildTerms) -> BuildTerms:
-    """The same build with nothing seen of it."""
-    return BuildTerms(np.zeros_like(terms.shots), np.zeros_like(terms.words), terms.false_stiff)
-
-
-def counts(look: Look) -> bool:
-    """Whether a reading says anything of stiffness."""
-    return not look.void and not look.disagree
 
 
 def _marks(entries: Sequence[BareShaft | Broadhead]) -> float:
@@ -186,23 +180,11 @@ def _marks(entries: Sequence[BareShaft | Broadhead]) -> float:
     return sum(looked) / math.sqrt(len(looked)) if looked else 0.0
 
 
-def false_stiff_chance(stiffness_lb: float) -> Array:
-    """Chance over `Z` that a shaft reads stiff because it is far too weak.
-
-    Parameters
-    ----------
-    stiffness_lb : float
-        Stiffness of the shaft [lb].
-
-    Returns
-    -------
-    array (Z,)
-        Chances.
-    """
+def _false_stiff(stiffness_lb: float) -> Array:
+    """Chance over `Z` that a shaft of this stiffness reads stiff because it is far too weak."""
     rules = evidence_rules()
-    wanted = np.maximum(stiffness_lb - Z, 1.0)
-    width = rules.value("false_stiff_width")
-    score = (rules.value("false_stiff_ratio") - stiffness_lb / wanted) / width
+    ratio = stiffness_lb / np.maximum(stiffness_lb - Z, 1.0)
+    score = (rules.value("false_stiff_ratio") - ratio) / rules.value("false_stiff_width")
     return rules.value("false_stiff_chance") * normal.cdf(score)
 
 
