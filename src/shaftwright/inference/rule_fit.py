@@ -193,18 +193,13 @@ def _blurred(said: Array, sd_lb: float) -> Array:
     return np.convolve(padded, kernel / kernel.sum(), mode="valid")
 
 
-def _mismatch(model: Model, scores: Array) -> Array:
+def _agreement(model: Model, scores: Array) -> float:
+    """Mean chance given to the words that were said."""
     z = np.repeat(model.fixed[:, None], scores.shape[1], axis=1)
     rows = dict(zip(model.scores, scores, strict=True))
     for (name, flip, *sds), pounds in model.pounds.items():
         z += pounds[:, None] * normal.split_deviation(-rows[name] if flip else rows[name], *sds)
-    return z
-
-
-def _agreement(model: Model, scores: Array) -> float:
-    """Mean chance given to the words that were said."""
-    z, grid = _mismatch(model, scores), Z
-    said = [np.exp(np.interp(z[k], grid, t.words)).mean() for k, t in enumerate(model.terms)]
+    said = [np.exp(np.interp(z[k], Z, t.words)).mean() for k, t in enumerate(model.terms)]
     return float(np.mean(said))
 
 

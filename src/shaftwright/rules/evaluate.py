@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from shaftwright.rules.facts import FACTS, FactMap, in_words
 from shaftwright.rules.load import RuleBook
-from shaftwright.rules.schema import Choices, Linear, Range, Rule, Step, Table
+from shaftwright.rules.schema import Linear, Range, Rule, Step, Table
 
 Array = NDArray[np.float64]
 
@@ -89,7 +89,7 @@ def evaluate(
     Parameters
     ----------
     book : RuleBook
-        The rules.
+        Rules and the tables they read.
     facts : dict
         Fact name -> number, array (n,) or choice; names of the closed list.
     shift : str
@@ -102,17 +102,10 @@ def evaluate(
     Evaluation
         Firings with overlap weights, and silences with their reasons.
     """
-    firings: list[Firing] = []
-    silences: list[Silence] = []
-    for rule in book.rules:
-        if rule.shift != shift:
-            continue
-        outcome = _apply(rule, facts, book)
-        if isinstance(outcome, Silence):
-            silences.append(outcome)
-        else:
-            firings.append(outcome)
-    return Evaluation(_weigh_groups(firings, draw_weight_lb), tuple(silences))
+    outcomes = [_apply(rule, facts, book) for rule in book.rules if rule.shift == shift]
+    firings = [one for one in outcomes if isinstance(one, Firing)]
+    silences = tuple(one for one in outcomes if isinstance(one, Silence))
+    return Evaluation(_weigh_groups(firings, draw_weight_lb), silences)
 
 
 def _apply(rule: Rule, facts: FactMap, book: RuleBook) -> Firing | Silence:
@@ -122,9 +115,9 @@ def _apply(rule: Rule, facts: FactMap, book: RuleBook) -> Firing | Silence:
     for name, barred in rule.applies.unless.items():
         if facts[name] in barred:
             return Silence(rule, f"{name} is {facts[name]}", f"{name} is not {' or '.join(barred)}")
-    group = None
-    if rule.overlaps is not None and _holds(rule.overlaps.when, facts):
-        group = rule.overlaps.group
+    overlaps, group = rule.overlaps, None
+    if overlaps and all(facts[name] in allowed for name, allowed in overlaps.when.items()):
+        group = overlaps.group
     form = rule.form
     if isinstance(form, Step):
         case = str(facts[form.step])
@@ -151,10 +144,6 @@ def _apply(rule: Rule, facts: FactMap, book: RuleBook) -> Firing | Silence:
     if np.all(amount == 0):
         return Silence(rule, found, needs)
     return Firing(rule, amount, span, None, group, 1.0, fact)
-
-
-def _holds(when: Choices, facts: FactMap) -> bool:
-    return all(facts[name] in allowed for name, allowed in when.items())
 
 
 def interpolate(x: Array, y: Array, at: float | Array) -> float | Array:
