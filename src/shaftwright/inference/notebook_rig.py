@@ -59,8 +59,6 @@ def rig_now(rig: Rig, entries: Sequence[AnyEntry]) -> tuple[Rig, tuple[str, ...]
             f"the notebook's last change says {_NAMES[name]} {_told(name, value)}, the rig file "
             f"{_told(name, now)}: {counts}"
         )
-    if not update:
-        return rig, tuple(remarks)
     return as_it_stood(rig, RigState.model_construct(**update)), tuple(remarks)
 
 

@@ -236,9 +236,8 @@ def stated_weight_lb(rig: Rig) -> float:
     if weight.curve is None:
         assert weight.lb is not None
         return weight.lb
-    draws = np.array([point[0] for point in weight.curve])
-    forces = np.array([point[1] for point in weight.curve])
-    return float(interpolate(draws, forces, rig.archer.draw_length_in))
+    draws, pulls = np.array(weight.curve).T
+    return float(interpolate(draws, pulls, rig.archer.draw_length_in))
 
 
 def shortest_safe_length_in(rig: Rig, purpose: PurposeRule) -> float:

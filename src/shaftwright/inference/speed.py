@@ -56,8 +56,6 @@ def speed_reading(rig: Rig, own_lb: float, readings: Sequence[Chrono]) -> SpeedR
     The reference class keeps its typical energy even where this bow's own draw curve was
     measured: what the bow stores above the class is part of what the excess is there to tell.
     """
-    if not readings:
-        return None
     # what only a chronograph needs is loaded where one spoke: most commands start without
     from shaftwright.inference.chrono import bring
     from shaftwright.physics.bow.fit import scale_sd
@@ -173,8 +171,9 @@ def stored_energy_j(
     if len(past) < 2 or any(lb > 0 for draw, lb in points if draw <= start - 0.25):
         problem = f"needs two points beyond brace ({start:.2f} in of draw), and no pull before it"
         raise InputError([Fault(rig.name, problem, None, "bow.draw_weight.curve")])
+    draws, pulls = np.array(past).T
     curve = DrawCurve(
-        np.array(past)[:, 0] * INCH_M, np.array(past)[:, 1] * POUND_FORCE_N, brace * INCH_M,
+        draws * INCH_M, pulls * POUND_FORCE_N, brace * INCH_M,
         force_sd_n=own_sd_lb * POUND_FORCE_N, scale_sd=own_sd_lb / own_lb,
     )  # fmt: skip
     return curve.energy_j(own_draw * INCH_M), curve.energy_sd_j(own_draw * INCH_M)
