@@ -180,7 +180,7 @@ def monte_carlo(demand, count, seed=11):
 @pytest.mark.parametrize("rig", DOUBTFUL)
 def test_cumulants_against_draws(rig):
     demand = demand_of(rig, SPREAD, BOOK)
-    mean, variance, third = demand.cumulants()
+    mean, (variance, third) = demand.mean, demand.cumulants
     draws, _ = monte_carlo(demand, 300_000)
     assert mean == pytest.approx(draws.mean(axis=1), abs=0.05)
     assert mean == pytest.approx(demand.mean, abs=1e-9)
@@ -415,7 +415,7 @@ def test_unknown_never_narrows(rig, choice):
         holder = holder[key]
     holder[field] = {"cut": "unknown"} if field == "window" else "unknown"
     blurred = demand_of(Rig.model_validate(raw), builds, BOOK)
-    spread = [float(np.sqrt(d.cumulants()[1][0])) / d.own_lb for d in (sure, blurred)]
+    spread = [float(np.sqrt(d.cumulants[0][0])) / d.own_lb for d in (sure, blurred)]
     # to 3 %: which member of an overlap group is halved changes with the case, and a slope known only
     # roughly costs more doubt far from the reference than at the place an unknown one is taken to be
     assert spread[1] >= 0.97 * spread[0], (field, spread)

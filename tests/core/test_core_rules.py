@@ -442,10 +442,7 @@ def test_no_rig_over_counts_a_group(rig):
     demand = demand_of(rig, build(length=29, front=175), BOOK)
     for group in {f.group for f in demand.shift_rules.firings if f.group}:
         members = [f for f in demand.shift_rules.firings if f.group == group]
-        sizes = [
-            np.ravel(f.shift)[0] * (1 if f.rule.shift_unit == "lb" else demand.own_lb / 100)
-            for f in members
-        ]
+        sizes = [np.ravel(f.range.value * f.amount)[0] * f.unit_lb(demand.own_lb) for f in members]
         kept = sum(size * np.ravel(f.weight)[0] for size, f in zip(sizes, members, strict=True))
         assert abs(kept) <= sum(abs(s) for s in sizes) + 1e-9
         assert sum(np.ravel(f.weight)[0] == 1.0 for f in members) == 1

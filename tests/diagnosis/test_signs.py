@@ -10,8 +10,7 @@ import numpy as np
 import pytest
 from diagnosis_ends import chances, owning, read, shot, then, top
 
-from shaftwright.inference.evidence.frame import into_bow, out_of_bow
-from shaftwright.inference.evidence.look import look_at
+from shaftwright.inference.evidence.look import into_bow, look_at
 from shaftwright.records.notebook import ENTRY
 from shaftwright.records.rig import Rig
 
@@ -233,7 +232,7 @@ def test_nock_high_and_right_together_vertical_first(point):
 def test_canted_bow_stiff_build_lands_aside_and_high(hand, sign):
     """Calculated: top limb 20 deg to the right, stiff, right-handed: left AND high; mirror for the left."""
     rig = rig_of(hand, 20.0 * sign)
-    ground = out_of_bow(np.array([[-6.0 * sign, 0.0]]), 20.0 * sign)[0]
+    ground = into_bow(np.array([[-6.0 * sign, 0.0]]), -20.0 * sign)[0]
     assert ground[0] * sign < 0 < ground[1]
     assert ground[1] == pytest.approx(6 * np.sin(np.radians(20)))
     look = look_at(entry(list(ground), fletched=[[0, 0]] * 3), rig)
@@ -246,7 +245,7 @@ def test_canted_bow_stiff_build_lands_aside_and_high(hand, sign):
 @pytest.mark.parametrize(("hand", "sign"), HANDS)
 def test_canted_bow_high_point_lands_low_and_a_third_to_the_side(hand, sign):
     """Calculated: nocking point too high on a bow canted 20 deg looks stiff but is not: 0.34 of the drop."""
-    ground = out_of_bow(np.array([[0.0, -8.0]]), 20.0 * sign)[0]
+    ground = into_bow(np.array([[0.0, -8.0]]), -20.0 * sign)[0]
     assert ground == pytest.approx([-8 * 0.342 * sign, -7.52], abs=0.01)
     rig = rig_of(hand, 20.0 * sign)
     found = seen(rig, entry(list(ground)))
@@ -258,7 +257,7 @@ def test_canted_bow_high_point_lands_low_and_a_third_to_the_side(hand, sign):
 
 def test_cant_turned_out_and_back_is_nothing():
     points = np.random.default_rng(1).normal(size=(20, 2))
-    assert out_of_bow(into_bow(points, 17.0), 17.0) == pytest.approx(points)
+    assert into_bow(into_bow(points, 17.0), -17.0) == pytest.approx(points)
 
 
 # ---------------------------------------------------------------- what to do about a side

@@ -223,7 +223,7 @@ def test_a_reading_narrows_what_is_known_of_an_unknown_bow_and_more_shots_more()
     def width(*readings, **rig):
         # of the exact variance: nine shots and one differ by less than joint draws show
         asked = scenario(make_rig(**rig), entries=readings)
-        return float(asked.demand(asked.reference_build()).cumulants()[1][0]) ** 0.5
+        return float(asked.demand(asked.reference_build()).cumulants[0][0]) ** 0.5
 
     one = chrono(class_speed())
     assert width(*[one] * 9) < width(one) < width(**unknown)

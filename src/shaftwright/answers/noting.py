@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Final
 from shaftwright.answers.arrows.pieces import in_hand
 from shaftwright.errors import Fault, InputError
 from shaftwright.files.notebook import Notebook, withdrawal
-from shaftwright.inference.evidence.frame import side_of
+from shaftwright.inference.evidence.look import side_of
 from shaftwright.inference.resolve import resolve_build
 from shaftwright.records.notebook import (
     AnyEntry,

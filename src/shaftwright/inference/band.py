@@ -16,7 +16,7 @@ from shaftwright.records.builds import Builds
 from shaftwright.rules.purposes import setting
 
 Array = NDArray[np.float64]
-_MANY = 60_000
+_MANY, _CHUNK = 60_000, 4096
 _FEWER_DRAWS = 1024
 _BLOCK = 128
 _AT_ONCE = 8192
@@ -62,19 +62,16 @@ def effective_weight(demand: Demand, belief: Belief) -> Spread:
     Parameters
     ----------
     demand : Demand
-        Of one build.
+        What is wanted of that build alone (n = 1).
     belief : Belief
-        What is believed.
+        D joint draws, before or after the shots.
 
     Returns
     -------
     Spread
         Mean and 95 % range [lb].
     """
-    draws = demand.draws(belief)[0]
-    mid = float(draws.mean()) if belief.learned else float(demand.mean[0])
-    low, high = _shares(draws, 0.025, 0.975)
-    return Spread(mid, low, high)
+    return Spread(*_middle(demand, belief, 0.025, 0.975))
 
 
 def spine_band(demand: Demand, builds: Builds, belief: Belief, chance: float) -> Band:
@@ -82,14 +79,12 @@ def spine_band(demand: Demand, builds: Builds, belief: Belief, chance: float) ->
 
     Parameters
     ----------
-    demand : Demand
-        Of one build.
-    builds : Builds
-        That build.
+    demand, builds : Demand, Builds
+        One build and what is wanted of it (n = 1).
     belief : Belief
-        What is believed.
+        D joint draws, before or after the shots.
     chance : float
-        Between 0 and 1.
+        That the right spine lies inside the band, between 0 and 1.
 
     Returns
     -------
@@ -103,9 +98,7 @@ def spine_band(demand: Demand, builds: Builds, belief: Belief, chance: float) ->
         were made for.
     """
     least = setting("least_share_of_weight") * demand.own_lb
-    draws = demand.draws(belief)[0]
-    weak, stiff = _shares(draws, (1 - chance) / 2, (1 + chance) / 2)
-    mid = float(draws.mean()) if belief.learned else float(demand.mean[0])
+    mid, weak, stiff = _middle(demand, belief, (1 - chance) / 2, (1 + chance) / 2)
     if mid < least:
         raise NoAnswer(
             f"the rules do not reach a shaft of {builds.length_in[0]:g} in with "
@@ -117,13 +110,13 @@ def spine_band(demand: Demand, builds: Builds, belief: Belief, chance: float) ->
     )  # fmt: skip
 
 
-def _shares(draws: Array, *shares: float) -> list[float]:
-    """The values under which these shares of the draws lie, in straight lines between draws."""
+def _middle(demand: Demand, belief: Belief, *shares: float) -> list[float]:
+    """Mean of a single build's draws, and the values under which these shares of them lie."""
     # np.quantile would load numpy's masked arrays, which takes longer than all its work here
-    rising = np.sort(draws)
-    at = np.array(shares) * (len(rising) - 1)
-    found: list[float] = np.interp(at, np.arange(len(rising)), rising).tolist()
-    return found
+    draws = demand.draws(belief)[0]
+    at = np.array(shares) * (len(draws) - 1)
+    ends: list[float] = np.interp(at, np.arange(len(draws)), np.sort(draws)).tolist()
+    return [float(draws.mean() if belief.learned else demand.mean[0]), *ends]
 
 
 def stiffness_lb(builds: Builds) -> Array:
@@ -137,12 +130,10 @@ def moments(demand: Demand, builds: Builds, belief: Belief) -> tuple[Array, Arra
 
     Parameters
     ----------
-    demand : Demand
-        Of n builds.
-    builds : Builds
-        The builds.
+    demand, builds : Demand, Builds
+        n builds and what is wanted of them.
     belief : Belief
-        What is believed.
+        Before evidence moments are exact; after it, those of the D draws.
 
     Returns
     -------
@@ -153,7 +144,7 @@ def moments(demand: Demand, builds: Builds, belief: Belief) -> tuple[Array, Arra
         mean, variance = _learned_moments(demand, belief)
         third = np.zeros_like(mean)
     else:
-        mean, variance, third = demand.cumulants()
+        mean, (variance, third) = demand.mean, demand.cumulants
     own = stiffness_lb(builds) * (builds.spine_sd_pct / 100)
     sd = np.sqrt(variance + own * own)
     least = np.maximum(sd, 1e-12)
@@ -225,10 +216,8 @@ def chance_match(demand: Demand, builds: Builds, belief: Belief, tolerance: floa
 
     Parameters
     ----------
-    demand : Demand
-        Of n builds.
-    builds : Builds
-        The builds.
+    demand, builds : Demand, Builds
+        n builds and what is wanted of them.
     belief : Belief
         Before evidence the chance is computed from exact moments; after it, from the joint draws.
     tolerance : float
@@ -237,26 +226,24 @@ def chance_match(demand: Demand, builds: Builds, belief: Belief, tolerance: floa
     Returns
     -------
     array (n,)
-        Chances.
+        Between 0 and 1.
     """
     low, high = match_limits(builds, tolerance)
     if not belief.learned:
         return chance_between(*moments(demand, builds, belief), low, high)
-    belief = _thinned(belief, len(builds))
+    if len(builds) > _MANY:
+        belief = fewer_draws(belief)
+    common, amounts, coefficients = demand.shared(belief)
     own = latin_hypercube(1, belief.size, OWN_SEED)[0]
     sd = stiffness_lb(builds) * builds.spine_sd_pct / 100
     result = np.empty(len(builds))
-    for rows, draws in demand.chunks(belief):
+    for start in range(0, len(builds), _CHUNK):
+        rows = slice(start, start + _CHUNK)
+        draws = amounts[rows] @ coefficients + common
         draws += sd[rows, None] * own
         inside = (draws >= low[rows, None]) & (draws <= high[rows, None])
         result[rows] = inside.mean(axis=1)
     return result
-
-
-def _thinned(belief: Belief, builds: int) -> Belief:
-    if builds <= _MANY:
-        return belief
-    return fewer_draws(belief)
 
 
 def fewer_draws(belief: Belief) -> Belief:
@@ -274,14 +261,12 @@ def tunable_draws(
 
     Parameters
     ----------
-    demand : Demand
-        Of n builds.
-    builds : Builds
-        The builds; grouped by `shaft`.
+    demand, builds : Demand, Builds
+        n builds, grouped by `shaft`, and what is wanted of them.
     allowed : bool array (n,)
         Builds within the purpose's limits of mass and length.
     belief : Belief
-        What is believed; D draws.
+        Its first 1024 draws are used.
     tolerance : float
         Share of the effective bow weight.
     after : int
@@ -301,7 +286,7 @@ def tunable_draws(
     groups = _representatives(builds, index, demand.mean)
     shafts: NDArray[np.int32] = np.array([builds.shaft[rows[0]] for rows in groups], dtype=np.int32)
     own = _own_scores(after + len(shafts), belief.size)[after:]
-    common, amounts, coefficients = demand.apart(belief)
+    common, amounts, coefficients = demand.shared(belief)
     table = coefficients.astype(np.float32)
     hit = np.zeros((len(shafts), belief.size), dtype=bool)
     for i, rows in enumerate(groups):
@@ -309,7 +294,7 @@ def tunable_draws(
         low, high = supply / (1 + tolerance), supply / (1 - tolerance)
         sd = supply * builds.spine_sd_pct[rows[0]] / 100
         base = (common + sd * own[i] - (low + high) / 2).astype(np.float32)
-        picked = np.array([x[rows] for x in amounts], dtype=np.float32).reshape(-1, len(rows))
+        picked = np.ascontiguousarray(amounts[rows].T, dtype=np.float32)
         hit[i] = _any_within(picked, table, base, (high - low) / 2)
     return shafts, hit
 

@@ -83,7 +83,7 @@ def prior_belief(book: RuleBook) -> Belief:
     Parameters
     ----------
     book : RuleBook
-        The rules. The order of its drivers, not their names, picks the draws.
+        The order of its drivers, not their names, picks the draws.
 
     Returns
     -------

@@ -8,8 +8,8 @@ full, while their middles are taken once in full and otherwise at half.
 from __future__ import annotations
 
 import itertools
-from collections.abc import Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,7 +24,6 @@ from shaftwright.rules.load import RuleBook
 
 Array = NDArray[np.float64]
 _NODES = 512
-_CHUNK = 4096
 
 
 @dataclass(frozen=True)
@@ -85,63 +84,44 @@ class Demand:
     columns: tuple[Column, ...]
     weight_rules: Evaluation
     shift_rules: Evaluation
-    _moments: dict[str, Array] = field(default_factory=dict, repr=False, compare=False)
 
-    @property
+    @cached_property
     def mean(self) -> Array:
         """Mean effective bow weight of every build (n,) [lb]."""
-        if "mean" not in self._moments:
-            shared, total = self.stated_lb, np.zeros(self.size)
-            for column in self.columns:
-                if np.ndim(column.x) == 0:
-                    shared += float(column.x) * column.mean
+        shared, total = self.stated_lb, np.zeros(self.size)
+        for column in self.columns:
+            if np.ndim(column.x) == 0:
+                shared += float(column.x) * column.mean
+            else:
+                total += column.x * column.mean
+        total += shared
+        return total
+
+    @cached_property
+    def cumulants(self) -> Array:
+        """Variance and third cumulant of every build before any evidence (2, n) [lb2], [lb3]."""
+        # what all builds share is added up as one number, and only the rest as arrays
+        shared, total = np.zeros(2), np.zeros((2, self.size))
+        for driver in dict.fromkeys(c.driver for c in self.columns):
+            members = [c for c in self.columns if c.driver == driver]
+            parts = _alone(members[0]) if len(members) == 1 else _joint(members)
+            for i, part in enumerate(parts):
+                if np.ndim(part):
+                    total[i] += part
                 else:
-                    total += column.x * column.mean
-            total += shared
-            self._moments["mean"] = total
-        return self._moments["mean"]
+                    shared[i] += part
+        total += shared[:, None]
+        return total
 
-    def cumulants(self) -> tuple[Array, Array, Array]:
-        """Mean, variance and third cumulant of every build before any evidence, exact per driver.
+    @property
+    def firings(self) -> tuple[Firing, ...]:
+        """Every rule at work."""
+        return (*self.weight_rules.firings, *self.shift_rules.firings)
 
-        Returns
-        -------
-        tuple of array (n,)
-            [lb], [lb2], [lb3].
-        """
-        if "variance" not in self._moments:
-            # what all builds share is added up as one number, and only the rest as arrays
-            shared, total = np.zeros(2), np.zeros((2, self.size))
-            for driver in dict.fromkeys(c.driver for c in self.columns):
-                members = [c for c in self.columns if c.driver == driver]
-                parts = _alone(members[0]) if len(members) == 1 else _joint(members)
-                for i, part in enumerate(parts):
-                    if np.ndim(part):
-                        total[i] += part
-                    else:
-                        shared[i] += part
-            total += shared[:, None]
-            self._moments.update(variance=total[0], third=total[1])
-        return self.mean, self._moments["variance"], self._moments["third"]
-
-    def draws(self, belief: Belief, rows: slice | NDArray[np.int_] | None = None) -> Array:
-        """Joint draws of effective bow weight.
-
-        Parameters
-        ----------
-        belief : Belief
-            Scores of the drivers, D draws.
-        rows : slice or index array, optional
-            Which builds; all by default. Memory is rows x D x 8 bytes.
-
-        Returns
-        -------
-        array (rows, D)
-            [lb].
-        """
+    def draws(self, belief: Belief) -> Array:
+        """Joint draws of effective bow weight, one for each of the belief's D (n, D) [lb]."""
         common, amounts, coefficients = self.shared(belief)
-        picked = amounts[rows if rows is not None else slice(None)]
-        result: Array = picked @ coefficients + common
+        result: Array = amounts @ coefficients + common
         return result
 
     def shared(self, belief: Belief) -> tuple[Array, Array, Array]:
@@ -157,23 +137,6 @@ class Demand:
         tuple of array
             Common part (D,) [lb], amounts (n, k), coefficients (k, D).
         """
-        common, amounts, coefficients = self.apart(belief)
-        table = np.stack(amounts, axis=1) if amounts else np.zeros((self.size, 0))
-        return common, table, coefficients
-
-    def apart(self, belief: Belief) -> tuple[Array, list[Array], Array]:
-        """As `shared`, the amounts still as the columns' own arrays.
-
-        Parameters
-        ----------
-        belief : Belief
-            D draws.
-
-        Returns
-        -------
-        tuple
-            Common part (D,) [lb], k amounts (n,), coefficients (k, D).
-        """
         common = np.full(belief.size, self.stated_lb)
         amounts, coefficients = list[Array](), list[Array]()
         for column in self.columns:
@@ -185,14 +148,8 @@ class Demand:
             else:
                 amounts.append(np.asarray(column.x))
                 coefficients.append(coefficient)
-        return common, amounts, np.array(coefficients).reshape(-1, belief.size)
-
-    def chunks(self, belief: Belief) -> Iterator[tuple[slice, Array]]:
-        """`draws` a few thousand builds at a time, so that memory stays bounded."""
-        common, amounts, coefficients = self.shared(belief)
-        for start in range(0, self.size, _CHUNK):
-            rows = slice(start, min(start + _CHUNK, self.size))
-            yield rows, amounts[rows] @ coefficients + common
+        table = np.stack(amounts, axis=1) if amounts else np.zeros((self.size, 0))
+        return common, table, np.array(coefficients).reshape(-1, belief.size)
 
 
 def _split_cumulants(below: float, above: float) -> tuple[float, float]:
@@ -237,12 +194,10 @@ def demand_of(
 
     Parameters
     ----------
-    rig : Rig
-        The rig.
-    builds : Builds
-        n arrows.
+    rig, builds : Rig, Builds
+        The bow, and n arrows.
     book : RuleBook
-        The rules.
+        With the sizes that rules take for this bow.
     speed : SpeedReading, optional
         A chronograph's word; replaces the limb and string rules.
 
@@ -265,26 +220,22 @@ def demand_of(
     return Demand(len(builds), stated, own, tuple(columns), weight_rules, shift_rules)
 
 
-def unit_lb(firing: Firing, draw_weight_lb: float) -> float:
-    """Pounds in one unit of a rule's shift: 1, or a hundredth of the draw weight."""
-    return 1.0 if firing.rule.shift_unit == "lb" else draw_weight_lb / 100
-
-
 def _columns(firing: Firing, draw_weight_lb: float) -> list[Column]:
     """The columns of one rule: two where, in a group, it pushes some builds up and others down."""
     rule = firing.rule
     below, above = normal.split_sds(firing.range.value, firing.range.low, firing.range.high)
-    x = firing.amount * firing.weight * unit_lb(firing, draw_weight_lb)
+    x = firing.amount * firing.weight * firing.unit_lb(draw_weight_lb)
     if np.ndim(x) and np.ptp(x) == 0:
         x = float(np.ravel(x)[0])
-    value = firing.range.value
     if firing.group is None:
-        return [Column(rule.code, rule.code, False, x, value, below, above)]
-    if np.ndim(x) == 0:
-        return [Column(rule.code, firing.group, bool(x < 0), x, value, below, above)]
-    parts = [(False, np.maximum(x, 0.0)), (True, np.minimum(x, 0.0))]
+        parts = [(False, x)]
+    elif np.ndim(x) == 0:
+        parts = [(bool(x < 0), x)]
+    else:
+        signs = [(False, np.maximum(x, 0.0)), (True, np.minimum(x, 0.0))]
+        parts = [(flip, part) for flip, part in signs if np.any(part)]
+    driver = firing.group or rule.code
     return [
-        Column(rule.code, firing.group, flip, part, value, below, above)
+        Column(rule.code, driver, flip, part, firing.range.value, below, above)
         for flip, part in parts
-        if np.any(part)
     ]

@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
+from shaftwright.inference.evidence.periods import History, alike, as_it_stood, of_rig, value_told
+from shaftwright.records.notebook import AnyEntry, RigState
 from shaftwright.records.rig import Rig
-
-if TYPE_CHECKING:
-    from shaftwright.records.notebook import AnyEntry
 
 _NAMES = {
     "draw_weight_lb": "draw weight", "limbs_id": "limbs", "plate_in": "plate",
@@ -35,43 +34,33 @@ def rig_now(rig: Rig, entries: Sequence[AnyEntry]) -> tuple[Rig, tuple[str, ...]
     remarks : tuple of str
         A sentence for each thing on which file and notebook differ.
     """
-    from shaftwright.inference.evidence.periods import alike, as_it_stood, of_rig, value_told
-    from shaftwright.records.notebook import Change, RigState
-
-    known: dict[str, Any] = {}
+    history = History(rig, entries)
     last: dict[str, Any] = {}
     #: how it stood before each change, None where nothing told
     stood: dict[str, list[Any]] = {}
-    for entry in entries:
-        state = entry.rig_state
-        if state is None:
-            continue
-        stated = state.stated()
-        if isinstance(entry, Change):
-            for name in stated.keys() & _NAMES.keys():
-                stood.setdefault(name, []).append(known.get(name))
-                last[name] = stated[name]
-        known |= stated
+    for (_, change, _), known in zip(history.changes, history.known, strict=True):
+        stated = change.rig_state.stated() if change.rig_state is not None else {}
+        for name in stated.keys() & _NAMES.keys():
+            stood.setdefault(name, []).append(known.get(name))
+            last[name] = stated[name]
     here = of_rig(rig)
     update: dict[str, Any] = {}
     remarks = []
     for name, value in sorted(last.items()):
         now = here.get(name)
-        if now is None or alike(_kind(name), value, now):
+        if now is None or alike(name, value, now):
             continue
         # a file that says what stood before any of the changes was not edited since
-        edited = not any(b is None or alike(_kind(name), b, now) for b in stood[name])
+        edited = not any(b is None or alike(name, b, now) for b in stood[name])
         if not edited:
             update[name] = value
         counts = "the rig file counts" if edited else "the notebook counts; write it into rig.yaml"
         remarks.append(
-            f"the notebook's last change says {_NAMES[name]} {value_told(name, value)}, the rig file "
-            f"{value_told(name, now)}: {counts}"
+            f"the notebook's last change says {_NAMES[name]} {_told(name, value)}, the rig file "
+            f"{_told(name, now)}: {counts}"
         )
-    if not update:
-        return rig, tuple(remarks)
     return as_it_stood(rig, RigState.model_construct(**update)), tuple(remarks)
 
 
-def _kind(name: str) -> str:
-    return "plunger" if name == "plunger" else "weight" if name == "draw_weight_lb" else "setting"
+def _told(name: str, value: Any) -> str:
+    return f"{value:g} lb" if name == "draw_weight_lb" else value_told(value).replace("_", " ")

@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 _ROLES: dict[str, tuple[str, ...]] = {
     role: (role,) for role in ("point", "broadhead", "collar", "nock", "fletching", "wrap")
 } | {"insert": ("insert", "outsert", "adapter")}
+_NONE = np.int32(-1)
 
 
 def resolve_build(spec: BuildSpec, stock: Stock | None, where: str = "build") -> Builds:
@@ -70,50 +71,40 @@ def resolve_build(spec: BuildSpec, stock: Stock | None, where: str = "build") ->
         raise InputError([Fault(where, problem, None, "length", inches(spec.length_in))])
     facts, limits = shaft_facts(shaft), fit_limits()
     for role in ("nock", "fletching"):
-        if role not in parts:
-            found = cheapest(stock, role, shaft, facts, limits)
-            if found is not None:
-                parts[role] = found
+        found = None if role in parts else cheapest(stock, role, shaft, facts, limits)
+        if found is not None:
+            parts[role] = found
     return _one(spec, stock, shaft, parts)
 
 
 def _one(spec: BuildSpec, stock: Stock, shaft: StockItem, parts: dict[str, StockItem]) -> Builds:
-    facts = shaft_facts(shaft)
-    names = tuple(item.item for item in stock.items)
-    place = {name: i for i, name in enumerate(names)}
-    head = parts.get("point") or parts.get("broadhead")
+    facts, names = shaft_facts(shaft), tuple(item.item for item in stock.items)
+    head = "point" if "point" in parts else "broadhead"
     nock_gr, fletching_gr = default_tail(parts.get("nock"), parts.get("fletching"))
-    wrap = parts["wrap"].mass_gr or 0.0 if "wrap" in parts else 0.0
+    wrap_gr = _mass(parts, "wrap")
     length = spec.length_in if spec.length_in is not None else (shaft.full_length_in or 0.0)
-    bought = [shaft, *parts.values()]
-    chosen = [shaft, head, parts.get("insert")]
-    owned = [item.in_hand > 0 for item in chosen if item is not None]
-
-    def number(value: float | None) -> np.ndarray[tuple[int], np.dtype[np.float64]]:
-        return np.array([0.0 if value is None else value])
-
-    def index(item: StockItem | None) -> np.ndarray[tuple[int], np.dtype[np.int32]]:
-        return np.array([-1 if item is None else place[item.item]], dtype=np.int32)
-
-    def mass(role: str) -> float:
-        return (parts[role].mass_gr or 0.0) if role in parts else 0.0
-
+    owned = [i.in_hand > 0 for i in (shaft, parts.get(head), parts.get("insert")) if i is not None]
     outsert = "insert" in parts and parts["insert"].kind == "outsert"
-    stiffening = mass("collar") + (mass("insert") if outsert else 0.0)
-    return Builds(
-        shaft=index(shaft), head=index(head), insert=index(parts.get("insert")),
-        collar=index(parts.get("collar")), spine_mils=number(facts.spine_mils),
-        spine_sd_pct=number(facts.spine_sd_pct), length_in=number(length),
-        gr_per_in=number(facts.gr_per_in),
-        radius_in=number(shaft_radius_in(facts.outside_in)), rear_taper_in=number(shaft.rear_taper_in),
-        head_gr=number(head.mass_gr if head else 0.0), insert_gr=number(mass("insert")),
-        collar_gr=number(mass("collar")), stiffening_gr=number(stiffening),
-        tail_gr=number(nock_gr + fletching_gr + wrap),
-        fletching_gr=number(fletching_gr + wrap),
-        is_broadhead=np.array([head is not None and head.kind == "broadhead"]),
-        price=number(sum(unit_price(item) for item in bought)),
-        owned=number(sum(owned) / len(owned)), names=names,
-    )  # fmt: skip
+    place = {role: np.int32(names.index(item.item)) for role, item in parts.items()}
+    columns = {
+        "shaft": np.int32(names.index(shaft.item)), "head": place.get(head, _NONE),
+        "insert": place.get("insert", _NONE), "collar": place.get("collar", _NONE),
+        "spine_mils": facts.spine_mils, "spine_sd_pct": facts.spine_sd_pct, "length_in": length,
+        "gr_per_in": facts.gr_per_in, "radius_in": shaft_radius_in(facts.outside_in),
+        "rear_taper_in": shaft.rear_taper_in or 0.0, "head_gr": _mass(parts, head),
+        "insert_gr": _mass(parts, "insert"), "collar_gr": _mass(parts, "collar"),
+        "stiffening_gr": _mass(parts, "collar") + (_mass(parts, "insert") if outsert else 0.0),
+        "tail_gr": nock_gr + fletching_gr + wrap_gr, "fletching_gr": fletching_gr + wrap_gr,
+        "is_broadhead": head in parts and parts[head].kind == "broadhead",
+        "price": float(sum(unit_price(item) for item in (shaft, *parts.values()))),
+        "owned": sum(owned) / len(owned),
+    }  # fmt: skip
+    return Builds(names=names, **{name: np.array([value]) for name, value in columns.items()})
+
+
+def _mass(parts: dict[str, StockItem], role: str) -> float:
+    """Mass of a part, nought where there is none [gr]."""
+    return (parts[role].mass_gr or 0.0) if role in parts else 0.0
 
 
 def shaft_radius_in(outside_in: float | None) -> float:
@@ -127,12 +118,12 @@ def default_tail(nock: StockItem | None, fletching: StockItem | None) -> tuple[f
     Parameters
     ----------
     nock, fletching : StockItem or None
-        Rows of the stock.
+        As listed; a mass not stated counts as nought.
 
     Returns
     -------
     tuple of float
-        [gr].
+        Of each of the two [gr].
     """
     bare, whole = usual("bare_tail_gr"), usual("tail_gr")
     nock_gr = bare if nock is None else nock.mass_gr or 0.0
@@ -166,14 +157,11 @@ def _find(stock: Stock, name: str, role: str, kinds: tuple[str, ...], where: str
     if item is None:
         known = [i.item for i in stock.of_kind(*kinds)]
         close = difflib.get_close_matches(name, known, 1, 0.5)
-        hint = (
-            f"; did you mean {close[0]}?"
-            if close
-            else f"; the stock has {', '.join(known[:8]) or 'none'}"
-        )
-        raise InputError(
-            [Fault(where, f"is not in {stock.name or 'the stock'}{hint}", None, role, name)]
-        )
+        hint = f"; the stock has {', '.join(known[:8]) or 'none'}"
+        if close:
+            hint = f"; did you mean {close[0]}?"
+        problem = f"is not in {stock.name or 'the stock'}{hint}"
+        raise InputError([Fault(where, problem, None, role, name)])
     if item.kind not in kinds:
         problem = f"is a {item.kind} in the stock, not a {' or '.join(kinds)}"
         raise InputError([Fault(where, problem, None, role, name)])

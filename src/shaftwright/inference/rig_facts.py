@@ -96,7 +96,7 @@ def side_position(rig: Rig) -> tuple[float, str]:
     Parameters
     ----------
     rig : Rig
-        The rig.
+        For its rest, plunger, plate and window.
 
     Returns
     -------
@@ -136,7 +136,7 @@ def rig_facts(rig: Rig, speed: SpeedReading | None = None) -> FactMap:
     Parameters
     ----------
     rig : Rig
-        The rig.
+        What it does not state is taken as usual, or called unknown.
     speed : SpeedReading, optional
         What a chronograph said.
 
@@ -224,21 +224,20 @@ def stated_weight_lb(rig: Rig) -> float:
     Parameters
     ----------
     rig : Rig
-        The rig.
+        For its draw weight and the archer's draw.
 
     Returns
     -------
     float
-        Weight [lb]; from a curve, in a straight line between its points and, for the last half
+        From a curve, in a straight line between its points and, for the last half
         inch at most, beyond them.
     """
     weight = rig.bow.draw_weight
     if weight.curve is None:
         assert weight.lb is not None
         return weight.lb
-    draws = np.array([point[0] for point in weight.curve])
-    forces = np.array([point[1] for point in weight.curve])
-    return float(interpolate(draws, forces, rig.archer.draw_length_in))
+    draws, pulls = np.array(weight.curve).T
+    return float(interpolate(draws, pulls, rig.archer.draw_length_in))
 
 
 def shortest_safe_length_in(rig: Rig, purpose: PurposeRule) -> float:

@@ -20,8 +20,8 @@ from shaftwright.inference.demand import Column, Demand, demand_of
 from shaftwright.inference.evidence.learn import bare_of
 from shaftwright.inference.evidence.look import look_at
 from shaftwright.inference.evidence.rules import evidence_rules
-from shaftwright.inference.evidence.sampler import Ledger, Model, sample
-from shaftwright.inference.evidence.terms import BuildTerms, build_terms, z_grid
+from shaftwright.inference.evidence.sampler import Model, sample
+from shaftwright.inference.evidence.terms import BuildTerms, Z, build_terms
 from shaftwright.inference.resolve import resolve_build
 from shaftwright.physics import normal
 from shaftwright.records.builds import Builds
@@ -129,14 +129,12 @@ def fit_rules(book: RuleBook, arrows: Sequence[TunedArrow]) -> RuleFit:
         if arrow.seen_with == "bare_shaft":
             build = bare_of(build, taped=False)
         rows.append(_Row(arrow, build, demand_of(arrow.rig, build, book)))
-    model, names = _model(rows)
+    model = _model(rows)
     belief = prior_belief(book)
-    fresh = [name for name in names if name not in belief.scores]
-    extra = dict(zip(fresh, latin_hypercube(len(fresh), belief.size, _FIT_SEED), strict=True))
-    start = np.stack([belief.scores[n] if n in belief.scores else extra[n] for n in names])
+    start = model.start(belief, latin_hypercube(len(model.scores), belief.size, _FIT_SEED))
     drawn = sample(model, start)
     before, after = (_agreement(model, scores) for scores in (start, drawn.scores))
-    sizes = _sizes(rows, names, start, drawn.scores)
+    sizes = _sizes(rows, model.scores, start, drawn.scores)
     rigs = len({row.arrow.rig.name for row in rows})
     return RuleFit(sizes, len(rows), rigs, before, after)
 
@@ -147,31 +145,27 @@ def _own(column: Column) -> bool:
     return column.code in (*anew.any_change, *anew.limbs, *anew.another_rig)
 
 
-def _model(rows: Sequence[_Row]) -> tuple[Model, list[str]]:
-    ledger = Ledger(len(rows))
-    fixed = np.zeros(len(rows))
-    terms: list[BuildTerms] = []
+def _model(rows: Sequence[_Row]) -> Model:
+    model = Model(np.zeros(len(rows)))
     of_rig = [row.arrow.rig.name for row in rows]
     for k, row in enumerate(rows):
         supply = float(stiffness_lb(row.build)[0])
-        fixed[k] = supply - row.demand.stated_lb
+        model.fixed[k] = supply - row.demand.stated_lb
         variance = (supply * float(row.build.spine_sd_pct[0]) / 100) ** 2
         shared_of_rig = 0.0
         for column in row.demand.columns:
-            x = float(np.ravel(column.x)[0])
             if _own(column):
-                fixed[k] -= x * column.mean
+                x = float(np.ravel(column.x)[0])
+                model.fixed[k] -= x * column.mean
                 shared_of_rig += (x * (column.below + column.above) / 2) ** 2
-                continue
-            fixed[k] -= x * column.value
-            ledger.add(column.driver, k, -x, column.flip, column.below, column.above)
+            else:
+                model.take(k, column, 0, column.driver)
         if of_rig.count(of_rig[k]) > 1:
-            ledger.add(f"rig {of_rig[k]}", k, -(shared_of_rig**0.5))
+            model.add(f"rig {of_rig[k]}", k, -(shared_of_rig**0.5))
         else:
             variance += shared_of_rig
-        terms.append(_terms(row, supply, variance**0.5))
-    names = ledger.scores()
-    return Model(len(names), fixed, ledger.coefficients(), terms, (1.0, 1e-6, 1e-6)), names
+        model.terms.append(_terms(row, supply, variance**0.5))
+    return model
 
 
 def _terms(row: _Row, supply: float, sd: float) -> BuildTerms:
@@ -181,18 +175,17 @@ def _terms(row: _Row, supply: float, sd: float) -> BuildTerms:
         {"build": arrow.build, "distance": "20 yd", "reads": arrow.reads}
     )
     terms = build_terms([(entry, look_at(entry, arrow.rig))], supply, float(row.demand.mean[0]))
-    misread = {
-        "bare_shaft": 0.0,
-        "broadheads": evidence_rules().value("broadhead_misread"),
-        "fletched": evidence_rules().value("fletched_misread"),
-    }[arrow.seen_with]
+    misread = 0.0
+    if arrow.seen_with != "bare_shaft":
+        name = "broadhead_misread" if arrow.seen_with == "broadheads" else "fletched_misread"
+        misread = evidence_rules().value(name)
     said = misread + (1 - misread) * np.exp(terms.words)
-    return replace(terms, words=np.log(_blurred(said, sd)), false_stiff=terms.false_stiff)
+    return replace(terms, words=np.log(_blurred(said, sd)))
 
 
 def _blurred(said: Array, sd_lb: float) -> Array:
-    """A likelihood over `z_grid` carried through a normal doubt of the mismatch; the ends are level."""
-    step = float(np.diff(z_grid()[:2])[0])
+    """A likelihood over `Z` carried through a normal doubt of the mismatch; the ends are level."""
+    step = float(np.diff(Z[:2])[0])
     reach = int(np.ceil(4 * sd_lb / step))
     away = np.arange(-reach, reach + 1, dtype=np.float64) * (step / max(sd_lb, 1e-9))
     kernel = normal.pdf(away)
@@ -200,18 +193,13 @@ def _blurred(said: Array, sd_lb: float) -> Array:
     return np.convolve(padded, kernel / kernel.sum(), mode="valid")
 
 
-def _mismatch(model: Model, scores: Array) -> Array:
-    z = np.repeat(model.fixed[:, None], scores.shape[1], axis=1)
-    for one in model.coefficients:
-        u = -scores[one.row] if one.flip else scores[one.row]
-        z += one.pounds[:, None] * normal.split_deviation(u, one.below, one.above)
-    return z
-
-
 def _agreement(model: Model, scores: Array) -> float:
     """Mean chance given to the words that were said."""
-    z, grid = _mismatch(model, scores), z_grid()
-    said = [np.exp(np.interp(z[k], grid, t.words)).mean() for k, t in enumerate(model.terms)]
+    z = np.repeat(model.fixed[:, None], scores.shape[1], axis=1)
+    rows = dict(zip(model.scores, scores, strict=True))
+    for (name, flip, *sds), pounds in model.pounds.items():
+        z += pounds[:, None] * normal.split_deviation(-rows[name] if flip else rows[name], *sds)
+    said = [np.exp(np.interp(z[k], Z, t.words)).mean() for k, t in enumerate(model.terms)]
     return float(np.mean(said))
 
 
@@ -220,8 +208,7 @@ def _sizes(
 ) -> tuple[FittedSize, ...]:
     at_work: dict[tuple[str, str], list[tuple[Firing, Column]]] = {}
     for row in rows:
-        rules = (*row.demand.weight_rules.firings, *row.demand.shift_rules.firings)
-        for firing in rules:
+        for firing in row.demand.firings:
             columns = [c for c in row.demand.columns if c.code == firing.rule.code]
             if not columns or _own(columns[0]) or not any(np.any(c.x) for c in columns):
                 continue

@@ -18,10 +18,9 @@ from shaftwright.inference.rig_facts import SpeedReading, brace_height_in, state
 from shaftwright.physics.bow.bow import GRIP_ALLOWANCE_M, Z95, power_stroke_m
 from shaftwright.physics.bow.speed import SpeedModel
 from shaftwright.physics.bow.typical import (
-    Triple,
     typical,
+    typical_energy_j,
     typical_speed_fps,
-    typical_speed_model,
     typical_virtual_kg,
     virtual_growth,
 )
@@ -31,13 +30,6 @@ from shaftwright.units import FOOT_POUND_J, FPS_M_S, GRAIN_KG, INCH_M, POUND_FOR
 if TYPE_CHECKING:
     from shaftwright.inference.chrono import Brought
     from shaftwright.records.notebook import Chrono
-
-__all__ = [
-    "speed_model",
-    "speed_reading",
-    "speeds_fps",
-    "stored_energy_j",
-]
 
 Array = NDArray[np.float64]
 
@@ -64,8 +56,6 @@ def speed_reading(rig: Rig, own_lb: float, readings: Sequence[Chrono]) -> SpeedR
     The reference class keeps its typical energy even where this bow's own draw curve was
     measured: what the bow stores above the class is part of what the excess is there to tell.
     """
-    if not readings:
-        return None
     # what only a chronograph needs is loaded where one spoke: most commands start without
     from shaftwright.inference.chrono import bring
     from shaftwright.physics.bow.fit import scale_sd
@@ -79,13 +69,8 @@ def speed_reading(rig: Rig, own_lb: float, readings: Sequence[Chrono]) -> SpeedR
     excess = brought.speed_fps - reference.mid
     count, mean = len(excess), float(np.mean(brought.speed_fps))
     spread, freedom = brought.spread()
-    doubt = float(
-        np.sqrt(
-            (Z95 * scale_sd() * mean) ** 2
-            + (student_t95(freedom) * spread) ** 2 / count
-            + brought.carried_fps**2
-        )
-    )
+    square = (Z95 * scale_sd() * mean) ** 2 + (student_t95(freedom) * spread) ** 2 / count
+    doubt = float(np.sqrt(square + brought.carried_fps**2))
     one = "one reading" if count == 1 else f"{count} readings"
     told = f"{one} of the chronograph, mean {mean:.1f} fps"
     warnings = (*brought.warnings, *_against_the_bow(rig, own_lb, brought, doubt))
@@ -110,33 +95,28 @@ def student_t95(freedom: float) -> float:
     1. Abramowitz, M. and Stegun, I. A. (1964), Handbook of Mathematical Functions, 26.7.5.
     """
     z, n = Z95, freedom
-    return float(
-        z
-        + (z**3 + z) / (4 * n)
-        + (5 * z**5 + 16 * z**3 + 3 * z) / (96 * n**2)
-        + (3 * z**7 + 19 * z**5 + 17 * z**3 - 15 * z) / (384 * n**3)
-    )
+    first, second = (z**3 + z) / (4 * n), (5 * z**5 + 16 * z**3 + 3 * z) / (96 * n**2)
+    third = (3 * z**7 + 19 * z**5 + 17 * z**3 - 15 * z) / (384 * n**3)
+    return float(z + first + second + third)
 
 
 def _against_the_bow(rig: Rig, own_lb: float, brought: Brought, doubt_fps: float) -> list[str]:
     """What the readings contradict: the energy the bow stores, or what is usual for it."""
-    found = []
     kinetic = brought.mass_gr * GRAIN_KG * (brought.speed_fps * FPS_M_S) ** 2 / 2
     stored = stored_energy_j(rig, own_lb)
-    limit, whose = (
-        (stored[0] + Z95 * stored[1], "the bow stores by what was measured")
-        if stored is not None
-        else (_usual_quality(rig).high * own_lb * POUND_FORCE_N * _stroke_m(rig),
-              "even a good bow of this kind stores")
-    )  # fmt: skip
+    if stored is not None:
+        limit, whose = stored[0] + Z95 * stored[1], "the bow stores by what was measured"
+    else:
+        quality = typical(rig.bow.kind, rig.bow.limbs).quality
+        limit = quality.high * own_lb * POUND_FORCE_N * _stroke_m(rig)
+        whose = "even a good bow of this kind stores"
     if float(kinetic.max()) > limit:
-        found.append(
+        return [
             f"an arrow of {brought.mass_gr[kinetic.argmax()]:.0f} gr at "
             f"{brought.speed_fps[kinetic.argmax()]:.0f} fps carries {kinetic.max() / FOOT_POUND_J:.1f} "
             f"ft-lb, more than the {limit / FOOT_POUND_J:.1f} ft-lb {whose}: check speed, the arrow's "
             "weight and the draw weight"
-        )
-        return found
+        ]
     mass, mean = float(np.mean(brought.mass_gr)), float(np.mean(brought.speed_fps))
     _, mid, high = speeds_fps(_before_readings(rig, own_lb, 0.0), np.array([mass]))
     from shaftwright.physics.bow.fit import chronograph
@@ -145,11 +125,11 @@ def _against_the_bow(rig: Rig, own_lb: float, brought: Brought, doubt_fps: float
     width = float(np.hypot((high[0] - mid[0]) / Z95, doubt_fps / Z95)) * sds
     if abs(mean - mid[0]) > width:
         side = "faster" if mean > mid[0] else "slower"
-        found.append(
+        return [
             f"{mean:.0f} fps is far {side} than the {mid[0]:.0f} fps usual for such a bow with "
             f"{mass:.0f} gr: check the arrow's weight, the draw weight and the chronograph"
-        )
-    return found
+        ]
+    return []
 
 
 def stored_energy_j(
@@ -184,17 +164,16 @@ def stored_energy_j(
 
     brace = _brace_of_curve_in(rig)
     start = brace + GRIP_ALLOWANCE_M / INCH_M
-    past = [(draw, lb) for draw, lb in points if draw > start + 1e-9]
+    past = [point for point in points if point[0] > start + 1e-9]
     own_draw = rig.archer.draw_length_in
     if own_draw > points[-1][0]:
         past.append((own_draw, stated_weight_lb(rig)))
     if len(past) < 2 or any(lb > 0 for draw, lb in points if draw <= start - 0.25):
         problem = f"needs two points beyond brace ({start:.2f} in of draw), and no pull before it"
         raise InputError([Fault(rig.name, problem, None, "bow.draw_weight.curve")])
+    draws, pulls = np.array(past).T
     curve = DrawCurve(
-        np.array([draw for draw, _ in past]) * INCH_M,
-        np.array([lb for _, lb in past]) * POUND_FORCE_N,
-        brace * INCH_M,
+        draws * INCH_M, pulls * POUND_FORCE_N, brace * INCH_M,
         force_sd_n=own_sd_lb * POUND_FORCE_N, scale_sd=own_sd_lb / own_lb,
     )  # fmt: skip
     return curve.energy_j(own_draw * INCH_M), curve.energy_sd_j(own_draw * INCH_M)
@@ -210,10 +189,6 @@ def _brace_of_curve_in(rig: Rig) -> float:
 
 def _stroke_m(rig: Rig) -> float:
     return float(power_stroke_m(rig.archer.draw_length_in * INCH_M, brace_height_in(rig) * INCH_M))
-
-
-def _usual_quality(rig: Rig) -> Triple:
-    return typical(rig.bow.kind, rig.bow.limbs).quality
 
 
 def _virtual_kg(rig: Rig, own_lb: float) -> tuple[float, float]:
@@ -237,14 +212,12 @@ def _before_readings(rig: Rig, own_lb: float, own_sd_lb: float) -> SpeedModel:
         lost, lost_sd = rig.launch.hysteresis, 0.0
     stored = stored_energy_j(rig, own_lb, own_sd_lb)
     if stored is None:
-        base = typical_speed_model(
-            rig.bow.kind, rig.bow.limbs, own_lb * POUND_FORCE_N, _stroke_m(rig),
-            draw_force_sd_n=own_sd_lb * POUND_FORCE_N,
+        energy, energy_sd = typical_energy_j(
+            rig.bow.kind, rig.bow.limbs, own_lb * POUND_FORCE_N, _stroke_m(rig), own_sd_lb * POUND_FORCE_N
         )  # fmt: skip
-        kept = (1 - lost) / (1 - loss.mean)
-        relative = (base.energy_sd_j / base.energy_j) ** 2
+        relative = (energy_sd / energy) ** 2
         relative += (lost_sd / (1 - lost)) ** 2 - (loss.sd / (1 - loss.mean)) ** 2
-        energy = base.energy_j * kept
+        energy *= (1 - lost) / (1 - loss.mean)
     else:
         energy = stored[0] * (1 - lost)
         relative = (stored[1] / stored[0]) ** 2 + (lost_sd / (1 - lost)) ** 2
@@ -254,11 +227,8 @@ def _before_readings(rig: Rig, own_lb: float, own_sd_lb: float) -> SpeedModel:
 def _own_sd_lb(demand: Demand) -> float:
     """Standard deviation of the draw weight at the own draw [lb]."""
     codes = {f.rule.code for f in demand.weight_rules.firings}
-    return float(
-        np.sqrt(
-            sum((float(c.x) * (c.below + c.above) / 2) ** 2 for c in demand.columns if c.code in codes)
-        )
-    )  # fmt: skip
+    own = [c for c in demand.columns if c.code in codes]
+    return float(np.sqrt(sum((float(c.x) * (c.below + c.above) / 2) ** 2 for c in own)))
 
 
 def speed_model(rig: Rig, demand: Demand, readings: Sequence[Chrono] = ()) -> SpeedModel:
@@ -267,7 +237,7 @@ def speed_model(rig: Rig, demand: Demand, readings: Sequence[Chrono] = ()) -> Sp
     Parameters
     ----------
     rig : Rig
-        The rig.
+        Kind, string, and whatever it states of curve or `launch`.
     demand : Demand
         For the draw weight at the own draw and its doubt.
     readings : sequence of Chrono
@@ -337,7 +307,7 @@ def speeds_fps(model: SpeedModel, total_gr: Array) -> tuple[Array, Array, Array]
     model : SpeedModel
         Of one rig.
     total_gr : array (n,)
-        Arrow masses [gr].
+        Masses of whole arrows [gr].
 
     Returns
     -------

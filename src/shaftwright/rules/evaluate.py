@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from shaftwright.rules.facts import FACTS, FactMap, in_words
 from shaftwright.rules.load import RuleBook
-from shaftwright.rules.schema import Choices, Linear, Range, Rule, Step, Table
+from shaftwright.rules.schema import Linear, Range, Rule, Step, Table
 
 Array = NDArray[np.float64]
 
@@ -44,10 +44,21 @@ class Firing:
     weight: float | Array = 1.0
     fact: float | Array | None = None
 
-    @property
-    def shift(self) -> float | Array:
-        """Most likely shift in the rule's own unit, overlap not yet taken out."""
-        return self.range.value * self.amount
+    def unit_lb(self, draw_weight_lb: float) -> float:
+        """Pounds in one unit of the rule's shift: 1, or a hundredth of the draw weight."""
+        return 1.0 if self.rule.shift_unit == "lb" else draw_weight_lb / 100
+
+    def saw(self) -> str:
+        """What the rule saw, filled in for a single build: a clause."""
+        form, case = self.rule.form, self.case or ""
+        number = float("nan") if self.fact is None else float(np.ravel(self.fact)[0])
+        start = float(form.start) if isinstance(form, Linear) else 0.0
+        return self.rule.saw.format(
+            fact=number,
+            excess=number - start,
+            case=case.replace("_", " "),
+            case_words=in_words(case),
+        )
 
 
 @dataclass(frozen=True)
@@ -78,7 +89,7 @@ def evaluate(
     Parameters
     ----------
     book : RuleBook
-        The rules.
+        Rules and the tables they read.
     facts : dict
         Fact name -> number, array (n,) or choice; names of the closed list.
     shift : str
@@ -91,17 +102,10 @@ def evaluate(
     Evaluation
         Firings with overlap weights, and silences with their reasons.
     """
-    firings: list[Firing] = []
-    silences: list[Silence] = []
-    for rule in book.rules:
-        if rule.shift != shift:
-            continue
-        outcome = _apply(rule, facts, book)
-        if isinstance(outcome, Silence):
-            silences.append(outcome)
-        else:
-            firings.append(outcome)
-    return Evaluation(_weigh_groups(firings, draw_weight_lb), tuple(silences))
+    outcomes = [_apply(rule, facts, book) for rule in book.rules if rule.shift == shift]
+    firings = [one for one in outcomes if isinstance(one, Firing)]
+    silences = tuple(one for one in outcomes if isinstance(one, Silence))
+    return Evaluation(_weigh_groups(firings, draw_weight_lb), silences)
 
 
 def _apply(rule: Rule, facts: FactMap, book: RuleBook) -> Firing | Silence:
@@ -111,9 +115,9 @@ def _apply(rule: Rule, facts: FactMap, book: RuleBook) -> Firing | Silence:
     for name, barred in rule.applies.unless.items():
         if facts[name] in barred:
             return Silence(rule, f"{name} is {facts[name]}", f"{name} is not {' or '.join(barred)}")
-    group = None
-    if rule.overlaps is not None and _holds(rule.overlaps.when, facts):
-        group = rule.overlaps.group
+    overlaps, group = rule.overlaps, None
+    if overlaps and all(facts[name] in allowed for name, allowed in overlaps.when.items()):
+        group = overlaps.group
     form = rule.form
     if isinstance(form, Step):
         case = str(facts[form.step])
@@ -124,30 +128,22 @@ def _apply(rule: Rule, facts: FactMap, book: RuleBook) -> Firing | Silence:
         return Firing(rule, 1.0, span, case, group)
     span = rule.range_for(None)
     assert span is not None
+    if not isinstance(form, Linear | Table):
+        return Firing(rule, 1.0, span, None, group)
+    fact = facts[form.of]
+    assert not isinstance(fact, str)
+    amount: float | Array
     if isinstance(form, Linear):
-        fact = facts[form.of]
-        assert not isinstance(fact, str)
         reached = fact if form.until is None else np.minimum(fact, form.until)
         amount = (reached - float(form.start)) / form.per_unit
-        if np.all(amount == 0):
-            unit = FACTS[form.of].unit
-            where = f"{form.of} is {form.start:g} {unit}"
-            return Silence(rule, where, f"{form.of} differs from {form.start:g} {unit}")
-        return Firing(rule, amount, span, None, group, 1.0, fact)
-    if isinstance(form, Table):
-        fact = facts[form.of]
-        assert not isinstance(fact, str)
+        start = f"{form.start:g} {FACTS[form.of].unit}"
+        found, needs = f"{form.of} is {start}", f"{form.of} differs from {start}"
+    else:
         amount = interpolate(*book.tables[form.table, form.x, form.y], fact)
-        if np.all(amount == 0):
-            return Silence(
-                rule, f"{form.of} is at the table's nought", f"{form.of} differs from it"
-            )
-        return Firing(rule, amount, span, None, group, 1.0, fact)
-    return Firing(rule, 1.0, span, None, group)
-
-
-def _holds(when: Choices, facts: FactMap) -> bool:
-    return all(facts[name] in allowed for name, allowed in when.items())
+        found, needs = f"{form.of} is at the table's nought", f"{form.of} differs from it"
+    if np.all(amount == 0):
+        return Silence(rule, found, needs)
+    return Firing(rule, amount, span, None, group, 1.0, fact)
 
 
 def interpolate(x: Array, y: Array, at: float | Array) -> float | Array:
@@ -185,40 +181,12 @@ def _weigh_groups(firings: list[Firing], draw_weight_lb: float) -> tuple[Firing,
         largest = np.argmax(np.stack(sizes), axis=0)
         for order, i in enumerate(members):
             share = np.where(largest == order, 1.0, 0.5)
-            f = firings[i]
-            weight: float | Array = float(share) if share.ndim == 0 else share
-            weighed[i] = Firing(f.rule, f.amount, f.range, f.case, f.group, weight, f.fact)
+            weighed[i] = replace(firings[i], weight=float(share) if share.ndim == 0 else share)
     return tuple(weighed)
 
 
 def _size(firing: Firing, draw_weight_lb: float) -> float | Array:
     """How far a shift may reach [lb]: by its range, so that a case not known does not count as small."""
-    per = 1.0 if firing.rule.shift_unit == "lb" else draw_weight_lb / 100
     reach = max(abs(firing.range.low), abs(firing.range.high))
-    size: float | Array = reach * np.abs(firing.amount) * per
+    size: float | Array = reach * np.abs(firing.amount) * firing.unit_lb(draw_weight_lb)
     return size
-
-
-def saw(firing: Firing, index: int = 0) -> str:
-    """What the rule saw, filled in for one build.
-
-    Parameters
-    ----------
-    firing : Firing
-        The rule at work.
-    index : int
-        Which build, where its quantity is an array.
-
-    Returns
-    -------
-    str
-        A clause.
-    """
-    form = firing.rule.form
-    fact = firing.fact
-    number = float("nan") if fact is None else float(np.ravel(fact)[index if np.ndim(fact) else 0])
-    start = float(form.start) if isinstance(form, Linear) else 0.0
-    case = firing.case or ""
-    return firing.rule.saw.format(
-        fact=number, excess=number - start, case=case.replace("_", " "), case_words=in_words(case)
-    )

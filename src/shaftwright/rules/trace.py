@@ -1,19 +1,20 @@
 """The trace: one tree in which every number can be taken apart and done again.
 
-`recompute` does a node's arithmetic from its children, so that tests, and readers who doubt,
-can follow each figure down to what was measured or written in the rule set.
+Each node's value follows from its children's by its `op`, down to what was measured or written in
+the rule set; tests do all of it again.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any, Final, Literal
 
-from shaftwright.physics.arrow.spine import mils_from_pounds
+import numpy as np
+
 from shaftwright.physics.normal import split_mean, split_sds
-from shaftwright.rules.evaluate import Firing, Silence, interpolate, saw
+from shaftwright.rules.evaluate import Firing
 from shaftwright.rules.load import RuleBook, Sizes
 from shaftwright.rules.schema import Linear, Range, Table
 
@@ -42,7 +43,8 @@ class Node:
     sizes : str or None
         Whose size the rule carries, where the launch model states one too: trade, physics or both.
     model : str or None
-        For `model` the formula of `MODELS`; for `lookup` the table as `table:x:y`.
+        For `model` split_normal_mean (most likely, low, high), quotient or spine_from_stiffness; for
+        `lookup` the table as `table:x:y`.
     low, high : float or None
         95 % range, where it has one of its own.
     """
@@ -55,91 +57,20 @@ class Node:
     rule: str | None = None
     reason: str | None = None
     basis: str | None = None
-    source: tuple[str, ...] = ()
+    sizes: str | None = None
     model: str | None = None
     low: float | None = None
     high: float | None = None
-    sizes: str | None = None
+    source: list[str] | None = None
 
     def as_dict(self) -> dict[str, Any]:
-        """The node and all below it as plain data."""
-        plain: dict[str, Any] = {
-            "label": self.label, "op": self.op, "value": self.value, "unit": self.unit,
-            "children": [child.as_dict() for child in self.children],
-        }  # fmt: skip
-        for name in ("rule", "reason", "basis", "sizes", "model", "low", "high"):
-            if getattr(self, name) is not None:
-                plain[name] = getattr(self, name)
-        if self.rule is not None:
-            plain["source"] = list(self.source)
-        return plain
-
-
-def _split_mean(value: float, low: float, high: float) -> float:
-    return value + split_mean(*split_sds(value, low, high))
-
-
-MODELS: Final[dict[str, Callable[..., float]]] = {
-    "split_normal_mean": _split_mean,
-    "spine_from_stiffness": mils_from_pounds,
-    "quotient": lambda a, b: a / b,
-}
-
-
-def recompute(node: Node, book: RuleBook) -> float:
-    """A node's value from its children's values.
-
-    Parameters
-    ----------
-    node : Node
-        The node.
-    book : RuleBook
-        For the tables behind lookups.
-
-    Returns
-    -------
-    float
-        What the arithmetic gives; for an `input` its own value.
-    """
-    values = [child.value for child in node.children]
-    if node.op == "sum":
-        return math.fsum(values)
-    if node.op == "product":
-        return math.prod(values)
-    if node.op == "min":
-        return min(values)
-    if node.op == "max":
-        return max(values)
-    if node.op == "model":
-        return float(MODELS[node.model or ""](*values))
-    if node.op == "lookup":
-        table, x, y = (node.model or "::").split(":")
-        return float(interpolate(*book.tables[table, x, y], values[0]))
-    return node.value
-
-
-def walk(node: Node) -> Sequence[Node]:
-    """The node and all below it, depth first."""
-    return [node, *(below for child in node.children for below in walk(child))]
+        """The node and all below it as plain data; what it has not is left out."""
+        plain = {name: value for name, value in vars(self).items() if value is not None}
+        return plain | {"children": [child.as_dict() for child in self.children]}
 
 
 def total(label: str, children: Sequence[Node], unit: str = "lb") -> Node:
-    """A sum of nodes.
-
-    Parameters
-    ----------
-    label : str
-        What the sum is.
-    children : sequence of Node
-        Its parts.
-    unit : str
-        Their unit.
-
-    Returns
-    -------
-    Node
-        The sum.
-    """
+    """A sum of nodes, in their unit."""
     return Node(label, "sum", math.fsum(c.value for c in children), unit, tuple(children))
 
 
@@ -149,25 +80,8 @@ def _product(label: str, children: Sequence[Node], unit: str, **more: Any) -> No
     )
 
 
-def firing_node(firing: Firing, draw_weight_lb: float, book: RuleBook, index: int = 0) -> Node:
-    """What one rule adds, taken apart: coefficient x amount x overlap share x unit.
-
-    Parameters
-    ----------
-    firing : Firing
-        The rule at work.
-    draw_weight_lb : float
-        What its percent are taken of [lb].
-    book : RuleBook
-        For tables.
-    index : int
-        Which build, where amounts are arrays.
-
-    Returns
-    -------
-    Node
-        A product in pounds.
-    """
+def firing_node(firing: Firing, draw_weight_lb: float, book: RuleBook) -> Node:
+    """What one rule adds to a single build [lb]: coefficient x amount x overlap share x unit."""
     rule, span = firing.rule, firing.range
     sizes = book.sizes_of(rule.code, firing.case)
     if sizes is not None and sizes.basis == "both":
@@ -175,29 +89,28 @@ def firing_node(firing: Firing, draw_weight_lb: float, book: RuleBook, index: in
     else:
         coefficient = _mean_node("size of the effect, mean of its range", span, rule.shift_unit)
     parts = [coefficient]
-    amount = _amount_node(firing, book, index)
-    if amount is not None:
-        parts.append(amount)
-    weight = _pick(firing.weight, index)
+    if firing.fact is not None:
+        parts.append(_amount_node(firing, float(np.ravel(firing.fact)[0])))
+    weight = float(np.ravel(firing.weight)[0])
     if weight != 1.0:
         parts.append(Node(f"share left in the group {firing.group}", "input", weight))
     if rule.shift_unit == "pct_of_draw_weight":
         of = Node("draw weight", "input", draw_weight_lb, "lb")
         parts.append(
-            Node("one percent of draw weight", "model", draw_weight_lb / 100, "lb",
+            Node("one percent of draw weight", "model", firing.unit_lb(draw_weight_lb), "lb",
                  (of, Node("percent", "input", 100.0)), model="quotient")
         )  # fmt: skip
     return _product(
-        rule.name, parts, "lb", rule=rule.code, reason=f"{saw(firing, index)}; {rule.why}",
-        basis=rule.basis, source=rule.source, sizes="trade" if sizes is None else sizes.basis,
+        rule.name, parts, "lb", rule=rule.code, reason=f"{firing.saw()}; {rule.why}",
+        basis=rule.basis, source=[*rule.source], sizes="trade" if sizes is None else sizes.basis,
     )  # fmt: skip
 
 
 def _mean_node(label: str, span: Range, unit: str) -> Node:
     ends = [("most likely", span.value), ("low end", span.low), ("high end", span.high)]
+    mean = span.value + split_mean(*split_sds(span.value, span.low, span.high))
     return Node(
-        label, "model", _split_mean(span.value, span.low, span.high), unit,
-        tuple(Node(name, "input", v, unit) for name, v in ends),
+        label, "model", mean, unit, tuple(Node(name, "input", v, unit) for name, v in ends),
         model="split_normal_mean", low=span.low, high=span.high,
     )  # fmt: skip
 
@@ -219,45 +132,22 @@ def _weighed(sizes: Sizes, unit: str) -> Node:
     )  # fmt: skip
 
 
-def _amount_node(firing: Firing, book: RuleBook, index: int) -> Node | None:
-    form = firing.rule.form
-    if firing.fact is None:
-        return None
-    fact = _pick(firing.fact, index)
-    if isinstance(form, Linear):
-        if form.until is not None:
-            bounded = min(fact, form.until)
-            seen = Node(
-                f"{form.of}, as far as it counts", "min", bounded, "",
-                (Node(form.of, "input", fact), Node("until", "input", form.until)),
-            )  # fmt: skip
-        else:
-            seen = Node(form.of, "input", fact)
-        start = Node("less the reference", "input", -float(form.start))
-        return Node(
-            f"steps of {form.per}", "model", (seen.value - float(form.start)) / form.per_unit, "",
-            (total("beyond the reference", (seen, start), ""), Node("one step", "input", form.per_unit)),
-            model="quotient",
-        )  # fmt: skip
+def _amount_node(firing: Firing, fact: float) -> Node:
+    """How many times the coefficient counts, from the quantity that the rule looked at."""
+    form, amount = firing.rule.form, float(np.ravel(firing.amount)[0])
     if isinstance(form, Table):
         return Node(
-            f"read from {form.table}", "lookup", _pick(firing.amount, index), "",
-            (Node(form.of, "input", fact),), model=f"{form.table}:{form.x}:{form.y}",
+            f"read from {form.table}", "lookup", amount, "", (Node(form.of, "input", fact),),
+            model=f"{form.table}:{form.x}:{form.y}",
         )  # fmt: skip
-    return None
-
-
-def _pick(value: Any, index: int) -> float:
-    import numpy as np
-
-    return float(value[index]) if np.ndim(value) else float(value)
-
-
-def silence_dict(silence: Silence) -> dict[str, str]:
-    """A rule that did not fire as plain data: what was found, what it needs."""
-    return {
-        "rule": silence.rule.code,
-        "name": silence.rule.name,
-        "found": silence.found,
-        "needs": silence.needs,
-    }
+    assert isinstance(form, Linear)
+    seen = Node(form.of, "input", fact)
+    if form.until is not None:
+        label, until = f"{form.of}, as far as it counts", Node("until", "input", form.until)
+        seen = Node(label, "min", min(fact, form.until), "", (seen, until))
+    start = Node("less the reference", "input", -float(form.start))
+    return Node(
+        f"steps of {form.per}", "model", amount, "",
+        (total("beyond the reference", (seen, start), ""), Node("one step", "input", form.per_unit)),
+        model="quotient",
+    )  # fmt: skip

@@ -17,8 +17,8 @@ from shaftwright.answers.plan.result import Buy, Expect
 from shaftwright.inference.band import stiffness_lb
 from shaftwright.inference.belief import latin_hypercube
 from shaftwright.inference.demand import demand_of
-from shaftwright.inference.evidence.frame import hand_sign
 from shaftwright.inference.evidence.learn import Learned, bare_of, stacked
+from shaftwright.inference.evidence.look import hand_sign
 from shaftwright.inference.evidence.rules import evidence_rules
 from shaftwright.inference.resolve import resolve_build
 from shaftwright.inference.rig_facts import shortest_safe_length_in
@@ -169,7 +169,7 @@ def expect_sideways(
     known = scenario.known
     centre = next_centre(known, mismatch, bare, fletched)
     turn = math.radians(scenario.rig.bow.cant_deg or 0.0)
-    hand = hand_sign(scenario.rig.archer.hand) or -1
+    hand = hand_sign(scenario.rig.archer.hand)
     right = (hand * centre * math.cos(turn) + up_in * math.sin(turn)) * distance_yd / 20.0
     chance = diagnosis_rules().value("expect_chance")
     low, high = np.quantile(right, [(1 - chance) / 2, (1 + chance) / 2])

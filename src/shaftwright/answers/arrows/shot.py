@@ -308,7 +308,7 @@ def arrows_shot(scenario: Scenario) -> tuple[Arrow, ...]:
     learned = scenario.learned
     if learned is None:
         return ()
-    from shaftwright.inference.evidence.frame import hand_sign
+    from shaftwright.inference.evidence.look import hand_sign
 
     groups: dict[Key, list[Reading]] = {}
     specs: dict[Key, Builds] = {}
@@ -323,7 +323,7 @@ def arrows_shot(scenario: Scenario) -> tuple[Arrow, ...]:
         specs.setdefault(key, made[name])
     _heads_to_bare(groups, specs)
     within = within_in(learned)
-    hand = hand_sign(scenario.rig.archer.hand) or -1
+    hand = hand_sign(scenario.rig.archer.hand)
     arrows = []
     for key, readings in groups.items():
         bare = [r for r in readings if isinstance(r.entry, BareShaft)]

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from shaftwright.answers.launch.seen import exits, flown, one_arrow
 from shaftwright.answers.scenario import Scenario
 from shaftwright.errors import InputError
-from shaftwright.inference.evidence.frame import hand_sign, into_bow
+from shaftwright.inference.evidence.look import hand_sign, into_bow
 from shaftwright.inference.evidence.rules import evidence_rules
 from shaftwright.inference.launch.inputs import LaunchRig, engine, launch_rig, stacked
 from shaftwright.inference.resolve import resolve_build

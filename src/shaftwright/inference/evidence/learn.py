@@ -16,18 +16,18 @@ from numpy.typing import NDArray
 from shaftwright.errors import InputError
 from shaftwright.inference.band import stiffness_lb
 from shaftwright.inference.belief import Belief, latin_hypercube
-from shaftwright.inference.demand import Demand, demand_of
+from shaftwright.inference.demand import Column, Demand, demand_of
 from shaftwright.inference.evidence.look import Look, look_at
-from shaftwright.inference.evidence.periods import Period, Taken, arrange
+from shaftwright.inference.evidence.periods import Taken, arrange
 from shaftwright.inference.evidence.rules import evidence_rules
-from shaftwright.inference.evidence.sampler import Ledger, Model, Sample, sample
+from shaftwright.inference.evidence.sampler import Model, sample
 from shaftwright.inference.evidence.summary import Reading, contradictions, reading_of
-from shaftwright.inference.evidence.terms import build_terms, counts, scatter_states, silent
+from shaftwright.inference.evidence.terms import build_terms, scatter_states, slopes
 from shaftwright.inference.resolve import resolve_build
 from shaftwright.inference.rig_facts import SpeedReading
 from shaftwright.physics import normal
 from shaftwright.records.builds import Builds
-from shaftwright.records.notebook import AnyEntry, BareShaft, BuildSpec, Weigh
+from shaftwright.records.notebook import AnyEntry, BareShaft, Broadhead, BuildSpec, Weigh
 from shaftwright.records.rig import Rig
 from shaftwright.records.stock import Stock
 from shaftwright.rules.load import RuleBook
@@ -58,12 +58,8 @@ class BareBuild:
         Draws of stiffness less what was wanted, + stiff [lb].
     before_lb : array (D,)
         The same before any shot [lb].
-    wanted_lb : float
-        Middle of what was wanted, after [lb].
-    far_too_weak, far_too_weak_before : float
-        Chance that it is far too weak to be shot, after and before the shots.
-    reads_false : float
-        Chance that it reads stiff because it is far too weak.
+    far_too_weak : float
+        Chance that it is far too weak to be shot.
     """
 
     spec: BuildSpec
@@ -73,10 +69,7 @@ class BareBuild:
     taped: bool
     mismatch_lb: Array
     before_lb: Array
-    wanted_lb: float
     far_too_weak: float
-    far_too_weak_before: float
-    reads_false: float
 
 
 @dataclass(frozen=True)
@@ -91,14 +84,12 @@ class Learned:
         Inches at 20 yd for a pound of mismatch, drawn with the belief.
     bare_sd, fletched_sd, shift_sd : array (D,)
         Scatter of bare and fletched shots and of whole groups at 20 yd [in], drawn with the belief.
+    warnings : tuple of str
+        What was left out or contradicts itself.
     builds : tuple of BareBuild
         Every distinct build that was shot, in the order of their first reading.
     readings : tuple of Reading
         Every reading, expected against seen.
-    periods : tuple of Period
-        Newest first.
-    warnings : tuple of str
-        What was left out or contradicts itself.
     """
 
     belief: Belief
@@ -106,10 +97,9 @@ class Learned:
     bare_sd: Array
     fletched_sd: Array
     shift_sd: Array
+    warnings: tuple[str, ...]
     builds: tuple[BareBuild, ...] = ()
     readings: tuple[Reading, ...] = ()
-    periods: tuple[Period, ...] = ()
-    warnings: tuple[str, ...] = ()
     _model: Model | None = field(default=None, repr=False, compare=False)
     _start: Array | None = field(default=None, repr=False, compare=False)
 
@@ -130,15 +120,10 @@ class Learned:
         if not others or self._model is None or self._start is None:
             return self.builds[build].before_lb
         terms = list(self._model.terms)
-        terms[build] = silent(terms[build])
+        terms[build] = terms[build].silent()
         start = self._start[:, :_DRAWS_WITHOUT]
         drawn: Array = sample(replace(self._model, terms=terms), start).mismatch[build]
         return drawn
-
-    @property
-    def of_this_bow(self) -> int:
-        """Number of readings of the bow as it stands."""
-        return sum(1 for r in self.readings if r.period == 0)
 
 
 @dataclass
@@ -147,8 +132,21 @@ class _Shot:
 
     first: Taken
     build: Builds
-    shaft_key: str
-    seen: list[tuple[int, Look]]
+    seen: list[tuple[BareShaft | Broadhead, Look]]
+    #: what is wanted of it and of others shot with the same rig, its place there, and draws [lb]
+    demand: Demand = field(init=False)
+    row: int = field(init=False)
+    wanted: Array = field(init=False)
+
+    @property
+    def supply(self) -> float:
+        """Stiffness of its shaft [lb]."""
+        return float(stiffness_lb(self.build)[0])
+
+    @property
+    def supply_sd(self) -> float:
+        """Doubt of that, one standard deviation [lb]."""
+        return float(stiffness_lb(self.build)[0] * self.build.spine_sd_pct[0] / 100)
 
 
 def learn(
@@ -160,19 +158,19 @@ def learn(
     Parameters
     ----------
     rig : Rig
-        The rig as it stands.
+        The bow as it stands.
     book : RuleBook
-        The rules.
+        Whose coefficients are learned.
     belief : Belief
         Before the shots, `prior_belief(book)`.
     entries : sequence
-        All entries of the notebook in file order.
+        All of the notebook, in file order.
     stock : Stock or None
         For builds by name.
     speed : SpeedReading, optional
         What a chronograph said of the bow as it stands.
     before : Rig, optional
-        The rig with the old limbs.
+        With the old limbs.
     lines : sequence of int
         Line of each entry, for messages.
 
@@ -181,59 +179,41 @@ def learn(
     Learned
         With the belief unchanged when no reading can be used.
     """
-    taken, periods, warnings = arrange(rig, entries, lines, before)
-    spines = _measured_spines(entries)
-    shots, looks = _distinct(taken, stock, spines, warnings)
-    size = belief.size
+    taken, warnings = arrange(rig, entries, lines, before)
+    shots, looks = _distinct(taken, stock, _measured_spines(entries), warnings)
     if not shots:
-        return _unlearned(belief, size, periods, warnings)
-    demands = _demands(shots, book, speed)
-    model, names = _model(shots, taken, demands, book)
-    start = _start(names, belief)
+        return _unlearned(belief, warnings)
+    _want(shots, book, belief, speed)
+    model = _model(shots)
+    start = model.start(belief, _fresh(belief, len(model.scores)))
     drawn = sample(model, start)
     scores = dict(belief.scores)
-    for row, name in enumerate(names):
+    for name, row in zip(model.scores, drawn.scores, strict=True):
         if name in scores:
-            scores[name] = np.clip(drawn.scores[row], -_FARTHEST_SCORE, _FARTHEST_SCORE)
+            scores[name] = np.clip(row, -_FARTHEST_SCORE, _FARTHEST_SCORE)
     states = scatter_states()
-    together = {id(w.demand): w.demand for w in demands}
-    prior = {key: demand.draws(belief) for key, demand in together.items()}
-    builds = tuple(
-        _bare_build(k, shot, demands[k], prior[id(demands[k].demand)], drawn, belief)
-        for k, shot in enumerate(shots)
-    )
-    learned = Learned(
-        Belief(scores, learned=True), drawn.slope, states.bare_sd[drawn.state],
-        states.fletched_sd[drawn.state], states.shift_sd[drawn.state], builds, (),
-        tuple(periods), (), model, start,
-    )  # fmt: skip
-    where = {i: k for k, shot in enumerate(shots) for i, _ in shot.seen}
-    alone = sum(counts(looks[i]) for i in where) < 2
+    bare_sd, shift_sd = states.bare_sd[drawn.state], states.shift_sd[drawn.state]
+    builds = tuple(_bare_build(s, drawn.mismatch[k], belief) for k, s in enumerate(shots))
+    sizes = [float(np.sqrt(np.mean(sd**2))) for sd in (bare_sd, shift_sd)]
+    alone = sum(look.counts for _, look, _ in looks) < 2
     readings = tuple(
-        reading_of(taken[i], looks[i], where[i], builds[where[i]].mismatch_lb, drawn.slope,
-                   float(np.sqrt(np.mean(learned.bare_sd**2))),
-                   float(np.sqrt(np.mean(learned.shift_sd**2))), alone)
-        for i in sorted(where)
-    )  # fmt: skip
-    warnings += contradictions(readings)
-    return replace(learned, readings=readings, warnings=tuple(warnings))
-
-
-def _unlearned(belief: Belief, size: int, periods: list[Period], warnings: list[str]) -> Learned:
-    """Nothing to learn from: slope and scatter as before any shot."""
-    span = evidence_rules().settings["slope_in_per_lb"]
-    below, above = normal.split_sds(span.value, span.low, span.high)
-    score = _fresh(belief, 2)
-    slope = np.maximum(
-        span.value + normal.split_deviation(score[0], below, above),
-        evidence_rules().value("least_slope_in_per_lb"),
+        reading_of(one, look, k, builds[k].mismatch_lb, drawn.slope, sizes[0], sizes[1], alone)
+        for one, look, k in looks
     )
-    states = scatter_states()
+    return Learned(
+        Belief(scores, learned=True), drawn.slope, bare_sd, states.fletched_sd[drawn.state], shift_sd,
+        (*warnings, *contradictions(readings)), builds, readings, model, start,
+    )  # fmt: skip
+
+
+def _unlearned(belief: Belief, warnings: list[str]) -> Learned:
+    """Nothing to learn from: slope and scatter as before any shot."""
+    score, states = _fresh(belief, 2), scatter_states()
     share = np.cumsum(np.exp(states.log_weight))
     state = np.searchsorted(share / share[-1], normal.cdf(score[1])).clip(0, len(share) - 1)
     return Learned(
-        belief, slope, states.bare_sd[state], states.fletched_sd[state], states.shift_sd[state],
-        periods=tuple(periods), warnings=tuple(warnings),
+        belief, slopes(score[0]), states.bare_sd[state], states.fletched_sd[state],
+        states.shift_sd[state], tuple(warnings),
     )  # fmt: skip
 
 
@@ -269,40 +249,43 @@ def _measured_spines(entries: Sequence[AnyEntry]) -> dict[str, float]:
 
 def _distinct(
     taken: list[Taken], stock: Stock | None, spines: dict[str, float], warnings: list[str]
-) -> tuple[list[_Shot], dict[int, Look]]:
-    """Readings gathered by bare build, rig and period."""
+) -> tuple[list[_Shot], list[tuple[Taken, Look, int]]]:
+    """Readings gathered by bare build, rig and period; and each of them with its build's place."""
     shots: dict[tuple[object, ...], _Shot] = {}
-    looks: dict[int, Look] = {}
+    looks: list[tuple[Taken, Look, tuple[object, ...]]] = []
     made: dict[tuple[str, bool], Builds | None] = {}
-    for i, one in enumerate(taken):
-        entry = one.entry
-        bare = isinstance(entry, BareShaft)
-        taped = not isinstance(entry, BareShaft) or entry.taped
-        spec = repr(entry.build)
-        if (spec, taped) in made and made[spec, taped] is None:
-            warnings.append(f"line {one.line}: the same build; the reading is left out too")
-        if (spec, taped) not in made:
+    for one in taken:
+        entry, line = one.entry, f"line {one.line}"
+        made_as = spec, taped = repr(entry.build), _taped(entry)
+        if made_as not in made:
             try:
-                resolved = resolve_build(entry.build, stock, f"line {one.line}")
+                resolved = resolve_build(entry.build, stock, line)
+                made[made_as] = _with_spine(bare_of(resolved, taped), entry.build, spines)
             except InputError as error:
                 warnings.append(f"{error.faults[0]}; the reading is left out")
-                made[spec, taped] = None
-            else:
-                made[spec, taped] = _with_spine(bare_of(resolved, taped), entry.build, spines)
-        build = made[spec, taped]
+                made[made_as] = None
+        elif made[made_as] is None:
+            warnings.append(f"{line}: the same build; the reading is left out too")
+        build = made[made_as]
         if build is None:
             continue
-        look = looks[i] = look_at(entry, one.rig)
-        if one.rig.archer.hand == "unknown" and (len(look.bare) or look.tail) and bare:
+        look = look_at(entry, one.rig)
+        aside = isinstance(entry, BareShaft) and (len(look.bare) or look.tail)
+        if one.rig.archer.hand == "unknown" and aside:
             warnings.append(
-                f"line {one.line}: which hand draws is not told, so sides are read as a "
+                f"{line}: which hand draws is not told, so sides are read as a "
                 "right-hander's; write hand: right or left in the rig"
             )
         key = (id(one.rig), one.period, spec, taped, one.silent)
-        if key not in shots:
-            shots[key] = _Shot(one, build, entry.build.shaft or spec, [])
-        shots[key].seen.append((i, look))
-    return list(shots.values()), looks
+        shots.setdefault(key, _Shot(one, build, [])).seen.append((entry, look))
+        looks.append((one, look, key))
+    place = {key: k for k, key in enumerate(shots)}
+    return list(shots.values()), [(one, look, place[key]) for one, look, key in looks]
+
+
+def _taped(entry: BareShaft | Broadhead) -> bool:
+    """Whether the fletching, or its mass, was on the arrow."""
+    return not isinstance(entry, BareShaft) or entry.taped
 
 
 def _with_spine(build: Builds, spec: BuildSpec, spines: dict[str, float]) -> Builds:
@@ -312,26 +295,16 @@ def _with_spine(build: Builds, spec: BuildSpec, spines: dict[str, float]) -> Bui
     return replace(build, spine_mils=np.array([spines[spec.shaft]]), spine_sd_pct=np.array([doubt]))
 
 
-@dataclass(frozen=True)
-class _Wanted:
-    """A build's demand, and its place in it."""
-
-    demand: Demand
-    index: int
-
-
-def _demands(shots: list[_Shot], book: RuleBook, speed: SpeedReading | None) -> list[_Wanted]:
+def _want(shots: list[_Shot], book: RuleBook, belief: Belief, speed: SpeedReading | None) -> None:
     """Demands of all builds, those of one rig together."""
-    by_rig: dict[tuple[int, bool], list[int]] = {}
-    for k, shot in enumerate(shots):
-        by_rig.setdefault((id(shot.first.rig), shot.first.period > 0), []).append(k)
-    result: dict[int, _Wanted] = {}
+    by_rig: dict[tuple[int, bool], list[_Shot]] = {}
+    for shot in shots:
+        by_rig.setdefault((id(shot.first.rig), shot.first.period > 0), []).append(shot)
     for (_, old), members in by_rig.items():
-        together = stacked([shots[k].build for k in members])
-        demand = demand_of(shots[members[0]].first.rig, together, book, None if old else speed)
-        for index, k in enumerate(members):
-            result[k] = _Wanted(demand, index)
-    return [result[k] for k in range(len(shots))]
+        together = stacked([shot.build for shot in members])
+        demand = demand_of(members[0].first.rig, together, book, None if old else speed)
+        for row, (shot, wanted) in enumerate(zip(members, demand.draws(belief), strict=True)):
+            shot.demand, shot.row, shot.wanted = demand, row, wanted
 
 
 def stacked(builds: Sequence[Builds]) -> Builds:
@@ -355,53 +328,32 @@ def stacked(builds: Sequence[Builds]) -> Builds:
     return Builds(names=(), **columns)
 
 
-def _model(
-    shots: list[_Shot], taken: list[Taken], demands: list[_Wanted], book: RuleBook
-) -> tuple[Model, list[str]]:
-    """Coefficients with the builds that take them, and the names of the scores."""
-    rules = evidence_rules()
-    ledger = Ledger(len(shots))
-    fixed = np.zeros(len(shots))
-    for k, (shot, wanted) in enumerate(zip(shots, demands, strict=True)):
-        fixed[k] = float(stiffness_lb(shot.build)[0]) - wanted.demand.stated_lb
-        for column in wanted.demand.columns:
-            x = float(np.ravel(column.x)[wanted.index if np.ndim(column.x) else 0])
-            fixed[k] -= x * column.value
-            name = _score_name(column.code, column.driver, shot.first)
-            ledger.add(name, k, -x, column.flip, column.below, column.above)
+def _model(shots: list[_Shot]) -> Model:
+    """Coefficients with the builds that take them, and what was seen of each."""
+    model = Model(np.zeros(len(shots)))
+    for k, shot in enumerate(shots):
+        demand = shot.demand
+        model.fixed[k] = shot.supply - demand.stated_lb
+        for column in demand.columns:
+            model.take(k, column, shot.row, _score_name(column, shot.first))
+        told = build_terms(shot.seen, shot.supply, float(demand.mean[shot.row]))
+        model.terms.append(told.silent() if shot.first.silent else told)
     for k, shot in enumerate(shots):
         # z = 31.5 / d - W: each shaft's own doubt is shared by all builds of that shaft
-        sd = float(stiffness_lb(shot.build)[0] * shot.build.spine_sd_pct[0] / 100)
-        if sd > 0:
-            ledger.add(f"shaft {shot.shaft_key}", k, sd)
-    names = ledger.scores()
-    terms = []
-    for shot, wanted in zip(shots, demands, strict=True):
-        middle = float(wanted.demand.mean[wanted.index])
-        seen = [(taken[i].entry, look) for i, look in shot.seen]
-        told = build_terms(seen, float(stiffness_lb(shot.build)[0]), middle)
-        terms.append(silent(told) if shot.first.silent else told)
-    span = rules.settings["slope_in_per_lb"]
-    below, above = normal.split_sds(span.value, span.low, span.high)
-    slope = (span.value, below, above)
-    return Model(len(names), fixed, ledger.coefficients(), terms, slope), names
+        if shot.supply_sd > 0:
+            spec = shot.first.entry.build
+            model.add(f"shaft {spec.shaft or spec!r}", k, shot.supply_sd)
+    return model
 
 
-def _score_name(code: str, driver: str, taken: Taken) -> str:
+def _score_name(column: Column, taken: Taken) -> str:
     """Scores that start anew with a change get a name of their own in every old period."""
     anew = evidence_rules().anew
-    if taken.period and code in anew.any_change:
-        return f"{driver} in period {taken.period}"
-    if taken.other_limbs and code in anew.limbs:
-        return f"{driver} of other limbs {taken.rig.bow.limbs_id or taken.period}"
-    return driver
-
-
-def _start(names: list[str], belief: Belief) -> Array:
-    """Prior draws of every score; those that are not drivers get fresh ones."""
-    fresh = [name for name in names if name not in belief.scores]
-    spare = dict(zip(fresh, _fresh(belief, len(fresh)), strict=True))
-    return np.stack([belief.scores[n] if n in belief.scores else spare[n] for n in names])
+    if taken.period and column.code in anew.any_change:
+        return f"{column.driver} in period {taken.period}"
+    if taken.other_limbs and column.code in anew.limbs:
+        return f"{column.driver} of other limbs {taken.rig.bow.limbs_id or taken.period}"
+    return column.driver
 
 
 def _fresh(belief: Belief, rows: int) -> Array:
@@ -410,22 +362,11 @@ def _fresh(belief: Belief, rows: int) -> Array:
     return latin_hypercube(used + rows, belief.size)[used:]
 
 
-def _bare_build(
-    k: int, shot: _Shot, wanted: _Wanted, prior: Array, drawn: Sample, belief: Belief
-) -> BareBuild:
-    supply = float(stiffness_lb(shot.build)[0])
-    before = supply - prior[wanted.index]
-    sd = supply * float(shot.build.spine_sd_pct[0]) / 100
-    before = before + sd * _fresh(belief, 1)[0]
-    gate = setting("shoot_gate")
-
-    def weak(z: Array) -> float:
-        return float(np.mean(supply / np.maximum(supply - z, 1e-6) < gate))
-
-    after = drawn.mismatch[k]
+def _bare_build(shot: _Shot, after: Array, belief: Belief) -> BareBuild:
+    before = shot.supply - shot.wanted + shot.supply_sd * _fresh(belief, 1)[0]
+    stiffness = shot.supply / np.maximum(shot.supply - after, 1e-6)
+    first = shot.first
     return BareBuild(
-        shot.first.entry.build, shot.build, shot.first.rig, shot.first.period,
-        not isinstance(shot.first.entry, BareShaft) or shot.first.entry.taped,
-        after, before, supply - float(after.mean()), weak(after), weak(before),
-        float(drawn.reads_false[k].mean()),
+        first.entry.build, shot.build, first.rig, first.period, _taped(first.entry), after, before,
+        float(np.mean(stiffness < setting("shoot_gate"))),
     )  # fmt: skip

@@ -1,29 +1,98 @@
-"""One entry of the notebook as it looks in the bow's own frame, at 20 yd."""
+"""One entry of the notebook as it looks in the bow's own frame, at 20 yd: cant turned out, hands mirrored.
+
+In the archer's view right and up are positive. In the bow's frame `stiffward` is the side to which
+a stiff shaft lands: left for a right-handed archer, right for a left-handed one.
+"""
 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, field
+from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
-from shaftwright.inference.evidence.frame import (
-    Height,
-    Side,
-    hand_sign,
-    height_word,
-    into_bow,
-    side_word,
-)
 from shaftwright.inference.evidence.rules import evidence_rules
 from shaftwright.records.notebook import BareShaft, Broadhead, Tail
-from shaftwright.records.rig import Rig
+from shaftwright.records.rig import Hand, Rig
 
 Array = NDArray[np.float64]
+Side = Literal["stiff", "weak", "straight"]
+Height = Literal["high", "low", "straight"]
 REFERENCE_YD = 20.0
 _RIGHT = {"right": 1.0, "left": -1.0}
 _UP = {"high": 1.0, "low": -1.0}
+
+
+def hand_sign(hand: Hand) -> int:
+    """What turns an offset to the right into one stiffward: -1 right-handed or not known, +1 left.
+
+    Examples
+    --------
+    >>> hand_sign("right"), hand_sign("left")
+    (-1, 1)
+    """
+    return 1 if hand == "left" else -1
+
+
+def into_bow(points: Array, cant_deg: float) -> Array:
+    """Points of the archer's view in the bow's own frame.
+
+    Parameters
+    ----------
+    points : array (n, 2)
+        Right and up [in].
+    cant_deg : float
+        Top limb to the right is positive [degree].
+
+    Returns
+    -------
+    array (n, 2)
+        To the bow's right and along its upper limb [in].
+
+    Examples
+    --------
+    A stiff shaft from a right-hander's bow canted 20 degrees lands left and high, yet only to the
+    left as the bow sees it:
+
+    >>> import numpy as np
+    >>> into_bow(np.array([[-0.9397, 0.3421]]), 20).round(3) + 0.0
+    array([[-1.,  0.]])
+    """
+    angle = math.radians(cant_deg)
+    c, s = math.cos(angle), math.sin(angle)
+    x, y = points[:, 0], points[:, 1]
+    return np.stack([x * c - y * s, x * s + y * c], axis=1)
+
+
+def side_word(right: float, hand: Hand) -> Side:
+    """What a tail that points to the bow's right (or left, negative) says of stiffness.
+
+    Examples
+    --------
+    >>> side_word(1, "right"), side_word(1, "left"), side_word(0, "left")
+    ('stiff', 'weak', 'straight')
+    """
+    told, lean = -right * hand_sign(hand), evidence_rules().value("lean_share")
+    return "stiff" if told > lean else "weak" if told < -lean else "straight"
+
+
+def height_word(up: float) -> Height:
+    """High, low or straight; how far up in parts of one full lean."""
+    lean = evidence_rules().value("lean_share")
+    return "high" if up > lean else "low" if up < -lean else "straight"
+
+
+def side_of(side: Side, hand: Hand) -> Literal["right", "left"]:
+    """To which side a tail points, for a stiff or weak shaft.
+
+    Examples
+    --------
+    >>> side_of("stiff", "right"), side_of("stiff", "left"), side_of("weak", "right")
+    ('right', 'left', 'left')
+    """
+    return "right" if (side == "stiff") == (hand_sign(hand) < 0) else "left"
 
 
 @dataclass(frozen=True)
@@ -63,8 +132,7 @@ class Look:
     tail_up: Height | None
     tail_seen: float
     reads: Side | None
-    void: str = ""
-    tails: tuple[Side | None, ...] = field(default=())
+    void: str
 
     @property
     def centre(self) -> Array | None:
@@ -76,6 +144,11 @@ class Look:
         """Whether impact (or the archer's word) and nock attitude tell opposite sides."""
         told = self.side if self.side in ("stiff", "weak") else self.reads
         return told in ("stiff", "weak") and self.tail in ("stiff", "weak") and told != self.tail
+
+    @property
+    def counts(self) -> bool:
+        """Whether it says anything of stiffness."""
+        return not self.void and not self.disagree
 
 
 def look_at(entry: BareShaft | Broadhead, rig: Rig) -> Look:
@@ -106,22 +179,22 @@ def look_at(entry: BareShaft | Broadhead, rig: Rig) -> Look:
     fletched_in = np.array(entry.fletched, dtype=float).reshape(-1, 2)
     origin = fletched_in.mean(axis=0) if len(fletched_in) else np.zeros(2)
     scale = REFERENCE_YD / entry.distance_yd
-    turn = np.array([hand_sign(hand) or -1, 1.0]) * scale
+    turn = np.array([hand_sign(hand), 1.0]) * scale
     bare = into_bow(bare_in - origin, cant) * turn
     fletched = into_bow(fletched_in - origin, cant) * turn
     side: Side | None = None
     if len(bare):
         aside, limit = float(bare[:, 0].mean()), rules.value("disagree_in")
         side = "stiff" if aside > limit else "weak" if aside < -limit else "straight"
-    told = [_tail_vector(tail) for tail in tails]
+    told = [_tail_vector(t) for t in tails if t is not None and (t.side or t.up)]
     if words:
         told.append(
             (sum(_RIGHT.get(w, 0.0) for w in words), sum(_UP.get(w, 0.0) for w in words), 1.0)
         )
-    tail, tail_up, seen = _net_tail([t for t in told if t is not None], cant, rig)
+    tail, tail_up, seen = _net_tail(told, cant, rig)
     return Look(
         bare, fletched, bare_in, fletched_in, cant, entry.distance_yd, side, tail, tail_up, seen,
-        reads, _void(bare, fletched), tuple(_one_side(t, cant, rig) for t in told[: len(tails)]),
+        reads, _void(bare, fletched),
     )  # fmt: skip
 
 
@@ -131,17 +204,11 @@ def _reads_side(reads: str | None) -> Side | None:
     return "stiff" if "stiff" in reads else "weak" if "weak" in reads else "straight"
 
 
-def _tail_vector(tail: Tail | None) -> tuple[float, float, float] | None:
-    """Right, up and whether seen in flight; None where no tail was noted."""
-    if tail is None or (tail.side is None and tail.up is None):
-        return None
+def _tail_vector(tail: Tail) -> tuple[float, float, float]:
+    """Right, up and whether seen in flight."""
     size = evidence_rules().value("slight_share") if tail.how == "slight" else 1.0
     right, up = _RIGHT.get(tail.side or "", 0.0), _UP.get(tail.up or "", 0.0)
     return right * size, up * size, float(tail.seen == "in_flight")
-
-
-def _one_side(told: tuple[float, float, float] | None, cant: float, rig: Rig) -> Side | None:
-    return None if told is None else _net_tail([told], cant, rig)[0]
 
 
 def _net_tail(
@@ -152,12 +219,8 @@ def _net_tail(
         return None, None, 0.0
     butt = evidence_rules().value("butt_share")
     weights = [1.0 if flight else butt for _, _, flight in told]
-    total = sum(weights)
-    across = sum(w * t[0] for w, t in zip(weights, told, strict=True)) / total
-    upward = sum(w * t[1] for w, t in zip(weights, told, strict=True)) / total
-    angle = math.radians(cant)
-    right = across * math.cos(angle) - upward * math.sin(angle)
-    up = across * math.sin(angle) + upward * math.cos(angle)
+    mean = np.average([t[:2] for t in told], axis=0, weights=weights)
+    right, up = into_bow(mean[None], cant)[0].tolist()
     side = None if rig.archer.hand == "unknown" else side_word(right, rig.archer.hand)
     return side, height_word(up), max(t[2] for t in told)
 

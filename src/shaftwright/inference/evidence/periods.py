@@ -75,27 +75,8 @@ class Taken:
     rig: Rig
     period: int
     other_limbs: bool
-    setting: Setting = ()
-    silent: bool = False
-
-
-@dataclass(frozen=True)
-class Period:
-    """A stretch of the notebook between two changes that begin a period.
-
-    Attributes
-    ----------
-    number : int
-        0 is the present one.
-    label : str
-        What ended it, or `now`.
-    readings : int
-        Bare-shaft and broadhead entries in it.
-    """
-
-    number: int
-    label: str
-    readings: int
+    setting: Setting
+    silent: bool
 
 
 def in_order(
@@ -115,28 +96,22 @@ def in_order(
     tuple
         Entries and their lines; changes stay where they stand, brace readings go by shots on the string.
     """
+    found: list[tuple[tuple[Any, ...], AnyEntry, int]] = []
+    changes = 0
     numbers = [*lines, *[0] * (len(entries) - len(lines))]
-    found: list[tuple[AnyEntry, int]] = []
-    stretch: list[tuple[AnyEntry, int]] = []
-
-    def key(pair: tuple[AnyEntry, int]) -> tuple[str, str, int, str]:
-        entry = pair[0]
+    for entry, line in zip(entries, numbers, strict=True):
+        changed = isinstance(entry, Change)
         on = (entry.shots_on or 0) if isinstance(entry, BraceReading) else 0
-        return str(entry.date or ""), entry.kind, on, content_key(entry)
-
-    for pair in zip(entries, numbers, strict=True):
-        if isinstance(pair[0], Change):
-            found += [*sorted(stretch, key=key), pair]
-            stretch = []
-        else:
-            stretch.append(pair)
-    found += sorted(stretch, key=key)
-    return tuple(e for e, _ in found), tuple(n for _, n in found)
+        key = (changes, changed, str(entry.date or ""), entry.kind, on, content_key(entry))
+        found.append((key, entry, line))
+        changes += changed
+    found.sort(key=lambda one: one[0])
+    return tuple(entry for _, entry, _ in found), tuple(line for _, _, line in found)
 
 
 def arrange(
     rig: Rig, entries: Sequence[AnyEntry], lines: Sequence[int] = (), before: Rig | None = None
-) -> tuple[list[Taken], list[Period], list[str]]:
+) -> tuple[list[Taken], list[str]]:
     """Sort readings into periods and settings, each with the rig as it stood.
 
     Parameters
@@ -154,15 +129,12 @@ def arrange(
     -------
     taken : list of Taken
         In file order, those whose bow is known.
-    periods : list of Period
-        Newest first.
     warnings : list of str
         Readings that teach nothing, and why.
     """
     history = History(rig, entries, before)
     taken: list[Taken] = []
     warnings: list[str] = []
-    counts: dict[int, int] = {}
     stood: dict[tuple[bool, str], Rig] = {}
     for index, entry in enumerate(entries):
         if not isinstance(entry, BareShaft | Broadhead):
@@ -180,15 +152,12 @@ def arrange(
                 f"line {line}: shot with other limbs whose draw weight is not stated: nothing is learned "
                 "from it. State rig_state: {draw_weight: ..} there, or give the old rig as before.yaml"
             )
-        counts[period] = counts.get(period, 0) + 1
         key = (base is rig, repr(state))
         if key not in stood:
             stood[key] = as_it_stood(base, state)
         setting = history.setting(index)
         taken.append(Taken(entry, line, stood[key], period, other, setting, silent))
-    numbers = sorted({0, *counts})
-    names = {n: "now" if n == 0 else history.ended_by(n) for n in numbers}
-    return taken, [Period(n, names[n], counts.get(n, 0)) for n in numbers], warnings
+    return taken, warnings
 
 
 class History:
@@ -197,30 +166,23 @@ class History:
     def __init__(self, rig: Rig, entries: Sequence[AnyEntry], before: Rig | None = None) -> None:
         self.rig, self.entries, self.before = rig, entries, before
         self.changes: list[tuple[int, Change, str]] = []
-        self._known: list[dict[str, Any]] = []
+        self.known: list[dict[str, Any]] = []
         known = of_rig(before) if before is not None else {}
         for index, entry in enumerate(entries):
             state = entry.rig_state
             if isinstance(entry, Change):
                 kind = self._kind(entry, known)
-                self._known.append(dict(known))
+                self.known.append(dict(known))
                 self.changes.append((index, entry, kind))
             if state is not None:
                 known |= state.stated()
-        self.starts = [(i, e) for i, e, kind in self.changes if kind not in SETTINGS]
         self.last_limbs = max(
             (i for i, _, kind in self.changes if kind in ("limbs", "draw_weight")), default=-1
         )  # fmt: skip
 
     def period(self, index: int) -> int:
         """How many periods began after an entry."""
-        return sum(1 for i, _ in self.starts if i > index)
-
-    def ended_by(self, number: int) -> str:
-        """What ended a period."""
-        if number > len(self.starts):
-            return "before"
-        return f"before the change of {self.starts[-number][1].what}"
+        return sum(i > index and kind not in SETTINGS for i, _, kind in self.changes)
 
     def state(self, index: int) -> RigState:
         """What an entry states of the bow, and where it states nothing what an earlier change set."""
@@ -228,50 +190,41 @@ class History:
         fill: dict[str, Any] = {}
         for kind, name in _FIELDS.items():
             later = [k for k, (i, _, of) in enumerate(self.changes) if i > index and of == kind]
-            if later and kind != "string" and getattr(state, name) is None:
-                value = self._known[later[0]].get(name)
-                if value is not None:
-                    fill[name] = value
+            known = self.known[later[0]] if later and kind != "string" else {}
+            if getattr(state, name) is None and name in known:
+                fill[name] = known[name]
         return state.model_copy(update=fill) if fill else state
 
     def setting(self, index: int) -> Setting:
         """What was set otherwise than now; entries of an old period are compared with now too."""
-        state = self.state(index)
-        now = of_rig(self.rig)
+        state, now = self.state(index), of_rig(self.rig)
+        told = [c.rig_state.string for _, c, _ in self.changes if c.rig_state is not None]
+        # the label of the string on the bow: of the last change that names one
+        now["string"] = next((string for string in reversed(told) if string), None)
         found = []
         for kind in SETTINGS:
+            name = _FIELDS.get(kind, kind)
+            value, there = getattr(state, name, None), now.get(name)
             later = [c for i, c, of in self.changes if i > index and of == kind]
-            name = _FIELDS.get(kind)
-            value = getattr(state, name) if name else None
-            if value is None:
-                if later:
-                    what = later[0].what if kind == "other" else kind
-                    found.append((what.replace("_", " "), "before its change"))
-                continue
-            assert name is not None
-            there = now.get(name)
-            if kind == "string":
-                there = self._string_now()
-            if there is not None and not alike(kind, value, there):
-                found.append((kind.replace("_", " "), _value_told(value)))
+            if value is None and later:
+                what = later[0].what if kind == "other" else kind
+                found.append((what.replace("_", " "), "before its change"))
+            elif value is not None and there is not None and not alike(name, value, there):
+                found.append((kind.replace("_", " "), value_told(value)))
         return tuple(found)
-
-    def _string_now(self) -> str | None:
-        """The label of the string on the bow: of the last change, else of the last that names one."""
-        found = None
-        for entry in self.entries:
-            state = entry.rig_state
-            if isinstance(entry, Change) and state is not None and state.string is not None:
-                found = state.string
-        return found
 
     def _kind(self, change: Change, known: dict[str, Any]) -> str:
         """What a change is of: one of `PERIODS` or `draw_weight` begins a period, one of `SETTINGS` not."""
         what = change.what.strip().lower().replace("-", "_")
         state = change.rig_state or RigState()
-        if what not in (*PERIODS, *SETTINGS, "draw_weight"):
-            return self._free_text(change, state)
         weight, limbs = state.draw_weight_lb, state.limbs_id
+        if what not in (*PERIODS, *SETTINGS, "draw_weight"):  # free text
+            if limbs is not None or weight is not None:
+                return "limbs"
+            words = change.what.lower()
+            return next(
+                (kind for kind, all_of in _WORDS if any(w in words for w in all_of)), "other"
+            )
         if limbs is not None and known.get("limbs_id") not in (None, limbs):
             return "limbs"
         if what == "draw_weight" or (weight is not None and "draw_weight_lb" in known):
@@ -283,13 +236,6 @@ class History:
         if what == "string" and self._other_material(change, state, known):
             return "material"
         return what
-
-    def _free_text(self, change: Change, state: RigState) -> str:
-        """As free text was always read: the words, or limbs where limbs or a weight are stated."""
-        words = change.what.lower()
-        if state.limbs_id is not None or state.draw_weight_lb is not None:
-            return "limbs"
-        return next((kind for kind, all_of in _WORDS if any(w in words for w in all_of)), "other")
 
     def _other_material(self, change: Change, state: RigState, known: dict[str, Any]) -> bool:
         """Whether a new string is of other stuff than the one before it."""
@@ -316,13 +262,13 @@ def of_rig(rig: Rig) -> dict[str, Any]:
     return {name: value for name, value in told.items() if value is not None}
 
 
-def alike(kind: str, one: Any, other: Any) -> bool:
+def alike(name: str, one: Any, other: Any) -> bool:
     """Whether two values of a setting are the same to an archer.
 
     Parameters
     ----------
-    kind : str
-        brace, weight, plunger, or any other setting.
+    name : str
+        Field of a rig state, or of a plunger.
     one, other : float, str or Plunger
         The values; of a plunger only what the first one states is compared.
 
@@ -332,16 +278,26 @@ def alike(kind: str, one: Any, other: Any) -> bool:
         To the tolerance of tables/rig_usual.csv.
     """
     if isinstance(one, float | int) and isinstance(other, float | int):
-        name = {"brace": "brace_setting_in", "weight": "scale_lb"}.get(kind, "setting_in")
-        return abs(one - other) <= usual("reading_apart", name) + 1e-9
-    if kind == "plunger":  # what is stated of it counts; the rest stays as it is
-        return all(
-            alike("", getattr(one, n), getattr(other, n, None)) for n in one.model_fields_set
-        )
+        apart = {"brace_height_in": "brace_setting_in", "draw_weight_lb": "scale_lb"}
+        return abs(one - other) <= usual("reading_apart", apart.get(name, "setting_in")) + 1e-9
+    if name == "plunger":  # what is stated of it counts; the rest stays as it is
+        return all(alike(n, getattr(one, n), getattr(other, n, None)) for n in one.model_fields_set)
     return bool(one == other)
 
 
-def _value_told(value: Any) -> str:
+def value_told(value: Any) -> str:
+    """A length, a word or a plunger of a rig state in an archer's words.
+
+    Parameters
+    ----------
+    value : float, str or Plunger
+        A length is in inches.
+
+    Returns
+    -------
+    str
+        Of a plunger only what is stated.
+    """
     from shaftwright.units import inches
 
     if isinstance(value, float | int):
@@ -353,35 +309,13 @@ def _value_told(value: Any) -> str:
         "out_in": f"{inches(value.out_in or 0, 32)} out",
         "moved_in": f"moved {inches(value.moved_in or 0, 32)}",
     }  # fmt: skip
-    return ", ".join(
-        parts[n] for n in ("spring", "turns", "out_in", "moved_in") if n in value.model_fields_set
-    )
-
-
-def value_told(name: str, value: Any) -> str:
-    """A value of the bow in an archer's words: pounds, inches, or as it is written.
-
-    Parameters
-    ----------
-    name : str
-        Field of a rig state.
-    value : float, str or Plunger
-        The value.
-
-    Returns
-    -------
-    str
-        Words.
-    """
-    return f"{value:g} lb" if name == "draw_weight_lb" else _value_told(value).replace("_", " ")
+    return ", ".join(told for name, told in parts.items() if name in value.model_fields_set)
 
 
 def _labelled_other(state: RigState, rig: Rig, before: Rig | None) -> bool:
-    if state.limbs_id is None:
-        return False
-    if rig.bow.limbs_id is not None:
-        return state.limbs_id != rig.bow.limbs_id
-    return before is not None and state.limbs_id == before.bow.limbs_id
+    now, was = rig.bow.limbs_id, before.bow.limbs_id if before is not None else None
+    one = state.limbs_id
+    return one is not None and (one != now if now is not None else one == was)
 
 
 def as_it_stood(rig: Rig, state: RigState) -> Rig:
@@ -399,37 +333,32 @@ def as_it_stood(rig: Rig, state: RigState) -> Rig:
     Rig
         The rig of that day.
     """
-    bow, weight = rig.bow, rig.bow.draw_weight
-    change: dict[str, object] = {}
+    bow, weight, stated = rig.bow, rig.bow.draw_weight, state.stated()
+
+    def told(*names: str) -> dict[str, object]:
+        return {name: stated[name] for name in names if name in stated}
+
+    change = told("brace_height_in", "tiller_in", "limbs_id")
     if state.draw_weight_lb is not None:
         change["draw_weight"] = DrawWeight(lb=state.draw_weight_lb, at="own_draw")
     elif state.draw_length_in is not None and weight.at == "own_draw":
         # what was weighed at today's draw length is not what was held at another one
         change["draw_weight"] = DrawWeight(lb=weight.lb, at=rig.archer.draw_length_in)
-    if state.brace_height_in is not None:
-        change["brace_height_in"] = state.brace_height_in
     if state.plate_in is not None:
         material = bow.plate.material if bow.plate else "unknown"
         change["plate"] = Plate(thickness_in=state.plate_in, material=material)
     if state.plunger is not None:
-        stated = state.plunger.model_dump(exclude_unset=True)
-        if "out_in" in stated:
-            stated.setdefault("moved_in", None)
-        change["plunger"] = (bow.plunger or Plunger()).model_copy(update=stated)
+        own = state.plunger.model_dump(exclude_unset=True)
+        if "out_in" in own:
+            own.setdefault("moved_in", None)
+        change["plunger"] = (bow.plunger or Plunger()).model_copy(update=own)
     if state.nocking_point_in is not None:
         locators = bow.nocking_point.locators if bow.nocking_point else None
         change["nocking_point"] = NockingPoint(
             above_square_in=state.nocking_point_in, locators=locators
         )
-    if state.tiller_in is not None:
-        change["tiller_in"] = state.tiller_in
-    if state.limbs_id is not None:
-        change["limbs_id"] = state.limbs_id
-    archer = {
-        name: value for name, value in (("release", state.release), ("draw_length_in", state.draw_length_in))
-        if value is not None
-    }  # fmt: skip
-    string = {} if state.string_material is None else {"material": state.string_material}
+    string = {"material": state.string_material} if state.string_material else {}
+    archer = told("release", "draw_length_in")
     parts = (("bow", bow, change), ("archer", rig.archer, archer), ("string", rig.string, string))
     update = {name: part.model_copy(update=new) for name, part, new in parts if new}
     return rig.model_copy(update=update) if update else rig

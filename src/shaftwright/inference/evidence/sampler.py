@@ -8,12 +8,13 @@ posterior unchanged. One fixed seed; numpy only.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
 
-from shaftwright.inference.evidence.rules import evidence_rules
+from shaftwright.inference.belief import Belief
+from shaftwright.inference.demand import Column
 from shaftwright.inference.evidence.terms import (
     Q_FINE,
     Q_REACH,
@@ -21,6 +22,7 @@ from shaftwright.inference.evidence.terms import (
     Z_STEP,
     BuildTerms,
     scatter_states,
+    slopes,
 )
 from shaftwright.physics import normal
 
@@ -44,82 +46,50 @@ _COARSE = 2.0
 
 
 @dataclass(frozen=True)
-class Coefficient:
-    """One uncertain coefficient, and the pounds of mismatch that one unit of it makes.
+class Model:
+    """What the sampler works on; filled build by build.
 
     Attributes
     ----------
-    row : int
-        Row of the scores that drives it.
-    flip : bool
-        Whether a higher score means a lower coefficient.
-    below, above : float
-        Standard deviations of its split normal.
-    pounds : array (K,)
-        Change of each build's mismatch [lb].
+    fixed : array (K,)
+        Mismatch of each build with every coefficient at its most likely value [lb].
+    terms : list of BuildTerms
+        What was seen of each build.
+    pounds : dict
+        Of every uncertain coefficient the change of each build's mismatch for one unit (K,) [lb]; a
+        coefficient is its score's name, whether it falls as the score rises, and the standard
+        deviations of its split normal.
     """
 
-    row: int
-    flip: bool
-    below: float
-    above: float
-    pounds: Array
+    fixed: Array
+    terms: list[BuildTerms] = field(default_factory=list)
+    pounds: dict[tuple[str, bool, float, float], Array] = field(default_factory=dict)
 
-
-class Ledger:
-    """Coefficients gathered while a model is built: which score drives which builds, by how much.
-
-    Parameters
-    ----------
-    builds : int
-        Number of builds.
-    """
-
-    def __init__(self, builds: int) -> None:
-        self._builds = builds
-        self._scores: dict[str, int] = {}
-        self._pounds: dict[tuple[int, bool, float, float], Array] = {}
+    def take(self, build: int, column: Column, row: int, score: str) -> None:
+        """A coefficient of what is wanted of one build, which stands in a row of its demand."""
+        x = float(np.ravel(column.x)[row if np.ndim(column.x) else 0])
+        self.fixed[build] -= x * column.value
+        self.add(score, build, -x, column.flip, column.below, column.above)
 
     def add(
         self, score: str, build: int, pounds: float, flip: bool = False,
         below: float = 1.0, above: float = 1.0,
     ) -> None:  # fmt: skip
         """Pounds of one build's mismatch for one unit of a coefficient; a plain score has units of one."""
-        key = (self._scores.setdefault(score, len(self._scores)), flip, below, above)
-        self._pounds.setdefault(key, np.zeros(self._builds))[build] += pounds
+        key = (score, flip, below, above)
+        self.pounds.setdefault(key, np.zeros(len(self.fixed)))[build] += pounds
 
+    @property
     def scores(self) -> list[str]:
         """Names of the standard scores by row, the slope's last."""
-        return [*self._scores, "slope"]
+        return [*dict.fromkeys(score for score, *_ in self.pounds), "slope"]
 
-    def coefficients(self) -> list[Coefficient]:
-        """Every coefficient that moves some build."""
-        return [Coefficient(*key, x) for key, x in self._pounds.items() if np.any(x)]
-
-
-@dataclass(frozen=True)
-class Model:
-    """Everything the sampler needs.
-
-    Attributes
-    ----------
-    rows : int
-        Number of standard scores, the slope's last.
-    fixed : array (K,)
-        Mismatch of each build with every coefficient at its most likely value [lb].
-    coefficients : sequence of Coefficient
-        The uncertain ones.
-    terms : sequence of BuildTerms
-        What was seen of each build.
-    slope : tuple of float
-        Most likely slope and the standard deviations of its split normal [in/lb].
-    """
-
-    rows: int
-    fixed: Array
-    coefficients: Sequence[Coefficient]
-    terms: Sequence[BuildTerms]
-    slope: tuple[float, float, float]
+    def start(self, belief: Belief, fresh: Array) -> Array:
+        """Prior draws of every score (rows, N); those that are not drivers take fresh rows in turn."""
+        spare = iter(fresh)
+        return np.stack(
+            [belief.scores[n] if n in belief.scores else next(spare) for n in self.scores]
+        )
 
 
 @dataclass(frozen=True)
@@ -136,15 +106,12 @@ class Sample:
         [in/lb] at 20 yd.
     state : int array (N,)
         Scatter state.
-    reads_false : array (K, N)
-        Chance that a build's shots read stiff because it is far too weak.
     """
 
     scores: Array
     mismatch: Array
     slope: Array
     state: Ints
-    reads_false: Array
 
 
 class _Tables:
@@ -177,27 +144,14 @@ class _Likelihood:
     """Log-likelihood of N draws at once, from tables."""
 
     def __init__(self, model: Model) -> None:
-        self.model = model
+        self.fixed = model.fixed[:, None]
         u = np.arange(-_U_REACH, _U_REACH + _U_STEP / 2, _U_STEP)
-        parts = [(c.below, c.above, c.flip) for c in model.coefficients]
-        kinds = list(dict.fromkeys(parts))
-        value, below, above = model.slope
-        least_slope = evidence_rules().value("least_slope_in_per_lb")
-        self.slope = _Tables(
-            [np.maximum(value + normal.split_deviation(u, below, above), least_slope)],
-            _U_REACH,
-            _U_STEP,
-        )
-        pairs = list(dict.fromkeys((c.row, kinds.index(part))
-                                   for c, part in zip(model.coefficients, parts, strict=True)))  # fmt: skip
-        self.rows = np.array([row for row, _ in pairs], dtype=np.intp)
-        self.matrix = np.zeros((len(model.fixed), len(pairs)))
-        for c, part in zip(model.coefficients, parts, strict=True):
-            self.matrix[:, pairs.index((c.row, kinds.index(part)))] += c.pounds
-        if pairs:
-            deviations = [normal.split_deviation(-u if flip else u, b, a) for b, a, flip in kinds]
-            self.values = _Tables(deviations, _U_REACH, _U_STEP)
-            self.firsts = self.values.first[[kind for _, kind in pairs], None]
+        moved = {key: x for key, x in model.pounds.items() if np.any(x)}
+        self.matrix = np.array([*moved.values()]).reshape(-1, len(model.fixed)).T.copy()
+        names = model.scores
+        self.rows = np.array([*(names.index(score) for score, *_ in moved), -1])
+        values = [normal.split_deviation(-u if flip else u, *sds) for _, flip, *sds in moved]
+        self.values = _Tables([*values, slopes(u)], _U_REACH, _U_STEP)
         terms = model.terms
         true = [np.log1p(-t.false_stiff) + t.words for t in terms]
         # a shaft that reads stiff falsely shows the words and shots of its mirror image
@@ -212,17 +166,11 @@ class _Likelihood:
 
     def mismatch(self, scores: Array) -> tuple[Array, Array]:
         """Mismatch of every build and slope, for draws (rows, N)."""
-        slope = self.slope.read(scores[-1], self.slope.first)
-        fixed = np.repeat(self.model.fixed[:, None], scores.shape[1], axis=1)
-        if not len(self.rows):
-            return fixed, slope
-        values = self.values.read(scores[self.rows], self.firsts)
-        return _times(self.matrix, values) + fixed, slope
+        values = self.values.read(scores[self.rows], self.values.first[:, None])
+        return _times(self.matrix, values[:-1]) + self.fixed, values[-1]
 
-    def of(
-        self, mismatch: Array, slope: Array, state: Ints, words: Array | None = None
-    ) -> tuple[Array, Array]:
-        """Log-likelihood of everything, and of the words alone where they are not given, (N,) each."""
+    def of(self, mismatch: Array, slope: Array, state: Ints) -> Array:
+        """Log-likelihood of everything seen (N,)."""
         total, spoken = np.zeros(mismatch.shape[1]), np.zeros(mismatch.shape[1])
         table = state * self.width
         for start in range(0, len(mismatch), _ROWS):
@@ -230,36 +178,20 @@ class _Likelihood:
             z, safe = mismatch[rows], self.weakest_safe[rows]
             shots = self.shots.read(z * slope, self.shots.first[rows, None] + table)
             total += shots.sum(axis=0)
-            if words is None:
-                spoken += self.true.read(z, self.true.first[rows, None]).sum(axis=0)
+            spoken += self.true.read(z, self.true.first[rows, None]).sum(axis=0)
             if z.min() >= safe.max():
                 continue
-            # so weak that it could read stiff: the other way to read it counts too
+            # so weak that it could read stiff: the other way to read it counts too, as the mirror image
             at = np.flatnonzero(z < safe[:, None])
             row, n = np.divmod(at, len(total))
-            apart = self.turned(start + row, z.take(at), slope.take(n), table.take(n))
+            row, weak = start + row, z.take(at)
+            apart = self.apart.read(weak, self.apart.first[row])
+            apart += self.shots.read(-weak * slope.take(n), self.shots.first[row] + table.take(n))
             apart -= shots.take(at)
             # log(e^a + e^b) - a, whichever of the two is larger
             more = np.maximum(apart, 0.0) + np.log1p(np.exp(-np.abs(apart)))
             total += np.bincount(n, more, len(total))
-        spoken = spoken if words is None else words
-        return total + spoken, spoken
-
-    def turned(self, row: Ints, z: Array, slope: Array, table: Ints) -> Array:
-        """Log-likelihood of builds (m,) as false stiff, their mirror image, less that of true words."""
-        apart = self.apart.read(z, self.apart.first[row])
-        apart += self.shots.read(-z * slope, self.shots.first[row] + table)
-        return apart
-
-    def reads_false(self, mismatch: Array, slope: Array, state: Ints) -> Array:
-        """Chance that a build reads stiff because it is far too weak (K, N)."""
-        chance = np.zeros_like(mismatch)
-        row, n = np.nonzero(mismatch < self.weakest_safe[:, None])
-        z, table = mismatch[row, n], state[n] * self.width
-        apart = self.turned(row, z, slope[n], table)
-        apart -= self.shots.read(z * slope[n], self.shots.first[row] + table)
-        chance[row, n] = 1 / (1 + np.exp(np.clip(-apart, -500, 500)))
-        return chance
+        return total + spoken
 
 
 def _weakest_safe(terms: BuildTerms) -> float:
@@ -320,7 +252,7 @@ def sample(model: Model, start: Array) -> Sample:
     scores = start[:, :count].copy()
     state = random.permutation(_shares(np.exp(states.log_weight), count))
     z, slope = likelihood.mismatch(scores)
-    logs, words = likelihood.of(z, slope, state)
+    logs = likelihood.of(z, slope, state)
     heat, stage = 0.0, 0
     while heat < 1.0:
         stage += 1
@@ -335,7 +267,7 @@ def sample(model: Model, start: Array) -> Sample:
         count = start.shape[1] if last else count
         kept = _shares(weight, count)
         scores, z = scores[:, kept], z[:, kept]
-        state, slope, words, logs = state[kept], slope[kept], words[kept], logs[kept]
+        state, slope, logs = state[kept], slope[kept], logs[kept]
         root = np.asarray(np.linalg.cholesky(covariance), dtype=np.float64)
         inverse = np.asarray(np.linalg.inv(root), dtype=np.float64)
         shorter = easy = 1.0
@@ -353,13 +285,13 @@ def sample(model: Model, start: Array) -> Sample:
             new_apart = np.sqrt(1 - stride**2) * old_apart + stride * _times(root, normals)
             new = new_apart + mean[:, None]
             new_z, new_slope = likelihood.mismatch(new)
-            new_logs, new_words = likelihood.of(new_z, new_slope, state)
+            new_logs = likelihood.of(new_z, new_slope, state)
             new_fit = _fit(new, new_apart, inverse)
             gain = heat * (new_logs - logs) + new_fit - old_fit
             taken = np.log(random.random(count)) < gain
             for old, changed in (
                 (scores, new), (old_apart, new_apart), (z, new_z), (slope, new_slope),
-                (words, new_words), (logs, new_logs), (old_fit, new_fit),
+                (logs, new_logs), (old_fit, new_fit),
             ):  # fmt: skip
                 np.copyto(old, changed, where=taken)
             share = float(taken.mean())
@@ -371,15 +303,14 @@ def sample(model: Model, start: Array) -> Sample:
                 continue
             # a step to a neighbouring size of scatter or shift
             new_state, allowed = _neighbours(state, states.shape, random)
-            new_logs, _ = likelihood.of(z, slope, new_state, words)
+            new_logs = likelihood.of(z, slope, new_state)
             gain = (
                 heat * (new_logs - logs) + states.log_weight[new_state] - states.log_weight[state]
             )
             taken = allowed & (np.log(random.random(count)) < gain)
             state[taken], logs[taken] = new_state[taken], new_logs[taken]
     order = random.permutation(count)
-    scores, state, z, slope = scores[:, order], state[order], z[:, order], slope[order]
-    return Sample(scores, z, slope, state, likelihood.reads_false(z, slope, state))
+    return Sample(scores[:, order], z[:, order], slope[order], state[order])
 
 
 def _fit(scores: Array, apart: Array, inverse: Array) -> Array:

@@ -8,25 +8,21 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shaftwright.inference.evidence.look import Look
-from shaftwright.inference.evidence.periods import Setting, Taken
+from shaftwright.inference.evidence.periods import Taken
 from shaftwright.inference.evidence.rules import evidence_rules
-from shaftwright.inference.evidence.terms import counts
 from shaftwright.physics import normal
-from shaftwright.records.notebook import BareShaft, Broadhead
 
 Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
-class Reading:
+class Reading(Taken):
     """One entry, expected against seen.
 
     Attributes
     ----------
-    entry : BareShaft or Broadhead
-        As written.
-    line, period, build : int
-        Line in the notebook; 0 is the present bow; index into `Learned.builds`.
+    build : int
+        Index into `Learned.builds`.
     look : Look
         In the bow's frame at 20 yd.
     seen_in, expected_in : float or None
@@ -39,40 +35,32 @@ class Reading:
         Whether it stands against what all readings together say.
     unexpected : bool
         Whether it, the only one that counts, stands against what the rules let expect.
-    setting : tuple
-        What was set otherwise than now.
     """
 
-    entry: BareShaft | Broadhead
-    line: int
-    period: int
     build: int
     look: Look
     seen_in: float | None
     expected_in: float
     doubt_in: float
     counted: bool
-    contradicts: bool = False
-    unexpected: bool = False
-    setting: Setting = ()
+    contradicts: bool
+    unexpected: bool
 
 
 def reading_of(
     taken: Taken, look: Look, build: int, mismatch: Array, slope: Array, bare_sd: float,
-    shift_sd: float, alone: bool = False,
+    shift_sd: float, alone: bool,
 ) -> Reading:  # fmt: skip
     """Summarise one entry.
 
     Parameters
     ----------
-    taken : Taken
-        The entry and its rig.
-    look : Look
-        The entry in the bow's frame.
+    taken, look : Taken, Look
+        The entry with its rig, and as it looks in the bow's frame.
     build : int
-        Its build.
+        Index of its build.
     mismatch, slope : array (D,)
-        Draws after all shots.
+        Draws after all shots [lb], [in/lb].
     bare_sd, shift_sd : float
         Scatter at 20 yd [in].
     alone : bool
@@ -90,29 +78,23 @@ def reading_of(
     ratio = rules.value("fletched_sd_in") / rules.value("bare_sd_in")
     variance = bare_sd**2 / max(len(look.bare), 1) + shift_sd**2
     variance += (bare_sd * ratio) ** 2 / max(len(look.fletched), 1)
-    doubt = float(np.sqrt(variance + expected.var()))
-    limit = rules.value("contradiction_sd")
-    against = False
-    if seen is not None:
-        # seen has pulled the expectation towards itself; its own doubt alone is the measure
-        against = abs(seen - float(expected.mean())) > limit * float(np.sqrt(variance))
-    if not against and look.reads is not None:
-        against = _word_against(look.reads, mismatch)
+    # seen has pulled the expectation towards itself; its own doubt alone is the measure
+    limit = rules.value("contradiction_sd") * float(np.sqrt(variance))
+    against = seen is not None and abs(seen - float(expected.mean())) > limit
+    against = against or _word_against(look.reads, mismatch)
     return Reading(
-        taken.entry, taken.line, taken.period, build, look, seen, float(expected.mean()), doubt,
-        counts(look) and not taken.silent,
-        against and not alone and not taken.silent, against and alone, taken.setting,
+        **vars(taken), build=build, look=look, seen_in=seen, expected_in=float(expected.mean()),
+        doubt_in=float(np.sqrt(variance + expected.var())), counted=look.counts and not taken.silent,
+        contradicts=against and not alone and not taken.silent, unexpected=against and alone,
     )  # fmt: skip
 
 
-def _word_against(side: str, mismatch: Array) -> bool:
+def _word_against(side: str | None, mismatch: Array) -> bool:
     """Whether a word names a side that all readings together make unlikely."""
-    rules = evidence_rules()
-    if side == "straight":
+    if side not in ("stiff", "weak"):
         return False
-    right_side = normal.cdf(
-        (mismatch if side == "stiff" else -mismatch) / rules.value("word_edge_lb")
-    )
+    rules, way = evidence_rules(), 1.0 if side == "stiff" else -1.0
+    right_side = normal.cdf(way * mismatch / rules.value("word_edge_lb"))
     return bool(right_side.mean() < rules.value("word_against_chance"))
 
 

@@ -24,6 +24,8 @@ from shaftwright.rules.purposes import setting
 Array = NDArray[np.float64]
 Q_REACH, Q_STEP, Q_FINE = 64.0, 0.5, 0.1
 Z_REACH, Z_STEP = 70.0, 0.1
+#: mismatches of `BuildTerms.words` [lb]
+Z = np.arange(-Z_REACH, Z_REACH + Z_STEP / 2, Z_STEP)
 _SIGMA_STEPS = np.linspace(-2.0, 2.0, 7)
 _SHIFT_STEPS = np.array([-1.2, 0.0, 1.2])
 _AT_ONCE = 32
@@ -72,6 +74,25 @@ def scatter_states() -> ScatterStates:
     )
 
 
+def slopes(scores: Array) -> Array:
+    """Slopes at standard scores, from rules/evidence.yaml: a split normal with a floor.
+
+    Parameters
+    ----------
+    scores : array
+        Standard normal scores.
+
+    Returns
+    -------
+    array
+        Inches at 20 yd for a pound of mismatch [in/lb].
+    """
+    rules = evidence_rules()
+    span = rules.settings["slope_in_per_lb"]
+    deviation = normal.split_deviation(scores, *normal.split_sds(span.value, span.low, span.high))
+    return np.maximum(span.value + deviation, rules.value("least_slope_in_per_lb"))
+
+
 @dataclass(frozen=True)
 class BuildTerms:
     """Log-likelihoods of everything seen of one bare build.
@@ -93,10 +114,9 @@ class BuildTerms:
     false_stiff: Array
     marks: float = 0.0
 
-
-def z_grid() -> Array:
-    """Mismatches of `BuildTerms.words` [lb]."""
-    return np.arange(-Z_REACH, Z_REACH + Z_STEP / 2, Z_STEP)
+    def silent(self) -> BuildTerms:
+        """The same build with nothing seen of it."""
+        return BuildTerms(np.zeros_like(self.shots), np.zeros_like(self.words), self.false_stiff)
 
 
 def build_terms(
@@ -121,15 +141,17 @@ def build_terms(
     rules = evidence_rules()
     states = scatter_states()
     coarse = np.zeros((len(states.bare_sd), round(2 * Q_REACH / Q_STEP) + 1))
-    words = np.zeros(len(z_grid()))
+    words = np.zeros(len(Z))
     tails: list[Array] = []
     for entry, look in seen:
-        if not counts(look):
+        if not look.counts:
             continue
-        weight = rules.value("marked_weight") if _marked(entry) else 1.0
         if isinstance(entry, Broadhead):
-            words += weight * _broadhead_words(entry, look)
+            side = "straight" if entry.together else look.side
+            if side is not None:
+                words += _sided(side, "broadhead_misread")
             continue
+        weight = rules.value("marked_weight") if entry.marks in ("plate", "shelf") else 1.0
         if len(look.bare):
             half = look.tail == "straight" and look.side != "straight"
             share = rules.value("impact_alone_weight") if half else 1.0
@@ -139,23 +161,14 @@ def build_terms(
             share = rules.value("words_beside_shots_weight") if len(look.bare) else 1.0
             words += weight * share * _word(low, high)
         if look.tail is not None:
-            tails.append(weight * _tail(look))
+            misread = "nock_misread" if look.tail_seen else "butt_misread"
+            tails.append(weight * _sided(look.tail, misread))
     if tails:
         # one pair of eyes and one habit of release: n groups are not n independent witnesses
         words += sum(tails) / len(tails) * len(tails) ** rules.value("tail_repeat_power")
     return BuildTerms(
-        _refined(coarse), words, false_stiff_chance(stiffness_lb), _marks([e for e, _ in seen])
+        _refined(coarse), words, _false_stiff(stiffness_lb), _marks([e for e, _ in seen])
     )
-
-
-def silent(terms: BuildTerms) -> BuildTerms:
-    """The same build with nothing seen of it."""
-    return BuildTerms(np.zeros_like(terms.shots), np.zeros_like(terms.words), terms.false_stiff)
-
-
-def counts(look: Look) -> bool:
-    """Whether a reading says anything of stiffness."""
-    return not look.void and not look.disagree
 
 
 def _marks(entries: Sequence[BareShaft | Broadhead]) -> float:
@@ -167,27 +180,11 @@ def _marks(entries: Sequence[BareShaft | Broadhead]) -> float:
     return sum(looked) / math.sqrt(len(looked)) if looked else 0.0
 
 
-def _marked(entry: BareShaft | Broadhead) -> bool:
-    return isinstance(entry, BareShaft) and entry.marks in ("plate", "shelf")
-
-
-def false_stiff_chance(stiffness_lb: float) -> Array:
-    """Chance over `z_grid` that a shaft reads stiff because it is far too weak.
-
-    Parameters
-    ----------
-    stiffness_lb : float
-        Stiffness of the shaft [lb].
-
-    Returns
-    -------
-    array (Z,)
-        Chances.
-    """
+def _false_stiff(stiffness_lb: float) -> Array:
+    """Chance over `Z` that a shaft of this stiffness reads stiff because it is far too weak."""
     rules = evidence_rules()
-    wanted = np.maximum(stiffness_lb - z_grid(), 1.0)
-    width = rules.value("false_stiff_width")
-    score = (rules.value("false_stiff_ratio") - stiffness_lb / wanted) / width
+    ratio = stiffness_lb / np.maximum(stiffness_lb - Z, 1.0)
+    score = (rules.value("false_stiff_ratio") - ratio) / rules.value("false_stiff_width")
     return rules.value("false_stiff_chance") * normal.cdf(score)
 
 
@@ -286,38 +283,22 @@ def _parabola(t: Array) -> Array:
 
 
 def _word(low: float, high: float) -> Array:
-    """Log-likelihood of a word over `z_grid`: an interval with soft edges and misreadings."""
+    """Log-likelihood of a word over `Z`: an interval with soft edges and misreadings."""
     rules = evidence_rules()
     edge, wrong = rules.value("word_edge_lb"), rules.value("word_misread")
-    z = z_grid()
-    inside = np.ones_like(z)
-    if math.isfinite(low):
-        inside *= normal.cdf((z - low) / edge)
-    if math.isfinite(high):
-        inside *= normal.cdf((high - z) / edge)
+    inside = np.ones_like(Z)
+    for beyond in (Z - low, high - Z):
+        if math.isfinite(beyond[0]):
+            inside *= normal.cdf(beyond / edge)
     return np.asarray(np.log(wrong + (1 - wrong) * inside))
 
 
-def _tail(look: Look) -> Array:
-    """Log-likelihood over `z_grid` of the side to which the tails pointed."""
+def _sided(side: str, misread: str) -> Array:
+    """Log-likelihood over `Z` of the side that tails or broadheads told; how often that is wrong."""
     rules = evidence_rules()
-    wrong = rules.value("nock_misread" if look.tail_seen else "butt_misread")
-    edge = rules.value("nock_edge_lb")
-    return _sided(str(look.tail), edge, wrong)
-
-
-def _sided(side: str, edge: float, wrong: float) -> Array:
-    z = z_grid()
+    edge, wrong = rules.value("nock_edge_lb"), rules.value(misread)
     if side == "straight":
-        inside = normal.cdf((z + 2 * edge) / edge) * normal.cdf((2 * edge - z) / edge)
+        inside = normal.cdf((Z + 2 * edge) / edge) * normal.cdf((2 * edge - Z) / edge)
     else:
-        inside = normal.cdf((z if side == "stiff" else -z) / edge)
+        inside = normal.cdf((Z if side == "stiff" else -Z) / edge)
     return np.asarray(np.log(wrong + (1 - 2 * wrong) * inside))
-
-
-def _broadhead_words(entry: Broadhead, look: Look) -> Array:
-    rules = evidence_rules()
-    side = "straight" if entry.together else look.side
-    if side is None:
-        return np.zeros_like(z_grid())
-    return _sided(side, rules.value("nock_edge_lb"), rules.value("broadhead_misread"))
