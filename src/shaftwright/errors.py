@@ -84,6 +84,13 @@ class InputError(ShaftwrightError):
         self.faults = list(faults)
         super().__init__("\n".join(str(fault) for fault in self.faults))
 
+    @classmethod
+    def of(
+        cls, file: str, problem: str, line: int | None = None, field: str = "", value: object = ...
+    ) -> InputError:
+        """One fault, raised."""
+        return cls([Fault(file, problem, line, field, value)])
+
 
 class NoAnswer(ShaftwrightError):
     """The input was read, but the question has no answer; the message says why and what would help."""

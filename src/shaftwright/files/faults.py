@@ -4,38 +4,46 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable
-from typing import Any
+from typing import Any, TypeVar
 
-from pydantic import BaseModel, ValidationError
+from pydantic import BaseModel, TypeAdapter, ValidationError
 
-from shaftwright.errors import Fault
+from shaftwright.errors import Fault, InputError
 from shaftwright.files.strict_yaml import Document
 from shaftwright.records.fields import Record
 
+R = TypeVar("R", bound=BaseModel)
 _MEANT = "did you mean"
+
+
+def validated(
+    model: type[R] | TypeAdapter[R], document: Document, named: type[BaseModel] | None = None,
+    prefix: tuple[str | int, ...] = (),
+) -> R:  # fmt: skip
+    """The record of a document, or of the part at `prefix`; else an `InputError` with every fault.
+
+    `named` is the record whose fields are meant by a `TypeAdapter`.
+    """
+    data = document.data
+    for part in prefix:
+        data = data[part]
+    try:
+        if isinstance(model, TypeAdapter):
+            return model.validate_python(data)
+        named = model
+        return model.model_validate(data)
+    except ValidationError as error:
+        raise InputError(faults_of(error, document, named, prefix)) from None
 
 
 def faults_of(
     error: ValidationError, document: Document, model: type[BaseModel] | None = None,
     prefix: tuple[str | int, ...] = (),
 ) -> list[Fault]:  # fmt: skip
-    """One fault for every finding of a validation, with the line it stands on.
+    """One fault for every place that a validation found something in, in the document's order.
 
-    Parameters
-    ----------
-    error : ValidationError
-        What pydantic found.
-    document : Document
-        The data with its lines.
-    model : type of BaseModel, optional
-        The model, for the nearest right spelling of an unknown field.
-    prefix : tuple
-        Path of the validated part in the document.
-
-    Returns
-    -------
-    list of Fault
-        In the document's order, each place once.
+    `model` is for the nearest right spelling of an unknown field; `prefix` is the path of the
+    validated part in the document.
     """
     found: dict[tuple[str | int, ...], Fault] = {}
     for item in error.errors(include_url=False):

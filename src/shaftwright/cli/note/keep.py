@@ -198,12 +198,12 @@ def _checked(place: Place, entry: AnyEntry, asking: bool) -> AnyEntry:
 
 def _keep(place: Place, entries: list[AnyEntry], shown: bool = False) -> None:
     from shaftwright.answers.noting import instead_of
-    from shaftwright.files.notebook import append_entries
+    from shaftwright.files.notebook import append_entry
     from shaftwright.records.notebook import Have
     from shaftwright.render.screens.entry import entry_text
 
     struck = [w for e in entries if isinstance(e, Have) for w in instead_of(place.notebook, e)]
-    line = append_entries(place.path, [*entries, *struck])
+    line = append_entry(place.path, *entries, *struck)
     many = "1 entry" if len(entries) == 1 else f"{len(entries)} entries"
     click.echo(printable(f"{place.path}:{line}: {many} noted"))
     if shown:
