@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 LONGEST_ECHO = 60
@@ -71,6 +71,27 @@ def echo(value: object) -> str:
     if len(text) > LONGEST_ECHO:
         text = text[: LONGEST_ECHO - 1] + "…"
     return f"'{text}'" if isinstance(value, str) else text
+
+
+def nearest(word: str, allowed: Iterable[str], cutoff: float = 0.5) -> str:
+    """The nearest right spelling, empty where none is near."""
+    import difflib  # only a fault needs it
+
+    return next(iter(difflib.get_close_matches(word[:60], list(allowed), 1, cutoff)), "")
+
+
+def did_you_mean(
+    word: str, allowed: Iterable[str], otherwise: str = "", cutoff: float = 0.5
+) -> str:
+    """A hint at the nearest right spelling.
+
+    Examples
+    --------
+    >>> did_you_mean("nxt", ["next", "shop"]), did_you_mean("x", ["shop"], "; see --help")
+    ('; did you mean next?', '; see --help')
+    """
+    close = nearest(word, allowed, cutoff)
+    return f"; did you mean {close}?" if close else otherwise
 
 
 class ShaftwrightError(Exception):

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
 from shaftwright.answers.arrows.pieces import in_hand
-from shaftwright.errors import Fault, InputError
+from shaftwright.errors import Fault, InputError, did_you_mean
 from shaftwright.files.notebook import Notebook, withdrawal
 from shaftwright.inference.evidence.frame import side_of
 from shaftwright.inference.resolve import resolve_build
@@ -157,14 +157,11 @@ def another_piece(
 
 
 def _have_refused(entry: Have, stock: Stock | None) -> list[Fault]:
-    import difflib
-
     if stock is None:
         return []
     row = stock.by_name.get(entry.item)
     if row is None:
-        close = difflib.get_close_matches(entry.item, list(stock.by_name), 1, 0.5)
-        hint = f"; did you mean {close[0]}?" if close else "; add a row for it first"
+        hint = did_you_mean(entry.item, stock.by_name, "; add a row for it first")
         return [
             Fault("note", f"is not in {stock.name or 'the stock'}{hint}", None, "item", entry.item)
         ]

@@ -11,7 +11,7 @@ from typing import Any
 import click
 
 from shaftwright import __version__
-from shaftwright.errors import InputError, NoAnswer, printable
+from shaftwright.errors import InputError, NoAnswer, nearest, printable
 
 #: command -> (module under shaftwright.cli, one line of help)
 COMMANDS = {
@@ -61,10 +61,8 @@ class LazyGroup(click.Group):
         """Name the nearest command when one is mistyped."""
         name = args[0] if args else ""
         if name and name not in COMMANDS and not name.startswith("-"):
-            import difflib
-
-            close = difflib.get_close_matches(name, COMMANDS, 1, 0.5)
-            hint = f" Did you mean {close[0]}?" if close else ""
+            close = nearest(name, COMMANDS)
+            hint = f" Did you mean {close}?" if close else ""
             ctx.fail(f"No such command {name[:60]!r}.{hint}")
         return super().resolve_command(ctx, args)
 

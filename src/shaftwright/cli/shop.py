@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
@@ -90,10 +89,11 @@ def command(
     if csv_file:
         from shaftwright.files.atomic import write_atomic
 
-        write_atomic(Path(csv_file), csv_text(made))
+        write_atomic(csv_file, csv_text(made))
     common.answer(
         bows[0], as_json, made.to_dict,
-        lambda: shop_text(made, full) if isinstance(made, Shopping) else two_text(made, full), *bows[1:],
+        lambda: shop_text(made, full) if isinstance(made, Shopping) else two_text(made, full),
+        others=bows[1:],
     )  # fmt: skip
 
 

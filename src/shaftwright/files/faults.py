@@ -8,7 +8,7 @@ from typing import Any, TypeVar
 
 from pydantic import BaseModel, TypeAdapter, ValidationError
 
-from shaftwright.errors import Fault, InputError
+from shaftwright.errors import Fault, InputError, did_you_mean, nearest
 from shaftwright.files.strict_yaml import Document
 from shaftwright.records.fields import Record
 
@@ -129,15 +129,8 @@ def _joined(first: str, second: str) -> str:
     return f"{first}; or {second.split('allowed: ')[-1]}"
 
 
-def _near(name: str, allowed: list[str], cutoff: float) -> list[str]:
-    import difflib  # only a fault needs it
-
-    return difflib.get_close_matches(name, allowed, 1, cutoff)
-
-
 def _unknown_field(name: str, allowed: list[str]) -> str:
-    close = _near(name, allowed, 0.6)
-    hint = f"; {_MEANT} {close[0]}?" if close else ""
+    hint = did_you_mean(name, allowed, cutoff=0.6)
     if name[:1].isdigit():
         hint = "; if it stands after a decimal comma, write a point"
     fields = f"; allowed here: {', '.join(allowed)}" if allowed else ""
@@ -151,8 +144,8 @@ def _not_allowed(value: object, expected: str) -> str:
     if isinstance(value, str):
         plain = re.sub(r"[\s-]+", "_", value.strip().lower())
         spelt = {choice.lower(): choice for choice in choices}
-        close = _near(plain[:60], list(spelt), 0.7)
-        hint = f"{_MEANT} {spelt[close[0]]}? " if close else ""
+        close = nearest(plain, spelt, 0.7)
+        hint = f"{_MEANT} {spelt[close]}? " if close else ""
     return f"is not allowed; {hint}allowed: {' | '.join(choices)}"
 
 

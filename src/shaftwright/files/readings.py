@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import difflib
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
-from shaftwright.errors import Fault, InputError
+from shaftwright.errors import Fault, InputError, did_you_mean
 from shaftwright.files.csv_rows import mapped, other_separator, rows_of
 from shaftwright.files.faults import validated
 from shaftwright.files.strict_yaml import Document, read_text
@@ -119,8 +118,7 @@ def _places(header: list[str], columns: Mapping[str, str], name: str) -> dict[st
     faults: list[Fault] = []
     for field in columns:
         if field not in allowed:
-            close = difflib.get_close_matches(field, allowed, 1, 0.5)
-            hint = f"; did you mean {close[0]}?" if close else f"; allowed: {', '.join(allowed)}"
+            hint = did_you_mean(field, allowed, f"; allowed: {', '.join(allowed)}")
             faults.append(Fault("--column", f"is not a field{hint}", None, "", field))
     own = {field: column for field, column in columns.items() if field in allowed}
     places |= mapped(header, own, name, faults)

@@ -12,6 +12,7 @@ from typing import Any
 import click
 
 from shaftwright.cli import common
+from shaftwright.errors import nearest
 
 _HELP = {
     "bareshaft": ("Bare shafts beside fletched ones. Without an arrow it is the one that `next` names; "
@@ -73,14 +74,14 @@ _TOLD = {
 _OF_STATE = {
     "release": "release: split, three_under or mechanical",
     "string": "string's label",
-    "string-material": "string: low_stretch or polyester",
-    "limbs-id": "limbs' label",
+    "string_material": "string: low_stretch or polyester",
+    "limbs_id": "limbs' label",
     "plate": "strike plate's thickness",
-    "nocking-point": "nocking point above square",
-    "plunger-spring": "plunger's spring: soft, medium or stiff",
-    "plunger-turns": "turns of the plunger's spring",
-    "plunger-out": "the arrow's middle outside the string's line",
-    "plunger-moved": "plunger moved out from where it was, in with a minus",
+    "nocking_point": "nocking point above square",
+    "plunger_spring": "plunger's spring: soft, medium or stiff",
+    "plunger_turns": "turns of the plunger's spring",
+    "plunger_out": "the arrow's middle outside the string's line",
+    "plunger_moved": "plunger moved out from where it was, in with a minus",
 }
 _SHOT = "'3l 1h' (3 left, 1 high) or X,Y, right and up positive; inches, or cm in a metric rig"
 
@@ -97,13 +98,12 @@ class _Note(click.Group):
         return super().parse_args(ctx, args)
 
     def _no_kind(self, ctx: click.Context, word: str) -> None:
-        import difflib
         import os.path
 
         kinds = ", ".join(self.commands)
         if not os.path.exists(word):
-            close = difflib.get_close_matches(word, self.commands, 1, 0.5)
-            hint = f" Did you mean {close[0]}?" if close else ""
+            close = nearest(word, self.commands)
+            hint = f" Did you mean {close}?" if close else ""
             ctx.fail(f"{word[:60]!r} is nothing to note.{hint} Allowed: {kinds}.")
         ctx.fail(f"what is there to note of {word[:60]!r}? One of: {kinds}.")
 
@@ -179,7 +179,10 @@ def _options(kind: str) -> list[Any]:
             click.option("--together/--apart", "together", default=None,
                          help="Whether they land together."),
         ]  # fmt: skip
-    options += [_option(name) for name in FIELDS[kind]]
+    options += [
+        _option(name, f"field_{name}", _TOLD.get(name, f"{_words(name).capitalize()}."))
+        for name in FIELDS[kind]
+    ]
     if kind in WITH_STATE:
         options += _state_options("Now" if kind == "change" else "The bow as it stood")
     if kind in (*WITH_BUILD, "have"):
@@ -199,24 +202,22 @@ def _options(kind: str) -> list[Any]:
 
 
 def _state_options(when: str) -> list[Any]:
-    names = [(f"state_{name}", name.replace("_", "-")) for name in STATE]
-    names += [(f"plunger_{part}", f"plunger-{part}") for part in PLUNGER]
     rig = click.option("--rig", "rig_file", metavar="RIG", type=click.Path(),
                        help="Write down the bow as this rig file states it.")  # fmt: skip
+    names = {f"state_{name}": name for name in STATE}
+    names |= {f"plunger_{part}": f"plunger_{part}" for part in PLUNGER}
     return [rig] + [
-        click.option(
-            f"--{name}",
-            key,
-            metavar="VALUE",
-            help=f"{when}: {_OF_STATE.get(name, name.replace('-', ' '))}.",
-        )
-        for key, name in names
+        _option(name, key, f"{when}: {_OF_STATE.get(name, _words(name))}.")
+        for key, name in names.items()
     ]
 
 
-def _option(name: str) -> Any:
-    told = _TOLD.get(name, name.replace("_", " ").capitalize() + ".")
-    return click.option(f"--{name.replace('_', '-')}", f"field_{name}", metavar="VALUE", help=told)
+def _option(name: str, key: str, told: str) -> Any:
+    return click.option(f"--{name.replace('_', '-')}", key, metavar="VALUE", help=told)
+
+
+def _words(name: str) -> str:
+    return name.replace("_", " ")
 
 
 for _kind in _HELP:

@@ -13,7 +13,7 @@ import click
 
 from shaftwright.cli import common
 from shaftwright.cli.note import WITH_BUILD, WITH_STATE
-from shaftwright.errors import Fault, InputError, NoAnswer, printable
+from shaftwright.errors import InputError, NoAnswer, printable
 
 if TYPE_CHECKING:
     from shaftwright.answers.noting import Arrow
@@ -84,7 +84,7 @@ def place_of(where: str | None, given: dict[str, Any]) -> Place:
             problem = (
                 "is neither a bow's folder nor a notebook; a new notebook's name ends in .yaml"
             )
-            raise InputError([Fault(where, problem)])
+            raise InputError.of(where, problem)
         bow = common.Bow(rig_file, stock_files, where if os.path.exists(where) else None)
         return Place(Path(where), bow if rig_file else None, stock_files)
     bow = common.Bow(where, stock_files)
@@ -142,7 +142,7 @@ def _filled(kind: str, place: Place, data: dict[str, Any]) -> bool:
     arrow = arrow_next(kind, place)
     if arrow is None:
         problem = "names no arrow, and next names none: add --shaft, --length and --point"
-        raise InputError([Fault("note", problem)])
+        raise InputError.of("note", problem)
     fill_arrow(data, arrow)
     distance = place.bow.scenario.plan.next.distance_yd
     if kind != "dozen" and distance is not None:
@@ -230,7 +230,7 @@ def _only_a_notebook(notebook_file: Path) -> None:
             continue
         if line != "-" and not line.startswith("- "):
             problem = "is no notebook, so nothing was written: every entry of one begins with '- '"
-            raise InputError([Fault(str(notebook_file), problem, number)])
+            raise InputError.of(str(notebook_file), problem, number)
         return
 
 
@@ -294,7 +294,6 @@ def _answer(place: Place) -> None:
 
 def undo(where: str | None) -> None:
     """Strike out the last entry that stands."""
-    from shaftwright.cli.note.questions import yes
     from shaftwright.files.notebook import append_entry, withdrawal
     from shaftwright.records.notebook import Have
     from shaftwright.render.screens.entry import entry_text
@@ -306,7 +305,7 @@ def undo(where: str | None) -> None:
         raise NoAnswer(f"{place.path}: nothing is noted there that could be struck out")
     last = notebook.entries[-1]
     click.echo(f"The last entry, line {notebook.lines[-1]}:\n{entry_text(last, place.units)}")
-    if at_terminal() and not yes("Strike it out?", True):
+    if at_terminal() and not click.confirm("Strike it out?", default=True):
         click.echo("Nothing was changed.")
         return
     append_entry(place.path, withdrawal(notebook, len(notebook.entries) - 1))
