@@ -7,7 +7,7 @@ import functools
 import json
 import math
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 from functools import cached_property
 from typing import TYPE_CHECKING, Any, Final, TypeVar
 
@@ -30,7 +30,7 @@ if TYPE_CHECKING:
 F = TypeVar("F", bound=Callable[..., Any])
 PURPOSES = ("hunting", "hunting_large_game", "three_d", "target", "practice")
 
-bow_argument = click.argument("bow", metavar="[BOW]", required=False, type=click.Path())
+bow_argument = click.argument("path", metavar="[BOW]", required=False, type=click.Path())
 notebook_argument = click.argument(
     "given", metavar="[BOW | NOTEBOOK]", required=False, type=click.Path()
 )
@@ -257,9 +257,8 @@ class Bow:
         files = ", ".join(self.files.found)
         where = "this folder" if self.path in (None, ".") else str(self.files.folder)
         if len(where) + len(files) > WIDTH - len("From : ."):
-            where = short(
-                self.files.folder.resolve().name, 24
-            )  # the whole path would not fit the line
+            # the whole path would not fit the line
+            where = short(self.files.folder.resolve().name, 24)
         return wrap(f"From {where}: {files}.")
 
 
@@ -276,13 +275,9 @@ def bow_command(
 
     def made(command: Callable[..., Answer]) -> click.Command:
         @functools.wraps(command)
-        def run(
-            bow: str | None, stock_files: tuple[str, ...], notebook_file: str | None,
-            before_file: str | None, purpose: str | None, basis: Basis, changes: tuple[str, ...],
-            as_json: bool, **others: Any,
-        ) -> None:  # fmt: skip
-            given = Bow(bow, stock_files, notebook_file, before_file, purpose, basis, changes)
-            answer(given, as_json, *command(bow=given, **others))
+        def run(as_json: bool, **given: Any) -> None:
+            bow = Bow(**{field.name: given.pop(field.name) for field in fields(Bow)})
+            answer(bow, as_json, *command(bow=bow, **given))
 
         own = vars(run).pop("__click_params__", [])
         options = (bow_argument, stock_option, notebook_option, before_option, purpose_option,
@@ -337,7 +332,7 @@ def answer(
 ) -> None:  # fmt: skip
     """Print an answer: one JSON document, or text and the files of the bow it rests on."""
     if as_json:
-        emit_json(document(), None if bow is None else bow.scenario)
+        _emit(document(), {"next": None, "shot": None} if bow is None else bow.scenario.plan.keys())
         return
     click.echo(text())
     told = [one.picked_up() for one in (bow, *others) if one is not None]
@@ -350,12 +345,8 @@ def as_json() -> bool:
     return bool(click.get_current_context().params["as_json"])
 
 
-def emit_json(document: dict[str, Any], scenario: Scenario | None = None) -> None:
-    """Print one JSON document, the plan of its bow first.
-
-    NaN becomes null, infinities too, and what does not print is escaped.
-    """
-    plan = {"next": None, "shot": None} if scenario is None else scenario.plan.keys()
+def _emit(document: dict[str, Any], plan: dict[str, Any]) -> None:
+    """One JSON document, the plan first: NaN and infinities are null, what does not print is escaped."""
     first = {"format": 2, **plan}
     found = _finite(first | {key: value for key, value in document.items() if key not in first})
     text = json.dumps(found, ensure_ascii=False, allow_nan=False, indent=1)

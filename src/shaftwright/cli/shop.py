@@ -123,10 +123,9 @@ def _bows(
     for bow in bows:
         if bow.before_file not in (None, NONE) and bow.files.notebook is None:
             raise click.UsageError("--before needs --notebook: what was shot from the old rig")
-    shops = [tuple(map(str, bow.files.stock)) for bow in bows if bow.files.stock]
-    if not shops:
-        return bows
+    shops = [tuple(map(str, bow.files.stock)) for bow in bows]
+    shop = next(filter(None, shops), ())
     return [
-        bow if tuple(map(str, bow.files.stock)) == shops[0] else replace(bow, stock_files=shops[0])
-        for bow in bows
+        bow if own == shop else replace(bow, stock_files=shop)
+        for bow, own in zip(bows, shops, strict=True)
     ]

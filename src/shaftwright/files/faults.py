@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable
-from typing import Any, TypeVar
+from typing import Any, TypeVar, get_args
 
 from pydantic import BaseModel, TypeAdapter, ValidationError
 
@@ -50,8 +50,8 @@ def faults_of(
         path = prefix + _real_path(item["loc"], document.data, prefix)
         kind, context = item["type"], item.get("ctx", {})
         value: object = item.get("input", ...)
-        if kind == "missing":
-            path = (*path, str(item["loc"][-1]))
+        if kind in ("missing", "union_tag_not_found"):
+            path = (*path, str(item["loc"][-1]) if kind == "missing" else "kind")
             problem, value = "is missing", ...
         elif kind == "extra_forbidden":
             path = prefix + tuple(item["loc"])
@@ -62,9 +62,6 @@ def faults_of(
         elif kind == "union_tag_invalid":
             path, value = (*path, "kind"), context.get("tag", value)
             problem = _not_allowed(value, str(context.get("expected_tags", "")))
-        elif kind == "union_tag_not_found":
-            path, value = (*path, "kind"), ...
-            problem = "is missing"
         elif kind in ("value_error", "assertion_error"):
             problem = str(context.get("error", item["msg"]))
             if not problem.startswith("is "):
@@ -73,12 +70,10 @@ def faults_of(
             problem = _mapping(str(path[-1]) if path else "", str(context.get("class_name", "")))
         else:
             problem = _plain(kind, item["msg"])
-        field = ".".join(str(part) for part in path)
-        where = document.line(path)
-        earlier = found.get(path)
-        if earlier is not None:
-            problem = _joined(earlier.problem, problem)
-        found[path] = Fault(document.name, problem, where, field, value)
+        if path in found:
+            problem = _joined(found[path].problem, problem)
+        field = ".".join(map(str, path))
+        found[path] = Fault(document.name, problem, document.line(path), field, value)
     return sorted(found.values(), key=lambda f: (f.line or 0, f.field))
 
 
@@ -101,23 +96,15 @@ def _real_path(
 
 
 def _names(model: type[BaseModel] | None, loc: Iterable[Any]) -> list[str]:
+    """The fields that are known at a place; a list's place has those of its items."""
     for part in loc:
-        if model is None:
-            return []
-        if isinstance(part, int):
-            continue  # a place in a list: the model is that of its items
-        for name, info in model.model_fields.items():
-            if part in (name, info.alias):
-                options = [info.annotation, *getattr(info.annotation, "__args__", ())]
-                model = next(
-                    (o for o in options if isinstance(o, type) and issubclass(o, BaseModel)), None
-                )
-                break
-        else:
-            return []
-    return (
-        [] if model is None else [info.alias or name for name, info in model.model_fields.items()]
-    )
+        if model is None or isinstance(part, int):
+            continue
+        infos = model.model_fields.items()
+        kind = next((info.annotation for name, info in infos if part in (name, info.alias)), None)
+        options = (o for o in (kind, *get_args(kind)) if isinstance(o, type))
+        model = next((o for o in options if issubclass(o, BaseModel)), None)
+    return [info.alias or name for name, info in model.model_fields.items()] if model else []
 
 
 def _joined(first: str, second: str) -> str:

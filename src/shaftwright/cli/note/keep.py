@@ -224,27 +224,24 @@ def _only_a_notebook(notebook_file: Path) -> None:
 
     if not notebook_file.is_file():
         return
-    lines = (line.strip() for line in read_text(notebook_file).lstrip("\ufeff").splitlines())
-    for number, line in enumerate(lines, 1):
-        if not line or line.startswith(("#", "---", "%")):
-            continue
-        if line != "-" and not line.startswith("- "):
-            problem = "is no notebook, so nothing was written: every entry of one begins with '- '"
-            raise InputError.of(str(notebook_file), problem, number)
-        return
+    lines = [line.strip() for line in read_text(notebook_file).lstrip("\ufeff").splitlines()]
+    says = (n for n, line in enumerate(lines, 1) if line and not line.startswith(("#", "---", "%")))
+    first = next(says, None)
+    if first is not None and not f"{lines[first - 1]} ".startswith("- "):
+        problem = "is no notebook, so nothing was written: every entry of one begins with '- '"
+        raise InputError.of(str(notebook_file), problem, first)
 
 
 def _echo(entry: AnyEntry, rig: Rig | None) -> None:
     """A word said back in what it means, so that a slip is noticed at the butt."""
     reads = getattr(entry, "reads", None)
-    if reads is None:
-        return
-    from shaftwright.answers.noting import tail_of
-    from shaftwright.render.screens.entry import words_echo
+    if reads is not None:
+        from shaftwright.answers.noting import tail_of
+        from shaftwright.render.screens.entry import words_echo
 
-    hand = rig.archer.hand if rig is not None else "right"
-    whose = "" if rig is not None else " (for a right-hander)"
-    click.echo(words_echo(reads, tail_of(reads, hand)) + whose)
+        hand = rig.archer.hand if rig is not None else "right"
+        whose = "" if rig is not None else " (for a right-hander)"
+        click.echo(words_echo(reads, tail_of(reads, hand)) + whose)
 
 
 def _of_change(place: Place, entry: AnyEntry) -> None:
@@ -314,7 +311,6 @@ def undo(where: str | None) -> None:
         isinstance(e, Have) and (e.item, e.date) == (last.item, last.date)
         for e in notebook.withdrawn
     ):
-        click.echo(
-            f"Earlier counts of {printable(last.item)} stay struck out: note the one that holds."
-        )
+        told = f"Earlier counts of {last.item} stay struck out: note the one that holds."
+        click.echo(printable(told))
     _answer(place)

@@ -19,7 +19,12 @@ if TYPE_CHECKING:
 
 T = TypeVar("T")
 
-KINDS = ("bareshaft", "broadhead", "dozen")
+#: what is asked for, and the fields of which any says that nothing needs to be asked
+KINDS = {
+    "bareshaft": ("fletched", "bare", "reads", "nock"),
+    "broadhead": ("fletched", "broadhead", "together"),
+    "dozen": ("build", "made", "masses"),
+}
 _WORDS = ("straight", "slightly stiff", "stiff", "slightly weak", "weak")
 _TAILS = ("straight", "left", "right", "high", "low")
 _MOST_ARROWS = 5
@@ -27,12 +32,7 @@ _MOST_ARROWS = 5
 
 def nothing_said(kind: str, data: dict[str, Any]) -> bool:
     """Whether the options say nothing of what was seen."""
-    seen = {
-        "bareshaft": ("fletched", "bare", "reads", "nock"),
-        "broadhead": ("fletched", "broadhead", "together"),
-        "dozen": ("build", "made", "masses"),
-    }[kind]
-    return not any(name in data for name in seen)
+    return data.keys().isdisjoint(KINDS[kind])
 
 
 def ask(question: str, default: str, read: Callable[[str], T]) -> T:
@@ -158,19 +158,17 @@ def _arrow(kind: str, place: Place, data: dict[str, Any]) -> None:
     from shaftwright.render.screens.entry import arrow_told
 
     named = arrow_next(kind, place)
-    known = [named] if named is not None else []
-    known += [
-        Arrow(b) for b in arrows_noted(place.entries)
-        if (named is None or b != named.build) and (b.broadhead is None or kind == "broadhead")
-    ]  # fmt: skip
+    noted = (b for b in arrows_noted(place.entries) if b.broadhead is None or kind == "broadhead")
+    known = [] if named is None else [named]
+    known += [Arrow(b) for b in noted if named is None or b != named.build]
     known = known[:_MOST_ARROWS]
     if known:
-        click.echo("Which arrow?")
-    for number, arrow in enumerate(known, 1):
-        which = "   (the next one)" if arrow is named else ""
-        click.echo(f"  {number}  {arrow_told(arrow.build, arrow.piece)}{which}")
-    if known:
-        click.echo("  or another: its shaft's name, or its spine")
+        told = [
+            f"  {number}  {arrow_told(arrow.build, arrow.piece)}"
+            f"{'   (the next one)' if arrow is named else ''}\n"
+            for number, arrow in enumerate(known, 1)
+        ]
+        click.echo(f"Which arrow?\n{''.join(told)}  or another: its shaft's name, or its spine")
 
     def read(said: str) -> Arrow | str:
         if said.isdecimal() and 1 <= int(said[:6]) <= len(known):
@@ -255,12 +253,8 @@ def _bareshaft(place: Place, data: dict[str, Any]) -> None:
     bare: tuple[Hit, ...] = ()
     if word is None:
         bare, word = _hits("bare", place.units, named.bare, words=True)
-    if fletched:
-        data["fletched"] = fletched
-    if bare:
-        data["bare"] = bare
-    if word is not None:
-        data["reads"] = word.replace(" ", "_")
+    found = {"fletched": fletched, "bare": bare, "reads": word and word.replace(" ", "_")}
+    data |= {name: seen for name, seen in found.items() if seen}
     needed = not bare and word is None
     tails = ask(
         f"Tails ({', '.join(_TAILS)}, none seen)", "" if needed else "none seen",
