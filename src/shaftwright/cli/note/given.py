@@ -2,17 +2,22 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import re
-from typing import TYPE_CHECKING, Any
+from collections.abc import Mapping
+from typing import Any
 
+from shaftwright.answers.changes import WHATS
+from shaftwright.answers.noting import Arrow, arrow_leading, arrow_named
 from shaftwright.cli import common
 from shaftwright.cli.note import FIELDS, PLUNGER, STATE, WITH_BUILD
+from shaftwright.cli.note.place import Place
 from shaftwright.errors import Fault, InputError
-
-if TYPE_CHECKING:
-    from collections.abc import Mapping
-
-    from shaftwright.records.notebook import AnyEntry
+from shaftwright.files.csv_rows import mapped, rows_of
+from shaftwright.files.faults import validated
+from shaftwright.files.strict_yaml import Document, read_text
+from shaftwright.records.hits import read_hit
+from shaftwright.records.notebook import ENTRY, AnyEntry
 
 _TAILS = {"right": "side", "left": "side", "high": "up", "low": "up", "slight": "how", "clear": "how",
           "in_butt": "seen", "in_flight": "seen"}  # fmt: skip
@@ -47,8 +52,6 @@ def entry_data(kind: str, given: Mapping[str, Any], units: str) -> dict[str, Any
 
 def read_date(text: str) -> str | None:
     """A day as the notebook writes it; None where it is not known."""
-    import datetime as dt
-
     said = text.strip().lower()
     if said == "unknown":
         return None
@@ -73,7 +76,6 @@ def _what(given: Mapping[str, Any]) -> dict[str, str]:
     """A closed word is written as the notebook has it, free text stays as it was typed."""
     words = " ".join(given["words"]) or given["what"] or ""
     closed = re.sub(r"[\s-]+", "_", words.strip().lower())
-    from shaftwright.answers.changes import WHATS
 
     if closed in WHATS:
         return {"what": closed}
@@ -123,8 +125,6 @@ def _shots(given: Mapping[str, Any], unit: str) -> dict[str, Any]:
 
 
 def _point(text: str, option: str, unit: str) -> list[float]:
-    from shaftwright.records.hits import read_hit
-
     try:
         return list(read_hit(text, unit))
     except ValueError as error:
@@ -151,18 +151,11 @@ def _bare(text: str, unit: str) -> Any:
 
 def checked(data: dict[str, Any], name: str = "note", line: int | None = None) -> AnyEntry:
     """The record of plain data; faults name where it came from."""
-    from shaftwright.files.faults import validated
-    from shaftwright.files.strict_yaml import Document
-    from shaftwright.records.notebook import ENTRY
-
     return validated(ENTRY, Document(name, data, {} if line is None else {(): line}))
 
 
 def rows(kind: str, file: str, columns: tuple[str, ...], fixed: dict[str, Any]) -> list[AnyEntry]:
     """Every row of a CSV file as an entry: all of them or, with a fault in any, none."""
-    from shaftwright.files.csv_rows import mapped, rows_of
-    from shaftwright.files.strict_yaml import read_text
-
     text = read_text(file)
     first = text.split("\n", 1)[0]
     torn: list[Fault] = []
@@ -193,3 +186,32 @@ def rows(kind: str, file: str, columns: tuple[str, ...], fixed: dict[str, Any]) 
     if faults:
         raise InputError(faults)
     return entries
+
+
+def fill_arrow(data: dict[str, Any], arrow: Arrow) -> None:
+    """Put an arrow into an entry's data."""
+    data["build"] = arrow.build.model_dump(by_alias=True, exclude_none=True)
+    if arrow.piece is not None and data["kind"] != "dozen":
+        data.setdefault("piece", arrow.piece)
+
+
+def arrow_next(kind: str, place: Place) -> Arrow | None:
+    """The arrow that `next` names, for a dozen the one that leads."""
+    assert place.bow is not None
+    find = arrow_leading if kind == "dozen" else arrow_named
+    return find(place.bow.scenario.plan, place.stock, place.entries)
+
+
+def filled(kind: str, place: Place, data: dict[str, Any]) -> bool:
+    """Whether arrow and distance were taken as `next` names them, since the options name none."""
+    if "build" in data or place.bow is None:
+        return False
+    arrow = arrow_next(kind, place)
+    if arrow is None:
+        problem = "names no arrow, and next names none: add --shaft, --length and --point"
+        raise InputError.of("note", problem)
+    fill_arrow(data, arrow)
+    distance = place.bow.scenario.plan.next.distance_yd
+    if kind != "dozen" and distance is not None:
+        data.setdefault("distance", distance)
+    return True

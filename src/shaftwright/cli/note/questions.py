@@ -4,18 +4,30 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import Any, TypeVar
 
 import click
+from pydantic import TypeAdapter, ValidationError
 
+from shaftwright.answers.changes import WHATS, begins_period, change_of
+from shaftwright.answers.noting import Arrow, another_piece, arrows_noted, longest
+from shaftwright.cli.note.given import arrow_next, fill_arrow, read_date, read_masses
+from shaftwright.cli.note.place import Place
 from shaftwright.errors import Fault, InputError, did_you_mean, echo, printable
+from shaftwright.records.fields import Distance, PartMass, ShaftLength
+from shaftwright.records.hits import Hit, read_hits
+from shaftwright.records.notebook import (
+    AnyEntry,
+    BareShaft,
+    Broadhead,
+    BuildSpec,
+    Change,
+    Point,
+    RigState,
+)
+from shaftwright.render.screens.entry import arrow_told, distance_plain, entry_text
 from shaftwright.render.words import wrap
-
-if TYPE_CHECKING:
-    from shaftwright.answers.noting import Arrow
-    from shaftwright.cli.note.keep import Place
-    from shaftwright.records.hits import Hit
-    from shaftwright.records.notebook import AnyEntry, BuildSpec
+from shaftwright.units import inches
 
 T = TypeVar("T")
 
@@ -47,8 +59,6 @@ def ask(question: str, default: str, read: Callable[[str], T]) -> T:
 
 
 def _problem(error: Exception) -> str:
-    from pydantic import ValidationError
-
     if isinstance(error, InputError):
         return "; ".join(fault.problem for fault in error.faults)
     if isinstance(error, ValidationError):
@@ -58,8 +68,6 @@ def _problem(error: Exception) -> str:
 
 def _reader(kind: Any) -> Callable[[Any], Any]:
     """A reader of a record's type of field."""
-    from pydantic import TypeAdapter
-
     return TypeAdapter(kind).validate_python
 
 
@@ -82,8 +90,6 @@ def one_of(*allowed: str) -> Callable[[str], str]:
 
 def keep_it(entry: AnyEntry, units: str) -> bool:
     """Show the entry before it is kept."""
-    from shaftwright.render.screens.entry import entry_text
-
     click.echo("\n" + entry_text(entry, units))
     return click.confirm("Keep it?", default=True)
 
@@ -96,9 +102,6 @@ def doubtful(doubt: str) -> None:
 
 def other_piece(place: Place, entry: AnyEntry, fault: Fault) -> AnyEntry:
     """The entry of another piece, where the shaft is longer than the one that was shot and is another."""
-    from shaftwright.answers.noting import another_piece
-    from shaftwright.records.notebook import BareShaft, Broadhead
-
     if (
         fault.field != "length"
         or place.stock is None
@@ -118,7 +121,6 @@ def fill(kind: str, place: Place, data: dict[str, Any]) -> None:
     if kind == "dozen":
         _dozen(place, data)
         return
-    from shaftwright.cli.note.given import read_date
 
     assert place.bow is not None
     named = place.bow.scenario.plan.next
@@ -134,8 +136,6 @@ def fill(kind: str, place: Place, data: dict[str, Any]) -> None:
 
 
 def _dozen(place: Place, data: dict[str, Any]) -> None:
-    from shaftwright.cli.note.given import read_masses
-
     _arrow("dozen", place, data)
     data["made"] = ask("How many are made", "12", _count)
     masses = ask(
@@ -153,10 +153,6 @@ def _count(said: str) -> int:
 
 def _arrow(kind: str, place: Place, data: dict[str, Any]) -> None:
     """Which arrow: the one that `next` names, one noted before, or another by its parts."""
-    from shaftwright.answers.noting import Arrow, arrows_noted
-    from shaftwright.cli.note.keep import arrow_next, fill_arrow
-    from shaftwright.render.screens.entry import arrow_told
-
     named = arrow_next(kind, place)
     noted = (b for b in arrows_noted(place.entries) if b.broadhead is None or kind == "broadhead")
     known = [] if named is None else [named]
@@ -190,11 +186,6 @@ def _shaft(place: Place, said: str) -> str:
 
 def _parts(place: Place, shaft: str, named: Arrow | None) -> BuildSpec:
     """The rest of an arrow, part by part."""
-    from shaftwright.answers.noting import longest
-    from shaftwright.records.fields import PartMass, ShaftLength
-    from shaftwright.records.notebook import BuildSpec
-    from shaftwright.units import inches
-
     stock = place.stock
     own = stock.by_name.get(shaft) if stock is not None else None
     read_length = _reader(ShaftLength)
@@ -227,9 +218,6 @@ def _parts(place: Place, shaft: str, named: Arrow | None) -> BuildSpec:
 
 
 def _distance(place: Place, data: dict[str, Any], usual_yd: float | None) -> None:
-    from shaftwright.records.fields import Distance
-    from shaftwright.render.screens.entry import distance_plain
-
     metric = place.units == "metric"
     known = _reader(Distance)
 
@@ -312,9 +300,6 @@ def _hits(
     name: str, units: str, usual: int | None, words: bool
 ) -> tuple[tuple[Hit, ...], str | None]:
     """Hits, line by line until an empty one; or a word instead of all of them."""
-    from shaftwright.records.hits import read_hits
-    from shaftwright.records.notebook import Point
-
     unit = "cm" if units == "metric" else "in"
     check = _reader(Point)
     hits: list[Hit] = []
@@ -336,9 +321,6 @@ def _hits(
 
 def what_kind(place: Place, entry: AnyEntry) -> AnyEntry:
     """Free text about a change: whether the bow shoots another arrow since, and what it was."""
-    from shaftwright.answers.changes import WHATS, begins_period, change_of
-    from shaftwright.records.notebook import Change, RigState
-
     assert isinstance(entry, Change)
     assert place.bow is not None
     if (
