@@ -10,7 +10,7 @@ from typing import Any
 from shaftwright.answers.changes import WHATS
 from shaftwright.answers.noting import Arrow, arrow_leading, arrow_named
 from shaftwright.cli import common
-from shaftwright.cli.note import FIELDS, PLUNGER, STATE, WITH_BUILD
+from shaftwright.cli.note import KINDS, PLUNGER, STATE, WITH_BUILD
 from shaftwright.cli.note.place import Place
 from shaftwright.errors import Fault, InputError
 from shaftwright.files.csv_rows import mapped, rows_of
@@ -36,7 +36,7 @@ def entry_data(kind: str, given: Mapping[str, Any], units: str) -> dict[str, Any
         day = read_date(given["date"] or "today")
     if day is not None:
         data["date"] = day
-    data |= _stated(given, ("remark",), "") | _stated(given, FIELDS[kind], "field_")
+    data |= _stated(given, ("remark",), "") | _stated(given, KINDS[kind].fields, "field_")
     if kind in WITH_BUILD and (build := common.build_data(given)):
         data["build"] = build
     if kind in ("bareshaft", "broadhead"):
@@ -161,7 +161,7 @@ def rows(kind: str, file: str, columns: tuple[str, ...], fixed: dict[str, Any]) 
     torn: list[Fault] = []
     found = rows_of(text, file, torn, max(",;\t", key=first.count), strict=False)
     header = next(found, (1, []))[1]
-    allowed = (*FIELDS[kind], "date", "remark")
+    allowed = (*KINDS[kind].fields, "date", "remark")
     pairs = (pair.partition("=") for pair in columns)
     said = {name.strip(): column.strip() for name, _, column in pairs}
     faults = [
@@ -171,8 +171,9 @@ def rows(kind: str, file: str, columns: tuple[str, ...], fixed: dict[str, Any]) 
     places = {name: header.index(name) for name in allowed if name in header}
     places |= mapped(header, {n: c for n, c in said.items() if n in allowed}, file, faults)
     if not faults and not places:
-        faults.append(Fault(file, f"has no column that is a field; map one with --column "
-                            f"{FIELDS[kind][0]}=COLUMN; it has {', '.join(header)[:200]}", 1))  # fmt: skip
+        told = f"{allowed[0]}=COLUMN; it has {', '.join(header)[:200]}"
+        problem = f"has no column that is a field; map one with --column {told}"
+        faults.append(Fault(file, problem, 1))
     entries: list[AnyEntry] = []
     for line, row in [] if faults else found:
         cells = {name: row[at] for name, at in places.items() if at < len(row) and row[at]}

@@ -45,7 +45,7 @@ def note(kind: str, where: str | None, given: dict[str, Any]) -> None:
     if kind == "have":
         _keep(place, [_checked(place, checked(one), asking) for one in haves(given, data)])
         return
-    asked = asking and kind in questions.KINDS and questions.nothing_said(kind, data)
+    asked = asking and kind in questions.ASKED and questions.nothing_said(kind, data)
     if asked:
         questions.fill(kind, place, data)
     taken = not asked and kind in WITH_BUILD and filled(kind, place, data)

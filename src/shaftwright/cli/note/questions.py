@@ -32,7 +32,7 @@ from shaftwright.units import inches
 T = TypeVar("T")
 
 #: what is asked for, and the fields of which any says that nothing needs to be asked
-KINDS = {
+ASKED = {
     "bareshaft": ("fletched", "bare", "reads", "nock"),
     "broadhead": ("fletched", "broadhead", "together"),
     "dozen": ("build", "made", "masses"),
@@ -44,7 +44,7 @@ _MOST_ARROWS = 5
 
 def nothing_said(kind: str, data: dict[str, Any]) -> bool:
     """Whether the options say nothing of what was seen."""
-    return data.keys().isdisjoint(KINDS[kind])
+    return data.keys().isdisjoint(ASKED[kind])
 
 
 def ask(question: str, default: str, read: Callable[[str], T]) -> T:
