@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 LONGEST_ECHO = 60
@@ -73,6 +73,27 @@ def echo(value: object) -> str:
     return f"'{text}'" if isinstance(value, str) else text
 
 
+def nearest(word: str, allowed: Iterable[str], cutoff: float = 0.5) -> str:
+    """The nearest right spelling, empty where none is near."""
+    import difflib  # only a fault needs it
+
+    return next(iter(difflib.get_close_matches(word[:60], list(allowed), 1, cutoff)), "")
+
+
+def did_you_mean(
+    word: str, allowed: Iterable[str], otherwise: str = "", cutoff: float = 0.5
+) -> str:
+    """A hint at the nearest right spelling.
+
+    Examples
+    --------
+    >>> did_you_mean("nxt", ["next", "shop"]), did_you_mean("x", ["shop"], "; see --help")
+    ('; did you mean next?', '; see --help')
+    """
+    close = nearest(word, allowed, cutoff)
+    return f"; did you mean {close}?" if close else otherwise
+
+
 class ShaftwrightError(Exception):
     """Everything this library raises on purpose."""
 
@@ -83,6 +104,13 @@ class InputError(ShaftwrightError):
     def __init__(self, faults: Sequence[Fault]) -> None:
         self.faults = list(faults)
         super().__init__("\n".join(str(fault) for fault in self.faults))
+
+    @classmethod
+    def of(
+        cls, file: str, problem: str, line: int | None = None, field: str = "", value: object = ...
+    ) -> InputError:
+        """One fault, raised."""
+        return cls([Fault(file, problem, line, field, value)])
 
 
 class NoAnswer(ShaftwrightError):

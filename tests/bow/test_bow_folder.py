@@ -147,8 +147,8 @@ def test_a_fault_in_a_folders_file_names_the_file(heron):
 def bow_commands():
     import importlib
 
-    for name, (module, _) in COMMANDS.items():
-        command = importlib.import_module(f"shaftwright.cli.{module}").command
+    for name in COMMANDS:
+        command = importlib.import_module(f"shaftwright.cli.{name}").command
         if any(p.metavar and "BOW" in p.metavar for p in command.params) and name != "serve":
             yield name, command
 

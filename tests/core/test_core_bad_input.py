@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from shaftwright.cli.main import cli
 from shaftwright.errors import InputError
-from shaftwright.files.csv_faults import width_fault
+from shaftwright.files.csv_rows import width_fault
 from shaftwright.files.notebook import load_notebook
 from shaftwright.files.readings import load_readings
 from shaftwright.files.rig import load_rig

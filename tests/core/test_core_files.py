@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from shaftwright.errors import InputError
 from shaftwright.files.atomic import write_atomic
-from shaftwright.files.rig import dump_rig, load_rig, rig_from, save_rig
+from shaftwright.files.rig import dump_rig, load_rig, rig_from
 from shaftwright.files.stock import load_stock
 from shaftwright.files.strict_yaml import parse_yaml
 from shaftwright.physics.arrow.spine import pounds_from_mils
@@ -160,7 +160,7 @@ def every_choice_unknown():
 
 def test_unknown_is_legal_everywhere_and_survives(tmp_path):
     rig = every_choice_unknown()
-    save_rig(rig, tmp_path / "rig.yaml")
+    write_atomic(tmp_path / "rig.yaml", dump_rig(rig))
     assert load_rig(tmp_path / "rig.yaml") == rig
 
 

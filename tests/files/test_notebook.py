@@ -14,7 +14,6 @@ from hypothesis import strategies as st
 
 from shaftwright.errors import InputError
 from shaftwright.files.notebook import (
-    append_entries,
     append_entry,
     entry_text,
     load_notebook,
@@ -132,7 +131,7 @@ def test_an_append_sweeps_up_after_killed_writers_and_touches_no_other_file(tmp_
 def test_a_withdrawal_names_the_very_entry_among_many_alike(tmp_path):
     path = tmp_path / "n.yaml"
     same = Weigh(item="a", mass=1)
-    append_entries(path, [same, Weigh(item="b", mass=2), same])
+    append_entry(path, same, Weigh(item="b", mass=2), same)
     for left in (["a", "b"], ["a"], []):
         book = load_notebook(path)
         append_entry(path, withdrawal(book, len(book.entries) - 1))
@@ -201,7 +200,7 @@ def test_a_kill_at_any_instant_leaves_whole_entries(tmp_path):
         assert book.faults == ()
         # what was reported as written is there; at most one more had just been written
         assert before + done <= len(book.entries) <= before + done + 1
-    append_entries(path, [Weigh(item="last", mass=1)])
+    append_entry(path, Weigh(item="last", mass=1))
     assert [name for name in os.listdir(tmp_path) if name != "n.yaml"] == []
 
 

@@ -123,7 +123,7 @@ def test_plot_beyond_reach(tmp_path):
         (["--eye-height", "3 gr"], "--eye-height"),
         (["--eye-height", "0"], "--eye-height"),
         (["--point-on", "500 yd"], "--point-on"),
-        (["--plot", "x.gif"], ".svg .png .pdf"),
+        (["--plot", "x.gif"], ".svg, .png, .pdf"),
         (["--plot", "/no/such/place/x.svg"], "no such file"),
     ],
 )

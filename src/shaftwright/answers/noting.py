@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
 from shaftwright.answers.arrows.pieces import in_hand
-from shaftwright.errors import Fault, InputError
+from shaftwright.errors import Fault, InputError, did_you_mean
 from shaftwright.files.notebook import Notebook, withdrawal
 from shaftwright.inference.evidence.look import side_of
 from shaftwright.inference.resolve import resolve_build
@@ -99,29 +99,39 @@ def refused(entry: AnyEntry, stock: Stock | None, entries: Sequence[AnyEntry]) -
         resolve_build(build, stock, "note")
     except InputError as error:
         return error.faults
-    assert build.shaft is not None
-    full = stock.by_name[build.shaft].full_length_in or 0.0
-    length = build.length_in or full
-    told = inches(length)
+    problem = _too_long(entry, build, stock, entries)
+    told = inches(_length(build, stock))
+    return [Fault("note", problem, None, "length", told)] if problem else []
+
+
+def _length(build: BuildSpec, stock: Stock) -> float:
+    """How long the shaft of a build is [in], uncut where nothing is said."""
+    return build.length_in or stock.by_name[str(build.shaft)].full_length_in or 0.0
+
+
+def _too_long(
+    entry: BareShaft | Broadhead | Dozen,
+    build: BuildSpec,
+    stock: Stock,
+    entries: Sequence[AnyEntry],
+) -> str:
+    shaft = str(build.shaft)
+    full, length = stock.by_name[shaft].full_length_in or 0.0, _length(build, stock)
     if length > full + _SAME_IN:
-        problem = f"is longer than any {build.shaft}: it comes at {inches(full)}"
-        return [Fault("note", problem, None, "length", told)]
+        return f"is longer than any {shaft}: it comes at {inches(full)}"
     if isinstance(entry, Dozen):
-        return []
-    now, shot = longest(build.shaft, entry.piece or 1, stock, _until(entries, entry))
+        return ""
+    now, shot = longest(shaft, entry.piece or 1, stock, _until(entries, entry))
     if length <= now + _SAME_IN:
-        return []
+        return ""
     if not shot:
-        problem = (
-            f"is longer than the {build.shaft} in hand, {inches(now)}: if there is a longer one, say so: "
-            f"shaftwright note have {build.shaft} COUNT --length LENGTH"
+        return (
+            f"is longer than the {shaft} in hand, {inches(now)}: if there is a longer one, say so: "
+            f"shaftwright note have {shaft} COUNT --length LENGTH"
         )
-        return [Fault("note", problem, None, "length", told)]
     another = another_piece(entry, stock, entries)
-    problem = f"is longer than that {build.shaft} is now: you shot it at {inches(now)}, and no shaft grows"
-    if another is not None:
-        problem += f"; if it is another one, add --piece {another}"
-    return [Fault("note", problem, None, "length", told)]
+    other = "" if another is None else f"; if it is another one, add --piece {another}"
+    return f"is longer than that {shaft} is now: you shot it at {inches(now)}, and no shaft grows{other}"
 
 
 def _until(entries: Sequence[AnyEntry], entry: AnyEntry) -> list[AnyEntry]:
@@ -146,9 +156,7 @@ def another_piece(
     entry: BareShaft | Broadhead, stock: Stock, entries: Sequence[AnyEntry]
 ) -> int | None:
     """The lowest number under which a shaft of this row can be as long as the entry says."""
-    shaft = entry.build.shaft
-    assert shaft is not None
-    length = entry.build.length_in or stock.by_name[shaft].full_length_in or 0.0
+    shaft, length = str(entry.build.shaft), _length(entry.build, stock)
     known = _until(entries, entry)
     last = max((p.number for p in in_hand(stock, known).of(shaft)), default=0) + 1
     return next(
@@ -157,37 +165,30 @@ def another_piece(
 
 
 def _have_refused(entry: Have, stock: Stock | None) -> list[Fault]:
-    import difflib
-
     if stock is None:
         return []
     row = stock.by_name.get(entry.item)
     if row is None:
-        close = difflib.get_close_matches(entry.item, list(stock.by_name), 1, 0.5)
-        hint = f"; did you mean {close[0]}?" if close else "; add a row for it first"
-        return [
-            Fault("note", f"is not in {stock.name or 'the stock'}{hint}", None, "item", entry.item)
-        ]
+        hint = did_you_mean(entry.item, stock.by_name, "; add a row for it first")
+        problem = f"is not in {stock.name or 'the stock'}{hint}"
+        return [Fault("note", problem, None, "item", entry.item)]
     if entry.length_in is None:
         return []
-    told = inches(entry.length_in)
+    full = row.full_length_in
     if row.kind != "shaft":
-        return [
-            Fault("note", f"is for shafts, and {entry.item} is a {row.kind}", None, "length", told)
-        ]
-    if row.full_length_in is not None and entry.length_in > row.full_length_in + _SAME_IN:
-        problem = f"is longer than any {entry.item}: it comes at {inches(row.full_length_in)}"
-        return [Fault("note", problem, None, "length", told)]
-    return []
+        problem = f"is for shafts, and {entry.item} is a {row.kind}"
+    elif full is not None and entry.length_in > full + _SAME_IN:
+        problem = f"is longer than any {entry.item}: it comes at {inches(full)}"
+    else:
+        return []
+    return [Fault("note", problem, None, "length", inches(entry.length_in))]
 
 
 def tail_of(reads: str, hand: Hand) -> str:
     """Which way the tail points of an arrow that reads so."""
-    return (
-        "straight"
-        if reads == "straight"
-        else side_of("stiff" if "stiff" in reads else "weak", hand)
-    )
+    if reads == "straight":
+        return "straight"
+    return side_of("stiff" if "stiff" in reads else "weak", hand)
 
 
 def doubts(entry: AnyEntry, hand: Hand, plan: Plan | None = None) -> tuple[str, ...]:
@@ -196,10 +197,8 @@ def doubts(entry: AnyEntry, hand: Hand, plan: Plan | None = None) -> tuple[str, 
         return ("No arrow is proven yet, so a dozen is early.",)
     if not isinstance(entry, BareShaft) or entry.reads in (None, "straight") or hand == "unknown":
         return ()
-    tails = set(entry.nock)
-    tails |= {
-        s.tail.side for s in entry.bare if s.tail and s.tail.side and s.tail.seen == "in_flight"
-    }
+    flown = (s.tail.side for s in entry.bare if s.tail and s.tail.seen == "in_flight")
+    tails = {*entry.nock, *flown}
     word = entry.reads or ""
     here = tail_of(word, hand)
     there = "left" if here == "right" else "right"
@@ -217,10 +216,11 @@ def instead_of(notebook: Notebook | None, entry: Have) -> list[AnyEntry]:
 
     Shafts of two lengths are two counts of one day; a count without a length is of all of them.
     """
-    entries = notebook.entries if notebook is not None else ()
+    if notebook is None:
+        return []
     return [
         withdrawal(notebook, place)
-        for place, e in enumerate(entries)
-        if notebook is not None and isinstance(e, Have) and (e.item, e.date) == (entry.item, entry.date)
+        for place, e in enumerate(notebook.entries)
+        if isinstance(e, Have) and (e.item, e.date) == (entry.item, entry.date)
         and (entry.length_in is None or e.length_in in (None, entry.length_in))
     ]  # fmt: skip

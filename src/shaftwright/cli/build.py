@@ -2,16 +2,11 @@
 
 from __future__ import annotations
 
-import click
-
 from shaftwright.cli import common
 
 
-@click.command("build")
-@common.build_options
-@common.full_option
-@common.bow_options
-def command(bow: common.Bow, full: bool, as_json: bool, **build: str | None) -> None:
+@common.bow_command("build", build=True)
+def command(bow: common.Bow, full: bool, **build: str | None) -> common.Answer:
     """One build on BOW: masses, balance, frequencies, speed, match.
 
     \b
@@ -24,6 +19,5 @@ def command(bow: common.Bow, full: bool, as_json: bool, **build: str | None) -> 
     from shaftwright.answers.build import one_build
     from shaftwright.render.screens.build import build_text
 
-    builds = bow.builds(build)
-    result = one_build(bow.scenario, builds, bow.stock)
-    common.answer(bow, as_json, result.to_dict, lambda: build_text(result, full))
+    result = one_build(bow.scenario, bow.builds(build), bow.stock)
+    return result.to_dict, lambda: build_text(result, full)

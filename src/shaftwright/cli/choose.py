@@ -5,10 +5,10 @@ from __future__ import annotations
 import click
 
 from shaftwright.cli import common
-from shaftwright.cli.picture import check_picture_name, write_picture
+from shaftwright.errors import NoAnswer
 
 
-@click.command("choose")
+@common.bow_command("choose")
 @click.option(
     "--chance", type=click.FloatRange(0.5, 0.99), help="Chance the band is stated at; 0.8."
 )
@@ -18,17 +18,13 @@ from shaftwright.cli.picture import check_picture_name, write_picture
     "--top", type=click.IntRange(1, 500), default=6, show_default=True, help="Builds to list."
 )
 @click.option("--all-builds", is_flag=True, help="Also several builds of one shaft.")
-@click.option(
-    "--plot", "plot_file", metavar="FILE", type=click.Path(), help="A picture: svg, png or pdf."
-)
+@common.plot_option("A picture: svg, png or pdf.")
 @click.option("--picture", type=click.Choice(["map", "ladder", "band"]), default="map", show_default=True,
               help="Which one: length against front mass, rule by rule, or the band.")  # fmt: skip
-@common.full_option
-@common.bow_options
 def command(
     bow: common.Bow, chance: float | None, material: str | None, top: int, all_builds: bool,
-    plot_file: str | None, picture: str, full: bool, as_json: bool,
-) -> None:  # fmt: skip
+    plot_file: str | None, picture: str, full: bool,
+) -> common.Answer:  # fmt: skip
     """Which shaft, how long, with what up front, for BOW.
 
     Without a stock: the spine band with its doubt and the usual sizes inside it. With one: every
@@ -39,16 +35,14 @@ def command(
       shaftwright choose examples/heron_marsh
     """
     from shaftwright.answers.choose.choose import choose
-    from shaftwright.errors import NoAnswer
     from shaftwright.render.screens.choose import choice_text
 
-    if plot_file:
-        check_picture_name(plot_file)
     choice = choose(bow.scenario, bow.stock, chance, top, all_builds, material)
     if bow.stock is not None and not choice.listed and not choice.rejected:
         raise NoAnswer("no shaft of this stock was asked for")
     if plot_file:
         from shaftwright.render.pictures.choice import choice_figure
+        from shaftwright.render.pictures.figure import save
 
-        write_picture(choice_figure(choice, picture), plot_file)
-    common.answer(bow, as_json, choice.to_dict, lambda: choice_text(choice, full))
+        save(choice_figure(choice, picture), plot_file)
+    return choice.to_dict, lambda: choice_text(choice, full)

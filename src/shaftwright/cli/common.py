@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+import datetime
 import functools
 import json
 import math
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, fields, replace
 from functools import cached_property
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import TYPE_CHECKING, Any, Final, TypeVar
 
 import click
+
+from shaftwright.errors import InputError
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -27,7 +30,7 @@ if TYPE_CHECKING:
 F = TypeVar("F", bound=Callable[..., Any])
 PURPOSES = ("hunting", "hunting_large_game", "three_d", "target", "practice")
 
-bow_argument = click.argument("bow", metavar="[BOW]", required=False, type=click.Path())
+bow_argument = click.argument("path", metavar="[BOW]", required=False, type=click.Path())
 notebook_argument = click.argument(
     "given", metavar="[BOW | NOTEBOOK]", required=False, type=click.Path()
 )
@@ -58,62 +61,107 @@ basis_option = click.option(
 purpose_option = click.option(
     "--purpose", type=click.Choice(PURPOSES), help="Instead of the purpose in the rig."
 )
+date_option = click.option(
+    "--date", "day", type=click.DateTime(["%Y-%m-%d"]), help="The day on it; today.",
+    callback=lambda _, __, day: (day or datetime.datetime.now()).date(),
+)  # fmt: skip
+
+SUFFIXES = (".svg", ".png", ".pdf")
+
+
+def check_picture_name(path: str | None, option: str = "--plot") -> None:
+    """Refuse a name that does not say which kind of picture, before any work is done."""
+    if path and not path.lower().endswith(SUFFIXES):
+        raise InputError.of(option, f"must end in {', '.join(SUFFIXES)}", value=path)
+
+
+def plot_option(told: str) -> Callable[[F], F]:
+    """A picture of the answer, its name checked."""
+
+    def checked(_: click.Context, __: click.Parameter, path: str | None) -> str | None:
+        check_picture_name(path)
+        return path
+
+    return click.option(
+        "--plot", "plot_file", metavar="FILE", type=click.Path(), help=told, callback=checked
+    )
+
+
+class Quantity(click.ParamType):  # type: ignore[type-arg]
+    """A quantity between two limits, in a unit of the closed list or in one that is only named."""
+
+    name = "quantity"
+
+    def __init__(self, unit: str, low: float, high: float, only: bool = False) -> None:
+        self.unit, self.low, self.high, self.only = unit, low, high, only
+
+    def convert(self, value: Any, param: click.Parameter | None, _: click.Context | None) -> float:
+        """What click asks for."""
+        return self.read(value, param.opts[0] if param is not None else "")
+
+    def read(self, value: Any, option: str) -> float:
+        """The number, or a fault that names the option."""
+        from shaftwright.units import read_quantity
+
+        allowed = f"allowed: {self.low:g} to {self.high:g} {self.unit}"
+        try:
+            number = float(value) if self.only else read_quantity(value, self.unit)
+        except ValueError as error:
+            said = "" if self.only else f": {error}"
+            raise InputError.of(option, f"is not usable{said}; {allowed}", value=value) from None
+        if not self.low <= number <= self.high:
+            said = "is not usable" if self.only else "is out of range"
+            raise InputError.of(option, f"{said}; {allowed}", value=value)
+        return number
+
+
+#: options that name a build by a stock's items, or give it by numbers
+BUILD: Final = {
+    "shaft": ("ITEM", "Shaft by its name in the stock."),
+    "length": ("LENGTH", "Shaft length; uncut when left out."),
+    "point": ("ITEM", "Field point by name."),
+    "broadhead": ("ITEM", "Broadhead by name."),
+    "insert": ("ITEM", "Insert, outsert or adapter by name."),
+    "collar": ("ITEM", "Collar by name."),
+    "nock": ("ITEM", "Nock by name; else the cheapest that fits."),
+    "fletching": ("ITEM", "Fletching by name; else the cheapest."),
+    "wrap": ("ITEM", "Wrap by name."),
+    "spine": ("MILS", "By numbers: static spine."),
+    "gr_per_in": ("GR", "By numbers: shaft mass per inch."),
+    "diameter": ("LENGTH", "By numbers: outside diameter."),
+    "front": ("MASS", "By numbers: everything at the front."),
+    "tail": ("MASS", "By numbers: everything at the tail."),
+}
 
 
 def build_options(command: F) -> F:
-    """Options that name a build by a stock's items, or give it by numbers."""
-    options = [
-        click.option("--shaft", metavar="ITEM", help="Shaft by its name in the stock."),
-        click.option("--length", metavar="LENGTH", help="Shaft length; uncut when left out."),
-        click.option("--point", metavar="ITEM", help="Field point by name."),
-        click.option("--broadhead", metavar="ITEM", help="Broadhead by name."),
-        click.option("--insert", metavar="ITEM", help="Insert, outsert or adapter by name."),
-        click.option("--collar", metavar="ITEM", help="Collar by name."),
-        click.option("--nock", metavar="ITEM", help="Nock by name; else the cheapest that fits."),
-        click.option("--fletching", metavar="ITEM", help="Fletching by name; else the cheapest."),
-        click.option("--wrap", metavar="ITEM", help="Wrap by name."),
-        click.option("--spine", metavar="MILS", help="By numbers: static spine."),
-        click.option("--gr-per-in", metavar="GR", help="By numbers: shaft mass per inch."),
-        click.option("--diameter", metavar="LENGTH", help="By numbers: outside diameter."),
-        click.option("--front", metavar="MASS", help="By numbers: everything at the front."),
-        click.option("--tail", metavar="MASS", help="By numbers: everything at the tail."),
-    ]
-    for option in reversed(options):
-        command = option(command)
+    """The options of a build."""
+    for key, (metavar, told) in reversed(BUILD.items()):
+        command = click.option(f"--{key.replace('_', '-')}", metavar=metavar, help=told)(command)
     return command
 
 
-BUILD_KEYS = ("shaft", "length", "point", "broadhead", "insert", "collar", "nock", "fletching", "wrap",
-              "spine", "gr_per_in", "diameter", "front", "tail")  # fmt: skip
+def build_data(given: Mapping[str, Any]) -> dict[str, str]:
+    """What the options say of a build."""
+    return {key: given[key] for key in BUILD if given.get(key) is not None}
 
 
-def build_spec(given: dict[str, str | None]) -> BuildSpec | None:
+def build_spec(given: Mapping[str, str | None]) -> BuildSpec | None:
     """The build of the options, or None when none was given; a value not allowed is named by its option."""
-    from pydantic import ValidationError
-
-    from shaftwright.errors import Fault, InputError
-    from shaftwright.files.faults import faults_of
+    from shaftwright.files.faults import validated
     from shaftwright.files.strict_yaml import Document
     from shaftwright.records.notebook import BuildSpec
 
-    data = {key: given[key] for key in BUILD_KEYS if given.get(key) is not None}
-    if not data:
-        return None
+    data = build_data(given)
     try:
-        return BuildSpec.model_validate(data)
-    except ValidationError as error:
-        faults = faults_of(error, Document("build options", data), BuildSpec)
-        options = [
-            Fault(
-                f.file,
-                f.problem,
-                None,
-                f"--{f.field.replace('_', '-')}" if f.field else "",
-                f.value,
-            )
-            for f in faults
-        ]
-        raise InputError(options) from None
+        return validated(BuildSpec, Document("build options", data)) if data else None
+    except InputError as error:
+        raise InputError(
+            [
+                replace(f, line=None, field=f.field and f"--{f.field.replace('_', '-')}")
+                for f in error.faults
+            ]
+        ) from None
 
 
 @dataclass(frozen=True)
@@ -138,12 +186,16 @@ class Bow:
     @cached_property
     def rig(self) -> Rig:
         """The rig with `--set` changes laid over it."""
-        return read_rig(self.files.rig, self.changes)
+        from shaftwright.files.rig import load_rig
+
+        return load_rig(self.files.rig, self.changes)
 
     @cached_property
     def before(self) -> Rig | None:
         """The rig before its last change."""
-        return read_rig(self.files.before) if self.files.before is not None else None
+        from shaftwright.files.rig import load_rig
+
+        return load_rig(self.files.before) if self.files.before is not None else None
 
     @cached_property
     def stock(self) -> Stock | None:
@@ -159,11 +211,9 @@ class Bow:
 
     def need_notebook(self, of_what: str) -> None:
         """Refuse to go on without a notebook."""
-        from shaftwright.errors import Fault, InputError
-
         if self.files.notebook is None:
             problem = f"is missing: name the file your {of_what} are noted in"
-            raise InputError([Fault("--notebook", problem)])
+            raise InputError.of("--notebook", problem)
 
     @property
     def entries(self) -> tuple[AnyEntry, ...]:
@@ -188,15 +238,14 @@ class Bow:
             self.rig, purpose, self.stock, self.entries, self.lines, self.before, self.basis
         )
 
-    def builds(self, given: dict[str, str | None]) -> Builds:
+    def builds(self, given: Mapping[str, str | None]) -> Builds:
         """The build of the options, which must name one."""
-        from shaftwright.errors import Fault, InputError
         from shaftwright.inference.resolve import resolve_build
 
         spec = build_spec(given)
         if spec is None:
             problem = "name a build (--shaft) or give it by numbers (--spine --length --front)"
-            raise InputError([Fault("build options", problem)])
+            raise InputError.of("build options", problem)
         return resolve_build(spec, self.stock, "build options")
 
     def picked_up(self) -> str:
@@ -208,36 +257,38 @@ class Bow:
         files = ", ".join(self.files.found)
         where = "this folder" if self.path in (None, ".") else str(self.files.folder)
         if len(where) + len(files) > WIDTH - len("From : ."):
-            where = short(
-                self.files.folder.resolve().name, 24
-            )  # the whole path would not fit the line
+            # the whole path would not fit the line
+            where = short(self.files.folder.resolve().name, 24)
         return wrap(f"From {where}: {files}.")
 
 
-def bow_options(command: Callable[..., Any]) -> Callable[..., Any]:
-    """A command that takes a BOW: it is given one as `bow`, and `as_json`."""
-
-    @functools.wraps(command)
-    def run(
-        bow: str | None, stock_files: tuple[str, ...], notebook_file: str | None, before_file: str | None,
-        purpose: str | None, basis: Basis, changes: tuple[str, ...], **others: Any,
-    ) -> Any:  # fmt: skip
-        given = Bow(bow, stock_files, notebook_file, before_file, purpose, basis, changes)
-        return command(bow=given, **others)
-
-    options = (bow_argument, stock_option, notebook_option, before_option, purpose_option, basis_option,
-               set_option, json_option)  # fmt: skip
-    wrapped: Callable[..., Any] = run
-    for option in reversed(options):
-        wrapped = option(wrapped)
-    return wrapped
+Document = Callable[[], dict[str, Any]]
+Text = Callable[[], str]
+#: an answer's document and text, each made when it is wanted; what stands before the files it rests on
+Answer = tuple[Document, Text] | tuple[Document, Text, str]
 
 
-def read_rig(file: Path | str, changes: Sequence[str] = ()) -> Rig:
-    """The rig with `--set` changes laid over it."""
-    from shaftwright.files.rig import load_rig
+def bow_command(
+    name: str, build: bool = False, full: bool = True
+) -> Callable[[Callable[..., Answer]], click.Command]:
+    """A command that takes a BOW, is given one as `bow`, and returns its answer to be printed."""
 
-    return load_rig(file, changes)
+    def made(command: Callable[..., Answer]) -> click.Command:
+        @functools.wraps(command)
+        def run(as_json: bool, **given: Any) -> None:
+            bow = Bow(**{field.name: given.pop(field.name) for field in fields(Bow)})
+            answer(bow, as_json, *command(bow=bow, **given))
+
+        own = vars(run).pop("__click_params__", [])
+        options = (bow_argument, stock_option, notebook_option, before_option, purpose_option,
+                   basis_option, set_option, json_option)  # fmt: skip
+        wrapped: Callable[..., Any] = run
+        for option in reversed((full_option, *options) if full else options):
+            wrapped = option(wrapped)
+        vars(run)["__click_params__"] += own
+        return click.command(name)(build_options(wrapped) if build else wrapped)
+
+    return made
 
 
 def read_notebook(file: Path | str) -> Notebook:
@@ -276,12 +327,12 @@ def entries_of(file: Path, bow: Bow | None) -> tuple[AnyEntry, ...]:
 
 
 def answer(
-    bow: Bow | None, as_json: bool, document: Callable[[], dict[str, Any]], text: Callable[[], str],
-    *others: Bow, gap: str = "\n",
+    bow: Bow | None, as_json: bool, document: Document, text: Text, gap: str = "\n",
+    others: Sequence[Bow] = (),
 ) -> None:  # fmt: skip
     """Print an answer: one JSON document, or text and the files of the bow it rests on."""
     if as_json:
-        emit_json(document(), None if bow is None else bow.scenario)
+        _emit(document(), {"next": None, "shot": None} if bow is None else bow.scenario.plan.keys())
         return
     click.echo(text())
     told = [one.picked_up() for one in (bow, *others) if one is not None]
@@ -289,12 +340,13 @@ def answer(
         click.echo(gap + "\n".join(filter(None, told)))
 
 
-def emit_json(document: dict[str, Any], scenario: Scenario | None = None) -> None:
-    """Print one JSON document, the plan of its bow first.
+def as_json() -> bool:
+    """Whether the command was asked for JSON."""
+    return bool(click.get_current_context().params["as_json"])
 
-    NaN becomes null, infinities too, and what does not print is escaped.
-    """
-    plan = {"next": None, "shot": None} if scenario is None else scenario.plan.keys()
+
+def _emit(document: dict[str, Any], plan: dict[str, Any]) -> None:
+    """One JSON document, the plan first: NaN and infinities are null, what does not print is escaped."""
     first = {"format": 2, **plan}
     found = _finite(first | {key: value for key, value in document.items() if key not in first})
     text = json.dumps(found, ensure_ascii=False, allow_nan=False, indent=1)

@@ -10,17 +10,15 @@ from shaftwright.cli.picture import check_picture_name, write_picture
 _MOST_MASSES = 60
 
 
-@click.command("efficiency")
+@common.bow_command("efficiency")
 @click.option("--masses", metavar="LIST",
               help="Arrow masses to predict, with commas; grains, or with a unit.")  # fmt: skip
 @click.option(
     "--plot", "plot_file", metavar="FILE", type=click.Path(), help="A picture: svg, png or pdf."
 )
-@common.full_option
-@common.bow_options
 def command(
-    bow: common.Bow, masses: str | None, plot_file: str | None, full: bool, as_json: bool
-) -> None:  # fmt: skip
+    bow: common.Bow, masses: str | None, plot_file: str | None, full: bool
+) -> common.Answer:
     """Stored energy, virtual mass and efficiency of BOW from its chronograph readings.
 
     Needs readings of two arrow masses or more; with a draw-force curve in the rig, one will do.
@@ -40,7 +38,7 @@ def command(
     found = efficiency(bow.scenario, wanted)
     if plot_file:
         write_picture(efficiency_figure(found), plot_file)
-    common.answer(bow, as_json, found.to_dict, lambda: efficiency_text(found, full))
+    return found.to_dict, lambda: efficiency_text(found, full)
 
 
 def _masses(text: str) -> tuple[float, ...]:

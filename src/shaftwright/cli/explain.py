@@ -5,21 +5,19 @@ from __future__ import annotations
 import click
 
 from shaftwright.cli import common
+from shaftwright.errors import InputError, did_you_mean
 
 
-@click.command("explain")
-@common.build_options
+@common.bow_command("explain", build=True)
 @click.option(
     "--rule", metavar="CODE", help="The whole of one rule, by code or name, instead of a trace."
 )
 @click.option(
     "--cautions", is_flag=True, help="All cautions for this rig, with why and what to do."
 )
-@common.full_option
-@common.bow_options
 def command(
-    bow: common.Bow, rule: str | None, cautions: bool, full: bool, as_json: bool, **build: str | None
-) -> None:  # fmt: skip
+    bow: common.Bow, rule: str | None, cautions: bool, full: bool, **build: str | None
+) -> common.Answer:
     """Take the numbers apart: what every rule saw, why it matters, what it adds.
 
     With a build it also tells, from the launch model, where the shaft touches the plate, when it
@@ -31,7 +29,6 @@ def command(
       shaftwright explain --rule shaft-length
     """
     from shaftwright.answers.explain import explain
-    from shaftwright.errors import Fault, InputError
     from shaftwright.render.screens.explain import explain_text, rule_dict, rule_text
 
     if rule is not None:
@@ -40,29 +37,24 @@ def command(
         book = rulebook()
         found = book.find(rule)
         if found is None:
-            import difflib
-
             names = [r.name for r in book.rules]
-            close = difflib.get_close_matches(rule.lower(), names, 1, 0.4)
-            hint = f"; did you mean {close[0]}?" if close else "; see shaftwright rules list"
-            raise InputError([Fault("--rule", f"is not a rule{hint}", None, "", rule)])
-        if as_json:
-            common.emit_json(rule_dict(found, book))
-        else:
-            click.echo(rule_text(found, book))
-        return
+            hint = did_you_mean(rule.lower(), names, "; see shaftwright rules list", 0.4)
+            raise InputError.of("--rule", f"is not a rule{hint}", value=rule)
+        # the rule stands without any bow
+        common.answer(
+            None, common.as_json(), lambda: rule_dict(found, book), lambda: rule_text(found, book)
+        )
+        click.get_current_context().exit()
     if cautions:
         from shaftwright.render.screens.explain import cautions_text
         from shaftwright.rules.cautions import cautions_for
 
         asked = bow.scenario
         due = cautions_for(asked.rig, asked.purpose, ("carbon", "aluminium", "wood", "fibreglass"))
-        common.answer(
-            bow, as_json,
+        return (
             lambda: {"rig": asked.rig.name, "cautions": [c.model_dump() for c in due]},
             lambda: cautions_text(due),
-        )  # fmt: skip
-        return
+        )
     builds = None if common.build_spec(build) is None else bow.builds(build)
     explained = explain(bow.scenario, builds)
-    common.answer(bow, as_json, explained.to_dict, lambda: explain_text(explained, full))
+    return explained.to_dict, lambda: explain_text(explained, full)

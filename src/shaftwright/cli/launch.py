@@ -5,22 +5,18 @@ from __future__ import annotations
 import click
 
 from shaftwright.cli import common
+from shaftwright.errors import InputError
 
 
-@click.command("launch")
-@common.build_options
+@common.bow_command("launch", build=True)
 @click.option("--draws", type=click.IntRange(4, 400), default=16, show_default=True,
               help="Draws of what nobody measures: more take longer and smooth the ranges.")  # fmt: skip
-@click.option(
-    "--plot", metavar="FILE", type=click.Path(), help="Frames from above: .svg .png .pdf."
-)
+@common.plot_option("Frames from above: .svg .png .pdf.")
 @click.option("--animate", metavar="FILE", type=click.Path(), help="A moving picture: .svg.")
-@common.full_option
-@common.bow_options
 def command(
-    bow: common.Bow, as_json: bool, full: bool, draws: int, plot: str | None, animate: str | None,
+    bow: common.Bow, full: bool, draws: int, plot_file: str | None, animate: str | None,
     **build: str | None,
-) -> None:  # fmt: skip
+) -> common.Answer:  # fmt: skip
     """The arrow bending round this riser: how it leaves, why, and what changes would do.
 
     With a notebook, bare shafts of the bow as it stands choose among the settings nobody measures.
@@ -33,15 +29,11 @@ def command(
           --shaft MARSH-500 --length "30 in" --point P175 --insert I25 --animate bend.svg
     """
     from shaftwright.answers.launch.launch import launched
-    from shaftwright.cli.picture import check_picture_name
-    from shaftwright.errors import Fault, InputError
     from shaftwright.render.launch.text import launch_text
     from shaftwright.render.screens.build import builds_name
 
-    if plot is not None:
-        check_picture_name(plot)
     if animate is not None and not animate.lower().endswith(".svg"):
-        raise InputError([Fault("--animate", "must end in .svg", value=animate)])
+        raise InputError.of("--animate", "must end in .svg", value=animate)
     builds = bow.builds(build)
     asked, fitted = bow.scenario, None
     if bow.entries:
@@ -50,14 +42,14 @@ def command(
         groups = groups_of(asked, bow.entries, bow.stock)
         fitted = fit(asked, groups) if groups else None
     found, name = launched(asked, builds, draws, fitted), builds_name(builds)
-    if plot is not None:
-        from shaftwright.cli.picture import write_picture
+    if plot_file is not None:
         from shaftwright.render.launch.picture import launch_figure
+        from shaftwright.render.pictures.figure import save
 
-        write_picture(launch_figure(found.seen, f"{name} on {bow.rig.name}"), plot)
+        save(launch_figure(found.seen, f"{name} on {bow.rig.name}"), plot_file)
     if animate is not None:
         from shaftwright.files.atomic import write_atomic
         from shaftwright.render.launch.animation import launch_animation
 
         write_atomic(animate, launch_animation(found.seen, f"{name} on {bow.rig.name}"))
-    common.answer(bow, as_json, found.to_dict, lambda: launch_text(found, full))
+    return found.to_dict, lambda: launch_text(found, full)

@@ -11,27 +11,27 @@ from typing import Any
 import click
 
 from shaftwright import __version__
-from shaftwright.errors import InputError, NoAnswer, printable
+from shaftwright.errors import InputError, NoAnswer, nearest, printable
 
-#: command -> (module under shaftwright.cli, one line of help)
+#: command, also its module under shaftwright.cli -> one line of help
 COMMANDS = {
-    "new": ("new", "Write a commented starter rig, stock and notebook."),
-    "next": ("next", "The one thing to do now, why, and what to expect."),
-    "choose": ("choose", "Which shaft, how long, what up front: band and ranked builds."),
-    "explain": ("explain", "Take the numbers apart, rule by rule."),
-    "build": ("build", "One build: masses, balance, frequencies, speed, match."),
-    "bareshaft": ("bareshaft", "What the bare shafts say, and the one thing to change next."),
-    "shop": ("shop", "What to buy: test shafts first, then the dozen."),
-    "note": ("note", "Note what was shot or changed, and hear what comes next."),
-    "compare": ("compare", "Strings or other setups: is the difference real, what settles it."),
-    "brace": ("brace", "Brace height: quiet, fast, and whether the string has settled."),
-    "efficiency": ("efficiency", "What the bow stores and keeps; speeds of other arrows."),
-    "flight": ("flight", "Drop, time, wind, and where to hold the point."),
-    "launch": ("launch", "The arrow bending round this riser: how it leaves, and why."),
-    "serve": ("serve", "The same, as a page on this machine."),
-    "card": ("card", "The setup card: everything needed to rebuild the rig."),
-    "report": ("report", "One page with everything: opens offline, prints on two sheets."),
-    "rules": ("rules", "Read and check the rule set."),
+    "new": "Write a commented starter rig, stock and notebook.",
+    "next": "The one thing to do now, why, and what to expect.",
+    "choose": "Which shaft, how long, what up front: band and ranked builds.",
+    "explain": "Take the numbers apart, rule by rule.",
+    "build": "One build: masses, balance, frequencies, speed, match.",
+    "bareshaft": "What the bare shafts say, and the one thing to change next.",
+    "shop": "What to buy: test shafts first, then the dozen.",
+    "note": "Note what was shot or changed, and hear what comes next.",
+    "compare": "Strings or other setups: is the difference real, what settles it.",
+    "brace": "Brace height: quiet, fast, and whether the string has settled.",
+    "efficiency": "What the bow stores and keeps; speeds of other arrows.",
+    "flight": "Drop, time, wind, and where to hold the point.",
+    "launch": "The arrow bending round this riser: how it leaves, and why.",
+    "serve": "The same, as a page on this machine.",
+    "card": "The setup card: everything needed to rebuild the rig.",
+    "report": "One page with everything: opens offline, prints on two sheets.",
+    "rules": "Read and check the rule set.",
 }
 
 
@@ -46,14 +46,14 @@ class LazyGroup(click.Group):
         """Import and return one command."""
         if cmd_name not in COMMANDS:
             return None
-        module = importlib.import_module(f"shaftwright.cli.{COMMANDS[cmd_name][0]}")
+        module = importlib.import_module(f"shaftwright.cli.{cmd_name}")
         command: click.Command = module.command
         return command
 
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
         """List the commands without importing any."""
         with formatter.section("Commands"):
-            formatter.write_dl([(name, text) for name, (_, text) in COMMANDS.items()])
+            formatter.write_dl(list(COMMANDS.items()))
 
     def resolve_command(
         self, ctx: click.Context, args: list[str]
@@ -61,10 +61,8 @@ class LazyGroup(click.Group):
         """Name the nearest command when one is mistyped."""
         name = args[0] if args else ""
         if name and name not in COMMANDS and not name.startswith("-"):
-            import difflib
-
-            close = difflib.get_close_matches(name, COMMANDS, 1, 0.5)
-            hint = f" Did you mean {close[0]}?" if close else ""
+            close = nearest(name, COMMANDS)
+            hint = f" Did you mean {close}?" if close else ""
             ctx.fail(f"No such command {name[:60]!r}.{hint}")
         return super().resolve_command(ctx, args)
 

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import click
 
+from shaftwright.errors import Fault, InputError
+
 
 @click.command("new")
 @click.argument("folder", metavar="DIR", type=click.Path())
@@ -17,7 +19,6 @@ def command(folder: str) -> None:
     from importlib.resources import files
     from pathlib import Path
 
-    from shaftwright.errors import Fault, InputError
     from shaftwright.files.atomic import write_atomic
     from shaftwright.files.bow import STARTER
 

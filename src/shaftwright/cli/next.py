@@ -2,15 +2,11 @@
 
 from __future__ import annotations
 
-import click
-
 from shaftwright.cli import common
 
 
-@click.command("next")
-@common.full_option
-@common.bow_options
-def command(bow: common.Bow, full: bool, as_json: bool) -> None:
+@common.bow_command("next")
+def command(bow: common.Bow, full: bool) -> common.Answer:
     """The one thing to do now with BOW, why, what to expect, and what it means if it does not come.
 
     Do it, note it, and ask again.
@@ -22,7 +18,8 @@ def command(bow: common.Bow, full: bool, as_json: bool) -> None:
     from shaftwright.render.screens.next import next_text
 
     asked = bow.scenario
-    common.answer(
-        bow, as_json, lambda: {"rig": asked.rig.name, "warnings": list(asked.warnings)},
-        lambda: next_text(asked, full), gap="\n" if full else "",
-    )  # fmt: skip
+    return (
+        lambda: {"rig": asked.rig.name, "warnings": list(asked.warnings)},
+        lambda: next_text(asked, full),
+        "\n" if full else "",
+    )

@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import datetime
-from pathlib import Path
 
 import click
 
 from shaftwright.cli import common
 
 
-@click.command("report")
+@common.bow_command("report", full=False)
 @click.option(
     "--html", "html_file", metavar="F", type=click.Path(), help="The page, one file, to be written."
 )
@@ -19,12 +18,10 @@ from shaftwright.cli import common
 @click.option(
     "--top", type=click.IntRange(1, 50), default=6, show_default=True, help="Builds to list."
 )
-@click.option("--date", "day", type=click.DateTime(["%Y-%m-%d"]), help="The day on it; today.")
-@common.bow_options
+@common.date_option
 def command(
-    bow: common.Bow, html_file: str | None, arrows: int, top: int, day: datetime.datetime | None,
-    as_json: bool,
-) -> None:  # fmt: skip
+    bow: common.Bow, html_file: str | None, arrows: int, top: int, day: datetime.date
+) -> common.Answer:
     """One self-contained HTML page for BOW: advice, band, builds, bare shafts, list, card, cautions.
 
     It opens offline on a phone and prints on two sheets.
@@ -39,13 +36,12 @@ def command(
     from shaftwright.render.page.report import report_html
     from shaftwright.render.words import opening
 
-    if html_file is None and not as_json:
+    if html_file is None and not common.as_json():
         raise click.UsageError("needs --html FILE to write, or --json")
-    date = (day or datetime.datetime.now()).date()
-    told = report(bow.scenario, date, top, Wishes(arrows))
+    told = report(bow.scenario, day, top, Wishes(arrows))
     if html_file is not None:
-        write_atomic(Path(html_file), report_html(told))
-    common.answer(
-        bow, as_json, lambda: told.to_dict() | {"html": html_file},
+        write_atomic(html_file, report_html(told))
+    return (
+        lambda: told.to_dict() | {"html": html_file},
         lambda: f"{opening(told.question)}\nWrote {html_file}.",
-    )  # fmt: skip
+    )

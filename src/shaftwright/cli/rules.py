@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import click
 
 from shaftwright.cli import common
+from shaftwright.errors import InputError
 
 if TYPE_CHECKING:
     from shaftwright.rules.load import Basis
@@ -35,10 +36,10 @@ def list_rules(as_json: bool) -> None:
     from shaftwright.rules.load import rulebook
 
     book = rulebook()
-    if as_json:
-        common.emit_json({"rules": [rule_dict(rule, book) for rule in book.rules]})
-    else:
-        click.echo(rules_text(book))
+    common.answer(
+        None, as_json, lambda: {"rules": [rule_dict(rule, book) for rule in book.rules]},
+        lambda: rules_text(book),
+    )  # fmt: skip
 
 
 @command.command("check")
@@ -61,7 +62,6 @@ def check_rules(
     """
     from pathlib import Path
 
-    from shaftwright.errors import InputError
     from shaftwright.resources import rules_dir, tables_dir
     from shaftwright.rules.check import check
 
@@ -76,15 +76,12 @@ def check_rules(
         from shaftwright.rules.load import load_rulebook
 
         found = rules_against_physics(load_rulebook(rules, tables), rigs)
-        if as_json:
-            common.emit_json(found.as_dict())
-        else:
-            click.echo(against_text(found))
+        common.answer(None, as_json, found.as_dict, lambda: against_text(found))
         return
-    if as_json:
-        common.emit_json({"rules": report.rules, "cases": report.cases, "faults": []})
-    else:
-        click.echo(f"{report.rules} rules, {report.cases} cases fire and stay silent as they say.")
+    common.answer(
+        None, as_json, lambda: {"rules": report.rules, "cases": report.cases, "faults": []},
+        lambda: f"{report.rules} rules, {report.cases} cases fire and stay silent as they say.",
+    )  # fmt: skip
 
 
 @command.command("fit")
@@ -112,7 +109,7 @@ def fit(table_file: str, basis: Basis, as_json: bool) -> None:
     for line in table.left_out:
         click.echo(f"{line} (row left out)", err=True)
     found = fit_rules(shipped(basis), table.arrows)
-    if as_json:
-        common.emit_json(fit_dict(found, table.left_out))
-    else:
-        click.echo(fit_text(found, len(table.left_out)))
+    common.answer(
+        None, as_json, lambda: fit_dict(found, table.left_out),
+        lambda: fit_text(found, len(table.left_out)),
+    )  # fmt: skip

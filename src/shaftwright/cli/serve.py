@@ -37,7 +37,7 @@ def command(bow: str | None, folder: str, port: int, host: str) -> None:
     """
     import os
 
-    from shaftwright.errors import Fault, InputError
+    from shaftwright.errors import InputError
 
     try:
         import uvicorn
@@ -45,7 +45,7 @@ def command(bow: str | None, folder: str, port: int, host: str) -> None:
         from shaftwright.web.app import create_app
     except ImportError as error:
         problem = f'needs the extra "web" ({error.name} is missing): pip install "shaftwright[web]"'
-        raise InputError([Fault("serve", problem)]) from None
+        raise InputError.of("serve", problem) from None
     from shaftwright.web.guard import Door, is_loopback
 
     folder = bow or folder
@@ -78,7 +78,7 @@ def command(bow: str | None, folder: str, port: int, host: str) -> None:
 
 def _bound(host: str, port: int) -> socket.socket:
     """A listening socket; a port in use is told as a fault."""
-    from shaftwright.errors import Fault, InputError
+    from shaftwright.errors import InputError
 
     try:
         family, kind, protocol, _, where = socket.getaddrinfo(
@@ -91,6 +91,4 @@ def _bound(host: str, port: int) -> socket.socket:
             return listener.dup()
     except OSError as error:
         reason = (error.strerror or str(error)).lower()
-        raise InputError(
-            [Fault(f"--host {host} --port {port}", f"cannot be used: {reason}")]
-        ) from None
+        raise InputError.of(f"--host {host} --port {port}", f"cannot be used: {reason}") from None

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
@@ -90,10 +89,11 @@ def command(
     if csv_file:
         from shaftwright.files.atomic import write_atomic
 
-        write_atomic(Path(csv_file), csv_text(made))
+        write_atomic(csv_file, csv_text(made))
     common.answer(
         bows[0], as_json, made.to_dict,
-        lambda: shop_text(made, full) if isinstance(made, Shopping) else two_text(made, full), *bows[1:],
+        lambda: shop_text(made, full) if isinstance(made, Shopping) else two_text(made, full),
+        others=bows[1:],
     )  # fmt: skip
 
 
@@ -123,10 +123,9 @@ def _bows(
     for bow in bows:
         if bow.before_file not in (None, NONE) and bow.files.notebook is None:
             raise click.UsageError("--before needs --notebook: what was shot from the old rig")
-    shops = [tuple(map(str, bow.files.stock)) for bow in bows if bow.files.stock]
-    if not shops:
-        return bows
+    shops = [tuple(map(str, bow.files.stock)) for bow in bows]
+    shop = next(filter(None, shops), ())
     return [
-        bow if tuple(map(str, bow.files.stock)) == shops[0] else replace(bow, stock_files=shops[0])
-        for bow in bows
+        bow if own == shop else replace(bow, stock_files=shop)
+        for bow, own in zip(bows, shops, strict=True)
     ]

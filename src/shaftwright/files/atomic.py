@@ -14,20 +14,7 @@ _OURS = (
 
 
 def write_atomic(path: Path | str, text: str) -> None:
-    """Replace a file's text in one step: a kill at any instant leaves the old or the new.
-
-    Parameters
-    ----------
-    path : Path or str
-        The file; its folder must exist.
-    text : str
-        The whole new text.
-
-    Raises
-    ------
-    OSError
-        The folder is missing or not writable; the old file is as it was.
-    """
+    """Replace a file's text in one step: a kill at any instant leaves the old or the new."""
     target = Path(os.path.realpath(path))
     try:
         handle, temporary = tempfile.mkstemp(prefix=f".{target.name}{_OURS}", dir=target.parent)

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 
-from shaftwright.errors import Fault, InputError
+from shaftwright.errors import InputError
 
 RIG: Final = "rig.yaml"
 STOCK: Final = "stock.csv"
@@ -49,7 +49,7 @@ def bow_files(
             f"is not a bow: it has no {RIG} (beside it {STOCK}, {NOTEBOOK} and {BEFORE} are picked up); "
             "begin one with: shaftwright new my-bow"
         )
-        raise InputError([Fault(str(folder.absolute() if bow is None else folder), problem)])
+        raise InputError.of(str(folder.absolute() if bow is None else folder), problem)
     given = {STOCK: bool(stock), NOTEBOOK: notebook is not None, BEFORE: before is not None}
     there = [name for name in given if not given[name] and os.path.exists(folder / name)]
     return BowFiles(

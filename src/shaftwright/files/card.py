@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import json
 import math
+from functools import partial
 from pathlib import Path
 from typing import Any
 
-from shaftwright.errors import Fault, InputError
+from shaftwright.errors import InputError
 from shaftwright.files.strict_yaml import read_text
 
 _LONGEST = 500
@@ -15,32 +16,9 @@ _MOST = 500
 
 
 def load_card(path: Path | str) -> tuple[str, dict[str, tuple[str, str]]]:
-    """Read a card that `card --json` printed.
-
-    Parameters
-    ----------
-    path : Path or str
-        The file.
-
-    Returns
-    -------
-    date : str
-        Of that card.
-    fields : dict
-        Key -> (label, value).
-
-    Raises
-    ------
-    InputError
-        It is not JSON, or not a setup card.
-    """
+    """Read a card that `card --json` printed: its date, and key -> (label, value)."""
     name, text = str(path), read_text(path)
-
-    def refuse(
-        problem: str, line: int | None = None, field: str = "", value: object = ...
-    ) -> InputError:
-        return InputError([Fault(name, problem, line, field, value)])
-
+    refuse = partial(InputError.of, name)
     try:
         data: Any = json.loads(text)
     except json.JSONDecodeError as error:

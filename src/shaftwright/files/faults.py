@@ -4,46 +4,54 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable
-from typing import Any
+from typing import Any, TypeVar, get_args
 
-from pydantic import BaseModel, ValidationError
+from pydantic import BaseModel, TypeAdapter, ValidationError
 
-from shaftwright.errors import Fault
+from shaftwright.errors import Fault, InputError, did_you_mean, nearest
 from shaftwright.files.strict_yaml import Document
 from shaftwright.records.fields import Record
 
+R = TypeVar("R", bound=BaseModel)
 _MEANT = "did you mean"
+
+
+def validated(
+    model: type[R] | TypeAdapter[R], document: Document, named: type[BaseModel] | None = None,
+    prefix: tuple[str | int, ...] = (),
+) -> R:  # fmt: skip
+    """The record of a document, or of the part at `prefix`; else an `InputError` with every fault.
+
+    `named` is the record whose fields are meant by a `TypeAdapter`.
+    """
+    data = document.data
+    for part in prefix:
+        data = data[part]
+    try:
+        if isinstance(model, TypeAdapter):
+            return model.validate_python(data)
+        named = model
+        return model.model_validate(data)
+    except ValidationError as error:
+        raise InputError(faults_of(error, document, named, prefix)) from None
 
 
 def faults_of(
     error: ValidationError, document: Document, model: type[BaseModel] | None = None,
     prefix: tuple[str | int, ...] = (),
 ) -> list[Fault]:  # fmt: skip
-    """One fault for every finding of a validation, with the line it stands on.
+    """One fault for every place that a validation found something in, in the document's order.
 
-    Parameters
-    ----------
-    error : ValidationError
-        What pydantic found.
-    document : Document
-        The data with its lines.
-    model : type of BaseModel, optional
-        The model, for the nearest right spelling of an unknown field.
-    prefix : tuple
-        Path of the validated part in the document.
-
-    Returns
-    -------
-    list of Fault
-        In the document's order, each place once.
+    `model` is for the nearest right spelling of an unknown field; `prefix` is the path of the
+    validated part in the document.
     """
     found: dict[tuple[str | int, ...], Fault] = {}
     for item in error.errors(include_url=False):
         path = prefix + _real_path(item["loc"], document.data, prefix)
         kind, context = item["type"], item.get("ctx", {})
         value: object = item.get("input", ...)
-        if kind == "missing":
-            path = (*path, str(item["loc"][-1]))
+        if kind in ("missing", "union_tag_not_found"):
+            path = (*path, str(item["loc"][-1]) if kind == "missing" else "kind")
             problem, value = "is missing", ...
         elif kind == "extra_forbidden":
             path = prefix + tuple(item["loc"])
@@ -54,9 +62,6 @@ def faults_of(
         elif kind == "union_tag_invalid":
             path, value = (*path, "kind"), context.get("tag", value)
             problem = _not_allowed(value, str(context.get("expected_tags", "")))
-        elif kind == "union_tag_not_found":
-            path, value = (*path, "kind"), ...
-            problem = "is missing"
         elif kind in ("value_error", "assertion_error"):
             problem = str(context.get("error", item["msg"]))
             if not problem.startswith("is "):
@@ -65,12 +70,10 @@ def faults_of(
             problem = _mapping(str(path[-1]) if path else "", str(context.get("class_name", "")))
         else:
             problem = _plain(kind, item["msg"])
-        field = ".".join(str(part) for part in path)
-        where = document.line(path)
-        earlier = found.get(path)
-        if earlier is not None:
-            problem = _joined(earlier.problem, problem)
-        found[path] = Fault(document.name, problem, where, field, value)
+        if path in found:
+            problem = _joined(found[path].problem, problem)
+        field = ".".join(map(str, path))
+        found[path] = Fault(document.name, problem, document.line(path), field, value)
     return sorted(found.values(), key=lambda f: (f.line or 0, f.field))
 
 
@@ -93,23 +96,15 @@ def _real_path(
 
 
 def _names(model: type[BaseModel] | None, loc: Iterable[Any]) -> list[str]:
+    """The fields that are known at a place; a list's place has those of its items."""
     for part in loc:
-        if model is None:
-            return []
-        if isinstance(part, int):
-            continue  # a place in a list: the model is that of its items
-        for name, info in model.model_fields.items():
-            if part in (name, info.alias):
-                options = [info.annotation, *getattr(info.annotation, "__args__", ())]
-                model = next(
-                    (o for o in options if isinstance(o, type) and issubclass(o, BaseModel)), None
-                )
-                break
-        else:
-            return []
-    return (
-        [] if model is None else [info.alias or name for name, info in model.model_fields.items()]
-    )
+        if model is None or isinstance(part, int):
+            continue
+        infos = model.model_fields.items()
+        kind = next((info.annotation for name, info in infos if part in (name, info.alias)), None)
+        options = (o for o in (kind, *get_args(kind)) if isinstance(o, type))
+        model = next((o for o in options if issubclass(o, BaseModel)), None)
+    return [info.alias or name for name, info in model.model_fields.items()] if model else []
 
 
 def _joined(first: str, second: str) -> str:
@@ -121,15 +116,8 @@ def _joined(first: str, second: str) -> str:
     return f"{first}; or {second.split('allowed: ')[-1]}"
 
 
-def _near(name: str, allowed: list[str], cutoff: float) -> list[str]:
-    import difflib  # only a fault needs it
-
-    return difflib.get_close_matches(name, allowed, 1, cutoff)
-
-
 def _unknown_field(name: str, allowed: list[str]) -> str:
-    close = _near(name, allowed, 0.6)
-    hint = f"; {_MEANT} {close[0]}?" if close else ""
+    hint = did_you_mean(name, allowed, cutoff=0.6)
     if name[:1].isdigit():
         hint = "; if it stands after a decimal comma, write a point"
     fields = f"; allowed here: {', '.join(allowed)}" if allowed else ""
@@ -143,8 +131,8 @@ def _not_allowed(value: object, expected: str) -> str:
     if isinstance(value, str):
         plain = re.sub(r"[\s-]+", "_", value.strip().lower())
         spelt = {choice.lower(): choice for choice in choices}
-        close = _near(plain[:60], list(spelt), 0.7)
-        hint = f"{_MEANT} {spelt[close[0]]}? " if close else ""
+        close = nearest(plain, spelt, 0.7)
+        hint = f"{_MEANT} {spelt[close]}? " if close else ""
     return f"is not allowed; {hint}allowed: {' | '.join(choices)}"
 
 

@@ -4,121 +4,54 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterator, Sequence
-from contextlib import contextmanager, suppress
-from dataclasses import dataclass, field, replace
+from contextlib import contextmanager
+from dataclasses import dataclass, replace
+from itertools import pairwise
 from pathlib import Path
-from typing import Any
+from typing import get_args
 
 import yaml
-from pydantic import ValidationError
 
 from shaftwright.errors import Fault, InputError
 from shaftwright.files.atomic import sweep, write_atomic
-from shaftwright.files.faults import faults_of
-from shaftwright.files.strict_yaml import (
-    LARGEST_BYTES,
-    Document,
-    NotPlainError,
-    StrictDumper,
-    parse_yaml,
-    quick_items,
-    read_text,
-)
-from shaftwright.records.notebook import (
-    ENTRY,
-    AnyEntry,
-    BareShaft,
-    BraceReading,
-    Broadhead,
-    Change,
-    Chrono,
-    Dozen,
-    Have,
-    Sound,
-    Weigh,
-    Withdrawn,
-    content_hash,
-    plain_entry,
-)
+from shaftwright.files.faults import validated
+from shaftwright.files.strict_yaml import LARGEST_BYTES, StrictDumper, parse_yaml, read_text
+from shaftwright.records.notebook import ENTRY, AnyEntry, Withdrawn, content_hash, plain_entry
 
-_AT_ONCE = 200  # entries parsed together: one that is torn costs its neighbours' speed only
+#: kind -> its record
+_MODELS = {
+    str(model.model_fields["kind"].default): model for model in get_args(get_args(AnyEntry)[0])
+}
 
 
 @dataclass(frozen=True)
 class Notebook:
-    """The readable entries of a notebook, and the faults of the others.
-
-    Attributes
-    ----------
-    name : str
-        The file.
-    entries : tuple
-        Records in file order, without those that were struck out.
-    lines : tuple of int
-        Line on which each begins.
-    faults : tuple of Fault
-        One or more for every entry that could not be read.
-    withdrawn : tuple
-        Entries that were struck out.
-    withdrawn_lines : tuple of int
-        Line on which each of these begins.
-    """
+    """The readable entries of a notebook in file order, and the faults of the others."""
 
     name: str
+    #: without those that were struck out
     entries: tuple[AnyEntry, ...] = ()
+    #: line on which each begins
     lines: tuple[int, ...] = ()
-    faults: tuple[Fault, ...] = field(default=())
+    faults: tuple[Fault, ...] = ()
+    #: entries that were struck out
     withdrawn: tuple[AnyEntry, ...] = ()
     withdrawn_lines: tuple[int, ...] = ()
 
 
 def load_notebook(path: Path | str) -> Notebook:
-    """Read a notebook; a bad entry is named by line and the rest still read.
-
-    Parameters
-    ----------
-    path : Path or str
-        The file.
-
-    Returns
-    -------
-    Notebook
-        Entries and faults.
-
-    Raises
-    ------
-    InputError
-        The file cannot be read at all, or it has entries and none is readable.
-    """
+    """Read a notebook; a bad entry is named by line and the rest still read."""
     return parse_notebook(read_text(path), str(path))
 
 
 def parse_notebook(text: str, name: str) -> Notebook:
-    """Read notebook text; see `load_notebook`.
-
-    Parameters
-    ----------
-    text : str
-        The text.
-    name : str
-        How to call it in faults.
-
-    Returns
-    -------
-    Notebook
-        Entries and faults.
-
-    Raises
-    ------
-    InputError
-        It has entries and none is readable.
-    """
+    """Read notebook text; an `InputError` only if it has entries and none is readable."""
     entries: list[AnyEntry] = []
     lines: list[int] = []
     faults: list[Fault] = []
-    for line, block, data in _items(text):
+    for line, block in _blocks(text):
         try:
-            entries.append(_record(data) or _entry(parse_yaml(block, name, line)))
+            entries.append(_entry(block, name, line))
             lines.append(line)
         except InputError as error:
             # a torn entry is only noticed past its end; name a line it stands on
@@ -149,167 +82,52 @@ def withdrawal(notebook: Notebook, place: int) -> Withdrawn:
 
 def _struck_out(entries: Sequence[AnyEntry]) -> set[int]:
     """Places of the entries that were withdrawn, and of what withdrew them."""
-    by = [i for i, entry in enumerate(entries) if isinstance(entry, Withdrawn)]
-    if not by:
-        return set()
+    by = {i: entry for i, entry in enumerate(entries) if isinstance(entry, Withdrawn)}
     places: dict[str, list[int]] = {}
-    for i, entry in enumerate(entries):
-        if not isinstance(entry, Withdrawn):
+    for i, entry in enumerate(entries if by else ()):
+        if i not in by:
             places.setdefault(content_hash(entry), []).append(i)
-    out = set(by)
-    for i in by:
-        entry = entries[i]
-        assert isinstance(entry, Withdrawn)
-        same = places.get(entry.of, [])
-        if len(same) >= entry.nth:
-            out.add(same[entry.nth - 1])
-    return out
+    same = ((places.get(entry.of, []), entry.nth) for entry in by.values())
+    return {*by, *(found[nth - 1] for found, nth in same if len(found) >= nth)}
 
 
-def _items(text: str) -> Iterator[tuple[int, str, Any]]:
-    """Each entry's first line, its text, and its data where the quick reader could tell it.
-
-    The quick reader takes many entries at once; where it stumbles, or where what it found does not
-    stand block for block as the entries do, each entry of that lot is left to the strict one.
-    """
+def _blocks(text: str) -> Iterator[tuple[int, str]]:
+    """Each entry's first line and its text: it begins with `-` in the first column."""
     lines = text.splitlines(keepends=True)
-    starts = _starts(lines)
-    for first in range(0, len(starts), _AT_ONCE):
-        lot = starts[first : first + _AT_ONCE]
-        last = first + len(lot)
-        ends = [*lot[1:], starts[last] if last < len(starts) else len(lines)]
-        data: list[Any] = [None] * len(lot)
-        with suppress(NotPlainError):
-            found = quick_items("".join(lines[lot[0] : ends[-1]]))
-            at = [lot[0] + line for line, _ in found]
-            if len(found) == len(lot) and all(
-                start <= line < end for start, line, end in zip(lot, at, ends, strict=True)
-            ):
-                data = [item for _, item in found]
-        for start, end, item in zip(lot, ends, data, strict=True):
-            yield start + 1, "".join(lines[start:end]), item
-
-
-def _starts(lines: Sequence[str]) -> list[int]:
-    """Lines, from 0, on which entries begin: `-` in the first column, or what stands before any."""
-    found: list[int] = []
+    starts: list[int] = []
     for number, line in enumerate(lines):
-        if line.startswith(("- ", "-\n", "-\r")) or line == "-" or (not found and _says(line)):
-            found.append(number)
-    return found
+        if line.startswith(("- ", "-\n", "-\r")) or line == "-" or (not starts and _says(line)):
+            starts.append(number)
+    for start, end in pairwise([*starts, len(lines)]):
+        yield start + 1, "".join(lines[start:end])
 
 
 def _says(line: str) -> bool:
     return bool(line.strip()) and not line.startswith("#") and line.strip() not in ("---", "[]")
 
 
-def _record(data: Any) -> AnyEntry | None:
-    """The entry of plain data; None where something is wrong with it."""
-    if not isinstance(data, dict):
-        return None
-    try:
-        return ENTRY.validate_python(data)
-    except ValidationError:
-        return None
-
-
-def _entry(document: Document) -> AnyEntry:
+def _entry(block: str, name: str, line: int) -> AnyEntry:
+    document = parse_yaml(block, name, line)
     data = document.data
     if not isinstance(data, list) or len(data) != 1 or not isinstance(data[0], dict):
         problem = "is not an entry; an entry begins with '- kind: ...' in the first column"
-        raise InputError([Fault(document.name, problem, document.line(()))])
-    try:
-        return ENTRY.validate_python(data[0])
-    except ValidationError as error:
-        model = _MODELS.get(str(data[0].get("kind")))
-        raise InputError(faults_of(error, document, model, (0,))) from None
-
-
-_MODELS = {
-    str(model.model_fields["kind"].default): model
-    for model in (
-        BareShaft,
-        Broadhead,
-        Chrono,
-        Sound,
-        BraceReading,
-        Weigh,
-        Change,
-        Dozen,
-        Have,
-        Withdrawn,
-    )
-}
+        raise InputError.of(name, problem, document.line(()))
+    return validated(ENTRY, document, _MODELS.get(str(data[0].get("kind"))), (0,))
 
 
 def entry_text(entry: AnyEntry) -> str:
-    """One entry as the YAML item that `append_entry` writes.
-
-    Parameters
-    ----------
-    entry : AnyEntry
-        The record.
-
-    Returns
-    -------
-    str
-        A YAML list item, ending in a newline.
-    """
+    """One entry as the YAML item that `append_entry` writes."""
     return yaml.dump(
         [plain_entry(entry)], Dumper=StrictDumper, sort_keys=False, allow_unicode=True, width=100,
         default_flow_style=None,
     )  # fmt: skip
 
 
-def append_entry(path: Path | str, entry: AnyEntry) -> int:
-    """Append one entry so that a kill at any instant leaves the notebook with it or without it.
-
-    Parameters
-    ----------
-    path : Path or str
-        The notebook; made when it is not there.
-    entry : AnyEntry
-        The record.
-
-    Returns
-    -------
-    int
-        The line on which the entry begins.
-
-    Raises
-    ------
-    InputError
-        The file is not a text file, or would grow past what is read back.
-    OSError
-        Not writable; the file is as it was.
-    """
-    return append_entries(path, [entry])
-
-
-def append_entries(path: Path | str, entries: Sequence[AnyEntry]) -> int:
-    """Append several entries in one step: all of them or none; see `append_entry`.
+def append_entry(path: Path | str, *entries: AnyEntry) -> int:
+    """Append entries so that a kill at any instant leaves the notebook with all of them or none.
 
     Two appends at once wait for each other. What stands in the file is kept to the letter, also
-    entries that cannot be read.
-
-    Parameters
-    ----------
-    path : Path or str
-        The notebook; made when it is not there.
-    entries : sequence of AnyEntry
-        The records.
-
-    Returns
-    -------
-    int
-        The line on which the first begins.
-
-    Raises
-    ------
-    InputError
-        The file is not a text file, or would grow past what is read back.
-    OSError
-        Not writable; the file is as it was.
+    entries that cannot be read. Returns the line on which the first begins.
     """
     target = Path(os.path.realpath(path))
     with _locked(target.parent):
@@ -321,9 +139,7 @@ def append_entries(path: Path | str, entries: Sequence[AnyEntry]) -> int:
         text += "".join(entry_text(entry) for entry in entries)
         if len(text.encode()) > LARGEST_BYTES:
             size = LARGEST_BYTES // 1024 // 1024
-            raise InputError(
-                [Fault(str(path), f"would grow past {size} MiB; begin a new notebook")]
-            )
+            raise InputError.of(str(path), f"would grow past {size} MiB; begin a new notebook")
         write_atomic(target, text)
     return line
 

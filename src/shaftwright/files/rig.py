@@ -7,34 +7,15 @@ from pathlib import Path
 from typing import Any
 
 import yaml
-from pydantic import ValidationError
 
-from shaftwright.errors import Fault, InputError
-from shaftwright.files.atomic import write_atomic
+from shaftwright.errors import InputError
+from shaftwright.files.faults import validated
 from shaftwright.files.strict_yaml import Document, StrictDumper, load_yaml, parse_yaml
 from shaftwright.records.rig import Rig
 
 
 def load_rig(path: Path | str, changes: Sequence[str] = ()) -> Rig:
-    """Read one rig file, with any `field=value` changes of `--set` laid over it.
-
-    Parameters
-    ----------
-    path : Path or str
-        The rig file.
-    changes : sequence of str
-        Such as `string.material=polyester` or `bow.brace_height=7 1/4 in`.
-
-    Returns
-    -------
-    Rig
-        The record.
-
-    Raises
-    ------
-    InputError
-        Every fault found, each with its line.
-    """
+    """Read one rig file, with any `field=value` changes of `--set` laid over it."""
     document = load_yaml(path)
     for change in changes:
         _apply(document, change)
@@ -42,40 +23,17 @@ def load_rig(path: Path | str, changes: Sequence[str] = ()) -> Rig:
 
 
 def rig_from(document: Document) -> Rig:
-    """A rig from plain data with lines; see `load_rig`.
-
-    Parameters
-    ----------
-    document : Document
-        Data and lines.
-
-    Returns
-    -------
-    Rig
-        The record.
-
-    Raises
-    ------
-    InputError
-        Every fault found.
-    """
+    """A rig from plain data with lines; see `load_rig`."""
     if not isinstance(document.data, dict):
-        raise InputError([Fault(document.name, "is not a rig: it must begin with format: 1")])
-    try:
-        return Rig.model_validate(document.data)
-    except ValidationError as error:
-        from shaftwright.files.faults import faults_of
-
-        raise InputError(faults_of(error, document, Rig)) from None
+        raise InputError.of(document.name, "is not a rig: it must begin with format: 1")
+    return validated(Rig, document)
 
 
 def _apply(document: Document, change: str) -> None:
     name, sign, text = change.partition("=")
     label = f"--set {change[:60]}"
     if not sign or not name.strip():
-        raise InputError(
-            [Fault(label, "write it as field=value, such as string.material=polyester")]
-        )
+        raise InputError.of(label, "write it as field=value, such as string.material=polyester")
     keys = name.strip().split(".")
     value: Any = parse_yaml(text, label).data
     if not isinstance(document.data, dict):
@@ -86,7 +44,7 @@ def _apply(document: Document, change: str) -> None:
         if below is None:
             below = data[key] = {}
         if not isinstance(below, dict):
-            raise InputError([Fault(label, f"{key} has no fields of its own")])
+            raise InputError.of(label, f"{key} has no fields of its own")
         data = below
     data[_as_in_file(keys[-1], data)] = value
 
@@ -103,36 +61,7 @@ def _as_in_file(key: str, data: dict[str, Any]) -> str:
 
 
 def dump_rig(rig: Rig) -> str:
-    """A rig as YAML text that reads back to the same record.
-
-    Parameters
-    ----------
-    rig : Rig
-        The record.
-
-    Returns
-    -------
-    str
-        YAML, numbers in each field's unit.
-    """
+    """A rig as YAML text that reads back to the same record."""
     return yaml.dump(
         rig.as_written(), Dumper=StrictDumper, sort_keys=False, allow_unicode=True, width=100
     )
-
-
-def save_rig(rig: Rig, path: Path | str) -> None:
-    """Write a rig file in one step.
-
-    Parameters
-    ----------
-    rig : Rig
-        The record.
-    path : Path or str
-        The file.
-
-    Raises
-    ------
-    OSError
-        Not writable; the old file is as it was.
-    """
-    write_atomic(path, dump_rig(rig))

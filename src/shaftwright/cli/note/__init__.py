@@ -7,55 +7,18 @@ written by hand can be noted, and nothing else.
 from __future__ import annotations
 
 import re
-from typing import Any
+from typing import Any, NamedTuple
 
 import click
 
 from shaftwright.cli import common
+from shaftwright.errors import nearest
 
-_HELP = {
-    "bareshaft": ("Bare shafts beside fletched ones. Without an arrow it is the one that `next` names; "
-                  "at a terminal, with nothing else, it asks.",
-                  '--fletched "3l 1h" --fletched "1r" --bare "4l:right" --bare "5l 1lo" --marks none'),
-    "broadhead": ("Broadheads against field points of the same weight, both fletched.",
-                  '--distance "20 yd" --together'),
-    "chrono": ("Chronograph readings; --csv takes a whole file.",
-               '--speed "171 fps" --arrow-mass "505 gr" --string A --stringing 1'),
-    "sound": ("Sound-meter readings; --csv takes a whole file.",
-              '--level "84.2 dB" --weighting A --response max --background "55 dB" --string A'),
-    "brace": ("A brace height, after so many shots on this string.",
-              '--brace "7 3/8 in" --shots-on 60 --twists 20'),
-    "weigh": ("A thing weighed, or a shaft's measured spine.", '--item "arrow 3" --mass "503.5 gr"'),
-    "change": ("Something about the bow was changed. WHAT is limbs, riser, string, draw_weight, "
-               "draw_length, release, crawl, brace, plate, plunger, nocking_point, tiller, silencers, "
-               "other, or your own words.",
-               'limbs --draw-weight "47 lb" --limbs-id heron-2 --note "lighter set"'),
-    "dozen": ("N arrows made like the proven one; without an arrow it is the one that leads.",
-              '12 --masses "441 442.5 440"'),
-    "have": ("N of ITEM are in hand now: bought, made, lost or broken; several at once as ITEM N ITEM N.",
-             'MARSH-500 3 --length "32 in"'),
-    "undo": ("Strike out the last entry; it stays in the file, withdrawn.", ""),
-}  # fmt: skip
-FIELDS = {
-    "bareshaft": ("distance", "marks", "reads", "piece", "cant_deg"),
-    "broadhead": ("distance", "piece"),
-    "chrono": ("speed", "arrow_mass", "draw", "distance", "string", "stringing", "silencers", "shaft",
-               "brace", "instrument"),
-    "sound": ("level", "weighting", "response", "background", "position", "arrow_mass", "string",
-              "stringing", "silencers", "shaft", "brace", "instrument"),
-    "brace": ("brace", "shots_on", "twists", "string"),
-    "weigh": ("item", "mass", "spine_mils"),
-    "change": ("note",),
-    "dozen": ("made",),
-    "have": ("length",),
-    "undo": (),
-}  # fmt: skip
 STATE = ("draw_weight", "brace", "string", "plate", "nocking_point", "limbs_id", "tiller", "release", "crawl",
          "draw_length", "string_material")  # fmt: skip
 PLUNGER = ("spring", "turns", "out", "moved")
 WITH_BUILD = ("bareshaft", "broadhead", "dozen")
 WITH_STATE = ("bareshaft", "broadhead", "change")
-_FROM_CSV = ("chrono", "sound", "brace", "weigh")
 _TOLD = {
     "marks": "Marks on the bow: none, plate, shelf, not_looked.",
     "reads": "In a word: straight, slightly_stiff, stiff, slightly_weak, weak.",
@@ -73,16 +36,127 @@ _TOLD = {
 _OF_STATE = {
     "release": "release: split, three_under or mechanical",
     "string": "string's label",
-    "string-material": "string: low_stretch or polyester",
-    "limbs-id": "limbs' label",
+    "string_material": "string: low_stretch or polyester",
+    "limbs_id": "limbs' label",
     "plate": "strike plate's thickness",
-    "nocking-point": "nocking point above square",
-    "plunger-spring": "plunger's spring: soft, medium or stiff",
-    "plunger-turns": "turns of the plunger's spring",
-    "plunger-out": "the arrow's middle outside the string's line",
-    "plunger-moved": "plunger moved out from where it was, in with a minus",
+    "nocking_point": "nocking point above square",
+    "plunger_spring": "plunger's spring: soft, medium or stiff",
+    "plunger_turns": "turns of the plunger's spring",
+    "plunger_out": "the arrow's middle outside the string's line",
+    "plunger_moved": "plunger moved out from where it was, in with a minus",
 }
 _SHOT = "'3l 1h' (3 left, 1 high) or X,Y, right and up positive; inches, or cm in a metric rig"
+
+
+class Kind(NamedTuple):
+    """What can be noted of one kind."""
+
+    about: str
+    example: str
+    #: fields of the record that are options by their own names
+    fields: tuple[str, ...] = ()
+    #: arguments and options before and after them
+    first: tuple[Any, ...] = ()
+    last: tuple[Any, ...] = ()
+
+
+def _option(name: str, key: str, told: str) -> Any:
+    return click.option(f"--{name.replace('_', '-')}", key, metavar="VALUE", help=told)
+
+
+def _state(when: str) -> tuple[Any, ...]:
+    rig = click.option("--rig", "rig_file", metavar="RIG", type=click.Path(),
+                       help="Write down the bow as this rig file states it.")  # fmt: skip
+    keys = {name: f"state_{name}" for name in STATE} | {
+        f"plunger_{n}": f"plunger_{n}" for n in PLUNGER
+    }
+    told = {name: _OF_STATE.get(name, name.replace("_", " ")) for name in keys}
+    return rig, *(_option(name, key, f"{when}: {told[name]}.") for name, key in keys.items())
+
+
+_FLETCHED = click.option("--fletched", multiple=True, metavar="HIT",
+                         help=f"A fletched hit: {_SHOT}. May be given again.")  # fmt: skip
+_STOOD = (*_state("The bow as it stood"), common.stock_option)
+_CSV = (
+    click.option("--csv", "csv_file", metavar="FILE", type=click.Path(),
+                 help="One reading for each row of a CSV file."),
+    click.option("--column", "columns", multiple=True, metavar="FIELD=COLUMN",
+                 help="Which column holds which field, such as speed=Velocity."),
+)  # fmt: skip
+_ALWAYS = (
+    click.option("--date", metavar="DATE", help="Such as 2026-05-31; today when left out; or unknown."),
+    click.option("--remark", metavar="TEXT", help="Anything worth keeping."),
+)  # fmt: skip
+KINDS = {
+    "bareshaft": Kind(
+        "Bare shafts beside fletched ones. Without an arrow it is the one that `next` names; "
+        "at a terminal, with nothing else, it asks.",
+        '--fletched "3l 1h" --fletched "1r" --bare "4l:right" --bare "5l 1lo" --marks none',
+        ("distance", "marks", "reads", "piece", "cant_deg"),
+        (common.build_options, _FLETCHED,
+         click.option("--bare", multiple=True, metavar="HIT[:TAIL]",
+                      help="A bare hit; TAIL is right, left, high, low, straight, slight, in_butt, "
+                      "joined by +, such as 3l:right+slight. May be given again."),
+         click.option("--taped", is_flag=True, help="The feathers' weight was taped on."),
+         click.option("--nock-side", multiple=True, metavar="SIDE",
+                      help="Which way the tails pointed: right, left, high, low, straight.")),
+        _STOOD,
+    ),
+    "broadhead": Kind(
+        "Broadheads against field points of the same weight, both fletched.",
+        '--distance "20 yd" --together', ("distance", "piece"),
+        (common.build_options, _FLETCHED,
+         click.option("--hit", "broadhead_hits", multiple=True, metavar="HIT",
+                      help="A broadhead's hit, written alike. May be given again."),
+         click.option("--together/--apart", "together", default=None,
+                      help="Whether they land together.")),
+        _STOOD,
+    ),
+    "chrono": Kind(
+        "Chronograph readings; --csv takes a whole file.",
+        '--speed "171 fps" --arrow-mass "505 gr" --string A --stringing 1',
+        ("speed", "arrow_mass", "draw", "distance", "string", "stringing", "silencers", "shaft", "brace",
+         "instrument"), last=_CSV,
+    ),
+    "sound": Kind(
+        "Sound-meter readings; --csv takes a whole file.",
+        '--level "84.2 dB" --weighting A --response max --background "55 dB" --string A',
+        ("level", "weighting", "response", "background", "position", "arrow_mass", "string", "stringing",
+         "silencers", "shaft", "brace", "instrument"), last=_CSV,
+    ),
+    "brace": Kind(
+        "A brace height, after so many shots on this string.",
+        '--brace "7 3/8 in" --shots-on 60 --twists 20', ("brace", "shots_on", "twists", "string"),
+        last=_CSV,
+    ),
+    "weigh": Kind(
+        "A thing weighed, or a shaft's measured spine.", '--item "arrow 3" --mass "503.5 gr"',
+        ("item", "mass", "spine_mils"), last=_CSV,
+    ),
+    "change": Kind(
+        "Something about the bow was changed. WHAT is limbs, riser, string, draw_weight, draw_length, "
+        "release, crawl, brace, plate, plunger, nocking_point, tiller, silencers, other, or your own "
+        "words.",
+        'limbs --draw-weight "47 lb" --limbs-id heron-2 --note "lighter set"', ("note",),
+        (click.argument("words", metavar="WHAT...", nargs=-1), click.option("--what", hidden=True)),
+        _state("Now"),
+    ),
+    "dozen": Kind(
+        "N arrows made like the proven one; without an arrow it is the one that leads.",
+        '12 --masses "441 442.5 440"', ("made",),
+        (click.argument("number", metavar="[N]", required=False),
+         click.option("--masses", metavar="GRAINS", help="What each weighs, such as '503 504.5 502'."),
+         common.build_options),
+        (common.stock_option,),
+    ),
+    "have": Kind(
+        "N of ITEM are in hand now: bought, made, lost or broken; several at once as ITEM N ITEM N.",
+        'MARSH-500 3 --length "32 in"', ("length",),
+        (click.argument("things", metavar="ITEM N...", nargs=-1, required=True),),
+        (common.stock_option,),
+    ),
+    "undo": Kind("Strike out the last entry; it stays in the file, withdrawn.", ""),
+}  # fmt: skip
 
 
 class _Note(click.Group):
@@ -97,13 +171,12 @@ class _Note(click.Group):
         return super().parse_args(ctx, args)
 
     def _no_kind(self, ctx: click.Context, word: str) -> None:
-        import difflib
         import os.path
 
         kinds = ", ".join(self.commands)
         if not os.path.exists(word):
-            close = difflib.get_close_matches(word, self.commands, 1, 0.5)
-            hint = f" Did you mean {close[0]}?" if close else ""
+            close = nearest(word, self.commands)
+            hint = f" Did you mean {close}?" if close else ""
             ctx.fail(f"{word[:60]!r} is nothing to note.{hint} Allowed: {kinds}.")
         ctx.fail(f"what is there to note of {word[:60]!r}? One of: {kinds}.")
 
@@ -125,99 +198,29 @@ def command(ctx: click.Context, where: str) -> None:
     ctx.obj = where or None
 
 
-def _subcommand(kind: str) -> click.Command:
-    about, example = _HELP[kind]
-
+def _subcommand(name: str, kind: Kind) -> click.Command:
     @click.pass_obj
     def run(where: str | None, /, **given: Any) -> None:
         from shaftwright.cli.note import keep
 
-        if kind == "undo":
+        if name == "undo":
             keep.undo(where)
         else:
-            keep.note(kind, where, given)
+            keep.note(name, where, given)
 
-    shown = " \\\n          ".join(re.split(r" (?=--)", example))
-    run.__doc__ = f"{about}\n\n    \b\n    Example:\n      shaftwright note {kind} {shown}\n"
+    shown = " \\\n          ".join(re.split(r" (?=--)", kind.example))
+    run.__doc__ = f"{kind.about}\n\n    \b\n    Example:\n      shaftwright note {name} {shown}\n"
+    told = {
+        field: _TOLD.get(field, f"{field.replace('_', ' ').capitalize()}.") for field in kind.fields
+    }
+    fields = (_option(field, f"field_{field}", text) for field, text in told.items())
     made: Any = run
-    for option in reversed(_options(kind)):
+    for option in reversed(
+        (*kind.first, *fields, *kind.last, *(_ALWAYS if name != "undo" else ()))
+    ):
         made = option(made)
-    return click.command(kind)(made)
+    return click.command(name)(made)
 
 
-def _options(kind: str) -> list[Any]:
-    if kind == "undo":
-        return []
-    options: list[Any] = []
-    if kind == "change":
-        options.append(click.argument("words", metavar="WHAT...", nargs=-1))
-        options.append(click.option("--what", hidden=True))
-    if kind == "have":
-        options.append(click.argument("things", metavar="ITEM N...", nargs=-1, required=True))
-    if kind == "dozen":
-        options.append(click.argument("number", metavar="[N]", required=False))
-        options.append(click.option("--masses", metavar="GRAINS",
-                                    help="What each weighs, such as '503 504.5 502'."))  # fmt: skip
-    if kind in WITH_BUILD:
-        options.append(common.build_options)
-    if kind in ("bareshaft", "broadhead"):
-        options.append(click.option("--fletched", "fletched", multiple=True, metavar="HIT",
-                                    help=f"A fletched hit: {_SHOT}. May be given again."))  # fmt: skip
-    if kind == "bareshaft":
-        options += [
-            click.option("--bare", multiple=True, metavar="HIT[:TAIL]",
-                         help="A bare hit; TAIL is right, left, high, low, straight, slight, in_butt, "
-                         "joined by +, such as 3l:right+slight. May be given again."),
-            click.option("--taped", is_flag=True, help="The feathers' weight was taped on."),
-            click.option("--nock-side", multiple=True, metavar="SIDE",
-                         help="Which way the tails pointed: right, left, high, low, straight."),
-        ]  # fmt: skip
-    if kind == "broadhead":
-        options += [
-            click.option("--hit", "broadhead_hits", multiple=True, metavar="HIT",
-                         help="A broadhead's hit, written alike. May be given again."),
-            click.option("--together/--apart", "together", default=None,
-                         help="Whether they land together."),
-        ]  # fmt: skip
-    options += [_option(name) for name in FIELDS[kind]]
-    if kind in WITH_STATE:
-        options += _state_options("Now" if kind == "change" else "The bow as it stood")
-    if kind in (*WITH_BUILD, "have"):
-        options.append(common.stock_option)
-    if kind in _FROM_CSV:
-        options += [
-            click.option("--csv", "csv_file", metavar="FILE", type=click.Path(),
-                         help="One reading for each row of a CSV file."),
-            click.option("--column", "columns", multiple=True, metavar="FIELD=COLUMN",
-                         help="Which column holds which field, such as speed=Velocity."),
-        ]  # fmt: skip
-    options += [
-        click.option("--date", metavar="DATE", help="Such as 2026-05-31; today when left out; or unknown."),
-        click.option("--remark", metavar="TEXT", help="Anything worth keeping."),
-    ]  # fmt: skip
-    return options
-
-
-def _state_options(when: str) -> list[Any]:
-    names = [(f"state_{name}", name.replace("_", "-")) for name in STATE]
-    names += [(f"plunger_{part}", f"plunger-{part}") for part in PLUNGER]
-    rig = click.option("--rig", "rig_file", metavar="RIG", type=click.Path(),
-                       help="Write down the bow as this rig file states it.")  # fmt: skip
-    return [rig] + [
-        click.option(
-            f"--{name}",
-            key,
-            metavar="VALUE",
-            help=f"{when}: {_OF_STATE.get(name, name.replace('-', ' '))}.",
-        )
-        for key, name in names
-    ]
-
-
-def _option(name: str) -> Any:
-    told = _TOLD.get(name, name.replace("_", " ").capitalize() + ".")
-    return click.option(f"--{name.replace('_', '-')}", f"field_{name}", metavar="VALUE", help=told)
-
-
-for _kind in _HELP:
-    command.add_command(_subcommand(_kind))
+for _name, _kind in KINDS.items():
+    command.add_command(_subcommand(_name, _kind))

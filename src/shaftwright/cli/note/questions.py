@@ -4,22 +4,39 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import Any, TypeVar
 
 import click
+from pydantic import TypeAdapter, ValidationError
 
-from shaftwright.errors import Fault, InputError, echo, printable
+from shaftwright.answers.changes import WHATS, begins_period, change_of
+from shaftwright.answers.noting import Arrow, another_piece, arrows_noted, longest
+from shaftwright.cli.note.given import arrow_next, fill_arrow, read_date, read_masses
+from shaftwright.cli.note.place import Place
+from shaftwright.errors import Fault, InputError, did_you_mean, echo, printable
+from shaftwright.records.fields import Distance, PartMass, ShaftLength
+from shaftwright.records.hits import Hit, read_hits
+from shaftwright.records.notebook import (
+    AnyEntry,
+    BareShaft,
+    Broadhead,
+    BuildSpec,
+    Change,
+    Point,
+    RigState,
+)
+from shaftwright.render.screens.entry import arrow_told, distance_plain, entry_text
 from shaftwright.render.words import wrap
-
-if TYPE_CHECKING:
-    from shaftwright.answers.noting import Arrow
-    from shaftwright.cli.note.keep import Place
-    from shaftwright.records.hits import Hit
-    from shaftwright.records.notebook import AnyEntry, BuildSpec
+from shaftwright.units import inches
 
 T = TypeVar("T")
 
-KINDS = ("bareshaft", "broadhead", "dozen")
+#: what is asked for, and the fields of which any says that nothing needs to be asked
+ASKED = {
+    "bareshaft": ("fletched", "bare", "reads", "nock"),
+    "broadhead": ("fletched", "broadhead", "together"),
+    "dozen": ("build", "made", "masses"),
+}
 _WORDS = ("straight", "slightly stiff", "stiff", "slightly weak", "weak")
 _TAILS = ("straight", "left", "right", "high", "low")
 _MOST_ARROWS = 5
@@ -27,12 +44,7 @@ _MOST_ARROWS = 5
 
 def nothing_said(kind: str, data: dict[str, Any]) -> bool:
     """Whether the options say nothing of what was seen."""
-    seen = {
-        "bareshaft": ("fletched", "bare", "reads", "nock"),
-        "broadhead": ("fletched", "broadhead", "together"),
-        "dozen": ("build", "made", "masses"),
-    }[kind]
-    return not any(name in data for name in seen)
+    return data.keys().isdisjoint(ASKED[kind])
 
 
 def ask(question: str, default: str, read: Callable[[str], T]) -> T:
@@ -48,27 +60,27 @@ def ask(question: str, default: str, read: Callable[[str], T]) -> T:
 
 def _problem(error: Exception) -> str:
     if isinstance(error, InputError):
-        return "; ".join(f"{fault.problem}" for fault in error.faults)
-    from pydantic import ValidationError
-
+        return "; ".join(fault.problem for fault in error.faults)
     if isinstance(error, ValidationError):
         return "; ".join(str(one.get("ctx", {}).get("error", one["msg"])) for one in error.errors())
     return str(error)
 
 
-def yes(question: str, default: bool) -> bool:
-    """A question of yes or no."""
-    return click.confirm(question, default=default)
+def _reader(kind: Any) -> Callable[[Any], Any]:
+    """A reader of a record's type of field."""
+    return TypeAdapter(kind).validate_python
+
+
+def _plain(said: str) -> str:
+    return " ".join(re.split(r"[\s_-]+", said.lower()))
 
 
 def one_of(*allowed: str) -> Callable[[str], str]:
     """A reader of one of several words, or the only one that begins so."""
 
     def read(said: str) -> str:
-        words = " ".join(re.split(r"[\s_-]+", said.lower()))
-        near = [word for word in allowed if word == words] or [
-            w for w in allowed if w.startswith(words)
-        ]
+        words = _plain(said)
+        near = [words] if words in allowed else [w for w in allowed if w.startswith(words)]
         if len(near) != 1 or not words:
             raise ValueError(f"is none of: {', '.join(allowed)}")
         return near[0]
@@ -78,10 +90,8 @@ def one_of(*allowed: str) -> Callable[[str], str]:
 
 def keep_it(entry: AnyEntry, units: str) -> bool:
     """Show the entry before it is kept."""
-    from shaftwright.render.screens.entry import entry_text
-
     click.echo("\n" + entry_text(entry, units))
-    return yes("Keep it?", True)
+    return click.confirm("Keep it?", default=True)
 
 
 def doubtful(doubt: str) -> None:
@@ -92,9 +102,6 @@ def doubtful(doubt: str) -> None:
 
 def other_piece(place: Place, entry: AnyEntry, fault: Fault) -> AnyEntry:
     """The entry of another piece, where the shaft is longer than the one that was shot and is another."""
-    from shaftwright.answers.noting import another_piece
-    from shaftwright.records.notebook import BareShaft, Broadhead
-
     if (
         fault.field != "length"
         or place.stock is None
@@ -105,7 +112,7 @@ def other_piece(place: Place, entry: AnyEntry, fault: Fault) -> AnyEntry:
     if number is None:
         return entry
     click.echo(wrap(f"{echo(fault.value)} {fault.problem.partition('; ')[0]}."))
-    other = yes(f"Is it another one, number {number}?", False)
+    other = click.confirm(f"Is it another one, number {number}?", default=False)
     return entry.model_copy(update={"piece": number}) if other else entry
 
 
@@ -114,7 +121,6 @@ def fill(kind: str, place: Place, data: dict[str, Any]) -> None:
     if kind == "dozen":
         _dozen(place, data)
         return
-    from shaftwright.cli.note.given import read_date
 
     assert place.bow is not None
     named = place.bow.scenario.plan.next
@@ -130,8 +136,6 @@ def fill(kind: str, place: Place, data: dict[str, Any]) -> None:
 
 
 def _dozen(place: Place, data: dict[str, Any]) -> None:
-    from shaftwright.cli.note.given import read_masses
-
     _arrow("dozen", place, data)
     data["made"] = ask("How many are made", "12", _count)
     masses = ask(
@@ -149,24 +153,18 @@ def _count(said: str) -> int:
 
 def _arrow(kind: str, place: Place, data: dict[str, Any]) -> None:
     """Which arrow: the one that `next` names, one noted before, or another by its parts."""
-    from shaftwright.answers.noting import Arrow, arrows_noted
-    from shaftwright.cli.note.keep import arrow_next, fill_arrow
-    from shaftwright.render.screens.entry import arrow_told
-
     named = arrow_next(kind, place)
-    known = [named] if named is not None else []
-    known += [
-        Arrow(b) for b in arrows_noted(place.entries)
-        if (named is None or b != named.build) and (b.broadhead is None or kind == "broadhead")
-    ]  # fmt: skip
+    noted = (b for b in arrows_noted(place.entries) if b.broadhead is None or kind == "broadhead")
+    known = [] if named is None else [named]
+    known += [Arrow(b) for b in noted if named is None or b != named.build]
     known = known[:_MOST_ARROWS]
     if known:
-        click.echo("Which arrow?")
-    for number, arrow in enumerate(known, 1):
-        which = "   (the next one)" if arrow is named else ""
-        click.echo(f"  {number}  {arrow_told(arrow.build, arrow.piece)}{which}")
-    if known:
-        click.echo("  or another: its shaft's name, or its spine")
+        told = [
+            f"  {number}  {arrow_told(arrow.build, arrow.piece)}"
+            f"{'   (the next one)' if arrow is named else ''}\n"
+            for number, arrow in enumerate(known, 1)
+        ]
+        click.echo(f"Which arrow?\n{''.join(told)}  or another: its shaft's name, or its spine")
 
     def read(said: str) -> Arrow | str:
         if said.isdecimal() and 1 <= int(said[:6]) <= len(known):
@@ -179,33 +177,22 @@ def _arrow(kind: str, place: Place, data: dict[str, Any]) -> None:
 
 def _shaft(place: Place, said: str) -> str:
     """A shaft's name that is in the stock, or a spine as digits."""
-    import difflib
-
     shafts = [item.item for item in place.stock.of_kind("shaft")] if place.stock is not None else []
     if said in shafts or re.fullmatch(r"\d{3,4}", said):
         return said
-    close = difflib.get_close_matches(said, shafts, 1, 0.5)
-    hint = f"; did you mean {close[0]}?" if close else "; or give its spine, such as 500"
+    hint = did_you_mean(said, shafts, "; or give its spine, such as 500")
     raise ValueError(f"is no shaft of your stock{hint}")
 
 
 def _parts(place: Place, shaft: str, named: Arrow | None) -> BuildSpec:
     """The rest of an arrow, part by part."""
-    from pydantic import TypeAdapter
-
-    from shaftwright.answers.noting import longest
-    from shaftwright.records.fields import PartMass, ShaftLength
-    from shaftwright.records.notebook import BuildSpec
-    from shaftwright.units import inches
-
     stock = place.stock
     own = stock.by_name.get(shaft) if stock is not None else None
-    read_length = TypeAdapter(ShaftLength).validate_python
+    read_length = _reader(ShaftLength)
     if stock is None or own is None or own.kind != "shaft":
         return BuildSpec(
             spine_mils=float(shaft), length_in=ask("How long, nock throat to the end", "", read_length),
-            front_gr=ask("Up front, point and insert together, in grains", "",
-                         TypeAdapter(PartMass).validate_python),
+            front_gr=ask("Up front, point and insert together, in grains", "", _reader(PartMass)),
         )  # fmt: skip
     now = inches(longest(shaft, 1, stock, place.entries)[0])
     parts: dict[str, Any] = {"shaft": shaft, "length_in": ask("How long", now, read_length)}
@@ -231,17 +218,13 @@ def _parts(place: Place, shaft: str, named: Arrow | None) -> BuildSpec:
 
 
 def _distance(place: Place, data: dict[str, Any], usual_yd: float | None) -> None:
-    from pydantic import TypeAdapter
-
-    from shaftwright.records.fields import Distance
-    from shaftwright.render.screens.entry import distance_plain
-
     metric = place.units == "metric"
-    known = TypeAdapter(Distance)
+    known = _reader(Distance)
 
     def read(said: str) -> float:
         bare = metric and re.fullmatch(r"[\d\s./-]+", said)
-        return known.validate_python(f"{said} m" if bare else said)
+        distance: float = known(f"{said} m" if bare else said)
+        return distance
 
     usual = distance_plain(usual_yd, place.units) if usual_yd is not None else ""
     found = ask("Distance in metres" if metric else "Distance in yards", usual, read)
@@ -258,12 +241,8 @@ def _bareshaft(place: Place, data: dict[str, Any]) -> None:
     bare: tuple[Hit, ...] = ()
     if word is None:
         bare, word = _hits("bare", place.units, named.bare, words=True)
-    if fletched:
-        data["fletched"] = fletched
-    if bare:
-        data["bare"] = bare
-    if word is not None:
-        data["reads"] = word.replace(" ", "_")
+    found = {"fletched": fletched, "bare": bare, "reads": word and word.replace(" ", "_")}
+    data |= {name: seen for name, seen in found.items() if seen}
     needed = not bare and word is None
     tails = ask(
         f"Tails ({', '.join(_TAILS)}, none seen)", "" if needed else "none seen",
@@ -277,7 +256,9 @@ def _bareshaft(place: Place, data: dict[str, Any]) -> None:
                     one_of("none", "plate", "shelf", "not looked"))  # fmt: skip
         data["marks"] = marks.replace(" ", "_")
     if not data.get("taped"):
-        data["taped"] = yes("Was the feathers' weight taped on?", last is not None and last.taped)
+        data["taped"] = click.confirm(
+            "Was the feathers' weight taped on?", default=last is not None and last.taped
+        )
 
 
 def _tails(said: str, needed: bool) -> tuple[str, ...]:
@@ -303,7 +284,7 @@ def _broadhead(place: Place, data: dict[str, Any]) -> None:
     if broadhead:
         data["broadhead"] = broadhead
     else:
-        data["together"] = yes("Do they land together?", True)
+        data["together"] = click.confirm("Do they land together?", default=True)
 
 
 def _how_to_say(units: str, words: bool) -> None:
@@ -319,19 +300,14 @@ def _hits(
     name: str, units: str, usual: int | None, words: bool
 ) -> tuple[tuple[Hit, ...], str | None]:
     """Hits, line by line until an empty one; or a word instead of all of them."""
-    from pydantic import TypeAdapter
-
-    from shaftwright.records.hits import read_hits
-    from shaftwright.records.notebook import Point
-
     unit = "cm" if units == "metric" else "in"
-    check = TypeAdapter(Point)
+    check = _reader(Point)
     hits: list[Hit] = []
 
     def read(said: str) -> str | tuple[Hit, ...]:
-        if words and not hits and (word := _word(said)) is not None:
-            return word
-        return tuple(check.validate_python(hit) for hit in read_hits(said, unit))
+        if words and not hits and _plain(said) in _WORDS:
+            return _plain(said)
+        return tuple(check(hit) for hit in read_hits(said, unit))
 
     while True:
         of = f" of {usual}" if usual is not None and len(hits) < usual else ""
@@ -343,16 +319,8 @@ def _hits(
         hits += found
 
 
-def _word(said: str) -> str | None:
-    words = " ".join(re.split(r"[\s_-]+", said.lower()))
-    return words if words in _WORDS else None
-
-
 def what_kind(place: Place, entry: AnyEntry) -> AnyEntry:
     """Free text about a change: whether the bow shoots another arrow since, and what it was."""
-    from shaftwright.answers.changes import WHATS, begins_period, change_of
-    from shaftwright.records.notebook import Change, RigState
-
     assert isinstance(entry, Change)
     assert place.bow is not None
     if (
@@ -360,7 +328,8 @@ def what_kind(place: Place, entry: AnyEntry) -> AnyEntry:
         or change_of(entry, place.bow.rig, place.entries, place.bow.before) != "other"
     ):
         return entry
-    if not yes(f'Does the bow want another arrow after "{printable(entry.what)}"?', False):
+    question = f'Does the bow want another arrow after "{printable(entry.what)}"?'
+    if not click.confirm(question, default=False):
         return entry
     shown = [what.replace("_", " ") for what in WHATS if begins_period(what)] + ["string"]
     click.echo(f"It was one of: {', '.join(shown)}.")

@@ -1,9 +1,12 @@
-"""What went wrong in a CSV file that a spreadsheet saved its own way: separators, decimal commas."""
+"""CSV files row by row, and what goes wrong in those that a spreadsheet saved its own way."""
 
 from __future__ import annotations
 
+import csv
+import io
 import re
-from collections.abc import Callable, Collection, Sequence
+from collections import Counter
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from itertools import combinations, pairwise
 
 from shaftwright.errors import Fault
@@ -14,20 +17,48 @@ _DIGITS = re.compile(r"[+-]?[0-9]{1,9}\Z")
 _REST = re.compile(r"[0-9]{1,9}(?: ?[a-z]+)?\Z")
 
 
+def rows_of(
+    text: str, name: str, faults: list[Fault], delimiter: str = ",", strict: bool = True
+) -> Iterator[tuple[int, list[str]]]:
+    """Line and cells of the first row and of every other that says something."""
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=strict)
+    try:
+        yield 1, [cell.strip() for cell in next(reader, [])]
+        for row in reader:
+            cells = [cell.strip() for cell in row]
+            if any(cells):
+                yield reader.line_num, cells
+    except csv.Error as error:
+        faults.append(Fault(name, f"is not CSV here: {error}", reader.line_num))
+
+
+def header_faults(
+    header: Sequence[str], needed: Sequence[str], known: Callable[[str], bool], name: str, problem: str
+) -> list[Fault]:  # fmt: skip
+    """Columns that are missing, not known, or there twice."""
+    faults = [Fault(name, "column is missing", 1, c) for c in needed if c not in header]
+    for column, count in Counter(header).items():
+        if not known(column):
+            faults.append(Fault(name, problem, 1, "", column))
+        elif count > 1:
+            faults.append(Fault(name, "column stands twice", 1, column))
+    return faults
+
+
+def mapped(
+    header: Sequence[str], columns: Mapping[str, str], name: str, faults: list[Fault]
+) -> dict[str, int]:
+    """Field -> place of the column that it was said to stand in."""
+    told = ", ".join(header)[:200]
+    faults += [
+        Fault(name, f"has no such column; it has {told}", 1, "", column)
+        for column in columns.values() if column not in header
+    ]  # fmt: skip
+    return {field: header.index(column) for field, column in columns.items() if column in header}
+
+
 def other_separator(first_line: str, known: Collection[str]) -> str | None:
-    """What a file is separated by instead of commas, told by its first line.
-
-    Parameters
-    ----------
-    first_line : str
-        The header.
-    known : collection of str
-        Names of columns that may stand in it.
-
-    Returns
-    -------
-    str or None
-        What is wrong and what to do; None where commas name as many columns as anything else.
+    """What a file is separated by instead of commas, told by its first line and the known columns.
 
     Examples
     --------
@@ -52,21 +83,8 @@ def width_fault(
 ) -> list[Fault]:  # fmt: skip
     """What is wrong with a row of more or fewer cells than its header.
 
-    Parameters
-    ----------
-    header, row : sequence of str
-        Cells.
-    name : str
-        The file.
-    line : int
-        Line of the row.
-    fits : callable
-        Whether cells as many as the header's make a good row.
-
-    Returns
-    -------
-    list of Fault
-        One for every cell that a decimal comma cut in two for certain; else one for the row.
+    One fault for every cell that a decimal comma cut in two for certain, else one for the row;
+    `fits` tells whether cells as many as the header's make a good row.
     """
     problem = f"has {len(row)} cells where the header has {len(header)}"
     whole = ",".join(row)
@@ -115,12 +133,9 @@ def _cut_numbers(
 
 def _joined(row: Sequence[str], way: Collection[int]) -> list[str]:
     """The row with each cell of `way` and the one after it made one number."""
-    cells, at = [], 0
-    while at < len(row):
-        if at in way:
-            cells.append(f"{row[at].strip()}.{row[at + 1].strip()}")
-            at += 1
-        else:
-            cells.append(row[at])
-        at += 1
-    return cells
+    after = {at + 1 for at in way}
+    return [
+        f"{cell.strip()}.{row[at + 1].strip()}" if at in way else cell
+        for at, cell in enumerate(row)
+        if at not in after
+    ]
