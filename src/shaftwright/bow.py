@@ -407,14 +407,8 @@ def _spec(arrow: Mapping[str, Any] | BuildSpec) -> BuildSpec:
 
 
 def _entry(data: dict[str, Any]) -> AnyEntry:
-    from pydantic import ValidationError
-
-    from shaftwright.errors import InputError
-    from shaftwright.files.faults import faults_of
+    from shaftwright.files.faults import validated
     from shaftwright.files.strict_yaml import Document
     from shaftwright.records.notebook import ENTRY
 
-    try:
-        return ENTRY.validate_python(data)
-    except ValidationError as error:
-        raise InputError(faults_of(error, Document("note", data))) from None
+    return validated(ENTRY, Document("note", data))
