@@ -13,11 +13,11 @@ from shaftwright.answers.arrows.pieces import in_hand
 from shaftwright.answers.look_for import what_to_look_for
 from shaftwright.answers.result import Result, kept
 from shaftwright.answers.scenario import Scenario
-from shaftwright.answers.shop.draws import popcount, sides_of, tunable
+from shaftwright.answers.shop.chance import covered, sides_of, tunable
 from shaftwright.answers.shop.fronts import fronts_of, too_heavy
 from shaftwright.answers.shop.lines import usual_stock
 from shaftwright.answers.shop.musts import Must, limited
-from shaftwright.answers.shop.packs import ListLine, listed
+from shaftwright.answers.shop.packs import ListLine, listed, row_line
 from shaftwright.answers.shop.settings import shop_setting
 from shaftwright.answers.shop.shelf import Found, cheapest, shelves
 from shaftwright.errors import NoAnswer
@@ -177,17 +177,15 @@ def _shaft(found: Found, place: int, alone: float) -> KitShaft:
     build = fronts.builds.take(np.array([row]))
     length = float(fronts.first_in[row])
     number = found.quantity(place)
-    packs = option.packs(number)
-    item = next((i for i in option.kind.items if i.item in packs), option.row)
-    count = packs.get(item.item, 0)
+    packs = option.packs(number)[1]
+    item = next((i for i in option.rows if i.item in packs), option.row)
     cut_first = length < option.length_in - 1e-6
     longer = replace(build, length_in=np.array([length + shop_setting("safe_cut_step_in")]))
     heavy = bool(too_heavy(fronts.sides, longer)[0])
-    price = 0.0 if not count else (None if item.price is None else round(count * item.price, 2))
+    why = f"tunes by itself in {100 * alone:.0f} of 100"
+    line = row_line(item, number, packs.get(item.item, 0), min(option.in_hand, number), why)
     return KitShaft(
-        item=item.item, kind="shaft", quantity=number, packs=count, pack=item.pack, unit_price=item.price,
-        price=price, in_hand=min(option.in_hand, number), why=f"tunes by itself in {100 * alone:.0f} of 100",
-        spine_mils=option.kind.facts.spine_mils, wood_spine_lb=item.wood_spine_lb,
+        **vars(line), spine_mils=option.facts.spine_mils, wood_spine_lb=item.wood_spine_lb,
         full_length_in=option.length_in, length_in=length, cut_first=cut_first,
         longer_is=("is too heavy" if heavy else "may be far too weak") if cut_first else None,
         point=shelf.points[found.first].item, insert=shelf.insert.item if shelf.insert else None,
@@ -201,16 +199,12 @@ def _stated(found: Found) -> tuple[float, list[float]]:
     """The kit's chance and each shaft's own, counted on draws that had no part in the choosing."""
     cells = [found.shelf.cells_of(place, found.first, found.points) for place in found.at]
     fronts = found.shelf.fronts
-    rows = np.concatenate([rows for rows, _, _ in cells])
-    spans = (np.concatenate([c[1] for c in cells]), np.concatenate([c[2] for c in cells]))
+    rows, short, long = (np.concatenate(part) for part in zip(*cells, strict=True))
     places = np.array([fronts.options[i].place for i in fronts.option[rows]])
-    sides = [(side.scenario, side.fresh) for side in fronts.sides]
-    bits = tunable(sides, fronts.builds.take(rows), spans, places, fresh=True)
-    edges = np.cumsum([len(c[0]) for c in cells])[:-1]
-    each = [np.bitwise_or.reduce(part, axis=0) for part in np.split(bits, edges)]
-    size = sides[0][1].size
-    whole = int(popcount(np.bitwise_or.reduce(each, axis=0)))
-    return whole / size, [int(popcount(one)) / size for one in each]
+    bits = tunable(fronts.sides, fronts.builds.take(rows), (short, long), places, fresh=True)
+    size = fronts.sides[0].fresh.size
+    parts = np.split(bits, np.cumsum([len(c[0]) for c in cells])[:-1])
+    return covered(bits) / size, [covered(part) / size for part in parts]
 
 
 def _companions(found: Found) -> str:
