@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shaftwright.answers.arrows.pieces import Piece
-from shaftwright.answers.arrows.shot import Arrow, Key, build_key, within_in
+from shaftwright.answers.arrows.shot import Arrow, Sized, within_in
 from shaftwright.answers.choose.rank import hard_floor_gr_per_lb
 from shaftwright.answers.plan.result import Buy, Expect
 from shaftwright.inference.band import stiffness_lb
@@ -52,7 +52,7 @@ class Idea:
 
 
 @dataclass(frozen=True)
-class Outlook:
+class Outlook(Sized):
     """An idea with what it should do."""
 
     idea: Idea
@@ -92,19 +92,9 @@ class Outlook:
         return float(np.mean(self.offset_in))
 
     @property
-    def key(self) -> Key:
-        """What makes two arrows one."""
-        return build_key(self.idea.spec, self.build)
-
-    @property
-    def front_gr(self) -> float:
-        """Everything up front [gr]."""
-        return float(self.build.front_gr[0])
-
-    @property
-    def length_in(self) -> float:
-        """Shaft length [in]."""
-        return float(self.build.length_in[0])
+    def spec(self) -> BuildSpec:  # type: ignore[override]
+        """The arrow as it is noted."""
+        return self.idea.spec
 
     def likely_over(self, within_in: float) -> float:
         """Chance that it lies to the stiff side, too far."""

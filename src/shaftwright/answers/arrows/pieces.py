@@ -48,13 +48,6 @@ class InHand:
         fitting = [p for p in self.of(shaft or "") if p.length_in >= length_in - 1e-6]
         return min(fitting, key=lambda p: (p.length_in, not p.shot, p.number), default=None)
 
-    def has(self, item: str | None) -> bool:
-        """Whether a part is in hand; what is not named needs nothing."""
-        if item is None:
-            return True
-        found = self.stock.by_name.get(item) if self.stock is not None else None
-        return found is not None and found.in_hand > 0
-
 
 def in_hand(stock: Stock | None, entries: Sequence[AnyEntry]) -> InHand:
     """What is owned, from the stock's rows and everything noted."""

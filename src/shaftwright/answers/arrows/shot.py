@@ -72,8 +72,35 @@ def pooled(seen: Iterable[tuple[float | None, int]]) -> float | None:
     return sum(v * n for v, n in pairs) / sum(n for _, n in pairs) if pairs else None
 
 
+class Sized:
+    """What an arrow is by itself, from its one build."""
+
+    spec: BuildSpec
+    build: Builds
+
+    @property
+    def length_in(self) -> float:
+        """Shaft length [in]."""
+        return float(self.build.length_in[0])
+
+    @property
+    def front_gr(self) -> float:
+        """Everything up front [gr]."""
+        return float(self.build.front_gr[0])
+
+    @property
+    def spine_mils(self) -> float:
+        """Spine of the shaft."""
+        return float(self.build.spine_mils[0])
+
+    @cached_property
+    def key(self) -> Key:
+        """What makes two arrows one, however the bow was set."""
+        return build_key(self.spec, self.build)
+
+
 @dataclass(frozen=True, eq=False)
-class Arrow:
+class Arrow(Sized):
     """One arrow as it was shot: shaft, length, front, tail and setting, with all its ends."""
 
     spec: BuildSpec
@@ -279,26 +306,6 @@ class Arrow:
         """How many ends lie outside on the side of the pooled centre."""
         stiff = (self.side_in or 0.0) > 0
         return sum((x > 0) == stiff and abs(x) > self.within_in for x in self.sides_in)
-
-    @property
-    def length_in(self) -> float:
-        """Shaft length [in]."""
-        return float(self.build.length_in[0])
-
-    @property
-    def front_gr(self) -> float:
-        """Everything up front [gr]."""
-        return float(self.build.front_gr[0])
-
-    @property
-    def spine_mils(self) -> float:
-        """Spine of the shaft."""
-        return float(self.build.spine_mils[0])
-
-    @cached_property
-    def key(self) -> Key:
-        """What makes two arrows one, however the bow was set."""
-        return build_key(self.spec, self.build)
 
     def as_shot(self, standing: Standing) -> Shot:
         """For the documents."""

@@ -63,7 +63,7 @@ class Case:
         where, arrow, words, idea = self.where, self.arrow, self.words, look.idea
         new = idea.base is None and all(a.spec.shaft != idea.spec.shaft for a in where.here)
         far_off = abs(look.middle_in) > diagnosis_rules().value("look_for_marks_in")
-        unsure = look.middle_in < arrow.off_in - 1 or far_off
+        unsure = look.middle_in < arrow.off_in - plan_setting("further_off_in") or far_off
         distance = where.near_yd if new and unsure else where.far_yd
         if not why:
             marks = ", no marks" if arrow.marks == "clean" else ""
@@ -120,7 +120,8 @@ def _told(where: Where, look: Outlook, yd: str) -> tuple[Kind, str]:
         do = f"{how}, and shoot the {shaft} again at {yd}: {length}, {front}."
         return "plunger" if idea.kind == "plunger" else "plate", do
     if idea.kind == "buy":
-        cut = f", cut it to {length}" if idea.amount > 0.1 and not spec.by_numbers else ""
+        uncut = spec.by_numbers or idea.amount <= plan_setting("same_length_in")
+        cut = "" if uncut else f", cut it to {length}"
         return "buy", f"Buy one {shaft}{cut} and shoot it bare at {yd}: {length}, {front}."
     first = f"With the {listed(idea.buy)} bought, shoot" if idea.buy else "Shoot"
     return "shaft", f"{first} the {shaft} you have, bare at {yd}: {length}, {front}."

@@ -124,7 +124,7 @@ def _other_heads(where: Where, arrow: Arrow, side: float) -> Outlook | None:
     ideas = [
         i for i in (*levers.points(), *levers.points(owned=False))
         if i.kind == "point" and 0 < i.amount * way < 2 * step + 1
-        and any(abs(head - now - i.amount) <= 2 for head in heads)
+        and any(abs(head - now - i.amount) <= plan_setting("same_front_gr") for head in heads)
     ]  # fmt: skip
     found = [
         o for o in outlooks(where.scenario, ideas)

@@ -26,8 +26,6 @@ if TYPE_CHECKING:
     from shaftwright.answers.plan.steps import Where
 
 _APART_IN = 0.01
-#: shafts nearer in length than this are one arrow [in]
-_ONE_LENGTH_IN = 0.07
 
 
 class Levers:
@@ -239,15 +237,15 @@ class Levers:
     def stiffer_in_hand(self) -> list[Outlook]:
         """Shafts in hand stiffer than this one and not shot yet, however far; the nearest first."""
         ready = self.makeable.ready(self._not_shot(self.makeable.pieces), self.spec)
-        found = [o for o in ready if float(o.build.spine_mils[0]) < self.arrow.spine_mils]
+        found = [o for o in ready if o.spine_mils < self.arrow.spine_mils]
         return sorted(found, key=lambda o: (len(o.idea.buy), abs(o.middle_in)))
 
     def _not_shot(self, pieces: Sequence[Piece]) -> list[Piece]:
         """Those of which no arrow so long was shot from the bow as it stands."""
-        shot = [(a.spec.shaft, a.length_in) for a in self.shot if a.now]
+        shot, near = [a for a in self.shot if a.now], plan_setting("same_length_in")
         return [
             p for p in pieces
-            if not any(s == p.shaft and abs(x - p.length_in) < _ONE_LENGTH_IN for s, x in shot)
+            if all(a.spec.shaft != p.shaft or abs(a.length_in - p.length_in) >= near for a in shot)
         ]  # fmt: skip
 
     def shafts_to_buy(self) -> list[Outlook]:
@@ -259,12 +257,12 @@ class Levers:
             return []
         rules, here = diagnosis_rules(), self.arrow.spine_mils
         same, farthest = rules.value("same_spine_share"), rules.value("farthest_spine_share")
-        ideas: list[Idea] = []
+        ideas, near = list[Idea](), plan_setting("same_length_in")
         for shaft in shelf.of_kind("shaft"):
             apart = shaft_facts(shaft).spine_mils / here - 1
             full = shaft.full_length_in or 0.0
-            again = self.stiff and full > self.arrow.length_in + 0.1 and shaft.item == now.item
-            owned = any(p.length_in > full - 0.1 for p in self.scenario.held.of(shaft.item))
+            again = self.stiff and full > self.arrow.length_in + near and shaft.item == now.item
+            owned = any(p.length_in > full - near for p in self.scenario.held.of(shaft.item))
             if owned or shaft.material != now.material or abs(apart) > farthest:
                 continue
             if again or (abs(apart) >= same and (apart > 0) == self.stiff):

@@ -155,7 +155,7 @@ def first_end(where: Where) -> Next:
     may_be_weak = left_out or max(o.far_too_weak for o in ready) > limit
 
     def order(look: Outlook) -> tuple[float, ...]:
-        spine, chance = float(look.build.spine_mils[0]), -round(made.chance(look), 2)
+        spine, chance = look.spine_mils, -round(made.chance(look), 2)
         return len(look.idea.buy), spine if may_be_weak else chance, look.length_in
 
     look = min(_likeliest_point(ready), key=order)

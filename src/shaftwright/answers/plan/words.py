@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from shaftwright.answers.plan.result import Buy, Expect
 from shaftwright.records.notebook import BuildSpec
+from shaftwright.rules.plan import plan_setting
 from shaftwright.units import distance_told, inches, offset_told
 
 if TYPE_CHECKING:
@@ -70,7 +71,7 @@ class Words:
         where = "right" if arrow.offset_in > 0 else "left"
         if arrow.inside:
             mean = f"{ends_told(ends)} together" if ends > 1 else "once"
-            if abs(arrow.offset_in) < _ON_IT_IN:
+            if abs(arrow.offset_in) < plan_setting("on_it_in"):
                 return f"bare on the fletched, {mean}"
             return f"bare {self.off(arrow.offset_in)} {where} of the fletched, {mean}"
         return f"bare {self.off(arrow.offset_in)} {where} of the fletched in {ends_told(ends)}"
@@ -89,10 +90,6 @@ class Words:
                 f"{self.off(near)} to {self.off(far)} {less if low < 0 else more} of the fletched"
             )
         return f"between {at(low)} and {at(high)} of the fletched"
-
-
-#: nearer than this nobody can say on which side
-_ON_IT_IN = 0.2
 
 
 def ends_told(count: int) -> str:

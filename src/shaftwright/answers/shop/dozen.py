@@ -10,7 +10,7 @@ from functools import reduce
 from shaftwright.answers.arrows.in_the_shop import rows_like
 from shaftwright.answers.arrows.pieces import Piece, in_hand
 from shaftwright.answers.scenario import Scenario
-from shaftwright.answers.shop.lines import twin_head
+from shaftwright.answers.shop.lines import SAME_IN, twin_head
 from shaftwright.answers.shop.packs import ListLine, cheapest_packs, listed, pack_price, row_line
 from shaftwright.answers.shop.settings import Sundry, shop_setting, shopping_rules
 from shaftwright.records.fit import cheapest
@@ -18,8 +18,6 @@ from shaftwright.records.notebook import BuildSpec
 from shaftwright.records.stock import Stock, StockItem, shaft_facts
 from shaftwright.rules.fits import fit_limits, part_fits
 from shaftwright.units import inches
-
-_SAME_IN = 1 / 16
 
 
 def dozen_for(
@@ -73,7 +71,7 @@ def _shafts(
                 None, number, "shoot one of them bare before you buy the rest", _like(spec), "shaft"
             )
         ]
-    names, least = {row.item for row in rows}, (spec.length_in or 0.0) - _SAME_IN
+    names, least = {row.item for row in rows}, (spec.length_in or 0.0) - SAME_IN
     held = sum(p.shaft in names and p.length_in >= least for p in pieces)
     bought = cheapest_packs(rows, number - held)[1]
     if not bought:

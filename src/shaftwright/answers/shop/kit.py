@@ -14,7 +14,7 @@ from shaftwright.answers.look_for import what_to_look_for
 from shaftwright.answers.result import Result, kept
 from shaftwright.answers.scenario import Scenario
 from shaftwright.answers.shop.chance import covered, sides_of, tunable
-from shaftwright.answers.shop.fronts import fronts_of, too_heavy
+from shaftwright.answers.shop.fronts import Fronts, fronts_of, too_heavy
 from shaftwright.answers.shop.lines import usual_stock
 from shaftwright.answers.shop.musts import Must, limited
 from shaftwright.answers.shop.packs import ListLine, listed, row_line
@@ -100,38 +100,34 @@ def kit_for(
     memo: dict[object, Kit] = scenario.__dict__.setdefault("_kits", {})
     key = (chance, any_line, tuple(musts), budget, id(other), own)
     if key not in memo:
-        memo[key] = _kit_for(scenario, chance, any_line, tuple(musts), budget, other, own)
+        asked = shop_setting("kit_chance") if chance is None else chance
+        owned = in_hand(scenario.stock or usual_stock(), scenario.entries)
+        assert owned.stock is not None
+        shop = limited(owned.stock, musts)
+        fronts = fronts_of(sides_of(scenario, other), shop, owned.pieces, any_line, musts, own)
+        found = _cheapest(fronts, asked, budget)
+        if found is None:
+            spent = "" if budget is None else f" for {budget:.2f}"
+            nothing = f"{what_to_look_for(scenario)}; nothing in this shop can be right{spent}"
+            raise NoAnswer(_binding(scenario, musts, any_line) or nothing)
+        memo[key] = _told(found, asked, budget)
     return memo[key]
 
 
-def _kit_for(
-    scenario: Scenario, chance: float | None, any_line: bool, musts: tuple[Must, ...],
-    budget: float | None, other: Scenario | None, own: str | None,
-) -> Kit:  # fmt: skip
-    asked = shop_setting("kit_chance") if chance is None else chance
-    owned = in_hand(scenario.stock or usual_stock(), scenario.entries)
-    assert owned.stock is not None
-    sides = sides_of(scenario, other)
-    fronts = fronts_of(sides, limited(owned.stock, musts), owned.pieces, any_line, musts, own)
-    draws = sides[0].choosing.size
+def _cheapest(fronts: Fronts, asked: float, budget: float | None) -> Found | None:
+    """The cheapest kit that keeps the chance; where none does, one nearly as likely as any can be."""
+    some, draws = shelves(fronts), fronts.sides[0].choosing.size
     wanted = math.ceil((asked + shop_setting("choosing_margin")) * draws - 1e-6)
-    fair = setting("worth_testing_chance") * draws
-    some = shelves(fronts)
     found = cheapest(some, wanted, budget)
-    if found is None:
-        best = max((shelf.most(budget) for shelf in some), default=0)
-        if best >= fair:
-            # the last tenths of a point cost the most
-            near = 0 if best >= asked * draws else round(shop_setting("near_reachable") * draws)
-            found = cheapest(some, best - near, budget)
-    if found is None:
-        spent = "" if budget is None else f" for {budget:.2f}"
-        nothing = f"{what_to_look_for(scenario)}; nothing in this shop can be right{spent}"
-        raise NoAnswer(_binding(scenario, musts, any_line) or nothing)
-    return _told(found, asked, budget)
+    best = max((shelf.most(budget) for shelf in some), default=0) if found is None else 0
+    if found is None and best >= setting("worth_testing_chance") * draws:
+        # the last tenths of a point cost the most
+        near = 0 if best >= asked * draws else round(shop_setting("near_reachable") * draws)
+        found = cheapest(some, best - near, budget)
+    return found
 
 
-def _binding(scenario: Scenario, musts: tuple[Must, ...], any_line: bool) -> str:
+def _binding(scenario: Scenario, musts: Sequence[Must], any_line: bool) -> str:
     """Which limits leave no kit, found by lifting each alone."""
     told = []
     for must in musts:

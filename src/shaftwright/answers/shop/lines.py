@@ -9,10 +9,11 @@ from functools import cache
 from shaftwright.answers.arrows.pieces import Piece
 from shaftwright.answers.shop.packs import cheapest_packs, pack_price, part_price
 from shaftwright.answers.shop.settings import shop_setting
-from shaftwright.records.stock import ShaftFacts, Stock, StockItem, beginning, shaft_facts
+from shaftwright.records.stock import ShaftFacts, Stock, StockItem, beginning, line_of, shaft_facts
 from shaftwright.resources import table
 
-_SAME_IN = 1 / 16
+#: shafts nearer in length than this are as long as one another [in]
+SAME_IN = 1 / 16
 
 
 @dataclass(frozen=True)
@@ -96,11 +97,11 @@ def _options(stock: Stock, pieces: Sequence[Piece]) -> list[Option]:
     for rows in alike.values():
         full, names = rows[0].full_length_in or 0.0, {i.item for i in rows}
         lengths = [p.length_in for p in pieces if p.shaft in names]
-        cut = [x for x in lengths if x < full - _SAME_IN]
+        cut = [x for x in lengths if x < full - SAME_IN]
         whole = Option(tuple(rows), shaft_facts(rows[0]), full, len(lengths) - len(cut))
         options.append(whole)
         if cut:
-            alike_cut = sum(x >= max(cut) - _SAME_IN for x in cut)
+            alike_cut = sum(x >= max(cut) - SAME_IN for x in cut)
             options.append(replace(whole, length_in=max(cut), in_hand=alike_cut))
     return options
 
@@ -109,11 +110,8 @@ def _key(option: Option, any_line: bool) -> tuple[object, ...]:
     """What shafts of one line share: the line's name or the item's up to its first digit, and the parts."""
     first, facts = option.first, option.facts
     across = facts.outside_in if first.material == "wood" else facts.inside_in
-    if any_line:
-        return (first.material, across)
-    if first.line is not None:
-        return (first.line, first.material, across if first.material == "wood" else None)
-    return (beginning(first.item), first.material, across)
+    told = first.line is not None and first.material != "wood" and not any_line
+    return "" if any_line else line_of(first), first.material, None if told else across
 
 
 def heads_alike(heads: Sequence[StockItem]) -> list[StockItem]:

@@ -180,21 +180,20 @@ def shop_of(scenario: Scenario) -> Stock:
 def kit_of(scenario: Scenario, wishes: Wishes) -> Kit | None:
     """The kit to buy; while something in hand is being tuned, what is there of one, and nothing to buy."""
     then = scenario.plan.next
-    if then.stage != "tune":
-        try:
-            return kit_for(scenario, wishes.chance, wishes.any_line, wishes.musts, wishes.budget)
-        except NoAnswer:
-            # the plan itself says what to look for, where nothing of this shop can be right
-            if wishes != Wishes(wishes.arrows):
-                raise
-            return None
-    if then.shaft is None:
-        return None
+
+    def kit(**more: Any) -> Kit:
+        return kit_for(scenario, wishes.chance, wishes.any_line, wishes.musts, **more)
+
     try:
-        return kit_for(scenario, wishes.chance, wishes.any_line, wishes.musts, own=then.shaft)
+        if then.stage != "tune":
+            return kit(budget=wishes.budget)
+        return None if then.shaft is None else kit(own=then.shaft)
     except NoAnswer:
-        if wishes.musts:
-            return kit_for(scenario, wishes.chance, wishes.any_line, wishes.musts, wishes.budget)
+        if then.stage == "tune":
+            return kit(budget=wishes.budget) if wishes.musts else None
+        # the plan itself says what to look for, where nothing of this shop can be right
+        if wishes != Wishes(wishes.arrows):
+            raise
         return None
 
 
