@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from shaftwright.records.notebook import AnyEntry, BareShaft, Broadhead, BuildSpec, Dozen, Have
+from shaftwright.records.notebook import AnyEntry, BareShaft, Broadhead, Dozen, Have
 from shaftwright.records.stock import Stock, StockItem
 
 _PARTS = ("point", "broadhead", "insert", "collar", "nock", "fletching", "wrap")
@@ -106,9 +106,7 @@ def _latest(entries: Sequence[AnyEntry]) -> dict[str, tuple[Have, ...]]:
 
 
 def _parts_used(entries: Sequence[AnyEntry]) -> set[str]:
-    specs: list[BuildSpec] = [
-        e.build for e in entries if isinstance(e, BareShaft | Broadhead | Dozen)
-    ]
+    specs = [e.build for e in entries if isinstance(e, BareShaft | Broadhead | Dozen)]
     return {name for spec in specs for part in _PARTS if (name := getattr(spec, part)) is not None}
 
 
@@ -118,16 +116,13 @@ def _shafts(
     """The shafts of one row in hand, and whether to ask about the length of the others."""
     full = item.full_length_in or 0.0
     usual = item.in_hand_length_in or full
+    mine = [(e, e.build.length_in or full) for e in noted if e.build.shaft == item.item]
+    longest = max((length for _, length in mine), default=0.0)
+    last = max((str(e.date or "") for e, _ in mine), default="")
     shortest: dict[int, float] = {}
-    longest = 0.0
-    last = ""
-    for entry in noted:
-        if entry.build.shaft == item.item:
-            length = entry.build.length_in or full
-            number = entry.piece or 1
-            shortest[number] = min(length, shortest.get(number, length))
-            longest = max(longest, length)
-            last = max(last, str(entry.date or ""))
+    for entry, length in mine:
+        number = entry.piece or 1
+        shortest[number] = min(length, shortest.get(number, length))
     lengths = [usual] * item.in_hand
     told = False
     if have:

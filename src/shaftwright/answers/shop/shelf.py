@@ -18,7 +18,6 @@ from shaftwright.records.fit import cheapest as cheapest_fit
 from shaftwright.records.stock import Stock, StockItem
 from shaftwright.rules.fits import fit_limits
 
-_CENTS = 100
 #: of shafts of one spine so many are tried in a kit
 _ALIKE = 2
 
@@ -47,7 +46,6 @@ class Shelf:
         for c, lengths in enumerate(firsts):
             self.which[c] = np.searchsorted(lengths, fronts.first_in[self.row[c]])
         self.firsts = firsts
-        self._every: tuple[list[tuple[int, ...]], Ints, Ints] | None = None
 
     def cells(self) -> tuple[Ints, Array, Array]:
         """Rows and the lengths they may end at, for every first shot of every option."""
@@ -81,40 +79,38 @@ class Shelf:
                 self.bits[c, u] = table
                 at += len(on)
 
+    @cached_property
     def every(self) -> tuple[list[tuple[int, ...]], Ints, Ints]:
         """Runs of options, and for each run with each set of points its price and the draws it covers."""
-        if self._every is None:
-            sets, _ = _point_sets(len(self.points))
-            covers = {key: np.bitwise_or.reduce(b[sets], axis=1) for key, b in self.bits.items()}
-            alone = {key: popcount(c) for key, c in covers.items()}
-            runs = list(self._runs())
-            cost = np.full((len(runs), len(sets)), np.iinfo(np.int64).max)
-            covered = np.zeros(cost.shape, dtype=np.int64)
-            for i, run in enumerate(runs):
-                first, valid = self._first(run)
-                some = np.flatnonzero(valid)
-                if not len(some):
-                    continue
-                union = np.zeros((len(some), covers[next(iter(covers))].shape[1]), dtype=np.uint64)
-                likely = np.zeros((len(run), len(some)), dtype=np.int64)
-                for k, c in enumerate(run):
-                    which = self.which[c][first[some]]
-                    for u in np.unique(which):
-                        at = which == u
-                        union[at] |= covers[c, int(u)][some[at]]
-                        likely[k, at] = alone[c, int(u)][some[at]]
-                covered[i, some] = popcount(union)
-                cost[i, some] = self._cost(run, first[some], np.argmax(likely, axis=0), some)
-            self._every = runs, cost, covered
-        return self._every
+        sets, _ = _point_sets(len(self.points))
+        covers = {key: np.bitwise_or.reduce(b[sets], axis=1) for key, b in self.bits.items()}
+        alone = {key: popcount(c) for key, c in covers.items()}
+        runs = list(self._runs())
+        cost = np.full((len(runs), len(sets)), np.iinfo(np.int64).max)
+        hits = np.zeros(cost.shape, dtype=np.int64)
+        for i, run in enumerate(runs):
+            first, valid = self._first(run)
+            some = np.flatnonzero(valid)
+            if not len(some):
+                continue
+            union = np.zeros((len(some), covers[next(iter(covers))].shape[1]), dtype=np.uint64)
+            likely = np.zeros((len(run), len(some)), dtype=np.int64)
+            for k, c in enumerate(run):
+                which = self.which[c][first[some]]
+                for u in np.unique(which):
+                    at = which == u
+                    union[at] |= covers[c, int(u)][some[at]]
+                    likely[k, at] = alone[c, int(u)][some[at]]
+            hits[i, some] = popcount(union)
+            cost[i, some] = self._cost(run, first[some], np.argmax(likely, axis=0), some)
+        return runs, cost, hits
 
     def most(self, budget: float | None) -> int:
         """The most draws that a kit of this shelf covers for the money."""
         if not self.total:
             return 0
-        _, cost, covered = self.every()
-        most = np.iinfo(np.int64).max - 1 if budget is None else round(budget * _CENTS)
-        return int(covered[cost <= most].max(initial=0))
+        _, cost, hits = self.every
+        return int(hits[cost <= _limit(budget)].max(initial=0))
 
     def _runs(self) -> Iterator[tuple[int, ...]]:
         """Up to four neighbouring spines; of a spine that comes in several ways one."""
@@ -184,7 +180,12 @@ class Shelf:
 
 
 def _cents(price: float) -> int:
-    return round(price * _CENTS)
+    return round(price * 100)
+
+
+def _limit(budget: float | None) -> int:
+    """The most that a kit may cost; what no kit can be shot at costs more."""
+    return int(np.iinfo(np.int64).max) - 1 if budget is None else _cents(budget)
 
 
 @cache
@@ -246,15 +247,14 @@ def shelves(fronts: Fronts) -> list[Shelf]:
 def cheapest(some: Sequence[Shelf], need: int, budget: float | None = None) -> Found | None:
     """The cheapest kit that covers so many draws; of equals fewer shafts, then the likelier one."""
     best: tuple[tuple[int, int, int, int], Shelf, int, int] | None = None
-    limit = np.iinfo(np.int64).max - 1 if budget is None else round(budget * _CENTS)
     for shelf in some:
         if shelf.total < max(need, 1):
             continue
-        runs, cost, covered = shelf.every()
+        runs, cost, hits = shelf.every
         _, sizes = _point_sets(len(shelf.points))
-        good = np.argwhere((covered >= need) & (cost <= limit))
+        good = np.argwhere((hits >= need) & (cost <= _limit(budget)))
         for i, k in good[np.argsort(cost[tuple(good.T)], kind="stable")].tolist():
-            key = (int(cost[i, k]), len(runs[i]), -int(covered[i, k]), int(sizes[k]))
+            key = (int(cost[i, k]), len(runs[i]), -int(hits[i, k]), int(sizes[k]))
             if best is not None and key[0] > best[0][0]:
                 break
             if best is None or key < best[0]:
@@ -262,7 +262,7 @@ def cheapest(some: Sequence[Shelf], need: int, budget: float | None = None) -> F
     if best is None:
         return None
     _, shelf, i, k = best
-    return _found(shelf, shelf.every()[0][i], k)
+    return _found(shelf, shelf.every[0][i], k)
 
 
 def _found(shelf: Shelf, run: tuple[int, ...], k: int) -> Found:
