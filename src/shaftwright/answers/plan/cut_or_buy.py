@@ -42,10 +42,11 @@ def in_hand(case: Case, barred: set[str]) -> list[list[Outlook]]:
     settings = {a.setting for a in where.here if a.spec == arrow.spec}
     few = len(settings) <= plan_setting("most_on_the_bow") and where.makes(arrow)
     bow = levers.on_bow if little and few and "plunger" not in barred else []
-    points = [] if "point" in barred else levers.points_in_hand
-    if case.stiff and arrow.marks == "unknown":
-        # no front is added before marks were looked for
-        points = [o for o in points if o.front_gr <= arrow.front_gr + 1e-6]
+    # no front is added before marks were looked for
+    unlooked = case.stiff and arrow.marks == "unknown"
+    points = levers.no_heavier if unlooked else levers.points_in_hand
+    if "point" in barred:
+        points = []
     # one shaft and no shop is never cut; wood is cut last, for it wants a new taper
     never = where.scenario.stock is None or where.wood(arrow.spec) or "cut" in barred
     cut = None if never else levers.cut

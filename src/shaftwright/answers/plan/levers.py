@@ -46,14 +46,9 @@ class Levers:
         spec = self.spec.model_copy(update=change)
         return Idea(spec, rig or self.rig, self.arrow, self.piece, buy, kind, amount)
 
-    def judged(
-        self, ideas: Iterable[Idea], gated: bool = False, overshoot: bool = False
-    ) -> list[Outlook]:
+    def judged(self, ideas: Iterable[Idea], overshoot: bool = False) -> list[Outlook]:
         """The ideas that are safe, new, go the right way and bring it nearer; the best first."""
         found = self._passed(outlooks(self.scenario, list(ideas)), overshoot)
-        if gated:
-            heavier, longer = self.arrow.front_gr + 1e-6, self.arrow.length_in + 1e-6
-            found = [o for o in found if o.front_gr <= heavier and o.length_in <= longer]
         # among equals to a chance in a hundred the smaller change
         return sorted(found, key=lambda o: (-round(o.chance_inside, 2), abs(o.idea.amount)))
 
@@ -107,6 +102,11 @@ class Levers:
     def points_in_hand(self) -> list[Outlook]:
         """Points and inserts in hand that bring it nearer, the best first."""
         return self.judged(self.points())
+
+    @property
+    def no_heavier(self) -> list[Outlook]:
+        """Of those the ones that add nothing up front, as long as marks were not looked for."""
+        return [o for o in self.points_in_hand if o.front_gr <= self.arrow.front_gr + 1e-6]
 
     def points(self, owned: bool = True) -> Iterator[Idea]:
         """Another point or insert of the same shaft."""

@@ -16,7 +16,7 @@ from shaftwright.answers.arrows.together import arrows_shot
 from shaftwright.answers.plan.result import Expect, Kind, Next, Stage, Standing
 from shaftwright.answers.plan.words import Words
 from shaftwright.inference.rig_facts import shortest_safe_length_in
-from shaftwright.records.notebook import BuildSpec
+from shaftwright.records.notebook import BareShaft, Broadhead, BuildSpec, Change
 from shaftwright.rules.diagnosis import diagnosis_rules
 from shaftwright.rules.fits import part_fits
 from shaftwright.rules.plan import plan_setting
@@ -211,14 +211,9 @@ class Where:
     @cached_property
     def set_anew(self) -> bool:
         """Whether the bow was set anew and nothing was shot since."""
-        from shaftwright.records.notebook import BareShaft, Broadhead, Change
-
-        for entry in reversed(self.scenario.entries):
-            if isinstance(entry, BareShaft | Broadhead):
-                return False
-            if isinstance(entry, Change):
-                return True
-        return False
+        told = (BareShaft, Broadhead, Change)
+        last = next((e for e in reversed(self.scenario.entries) if isinstance(e, told)), None)
+        return isinstance(last, Change)
 
     @cached_property
     def history(self) -> History:

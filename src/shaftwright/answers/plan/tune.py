@@ -172,7 +172,7 @@ def _contact(case: Case) -> Next | None:
     why = f"It marks the plate and reads {arrow.reads}: too weak{however}."
     case.take_as_weak()
     levers = case.levers
-    found = levers.judged(levers.points(), gated=True)
+    found = levers.no_heavier
     found = found or [o for o in levers.fair_pieces if o.middle_in > arrow.off_in]
     if not found and levers.cut is not None:
         found = [levers.cut]

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from shaftwright.answers.arrows.pieces import Piece
 from shaftwright.answers.choose.candidates import enumerate_builds, generic_points
 from shaftwright.answers.choose.rank import hard_floor_gr_per_lb
-from shaftwright.answers.shop.chance import Array, Ints, Side
+from shaftwright.answers.shop.chance import Array, Bits, Ints, Side, tunable
 from shaftwright.answers.shop.lines import Line, Option, heads_alike, lines_of, twin_head
 from shaftwright.answers.shop.musts import Must
 from shaftwright.answers.shop.settings import shop_setting
@@ -49,6 +49,15 @@ class Fronts:
     def part(self, index: int) -> StockItem | None:
         """A part behind an index of the builds."""
         return self.items[index] if index >= 0 else None
+
+    def covers(
+        self, groups: Sequence[tuple[Ints, Array, Array]], fresh: bool = False
+    ) -> list[Bits]:
+        """Of groups of rows and the lengths they may end at, the draws in which each row can be tuned."""
+        rows, short, long = (np.concatenate(part) for part in zip(*groups, strict=True))
+        places = np.array([o.place for o in self.options], dtype=np.int64)[self.option[rows]]
+        bits = tunable(self.sides, self.builds.take(rows), (short, long), places, fresh)
+        return np.split(bits, np.cumsum([len(group[0]) for group in groups])[:-1])
 
     def first_shots(self) -> tuple[Bools, Array, Array]:
         """Which rows may be shot first, and the shortest and longest length they may end at [in]."""

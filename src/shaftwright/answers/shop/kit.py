@@ -13,7 +13,7 @@ from shaftwright.answers.arrows.pieces import in_hand
 from shaftwright.answers.look_for import what_to_look_for
 from shaftwright.answers.result import Result, kept
 from shaftwright.answers.scenario import Scenario
-from shaftwright.answers.shop.chance import covered, sides_of, tunable
+from shaftwright.answers.shop.chance import covered, sides_of
 from shaftwright.answers.shop.fronts import Fronts, fronts_of, too_heavy
 from shaftwright.answers.shop.lines import usual_stock
 from shaftwright.answers.shop.musts import Must, limited
@@ -149,11 +149,8 @@ def _told(found: Found, asked: float, budget: float | None) -> Kit:
     fair = plan_setting("fair_piece_chance")
     shafts.sort(key=lambda s: (s.chance < fair, s.spine_mils if risky else -s.chance, s.spine_mils))
     parts = [
-        KitPart(
-            **vars(listed(item, number, _ROLES.get(item.kind, ""))),
-            mass_gr=item.mass_gr or 0.0,
-        )
-        for item, number in found.parts()
+        KitPart(**vars(listed(item, n, _ROLES.get(item.kind, ""))), mass_gr=item.mass_gr or 0.0)
+        for item, n in found.parts()
     ]
     lines: list[ListLine] = [*shafts, *parts]
     buys = [line for line in lines if line.buy]
@@ -163,7 +160,7 @@ def _told(found: Found, asked: float, budget: float | None) -> Kit:
         round(math.fsum(stated), 2) if stated or not buys else None, chance, asked, _companions(found),
         tuple((line.item, line.buy) for line in buys),
         tuple(line.item for line in buys if line.price is None),
-        (*_notes(found, chance, asked, budget), *fronts.notes),
+        (*_notes(chance, asked, budget), *fronts.notes),
     )  # fmt: skip
 
 
@@ -193,14 +190,10 @@ def _shaft(found: Found, place: int, alone: float) -> KitShaft:
 
 def _stated(found: Found) -> tuple[float, list[float]]:
     """The kit's chance and each shaft's own, counted on draws that had no part in the choosing."""
-    cells = [found.shelf.cells_of(place, found.first, found.points) for place in found.at]
     fronts = found.shelf.fronts
-    rows, short, long = (np.concatenate(part) for part in zip(*cells, strict=True))
-    places = np.array([fronts.options[i].place for i in fronts.option[rows]])
-    bits = tunable(fronts.sides, fronts.builds.take(rows), (short, long), places, fresh=True)
-    size = fronts.sides[0].fresh.size
-    parts = np.split(bits, np.cumsum([len(c[0]) for c in cells])[:-1])
-    return covered(bits) / size, [covered(part) / size for part in parts]
+    cells = [found.shelf.cells_of(place, found.first, found.points) for place in found.at]
+    bits, size = fronts.covers(cells, fresh=True), fronts.sides[0].fresh.size
+    return covered(np.concatenate(bits)) / size, [covered(part) / size for part in bits]
 
 
 def _companions(found: Found) -> str:
@@ -211,12 +204,10 @@ def _companions(found: Found) -> str:
     return f"{number} fletched arrows that you shoot well now"
 
 
-def _notes(found: Found, chance: float, asked: float, budget: float | None) -> list[str]:
-    notes = []
-    # luck of the draws stays unsaid
-    if chance < asked - 2 * shop_setting("choosing_margin"):
-        free = "other spines or points" if budget is None else "more money"
-        notes.append(
-            f"one line of this shop reaches {in_100(chance)}, not {in_100(asked)}: {free} would free it"
-        )
-    return notes
+def _notes(chance: float, asked: float, budget: float | None) -> list[str]:
+    if chance >= asked - 2 * shop_setting("choosing_margin"):  # luck of the draws stays unsaid
+        return []
+    free = "other spines or points" if budget is None else "more money"
+    return [
+        f"one line of this shop reaches {in_100(chance)}, not {in_100(asked)}: {free} would free it"
+    ]

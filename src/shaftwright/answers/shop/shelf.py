@@ -9,7 +9,7 @@ from itertools import combinations, product
 
 import numpy as np
 
-from shaftwright.answers.shop.chance import Array, Bits, Ints, covered, popcount, tunable
+from shaftwright.answers.shop.chance import Array, Bits, Ints, covered, popcount
 from shaftwright.answers.shop.fronts import Bools, Fronts
 from shaftwright.answers.shop.lines import Option
 from shaftwright.answers.shop.packs import part_price
@@ -234,12 +234,8 @@ def shelves(fronts: Fronts) -> list[Shelf]:
         return []
     edges = np.flatnonzero((np.diff(fronts.line) != 0) | (np.diff(fronts.builds.insert) != 0)) + 1
     some = [Shelf(fronts, rows, limits) for rows in np.split(np.arange(n), edges)]
-    cells = [shelf.cells() for shelf in some]
-    rows, short, long = (np.concatenate(part) for part in zip(*cells, strict=True))
-    places = np.array([option.place for option in fronts.options])[fronts.option[rows]]
-    bits = tunable(fronts.sides, fronts.builds.take(rows), (short, long), places)
-    counts = np.cumsum([len(c[0]) for c in cells])[:-1]
-    for shelf, part in zip(some, np.split(bits, counts), strict=True):
+    bits = fronts.covers([shelf.cells() for shelf in some])
+    for shelf, part in zip(some, bits, strict=True):
         shelf.count(part)
     return some
 

@@ -137,20 +137,18 @@ def shopping(scenario: Scenario, wishes: Wishes | None = None) -> Shopping:
     stage = scenario.plan.next.stage
     proven = _proven(scenario) if stage in PROVING else None
     if proven is not None:
-        told: tuple[str, ...] = (
-            "the list is for the arrow that flies straight, whatever --must says",
-        )
-        lines = dozen(scenario, proven, wishes)
-        build, told = _as_shot(scenario, proven), told if wishes.musts else ()
+        build, lines = _as_shot(scenario, proven), dozen(scenario, proven, wishes)
+        whatever = "the list is for the arrow that flies straight, whatever --must says"
+        told = (whatever,) if wishes.musts else ()
         return finished(scenario, wishes, None, build, lines, told)
     kit = kit_of(scenario, wishes)
     if kit is None:
-        told = ("nothing to buy while one is being tuned; the list comes with a straight one",)
-        return finished(scenario, wishes, None, None, (), told if stage == "tune" else ())
+        wait = "nothing to buy while one is being tuned; the list comes with a straight one"
+        return finished(scenario, wishes, None, None, (), (wait,) if stage == "tune" else ())
     if wishes.arrows <= 0:
         return finished(scenario, wishes, kit, None, (), kit.notes)
-    build, lines, told = _pick(scenario, kit, wishes)
-    return finished(scenario, wishes, kit, build, lines, (*kit.notes, *told))
+    build, lines, bent = _pick(scenario, kit, wishes)
+    return finished(scenario, wishes, kit, build, lines, (*kit.notes, *bent))
 
 
 def finished(
@@ -213,10 +211,8 @@ def _proven(scenario: Scenario) -> BuildSpec | None:
         return None
     for entry, line in zip(scenario.entries, scenario.lines, strict=False):
         if isinstance(entry, BareShaft | Broadhead) and line in shot.lines:
-            spec = entry.build
-            if spec.length_in is None:
-                spec = spec.model_copy(update={"length_in": shot.length_in})
-            return spec
+            length = entry.build.length_in or shot.length_in
+            return entry.build.model_copy(update={"length_in": length})
     return None
 
 
