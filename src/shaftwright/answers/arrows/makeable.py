@@ -27,8 +27,6 @@ from shaftwright.rules.purposes import setting
 if TYPE_CHECKING:
     from shaftwright.answers.scenario import Scenario
 
-_PARTED = "\t"
-
 
 class Makeable:
     """Arrows from shafts in hand: each as long as it is, or cut, with the points that fit."""
@@ -48,18 +46,12 @@ class Makeable:
 
     @cached_property
     def _stock(self) -> Stock:
+        """Every piece as a row of its own, in their order, then the parts."""
         shelf = self.scenario.shelf
         assert shelf is not None
-        shafts = [
-            shelf.by_name[p.shaft].model_copy(
-                update={
-                    "item": f"{p.shaft}{_PARTED}{i}",
-                    "full_length_in": p.length_in,
-                    "in_hand": 1,
-                }
-            )
-            for i, p in enumerate(self.pieces)
-        ]
+        own = [{"full_length_in": p.length_in, "in_hand": 1} for p in self.pieces]
+        rows = zip(self.pieces, own, strict=True)
+        shafts = [shelf.by_name[p.shaft].model_copy(update=update) for p, update in rows]
         parts = [i for i in shelf.items if i.kind not in ("shaft", "collar", "broadhead")]
         return Stock((*shafts, *parts), shelf.name)
 
@@ -92,9 +84,7 @@ class Makeable:
         )
         found = dict.fromkeys(self.pieces, 0.0)
         for shaft, hits in zip(index.tolist(), hit, strict=True):
-            found[self.pieces[int(self.builds.names[shaft].rpartition(_PARTED)[2])]] = float(
-                hits.mean()
-            )
+            found[self.pieces[shaft]] = float(hits.mean())
         return found
 
     def chance(self, look: Outlook) -> float:
@@ -115,9 +105,8 @@ class Makeable:
         kept: list[Outlook] = []
         for piece in pieces:
             found = [o for o in outlooks(self.scenario, self._ideas(piece, like)) if o.safe]
-            found = [o for o in found if o.in_range] or [
-                o for o in found if o.weighs(*self.weights)
-            ]
+            inside = [o for o in found if o.in_range]
+            found = inside or [o for o in found if o.weighs(*self.weights)]
             kept += [o for o in found if not o.idea.buy] or found
         return kept
 
@@ -156,11 +145,8 @@ class Makeable:
 
     def _uncut(self, piece: Piece) -> NDArray[np.intp]:
         """The builds of a piece as long as it is."""
-        builds, name = self.builds, f"{piece.shaft}{_PARTED}{self.pieces.index(piece)}"
-        if name not in builds.names:
-            return np.zeros(0, dtype=np.intp)
-        own = builds.shaft == builds.names.index(name)
-        return np.flatnonzero(own & (np.abs(builds.length_in - piece.length_in) < 1e-6))
+        own = self.builds.shaft == self.pieces.index(piece)
+        return np.flatnonzero(own & (np.abs(self.builds.length_in - piece.length_in) < 1e-6))
 
     def far_too_weak(self, pieces: Sequence[Piece]) -> list[str]:
         """Shafts that are far too weak at the middle with every point, as long as they are."""

@@ -66,11 +66,8 @@ def _shafts(
 ) -> list[ListLine]:
     """In the cheapest packs; those in hand count where they are long enough."""
     if not rows:
-        return [
-            listed(
-                None, number, "shoot one of them bare before you buy the rest", _like(spec), "shaft"
-            )
-        ]
+        why = "shoot one of them bare before you buy the rest"
+        return [listed(None, number, why, _like(spec), "shaft")]
     names, least = {row.item for row in rows}, (spec.length_in or 0.0) - SAME_IN
     held = sum(p.shaft in names and p.length_in >= least for p in pieces)
     bought = cheapest_packs(rows, number - held)[1]
@@ -98,10 +95,8 @@ def _heads(
     stock: Stock, spec: BuildSpec, shaft: StockItem | None, arrows: int, number: int, hunts: bool
 ) -> list[ListLine]:
     """Field points for all; to hunt with, broadheads of the same mass and some given to practice."""
-    head, why = (
-        stock.by_name.get(spec.point or spec.broadhead or ""),
-        "one for each arrow and each spare",
-    )
+    why = "one for each arrow and each spare"
+    head = stock.by_name.get(spec.point or spec.broadhead or "")
     if head is None:
         mass = f"{spec.front_gr:g} gr up front" if spec.front_gr else "the proven one's weight"
         name = spec.point or spec.broadhead or f"points, {mass}"
@@ -130,10 +125,8 @@ def _carriers(
     stock: Stock, spec: BuildSpec, shaft: StockItem | None, number: int
 ) -> list[ListLine]:
     why = "one for each arrow, and some to spoil"
-    named = [
-        (name, kind) for name, kind in ((spec.insert, "insert"), (spec.collar, "collar")) if name
-    ]
-    lines = [listed(stock.by_name.get(name), number, why, name, kind) for name, kind in named]
+    named = ((spec.insert, "insert"), (spec.collar, "collar"))
+    lines = [listed(stock.by_name.get(n), number, why, n, kind) for n, kind in named if n]
     tube = shaft is not None and shaft.material != "wood"
     if tube and not spec.insert and not spec.by_numbers:
         why = "a tube needs one for the point"

@@ -50,12 +50,7 @@ def _cover(offers: tuple[tuple[int, int], ...], number: int) -> list[tuple[int, 
     best: list[tuple[int, int, int]] = [(0, 0, -1)]
     for wanted in range(1, number + 1):
         before = [best[max(wanted - pack, 0)] for pack, _ in offers]
-        best.append(
-            min(
-                (b[0] + o[1], b[1] + 1, i)
-                for i, (b, o) in enumerate(zip(before, offers, strict=True))
-            )
-        )
+        best.append(min((b[0] + offers[i][1], b[1] + 1, i) for i, b in enumerate(before)))
     return best
 
 
