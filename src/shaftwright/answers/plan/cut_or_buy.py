@@ -28,13 +28,13 @@ def sideways(case: Case) -> Next | None:
         return back
     if case.stiff and arrow.spec.shaft in where.scenario.held.ask_about:
         return _are_they_cut(case)
-    for group in in_hand(case, barred):
+    for group in changes_in_hand(case, barred):
         if group:
             return _with_ends_enough(case, group[0])
     return _beyond_fair(case, barred)
 
 
-def in_hand(case: Case, barred: set[str]) -> list[list[Outlook]]:
+def changes_in_hand(case: Case, barred: set[str]) -> list[list[Outlook]]:
     """What can be done with what is in hand, each kind's best first, in a tuner's order: a cut comes last."""
     levers, where, arrow = case.levers, case.where, case.arrow
     plunger = where.scenario.rig.bow.rest == "plunger"

@@ -5,7 +5,7 @@ from __future__ import annotations
 from shaftwright.answers.arrows.outlook import Outlook, outlooks
 from shaftwright.answers.look_for import what_to_look_for
 from shaftwright.answers.plan.change import Case
-from shaftwright.answers.plan.cut_or_buy import in_hand, sideways
+from shaftwright.answers.plan.cut_or_buy import changes_in_hand, sideways
 from shaftwright.answers.plan.nocking import height_is_off, nocking_point
 from shaftwright.answers.plan.result import Next
 from shaftwright.answers.plan.start import first_end
@@ -52,7 +52,7 @@ def to_go_on_from(where: Where) -> list[Case]:
 
 def _prospect(case: Case) -> float:
     """The best chance to be inside, as it is or after one change with what is in hand."""
-    looks = [o for group in in_hand(case, set()) for o in group]
+    looks = [o for group in changes_in_hand(case, set()) for o in group]
     return max([case.arrow.chance_inside, *(o.chance_inside for o in looks if not o.idea.buy)])
 
 
