@@ -127,8 +127,7 @@ def test_weak_goes_lighter_and_stiff_heavier(weak, way):
              if o.idea.kind == "point"}  # fmt: skip
     assert heads
     assert all((n - 200) * way > 0 for n in heads)
-    # gated: nothing heavier, nothing longer
-    assert all(o.front_gr <= 225 for o in found.judged(found.points(), gated=True))
+    assert all(o.front_gr <= 225 for o in found.no_heavier)
 
 
 def test_a_part_that_does_not_fit_is_no_lever():

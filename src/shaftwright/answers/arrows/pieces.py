@@ -153,12 +153,7 @@ def _shafts(
 
 def _dozens(item: StockItem, entries: Sequence[AnyEntry], known: int) -> list[Piece]:
     """The arrows of a dozen noted as made, beyond those already counted."""
-    pieces: list[Piece] = []
-    for entry in entries:
-        if isinstance(entry, Dozen) and entry.build.shaft == item.item:
-            length = entry.build.length_in or item.full_length_in or 0.0
-            pieces += [
-                Piece(item.item, known + 1 + len(pieces), length, False)
-                for _ in range(entry.made - known)
-            ]
-    return pieces
+    full = item.full_length_in or 0.0
+    made = [e for e in entries if isinstance(e, Dozen) and e.build.shaft == item.item]
+    lengths = [e.build.length_in or full for e in made for _ in range(e.made - known)]
+    return [Piece(item.item, known + 1 + i, x, False) for i, x in enumerate(lengths)]

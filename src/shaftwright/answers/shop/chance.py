@@ -93,12 +93,8 @@ def _other_bow(belief: Belief, other: Scenario) -> Belief:
 
 
 def tunable(
-    sides: Sequence[Side],
-    builds: Builds,
-    spans: tuple[Array, Array],
-    spine: Ints,
-    fresh: bool = False,
-) -> Bits:
+    sides: Sequence[Side], builds: Builds, spans: tuple[Array, Array], spine: Ints, fresh: bool = False,
+) -> Bits:  # fmt: skip
     """For every row the packed draws in which some length of its span suits every side.
 
     What is wanted rises in a straight line with length, so that the two ends of the span tell. `spine` is the
