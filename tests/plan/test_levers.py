@@ -24,7 +24,7 @@ PLUNGER = {
 def levers(*entries, rig=None, stock=None):
     """Those of the arrow shot last."""
     told = asked(*entries, rig=rig, stock=stock)
-    return Levers(told, told.where.here[-1], told.where.here, told.where.makeable)
+    return Levers(told.where, told.where.here[-1])
 
 
 def off(weak, many=2, hand="right", **more):
@@ -37,10 +37,10 @@ def all_of(found):
     """Everything the levers offer, judged."""
     looks = [
         *found.judged(found.points()), *found.judged(found.points(owned=False)),
-        *found.judged(found.on_the_bow()), *found.judged(found.side()), *found.pieces(),
-        *found.pieces(fair=False), *found.shafts_to_buy(),
+        *found.judged(found.on_the_bow()), *found.judged(found.side()), *found.fair_pieces,
+        *found.pieces(found.makeable.pieces), *found.shafts_to_buy(),
     ]  # fmt: skip
-    cut = found.cut()
+    cut = found.cut
     return [*looks, cut] if cut is not None else looks
 
 
@@ -94,7 +94,7 @@ def test_a_setting_that_was_shot_is_not_set_again():
     tried = [end(weak=5, tails="left", rig_state=was)] * 2
     told = asked(*tried, *off(4), rig=rig)
     now = next(a for a in told.where.here if a.now)
-    found = Levers(told, now, told.where.here, told.where.makeable)
+    found = Levers(told.where, now)
     half, whole = found.on_the_bow()
     assert half.rig.bow.plunger.turns == 2.5
     assert found.judged([half]) == []
@@ -127,8 +127,7 @@ def test_weak_goes_lighter_and_stiff_heavier(weak, way):
              if o.idea.kind == "point"}  # fmt: skip
     assert heads
     assert all((n - 200) * way > 0 for n in heads)
-    # gated: nothing heavier, nothing longer
-    assert all(o.front_gr <= 225 for o in found.judged(found.points(), gated=True))
+    assert all(o.front_gr <= 225 for o in found.no_heavier)
 
 
 def test_a_part_that_does_not_fit_is_no_lever():
@@ -144,7 +143,7 @@ def test_what_lay_outside_is_not_tried_again():
     rig, stock = rig_with("hunting"), owning(MARSH_500=1, P200=3, P225=3)
     told = asked(*tried, *off(-6), rig=rig, stock=stock)
     now = next(a for a in told.where.here if a.spec.point == "P175")
-    found = Levers(told, now, told.where.here, told.where.makeable)
+    found = Levers(told.where, now)
     points = {o.idea.spec.point for o in found.judged(found.points()) if o.idea.kind == "point"}
     assert points == {"P225"}
     alone = levers(*off(-6), rig=rig, stock=stock)
@@ -160,7 +159,7 @@ def test_what_lay_outside_is_not_tried_again():
 def test_steps_of_a_cut(weak, step):
     """plan.md, 3: by 1/2 in while more than 5 in off, by 1/4 in to 3 in, then by 1/8; a stiff one is not cut."""
     found = levers(*off(weak, length=31, point="P225", spread=0.5))
-    cut = found.cut()
+    cut = found.cut
     assert (cut is None) == (step is None)
     if cut is None:
         return
@@ -176,7 +175,7 @@ def test_steps_of_a_cut(weak, step):
 
 def test_a_cut_is_deeper_the_further_off():
     """Steps of one size, more of them at once where one would hardly be seen."""
-    cuts = [-levers(*off(weak, length=31, point="P250")).cut().idea.amount for weak in (5.2, 7, 9)]
+    cuts = [-levers(*off(weak, length=31, point="P250")).cut.idea.amount for weak in (5.2, 7, 9)]
     assert cuts == sorted(cuts)
     assert cuts[0] < cuts[-1]
 
@@ -187,13 +186,13 @@ def test_a_cut_is_deeper_the_further_off():
 ])  # fmt: skip
 def test_a_cut_is_halved_rather_than_come_out_too_short(purpose, over, cut_in):
     ends = off(5.2, many=1, length=SAFE_IN[purpose] + over, point="P250")
-    cut = levers(*ends, rig=rig_with(purpose)).cut()
+    cut = levers(*ends, rig=rig_with(purpose)).cut
     assert (None if cut is None else -cut.idea.amount) in cut_in
 
 
 def test_a_shaft_that_hardly_any_cut_would_mend_is_not_cut():
-    assert levers(*off(14, length=29, point="P250", many=3)).cut() is None
-    assert levers(*off(6, length=32, point="P225")).cut() is not None
+    assert levers(*off(14, length=29, point="P250", many=3)).cut is None
+    assert levers(*off(6, length=32, point="P225")).cut is not None
 
 
 def test_nothing_is_cut_that_is_not_there():
@@ -202,7 +201,7 @@ def test_nothing_is_cut_that_is_not_there():
 
     ends = off(6, length=31, point="P225", date="2026-05-01")
     there, gone = (
-        levers(*ends, have("MARSH-500", n, date="2026-05-02"), stock=owning(MARSH_500=1)).cut()
+        levers(*ends, have("MARSH-500", n, date="2026-05-02"), stock=owning(MARSH_500=1)).cut
         for n in (1, 0)
     )
     assert there is not None
@@ -216,7 +215,7 @@ def test_a_stiffer_shaft_in_hand_for_weak_and_never_a_weaker_one():
     stock = owning(MARSH_500=1, MARSH_400=1, MARSH_600=1)
     for weak, other in ((9, "MARSH-400"), (-9, "MARSH-600")):
         found = levers(*off(weak, length=31), rig=rig_with("hunting"), stock=stock)
-        named = {o.idea.spec.shaft for o in found.pieces(fair=False)}
+        named = {o.idea.spec.shaft for o in found.pieces(found.makeable.pieces)}
         assert named <= {other, "MARSH-500"}
         if "MARSH-500" in named:  # a longer piece, never of the length it was shot at
             assert weak < 0

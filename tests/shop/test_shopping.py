@@ -16,7 +16,7 @@ from shaftwright.answers.scenario import scenario
 from shaftwright.answers.shop.dozen import after_buying, dozen_for
 from shaftwright.answers.shop.matched import Weighed, pieces_of, tightest_set
 from shaftwright.answers.shop.musts import read_musts
-from shaftwright.answers.shop.packs import cheapest_packs, listed, offers_of
+from shaftwright.answers.shop.packs import cheapest_packs, listed
 from shaftwright.answers.shop.shopping import Wishes, shopping
 from shaftwright.answers.shop.two import shop_two
 from shaftwright.cli.main import cli
@@ -132,9 +132,9 @@ def test_packs_are_the_cheapest_that_hold_enough():
     single, six, dozen = (
         shaft(f"A-{n}", 500, p, pack=n) for n, p in ((1, 10.0), (6, 48.0), (12, 90.0))
     )
-    assert cheapest_packs(offers_of([single, six, dozen]), 13) == (100.0, {"A-1": 1, "A-12": 1})
-    assert cheapest_packs(offers_of([single, six, dozen]), 5) == (48.0, {"A-6": 1})
-    assert cheapest_packs(offers_of([single]), 0) == (0.0, {})
+    assert cheapest_packs([single, six, dozen], 13) == (100.0, {"A-1": 1, "A-12": 1})
+    assert cheapest_packs([single, six, dozen], 5) == (48.0, {"A-6": 1})
+    assert cheapest_packs([single], 0) == (0.0, {})
 
 
 def test_the_dozen_comes_from_the_kits_line_with_its_points_and_insert():

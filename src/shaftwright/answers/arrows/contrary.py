@@ -37,8 +37,8 @@ def _differ(one: Arrow, other: Arrow) -> str | None:
     """The one thing in which two arrows of a shaft differ; None where it is not one thing."""
     if one.spec.shaft != other.spec.shaft:
         return None
-    length = abs(float(one.build.length_in[0] - other.build.length_in[0])) > 0.05
-    front = abs(float(one.build.front_gr[0] - other.build.front_gr[0])) > 2
+    length = one.key[1] != other.key[1]  # to a sixteenth
+    front = abs(one.front_gr - other.front_gr) > plan_setting("same_front_gr")
     setting_differs = one.setting != other.setting
     if length + front + setting_differs != 1:
         return None

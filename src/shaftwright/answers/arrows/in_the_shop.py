@@ -5,14 +5,13 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from shaftwright.records.notebook import BuildSpec
-from shaftwright.records.stock import Stock, StockItem, beginning, shaft_facts
+from shaftwright.records.stock import Stock, StockItem, line_of, shaft_facts
 from shaftwright.rules.fits import fit_limits, part_fits
+from shaftwright.rules.plan import plan_setting
 
 if TYPE_CHECKING:
     from shaftwright.answers.arrows.shot import Arrow
     from shaftwright.answers.plan.steps import Where
-
-_SAME_MILS, _SAME_GR_PER_IN = 0.5, 0.05
 
 
 def rows_like(stock: Stock, spec: BuildSpec) -> list[StockItem]:
@@ -28,26 +27,19 @@ def rows_like(stock: Stock, spec: BuildSpec) -> list[StockItem]:
         spine, per_inch, bore = spec.spine_mils, spec.gr_per_in, None
     found = []
     for row in stock.of_kind("shaft"):
-        if (row.full_length_in or 0.0) < (spec.length_in or 0.0) - 1e-6 or not _of_one_make(
-            named, row
-        ):
+        long = (row.full_length_in or 0.0) >= (spec.length_in or 0.0) - 1e-6
+        one_make = named is None or (line_of(named), named.material) == (line_of(row), row.material)
+        if not (long and one_make):
             continue
         other = shaft_facts(row)
-        same = abs(other.spine_mils - spine) <= _SAME_MILS
-        same &= per_inch is None or abs(other.gr_per_in - per_inch) <= _SAME_GR_PER_IN
+        same = abs(other.spine_mils - spine) <= plan_setting("same_spine_mils")
+        if per_inch is not None:
+            same &= abs(other.gr_per_in - per_inch) <= plan_setting("same_gr_per_in")
         if bore is not None and other.inside_in is not None:
             same &= abs(bore - other.inside_in) <= fit_limits().bore_in
         if same:
             found.append(row)
     return sorted(found, key=lambda row: row is not named)
-
-
-def _of_one_make(named: StockItem | None, row: StockItem) -> bool:
-    if named is None:
-        return True
-    if named.line or row.line:
-        return named.line == row.line and named.material == row.material
-    return beginning(named.item) == beginning(row.item) and named.material == row.material
 
 
 def shaft_like(where: Where, spec: BuildSpec) -> StockItem | None:

@@ -16,17 +16,16 @@ from shaftwright.answers.choose.candidates import enumerate_builds
 from shaftwright.answers.choose.rank import hard_floor_gr_per_lb
 from shaftwright.answers.plan.result import Buy
 from shaftwright.inference.band import stiffness_lb, tunable_draws
+from shaftwright.inference.demand import Demand
 from shaftwright.inference.rig_facts import shortest_safe_length_in
 from shaftwright.records.builds import Builds
 from shaftwright.records.notebook import BuildSpec
-from shaftwright.records.stock import Stock, StockItem
+from shaftwright.records.stock import Stock
 from shaftwright.rules.plan import plan_setting
 from shaftwright.rules.purposes import setting
 
 if TYPE_CHECKING:
     from shaftwright.answers.scenario import Scenario
-
-_PARTED = "\t"
 
 
 class Makeable:
@@ -47,18 +46,12 @@ class Makeable:
 
     @cached_property
     def _stock(self) -> Stock:
+        """Every piece as a row of its own, in their order, then the parts."""
         shelf = self.scenario.shelf
         assert shelf is not None
-        shafts = [
-            shelf.by_name[p.shaft].model_copy(
-                update={
-                    "item": f"{p.shaft}{_PARTED}{i}",
-                    "full_length_in": p.length_in,
-                    "in_hand": 1,
-                }
-            )
-            for i, p in enumerate(self.pieces)
-        ]
+        own = [{"full_length_in": p.length_in, "in_hand": 1} for p in self.pieces]
+        rows = zip(self.pieces, own, strict=True)
+        shafts = [shelf.by_name[p.shaft].model_copy(update=update) for p, update in rows]
         parts = [i for i in shelf.items if i.kind not in ("shaft", "collar", "broadhead")]
         return Stock((*shafts, *parts), shelf.name)
 
@@ -69,32 +62,36 @@ class Makeable:
         return enumerate_builds(self.scenario.rig, self._stock, plain).builds
 
     @cached_property
-    def _demand(self) -> tuple[float, NDArray[np.float64], NDArray[np.bool_]]:
-        """Draw weight, mean of what is wanted, and which builds keep the limits of weight."""
-        demand = self.scenario.demand(self.builds)
-        own, (light, most) = demand.own_lb, self.weights
+    def _demand(self) -> Demand:
+        return self.scenario.demand(self.builds)
+
+    @cached_property
+    def _allowed(self) -> NDArray[np.bool_]:
+        """Which builds keep the limits of weight."""
+        own, (light, most) = self._demand.own_lb, self.weights
         heavy = self.builds.bare_gr / own >= hard_floor_gr_per_lb(self.scenario.rig) - 1e-9
         per_lb = self.builds.total_gr / own
-        return own, demand.mean, heavy & (per_lb >= light) & (per_lb <= most)
+        return heavy & (per_lb >= light) & (per_lb <= most)
 
     @cached_property
     def chances(self) -> dict[Piece, float]:
         """Chance of each piece that some cut, point or insert of it suits, within the limits."""
         if not self.pieces or not len(self.builds):
             return dict.fromkeys(self.pieces, 0.0)
-        _, _, allowed = self._demand
-        demand = self.scenario.demand(self.builds)
+        tolerance = setting("tolerance_pct") / 100
         index, hit = tunable_draws(
-            demand, self.builds, allowed, self.scenario.belief, setting("tolerance_pct") / 100
+            self._demand, self.builds, self._allowed, self.scenario.belief, tolerance
         )
         found = dict.fromkeys(self.pieces, 0.0)
         for shaft, hits in zip(index.tolist(), hit, strict=True):
-            found[self._piece(shaft)] = float(hits.mean())
+            found[self.pieces[shaft]] = float(hits.mean())
         return found
 
-    def _piece(self, shaft: int) -> Piece:
-        return self.pieces[int(self.builds.names[shaft].rpartition(_PARTED)[2])]
+    def chance(self, look: Outlook) -> float:
+        """The chance of the piece that an arrow is made of."""
+        return self.chances[look.idea.piece] if look.idea.piece is not None else 0.0
 
+    @cached_property
     def fair(self) -> tuple[Piece, ...]:
         """The pieces worth shooting."""
         least = plan_setting("fair_piece_chance")
@@ -108,9 +105,8 @@ class Makeable:
         kept: list[Outlook] = []
         for piece in pieces:
             found = [o for o in outlooks(self.scenario, self._ideas(piece, like)) if o.safe]
-            found = [o for o in found if o.in_range] or [
-                o for o in found if o.weighs(*self.weights)
-            ]
+            inside = [o for o in found if o.in_range]
+            found = inside or [o for o in found if o.weighs(*self.weights)]
             kept += [o for o in found if not o.idea.buy] or found
         return kept
 
@@ -131,44 +127,31 @@ class Makeable:
     def _ideas(self, piece: Piece, like: BuildSpec | None) -> list[Idea]:
         """The piece with every point and insert that fits."""
         builds, items = self.builds, self._stock.by_name
-        if not len(builds):
-            return []
-        row = builds.names.index(f"{piece.shaft}{_PARTED}{self.pieces.index(piece)}")
-        full = (builds.shaft == row) & (np.abs(builds.length_in - piece.length_in) < 1e-6)
         ideas: list[Idea] = []
-        for i in np.flatnonzero(full):
+        for i in self._uncut(piece):
             point, insert = (
-                builds.name(int(builds.head[i])),
-                builds.name(int(builds.insert[i])) or None,
-            )
+                builds.name(int(builds.head[i])), builds.name(int(builds.insert[i])) or None
+            )  # fmt: skip
             spec = BuildSpec.model_construct(
                 shaft=piece.shaft, length_in=piece.length_in, point=point, insert=insert
             )
-            buy = tuple(Buy(n, 1) for n in (point, insert) if n and not _in_hand(items.get(n)))
+            lacking = [n for n in (point, insert) if n and not (n in items and items[n].in_hand)]
+            buy = tuple(Buy(n, 1) for n in lacking)
             ideas.append(Idea(spec, self.scenario.rig, None, piece, buy, "shaft"))
         if like is not None and any(i.spec.insert == like.insert for i in ideas):
             ideas = [i for i in ideas if i.spec.insert == like.insert]
         least = min((sum(b.item == i.spec.insert for b in i.buy) for i in ideas), default=0)
         return [i for i in ideas if sum(b.item == i.spec.insert for b in i.buy) == least]
 
+    def _uncut(self, piece: Piece) -> NDArray[np.intp]:
+        """The builds of a piece as long as it is."""
+        own = self.builds.shaft == self.pieces.index(piece)
+        return np.flatnonzero(own & (np.abs(self.builds.length_in - piece.length_in) < 1e-6))
+
     def far_too_weak(self, pieces: Sequence[Piece]) -> list[str]:
         """Shafts that are far too weak at the middle with every point, as long as they are."""
-        if not self.pieces:
+        if not self.pieces or not len(self.builds):
             return []
-        if not pieces or not len(self.builds):
-            return []
-        builds, found = self.builds, list[str]()
-        _, mean, _ = self._demand
-        share = stiffness_lb(builds) / mean
-        for piece in pieces:
-            if piece not in self.pieces:
-                continue
-            row = builds.names.index(f"{piece.shaft}{_PARTED}{self.pieces.index(piece)}")
-            own = share[(builds.shaft == row) & (np.abs(builds.length_in - piece.length_in) < 1e-6)]
-            if len(own) and own.max() < setting("shoot_gate"):
-                found.append(piece.shaft)
-        return sorted(set(found))
-
-
-def _in_hand(item: StockItem | None) -> bool:
-    return item is not None and item.in_hand > 0
+        share, gate = stiffness_lb(self.builds) / self._demand.mean, setting("shoot_gate")
+        own = [(p.shaft, share[self._uncut(p)]) for p in pieces if p in self.pieces]
+        return sorted({shaft for shaft, of_it in own if len(of_it) and of_it.max() < gate})

@@ -11,13 +11,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shaftwright.answers.arrows.pieces import Piece
-from shaftwright.answers.arrows.shot import Arrow, within_in
+from shaftwright.answers.arrows.shot import Arrow, Sized, within_in
 from shaftwright.answers.choose.rank import hard_floor_gr_per_lb
 from shaftwright.answers.plan.result import Buy, Expect
 from shaftwright.inference.band import stiffness_lb
 from shaftwright.inference.belief import latin_hypercube
 from shaftwright.inference.demand import demand_of
-from shaftwright.inference.evidence.learn import Learned, bare_of, stacked
+from shaftwright.inference.evidence.learn import bare_of, stacked
 from shaftwright.inference.evidence.look import hand_sign
 from shaftwright.inference.evidence.rules import evidence_rules
 from shaftwright.inference.resolve import resolve_build
@@ -52,7 +52,7 @@ class Idea:
 
 
 @dataclass(frozen=True)
-class Outlook:
+class Outlook(Sized):
     """An idea with what it should do."""
 
     idea: Idea
@@ -92,14 +92,13 @@ class Outlook:
         return float(np.mean(self.offset_in))
 
     @property
-    def front_gr(self) -> float:
-        """Everything up front [gr]."""
-        return float(self.build.front_gr[0])
+    def spec(self) -> BuildSpec:  # type: ignore[override]
+        """The arrow as it is noted."""
+        return self.idea.spec
 
-    @property
-    def length_in(self) -> float:
-        """Shaft length [in]."""
-        return float(self.build.length_in[0])
+    def likely_over(self, within_in: float) -> float:
+        """Chance that it lies to the stiff side, too far."""
+        return float(np.mean(self.offset_in > within_in))
 
 
 def outlooks(scenario: Scenario, ideas: Sequence[Idea]) -> list[Outlook]:
@@ -115,42 +114,39 @@ def outlooks(scenario: Scenario, ideas: Sequence[Idea]) -> list[Outlook]:
     bare = [
         bare_of(b, i.base is None or i.base.known.taped) for b, i in zip(builds, ideas, strict=True)
     ]
-    wanted: dict[int, Array] = {}
-    own: dict[int, float] = {}
+    wanted: dict[int, tuple[Array, float]] = {}
     by_rig: dict[int, list[int]] = {}
     for i, idea in enumerate(ideas):
         by_rig.setdefault(id(idea.rig), []).append(i)
     for members in by_rig.values():
         rig = ideas[members[0]].rig
         demand = demand_of(rig, stacked([bare[i] for i in members]), scenario.book, scenario.speed)
-        drawn = demand.draws(belief)
-        for row, i in enumerate(members):
-            wanted[i], own[i] = drawn[row], demand.own_lb
-    now: dict[int, Array] = {}
+        wanted |= {
+            i: (row, demand.own_lb) for i, row in zip(members, demand.draws(belief), strict=True)
+        }
+    now: dict[Arrow, Array] = {}
     found = []
     for i, (idea, build) in enumerate(zip(ideas, builds, strict=True)):
-        supply = float(stiffness_lb(bare[i])[0])
-        if idea.base is not None:
-            known_arrow = idea.base.known
-            if id(known_arrow) not in now:
-                demand = demand_of(
-                    known_arrow.rig, known_arrow.build, scenario.book, scenario.speed
-                )
-                now[id(known_arrow)] = demand.draws(belief)[0]
-            z = known_arrow.mismatch_lb - (wanted[i] - now[id(known_arrow)])
-            z = z + diagnosis_rules().value("change_doubt_lb") * fresh
-            supply = float(stiffness_lb(known_arrow.build)[0])
+        want, own_lb = wanted[i]
+        if idea.base is None:
+            supply = float(stiffness_lb(bare[i])[0])
+            z = supply * (1 + other * float(build.spine_sd_pct[0]) / 100) - want
         else:
-            z = supply * (1 + other * float(build.spine_sd_pct[0]) / 100) - wanted[i]
+            shot = idea.base.known
+            if idea.base not in now:
+                demand = demand_of(shot.rig, shot.build, scenario.book, scenario.speed)
+                now[idea.base] = demand.draws(belief)[0]
+            z = shot.mismatch_lb - (want - now[idea.base])
+            z = z + diagnosis_rules().value("change_doubt_lb") * fresh
+            supply = float(stiffness_lb(shot.build)[0])
         share = supply / np.maximum(supply - z, 1e-6)
-        per_lb = float(build.total_gr[0]) / own[i]
         offset = z * known.slope
         found.append(
             Outlook(
                 idea, build, z, offset, float(np.mean(np.abs(offset) <= within)),
-                float(np.mean(share < setting("shoot_gate"))), per_lb,
+                float(np.mean(share < setting("shoot_gate"))), float(build.total_gr[0]) / own_lb,
                 bool(build.length_in[0] >= shortest - 1e-9),
-                bool(build.bare_gr[0] / own[i] >= hard_floor_gr_per_lb(scenario.rig) - 1e-9),
+                bool(build.bare_gr[0] / own_lb >= hard_floor_gr_per_lb(scenario.rig) - 1e-9),
                 (purpose.gr_per_lb.low, purpose.gr_per_lb.high),
             )
         )  # fmt: skip
@@ -158,32 +154,20 @@ def outlooks(scenario: Scenario, ideas: Sequence[Idea]) -> list[Outlook]:
 
 
 def expect_sideways(
-    scenario: Scenario,
-    mismatch: Array,
-    distance_yd: float,
-    bare: int,
-    fletched: int,
-    up_in: float = 0.0,
+    scenario: Scenario, mismatch: Array, distance_yd: float, bare: int, fletched: int
 ) -> Expect:
     """Where the next bare centre should lie in the archer's view, scatter and fliers counted."""
-    known = scenario.known
-    centre = next_centre(known, mismatch, bare, fletched)
-    turn = math.radians(scenario.rig.bow.cant_deg or 0.0)
-    hand = hand_sign(scenario.rig.archer.hand)
-    right = (hand * centre * math.cos(turn) + up_in * math.sin(turn)) * distance_yd / 20.0
-    chance = diagnosis_rules().value("expect_chance")
-    low, high = np.quantile(right, [(1 - chance) / 2, (1 + chance) / 2])
-    return Expect("sideways", float(low), float(high), chance)
-
-
-def next_centre(known: Learned, mismatch: Array, bare: int, fletched: int) -> Array:
-    """Draws of where the centre of the next end lies, stiffward at 20 yd [in]."""
-    rules = evidence_rules()
+    known, rules = scenario.known, evidence_rules()
     random = np.random.default_rng(_SEED)
     size, nu = len(mismatch), rules.value("scatter_tails")
     shots = random.standard_t(nu, (bare, size)) * math.sqrt((nu - 2) / nu) * known.bare_sd
     lost = random.random(size) < rules.value("lost_group_chance")
     shift = np.where(lost, rules.value("lost_group_sd_in"), known.shift_sd)
     centre = mismatch * known.slope + shots.mean(axis=0) + shift * random.standard_normal(size)
-    result: Array = centre + known.fletched_sd / math.sqrt(fletched) * random.standard_normal(size)
-    return result
+    centre = centre + known.fletched_sd / math.sqrt(fletched) * random.standard_normal(size)
+    turn = math.radians(scenario.rig.bow.cant_deg or 0.0)
+    hand = hand_sign(scenario.rig.archer.hand) or -1
+    right = hand * centre * math.cos(turn) * distance_yd / 20.0
+    chance = diagnosis_rules().value("expect_chance")
+    low, high = np.quantile(right, [(1 - chance) / 2, (1 + chance) / 2])
+    return Expect("sideways", float(low), float(high), chance)

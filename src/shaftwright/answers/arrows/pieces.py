@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from shaftwright.records.notebook import AnyEntry, BareShaft, Broadhead, BuildSpec, Dozen, Have
+from shaftwright.records.notebook import AnyEntry, BareShaft, Broadhead, Dozen, Have
 from shaftwright.records.stock import Stock, StockItem
 
 _PARTS = ("point", "broadhead", "insert", "collar", "nock", "fletching", "wrap")
@@ -47,13 +47,6 @@ class InHand:
         """The piece that is so long or can be cut to it: the shortest, one that was shot before others."""
         fitting = [p for p in self.of(shaft or "") if p.length_in >= length_in - 1e-6]
         return min(fitting, key=lambda p: (p.length_in, not p.shot, p.number), default=None)
-
-    def has(self, item: str | None) -> bool:
-        """Whether a part is in hand; what is not named needs nothing."""
-        if item is None:
-            return True
-        found = self.stock.by_name.get(item) if self.stock is not None else None
-        return found is not None and found.in_hand > 0
 
 
 def in_hand(stock: Stock | None, entries: Sequence[AnyEntry]) -> InHand:
@@ -113,9 +106,7 @@ def _latest(entries: Sequence[AnyEntry]) -> dict[str, tuple[Have, ...]]:
 
 
 def _parts_used(entries: Sequence[AnyEntry]) -> set[str]:
-    specs: list[BuildSpec] = [
-        e.build for e in entries if isinstance(e, BareShaft | Broadhead | Dozen)
-    ]
+    specs = [e.build for e in entries if isinstance(e, BareShaft | Broadhead | Dozen)]
     return {name for spec in specs for part in _PARTS if (name := getattr(spec, part)) is not None}
 
 
@@ -125,16 +116,13 @@ def _shafts(
     """The shafts of one row in hand, and whether to ask about the length of the others."""
     full = item.full_length_in or 0.0
     usual = item.in_hand_length_in or full
+    mine = [(e, e.build.length_in or full) for e in noted if e.build.shaft == item.item]
+    longest = max((length for _, length in mine), default=0.0)
+    last = max((str(e.date or "") for e, _ in mine), default="")
     shortest: dict[int, float] = {}
-    longest = 0.0
-    last = ""
-    for entry in noted:
-        if entry.build.shaft == item.item:
-            length = entry.build.length_in or full
-            number = entry.piece or 1
-            shortest[number] = min(length, shortest.get(number, length))
-            longest = max(longest, length)
-            last = max(last, str(entry.date or ""))
+    for entry, length in mine:
+        number = entry.piece or 1
+        shortest[number] = min(length, shortest.get(number, length))
     lengths = [usual] * item.in_hand
     told = False
     if have:
@@ -165,12 +153,7 @@ def _shafts(
 
 def _dozens(item: StockItem, entries: Sequence[AnyEntry], known: int) -> list[Piece]:
     """The arrows of a dozen noted as made, beyond those already counted."""
-    pieces: list[Piece] = []
-    for entry in entries:
-        if isinstance(entry, Dozen) and entry.build.shaft == item.item:
-            length = entry.build.length_in or item.full_length_in or 0.0
-            pieces += [
-                Piece(item.item, known + 1 + len(pieces), length, False)
-                for _ in range(entry.made - known)
-            ]
-    return pieces
+    full = item.full_length_in or 0.0
+    made = [e for e in entries if isinstance(e, Dozen) and e.build.shaft == item.item]
+    lengths = [e.build.length_in or full for e in made for _ in range(e.made - known)]
+    return [Piece(item.item, known + 1 + i, x, False) for i, x in enumerate(lengths)]

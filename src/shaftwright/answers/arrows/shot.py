@@ -1,8 +1,8 @@
-"""Every arrow as it was shot: its ends put together, how it reads, and where it stands."""
+"""One arrow as it was shot, all its ends together: how it reads, and where it stands."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING
@@ -14,7 +14,6 @@ from shaftwright.answers.plan.result import Shot, Standing
 from shaftwright.inference.band import stiffness_lb
 from shaftwright.inference.evidence.learn import BareBuild, Learned
 from shaftwright.inference.evidence.summary import Reading
-from shaftwright.inference.resolve import resolve_build
 from shaftwright.records.builds import Builds
 from shaftwright.records.notebook import BareShaft, Broadhead, BuildSpec
 from shaftwright.rules.diagnosis import diagnosis_rules
@@ -22,7 +21,7 @@ from shaftwright.rules.plan import plan_setting
 from shaftwright.rules.purposes import setting
 
 if TYPE_CHECKING:
-    from shaftwright.answers.scenario import Scenario
+    pass
 
 Array = NDArray[np.float64]
 Key = tuple[object, ...]
@@ -53,13 +52,55 @@ class End:
         return self.reading.look.tail
 
     @property
-    def in_words(self) -> bool:
-        """Whether only words tell it."""
-        return not len(self.reading.look.bare)
+    def shots(self) -> int:
+        """Bare hits noted; 0 where only words tell it."""
+        return len(self.reading.look.bare)
+
+    @property
+    def seen_right_in(self) -> float | None:
+        """The bare centre at 20 yd in the archer's view, + right; None where only words tell."""
+        look = self.reading.look
+        if not self.shots:
+            return None
+        origin = look.fletched_in[:, 0].mean() if len(look.fletched_in) else 0.0
+        return float(look.bare_in[:, 0].mean() - origin) * 20.0 / look.distance_yd
 
 
-@dataclass(frozen=True)
-class Arrow:
+def pooled(seen: Iterable[tuple[float | None, int]]) -> float | None:
+    """One value of many, each with its shots; None where nothing was seen."""
+    pairs = [(value, shots) for value, shots in seen if value is not None]
+    return sum(v * n for v, n in pairs) / sum(n for _, n in pairs) if pairs else None
+
+
+class Sized:
+    """What an arrow is by itself, from its one build."""
+
+    spec: BuildSpec
+    build: Builds
+
+    @property
+    def length_in(self) -> float:
+        """Shaft length [in]."""
+        return float(self.build.length_in[0])
+
+    @property
+    def front_gr(self) -> float:
+        """Everything up front [gr]."""
+        return float(self.build.front_gr[0])
+
+    @property
+    def spine_mils(self) -> float:
+        """Spine of the shaft."""
+        return float(self.build.spine_mils[0])
+
+    @cached_property
+    def key(self) -> Key:
+        """What makes two arrows one, however the bow was set."""
+        return build_key(self.spec, self.build)
+
+
+@dataclass(frozen=True, eq=False)
+class Arrow(Sized):
     """One arrow as it was shot: shaft, length, front, tail and setting, with all its ends."""
 
     spec: BuildSpec
@@ -73,7 +114,6 @@ class Arrow:
     slope: Array
     #: what counts as straight at 20 yd [in]
     within_in: float
-    hand: int
 
     @property
     def now(self) -> bool:
@@ -90,40 +130,32 @@ class Arrow:
         """The fair ends, or while there are none those shot nearer."""
         return self.fair or tuple(e for e in self.ends if not e.void and e.side_in is not None)
 
-    def _centre(self, values: Iterable[float | None], ends: Sequence[End]) -> float | None:
-        pairs = [
-            (v, max(len(e.reading.look.bare), 2))
-            for v, e in zip(values, ends, strict=True)
-            if v is not None
-        ]
-        if not pairs:
-            return None
-        return sum(v * n for v, n in pairs) / sum(n for _, n in pairs)
+    @cached_property
+    def sides_in(self) -> tuple[float, ...]:
+        """Where the counting ends lie, stiffward at 20 yd; those that tell nothing left out."""
+        return tuple(e.side_in for e in self.counting if e.side_in is not None)
 
     @cached_property
     def side_in(self) -> float | None:
         """Pooled centre, stiffward at 20 yd."""
-        return self._centre((e.side_in for e in self.counting), self.counting)
+        return pooled((e.side_in, max(e.shots, 2)) for e in self.counting)
 
     @cached_property
     def up_in(self) -> float | None:
         """Pooled height at 20 yd."""
-        return self._centre((e.up_in for e in self.counting), self.counting)
+        return pooled((e.up_in, max(e.shots, 2)) for e in self.counting)
 
     @cached_property
     def offset_in(self) -> float | None:
         """Pooled centre as the archer sees it, + right; None where only words tell."""
-        told = [(_seen_right(e), len(e.reading.look.bare)) for e in self.counting if not e.in_words]
-        if not told:
-            return None
-        return sum(x * n for x, n in told) / sum(n for _, n in told)
+        return pooled((e.seen_right_in, e.shots) for e in self.counting)
 
     @cached_property
     def chance_inside(self) -> float:
         """Chance that the true sideways offset lies within what the groups can tell."""
         z = self.known.mismatch_lb
         inside = np.abs(z * self.slope) <= self.within_in
-        words = sum(e.in_words for e in self.counting)
+        words = sum(not e.shots for e in self.counting)
         if words and 2 * words >= len(self.counting):
             # an archer's word speaks of the match, not of inches
             wanted = float(stiffness_lb(self.build)[0]) - z
@@ -166,19 +198,16 @@ class Arrow:
         """How far off its ends lie, stiffward; what is believed where they tell nothing."""
         return self.off_in if self.side_in is None else self.side_in
 
+    @property
     def ends_inside(self) -> float:
         """Share of the counting ends that lie inside by themselves."""
-        own = [e.side_in for e in self.counting if e.side_in is not None]
+        own = self.sides_in
         return sum(abs(x) <= self.within_in for x in own) / len(own) if own else 0.0
 
     @property
     def contradicted(self) -> bool:
         """Whether two ends, and a good share of them, lie far out on one side, whatever the others say."""
-        far = [
-            e.side_in
-            for e in self.fair
-            if e.side_in is not None and abs(e.side_in) > 2 * self.within_in
-        ]
+        far = [x for e in self.fair if abs(x := e.side_in or 0.0) > 2 * self.within_in]
         most = max(sum(x > 0 for x in far), sum(x < 0 for x in far))
         share = plan_setting("far_ends_share")
         return most >= max(plan_setting("straight_ends"), share * len(self.fair))
@@ -209,14 +238,18 @@ class Arrow:
         side, up = np.mean(centres, axis=0)
         return float(side), float(up)
 
+    @property
+    def first_piece(self) -> int:
+        """The number of the shaft that was shot first."""
+        return min((e.piece for e in self.ends), default=1)
+
+    @property
     def second_inside(self) -> bool:
-        """Whether a second arrow made alike had a fair end inside."""
-        first = min((e.piece for e in self.ends), default=1)
-        others: dict[int, list[float]] = {}
-        for end in self.fair:
-            if end.piece != first and end.side_in is not None:
-                others.setdefault(end.piece, []).append(end.side_in)
-        return any(abs(sum(sides) / len(sides)) <= self.within_in for sides in others.values())
+        """Whether a second arrow made alike had its fair ends inside."""
+        others = [e for e in self.fair if e.piece != self.first_piece]
+        pieces = {e.piece for e in others}
+        centres = (pooled((e.side_in, 1) for e in others if e.piece == p) for p in pieces)
+        return any(x is not None and abs(x) <= self.within_in for x in centres)
 
     @cached_property
     def reads(self) -> str:
@@ -225,7 +258,7 @@ class Arrow:
         if side is None:
             return "not clear"
         if abs(side) <= self.within_in:
-            return "straight" if self.ends_inside() and not self.contradicted else "not clear"
+            return "straight" if self.ends_inside and not self.contradicted else "not clear"
         word = "stiff" if side > 0 else "weak"
         if side < 0 and self.known.far_too_weak > 0.5:
             return "far too weak"
@@ -237,11 +270,11 @@ class Arrow:
             return "dangerous"
         if self.marks in ("plate", "shelf"):
             return "contact"
-        if self.inside and not self.tails_aside and self.ends_inside() and not self.contradicted:
+        if self.inside and not self.tails_aside and self.ends_inside and not self.contradicted:
             ends = len(self.fair)
             # of many ends the pooled centre tells, however wide they lie
             share = plan_setting("ends_inside_share")
-            alike = self.ends_inside() >= share or ends >= plan_setting("patient_ends")
+            alike = self.ends_inside >= share or ends >= plan_setting("patient_ends")
             if ends < plan_setting("straight_ends") or not self.level or not alike:
                 return "straight so far"
             if self.chance_inside < plan_setting("straight_chance"):
@@ -249,12 +282,10 @@ class Arrow:
             proof = ends >= plan_setting("proof_ends") and (
                 self.chance_inside >= plan_setting("proof_chance")
             )
-            proof = proof and (not needs_second or self.second_inside())
+            proof = proof and (not needs_second or self.second_inside)
             if proof and (not needs_heads or self.heads_together):
                 return "proven"
             return "flies straight"
-        if self.side_in is None or self.inside:
-            return "not clear yet"
         return "outside" if self.sure_outside else "not clear yet"
 
     @property
@@ -262,107 +293,36 @@ class Arrow:
         """Whether it is sure on which side it is off."""
         if self.side_in is None or self.inside:
             return False
-        own = [e.side_in for e in self.counting if e.side_in is not None]
-        agree = sum((x > 0) == (self.side_in > 0) for x in own) >= plan_setting(
-            "agree_share"
-        ) * len(own)
-        chance = self.chance_stiff if self.side_in > 0 else 1 - self.chance_stiff
+        stiff = self.side_in > 0
+        alike = sum((x > 0) == stiff for x in self.sides_in)
+        chance = self.chance_stiff if stiff else 1 - self.chance_stiff
         sure = chance >= diagnosis_rules().value("sure_side_chance")
-        return agree and (sure or self.agreeing() >= plan_setting("straight_ends"))
+        return alike >= plan_setting("agree_share") * len(self.sides_in) and (
+            sure or self.agreeing >= plan_setting("straight_ends")
+        )
 
+    @property
     def agreeing(self) -> int:
         """How many ends lie outside on the side of the pooled centre."""
-        if self.side_in is None:
-            return 0
-        stiff = self.side_in > 0
-        own = [e.side_in for e in self.counting if e.side_in is not None]
-        return sum((x > 0) == stiff and abs(x) > self.within_in for x in own)
+        stiff = (self.side_in or 0.0) > 0
+        return sum((x > 0) == stiff and abs(x) > self.within_in for x in self.sides_in)
 
     def as_shot(self, standing: Standing) -> Shot:
         """For the documents."""
         return Shot(
-            self.spec.shaft or f"spine {self.spec.spine_mils:g}", float(self.build.length_in[0]),
-            self.spec.point or self.spec.broadhead, self.spec.insert, float(self.build.front_gr[0]),
+            self.spec.shaft or f"spine {self.spec.spine_mils:g}", self.length_in,
+            self.spec.point or self.spec.broadhead, self.spec.insert, self.front_gr,
             ", ".join(f"{name} {value}" for name, value in self.setting) or "now",
-            self.period, len(self.ends), sum(len(e.reading.look.bare) for e in self.ends), self.reads,
+            self.period, len(self.ends), sum(e.shots for e in self.ends), self.reads,
             self.offset_in, self.chance_inside, standing,
             tuple(sorted(r.line for r in (*(e.reading for e in self.ends), *self.heads) if r.line)),
         )  # fmt: skip
-
-
-def _seen_right(end: End) -> float:
-    """The bare centre from the fletched one at 20 yd, as the archer sees it [in]."""
-    look = end.reading.look
-    origin = look.fletched_in[:, 0].mean() if len(look.fletched_in) else 0.0
-    return float(look.bare_in[:, 0].mean() - origin) * 20.0 / look.distance_yd
 
 
 def within_in(learned: Learned) -> float:
     """What counts as straight at 20 yd: half the sum of the archer's spreads, within the rules' limits."""
     spread = float(np.mean(learned.bare_sd + learned.fletched_sd) / 2)
     return min(max(spread, plan_setting("least_within_in")), plan_setting("most_within_in"))
-
-
-def arrows_shot(scenario: Scenario) -> tuple[Arrow, ...]:
-    """Every arrow shot with coordinates or words, of this bow and of those before."""
-    learned = scenario.learned
-    if learned is None:
-        return ()
-    from shaftwright.inference.evidence.look import hand_sign
-
-    groups: dict[Key, list[Reading]] = {}
-    specs: dict[Key, Builds] = {}
-    made: dict[str, Builds] = {}
-    for reading in learned.readings:
-        spec = reading.entry.build
-        name = repr(spec)
-        if name not in made:
-            made[name] = resolve_build(spec, scenario.stock)
-        key = (*build_key(spec, made[name]), reading.setting, reading.period)
-        groups.setdefault(key, []).append(reading)
-        specs.setdefault(key, made[name])
-    _heads_to_bare(groups, specs)
-    within = within_in(learned)
-    hand = hand_sign(scenario.rig.archer.hand)
-    arrows = []
-    for key, readings in groups.items():
-        bare = [r for r in readings if isinstance(r.entry, BareShaft)]
-        heads = tuple(r for r in readings if isinstance(r.entry, Broadhead))
-        if not bare and readings[0].period == 0 and not heads:
-            continue
-        # the build most readings were taken with; of equals the taped one
-        index = max(
-            {r.build for r in (bare or readings)},
-            key=lambda k: (sum(r.build == k for r in bare), learned.builds[k].taped, -k),
-        )
-        first = next(r for r in (bare or readings) if r.build == index)
-        ends = tuple(_end(r) for r in bare)
-        arrows.append(
-            Arrow(
-                first.entry.build, specs[key], learned.builds[index], readings[0].period,
-                readings[0].setting, ends, heads, learned.slope, within, hand,
-            )
-        )  # fmt: skip
-    return tuple(arrows)
-
-
-def _heads_to_bare(groups: dict[Key, list[Reading]], specs: dict[Key, Builds]) -> None:
-    """Broadheads of nearly the point's weight count for the arrow that was shot bare with the point."""
-    heads = {k: [r for r in found if isinstance(r.entry, Broadhead)] for k, found in groups.items()}
-    bare = [k for k, found in groups.items() if len(heads[k]) < len(found)]
-    for key in [k for k in bare if not heads[k]]:
-        front = float(specs[key].front_gr[0])
-        # all of the key but the weight up front is the same
-        apart = {
-            k: abs(float(specs[k].front_gr[0]) - front)
-            for k, found in heads.items() if found and k[:2] + k[3:] == key[:2] + key[3:]
-        }  # fmt: skip
-        near = min(apart, key=lambda k: (apart[k], repr(k)), default=None)
-        if near is not None and apart[near] < plan_setting("head_step_gr") - 1:
-            groups[key] += heads[near]
-    for key in [k for k in groups if k not in bare and groups[k][0].period == 0]:
-        if any(r is heads[key][0] for k in bare for r in groups[k]):
-            del groups[key]
 
 
 def build_key(spec: BuildSpec, build: Builds) -> Key:
@@ -374,32 +334,3 @@ def build_key(spec: BuildSpec, build: Builds) -> Key:
         *shaft, round(float(build.length_in[0]) * 16), round(float(build.front_gr[0]) / 2),
         round(float(build.tail_gr[0])), spec.collar,
     )  # fmt: skip
-
-
-def _end(reading: Reading) -> End:
-    entry, look = reading.entry, reading.look
-    assert isinstance(entry, BareShaft)
-    side = up = None
-    enough = True
-    if len(look.bare):
-        centre = look.bare.mean(axis=0)
-        side, up = float(centre[0]), float(centre[1])
-        enough = (
-            len(look.bare) >= plan_setting("fair_bare")
-            and len(look.fletched) >= plan_setting("fair_fletched")
-        )  # fmt: skip
-    elif entry.reads is not None:
-        size = (
-            0.0
-            if entry.reads == "straight"
-            else plan_setting(
-                "slight_word_in" if entry.reads.startswith("slightly") else "plain_word_in"
-            )
-        )
-        side = size if "stiff" in entry.reads else -size
-    void = bool(look.void) or look.disagree or not enough
-    fair = (
-        side is not None and enough and not void and entry.marks in ("none", "not_looked")
-        and entry.distance_yd >= plan_setting("fair_yd") - 1e-9
-    )  # fmt: skip
-    return End(reading, side, up, fair, void, entry.piece or 1)

@@ -139,9 +139,7 @@ def diagnose(scenario: Scenario) -> Diagnosis:
     signs = signs_of(asked, learned, scenario.rig, scenario.entries)
     supply = float(stiffness_lb(asked.build.build)[0])
     found = tuple(suspects(signs, band_priors(learned.without_own_shots(asked.index), supply)))
-    levers = Levers(scenario, arrow, where.here, where.makeable)
-    lighter = [i for i in levers.points() if i.amount < 0]
-    if not lighter:
+    if not any(i.amount < 0 for i in Levers(where, arrow).points()):
         found = without_lighter_front(found)
     dangers = where.dangers(arrow)
     distance = asked.last.look.distance_yd
@@ -170,7 +168,7 @@ def arrow_of(scenario: Scenario) -> Arrow:
         )
         if same and length and then.point in (arrow.spec.point, arrow.spec.broadhead):
             return arrow
-    return to_go_on_from(where)[0]
+    return to_go_on_from(where)[0].arrow
 
 
 def _cause(suspect: Suspect) -> Cause:

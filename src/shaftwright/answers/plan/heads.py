@@ -6,15 +6,16 @@ from dataclasses import replace
 
 from shaftwright.answers.arrows.in_the_shop import broadhead_for
 from shaftwright.answers.arrows.outlook import Outlook, outlooks
-from shaftwright.answers.arrows.shot import Arrow, build_key
+from shaftwright.answers.arrows.shot import Arrow
+from shaftwright.answers.plan.change import Case
 from shaftwright.answers.plan.levers import Levers
 from shaftwright.answers.plan.nocking import nocking_point, tried_by_heads
 from shaftwright.answers.plan.result import Buy, Next
 from shaftwright.answers.plan.steps import Where
-from shaftwright.answers.plan.tune import Tuning
 from shaftwright.answers.plan.words import ends_told
 from shaftwright.rules.plan import plan_setting
 
+_NOTE = "shaftwright note broadhead"
 HEADS = (
     "Broadheads only into a butt made for them; never toward anybody, and look up your law first."
 )
@@ -22,32 +23,27 @@ HEADS = (
 
 def heads_shot(where: Where, arrow: Arrow) -> int:
     """How often broadheads were shot on an arrow, however the bow was set."""
-    key = build_key(arrow.spec, arrow.build)
-    return sum(len(a.heads) for a in where.here if build_key(a.spec, a.build) == key)
+    return sum(len(a.heads) for a in where.here if a.key == arrow.key)
 
 
 def broadheads(where: Where, arrow: Arrow) -> Next:
     """Broadheads beside field points of the same weight."""
     words, spec = where.words, arrow.spec
-    name, yd = words.shaft(spec), plan_setting("prove_yd")
     if arrow.heads_together is False:
         return _heads_off(where, arrow)
     head = broadhead_for(where, arrow)
-    buy = () if head is None or head.in_hand else (Buy(head.item, 1),)
-    front = float(arrow.build.front_gr[0])
-    called = (
-        f"{head.mass_gr:g} gr broadheads"
-        if head is not None
-        else f"broadheads for {front:g} gr up front"
-    )
-    first = f"Buy {head.item} and shoot" if buy and head is not None else "Shoot"
-    return where.step(
+    called = f"broadheads for {arrow.front_gr:g} gr up front"
+    first, buy = "Shoot", tuple[Buy, ...]()
+    if head is not None:
+        called = f"{head.mass_gr:g} gr broadheads"
+        if not head.in_hand:
+            first, buy = f"Buy {head.item} and shoot", (Buy(head.item, 1),)
+    return where.shoot(
         "prove", "broadheads",
-        f"{first} the {called} beside field points, fletched, on the {name}: {words.length(spec)}, "
-        f"{words.yd(yd)}.",
+        f"{first} the {called} beside field points, fletched, on the {words.shaft(spec)}: "
+        f"{words.length(spec)}, {words.yd(where.far_yd)}.",
         f"Bare shafts are proved in {ends_told(len(arrow.fair))}; the last proof is the head that hunts.",
-        spec, where.can_make(arrow), yd, "shaftwright note broadhead", (HEADS,), buy=buy,
-        bare=0, fletched=where.fletched,
+        arrow, None, _NOTE, (HEADS,), buy=buy, bare=0, expect=None,
         then=f"Within {words.off(arrow.within_in)} of the field points: the dozen.",
         if_not="Apart: spin-test the heads first.",
     )  # fmt: skip
@@ -85,21 +81,17 @@ def _heads_off(where: Where, arrow: Arrow) -> Next:
             f"True broadheads land {words.off(up)} {'low' if up < 0 else 'high'}: the nocking point.",
             up,
         )  # fmt: skip
-    levers = Levers(where.scenario, arrow, where.here, where.makeable)
-    levers.stiff = side > 0
-    bow = [*levers.on_the_bow(), *levers.side()]
-    way = words.side(side > 0)
-    why = f"True broadheads land {words.off(side)} {way} of the field points."
+    case = Case(where, arrow, side > 0)
+    bow = [*case.levers.on_the_bow(), *case.levers.side()]
+    why = f"True broadheads land {words.off(side)} {words.side(side > 0)} of the field points."
     if bow and tries < plan_setting("heads_bow_ends"):
-        tuning = Tuning(where, arrow)
-        tuning.stiff = levers.stiff
-        made = tuning.change(outlooks(where.scenario, bow[:1])[0], why)
+        made = case.change(outlooks(where.scenario, bow[:1])[0], why)
         then = "Broadheads with the field points: the dozen."
         apart = "Still aside: another weight of head and point comes next."
         return replace(made, stage="prove", expect=None, then=then, if_not=apart)
     other = _other_heads(where, arrow, side)
     if other is not None:
-        made = Tuning(where, arrow).change(other, why)
+        made = case.change(other, why)
         then = "Straight bare too: the broadheads of that weight beside it."
         return replace(made, stage="prove", then=then, if_not="Off: back to the old heads.")
     return _again(
@@ -113,31 +105,30 @@ def _again(
     where: Where, arrow: Arrow, do: str, why: str, then: str, if_not: str, hits: str = ""
 ) -> Next:
     """The same heads once more."""
-    words, yd = where.words, plan_setting("prove_yd")
-    return where.step(
-        "prove", "broadheads", f"{do}: {words.length(arrow.spec)}, {words.yd(yd)}.", why, arrow.spec,
-        where.can_make(arrow), yd, f"shaftwright note broadhead{hits}", (HEADS,), bare=0, then=then,
-        if_not=if_not,
+    words = where.words
+    return where.shoot(
+        "prove", "broadheads", f"{do}: {words.length(arrow.spec)}, {words.yd(where.far_yd)}.", why, arrow,
+        None, f"{_NOTE}{hits}", (HEADS,), bare=0, expect=None, then=then, if_not=if_not,
     )  # fmt: skip
 
 
 def _other_heads(where: Where, arrow: Arrow, side: float) -> Outlook | None:
     """A step heavier or lighter on broadhead and point alike, which was never shot on this shaft."""
-    levers = Levers(where.scenario, arrow, where.here, where.makeable)
+    levers = Levers(where, arrow)
     step, shelf = plan_setting("head_step_gr"), where.scenario.shelf
     if shelf is None:
         return None
-    shot = {build_key(a.spec, a.build) for a in where.here}
+    shot = {a.key for a in where.here}
     heads = [b.mass_gr or 0.0 for b in shelf.of_kind("broadhead")]
     now, way = float(arrow.build.head_gr[0]), 1 if side > 0 else -1
     ideas = [
         i for i in (*levers.points(), *levers.points(owned=False))
         if i.kind == "point" and 0 < i.amount * way < 2 * step + 1
-        and any(abs(head - now - i.amount) <= 2 for head in heads)
+        and any(abs(head - now - i.amount) <= plan_setting("same_front_gr") for head in heads)
     ]  # fmt: skip
     found = [
         o for o in outlooks(where.scenario, ideas)
-        if o.safe and o.in_range and build_key(o.idea.spec, o.build) not in shot
+        if o.safe and o.in_range and o.key not in shot
     ]  # fmt: skip
     return min(
         found,

@@ -1,4 +1,4 @@
-"""The one thing that could be changed about an arrow, in the order of a careful tuner."""
+"""Everything that could be changed about one arrow: bow, point, length, another shaft in hand or bought."""
 
 from __future__ import annotations
 
@@ -8,12 +8,11 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from shaftwright.answers.arrows.makeable import Makeable
 from shaftwright.answers.arrows.outlook import Idea, Outlook, outlooks
 from shaftwright.answers.arrows.pieces import Piece
-from shaftwright.answers.arrows.shot import Arrow, build_key
+from shaftwright.answers.arrows.shot import Arrow
 from shaftwright.answers.plan.result import Buy
-from shaftwright.inference.rig_facts import shortest_safe_length_in, side_position, side_step
+from shaftwright.inference.rig_facts import side_position, side_step
 from shaftwright.records.fit import cheapest
 from shaftwright.records.rig import Bow, Plate, Plunger, Rig
 from shaftwright.records.stock import StockItem, line_of, shaft_facts
@@ -24,7 +23,7 @@ from shaftwright.rules.plan import plan_setting
 from shaftwright.rules.purposes import setting
 
 if TYPE_CHECKING:
-    from shaftwright.answers.scenario import Scenario
+    from shaftwright.answers.plan.steps import Where
 
 _APART_IN = 0.01
 
@@ -32,44 +31,24 @@ _APART_IN = 0.01
 class Levers:
     """Everything that could be done about one arrow that is off to a side."""
 
-    def __init__(
-        self, scenario: Scenario, arrow: Arrow, shot: Sequence[Arrow], makeable: Makeable
-    ) -> None:
-        self.scenario, self.arrow, self.shot, self.makeable = scenario, arrow, shot, makeable
-        self.rig, self.spec = scenario.rig, arrow.spec
-        self.stiff = arrow.chance_stiff > 0.5 if arrow.side_in is None else arrow.side_in > 0
-        self.tried = {
-            build_key(a.spec, a.build)
-            for a in shot
-            if a.now and (a.side_in is None or not a.inside)
-        }
-
-    # what may be had
-
-    @property
-    def shaft(self) -> StockItem | None:
-        """The arrow's shaft in the stock."""
-        return self.scenario.item(self.spec.shaft)
+    def __init__(self, where: Where, arrow: Arrow, stiff: bool | None = None) -> None:
+        self.scenario, self.arrow, self.shot = where.scenario, arrow, where.here
+        self.makeable, self.shortest = where.makeable, where.shortest
+        self.rig, self.spec = where.scenario.rig, arrow.spec
+        #: the shaft in hand that the arrow is made of, and its row in the stock
+        self.piece, self.shaft = where.can_make(arrow), where.scenario.item(arrow.spec.shaft)
+        reads = arrow.chance_stiff > 0.5 if arrow.side_in is None else arrow.side_in > 0
+        self.stiff = reads if stiff is None else stiff
+        self.tried = {a.key for a in self.shot if a.now and not a.inside}
 
     def _made(self, kind: str, amount: float, rig: Rig | None = None, buy: tuple[Buy, ...] = (),
               **change: Any) -> Idea:  # fmt: skip
         spec = self.spec.model_copy(update=change)
         return Idea(spec, rig or self.rig, self.arrow, self.piece, buy, kind, amount)
 
-    @cached_property
-    def piece(self) -> Piece | None:
-        """The shaft in hand that the arrow is made of."""
-        return self.scenario.held.nearest(self.spec.shaft, float(self.arrow.build.length_in[0]))
-
-    def judged(
-        self, ideas: Iterable[Idea], gated: bool = False, overshoot: bool = False
-    ) -> list[Outlook]:
+    def judged(self, ideas: Iterable[Idea], overshoot: bool = False) -> list[Outlook]:
         """The ideas that are safe, new, go the right way and bring it nearer; the best first."""
         found = self._passed(outlooks(self.scenario, list(ideas)), overshoot)
-        if gated:
-            heavier = float(self.arrow.build.front_gr[0]) + 1e-6
-            longer = float(self.arrow.build.length_in[0]) + 1e-6
-            found = [o for o in found if o.front_gr <= heavier and o.length_in <= longer]
         # among equals to a chance in a hundred the smaller change
         return sorted(found, key=lambda o: (-round(o.chance_inside, 2), abs(o.idea.amount)))
 
@@ -99,11 +78,10 @@ class Levers:
 
     def _new(self, outlook: Outlook) -> bool:
         """Whether it is not an arrow that lay outside already, nor at a setting it was shot at."""
-        key = build_key(outlook.idea.spec, outlook.build)
         if outlook.idea.kind not in ("plunger", "plate"):
-            return key not in self.tried
+            return outlook.key not in self.tried
         at = _sideways_setting(outlook.idea.rig)
-        same = [a for a in self.shot if build_key(a.spec, a.build) == key]
+        same = [a for a in self.shot if a.key == outlook.key]
         return all(_sideways_setting(a.known.rig) != at for a in same)
 
     def _right_way(self, outlook: Outlook, overshoot: bool = False) -> bool:
@@ -115,6 +93,21 @@ class Levers:
 
     # the levers, one by one
 
+    @cached_property
+    def on_bow(self) -> list[Outlook]:
+        """The best of what can be set on the bow, a plunger's spring before its side position."""
+        return [*self.judged(self.on_the_bow()), *self.judged(self.side())]
+
+    @cached_property
+    def points_in_hand(self) -> list[Outlook]:
+        """Points and inserts in hand that bring it nearer, the best first."""
+        return self.judged(self.points())
+
+    @property
+    def no_heavier(self) -> list[Outlook]:
+        """Of those the ones that add nothing up front, as long as marks were not looked for."""
+        return [o for o in self.points_in_hand if o.front_gr <= self.arrow.front_gr + 1e-6]
+
     def points(self, owned: bool = True) -> Iterator[Idea]:
         """Another point or insert of the same shaft."""
         shaft, shelf = self.shaft, self.scenario.shelf
@@ -122,18 +115,16 @@ class Levers:
             yield from self._numbers()
         if shaft is None or shelf is None or self.piece is None:
             return
-        roles = [r for r in ("point", "broadhead", "insert") if getattr(self.spec, r) is not None]
-        for role in roles:
+        for role in ("point", "broadhead", "insert"):
             now = self.scenario.item(getattr(self.spec, role))
             if now is None:
                 continue
             for part in shelf.of_kind(now.kind):
                 gain = (part.mass_gr or 0.0) - (now.mass_gr or 0.0)
-                if not gain or (part.in_hand > 0) != owned or not part_fits(part, shaft):
-                    continue
-                buy = () if owned else (Buy(part.item, 1),)
-                kind = "insert" if role == "insert" else "point"
-                yield self._made(kind, gain, None, buy, **{role: part.item})
+                if gain and (part.in_hand > 0) == owned and part_fits(part, shaft):
+                    buy = () if owned else (Buy(part.item, 1),)
+                    kind = "insert" if role == "insert" else "point"
+                    yield self._made(kind, gain, None, buy, **{role: part.item})
 
     def _numbers(self) -> Iterator[Idea]:
         rules = diagnosis_rules()
@@ -165,7 +156,8 @@ class Levers:
         if bow.rest != "plunger":
             return
         for step in self._steps("side_step_in"):
-            if _out_now(self.rig) + step >= 0:
+            # where it holds the arrow's middle, outside the string's line
+            if side_position(self.rig)[0] + usual("shaft_radius_in", "reference") + step >= 0:
                 yield self._made("plunger", step, side_step(self.rig, step))
 
     def _steps(self, name: str) -> Iterator[float]:
@@ -177,46 +169,55 @@ class Levers:
         bow: Bow = self.rig.bow.model_copy(update=change)
         return self._made(kind, amount, self.rig.model_copy(update={"bow": bow}))
 
+    @cached_property
     def cut(self) -> Outlook | None:
         """Off the point end of one shaft that stays long enough: as many steps as hardly ever go too far."""
         if self.stiff or (self.piece is None and not self.spec.by_numbers):
             return None
-        off, length = abs(self.arrow.seen_off_in), float(self.arrow.build.length_in[0])
-        name = (
+        off, length, finest = abs(self.arrow.seen_off_in), self.arrow.length_in, "near_cut_step_in"
+        step = plan_setting(
             "far_cut_step_in" if off > plan_setting("far_cut_in")
-            else "cut_step_in" if off > plan_setting("near_cut_in") else "near_cut_step_in"
+            else "cut_step_in" if off > plan_setting("near_cut_in") else finest
         )  # fmt: skip
-        shortest = shortest_safe_length_in(self.rig, self.scenario.purpose_rule)
-        step = plan_setting(name)
-        at_last = outlooks(
-            self.scenario, [self._made("cut", shortest - length, length_in=shortest)]
-        )[0]
-        enough = float(np.mean(at_last.offset_in >= -self.arrow.within_in))
-        if length > shortest and enough < plan_setting("hopeless_cut_chance"):
+        if length > self.shortest and self._hopeless():
             return None  # hardly any cut would do: a stiffer shaft
-        while step >= plan_setting("near_cut_step_in") - 1e-9:
-            many = min(int((length - shortest + 1e-9) / step), int(plan_setting("most_cut_steps")))
-            steps = range(1, many + 1)
-            if steps:
-                ideas = [self._made("cut", -step * k, length_in=length - step * k) for k in steps]
-                first, *deeper = outlooks(self.scenario, ideas)
+        while step >= plan_setting(finest) - 1e-9:
+            many = int((length - self.shortest + 1e-9) / step)
+            many = min(many, int(plan_setting("most_cut_steps")))
+            if many > 0:
+                first, *deeper = outlooks(
+                    self.scenario,
+                    [self._shortened(length - step * k, -step * k) for k in range(1, many + 1)],
+                )
                 some = [o for o in deeper if not self._likely_over(o)]
                 return next(iter(self._passed([*some[::-1], first])), None)
             step /= 2
         return None
 
+    def _shortened(self, length_in: float, amount: float) -> Idea:
+        return self._made("cut", amount, length_in=length_in)
+
+    def _hopeless(self) -> bool:
+        """Whether even the shortest safe length would hardly bring it to the fletched ones."""
+        last = self._shortened(self.shortest, self.shortest - self.arrow.length_in)
+        enough = outlooks(self.scenario, [last])[0].offset_in >= -self.arrow.within_in
+        return float(np.mean(enough)) < plan_setting("hopeless_cut_chance")
+
     def _likely_over(self, outlook: Outlook) -> bool:
         """Whether a cut may well go too far, to the stiff side: length cannot be put back."""
-        over = float(np.mean(outlook.offset_in > self.arrow.within_in))
-        return over > plan_setting("over_chance")
+        return outlook.likely_over(self.arrow.within_in) > plan_setting("over_chance")
 
-    def pieces(self, fair: bool = True) -> list[Outlook]:
-        """Shafts in hand not shot as they are, on the side asked for; those with a fair chance.
+    @cached_property
+    def fair_pieces(self) -> list[Outlook]:
+        """Of the shafts in hand those with a fair chance."""
+        return self.pieces(self.makeable.fair)
+
+    def pieces(self, pieces: Sequence[Piece]) -> list[Outlook]:
+        """Shafts in hand not shot as they are, on the side asked for.
 
         Each as long as it is; a weaker one that would be far off so, a little shorter.
         """
-        pieces = self.makeable.fair() if fair else self.makeable.pieces
-        new = [p for p in pieces if not self._same_as_shot(p)]
+        new = self._not_shot(pieces)
         ready = self.makeable.ready(new, self.spec)
         found = [o for o in ready if self._new(o) and self._right_way(o, True)]
         known = {a.spec.shaft for a in self.shot if a.now}
@@ -228,24 +229,24 @@ class Levers:
             uncut = max((o.middle_in for o in found if o.idea.piece == piece), default=-np.inf)
             if uncut < -plan_setting("far_cut_in"):
                 found = [o for o in found if o.idea.piece != piece] + own[:1]
-        same = float(self.arrow.build.front_gr[0])
+        same = self.arrow.front_gr
         return sorted(
             found, key=lambda o: (len(o.idea.buy), -round(o.chance_inside, 1), abs(o.front_gr - same))
         )  # fmt: skip
 
     def stiffer_in_hand(self) -> list[Outlook]:
         """Shafts in hand stiffer than this one and not shot yet, however far; the nearest first."""
-        new = [p for p in self.makeable.pieces if not self._same_as_shot(p)]
-        here = float(self.arrow.build.spine_mils[0])
-        found = [
-            o for o in self.makeable.ready(new, self.spec) if float(o.build.spine_mils[0]) < here
-        ]
+        ready = self.makeable.ready(self._not_shot(self.makeable.pieces), self.spec)
+        found = [o for o in ready if o.spine_mils < self.arrow.spine_mils]
         return sorted(found, key=lambda o: (len(o.idea.buy), abs(o.middle_in)))
 
-    def _same_as_shot(self, piece: Piece) -> bool:
-        """Whether an arrow of this shaft and length was shot from the bow as it stands."""
-        own = [a for a in self.shot if a.now and a.spec.shaft == piece.shaft]
-        return any(abs(float(a.build.length_in[0]) - piece.length_in) < 0.07 for a in own)
+    def _not_shot(self, pieces: Sequence[Piece]) -> list[Piece]:
+        """Those of which no arrow so long was shot from the bow as it stands."""
+        shot, near = [a for a in self.shot if a.now], plan_setting("same_length_in")
+        return [
+            p for p in pieces
+            if all(a.spec.shaft != p.shaft or abs(a.length_in - p.length_in) >= near for a in shot)
+        ]  # fmt: skip
 
     def shafts_to_buy(self) -> list[Outlook]:
         """Shafts of the stock, of the same line first, on the side asked for; uncut unless that is unsafe."""
@@ -254,32 +255,27 @@ class Levers:
             return self.judged(self._usual_spines())
         if shelf is None or now is None:
             return []
-        rules, here = diagnosis_rules(), float(self.arrow.build.spine_mils[0])
+        rules, here = diagnosis_rules(), self.arrow.spine_mils
         same, farthest = rules.value("same_spine_share"), rules.value("farthest_spine_share")
-        ideas: list[Idea] = []
+        ideas, near = list[Idea](), plan_setting("same_length_in")
         for shaft in shelf.of_kind("shaft"):
-            facts = shaft_facts(shaft)
-            apart = facts.spine_mils / here - 1
+            apart = shaft_facts(shaft).spine_mils / here - 1
             full = shaft.full_length_in or 0.0
-            longer = full > float(self.arrow.build.length_in[0]) + 0.1
-            again = self.stiff and longer and shaft.item == now.item
-            owned = any(p.length_in > full - 0.1 for p in self.scenario.held.of(shaft.item))
+            again = self.stiff and full > self.arrow.length_in + near and shaft.item == now.item
+            owned = any(p.length_in > full - near for p in self.scenario.held.of(shaft.item))
             if owned or shaft.material != now.material or abs(apart) > farthest:
                 continue
-            if not again and (abs(apart) < same or (apart > 0) != self.stiff):
-                continue
-            ideas += self._uncut(shaft)
+            if again or (abs(apart) >= same and (apart > 0) == self.stiff):
+                ideas += self._uncut(shaft)
         found = self.judged(ideas, overshoot=True)
-        line = line_of(now)
-        singles = {i.item: i.pack for i in shelf.of_kind("shaft")}
-        return sorted(
-            found,
-            key=lambda o: (
-                o.idea.spec.shaft == now.item,
-                line_of(shelf.by_name[str(o.idea.spec.shaft)]) != line, -round(o.chance_inside, 1),
-                singles[str(o.idea.spec.shaft)],
-            ),
-        )  # fmt: skip
+        rows = shelf.by_name
+
+        def order(look: Outlook) -> tuple[object, ...]:
+            row = rows[str(look.idea.spec.shaft)]
+            other = line_of(row) != line_of(now)
+            return row.item == now.item, other, -round(look.chance_inside, 1), row.pack
+
+        return sorted(found, key=order)
 
     def new_ones(self) -> Iterator[Idea]:
         """The same shaft anew, or its like, as long as it comes."""
@@ -306,13 +302,12 @@ class Levers:
             change["insert"] = found.item
             insert = found
         full = shaft.full_length_in or 0.0
-        shortest = shortest_safe_length_in(self.rig, self.scenario.purpose_rule)
-        lengths = [x for k in range(17) if (x := full - 0.5 * k) >= shortest - 1e-9]
+        lengths = [x for k in range(17) if (x := full - 0.5 * k) >= self.shortest - 1e-9]
         lacking = [i.item for i in (head, insert) if i is not None and not i.in_hand]
-        bought = (Buy(shaft.item, 1), *(Buy(name, 1) for name in lacking))
+        bought = tuple(Buy(name, 1) for name in (shaft.item, *lacking))
         ideas = [
-            Idea(self.spec.model_copy(update={**change, "length_in": x}), self.rig, None, None,
-                 bought, "buy", full - x)
+            Idea(self.spec.model_copy(update={**change, "length_in": x}), self.rig, buy=bought,
+                 kind="buy", amount=full - x)
             for x in lengths
         ]  # fmt: skip
         for look in outlooks(self.scenario, ideas):
@@ -327,9 +322,8 @@ class Levers:
             spine = float(row["spine_mils"])
             if (spine > float(self.spec.spine_mils or 0.0)) == self.stiff:
                 spec = self.spec.model_copy(update={"spine_mils": spine, "gr_per_in": None})
-                yield Idea(
-                    spec, self.rig, None, None, (Buy(f"spine {spine:.0f}", 1),), "buy", spine
-                )
+                buy = (Buy(f"spine {spine:.0f}", 1),)
+                yield Idea(spec, self.rig, buy=buy, kind="buy", amount=spine)
 
 
 def _sideways_setting(rig: Rig) -> tuple[object, ...]:
@@ -337,14 +331,6 @@ def _sideways_setting(rig: Rig) -> tuple[object, ...]:
     bow = rig.bow
     plunger = bow.plunger or Plunger()
     turns = usual("plunger_turns") if plunger.turns is None else plunger.turns
-    lengths = (
-        bow.plate.thickness_in if bow.plate else 0.0,
-        plunger.out_in or 0.0,
-        plunger.moved_in or 0.0,
-    )
+    plate = bow.plate.thickness_in if bow.plate else 0.0
+    lengths = plate, plunger.out_in or 0.0, plunger.moved_in or 0.0
     return (round(turns, 2), *(round(64 * x) for x in lengths))
-
-
-def _out_now(rig: Rig) -> float:
-    """Where a plunger holds the arrow's middle, outside the string's line [in]."""
-    return side_position(rig)[0] + usual("shaft_radius_in", "reference")

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from shaftwright.answers.arrows.shot import Arrow, End
+from shaftwright.answers.arrows.shot import Arrow, End, pooled
 from shaftwright.answers.plan.result import Expect, Next, Stage
 from shaftwright.rules.diagnosis import diagnosis_rules
 from shaftwright.rules.plan import plan_setting
@@ -40,13 +41,13 @@ def heights(where: Where) -> list[Height]:
     for arrow in where.here:
         groups.setdefault(dict(arrow.setting).get("nocking point", ""), []).extend(arrow.counting)
     point = where.scenario.rig.bow.nocking_point
-    found = []
-    for told, ends in groups.items():
-        at = point.above_square_in if point is not None and not told else _inches(told)
-        seen = [(e.up_in, len(e.reading.look.bare)) for e in ends if e.up_in is not None]
-        up = sum(u * n for u, n in seen) / sum(n for _, n in seen) if seen else None
-        found.append(Height(at, up, tuple(ends)))
-    return found
+    here = point.above_square_in if point is not None else None
+    return [
+        Height(
+            _inches(told) if told else here, pooled((e.up_in, e.shots) for e in ends), tuple(ends)
+        )
+        for told, ends in groups.items()
+    ]
 
 
 def _inches(told: str) -> float | None:
@@ -84,23 +85,22 @@ def _target(where: Where) -> tuple[float, float | None]:
     step, per = rules.value("nocking_step_in"), rules.settings["height_per_step_in"]
     up = now.up_in if now.up_in is not None else -per.value * np.sign(now.tails)
     sign = 1.0 if up > 0 else -1.0
-    tried = [h for h in others if h.at_in is not None and h.up_in is not None]
     sure = len(now.ends) >= plan_setting("straight_ends")
-    move = (
-        sign * step * (2 if sure and abs(up) > plan_setting("far_height_steps") * per.value else 1)
-    )
+    far = sure and abs(up) > plan_setting("far_height_steps") * per.value
+    move = sign * step * (2 if far else 1)
     if now.at_in is None:
-        return move, now.at_in or 0.0
+        return move, 0.0
+    tried = [
+        (h.at_in, h.up_in, len(h.ends)) for h in others if h.at_in is not None and h.up_in is not None
+    ]  # fmt: skip
     beyond = [
-        h
-        for h in tried
-        if (h.at_in or 0.0) * sign > now.at_in * sign and (h.up_in or 0.0) * sign < 0
+        (at, seen) for at, seen, _ in tried if at * sign > now.at_in * sign and seen * sign < 0
     ]
     if beyond:
         # between a point that is too low and one that is too high
-        other = min(beyond, key=lambda h: abs((h.at_in or 0.0) - (now.at_in or 0.0)))
-        apart = abs((other.at_in or 0.0) - now.at_in)
-        share = abs(up) / (abs(up) + abs(other.up_in or 0.0))
+        here = now.at_in
+        at, seen = min(beyond, key=lambda b: abs(b[0] - here))
+        apart, share = abs(at - here), abs(up) / (abs(up) + abs(seen))
         # in the finest steps that still lie between the two
         fine = step / 2 if apart > 0.75 * step else step / 4
         move = sign * round(apart * share / fine) * fine
@@ -109,31 +109,22 @@ def _target(where: Where) -> tuple[float, float | None]:
     to = now.at_in + move
 
     def off_at(place: float) -> bool:
-        return any(
-            abs((h.at_in or 0.0) - place) < step / 8 and abs(h.up_in or 0.0) > where.within
-            for h in tried
-        )
+        return any(abs(at - place) < step / 8 and abs(seen) > where.within for at, seen, _ in tried)
 
     if off_at(to) and not beyond:
         # tried there and off the same way: past the farthest that was tried
-        to = sign * (max(sign * (h.at_in or 0.0) for h in tried) + step)
+        to = sign * (max(sign * at for at, _, _ in tried) + step)
         move = to - now.at_in
     return move, None if off_at(to) or abs(move) < step / 8 else to
 
 
-def _without_effect(where: Where, now: Height, tried: list[Height]) -> bool:
+def _without_effect(where: Where, now: Height, tried: Sequence[tuple[float, float, int]]) -> bool:
     """Whether it was moved down and the low shafts did not follow: they bounce off the shelf."""
-    low = [
-        h
-        for h in tried
-        if (h.at_in or 0.0) > (now.at_in or 0.0) and (h.up_in or 0.0) < -where.within
-    ]
-    few = int(plan_setting("straight_ends"))
-    return now.up_in is not None and any(
-        min(len(h.ends), len(now.ends)) >= few
-        and abs((h.up_in or 0.0) - now.up_in) < where.within / 2
-        for h in low
-    )
+    here, up, few = now.at_in, now.up_in, plan_setting("straight_ends")
+    return here is not None and up is not None and len(now.ends) >= few and any(
+        at > here and seen < -where.within and ends >= few and abs(seen - up) < where.within / 2
+        for at, seen, ends in tried
+    )  # fmt: skip
 
 
 def _for_heads(now: Height, heads_up_in: float) -> tuple[float, float | None]:
@@ -160,38 +151,34 @@ def nocking_point(
     move, to = _target(where)
     if heads_up_in is not None:
         move, to = _for_heads(now, heads_up_in)
-    at = now.at_in
-    raised = any(
-        h.at_in is not None and at is not None and h.at_in < at for h in heights(where)[1:]
-    )
-    if arrow.marks == "shelf" and heads_up_in is None and (move > 0 or not raised):
-        move = rules.value("clearly_high_in")
-        to = None if now.at_in is None else now.at_in + move
-    distance = plan_setting("prove_yd")
-    scale = distance / 20
-    up = now.up_in if now.up_in is not None else 0.0
-    if heads_up_in is not None:
-        up = heads_up_in
+    at, others = now.at_in, heights(where)[1:]
+    if arrow.marks == "shelf" and heads_up_in is None:
+        raised = any(h.at_in is not None and at is not None and h.at_in < at for h in others)
+        if move > 0 or not raised:
+            move = rules.value("clearly_high_in")
+            to = None if at is None else at + move
+    scale = where.far_yd / 20
+    up = (now.up_in or 0.0) if heads_up_in is None else heads_up_in
     spread = rules.value("height_doubt_groups") * where.within * scale
     ends = sorted(scale * (up - move / step * value) for value in (per.low, per.high))
     expect = Expect("vertical", ends[0] - spread, ends[1] + spread, rules.value("expect_chance"))
     way = "Lower" if move < 0 else "Raise"
-    told = "" if to is None or now.at_in is None else f", to {inches(to, _FINEST)} above square"
+    exact = None if to is None or at is None else inches(to, _FINEST)
     seen = (
         f"The bare shafts land {words.off(up)} {'low' if up < 0 else 'high'}"
         if abs(up) > where.within / 2
         else f"The tails fly {'high' if now.tails > 0 else 'low'}"
     )
-    note = "shaftwright note change nocking_point"
-    if told:
-        note += f' --nocking-point "{inches(to or 0.0, _FINEST)}"'
-    return where.step(
+    to_told, note = (
+        (f", to {exact} above square", f' --nocking-point "{exact}"') if exact else ("", "")
+    )
+    return where.shoot(
         stage, "nocking_point",
-        f"{way} the nocking point {inches(abs(move), _FINEST)}{told}, and shoot the "
-        f"{words.shaft(arrow.spec)} again: {words.arrow(arrow.spec)}, {words.yd(distance)}.",
-        why or f"{seen}: nocking point first, left and right after.",
-        arrow.spec, where.can_make(arrow), distance, note,
-        setting=f"nocking point {inches(to or 0.0, _FINEST)}" if told else f"nocking point {way.lower()}d",
-        expect=expect, then="Level: left and right are next.",
+        f"{way} the nocking point {inches(abs(move), _FINEST)}{to_told}, and shoot the "
+        f"{words.shaft(arrow.spec)} again: {words.arrow(arrow.spec)}, {words.yd(where.far_yd)}.",
+        why or f"{seen}: nocking point first, left and right after.", arrow,
+        note=f"shaftwright note change nocking_point{note}",
+        setting=f"nocking point {exact or f'{way.lower()}d'}", expect=expect,
+        then="Level: left and right are next.",
         if_not="No change at all: the shaft bounces off the shelf. Raise it a quarter inch, then come down.",
     )  # fmt: skip

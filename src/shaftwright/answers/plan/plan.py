@@ -5,7 +5,6 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from shaftwright.answers.arrows.shot import Arrow
-from shaftwright.answers.plan.first import first_end
 from shaftwright.answers.plan.prove import (
     done,
     dozen,
@@ -17,7 +16,7 @@ from shaftwright.answers.plan.prove import (
     prove_anew,
 )
 from shaftwright.answers.plan.result import Next, Plan
-from shaftwright.answers.plan.start import buy_kit, measure, set_up
+from shaftwright.answers.plan.start import buy_kit, first_end, measure, set_up
 from shaftwright.answers.plan.steps import Where
 from shaftwright.answers.plan.tune import tune
 
@@ -25,14 +24,8 @@ if TYPE_CHECKING:
     from shaftwright.answers.scenario import Scenario
 
 _BEST = (
-    "proven",
-    "flies straight",
-    "straight so far",
-    "not clear yet",
-    "outside",
-    "contact",
-    "dangerous",
-)
+    "proven", "flies straight", "straight so far", "not clear yet", "outside", "contact", "dangerous"
+)  # fmt: skip
 
 
 def plan_of(scenario: Scenario) -> Plan:
@@ -44,10 +37,9 @@ def plan_of(scenario: Scenario) -> Plan:
 
 def _order(where: Where, arrow: Arrow) -> tuple[object, ...]:
     """Best first: this bow before others, then by standing, then nearest."""
-    off = abs(arrow.off_in if arrow.side_in is None else arrow.side_in)
     return (
         arrow.period, _BEST.index(where.standing(arrow)), *first_of_straight(where, arrow)[:-1],
-        round(off, 6), repr(arrow.spec),
+        round(abs(arrow.seen_off_in), 6), repr(arrow.spec),
     )  # fmt: skip
 
 
@@ -67,26 +59,20 @@ def _next(where: Where) -> Next:
         return prove(where, lead)
     if where.here:
         return tune(where)
-    held = where.scenario.held
     found = set_up(where) or measure(where)
     if found is not None:
         return found
-    if _anything_to_shoot(where):
+    old = any(a.period > 0 and a.inside and where.makes(a) for a in where.arrows)
+    if old or where.makeable.fair:
         return first_end(where)
+    held = where.scenario.held
     if held.unknown and not held.pieces:
-        return _describe(where)
+        return _describe(where, held.unknown[0])
     return buy_kit(where)
 
 
-def _anything_to_shoot(where: Where) -> bool:
-    """Whether a shaft in hand has a fair chance, or an old arrow flew straight."""
-    old = any(a.period > 0 and a.inside and where.makes(a) for a in where.arrows)
-    return old or bool(where.scenario.held.pieces and where.makeable.fair())
-
-
-def _describe(where: Where) -> Next:
+def _describe(where: Where, name: str) -> Next:
     """Shots of a shaft that nobody knows: its row first."""
-    name = where.scenario.held.unknown[0]
     return where.step(
         "tune", "describe",
         f"Add a row for the shaft {name} to stock.csv: material, spine, gr an inch, full length.",

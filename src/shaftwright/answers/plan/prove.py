@@ -7,28 +7,27 @@ from dataclasses import replace
 
 from shaftwright.answers.arrows.in_the_shop import shaft_like
 from shaftwright.answers.arrows.shot import Arrow, build_key
+from shaftwright.answers.plan.change import Case
 from shaftwright.answers.plan.heads import broadheads, heads_shot
-from shaftwright.answers.plan.levers import Levers
 from shaftwright.answers.plan.nocking import height_is_off, nocking_point
 from shaftwright.answers.plan.result import Buy, Next, Stage
-from shaftwright.answers.plan.steps import BUTT, FLEX, WOOD, Where
-from shaftwright.answers.plan.tune import Tuning
-from shaftwright.answers.plan.words import ends_told
+from shaftwright.answers.plan.steps import BUTT, Where
+from shaftwright.answers.plan.words import cap, ends_told
 from shaftwright.errors import InputError
-from shaftwright.inference.evidence.periods import History
 from shaftwright.inference.resolve import resolve_build
 from shaftwright.records.notebook import BuildSpec, Dozen
 from shaftwright.rules.plan import plan_setting
 from shaftwright.units import inches
 
+_COMPARE = "Off to a side: compare nock, weight and straightness before you blame the shaft."
 _ORDER = {"proven": 0, "flies straight": 1, "straight so far": 2}
 
 
 def leading(where: Where) -> Arrow | None:
     """The straight arrow that leads every answer; None while there is none."""
     few = plan_setting("straight_ends")
-    spoken = {build_key(a.spec, a.build) for a in where.here if a.now and len(a.fair) >= few}
-    leads = [a for a in where.here if a.now or build_key(a.spec, a.build) not in spoken]
+    spoken = {a.key for a in where.here if a.now and len(a.fair) >= few}
+    leads = [a for a in where.here if a.now or a.key not in spoken]
     straight = [a for a in leads if where.standing(a) in _ORDER]
     return min(straight, key=lambda a: first_of_straight(where, a), default=None)
 
@@ -39,54 +38,39 @@ def first_of_straight(where: Where, arrow: Arrow) -> tuple[object, ...]:
     spent = heads is False and heads_shot(where, arrow) >= plan_setting("heads_bow_ends")
     return (
         spent, _ORDER.get(where.standing(arrow), 9), not arrow.now, heads is False, -len(arrow.fair),
-        -round(arrow.chance_inside, 2), not _weight_fits(where, arrow), not where.makes(arrow),
+        -round(arrow.chance_inside, 2), not where.outlook(arrow).in_range, not where.makes(arrow),
         repr(arrow.spec),
     )  # fmt: skip
-
-
-def _weight_fits(where: Where, arrow: Arrow) -> bool:
-    return where.outlook(arrow).in_range
 
 
 def prove(where: Where, arrow: Arrow) -> Next:
     """The next thing on the way from straight so far to proven."""
     words, spec = where.words, arrow.spec
-    name, yd = words.shaft(spec), plan_setting("prove_yd")
-    piece = where.can_make(arrow)
-    look = where.outlook(arrow)
     within = words.off(arrow.within_in)
     aside = f"More than that to the {words.side(False)} is weak, to the {words.side(True)} stiff."
     if not where.makes(arrow):
         return _another_like_it(where, arrow)
     if not arrow.now or where.set_anew:
-        return where.step(
-            "prove", "shoot",
-            f"Shoot the {name}{'' if arrow.now else ' again'} as the bow is set now: {words.arrow(spec)}, "
-            f"{words.yd(yd)}, 3 and 3.",
-            _since_set(where, arrow), spec, piece, yd, expect=where.expect(look, yd),
-            then=f"Within {within}: it leads as before.", if_not=aside,
+        return where.again(
+            "prove", arrow, _since_set(where, arrow), f"Within {within}: it leads as before.", aside,
+            how=f"{'' if arrow.now else ' again'} as the bow is set now",
         )  # fmt: skip
     if height_is_off(where):
+        up = arrow.up_in or 0
         return nocking_point(
             where, arrow, "prove",
-            f"The {name} is straight sideways, but lands {words.off(arrow.up_in or 0)} "
-            f"{'low' if (arrow.up_in or 0) < 0 else 'high'}: the nocking point, not the shaft.",
+            f"The {words.shaft(spec)} is straight sideways, but lands {words.off(up)} "
+            f"{'low' if up < 0 else 'high'}: the nocking point, not the shaft.",
         )  # fmt: skip
     ends, chance = len(arrow.fair), arrow.chance_inside
     proved = where.standing(arrow) != "straight so far"
     if ends < plan_setting("proof_ends") or chance < plan_setting("proof_chance") or not proved:
-        if ends >= plan_setting("patient_ends"):
-            small = _small_change(where, arrow)
-            if small is not None:
-                return small
-        return where.step(
-            "prove", "shoot",
-            f"Shoot the {name} again as it is: {words.arrow(spec)}, {words.yd(yd)}, 3 and 3.",
-            f"{_so_far(where, arrow)}{_confirmed(where, arrow)}", spec, piece, yd,
-            expect=where.expect(look, yd), then=f"Within {within} again: {_then(where, arrow)}.",
-            if_not=aside,
+        small = _small_change(where, arrow) if ends >= plan_setting("patient_ends") else None
+        return small or where.again(
+            "prove", arrow, f"{_so_far(where, arrow)}{_confirmed(where, arrow)}",
+            f"Within {within} again: {_then(where, arrow)}.", aside,
         )  # fmt: skip
-    if where.needs_second(spec) and not arrow.second_inside():
+    if where.needs_second(spec) and not arrow.second_inside:
         return _make_second(where, arrow)
     return broadheads(where, arrow)
 
@@ -97,7 +81,7 @@ def _since_set(where: Where, arrow: Arrow) -> str:
         return (
             "The bow was set anew since the last shot; one straight end shows that it still flies."
         )
-    if _once_since(where, arrow):
+    if any(a.now and a.ends and a.key == arrow.key for a in where.here):
         return "It flew straight before the bow was set anew; one end since lay off, which can be bad luck."
     told = " and ".join(
         f"with {n} {v}" if v[0] != "b" else f"before the change of {n}" for n, v in arrow.setting
@@ -105,60 +89,45 @@ def _since_set(where: Where, arrow: Arrow) -> str:
     return f"It flew straight {told}; one straight end now shows that it still does."
 
 
-def _once_since(where: Where, arrow: Arrow) -> bool:
-    """Whether the same arrow was shot once as the bow is set now."""
-    key = build_key(arrow.spec, arrow.build)
-    return any(a.now and a.ends and build_key(a.spec, a.build) == key for a in where.here)
-
-
 def _another_like_it(where: Where, arrow: Arrow) -> Next:
     """The straight one is lost or broken: another like it, not another arrow."""
-    words, spec, yd = where.words, arrow.spec, plan_setting("prove_yd")
+    words, spec = where.words, arrow.spec
     alike = shaft_like(where, spec)
     if alike is None:
         return _not_in_the_shop(where, arrow, "prove")
-    return where.step(
+    return where.shoot(
         "prove", "buy",
         f"Buy another {alike.item} for the one that is gone, make it alike and shoot it: "
-        f"{words.arrow(spec)}, {words.yd(yd)}.",
+        f"{words.arrow(spec)}, {words.yd(where.far_yd)}.",
         f"It flew straight: {words.seen(arrow)}. No other arrow takes its place yet.",
-        spec, None, yd, buy=(Buy(alike.item, 1),), expect=where.expect(where.outlook(arrow), yd),
-        then=f"Within {words.off(arrow.within_in)}: it is proved like the first.",
-        if_not="Off to a side: compare nock, weight and straightness before you blame the shaft.",
+        arrow, buy=(Buy(alike.item, 1),),
+        then=f"Within {words.off(arrow.within_in)}: it is proved like the first.", if_not=_COMPARE,
     )  # fmt: skip
 
 
 def _so_far(where: Where, arrow: Arrow) -> str:
-    ends = len(arrow.fair)
+    ends, words = len(arrow.fair), where.words
     if ends == 0:
-        return (
-            f"It read straight near by; {where.words.yd(plan_setting('prove_yd'))} is what counts."
-        )
-    luck = (
-        "One end can be luck." if ends == 1 else f"{_cap(ends_told(ends))} so far; three make sure."
-    )
+        return f"It read straight near by; {words.yd(where.far_yd)} is what counts."
+    luck = f"{cap(ends_told(ends))} so far; three make sure."
+    if ends == 1:
+        luck = "One end can be luck."
     if ends >= plan_setting("proof_ends"):
         sure = round(100 * arrow.chance_inside)
-        luck = f"{_cap(ends_told(ends))}, and still {sure} in 100 that it is straight."
-    return f"It flew straight: {where.words.seen(arrow)}. {luck}"
+        luck = f"{cap(ends_told(ends))}, and still {sure} in 100 that it is straight."
+    return f"It flew straight: {words.seen(arrow)}. {luck}"
 
 
 def _confirmed(where: Where, arrow: Arrow) -> str:
     """A neighbour that reads as it should."""
-    here = float(arrow.build.spine_mils[0])
     for other in where.here:
-        if (
-            other is arrow
-            or other.side_in is None
-            or other.inside
-            or other.spec.shaft == arrow.spec.shaft
-        ):
+        if other.side_in is None or other.inside or other.spec.shaft == arrow.spec.shaft:
             continue
-        there = float(other.build.spine_mils[0])
-        if (there < here) == (other.side_in > 0):
+        stiffer = other.spine_mils < arrow.spine_mils
+        if stiffer == (other.side_in > 0):
             return (
                 f" The {where.words.shaft(other.spec)} read {other.reads}, as a "
-                f"{'stiffer' if there < here else 'weaker'} shaft should."
+                f"{'stiffer' if stiffer else 'weaker'} shaft should."
             )
     return ""
 
@@ -166,24 +135,20 @@ def _confirmed(where: Where, arrow: Arrow) -> str:
 def _then(where: Where, arrow: Arrow) -> str:
     if len(arrow.fair) + 1 < plan_setting("proof_ends"):
         return "one end more"
-    if where.needs_second(arrow.spec) and not arrow.second_inside():
+    if where.needs_second(arrow.spec) and not arrow.second_inside:
         return "make a second one alike"
-    return "broadheads next" if where.hunting() else "the dozen"
+    return "broadheads next" if where.hunting else "the dozen"
 
 
 def _small_change(where: Where, arrow: Arrow) -> Next | None:
     """Many ends, and its centre near the edge: something small on the bow, or the smallest point."""
-    levers = Levers(where.scenario, arrow, where.here, where.makeable)
-    found = [
-        o for o in (*levers.judged(levers.on_the_bow()), *levers.judged(levers.side()))
-        if o.chance_inside > arrow.chance_inside
-    ]  # fmt: skip
-    if not found:
+    case = Case(where, arrow)
+    better = [o for o in case.levers.on_bow if o.chance_inside > arrow.chance_inside]
+    if not better:
         return None
-
-    made = Tuning(where, arrow).change(
-        found[0],
-        f"It flies straight, but {where.words.seen(arrow)}: a little on the bow brings it in.",
+    seen = where.words.seen(arrow)
+    made = case.change(
+        better[0], f"It flies straight, but {seen}: a little on the bow brings it in."
     )
     return replace(made, stage="prove")
 
@@ -191,52 +156,33 @@ def _small_change(where: Where, arrow: Arrow) -> Next | None:
 def _make_second(where: Where, arrow: Arrow) -> Next:
     """A second arrow made alike."""
     words, spec = where.words, arrow.spec
-    name, yd, length = words.shaft(spec), plan_setting("prove_yd"), float(arrow.build.length_in[0])
-    first = min((e.piece for e in arrow.ends), default=1)
-    others = [
-        p for p in where.scenario.held.of(spec.shaft or "")
-        if p.number != first and p.length_in >= length - 1e-6
-    ]  # fmt: skip
+    name, yd, first = words.shaft(spec), words.yd(where.far_yd), arrow.first_piece
+    owned = where.scenario.held.of(spec.shaft or "")
+    others = [p for p in owned if p.number != first and p.length_in >= arrow.length_in - 1e-6]
     reason = (
         "Wood differs from shaft to shaft" if where.wood(spec) else "One shaft may be an odd one"
     )
-    ends = ends_told(_inside(arrow, first))
-    why = f"The first flew straight in {ends}. {reason}; a dozen wants two that fly."
-    number = 2 if not others else min(others, key=lambda p: (p.length_in - length, p.number)).number
-    missed = [e for e in arrow.ends if e.piece != first and e.side_in is not None]
+    straight = sum(abs(e.side_in or 0.0) <= arrow.within_in for e in arrow.fair if e.piece == first)
+    why = f"The first flew straight in {ends_told(straight)}. {reason}; a dozen wants two that fly."
+    number = min(others, key=lambda p: (p.length_in, p.number)).number if others else 2
+    missed = [e.piece for e in arrow.ends if e.piece != first and e.side_in is not None]
     if missed:
-        number = (
-            missed[-1].piece
-            if len(missed) < plan_setting("straight_ends")
-            else missed[-1].piece + 1
-        )
-        why = f"Number {missed[-1].piece}, made alike, landed off: compare its nock, weight and straightness."
+        number = missed[-1] + (len(missed) >= plan_setting("straight_ends"))
+        why = f"Number {missed[-1]}, made alike, landed off: compare its nock, weight and straightness."
     buy: tuple[Buy, ...] = ()
-    lacking = not others or number not in [
-        p.number for p in where.scenario.held.of(spec.shaft or "")
-    ]
-    if lacking and not spec.by_numbers:
+    do = f"Make a second {name} alike and shoot it bare at {yd}: {words.arrow(spec)}."
+    if not spec.by_numbers and (not others or number not in [p.number for p in owned]):
         alike = shaft_like(where, spec)
         if alike is None:
             return _not_in_the_shop(where, arrow, "prove")
         buy = (Buy(alike.item, 1),)
-    do = f"Make a second {name} alike and shoot it bare at {words.yd(yd)}: {words.arrow(spec)}."
-    if buy:
-        do = f"Buy one more {buy[0].item}, make it alike and shoot it: {words.arrow(spec)}, {words.yd(yd)}."
-    made = where.step(
-        "prove", "make_second", do, why, spec, None, yd, f"shaftwright note bareshaft --piece {number}",
-        buy=buy, expect=where.expect(where.outlook(arrow), yd),
+        do = f"Buy one more {alike.item}, make it alike and shoot it: {words.arrow(spec)}, {yd}."
+    made = where.shoot(
+        "prove", "make_second", do, why, arrow, note=f"shaftwright note bareshaft --piece {number}", buy=buy,
         then=f"Within {words.off(arrow.within_in)}: "
-        + ("broadheads next." if where.hunting() else "the dozen."),
-        if_not="Off to a side: compare nock, weight and straightness before you blame the shaft.",
+        + ("broadheads next." if where.hunting else "the dozen."), if_not=_COMPARE,
     )  # fmt: skip
     return replace(made, piece=number)
-
-
-def _inside(arrow: Arrow, piece: int) -> int:
-    """How many ends of one piece lay inside."""
-    sides = [e.side_in for e in arrow.fair if e.piece == piece and e.side_in is not None]
-    return sum(abs(x) <= arrow.within_in for x in sides)
 
 
 def dozen(where: Where, arrow: Arrow) -> Next:
@@ -245,29 +191,23 @@ def dozen(where: Where, arrow: Arrow) -> Next:
 
     words, spec = where.words, arrow.spec
     name, length = words.shaft(spec), words.length(spec)
-    wanted = 12
-    alike = shaft_like(where, spec)
-    have = [
-        p
-        for p in where.scenario.held.of(spec.shaft or "")
-        if p.length_in >= (spec.length_in or 0) - 1e-6
-    ]
-    if not spec.by_numbers and alike is None and len(have) < wanted:
+    alike, wanted = shaft_like(where, spec), 12
+    owned = where.scenario.held.of(spec.shaft or "")
+    enough = sum(p.length_in >= (spec.length_in or 0) - 1e-6 for p in owned) >= wanted
+    if not spec.by_numbers and alike is None and not enough:
         return _not_in_the_shop(where, arrow, "dozen")
     # what the list of `shop` holds, spares and all
     sold = [line for line in dozen_for(where.scenario, spec) if line.kind == "shaft" and line.packs]
-    buy = tuple(Buy(line.item, line.packs * line.pack) for line in sold)
-    if len(have) >= wanted:
-        buy = ()
+    buy = () if enough else tuple(Buy(line.item, line.packs * line.pack) for line in sold)
     named = " and ".join(f"{b.quantity} {b.item}" for b in buy)
     what = f"Buy {named}" if buy else f"You have the shafts: take twelve {name}"
     return where.step(
         "dozen", "make_dozen",
         f"{what}, make one at {length} with the {words.front(spec)}, shoot it, then make the rest.",
         f"The {name} is proven: {ends_told(len(arrow.fair))} straight"
-        + (", a second one alike" if arrow.second_inside() else "")
+        + (", a second one alike" if arrow.second_inside else "")
         + (", broadheads with the field points." if arrow.heads_together else "."),
-        spec, None, None, "shaftwright note dozen 12", (WOOD if where.wood(spec) else FLEX, BUTT), buy=buy,
+        spec, note="shaftwright note dozen 12", cautions=(where.look_at(spec), BUTT), buy=buy,
         then="It flies like the proven one: cut the rest to the same length, and weigh them.",
         if_not="It misses: prove that one before you cut another; the box may differ.",
     )  # fmt: skip
@@ -275,12 +215,12 @@ def dozen(where: Where, arrow: Arrow) -> Next:
 
 def _not_in_the_shop(where: Where, arrow: Arrow, stage: Stage) -> Next:
     """The shop lacks the proven shaft: what to look for, and that it must be shot first."""
-    words, spec, build = where.words, arrow.spec, arrow.build
-    spine, weight = float(build.spine_mils[0]), float(build.gr_per_in[0])
+    words, spec = where.words, arrow.spec
+    weight = float(arrow.build.gr_per_in[0])
     return where.step(
         stage, "buy",
-        f"Look elsewhere for shafts like the {words.shaft(spec)}: spine {spine:.0f}, {weight:.1f} gr an "
-        f"inch, at least {words.length(spec)} long.",
+        f"Look elsewhere for shafts like the {words.shaft(spec)}: spine {arrow.spine_mils:.0f}, "
+        f"{weight:.1f} gr an inch, at least {words.length(spec)} long.",
         "This stock has none. What you find must be shot bare before it becomes a dozen.",
         spec, where.can_make(arrow), then="Add its row to the stock and shoot one beside the proven arrow.",
     )  # fmt: skip
@@ -288,72 +228,60 @@ def _not_in_the_shop(where: Where, arrow: Arrow, stage: Stage) -> Next:
 
 def made_dozen(where: Where) -> tuple[Dozen, Arrow] | None:
     """The dozen that was noted since the last change, and the arrow it was made of."""
-    scenario = where.scenario
     history = where.history
+    changed = max((i for i, _, _ in history.changes), default=-1)
     dozens = [
-        e for i, e in enumerate(scenario.entries)
-        if isinstance(e, Dozen) and history.period(i) == 0 and not _set_anew(history, i)
+        e for i, e in enumerate(where.scenario.entries)
+        if isinstance(e, Dozen) and history.period(i) == 0 and i >= changed
     ]  # fmt: skip
     if sum(d.made for d in dozens) < plan_setting("dozen_least"):
         return None
     entry = max(dozens, key=lambda d: (str(d.date or ""), d.made, repr(d)))
     try:
-        key = build_key(entry.build, resolve_build(entry.build, scenario.stock))
+        key = build_key(entry.build, resolve_build(entry.build, where.scenario.stock))
     except InputError:
         return None
-    own = [a for a in where.here if a.now and build_key(a.spec, a.build) == key]
+    own = [a for a in where.here if a.now and a.key == key]
     if not own or not own[0].ends or where.dangers(own[0]):
         return None  # a dozen of an arrow that was never shot bare, or must not be drawn
     return entry, own[0]
-
-
-def _set_anew(history: History, index: int) -> bool:
-    """Whether anything of the bow was changed after an entry."""
-    return any(i > index for i, _, _ in history.changes)
 
 
 def missed_since(arrow: Arrow, day: dt.date | None) -> bool:
     """Whether the last fair ends after the dozen lay outside, or it no longer flies straight at all."""
     if arrow.contradicted or not arrow.inside:
         return True
-    later = [
-        e for e in arrow.fair if day is not None and e.entry.date is not None and e.entry.date > day
-    ]  # fmt: skip
-    if not later:
-        return False
-    last = max(e.entry.date for e in later if e.entry.date is not None)
-    sides = [e.side_in for e in later if e.entry.date == last and e.side_in is not None]
-    return bool(sides) and abs(sum(sides) / len(sides)) > arrow.within_in
+    later: dict[dt.date, list[float]] = {}
+    for end in arrow.fair:
+        if day is not None and end.entry.date is not None and end.entry.date > day:
+            later.setdefault(end.entry.date, []).append(end.side_in or 0.0)
+    last = later[max(later)] if later else [0.0]
+    return abs(sum(last) / len(last)) > arrow.within_in
 
 
 def prove_anew(where: Where, arrow: Arrow) -> Next:
     """An end outside after the dozen was made."""
-    words, spec, yd = where.words, arrow.spec, plan_setting("prove_yd")
-    return where.step(
-        "prove", "shoot",
-        f"Shoot the {words.shaft(spec)} again as it is: {words.arrow(spec)}, {words.yd(yd)}, 3 and 3.",
+    return where.again(
+        "prove", arrow,
         "The last end since the dozen was made lay outside. Look at brace and nocking point first.",
-        spec, where.can_make(arrow), yd, expect=where.expect(where.outlook(arrow), yd),
-        then=f"Within {words.off(arrow.within_in)}: it was an odd end, and you are tuned.",
-        if_not="Outside again: something on the bow has changed; note it.",
+        f"Within {where.words.off(arrow.within_in)}: it was an odd end, and you are tuned.",
+        "Outside again: something on the bow has changed; note it.",
     )  # fmt: skip
 
 
 def done(where: Where, entry: Dozen, arrow: Arrow) -> Next:
     """Tuned."""
     words, spec = where.words, entry.build
-    yd = plan_setting("prove_yd")
-    within = words.off(arrow.within_in)
+    yd, within = words.yd(where.far_yd), words.off(arrow.within_in)
     weights = entry.masses_gr
     weighed = f", {min(weights):g} to {max(weights):g} gr" if weights else ""
-    label = quiver_label(where, spec)
     return where.step(
         "done", "finish",
         f"Tuned. Keep the card, and shoot: {words.shaft(spec)}, {words.arrow(spec)}, "
         f"{entry.made} made{weighed}.",
-        f"Quiver label: {label}",
-        spec, None, None, None, (WOOD if where.wood(spec) else FLEX,),
-        then=f"Still in tune? One end of 3 fletched and 3 bare at {words.yd(yd)}: within {within}, yes.",
+        f"Quiver label: {quiver_label(where, spec)}",
+        spec, cautions=(where.look_at(spec),),
+        then=f"Still in tune? One end of 3 fletched and 3 bare at {yd}: within {within}, yes.",
         if_not="Farther off, or anything on the bow changed: note it, and next begins anew.",
     )  # fmt: skip
 
@@ -362,17 +290,10 @@ def quiver_label(where: Where, spec: BuildSpec) -> str:
     """The line that reorders the arrow: spine, length, insert, point, weight."""
     build = resolve_build(spec, where.scenario.stock)
     item = where.scenario.item(spec.shaft)
-    spine = (
-        f"{build.spine_mils[0]:.0f}"
-        if item is None or item.wood_spine_lb is None
-        else (f"{item.wood_spine_lb:g} lb wood")
-    )
+    wood = item.wood_spine_lb if item is not None else None
+    spine = f"{build.spine_mils[0]:.0f}" if wood is None else f"{wood:g} lb wood"
     insert = f", insert {build.insert_gr[0]:g} gr" if build.insert_gr[0] else ""
     return (
         f"{spine} spine, {inches(float(build.length_in[0]), 32)}{insert}, point {build.head_gr[0]:g} gr, "
         f"{build.total_gr[0]:.0f} gr in all"
     )
-
-
-def _cap(text: str) -> str:
-    return text[:1].upper() + text[1:]

@@ -14,14 +14,8 @@ Kind = Literal[
     "make_dozen", "finish", "none",
 ]  # fmt: skip
 Standing = Literal[
-    "straight so far",
-    "flies straight",
-    "proven",
-    "not clear yet",
-    "outside",
-    "contact",
-    "dangerous",
-]
+    "straight so far", "flies straight", "proven", "not clear yet", "outside", "contact", "dangerous"
+]  # fmt: skip
 
 
 @dataclass(frozen=True)

@@ -1,14 +1,22 @@
-"""Before anything flies: set the bow up, weigh it, buy test shafts."""
+"""Nothing shot yet: set the bow up, weigh it, buy test shafts; with shafts in hand, which to shoot first."""
 
 from __future__ import annotations
 
 import shlex
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
+import numpy as np
+
+from shaftwright.answers.arrows.outlook import Outlook, outlooks
+from shaftwright.answers.arrows.shot import Arrow
 from shaftwright.answers.look_for import what_to_look_for
 from shaftwright.answers.plan.result import Buy, Next
-from shaftwright.answers.plan.words import counted
+from shaftwright.answers.plan.words import counted, listed
 from shaftwright.errors import NoAnswer
+from shaftwright.rules.diagnosis import diagnosis_rules
+from shaftwright.rules.plan import plan_setting
+from shaftwright.rules.purposes import setting
 from shaftwright.units import inches
 
 if TYPE_CHECKING:
@@ -27,13 +35,12 @@ def set_up(where: Where) -> Next | None:
         return None
     from shaftwright.rules.setup import start_points
 
+    def span(low: float, high: float) -> str:
+        return f"{inches(low).removesuffix(' in')} to {inches(high)}"
+
     start = start_points(where.scenario.rig)
-    brace = f"{inches(start.brace_low_in)} to {inches(start.brace_high_in)}".replace(
-        " in to", " to"
-    )
-    nock = f"{inches(start.nocking_low_in)} to {inches(start.nocking_high_in)}".replace(
-        " in to", " to"
-    )
+    brace = span(start.brace_low_in, start.brace_high_in)
+    nock = span(start.nocking_low_in, start.nocking_high_in)
     wanted = [] if brace_known else [f"brace height {brace} (the bow maker's range first)"]
     if bow.nocking_point is None:
         wanted.append(f"nocking point {nock} above square")
@@ -48,21 +55,19 @@ def set_up(where: Where) -> Next | None:
 
 def measure(where: Where) -> Next | None:
     """Weigh the bow, while only a marked weight is known and nothing owned has a fair chance."""
-    weight = where.scenario.rig.bow.draw_weight
-    if weight.curve is not None or weight.at == "own_draw" or weight.no_scale or where.arrows:
-        return None
-    if where.scenario.held.pieces and where.makeable.fair():
-        return None
     rig = where.scenario.rig
-    draw = inches(rig.archer.draw_length_in)
+    weight = rig.bow.draw_weight
+    known = weight.curve is not None or weight.at == "own_draw" or weight.no_scale
+    if known or where.arrows or where.makeable.fair:
+        return None
     try:
         kit = f"Without a scale: write no_scale: true under draw_weight, then: {_kit(where).do}"
     except NoAnswer:
         kit = "Without a scale: write no_scale: true under draw_weight, and next names the shafts to test."
     return where.step(
         "measure", "measure",
-        f"Weigh the bow at your own draw of {draw}, and write it into rig.yaml: draw_weight "
-        "{lb: .., at: own_draw}.",
+        f"Weigh the bow at your own draw of {inches(rig.archer.draw_length_in)}, and write it into rig.yaml: "
+        "draw_weight {lb: .., at: own_draw}.",
         "Only the marked weight is known, and bows differ from their mark by pounds. "
         "A luggage scale will do.",
         cautions=(OWN_DRAW,), then=kit,
@@ -75,33 +80,27 @@ def buy_kit(where: Where, why: str = "") -> Next:
     try:
         return _kit(where, why)
     except NoAnswer as error:
+        # in the kit's own words, or worked out here
+        _, named, found = str(error).partition("look for")
+        look = (named + found or what_to_look_for(where.scenario)).removesuffix(".")
         return where.step(
-            "test_shafts", "none", f"Nothing in this stock suits: {_look(str(error), where)}",
+            "test_shafts", "none", f"Nothing in this stock suits: {look}.",
             why or "No shaft of it, at any safe length and with any of its points, has a fair chance.",
             cautions=(FIT,), then="Add what you find to stock.csv, then: shaftwright next.",
         )  # fmt: skip
 
 
-def _look(told: str, where: Where) -> str:
-    """What to look for, from the kit's own words or worked out here; a sentence that ends."""
-    start = told.find("look for")
-    found = told[start:] if start >= 0 else what_to_look_for(where.scenario)
-    return found.removesuffix(".") + "."
-
-
 def _kit(where: Where, why: str = "") -> Next:
     from shaftwright.answers.shop.kit import kit_for
 
-    kit = kit_for(where.scenario)
+    kit, own = kit_for(where.scenario), where.scenario.stock is not None
     first = kit.shafts[0]
     parts = [f"{counted(s.quantity)} {s.item}" for s in kit.shafts if s.quantity]
     price = f" for {kit.price:.2f}" if kit.price else ""
     points = [p for p in kit.parts if p.kind == "point"]
     points.sort(key=lambda p: (p.item != kit.first_point, p.item))
-    own = where.scenario.stock is not None
     named = [p.item if own else f"{p.mass_gr:g} gr" for p in points]
     front = f", {' and '.join(named)} points" if named else ""
-    buy = tuple(Buy(item, quantity) for item, quantity in kit.to_buy)
     told = why or "Nothing you have is worth shooting from this bow yet."
     weak = where.makeable.far_too_weak(where.scenario.held.pieces) if not why else []
     if weak:
@@ -110,8 +109,8 @@ def _kit(where: Where, why: str = "") -> Next:
         "test_shafts", "buy",
         f"Buy a test kit{price}: {', '.join(parts)}{front}.{_cuts(kit)}",
         f"{told} {round(100 * kit.chance)} in 100 that one of these tunes; a dozen now would be a guess.",
-        buy=buy, shaft=first.item, length_in=first.length_in, point=first.point, insert=first.insert,
-        cautions=(FIT,), note=_when_it_comes(kit) if where.scenario.stock is not None else None,
+        buy=tuple(Buy(*line) for line in kit.to_buy), shaft=first.item, length_in=first.length_in,
+        point=first.point, insert=first.insert, cautions=(FIT,), note=_when_it_comes(kit) if own else None,
         then="Note it when it comes; next then names the first to shoot.",
         if_not="" if kit.chance >= kit.asked else
         f"This stock reaches no more; the usual is {round(100 * kit.asked)} in 100.",
@@ -131,3 +130,108 @@ def _cuts(kit: Kit) -> str:
     which = " and the ".join(f"{s.item} to {inches(s.length_in)}" for s in cut)
     why = " or ".join(sorted({s.longer_is or "" for s in cut}))
     return f" Cut the {which} first: longer {why}." if cut else ""
+
+
+def first_end(where: Where) -> Next:
+    """The first bare shafts from the bow as it stands: an old straight arrow, else the fairest in hand."""
+    words, near = where.words, where.near_yd
+    far = words.yd(where.far_yd)
+    old = _old_straight(where)
+    if old is not None:
+        return where.shoot(
+            "tune", "shoot",
+            f"Shoot your old {words.shaft(old.spec)} bare at {words.yd(near)} first: "
+            f"{words.arrow(old.spec)}.",
+            f"It flew straight from the bow as it was. {_probably(where, where.outlook(old))}", old, near,
+            then=f"Straight or nearly so: shoot it at {far} next.",
+            if_not="Sideways in the butt: do not shoot it again; the next step names a safer one.",
+        )  # fmt: skip
+    made = where.makeable
+    ready = made.ready(made.fair)
+    if not ready:
+        return _nothing_ready(where)
+    limit = setting("far_too_weak_chance") / plan_setting("weak_care_times")
+    left_out = len({o.idea.piece for o in ready}) < len(made.fair)
+    may_be_weak = left_out or max(o.far_too_weak for o in ready) > limit
+
+    def order(look: Outlook) -> tuple[float, ...]:
+        spine, chance = look.spine_mils, -round(made.chance(look), 2)
+        return len(look.idea.buy), spine if may_be_weak else chance, look.length_in
+
+    look = min(_likeliest_point(ready), key=order)
+    spec, buy = look.idea.spec, look.idea.buy
+    why = f"{min(round(100 * made.chance(look)), 99)} in 100 that some cut or point of it suits this bow."
+    if len({o.idea.spec.shaft for o in ready}) > 1:
+        why += " Stiffest first." if may_be_weak else " The likeliest of those you have."
+    if spec.insert is not None:
+        why += f" Insert: {spec.insert}."
+    off = words.off(diagnosis_rules().value("look_for_marks_in") * near / 20)
+    first = f"With the {listed(buy)} bought, shoot" if buy else "Shoot"
+    return where.step(
+        "tune", "shoot",
+        f"{first} a bare {words.shaft(spec)} at {words.yd(near)}: {words.arrow(spec)}, 3 and 3.",
+        why + _not_to_be_shot(where), spec, look.idea.piece, near, buy=buy, expect=where.expect(look, near),
+        then=f"Near the fletched ones: the same at {far} next.",
+        if_not=f"More than {off} off, or sideways in the butt: stop and look for marks on the plate.",
+    )  # fmt: skip
+
+
+def _likeliest_point(ready: Sequence[Outlook]) -> list[Outlook]:
+    """Of each shaft one point: fewest parts to buy, then the likeliest, then the lightest front."""
+
+    def order(look: Outlook) -> tuple[float, ...]:
+        return len(look.idea.buy), -round(look.chance_inside, 2), look.front_gr
+
+    best: dict[tuple[object, ...], Outlook] = {}
+    for look in ready:
+        shaft = look.idea.spec.shaft, look.length_in
+        best[shaft] = min(best.get(shaft, look), look, key=order)
+    return list(best.values())
+
+
+def _not_to_be_shot(where: Where) -> str:
+    """Shafts in hand that are far too weak on paper."""
+    found = where.makeable.far_too_weak([p for p in where.scenario.held.pieces if not p.shot])
+    return f" Not to be shot, far too weak on paper: {', '.join(found)}." if found else ""
+
+
+def _old_straight(where: Where) -> Arrow | None:
+    """What flew straight before the last change, if it may be drawn now."""
+    old = [a for a in where.arrows if a.period > 0 and a.inside and where.makes(a)]
+    return min(
+        (a for a in old if where.outlook(a).safe), default=None,
+        key=lambda a: (a.period, abs(where.outlook(a).middle_in), repr(a.spec)),
+    )  # fmt: skip
+
+
+def _probably(where: Where, look: Outlook) -> str:
+    stiff = float(np.mean(look.z_lb > 0))
+    if look.chance_inside >= 0.5:
+        return "It should still fly nearly straight."
+    side = "stiff" if stiff >= 0.5 else "weak"
+    sure = max(stiff, 1 - stiff) >= diagnosis_rules().value("sure_side_chance")
+    word = "will probably" if sure else "may"
+    return f"It {word} read {side}: {where.words.side(stiff >= 0.5)} of the fletched."
+
+
+def _nothing_ready(where: Where) -> Next:
+    """Shafts in hand, but none that may be shot as it is: one is cut first, else others are bought."""
+    words, made, near = where.words, where.makeable, where.near_yd
+    cut = [o for o in outlooks(where.scenario, made.shorter(made.fair)) if o.safe and o.in_range]
+    if not cut:
+        told = "None of the shafts you have may be shot as it is: too weak or too light."
+        return buy_kit(where, told + _not_to_be_shot(where))
+    # as long as is safe, of the likeliest shaft: what the kit was sold with
+    look = min(
+        cut, key=lambda o: (-round(made.chance(o), 2), -o.length_in, -round(o.chance_inside, 2))
+    )
+    spec = look.idea.spec
+    return where.step(
+        "tune", "cut",
+        f"Cut one {words.shaft(spec)} to {words.length(spec)} and shoot it bare at {words.yd(near)}: "
+        f"{words.front(spec)}, 3 and 3.",
+        "As long as it came it may be far too weak for this bow; so long it may be shot.",
+        spec, look.idea.piece, near, expect=where.expect(look, near),
+        then=f"Near the fletched ones: the same at {words.yd(where.far_yd)} next.",
+        if_not="Sideways in the butt: do not shoot it again, and look for marks on the plate.",
+    )  # fmt: skip

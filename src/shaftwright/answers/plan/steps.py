@@ -11,11 +11,12 @@ import numpy as np
 from shaftwright.answers.arrows.makeable import Makeable
 from shaftwright.answers.arrows.outlook import Idea, Outlook, expect_sideways, outlooks
 from shaftwright.answers.arrows.pieces import Piece
-from shaftwright.answers.arrows.shot import Arrow, arrows_shot, within_in
+from shaftwright.answers.arrows.shot import Arrow, within_in
+from shaftwright.answers.arrows.together import arrows_shot
 from shaftwright.answers.plan.result import Expect, Kind, Next, Stage, Standing
 from shaftwright.answers.plan.words import Words
 from shaftwright.inference.rig_facts import shortest_safe_length_in
-from shaftwright.records.notebook import BuildSpec
+from shaftwright.records.notebook import BareShaft, Broadhead, BuildSpec, Change
 from shaftwright.rules.diagnosis import diagnosis_rules
 from shaftwright.rules.fits import part_fits
 from shaftwright.rules.plan import plan_setting
@@ -40,6 +41,16 @@ class Where:
     def words(self) -> Words:
         """How things are called."""
         return Words(self.scenario)
+
+    @property
+    def near_yd(self) -> float:
+        """Where a first end is shot, for safety."""
+        return plan_setting("first_yd")
+
+    @property
+    def far_yd(self) -> float:
+        """Where an arrow is proved."""
+        return plan_setting("prove_yd")
 
     @cached_property
     def arrows(self) -> tuple[Arrow, ...]:
@@ -81,69 +92,57 @@ class Where:
         item = self.scenario.item(spec.shaft)
         return item is not None and item.material == "wood"
 
+    @property
     def hunting(self) -> bool:
         """Whether broadheads must fly in the end."""
         return self.scenario.purpose_rule.broadheads
 
     def needs_second(self, spec: BuildSpec) -> bool:
         """Whether a second arrow made alike must fly too."""
-        return self.hunting() or self.wood(spec)
-
-    @cached_property
-    def _danger(self) -> dict[int, tuple[str, ...]]:
-        return {}
+        return self.hunting or self.wood(spec)
 
     def dangers(self, arrow: Arrow) -> tuple[str, ...]:
         """Why an arrow must not be drawn; how weak it is, marks and flight decide once it was shot."""
-        if id(arrow) not in self._danger:
-            look = self.outlook(arrow)
-            found = []
-            if not look.long_enough:
-                found.append("too short for this draw")
-            if not look.heavy_enough:
-                found.append("too light for this bow")
-            self._danger[id(arrow)] = tuple(found)
-        return self._danger[id(arrow)]
+        look = self.outlook(arrow)
+        short = () if look.long_enough else ("too short for this draw",)
+        return short if look.heavy_enough else (*short, "too light for this bow")
+
+    @cached_property
+    def _looks(self) -> dict[Arrow, Outlook]:
+        return {}
 
     def outlook(self, arrow: Arrow) -> Outlook:
         """What an arrow should do when it is shot again from the bow as it stands."""
-        base = arrow if arrow.period == 0 else None
-        found = outlooks(self.scenario, [Idea(arrow.spec, self.scenario.rig, base)])[0]
-        if arrow.now:  # nothing is changed, so nothing is added to what is known
-            far = arrow.known.far_too_weak
-            found = replace(found, z_lb=arrow.known.mismatch_lb, far_too_weak=far)
-        return found
+        if arrow not in self._looks:
+            base = arrow if arrow.period == 0 else None
+            found = outlooks(self.scenario, [Idea(arrow.spec, self.scenario.rig, base)])[0]
+            if arrow.now:  # nothing is changed, so nothing is added to what is known
+                far = arrow.known.far_too_weak
+                found = replace(found, z_lb=arrow.known.mismatch_lb, far_too_weak=far)
+            self._looks[arrow] = found
+        return self._looks[arrow]
 
     def standing(self, arrow: Arrow) -> Standing:
         """Where an arrow stands; false stiff shown by another arrow is contact."""
-        danger = bool(self.dangers(arrow))
-        found = arrow.standing(self.needs_second(arrow.spec), self.hunting(), danger)
-        if (
-            found in ("outside", "not clear yet")
-            and arrow.marks != "clean"
-            and self.false_stiff(arrow)
-        ):
-            return "contact"
-        return found
+        second, danger = self.needs_second(arrow.spec), bool(self.dangers(arrow))
+        found = arrow.standing(second, self.hunting, danger)
+        unclear = found in ("outside", "not clear yet") and arrow.marks != "clean"
+        return "contact" if unclear and self.false_stiff(arrow) else found
 
     def false_stiff(self, arrow: Arrow) -> bool:
         """Whether a clearly stiffer arrow landed less stiff than this one, beyond the groups' doubt."""
-        if arrow.side_in is None or arrow.side_in < arrow.within_in / 2:
+        side, least = arrow.side_in, diagnosis_rules().value("stiffer_by_lb")
+        if side is None or side < arrow.within_in / 2:
             return False
-        for other in self.here:
-            if other is arrow or other.side_in is None:
-                continue
-            gap = float(np.mean(other.known.before_lb - arrow.known.before_lb))
-            if (
-                gap >= diagnosis_rules().value("stiffer_by_lb")
-                and other.side_in < arrow.side_in - self.within / 2
-            ):
-                return True
-        return False
+        return any(
+            float(np.mean(other.known.before_lb - arrow.known.before_lb)) >= least
+            and other.side_in < side - self.within / 2
+            for other in self.here if other is not arrow and other.side_in is not None
+        )  # fmt: skip
 
     def can_make(self, arrow: Arrow) -> Piece | None:
         """The shaft in hand that the arrow is, or can be made of again."""
-        return self.scenario.held.nearest(arrow.spec.shaft, float(arrow.build.length_in[0]))
+        return self.scenario.held.nearest(arrow.spec.shaft, arrow.length_in)
 
     def makes(self, arrow: Arrow) -> bool:
         """Whether an arrow can be shot again without buying a shaft."""
@@ -155,28 +154,22 @@ class Where:
         cautions: tuple[str, ...] = (), **more: Any,
     ) -> Next:  # fmt: skip
         """A step; with a distance it is shot, three fletched and three bare unless told otherwise."""
-        if spec is not None and distance is not None and more.get("bare") != 0:
-            spec = self.with_field_point(spec)
         if spec is not None:
-            length = spec.length_in
-            if length is None:
-                item = self.scenario.item(spec.shaft)
-                length = item.full_length_in if item is not None else None
+            if distance is not None and more.get("bare") != 0:
+                spec = self.with_field_point(spec)
+            item = self.scenario.item(spec.shaft)
+            full = item.full_length_in if item is not None else None
             more |= {
-                "shaft": spec.shaft or self.words.shaft(spec), "length_in": length,
-                "point": spec.point or spec.broadhead, "insert": spec.insert,
-                "piece": None if piece is None else piece.number,
+                "shaft": self.words.shaft(spec), "point": spec.point or spec.broadhead,
+                "length_in": full if spec.length_in is None else spec.length_in,
+                "insert": spec.insert, "piece": None if piece is None else piece.number,
             }  # fmt: skip
         if distance is not None:
-            more.setdefault("bare", self.bare)
-            more.setdefault("fletched", self.fletched)
-            more["distance_yd"] = distance
+            more = {"bare": self.bare, "fletched": self.fletched, **more, "distance_yd": distance}
             note = note or "shaftwright note bareshaft"
-            if not cautions:
-                first = WOOD if spec is not None and self.wood(spec) else FLEX
-                cautions = (BUTT, first) if distance < plan_setting("fair_yd") else (first,)
-        asked = self.scenario.held.ask_about
-        if spec is not None and spec.shaft in asked and len(cautions) < 3:
+            butt = (BUTT,) if distance < plan_setting("fair_yd") else ()
+            cautions = cautions or (*butt, self.look_at(spec))
+        if spec is not None and spec.shaft in self.scenario.held.ask_about and len(cautions) < 3:
             cautions = (
                 *cautions,
                 f"Are your other {spec.shaft} cut too? Then: "
@@ -187,17 +180,40 @@ class Where:
             cautions = (*cautions[:2], line)
         return Next(stage, kind, do, why, note=note, cautions=cautions[:3], **more)
 
+    def shoot(
+        self, stage: Stage, kind: Kind, do: str, why: str, arrow: Arrow, distance: float | None = None,
+        note: str | None = None, cautions: tuple[str, ...] = (), **more: Any,
+    ) -> Next:  # fmt: skip
+        """An arrow that is known is shot: from far unless told, where it should land unless that is told."""
+        distance = distance or self.far_yd
+        if "expect" not in more:
+            more["expect"] = self.expect(self.outlook(arrow), distance)
+        piece = self.can_make(arrow)
+        return self.step(stage, kind, do, why, arrow.spec, piece, distance, note, cautions, **more)
+
+    def again(
+        self, stage: Stage, arrow: Arrow, why: str, then: str, if_not: str,
+        distance: float | None = None, how: str = " again as it is",
+    ) -> Next:  # fmt: skip
+        """The same arrow once more, nothing changed."""
+        words = self.words
+        return self.shoot(
+            stage, "shoot",
+            f"Shoot the {words.shaft(arrow.spec)}{how}: {words.arrow(arrow.spec)}, "
+            f"{words.yd(distance or self.far_yd)}, 3 and 3.",
+            why, arrow, distance, then=then, if_not=if_not,
+        )  # fmt: skip
+
+    def look_at(self, spec: BuildSpec | None) -> str:
+        """What to look for on a shaft before every shot."""
+        return WOOD if spec is not None and self.wood(spec) else FLEX
+
     @cached_property
     def set_anew(self) -> bool:
         """Whether the bow was set anew and nothing was shot since."""
-        from shaftwright.records.notebook import BareShaft, Broadhead, Change
-
-        for entry in reversed(self.scenario.entries):
-            if isinstance(entry, BareShaft | Broadhead):
-                return False
-            if isinstance(entry, Change):
-                return True
-        return False
+        told = (BareShaft, Broadhead, Change)
+        last = next((e for e in reversed(self.scenario.entries) if isinstance(e, told)), None)
+        return isinstance(last, Change)
 
     @cached_property
     def history(self) -> History:

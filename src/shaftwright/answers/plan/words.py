@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from shaftwright.answers.plan.result import Expect
+from shaftwright.answers.plan.result import Buy, Expect
 from shaftwright.records.notebook import BuildSpec
-from shaftwright.records.rig import Rig
+from shaftwright.rules.plan import plan_setting
 from shaftwright.units import distance_told, inches, offset_told
 
 if TYPE_CHECKING:
@@ -19,7 +20,6 @@ class Words:
 
     def __init__(self, scenario: Scenario) -> None:
         self.scenario = scenario
-        self.rig: Rig = scenario.rig
         self.units = scenario.rig.units
         self.left_handed = scenario.rig.archer.hand == "left"
 
@@ -43,14 +43,11 @@ class Words:
         """Point and insert, by weight where the stock knows it."""
         if spec.by_numbers:
             return f"{spec.front_gr:g} gr up front"
-        name = spec.point or spec.broadhead
-        item = self.scenario.item(name)
-        kind = "point" if spec.point else "broadhead"
+        name, kind = spec.point or spec.broadhead, "point" if spec.point else "broadhead"
         if name is None:
             return "no point"
-        return (
-            f"{item.mass_gr:g} gr {kind}" if item is not None and item.mass_gr else f"{kind} {name}"
-        )
+        item = self.scenario.item(name)
+        return f"{item.mass_gr:g} gr {kind}" if item and item.mass_gr else f"{kind} {name}"
 
     def length(self, spec: BuildSpec) -> str:
         """How long it is."""
@@ -74,7 +71,7 @@ class Words:
         where = "right" if arrow.offset_in > 0 else "left"
         if arrow.inside:
             mean = f"{ends_told(ends)} together" if ends > 1 else "once"
-            if abs(arrow.offset_in) < _ON_IT_IN:
+            if abs(arrow.offset_in) < plan_setting("on_it_in"):
                 return f"bare on the fletched, {mean}"
             return f"bare {self.off(arrow.offset_in)} {where} of the fletched, {mean}"
         return f"bare {self.off(arrow.offset_in)} {where} of the fletched in {ends_told(ends)}"
@@ -95,10 +92,6 @@ class Words:
         return f"between {at(low)} and {at(high)} of the fletched"
 
 
-#: nearer than this nobody can say on which side
-_ON_IT_IN = 0.2
-
-
 def ends_told(count: int) -> str:
     """How many ends, in words."""
     return {1: "one end", 2: "two ends", 3: "three ends"}.get(count, f"{count} ends")
@@ -109,3 +102,13 @@ def counted(number: int) -> str:
     words = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten",
              "eleven", "twelve")  # fmt: skip
     return words[number] if 0 <= number < len(words) else str(number)
+
+
+def cap(text: str) -> str:
+    """With a capital."""
+    return text[:1].upper() + text[1:]
+
+
+def listed(buy: Sequence[Buy]) -> str:
+    """What is bought, in words."""
+    return " and ".join(b.item for b in buy)

@@ -5,20 +5,19 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import replace
+from functools import reduce
 
 from shaftwright.answers.arrows.in_the_shop import rows_like
 from shaftwright.answers.arrows.pieces import Piece, in_hand
 from shaftwright.answers.scenario import Scenario
-from shaftwright.answers.shop.lines import twin_head
-from shaftwright.answers.shop.packs import ListLine, cheapest_packs, elsewhere, listed, offers_of
+from shaftwright.answers.shop.lines import SAME_IN, twin_head
+from shaftwright.answers.shop.packs import ListLine, cheapest_packs, listed, pack_price, row_line
 from shaftwright.answers.shop.settings import Sundry, shop_setting, shopping_rules
 from shaftwright.records.fit import cheapest
 from shaftwright.records.notebook import BuildSpec
 from shaftwright.records.stock import Stock, StockItem, shaft_facts
 from shaftwright.rules.fits import fit_limits, part_fits
 from shaftwright.units import inches
-
-_SAME_IN = 1 / 16
 
 
 def dozen_for(
@@ -36,13 +35,8 @@ def dozen_for(
     small = number_with_spares(number, shop_setting("small_part_spare_pct"))
     rows = rows_like(stock, spec)
     shaft = rows[0] if rows else None
-    lines = _shafts(
-        rows,
-        owned.pieces,
-        spec,
-        number,
-        f"{arrows} arrows and {number - arrows} spare, of one batch",
-    )
+    why = f"{arrows} arrows and {number - arrows} spare, of one batch"
+    lines = _shafts(rows, owned.pieces, spec, number, why)
     lines += _heads(stock, spec, shaft, arrows, number, scenario.purpose_rule.broadheads)
     lines += _carriers(stock, spec, shaft, small)
     for kind in ("nock", "fletching"):
@@ -72,27 +66,20 @@ def _shafts(
 ) -> list[ListLine]:
     """In the cheapest packs; those in hand count where they are long enough."""
     if not rows:
-        return [
-            elsewhere(
-                _like(spec), "shaft", number, "shoot one of them bare before you buy the rest"
-            )
-        ]
-    names = {row.item for row in rows}
-    least = spec.length_in or 0.0
-    owned = sum(p.shaft in names and p.length_in >= least - _SAME_IN for p in pieces)
-    offers = offers_of(rows)
-    bought = cheapest_packs(offers, number - owned)[1]
+        why = "shoot one of them bare before you buy the rest"
+        return [listed(None, number, why, _like(spec), "shaft")]
+    names, least = {row.item for row in rows}, (spec.length_in or 0.0) - SAME_IN
+    held = sum(p.shaft in names and p.length_in >= least for p in pieces)
+    bought = cheapest_packs(rows, number - held)[1]
     if not bought:
         row = next((r for r in rows if r.in_hand), rows[0])
-        return [ListLine(row.item, "shaft", number, 0, row.pack, row.price, 0.0, owned, why)]
-    lines, left, held = [], number, owned
-    for offer in sorted(offers, key=lambda o: -o.pack):
-        count = bought.get(offer.item.item, 0)
+        return [row_line(row, number, 0, held, why)]
+    lines, left = [], number
+    for row in sorted(rows, key=lambda r: -r.pack):
+        count = bought.get(row.item, 0)
         if count:
-            quantity = min(left, held + count * offer.pack)
-            price = None if offer.item.price is None else round(count * offer.price, 2)
-            lines.append(ListLine(offer.item.item, "shaft", quantity, count, offer.pack, offer.item.price,
-                                  price, held, why, count * offer.price))  # fmt: skip
+            quantity = min(left, held + count * row.pack)
+            lines.append(row_line(row, quantity, count, held, why))
             left, held = left - quantity, 0
     return lines
 
@@ -108,11 +95,12 @@ def _heads(
     stock: Stock, spec: BuildSpec, shaft: StockItem | None, arrows: int, number: int, hunts: bool
 ) -> list[ListLine]:
     """Field points for all; to hunt with, broadheads of the same mass and some given to practice."""
+    why = "one for each arrow and each spare"
     head = stock.by_name.get(spec.point or spec.broadhead or "")
     if head is None:
         mass = f"{spec.front_gr:g} gr up front" if spec.front_gr else "the proven one's weight"
         name = spec.point or spec.broadhead or f"points, {mass}"
-        return [elsewhere(name, "point", number, "one for each arrow and each spare")]
+        return [listed(None, number, why, name, "point")]
     mass = f"{head.mass_gr or 0.0:g} gr"
 
     def twin(kind: str) -> StockItem | None:
@@ -122,41 +110,27 @@ def _heads(
         return twin_head(head, fits)
 
     point = twin("point")
-    why = "one for each arrow and each spare"
-    lines = [
-        listed(point, number, why) if point is not None
-        else elsewhere(f"field points, {mass}", "point", number, f"as heavy as the broadheads: {why}")
-    ]  # fmt: skip
+    told = why if point else f"as heavy as the broadheads: {why}"
+    lines = [listed(point, number, told, f"field points, {mass}", "point")]
     if hunts or head.kind == "broadhead":
         carried = min(round(shop_setting("broadheads")), arrows)
         practice = round(shop_setting("practice_broadheads"))
-        blade, told = twin("broadhead"), f"{carried} to hunt with and {practice} given to practice"
-        lines.append(
-            listed(blade, carried + practice, told) if blade is not None
-            else elsewhere(f"broadheads, {mass}", "broadhead", carried + practice, told)
-        )  # fmt: skip
+        told = f"{carried} to hunt with and {practice} given to practice"
+        blade, name = twin("broadhead"), f"broadheads, {mass}"
+        lines.append(listed(blade, carried + practice, told, name, "broadhead"))
     return lines
 
 
 def _carriers(
     stock: Stock, spec: BuildSpec, shaft: StockItem | None, number: int
 ) -> list[ListLine]:
-    lines = []
-    for name in (spec.insert, spec.collar):
-        if name:
-            item = stock.by_name.get(name)
-            kind = "collar" if name == spec.collar else "insert"
-            why = "one for each arrow, and some to spoil"
-            lines.append(
-                listed(item, number, why)
-                if item is not None
-                else elsewhere(name, kind, number, why)
-            )
+    why = "one for each arrow, and some to spoil"
+    named = ((spec.insert, "insert"), (spec.collar, "collar"))
+    lines = [listed(stock.by_name.get(n), number, why, n, kind) for n, kind in named if n]
     tube = shaft is not None and shaft.material != "wood"
     if tube and not spec.insert and not spec.by_numbers:
-        lines.append(
-            elsewhere("inserts for this shaft", "insert", number, "a tube needs one for the point")
-        )
+        why = "a tube needs one for the point"
+        lines.append(listed(None, number, why, "inserts for this shaft", "insert"))
     return lines
 
 
@@ -168,8 +142,7 @@ def _tail(
     item = stock.by_name.get(name or "")
     if item is None and shaft is not None:
         item = cheapest(stock, kind, shaft, shaft_facts(shaft), fit_limits())
-    told = f"{kind} that fits the shaft" if name is None else name
-    return elsewhere(told, kind, number, why) if item is None else listed(item, number, why)
+    return listed(item, number, why, name or f"{kind} that fits the shaft", kind)
 
 
 def wrap_of(stock: Stock) -> StockItem | None:
@@ -184,23 +157,21 @@ def _string(scenario: Scenario, stock: Stock) -> ListLine:
     words = () if string.material == "unknown" else shopping_rules().strings[string.material]
     told = string.material.replace("_", "-")
     why = f"a spare {told} string, shot in and twisted to the same brace height"
-    fitting = [s for s in stock.of_kind("string") if _named(s, words)]
-    if not fitting:
-        return elsewhere(f"string, {told}", "string", 1, why)
     mass = string.mass_gr or 0.0
     nearest = min(
-        fitting, key=lambda s: (abs((s.mass_gr or 0.0) - mass) if mass else 0.0, s.price or 0.0)
-    )
-    return listed(nearest, 1, why)
+        (s for s in stock.of_kind("string") if _named(s, words)), default=None,
+        key=lambda s: (abs((s.mass_gr or 0.0) - mass) if mass else 0.0, s.price or 0.0),
+    )  # fmt: skip
+    return listed(nearest, 1, why, f"string, {told}", "string")
 
 
 def _sundry(stock: Stock, sundry: Sundry) -> ListLine:
     for word in sundry.words:
         found = [i for i in stock.of_kind("sundry") if _named(i, (word,))]
         if found:
-            item = min(found, key=lambda i: (i.in_hand < sundry.quantity, offers_of([i])[0].price))
+            item = min(found, key=lambda i: (i.in_hand < sundry.quantity, pack_price(i)))
             return listed(item, sundry.quantity, f"{sundry.name}: {sundry.why}")
-    return elsewhere(sundry.name, "sundry", sundry.quantity, sundry.why)
+    return listed(None, sundry.quantity, sundry.why, sundry.name, "sundry")
 
 
 def _named(item: StockItem, words: Sequence[str]) -> bool:
@@ -210,31 +181,24 @@ def _named(item: StockItem, words: Sequence[str]) -> bool:
 
 def _due(sundry: Sundry, scenario: Scenario, material: str | None) -> bool:
     """Whether a small thing is due for this bow, purpose and shaft."""
-    for name, allowed in sundry.when.items():
-        if name == "purpose":
-            value: object = scenario.purpose
-        elif name == "shaft.material":
-            value = material
-        else:
-            value = scenario.rig
-            for part in name.split("."):
-                value = getattr(value, part, None)
-        if str(value) not in allowed:
-            return False
-    return True
+    own: dict[str, object] = {"purpose": scenario.purpose, "shaft.material": material}
+
+    def value(name: str) -> object:
+        thing: object = scenario.rig
+        return reduce(lambda of, part: getattr(of, part, None), name.split("."), thing)
+
+    return all(
+        str(own[name] if name in own else value(name)) in allowed
+        for name, allowed in sundry.when.items()
+    )
 
 
 def after_buying(stock: Stock, lines: Sequence[ListLine]) -> Stock:
     """The stock once so much was bought and used up: what is left over is in hand; tools stay."""
-    left: dict[str, int] = {}
+    left = {item.item: item.in_hand for item in stock.items}
     for line in lines:
         used = 0 if line.kind in ("sundry", "string") else line.quantity
-        item = stock.by_name.get(line.item)
-        if item is not None:
-            left[line.item] = max(
-                left.get(line.item, item.in_hand) + line.packs * line.pack - used, 0
-            )
-    items = (
-        i.model_copy(update={"in_hand": left[i.item]}) if i.item in left else i for i in stock.items
-    )
+        if line.item in left:
+            left[line.item] = max(left[line.item] + line.packs * line.pack - used, 0)
+    items = (i.model_copy(update={"in_hand": left[i.item]}) for i in stock.items)
     return replace(stock, items=tuple(items))

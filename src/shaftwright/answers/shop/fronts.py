@@ -1,4 +1,4 @@
-"""Every shaft of a shop with every point and insert: how long at first, and how short it may end."""
+"""Every shaft of a shop with every point and insert: how long it is first shot, how short it may end."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from shaftwright.answers.arrows.pieces import Piece
 from shaftwright.answers.choose.candidates import enumerate_builds, generic_points
 from shaftwright.answers.choose.rank import hard_floor_gr_per_lb
-from shaftwright.answers.shop.draws import Array, Ints, Side
+from shaftwright.answers.shop.chance import Array, Bits, Ints, Side, tunable
 from shaftwright.answers.shop.lines import Line, Option, heads_alike, lines_of, twin_head
 from shaftwright.answers.shop.musts import Must
 from shaftwright.answers.shop.settings import shop_setting
@@ -50,6 +50,15 @@ class Fronts:
         """A part behind an index of the builds."""
         return self.items[index] if index >= 0 else None
 
+    def covers(
+        self, groups: Sequence[tuple[Ints, Array, Array]], fresh: bool = False
+    ) -> list[Bits]:
+        """Of groups of rows and the lengths they may end at, the draws in which each row can be tuned."""
+        rows, short, long = (np.concatenate(part) for part in zip(*groups, strict=True))
+        places = np.array([o.place for o in self.options], dtype=np.int64)[self.option[rows]]
+        bits = tunable(self.sides, self.builds.take(rows), (short, long), places, fresh)
+        return np.split(bits, np.cumsum([len(group[0]) for group in groups])[:-1])
+
     def first_shots(self) -> tuple[Bools, Array, Array]:
         """Which rows may be shot first, and the shortest and longest length they may end at [in]."""
         b = self.builds
@@ -58,11 +67,10 @@ class Fronts:
         ok = ~np.isnan(self.first_in)
         short, long = np.full(len(b), self.shortest_in), np.full(len(b), np.inf)
         for side in self.sides:
-            asked = side.scenario
-            own_lb = asked.demand(asked.reference_build()).own_lb
-            floor = hard_floor_gr_per_lb(asked.rig) * own_lb
-            least = max(asked.purpose_rule.gr_per_lb.low, self.least_gr_per_lb) * own_lb
-            most = max(asked.purpose_rule.gr_per_lb.high, self.least_gr_per_lb) * own_lb
+            span = side.scenario.purpose_rule.gr_per_lb
+            floor = hard_floor_gr_per_lb(side.scenario.rig) * side.own_lb
+            least = max(span.low, self.least_gr_per_lb) * side.own_lb
+            most = max(span.high, self.least_gr_per_lb) * side.own_lb
             need = np.maximum(floor + b.fletching_gr, least) - fixed
             short = np.maximum(short, need / b.gr_per_in)
             long = np.minimum(long, (most - fixed) / b.gr_per_in)
@@ -84,27 +92,20 @@ def fronts_of(
     if own is not None:
         stock = _there(stock)
     points, notes = _points(stock, hunts)
-    kinds = {o.kind.first.item: o.kind for o in options}
+    named = {o.first.item: o for o in options}
     shafts = (
-        kind.first.model_copy(update={"full_length_in": shortest, "gr_per_in": kind.facts.gr_per_in})
-        for kind in kinds.values()
+        o.first.model_copy(update={"full_length_in": shortest, "gr_per_in": o.facts.gr_per_in})
+        for o in named.values()
     )  # fmt: skip
     parts = stock.of_kind(*_CARRIERS, "nock", "fletching")
     plain = asked.purpose_rule.model_copy(update={"broadheads": False})
     found = enumerate_builds(asked.rig, Stock((*shafts, *points, *parts), stock.name), plain)
-    found_at = np.flatnonzero(np.abs(found.builds.length_in - shortest) < 1e-6)
-    builds = found.builds.take(found_at)
-    names = [found.items[i].item for i in builds.shaft]
-    rows: list[int] = []
-    numbers: list[int] = []
+    builds = found.builds.take(np.flatnonzero(np.abs(found.builds.length_in - shortest) < 1e-6))
     by_name: dict[str, list[int]] = {}
-    for r, name in enumerate(names):
-        by_name.setdefault(name, []).append(r)
-    for i, o in enumerate(options):
-        same = by_name.get(o.kind.first.item, [])
-        rows += same
-        numbers += [i] * len(same)
-    at, option = np.array(rows, dtype=np.int64), np.array(numbers, dtype=np.int64)
+    for r, shaft in enumerate(builds.shaft):
+        by_name.setdefault(found.items[shaft].item, []).append(r)
+    pairs = [(r, i) for i, o in enumerate(options) for r in by_name.get(o.first.item, [])]
+    at, option = np.array(pairs, dtype=np.int64).reshape(-1, 2).T
     kept = _nearest(asked.purpose_rule.usual_front_gr, builds, at, of_line[option])
     at, option = at[kept], option[kept]
     order = np.lexsort((builds.head_gr[at], option, builds.insert[at], of_line[option]))
@@ -179,9 +180,7 @@ def too_heavy(sides: Sequence[Side], builds: Builds) -> Bools:
     """Whether a first shot is heavier than one of the purposes asks; a cut brings it down."""
     heavy = np.zeros(len(builds), dtype=bool)
     for side in sides:
-        asked = side.scenario
-        own_lb = asked.demand(asked.reference_build()).own_lb
-        heavy |= builds.total_gr > asked.purpose_rule.gr_per_lb.high * own_lb + 1e-9
+        heavy |= builds.total_gr > side.scenario.purpose_rule.gr_per_lb.high * side.own_lb + 1e-9
     return heavy
 
 

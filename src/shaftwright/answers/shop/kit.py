@@ -13,11 +13,11 @@ from shaftwright.answers.arrows.pieces import in_hand
 from shaftwright.answers.look_for import what_to_look_for
 from shaftwright.answers.result import Result, kept
 from shaftwright.answers.scenario import Scenario
-from shaftwright.answers.shop.draws import popcount, sides_of, tunable
-from shaftwright.answers.shop.fronts import fronts_of, too_heavy
+from shaftwright.answers.shop.chance import covered, sides_of
+from shaftwright.answers.shop.fronts import Fronts, fronts_of, too_heavy
 from shaftwright.answers.shop.lines import usual_stock
 from shaftwright.answers.shop.musts import Must, limited
-from shaftwright.answers.shop.packs import ListLine, listed
+from shaftwright.answers.shop.packs import ListLine, listed, row_line
 from shaftwright.answers.shop.settings import shop_setting
 from shaftwright.answers.shop.shelf import Found, cheapest, shelves
 from shaftwright.errors import NoAnswer
@@ -100,38 +100,34 @@ def kit_for(
     memo: dict[object, Kit] = scenario.__dict__.setdefault("_kits", {})
     key = (chance, any_line, tuple(musts), budget, id(other), own)
     if key not in memo:
-        memo[key] = _kit_for(scenario, chance, any_line, tuple(musts), budget, other, own)
+        asked = shop_setting("kit_chance") if chance is None else chance
+        owned = in_hand(scenario.stock or usual_stock(), scenario.entries)
+        assert owned.stock is not None
+        shop = limited(owned.stock, musts)
+        fronts = fronts_of(sides_of(scenario, other), shop, owned.pieces, any_line, musts, own)
+        found = _cheapest(fronts, asked, budget)
+        if found is None:
+            spent = "" if budget is None else f" for {budget:.2f}"
+            nothing = f"{what_to_look_for(scenario)}; nothing in this shop can be right{spent}"
+            raise NoAnswer(_binding(scenario, musts, any_line) or nothing)
+        memo[key] = _told(found, asked, budget)
     return memo[key]
 
 
-def _kit_for(
-    scenario: Scenario, chance: float | None, any_line: bool, musts: tuple[Must, ...],
-    budget: float | None, other: Scenario | None, own: str | None,
-) -> Kit:  # fmt: skip
-    asked = shop_setting("kit_chance") if chance is None else chance
-    owned = in_hand(scenario.stock or usual_stock(), scenario.entries)
-    assert owned.stock is not None
-    sides = sides_of(scenario, other)
-    fronts = fronts_of(sides, limited(owned.stock, musts), owned.pieces, any_line, musts, own)
-    draws = sides[0].choosing.size
+def _cheapest(fronts: Fronts, asked: float, budget: float | None) -> Found | None:
+    """The cheapest kit that keeps the chance; where none does, one nearly as likely as any can be."""
+    some, draws = shelves(fronts), fronts.sides[0].choosing.size
     wanted = math.ceil((asked + shop_setting("choosing_margin")) * draws - 1e-6)
-    fair = setting("worth_testing_chance") * draws
-    some = shelves(fronts)
     found = cheapest(some, wanted, budget)
-    if found is None:
-        best = max((shelf.most(budget) for shelf in some), default=0)
-        if best >= fair:
-            # the last tenths of a point cost the most
-            near = 0 if best >= asked * draws else round(shop_setting("near_reachable") * draws)
-            found = cheapest(some, best - near, budget)
-    if found is None:
-        spent = "" if budget is None else f" for {budget:.2f}"
-        nothing = f"{what_to_look_for(scenario)}; nothing in this shop can be right{spent}"
-        raise NoAnswer(_binding(scenario, musts, any_line) or nothing)
-    return _told(found, asked, budget)
+    best = max((shelf.most(budget) for shelf in some), default=0) if found is None else 0
+    if found is None and best >= setting("worth_testing_chance") * draws:
+        # the last tenths of a point cost the most
+        near = 0 if best >= asked * draws else round(shop_setting("near_reachable") * draws)
+        found = cheapest(some, best - near, budget)
+    return found
 
 
-def _binding(scenario: Scenario, musts: tuple[Must, ...], any_line: bool) -> str:
+def _binding(scenario: Scenario, musts: Sequence[Must], any_line: bool) -> str:
     """Which limits leave no kit, found by lifting each alone."""
     told = []
     for must in musts:
@@ -153,11 +149,8 @@ def _told(found: Found, asked: float, budget: float | None) -> Kit:
     fair = plan_setting("fair_piece_chance")
     shafts.sort(key=lambda s: (s.chance < fair, s.spine_mils if risky else -s.chance, s.spine_mils))
     parts = [
-        KitPart(
-            **vars(listed(item, number, _ROLES.get(item.kind, ""))),
-            mass_gr=item.mass_gr or 0.0,
-        )
-        for item, number in found.parts()
+        KitPart(**vars(listed(item, n, _ROLES.get(item.kind, ""))), mass_gr=item.mass_gr or 0.0)
+        for item, n in found.parts()
     ]
     lines: list[ListLine] = [*shafts, *parts]
     buys = [line for line in lines if line.buy]
@@ -167,7 +160,7 @@ def _told(found: Found, asked: float, budget: float | None) -> Kit:
         round(math.fsum(stated), 2) if stated or not buys else None, chance, asked, _companions(found),
         tuple((line.item, line.buy) for line in buys),
         tuple(line.item for line in buys if line.price is None),
-        (*_notes(found, chance, asked, budget), *fronts.notes),
+        (*_notes(chance, asked, budget), *fronts.notes),
     )  # fmt: skip
 
 
@@ -177,17 +170,15 @@ def _shaft(found: Found, place: int, alone: float) -> KitShaft:
     build = fronts.builds.take(np.array([row]))
     length = float(fronts.first_in[row])
     number = found.quantity(place)
-    packs = option.packs(number)
-    item = next((i for i in option.kind.items if i.item in packs), option.row)
-    count = packs.get(item.item, 0)
+    packs = option.packs(number)[1]
+    item = next((i for i in option.rows if i.item in packs), option.row)
     cut_first = length < option.length_in - 1e-6
     longer = replace(build, length_in=np.array([length + shop_setting("safe_cut_step_in")]))
     heavy = bool(too_heavy(fronts.sides, longer)[0])
-    price = 0.0 if not count else (None if item.price is None else round(count * item.price, 2))
+    why = f"tunes by itself in {100 * alone:.0f} of 100"
+    line = row_line(item, number, packs.get(item.item, 0), min(option.in_hand, number), why)
     return KitShaft(
-        item=item.item, kind="shaft", quantity=number, packs=count, pack=item.pack, unit_price=item.price,
-        price=price, in_hand=min(option.in_hand, number), why=f"tunes by itself in {100 * alone:.0f} of 100",
-        spine_mils=option.kind.facts.spine_mils, wood_spine_lb=item.wood_spine_lb,
+        **vars(line), spine_mils=option.facts.spine_mils, wood_spine_lb=item.wood_spine_lb,
         full_length_in=option.length_in, length_in=length, cut_first=cut_first,
         longer_is=("is too heavy" if heavy else "may be far too weak") if cut_first else None,
         point=shelf.points[found.first].item, insert=shelf.insert.item if shelf.insert else None,
@@ -199,18 +190,10 @@ def _shaft(found: Found, place: int, alone: float) -> KitShaft:
 
 def _stated(found: Found) -> tuple[float, list[float]]:
     """The kit's chance and each shaft's own, counted on draws that had no part in the choosing."""
-    cells = [found.shelf.cells_of(place, found.first, found.points) for place in found.at]
     fronts = found.shelf.fronts
-    rows = np.concatenate([rows for rows, _, _ in cells])
-    spans = (np.concatenate([c[1] for c in cells]), np.concatenate([c[2] for c in cells]))
-    places = np.array([fronts.options[i].place for i in fronts.option[rows]])
-    sides = [(side.scenario, side.fresh) for side in fronts.sides]
-    bits = tunable(sides, fronts.builds.take(rows), spans, places, fresh=True)
-    edges = np.cumsum([len(c[0]) for c in cells])[:-1]
-    each = [np.bitwise_or.reduce(part, axis=0) for part in np.split(bits, edges)]
-    size = sides[0][1].size
-    whole = int(popcount(np.bitwise_or.reduce(each, axis=0)))
-    return whole / size, [int(popcount(one)) / size for one in each]
+    cells = [found.shelf.cells_of(place, found.first, found.points) for place in found.at]
+    bits, size = fronts.covers(cells, fresh=True), fronts.sides[0].fresh.size
+    return covered(np.concatenate(bits)) / size, [covered(part) / size for part in bits]
 
 
 def _companions(found: Found) -> str:
@@ -221,12 +204,10 @@ def _companions(found: Found) -> str:
     return f"{number} fletched arrows that you shoot well now"
 
 
-def _notes(found: Found, chance: float, asked: float, budget: float | None) -> list[str]:
-    notes = []
-    # luck of the draws stays unsaid
-    if chance < asked - 2 * shop_setting("choosing_margin"):
-        free = "other spines or points" if budget is None else "more money"
-        notes.append(
-            f"one line of this shop reaches {in_100(chance)}, not {in_100(asked)}: {free} would free it"
-        )
-    return notes
+def _notes(chance: float, asked: float, budget: float | None) -> list[str]:
+    if chance >= asked - 2 * shop_setting("choosing_margin"):  # luck of the draws stays unsaid
+        return []
+    free = "other spines or points" if budget is None else "more money"
+    return [
+        f"one line of this shop reaches {in_100(chance)}, not {in_100(asked)}: {free} would free it"
+    ]

@@ -7,19 +7,22 @@ from dataclasses import dataclass, replace
 from functools import cache
 
 from shaftwright.answers.arrows.pieces import Piece
-from shaftwright.answers.shop.packs import ShaftClass, cheapest_packs, offers_of, shaft_classes
+from shaftwright.answers.shop.packs import cheapest_packs, pack_price, part_price
 from shaftwright.answers.shop.settings import shop_setting
-from shaftwright.records.stock import Stock, StockItem, beginning
+from shaftwright.records.stock import ShaftFacts, Stock, StockItem, beginning, line_of, shaft_facts
 from shaftwright.resources import table
 
-_SAME_IN = 1 / 16
+#: shafts nearer in length than this are as long as one another [in]
+SAME_IN = 1 / 16
 
 
 @dataclass(frozen=True)
 class Option:
     """A shaft as it could be shot first: bought full, or one in hand that was cut."""
 
-    kind: ShaftClass
+    #: rows that are this shaft, however they are sold
+    rows: tuple[StockItem, ...]
+    facts: ShaftFacts
     length_in: float
     in_hand: int
     #: of its spine in the line, stiffest 0
@@ -31,19 +34,19 @@ class Option:
         """How many of so many there can be."""
         return wanted if self.sold else min(wanted, self.in_hand)
 
-    def packs(self, wanted: int) -> dict[str, int]:
-        """What to buy for so many."""
-        return cheapest_packs(offers_of(self.kind.items), self.number(wanted) - self.in_hand)[1]
+    def packs(self, wanted: int) -> tuple[float, dict[str, int]]:
+        """What so many cost, and what to buy for them."""
+        return cheapest_packs(self.rows, self.number(wanted) - self.in_hand)
 
-    def price(self, wanted: int) -> float:
-        """What so many cost; usual prices stand in where none is stated."""
-        return cheapest_packs(offers_of(self.kind.items), self.number(wanted) - self.in_hand)[0]
+    @property
+    def first(self) -> StockItem:
+        """The row that names the shaft: the one sold in the smallest packs."""
+        return min(self.rows, key=lambda i: i.pack)
 
     @property
     def row(self) -> StockItem:
         """The row that names it: one in hand, else the one sold in the smallest packs."""
-        owned = (i for i in self.kind.items if i.in_hand and self.in_hand)
-        return next(owned, self.kind.first)
+        return next((i for i in self.rows if i.in_hand and self.in_hand), self.first)
 
 
 @dataclass(frozen=True)
@@ -64,113 +67,90 @@ def lines_of(
     `own`: only the line of this shaft, and of it only what is in hand.
     """
     found: dict[tuple[object, ...], list[Option]] = {}
-    for kind in shaft_classes(stock.items):
-        for option in _options(kind, pieces):
-            if option.length_in >= shortest_in - 1e-9:
-                found.setdefault(_key(kind, any_line), []).append(option)
+    for option in _options(stock, pieces):
+        if option.length_in >= shortest_in - 1e-9:
+            found.setdefault(_key(option, any_line), []).append(option)
     lines = []
     for options in found.values():
         if own is not None:
-            if not any(own in (i.item for i in o.kind.items) for o in options):
-                continue
-            options = [replace(o, sold=False) for o in options if o.in_hand]
+            named = any(own == i.item for o in options for i in o.rows)
+            options = [replace(o, sold=False) for o in options if o.in_hand and named]
         if not options:
             continue
-        spines = sorted({o.kind.facts.spine_mils for o in options})
-        placed = [replace(o, place=spines.index(o.kind.facts.spine_mils)) for o in options]
+        spines = sorted({o.facts.spine_mils for o in options})
+        placed = [replace(o, place=spines.index(o.facts.spine_mils)) for o in options]
         placed.sort(key=lambda o: (o.place, o.length_in))
-        first = placed[0].kind.first
+        first = placed[0].first
         material = first.material or "carbon"
-        name = f"any {material}" if any_line else _name(first)
-        lines.append(Line(name, material, tuple(placed)))
+        name = first.line or beginning(first.item).strip(" -_.,/") or first.material or first.item
+        lines.append(Line(f"any {material}" if any_line else name, material, tuple(placed)))
     return lines
 
 
-def _options(kind: ShaftClass, pieces: Sequence[Piece]) -> list[Option]:
+def _options(stock: Stock, pieces: Sequence[Piece]) -> list[Option]:
     """Bought at full length, with those in hand that are whole; and the longest in hand that were cut."""
-    full = kind.full_length_in
-    rows = {i.item for i in kind.items}
-    lengths = [p.length_in for p in pieces if p.shaft in rows]
-    whole = sum(x >= full - _SAME_IN for x in lengths)
-    cut = [x for x in lengths if x < full - _SAME_IN]
-    options = [Option(kind, full, whole)]
-    if cut:
-        longest = max(cut)
-        options.append(Option(kind, longest, sum(x >= longest - _SAME_IN for x in cut)))
+    alike: dict[tuple[object, ...], list[StockItem]] = {}
+    for item in stock.of_kind("shaft"):
+        key = (item.material, shaft_facts(item), item.full_length_in, item.rear_taper_in)
+        alike.setdefault(key, []).append(item)
+    options = []
+    for rows in alike.values():
+        full, names = rows[0].full_length_in or 0.0, {i.item for i in rows}
+        lengths = [p.length_in for p in pieces if p.shaft in names]
+        cut = [x for x in lengths if x < full - SAME_IN]
+        whole = Option(tuple(rows), shaft_facts(rows[0]), full, len(lengths) - len(cut))
+        options.append(whole)
+        if cut:
+            alike_cut = sum(x >= max(cut) - SAME_IN for x in cut)
+            options.append(replace(whole, length_in=max(cut), in_hand=alike_cut))
     return options
 
 
-def _key(kind: ShaftClass, any_line: bool) -> tuple[object, ...]:
+def _key(option: Option, any_line: bool) -> tuple[object, ...]:
     """What shafts of one line share: the line's name or the item's up to its first digit, and the parts."""
-    first, facts = kind.first, kind.facts
+    first, facts = option.first, option.facts
     across = facts.outside_in if first.material == "wood" else facts.inside_in
-    if any_line:
-        return (first.material, across)
-    if first.line is not None:
-        return (first.line, first.material, across if first.material == "wood" else None)
-    return (beginning(first.item), first.material, across)
-
-
-def _name(first: StockItem) -> str:
-    return first.line or beginning(first.item).strip(" -_.,/") or first.material or first.item
+    told = first.line is not None and first.material != "wood" and not any_line
+    return "" if any_line else line_of(first), first.material, None if told else across
 
 
 def heads_alike(heads: Sequence[StockItem]) -> list[StockItem]:
     """Of points alike in fit and within the same mass the cheapest; what is in hand is free."""
-    margin = shop_setting("same_mass_gr")
+    each = round(shop_setting("points_of_each"))
     taken: list[StockItem] = []
-    for head in sorted(heads, key=lambda h: (_need(h), h.mass_gr or 0.0, h.item)):
-        like = (
-            t.material == head.material and t.outside_diameter_in == head.outside_diameter_in
-            and t.inside_diameter_in == head.inside_diameter_in
-            and abs((t.mass_gr or 0.0) - (head.mass_gr or 0.0)) <= margin + 1e-9
-            for t in taken
-        )  # fmt: skip
-        if not any(like):
+    for head in sorted(heads, key=lambda h: (part_price(h, each), h.mass_gr or 0.0, h.item)):
+        inside = head.inside_diameter_in
+        if not any(_same(t, head) and t.inside_diameter_in == inside for t in taken):
             taken.append(head)
     return sorted(taken, key=lambda h: (h.mass_gr or 0.0, h.item))
 
 
-def _need(part: StockItem) -> float:
-    return part_price(part, round(shop_setting("points_of_each")))
-
-
-def part_price(part: StockItem, number: int) -> float:
-    """What so many of a part cost; a usual price stands in where none is stated."""
-    return cheapest_packs(offers_of([part]), number - part.in_hand)[0]
-
-
 def twin_head(head: StockItem, others: Sequence[StockItem]) -> StockItem | None:
     """The cheapest head of another kind with the same mass and the same way of fixing."""
-    margin = shop_setting("same_mass_gr")
-    same = [
-        o for o in others
-        if o.material == head.material and o.outside_diameter_in == head.outside_diameter_in
-        and abs((o.mass_gr or 0) - (head.mass_gr or 0)) <= margin + 1e-9
-    ]  # fmt: skip
-    return min(same, key=lambda o: (o.in_hand == 0, offers_of([o])[0].price), default=None)
+    same = [o for o in others if _same(o, head)]
+    return min(same, key=lambda o: (o.in_hand == 0, pack_price(o)), default=None)
+
+
+def _same(one: StockItem, other: StockItem) -> bool:
+    """Whether two heads weigh the same and go on the same way."""
+    apart = abs((one.mass_gr or 0.0) - (other.mass_gr or 0.0))
+    fixing = [(h.material, h.outside_diameter_in) for h in (one, other)]
+    return fixing[0] == fixing[1] and apart <= shop_setting("same_mass_gr") + 1e-9
 
 
 @cache
 def usual_stock() -> Stock:
     """What most shops keep, for an archer who names none; prices unknown."""
     items: list[dict[str, object]] = []
+    numbers = ("spine_mils", "gr_per_in", "outside_diameter_in", "full_length_in")
     for row in table("usual_shafts"):
         if row["kept_by"] == "most":
-            items.append({
-                "item": f"any {row['spine_mils']} {row['material']}", "kind": "shaft", "line": "any carbon",
-                "material": row["material"], "spine_mils": row["spine_mils"],
-                "gr_per_in": row["gr_per_in"], "outside_diameter_in": row["outside_diameter_in"],
-                "full_length_in": row["full_length_in"],
-            })  # fmt: skip
+            told = {"kind": "shaft", "line": "any carbon", "material": row["material"]}
+            items.append({"item": f"any {row['spine_mils']} {row['material']}", **told,
+                          **{name: float(row[name]) for name in numbers}})  # fmt: skip
     for row in table("usual_parts"):
         if row["kind"] in ("point", "broadhead", "insert"):
             glued = row["name"].startswith("glue-on")
-            items.append({"item": f"any {row['name']}", "kind": row["kind"], "mass_gr": row["mass_gr"],
+            items.append({"item": f"any {row['name']}", "kind": row["kind"], "mass_gr": float(row["mass_gr"]),
                           "material": "wood" if glued else None})  # fmt: skip
-    numbers = ("spine_mils", "gr_per_in", "outside_diameter_in", "full_length_in", "mass_gr")
-    read = [
-        StockItem.model_validate({k: float(str(v)) if k in numbers else v for k, v in i.items()})
-        for i in items
-    ]
-    return Stock(tuple(read), "what most shops keep")
+    return Stock(tuple(map(StockItem.model_validate, items)), "what most shops keep")

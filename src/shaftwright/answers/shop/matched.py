@@ -74,26 +74,23 @@ def tightest_set(pieces: Sequence[Weighed], number: int) -> Matched | None:
     group = max((both, weighed, measured), key=len)
     if not group:
         return None
-    by_mass = all(p.mass_gr is not None for p in group)
-    by_spine = all(p.spine_mils is not None for p in group)
-    most_gr, most_mils = shop_setting("dozen_mass_range_gr"), shop_setting("dozen_spine_range_mils")
+    names = {"mass_gr": "dozen_mass_range_gr", "spine_mils": "dozen_spine_range_mils"}
+    most = {name: shop_setting(limit) for name, limit in names.items()}
+    known = [name for name in most if all(getattr(p, name) is not None for p in group)]
 
-    def spans(some: Sequence[Weighed]) -> tuple[float | None, float | None]:
-        masses = [p.mass_gr or 0.0 for p in some]
-        spines = [p.spine_mils or 0.0 for p in some]
-        return (max(masses) - min(masses) if by_mass else None,
-                max(spines) - min(spines) if by_spine else None)  # fmt: skip
+    def spans(some: Sequence[Weighed]) -> dict[str, float]:
+        values = {name: [getattr(p, name) for p in some] for name in known}
+        return {name: max(x) - min(x) for name, x in values.items()}
 
     def width(some: Sequence[Weighed]) -> float:
-        mass, spine = spans(some)
-        return (mass or 0.0) / most_gr + (spine or 0.0) / most_mils
+        return sum(x / most[name] for name, x in spans(some).items())
 
     inside = min(_windows(group, min(number, len(group))), key=width)
     inside = sorted(inside, key=lambda p: (p.mass_gr or 0.0, p.spine_mils or 0.0))
-    mass, spine = spans(inside)
-    tight = (mass or 0.0) <= most_gr + 1e-9 and (spine or 0.0) <= most_mils + 1e-9
+    found = spans(inside)
+    tight = all(x <= most[name] + 1e-9 for name, x in found.items())
     left = tuple(p for p in pieces if p not in inside)
-    return Matched(tuple(inside), left, mass, spine, tight)
+    return Matched(tuple(inside), left, found.get("mass_gr"), found.get("spine_mils"), tight)
 
 
 def _windows(group: Sequence[Weighed], number: int) -> Iterator[list[Weighed]]:

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shaftwright.errors import Fault, InputError, NoAnswer
-from shaftwright.records.stock import Stock
+from shaftwright.records.stock import Stock, StockItem
 
 #: key -> what its value is
 KEYS = {
@@ -81,27 +81,26 @@ def limited(stock: Stock, musts: Sequence[Must]) -> Stock:
     """The stock without what the limits rule out by name or material, in the same order."""
     items = list(stock.items)
     for must in musts:
-        value = must.value.lower()
-        if must.key == "material":
-            items = [i for i in items if i.kind != "shaft" or i.material == must.value]
-        elif must.key == "shaft":
-            exact = any(i.kind == "shaft" and i.item.lower() == value for i in items)
-            items = [
-                i for i in items if i.kind != "shaft" or i.item.lower() == value
-                or (not exact and i.item.lower().startswith(value))
-                or (exact and i.item.lower().startswith(f"{value}-"))
-            ]  # fmt: skip
-        elif must.key == "point":
-            named = next((i for i in items if i.item.lower() == value), None)
-            mass = named.mass_gr if named else None
-            items = [i for i in items if i.kind not in ("point", "broadhead") or i.item.lower() == value
-                     or (mass is not None and i.mass_gr == mass)]  # fmt: skip
-        elif must.key == "insert":
-            items = [i for i in items if i.kind not in ("insert", "outsert", "adapter")
-                     or i.item.lower() == value]  # fmt: skip
-        if not any(i.kind in _KINDS.get(must.key, _KINDS["shaft"]) for i in items):
+        kinds = _KINDS.get(must.key, ("shaft",))
+        same = [i for i in items if i.item.lower() == must.value.lower()]
+        items = [i for i in items if i.kind not in kinds or _meets(must, i, same)]
+        if not any(i.kind in kinds for i in items):
             raise NoAnswer(f"--must {must} leaves nothing of {stock.name or 'the stock'}")
     return Stock(tuple(items), stock.name)
+
+
+def _meets(must: Must, item: StockItem, same: Sequence[StockItem]) -> bool:
+    """Whether an item keeps a limit on its own kind; `same` are those of the very name."""
+    name, value = item.item.lower(), must.value.lower()
+    if must.key == "material":
+        return item.material == must.value
+    if must.key == "shaft":
+        exact = any(i.kind == "shaft" for i in same)
+        return name == value or name.startswith(f"{value}-" if exact else value)
+    alike = must.key == "point" and same and same[0].mass_gr is not None
+    if must.key in ("point", "insert"):
+        return name == value or bool(alike and item.mass_gr == same[0].mass_gr)
+    return True
 
 
 def within(
@@ -110,8 +109,6 @@ def within(
     """Which builds (n,) keep the limits that are numbers."""
     keep = np.ones(len(gr_per_lb), dtype=bool)
     for must in musts:
-        if must.key == "gr_per_lb":
-            keep &= gr_per_lb >= must.number - 1e-9
-        elif must.key == "foc":
-            keep &= foc >= must.number - 1e-9
+        if must.key in ("gr_per_lb", "foc"):
+            keep &= (gr_per_lb if must.key == "gr_per_lb" else foc) >= must.number - 1e-9
     return keep

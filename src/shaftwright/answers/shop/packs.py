@@ -1,58 +1,47 @@
-"""The same thing sold in several pack sizes: the cheapest packs that hold the wanted number."""
+"""A thing sold in several pack sizes: the cheapest packs that hold enough; lines of a list, priced so."""
 
 from __future__ import annotations
 
 import functools
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
-from shaftwright.answers.result import Result, kept
+from shaftwright.answers.result import Result
 from shaftwright.answers.shop.settings import usual_price
-from shaftwright.records.stock import ShaftFacts, StockItem, shaft_facts
+from shaftwright.records.stock import StockItem
+
+NOT_HERE = "not in this shop"
 
 
-@dataclass(frozen=True)
-class Offer:
-    """One way to buy a thing."""
-
-    item: StockItem
-    pack: int
-    #: of one pack; a usual one where the row states none
-    price: float
+def pack_price(item: StockItem) -> float:
+    """Of one pack; a usual price where the row states none, to choose by and never shown."""
+    return usual_price(item.kind) if item.price is None else item.price
 
 
-def offers_of(items: Sequence[StockItem]) -> tuple[Offer, ...]:
-    """The rows as offers; those without a price only where no other has one."""
-    priced = [Offer(i, i.pack, i.price) for i in items if i.price is not None]
-    if priced:
-        return tuple(priced)
-    return tuple(Offer(i, i.pack, usual_price(i.kind)) for i in items)
-
-
-def cheapest_packs(offers: Sequence[Offer], number: int) -> tuple[float, dict[str, int]]:
+def cheapest_packs(rows: Sequence[StockItem], number: int) -> tuple[float, dict[str, int]]:
     """The cheapest whole packs that hold at least so many pieces: price, and item name -> packs.
 
-    Exact, by dynamic programming over the number still wanted; of equal prices the fewer packs.
+    Exact, by dynamic programming over the number still wanted; of equal prices the fewer packs. Rows without
+    a price count only where no other has one.
 
     Examples
     --------
     >>> one = StockItem.model_validate({"item": "A", "kind": "nock", "mass_gr": 9, "price": 1.0})
     >>> dozen = one.model_copy(update={"item": "A-12", "price": 8.0, "pack": 12})
-    >>> cheapest_packs(offers_of([one, dozen]), 14)
+    >>> cheapest_packs([one, dozen], 14)
     (10.0, {'A': 2, 'A-12': 1})
     """
     if number <= 0:
         return 0.0, {}
-    table = _cover(tuple((o.pack, round(o.price * 10_000)) for o in offers), number)
+    offers = [i for i in rows if i.price is not None] or rows
+    table = _cover(tuple((i.pack, round(pack_price(i) * 10_000)) for i in offers), number)
     packs: dict[str, int] = {}
     left = number
     while left > 0:
-        choice = table[left][2]
-        name = offers[choice].item.item
-        packs[name] = packs.get(name, 0) + 1
-        left = max(left - offers[choice].pack, 0)
-    price = sum(o.price * packs.get(o.item.item, 0) for o in offers)
-    return price, dict(sorted(packs.items()))
+        offer = offers[table[left][2]]
+        packs[offer.item] = packs.get(offer.item, 0) + 1
+        left = max(left - offer.pack, 0)
+    return sum(pack_price(i) * packs.get(i.item, 0) for i in offers), dict(sorted(packs.items()))
 
 
 @functools.lru_cache(maxsize=4096)
@@ -60,16 +49,14 @@ def _cover(offers: tuple[tuple[int, int], ...], number: int) -> list[tuple[int, 
     """For every number up to the wanted one: price in hundredths of a cent, packs, offer taken."""
     best: list[tuple[int, int, int]] = [(0, 0, -1)]
     for wanted in range(1, number + 1):
-        best.append(
-            min(
-                (best[max(wanted - pack, 0)][0] + price, best[max(wanted - pack, 0)][1] + 1, i)
-                for i, (pack, price) in enumerate(offers)
-            )
-        )
+        before = [best[max(wanted - pack, 0)] for pack, _ in offers]
+        best.append(min((b[0] + offers[i][1], b[1] + 1, i) for i, b in enumerate(before)))
     return best
 
 
-NOT_HERE = "not in this shop"
+def part_price(part: StockItem, number: int) -> float:
+    """What so many of a part cost beyond those in hand."""
+    return cheapest_packs([part], number - part.in_hand)[0]
 
 
 @dataclass(frozen=True)
@@ -88,57 +75,30 @@ class ListLine(Result):
     price: float | None
     in_hand: int
     why: str
-    #: a usual price where none is stated, for weighing lists
-    reckoned: float = field(default=0.0, metadata=kept(json=False))
 
     @property
     def buy(self) -> int:
         """Pieces to buy."""
         return max(self.quantity - self.in_hand, 0)
 
-
-def listed(item: StockItem, quantity: int, why: str) -> ListLine:
-    """A row of the stock as a line."""
-    packs = cheapest_packs(offers_of([item]), quantity - item.in_hand)[1].get(item.item, 0)
-    price = 0.0 if not packs else (None if item.price is None else round(packs * item.price, 2))
-    reckoned = packs * (usual_price(item.kind) if item.price is None else item.price)
-    return ListLine(item.item, item.kind, quantity, packs, item.pack, item.price, price, item.in_hand, why,
-                    reckoned)  # fmt: skip
-
-
-def elsewhere(name: str, kind: str, quantity: int, why: str) -> ListLine:
-    """Something that this shop does not keep."""
-    return ListLine(name, kind, quantity, 0, 1, None, None, 0, f"{why}; {NOT_HERE}")
-
-
-@dataclass(frozen=True)
-class ShaftClass:
-    """Shafts that are one and the same, however they are sold."""
-
-    #: of equal material, spine, mass per inch, diameters, length and grade
-    items: tuple[StockItem, ...]
-    facts: ShaftFacts
-
     @property
-    def first(self) -> StockItem:
-        """The row that names the shaft: the one sold in the smallest packs."""
-        return min(self.items, key=lambda i: i.pack)
-
-    @property
-    def full_length_in(self) -> float:
-        """Length as sold [in]."""
-        return self.items[0].full_length_in or 0.0
+    def reckoned(self) -> float:
+        """Its price, or a usual one where none is stated, to weigh lists by."""
+        return self.packs * (usual_price(self.kind) if self.unit_price is None else self.unit_price)
 
 
-def shaft_classes(items: Sequence[StockItem]) -> tuple[ShaftClass, ...]:
-    """Shafts merged where a row is the same shaft sold otherwise, in the order of their first rows."""
-    found: dict[tuple[object, ...], list[StockItem]] = {}
-    facts_of: dict[tuple[object, ...], ShaftFacts] = {}
-    for item in items:
-        if item.kind != "shaft":
-            continue
-        facts = shaft_facts(item)
-        key = (item.material, facts, item.full_length_in, item.rear_taper_in)
-        found.setdefault(key, []).append(item)
-        facts_of[key] = facts
-    return tuple(ShaftClass(tuple(rows), facts_of[key]) for key, rows in found.items())
+def row_line(item: StockItem, quantity: int, packs: int, in_hand: int, why: str) -> ListLine:
+    """A row of the stock with so many packs of it."""
+    price = None if item.price is None else round(packs * item.price, 2)
+    return ListLine(item.item, item.kind, quantity, packs, item.pack, item.price, price if packs else 0.0,
+                    in_hand, why)  # fmt: skip
+
+
+def listed(
+    item: StockItem | None, quantity: int, why: str, name: str = "", kind: str = ""
+) -> ListLine:
+    """A row of the stock as a line; None is something of that name that this shop does not keep."""
+    if item is None:
+        return ListLine(name, kind, quantity, 0, 1, None, None, 0, f"{why}; {NOT_HERE}")
+    packs = cheapest_packs([item], quantity - item.in_hand)[1].get(item.item, 0)
+    return row_line(item, quantity, packs, item.in_hand, why)

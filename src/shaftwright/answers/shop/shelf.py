@@ -4,20 +4,20 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, cached_property
 from itertools import combinations, product
 
 import numpy as np
 
-from shaftwright.answers.shop.draws import Array, Bits, Ints, popcount, tunable
+from shaftwright.answers.shop.chance import Array, Bits, Ints, covered, popcount
 from shaftwright.answers.shop.fronts import Bools, Fronts
-from shaftwright.answers.shop.lines import part_price
+from shaftwright.answers.shop.lines import Option
+from shaftwright.answers.shop.packs import part_price
 from shaftwright.answers.shop.settings import shop_setting
 from shaftwright.records.fit import cheapest as cheapest_fit
 from shaftwright.records.stock import Stock, StockItem
 from shaftwright.rules.fits import fit_limits
 
-_CENTS = 100
 #: of shafts of one spine so many are tried in a kit
 _ALIKE = 2
 
@@ -33,7 +33,7 @@ class Shelf:
         numbers = sorted(set(fronts.option[rows].tolist()))
         masses = {int(builds.head[r]): float(builds.head_gr[r]) for r in rows}
         heads = sorted(masses, key=lambda h: (masses[h], h))
-        self.options = [fronts.options[i] for i in numbers]
+        self.options: list[Option] = [fronts.options[i] for i in numbers]
         self.points = [item for h in heads if (item := fronts.part(h)) is not None]
         #: row of each option and point; -1 where the point does not go on
         self.row = np.full((len(numbers), len(heads)), -1)
@@ -46,16 +46,12 @@ class Shelf:
         for c, lengths in enumerate(firsts):
             self.which[c] = np.searchsorted(lengths, fronts.first_in[self.row[c]])
         self.firsts = firsts
-        self._every: tuple[list[tuple[int, ...]], Ints, Ints] | None = None
 
     def cells(self) -> tuple[Ints, Array, Array]:
         """Rows and the lengths they may end at, for every first shot of every option."""
-        found = [
-            self._cell(c, length) for c, lengths in enumerate(self.firsts) for length in lengths
-        ]
-        if not found:
-            return np.zeros(0, dtype=np.int64), np.zeros(0), np.zeros(0)
-        rows, short, long = (np.concatenate(part) for part in zip(*found, strict=True))
+        none = np.zeros(0, dtype=np.int64), np.zeros(0), np.zeros(0)
+        found = [self._cell(c, x) for c, lengths in enumerate(self.firsts) for x in lengths]
+        rows, short, long = (np.concatenate(part) for part in zip(none, *found, strict=True))
         return rows, short, long
 
     def _cell(self, option: int, first: float) -> tuple[Ints, Array, Array]:
@@ -71,7 +67,7 @@ class Shelf:
 
     def count(self, bits: Bits) -> None:
         """Take in the draws that each cell covers."""
-        self.total = int(popcount(np.bitwise_or.reduce(bits, axis=0))) if len(bits) else 0
+        self.total = covered(bits)
         #: (option, first shot) -> one row a point and an empty one, (p + 1, w)
         self.bits: dict[tuple[int, int], Bits] = {}
         at = 0
@@ -83,40 +79,38 @@ class Shelf:
                 self.bits[c, u] = table
                 at += len(on)
 
+    @cached_property
     def every(self) -> tuple[list[tuple[int, ...]], Ints, Ints]:
         """Runs of options, and for each run with each set of points its price and the draws it covers."""
-        if self._every is None:
-            sets, _ = _point_sets(len(self.points))
-            covers = {key: np.bitwise_or.reduce(b[sets], axis=1) for key, b in self.bits.items()}
-            alone = {key: popcount(c) for key, c in covers.items()}
-            runs = list(self._runs())
-            cost = np.full((len(runs), len(sets)), np.iinfo(np.int64).max)
-            covered = np.zeros(cost.shape, dtype=np.int64)
-            for i, run in enumerate(runs):
-                first, valid = self._first(run)
-                some = np.flatnonzero(valid)
-                if not len(some):
-                    continue
-                union = np.zeros((len(some), covers[next(iter(covers))].shape[1]), dtype=np.uint64)
-                likely = np.zeros((len(run), len(some)), dtype=np.int64)
-                for k, c in enumerate(run):
-                    which = self.which[c][first[some]]
-                    for u in np.unique(which):
-                        at = which == u
-                        union[at] |= covers[c, int(u)][some[at]]
-                        likely[k, at] = alone[c, int(u)][some[at]]
-                covered[i, some] = popcount(union)
-                cost[i, some] = self._cost(run, first[some], np.argmax(likely, axis=0), some)
-            self._every = runs, cost, covered
-        return self._every
+        sets, _ = _point_sets(len(self.points))
+        covers = {key: np.bitwise_or.reduce(b[sets], axis=1) for key, b in self.bits.items()}
+        alone = {key: popcount(c) for key, c in covers.items()}
+        runs = list(self._runs())
+        cost = np.full((len(runs), len(sets)), np.iinfo(np.int64).max)
+        hits = np.zeros(cost.shape, dtype=np.int64)
+        for i, run in enumerate(runs):
+            first, valid = self._first(run)
+            some = np.flatnonzero(valid)
+            if not len(some):
+                continue
+            union = np.zeros((len(some), covers[next(iter(covers))].shape[1]), dtype=np.uint64)
+            likely = np.zeros((len(run), len(some)), dtype=np.int64)
+            for k, c in enumerate(run):
+                which = self.which[c][first[some]]
+                for u in np.unique(which):
+                    at = which == u
+                    union[at] |= covers[c, int(u)][some[at]]
+                    likely[k, at] = alone[c, int(u)][some[at]]
+            hits[i, some] = popcount(union)
+            cost[i, some] = self._cost(run, first[some], np.argmax(likely, axis=0), some)
+        return runs, cost, hits
 
     def most(self, budget: float | None) -> int:
         """The most draws that a kit of this shelf covers for the money."""
         if not self.total:
             return 0
-        _, cost, covered = self.every()
-        most = np.iinfo(np.int64).max - 1 if budget is None else round(budget * _CENTS)
-        return int(covered[cost <= most].max(initial=0))
+        _, cost, hits = self.every
+        return int(hits[cost <= _limit(budget)].max(initial=0))
 
     def _runs(self) -> Iterator[tuple[int, ...]]:
         """Up to four neighbouring spines; of a spine that comes in several ways one."""
@@ -127,7 +121,7 @@ class Shelf:
         for same in alike.values():
             if len(same) > _ALIKE:
                 best = {c: self._alone(c) for c in same}
-                cheap = min(same, key=lambda c: (self.options[c].price(1), -best[c]))
+                cheap = min(same, key=lambda c: (self.options[c].packs(1)[0], -best[c]))
                 same[:] = sorted({cheap, max(same, key=lambda c: best[c])})
         spines = [alike[place] for place in sorted(alike)]
         for size in range(1, round(shop_setting("most_spines")) + 1):
@@ -135,8 +129,9 @@ class Shelf:
                 yield from product(*spines[start : start + size])
 
     def _alone(self, option: int) -> int:
-        bits = [self.bits[option, u] for u in range(len(self.firsts[option]))]
-        return int(popcount(np.bitwise_or.reduce(np.concatenate(bits), axis=0)))
+        return covered(
+            np.concatenate([self.bits[option, u] for u in range(len(self.firsts[option]))])
+        )
 
     def _first(self, run: tuple[int, ...]) -> tuple[Ints, Bools]:
         """Of each set of points the lightest that every shaft may be shot with first, and whether one is."""
@@ -149,28 +144,23 @@ class Shelf:
 
     def _cost(self, run: tuple[int, ...], first: Ints, likeliest: Ints, some: Ints) -> Ints:
         sets, _ = _point_sets(len(self.points))
-        number = len(run) - 1 + round(shop_setting("likeliest_of"))
-        each = [
-            self._point_cost(p, round(shop_setting("points_of_each")))
-            for p in range(len(self.points))
-        ]
+        twice, of_each = round(shop_setting("likeliest_of")), round(shop_setting("points_of_each"))
+        each = [_cents(part_price(p, of_each)) for p in self.points]
         cost: Ints = np.array([*each, 0])[sets[some]].sum(axis=1)
-        if self._glued():
+        if self.glued:
             # glued on, one for each shaft
-            more = [self._point_cost(p, number) - each[p] for p in range(len(self.points))]
-            cost += np.array(more)[first]
-        twice = round(shop_setting("likeliest_of"))
-        one = [_cents(self.options[c].price(1)) for c in run]
-        more = [_cents(self.options[c].price(twice)) - o for c, o in zip(run, one, strict=True)]
+            number = len(run) - 1 + twice
+            all_ = [_cents(part_price(p, number)) for p in self.points]
+            cost += (np.array(all_) - np.array(each))[first]
+        one, two = ([_cents(self.options[c].packs(n)[0]) for c in run] for n in (1, twice))
         shared = sum(one) + sum(_cents(part_price(p, n)) for p, n in self.small_parts(run))
-        whole: Ints = cost + np.array(more)[likeliest] + shared
+        whole: Ints = cost + (np.array(two) - np.array(one))[likeliest] + shared
         return whole
 
-    def _glued(self) -> bool:
+    @property
+    def glued(self) -> bool:
+        """Whether a point goes on with glue, and stays."""
         return self.insert is None and self.line.material == "wood"
-
-    def _point_cost(self, point: int, number: int) -> int:
-        return _cents(part_price(self.points[point], number))
 
     def small_parts(self, run: Sequence[int]) -> list[tuple[StockItem, int]]:
         """Insert and nocks for every shaft of a run, the twin's too."""
@@ -178,22 +168,24 @@ class Shelf:
         parts = [] if self.insert is None else [(self.insert, len(run) + twin)]
         nocks: dict[str, tuple[StockItem, int]] = {}
         for c in run:
-            nock = self._nock(c)
+            option = self.options[c]
+            nock = cheapest_fit(self._parts, "nock", option.first, option.facts, fit_limits())
             if nock is not None:
                 nocks[nock.item] = nock, nocks.get(nock.item, (nock, twin))[1] + 1
         return [*parts, *nocks.values()]
 
-    def _nock(self, option: int) -> StockItem | None:
-        kind = self.options[option].kind
-        return cheapest_fit(self._parts, "nock", kind.first, kind.facts, fit_limits())
-
-    @property
+    @cached_property
     def _parts(self) -> Stock:
         return Stock(self.fronts.items)
 
 
 def _cents(price: float) -> int:
-    return round(price * _CENTS)
+    return round(price * 100)
+
+
+def _limit(budget: float | None) -> int:
+    """The most that a kit may cost; what no kit can be shot at costs more."""
+    return int(np.iinfo(np.int64).max) - 1 if budget is None else _cents(budget)
 
 
 @cache
@@ -227,9 +219,8 @@ class Found:
         """Points, insert and nocks, and how many."""
         pieces = sum(map(self.quantity, self.at))
         each = round(shop_setting("points_of_each"))
-        glued = self.shelf._glued()
         points = [
-            (self.shelf.points[p], pieces if glued and p == self.first else each)
+            (self.shelf.points[p], pieces if self.shelf.glued and p == self.first else each)
             for p in self.points
         ]
         return [*points, *self.shelf.small_parts(self.at)]
@@ -243,13 +234,8 @@ def shelves(fronts: Fronts) -> list[Shelf]:
         return []
     edges = np.flatnonzero((np.diff(fronts.line) != 0) | (np.diff(fronts.builds.insert) != 0)) + 1
     some = [Shelf(fronts, rows, limits) for rows in np.split(np.arange(n), edges)]
-    cells = [shelf.cells() for shelf in some]
-    rows, short, long = (np.concatenate(part) for part in zip(*cells, strict=True))
-    places = np.array([option.place for option in fronts.options])[fronts.option[rows]]
-    sides = [(side.scenario, side.choosing) for side in fronts.sides]
-    bits = tunable(sides, fronts.builds.take(rows), (short, long), places)
-    counts = np.cumsum([len(c[0]) for c in cells])[:-1]
-    for shelf, part in zip(some, np.split(bits, counts), strict=True):
+    bits = fronts.covers([shelf.cells() for shelf in some])
+    for shelf, part in zip(some, bits, strict=True):
         shelf.count(part)
     return some
 
@@ -257,15 +243,14 @@ def shelves(fronts: Fronts) -> list[Shelf]:
 def cheapest(some: Sequence[Shelf], need: int, budget: float | None = None) -> Found | None:
     """The cheapest kit that covers so many draws; of equals fewer shafts, then the likelier one."""
     best: tuple[tuple[int, int, int, int], Shelf, int, int] | None = None
-    limit = np.iinfo(np.int64).max - 1 if budget is None else round(budget * _CENTS)
     for shelf in some:
         if shelf.total < max(need, 1):
             continue
-        runs, cost, covered = shelf.every()
+        runs, cost, hits = shelf.every
         _, sizes = _point_sets(len(shelf.points))
-        good = np.argwhere((covered >= need) & (cost <= limit))
+        good = np.argwhere((hits >= need) & (cost <= _limit(budget)))
         for i, k in good[np.argsort(cost[tuple(good.T)], kind="stable")].tolist():
-            key = (int(cost[i, k]), len(runs[i]), -int(covered[i, k]), int(sizes[k]))
+            key = (int(cost[i, k]), len(runs[i]), -int(hits[i, k]), int(sizes[k]))
             if best is not None and key[0] > best[0][0]:
                 break
             if best is None or key < best[0]:
@@ -273,21 +258,12 @@ def cheapest(some: Sequence[Shelf], need: int, budget: float | None = None) -> F
     if best is None:
         return None
     _, shelf, i, k = best
-    return _found(shelf, shelf.every()[0][i], k)
+    return _found(shelf, shelf.every[0][i], k)
 
 
 def _found(shelf: Shelf, run: tuple[int, ...], k: int) -> Found:
     sets, sizes = _point_sets(len(shelf.points))
     points = tuple(sets[k][: sizes[k]].tolist())
     first = int(shelf._first(run)[0][k])
-    alone = [
-        int(
-            popcount(
-                np.bitwise_or.reduce(
-                    shelf.bits[c, int(shelf.which[c][first])][list(points)], axis=0
-                )
-            )
-        )
-        for c in run
-    ]
+    alone = [covered(shelf.bits[c, int(shelf.which[c][first])][list(points)]) for c in run]
     return Found(shelf, run, points, first, run[int(np.argmax(alone))])

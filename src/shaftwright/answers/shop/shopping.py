@@ -1,4 +1,4 @@
-"""The third question: what exactly goes on the list, test shafts first, then the dozen."""
+"""What exactly goes on the list: the test kit, then the dozen of its best arrow or of the straight one."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ from shaftwright.inference.resolve import resolve_build
 from shaftwright.inference.rig_facts import shortest_safe_length_in
 from shaftwright.records.builds import Builds
 from shaftwright.records.notebook import BareShaft, Broadhead, BuildSpec
-from shaftwright.records.stock import Stock, StockItem
+from shaftwright.records.stock import Stock
 from shaftwright.rules.cautions import Caution, cautions_for
 from shaftwright.rules.purposes import setting
 
@@ -135,24 +135,20 @@ def shopping(scenario: Scenario, wishes: Wishes | None = None) -> Shopping:
     """The test kit, then the dozen; once something flies straight, the dozen like it and no kit."""
     wishes = wishes or Wishes()
     stage = scenario.plan.next.stage
-    kit, build, notes = None, None, list[str]()
     proven = _proven(scenario) if stage in PROVING else None
     if proven is not None:
-        build = _as_shot(scenario, proven)
-        lines = _dozen(scenario, proven, wishes)
-        if wishes.musts:
-            notes.append("the list is for the arrow that flies straight, whatever --must says")
-    else:
-        kit = kit_of(scenario, wishes)
-        notes += kit.notes if kit is not None else ()
-        build, lines = None, ()
-        if kit is None and stage == "tune":
-            notes.append(
-                "nothing to buy while one is being tuned; the list comes with a straight one"
-            )
-        if wishes.arrows > 0 and kit is not None:
-            build, lines = _pick(scenario, kit, wishes, notes)
-    return finished(scenario, wishes, kit, build, lines, notes)
+        build, lines = _as_shot(scenario, proven), dozen(scenario, proven, wishes)
+        whatever = "the list is for the arrow that flies straight, whatever --must says"
+        told = (whatever,) if wishes.musts else ()
+        return finished(scenario, wishes, None, build, lines, told)
+    kit = kit_of(scenario, wishes)
+    if kit is None:
+        wait = "nothing to buy while one is being tuned; the list comes with a straight one"
+        return finished(scenario, wishes, None, None, (), (wait,) if stage == "tune" else ())
+    if wishes.arrows <= 0:
+        return finished(scenario, wishes, kit, None, (), kit.notes)
+    build, lines, bent = _pick(scenario, kit, wishes)
+    return finished(scenario, wishes, kit, build, lines, (*kit.notes, *bent))
 
 
 def finished(
@@ -182,21 +178,20 @@ def shop_of(scenario: Scenario) -> Stock:
 def kit_of(scenario: Scenario, wishes: Wishes) -> Kit | None:
     """The kit to buy; while something in hand is being tuned, what is there of one, and nothing to buy."""
     then = scenario.plan.next
-    if then.stage != "tune":
-        try:
-            return kit_for(scenario, wishes.chance, wishes.any_line, wishes.musts, wishes.budget)
-        except NoAnswer:
-            # the plan itself says what to look for, where nothing of this shop can be right
-            if wishes != Wishes(wishes.arrows):
-                raise
-            return None
-    if then.shaft is None:
-        return None
+
+    def kit(**more: Any) -> Kit:
+        return kit_for(scenario, wishes.chance, wishes.any_line, wishes.musts, **more)
+
     try:
-        return kit_for(scenario, wishes.chance, wishes.any_line, wishes.musts, own=then.shaft)
+        if then.stage != "tune":
+            return kit(budget=wishes.budget)
+        return None if then.shaft is None else kit(own=then.shaft)
     except NoAnswer:
-        if wishes.musts:
-            return kit_for(scenario, wishes.chance, wishes.any_line, wishes.musts, wishes.budget)
+        if then.stage == "tune":
+            return kit(budget=wishes.budget) if wishes.musts else None
+        # the plan itself says what to look for, where nothing of this shop can be right
+        if wishes != Wishes(wishes.arrows):
+            raise
         return None
 
 
@@ -204,7 +199,8 @@ def _total(lines: Sequence[ListLine]) -> float:
     return round(math.fsum(line.price or 0.0 for line in lines), 2)
 
 
-def _dozen(scenario: Scenario, spec: BuildSpec, wishes: Wishes) -> tuple[ListLine, ...]:
+def dozen(scenario: Scenario, spec: BuildSpec, wishes: Wishes) -> tuple[ListLine, ...]:
+    """The list for so many arrows like one, as the archer wishes it."""
     return dozen_for(scenario, spec, wishes.arrows, wishes.breakage_pct, wishes.wraps)
 
 
@@ -215,76 +211,66 @@ def _proven(scenario: Scenario) -> BuildSpec | None:
         return None
     for entry, line in zip(scenario.entries, scenario.lines, strict=False):
         if isinstance(entry, BareShaft | Broadhead) and line in shot.lines:
-            spec = entry.build
-            if spec.length_in is None:
-                spec = spec.model_copy(update={"length_in": shot.length_in})
-            return spec
+            length = entry.build.length_in or shot.length_in
+            return entry.build.model_copy(update={"length_in": length})
     return None
 
 
 def _as_shot(scenario: Scenario, spec: BuildSpec) -> DozenBuild:
-    build = resolve_build(spec, scenario.stock, "notebook")
     rows = rows_like(shop_of(scenario), spec)
     name = spec.shaft or (rows[0].item if rows else f"spine {spec.spine_mils or 0:g}")
-    return _told(
-        scenario, build, name, spec.point or spec.broadhead or "", spec.insert or "", None, spec
-    )
+    return _told(scenario, resolve_build(spec, scenario.stock, "notebook"), spec, name)
 
 
 def _told(
-    scenario: Scenario, build: Builds, shaft: str, head: str, insert: str, chance: float | None,
-    spec: BuildSpec,
-) -> DozenBuild:  # fmt: skip
-    own_lb = scenario.demand(scenario.reference_build()).own_lb
+    scenario: Scenario, build: Builds, spec: BuildSpec, shaft: str, chance: float | None = None
+) -> DozenBuild:
+    own_lb, total_gr = scenario.demand(scenario.reference_build()).own_lb, float(build.total_gr[0])
     return DozenBuild(
-        shaft, float(build.spine_mils[0]), float(build.length_in[0]), head, insert, float(build.front_gr[0]),
-        float(build.total_gr[0]), float(build.total_gr[0]) / own_lb, chance, spec,
+        shaft, float(build.spine_mils[0]), float(build.length_in[0]), spec.point or spec.broadhead or "",
+        spec.insert or "", float(build.front_gr[0]), total_gr, total_gr / own_lb, chance, spec,
     )  # fmt: skip
 
 
 def _pick(
-    scenario: Scenario, kit: Kit, wishes: Wishes, notes: list[str]
-) -> tuple[DozenBuild, tuple[ListLine, ...]]:
+    scenario: Scenario, kit: Kit, wishes: Wishes
+) -> tuple[DozenBuild, tuple[ListLine, ...], tuple[str, ...]]:
     """The best arrow of the kit's shafts, points and insert; under a budget the best it pays for."""
-    left = None if wishes.budget is None else wishes.budget - (kit.price or 0.0)
-    least: float | None = None
-    for place, build in enumerate(best_builds((scenario,), kit, wishes)):
-        lines = _dozen(scenario, build.spec, wishes)
+    paid, budget = kit.price or 0.0, wishes.budget
+    prices = list[float]()
+    for build in best_builds((scenario,), kit, wishes):
+        lines = dozen(scenario, build.spec, wishes)
         price = math.fsum(line.reckoned for line in lines)
-        if left is None or price <= left + 1e-9:
-            if place:
-                notes.append(
-                    f"the budget of {wishes.budget:.2f} binds: an arrow that suits better costs more"
-                )
-            return build, lines
-        least = price if least is None else min(least, price)
-    if least is None:
-        told = (
-            " and ".join(f"--must {must}" for must in wishes.musts)
-            or "the limits of weight and length"
-        )
-        raise NoAnswer(f"no arrow of the test kit's shafts keeps {told}")
-    raise NoAnswer(_over_budget(kit.price or 0.0, least, wishes))
-
-
-def _over_budget(kit: float, least: float, wishes: Wishes) -> str:
-    whole = math.ceil((kit + least) * 100 - 1e-6) / 100
+        if budget is None or price <= budget - paid + 1e-9:
+            binds = f"the budget of {budget or 0:.2f} binds: an arrow that suits better costs more"
+            return build, lines, (binds,) if prices else ()
+        prices.append(price)
+    if budget is None or not prices:
+        limits = " and ".join(f"--must {must}" for must in wishes.musts)
+        limits = limits or "the limits of weight and length"
+        raise NoAnswer(f"no arrow of the test kit's shafts keeps {limits}")
+    whole = math.ceil((paid + min(prices)) * 100 - 1e-6) / 100
     told = (
-        f"the budget of {wishes.budget:.2f} binds: the test kit is {kit:.2f} and the cheapest list "
-        f"{least:.2f}; a budget of {whole:.2f} would do, or fewer --arrows"
+        f"the budget of {budget:.2f} binds: the test kit is {paid:.2f} and the cheapest list "
+        f"{min(prices):.2f}; a budget of {whole:.2f} would do, or fewer --arrows"
     )
-    if wishes.budget is not None and kit <= wishes.budget:
+    if paid <= budget:
         told += "; --arrows 0, the test kit alone, fits: the dozen can wait for the shots"
-    return told
+    raise NoAnswer(told)
 
 
 def best_builds(both: Sequence[Scenario], kit: Kit, wishes: Wishes) -> Iterator[DozenBuild]:
     """The arrows of a kit, best first, each shaft and front once; for two bows those that suit both."""
     scenario, stock = both[0], shop_of(both[0])
     wrap = wrap_of(stock) if wishes.wraps else None
+    found = _candidates(scenario, kit, stock)
+    if wrap is not None:
+        b, mass = found.builds, wrap.mass_gr or 0.0
+        heavier = replace(b, tail_gr=b.tail_gr + mass, fletching_gr=b.fletching_gr + mass)
+        found = replace(found, builds=heavier)
     ranking = rank(
-        scenario.rig, with_wrap(_candidates(scenario, kit, stock), wrap), scenario.purpose_rule,
-        scenario.belief, scenario.book, scenario.speed, tunable=False,
+        scenario.rig, found, scenario.purpose_rule, scenario.belief, scenario.book, scenario.speed,
+        tunable=False,
     )  # fmt: skip
     b, score, chance = ranking.builds, ranking.score, ranking.chance
     longest = {s.item: s.length_in for s in kit.shafts}
@@ -309,7 +295,7 @@ def best_builds(both: Sequence[Scenario], kit: Kit, wishes: Wishes) -> Iterator[
                  "broadhead" if b.is_broadhead[i] else "point": head,
                  "wrap": wrap.item if wrap is not None else None}  # fmt: skip
         spec = BuildSpec.model_construct(**{k: v for k, v in named.items() if v is not None})  # type: ignore[arg-type]
-        yield _told(scenario, b.take(np.array([i])), shaft, head, insert, float(chance[i]), spec)
+        yield _told(scenario, b.take(np.array([i])), spec, shaft, float(chance[i]))
 
 
 def _candidates(scenario: Scenario, kit: Kit, stock: Stock) -> Candidates:
@@ -325,21 +311,12 @@ def _candidates(scenario: Scenario, kit: Kit, stock: Stock) -> Candidates:
     return enumerate_builds(scenario.rig, Stock(some, stock.name), scenario.purpose_rule)
 
 
-def with_wrap(candidates: Candidates, wrap: StockItem | None) -> Candidates:
-    """The candidates with a wrap's mass at the tail; as they are without one."""
-    if wrap is None:
-        return candidates
-    b, mass = candidates.builds, wrap.mass_gr or 0.0
-    builds = replace(b, tail_gr=b.tail_gr + mass, fletching_gr=b.fletching_gr + mass)
-    return replace(candidates, builds=builds)
-
-
 def _cut_plan(scenario: Scenario, kit: Kit | None, build: DozenBuild | None) -> CutPlan | None:
     if build is None:
         return None
     least = shortest_safe_length_in(scenario.rig, scenario.purpose_rule)
-    test = next((s for s in kit.shafts if s.item == build.shaft), None) if kit is not None else None
-    first = build.length_in if test is None else test.length_in
+    tested = [s.length_in for s in kit.shafts if s.item == build.shaft] if kit is not None else []
+    first = tested[0] if tested else build.length_in
     item = shop_of(scenario).by_name.get(build.shaft)
     full = first if item is None else item.full_length_in or first
     return CutPlan(full, first, build.length_in, least)

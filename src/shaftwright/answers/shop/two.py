@@ -7,7 +7,7 @@ from typing import Any
 
 from shaftwright.answers.result import Result, kept
 from shaftwright.answers.scenario import Scenario
-from shaftwright.answers.shop.dozen import after_buying, dozen_for
+from shaftwright.answers.shop.dozen import after_buying
 from shaftwright.answers.shop.kit import kit_for
 from shaftwright.answers.shop.packs import ListLine
 from shaftwright.answers.shop.settings import shop_setting
@@ -15,6 +15,7 @@ from shaftwright.answers.shop.shopping import (
     Shopping,
     Wishes,
     best_builds,
+    dozen,
     finished,
     shop_of,
     shopping,
@@ -65,18 +66,14 @@ def shop_two(first: Scenario, second: Scenario, wishes: Wishes | None = None) ->
         if joint is not None:
             return joint
     one = shopping(first, wishes)
-    used: list[ListLine] = [*one.test_kit, *one.lines]
-    left = after_buying(shop_of(second), used)
-    more = (
-        wishes
-        if wishes.budget is None
-        else replace(wishes, budget=max(wishes.budget - one.total_price, 0))
-    )
+    left = after_buying(shop_of(second), [*one.test_kit, *one.lines])
+    more = wishes
+    if wishes.budget is not None:
+        more = replace(wishes, budget=max(wishes.budget - one.total_price, 0))
     # the same bow before a shop that has what the first left over
     other = replace(second, stock=left, given=second.belief)
     other.__dict__["plan"] = second.plan
-    two = shopping(other, more)
-    return TwoShopping(one, replace(two, question=second), False)
+    return TwoShopping(one, replace(shopping(other, more), question=second), False)
 
 
 def _joint(first: Scenario, second: Scenario, wishes: Wishes) -> TwoShopping | None:
@@ -93,7 +90,7 @@ def _joint(first: Scenario, second: Scenario, wishes: Wishes) -> TwoShopping | N
         build = next(best_builds((first, second), kit, wishes), None)
         if build is None:
             return None
-        lines = dozen_for(first, build.spec, wishes.arrows, wishes.breakage_pct, wishes.wraps)
+        lines = dozen(first, build.spec, wishes)
         price = sum(line.reckoned for line in lines) + (kit.price or 0.0)
         if wishes.budget is not None and price > wishes.budget + 1e-9:
             return None

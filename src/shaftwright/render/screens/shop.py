@@ -14,18 +14,7 @@ from shaftwright.answers.shop.two import TwoShopping
 from shaftwright.render.words import bullets, closing, eighths, fives, opening, short, table, wrap
 from shaftwright.units import in_100, inches
 
-HEADER = (
-    "part",
-    "item",
-    "kind",
-    "quantity",
-    "packs",
-    "pack",
-    "unit_price",
-    "price",
-    "in_hand",
-    "why",
-)
+HEADER = "part,item,kind,quantity,packs,pack,unit_price,price,in_hand,why\r\n"
 _RISKY = ("=", "+", "-", "@", "\t", "\r", "\n", "|", "%")
 _SMALL = ("sundry", "string")
 _WIDE = 34
@@ -77,13 +66,13 @@ def _body(answer: Shopping, full: bool) -> list[str]:
 def _kit(answer: Shopping, kit: Kit) -> str:
     """Now: what the kit holds, and how it is shot."""
     shafts = f"{kit.pieces} shafts of one line" if kit.pieces > 1 else "one shaft"
-    cost = (
-        f"costs {answer.kit_price:.2f}" if any(s.packs for s in answer.test_kit) else "is in hand"
-    )
+    bought, chance = any(s.packs for s in answer.test_kit), in_100(kit.chance)
+    cost = f"costs {answer.kit_price:.2f}" if bought else "is in hand"
     if kit.price is None and kit.to_buy:
         cost = "has no price here"
-    lead = wrap(f"The test kit {cost}: {shafts}. {in_100(kit.chance)[:1].upper()}{in_100(kit.chance)[1:]} "
-                "that one of them tunes.")  # fmt: skip
+    lead = wrap(
+        f"The test kit {cost}: {shafts}. {chance[:1].upper()}{chance[1:]} that one of them tunes."
+    )
     text = f"{lead}\n{_table('now', answer.test_kit)}"
     if answer.question.plan.next.stage == "tune":
         return text
@@ -91,13 +80,9 @@ def _kit(answer: Shopping, kit: Kit) -> str:
     order = ", ".join(
         f"{s.item} {'cut to ' * s.cut_first}{eighths(s.length_in)} in" for s in kit.shafts
     )
-    with_what = f"{first.point} + {first.insert}" if first.insert else first.point
-    how = wrap(
-        f"Shoot them bare in this order with {with_what}: {order}; beside {kit.companions}.",
-        "  ",
-        "",
-    )
-    return f"{text}\n{how}"
+    parts = f"{first.point} + {first.insert}" if first.insert else first.point
+    how = f"Shoot them bare in this order with {parts}: {order}; beside {kit.companions}."
+    return f"{text}\n{wrap(how, '  ', '')}"
 
 
 def _dozen(answer: Shopping) -> str:
@@ -203,28 +188,27 @@ def safe_cell(text: str) -> str:
 
 def sections(answer: Shopping | TwoShopping) -> list[tuple[str, tuple[ListLine, ...]]]:
     """The parts of a list by name."""
-    if isinstance(answer, Shopping):
-        found = [("test kit", answer.test_kit), ("list", answer.lines)]
-    elif answer.shared:
-        return sections(answer.first)
-    else:
-        found = [
-            (f"{name} {_label(one)}", lines) for one in answer.both for name, lines in sections(one)
-        ]
+    found, apart = [], isinstance(answer, TwoShopping) and not answer.shared
+    for one in _each(answer):
+        whose = f" {_label(one)}" if apart else ""
+        found += [(f"test kit{whose}", one.test_kit), (f"list{whose}", one.lines)]
     return [(name, lines) for name, lines in found if lines]
+
+
+def _each(answer: Shopping | TwoShopping) -> tuple[Shopping, ...]:
+    return (answer,) if isinstance(answer, Shopping) else answer.both
 
 
 def csv_text(answer: Shopping | TwoShopping) -> str:
     """Kit and list as CSV: a header, a row a line, a total; a missing price is an empty cell."""
     out = io.StringIO(newline="")
     writer = csv.writer(out, lineterminator="\r\n")
-    writer.writerow(HEADER)
+    out.write(HEADER)
     for part, lines in sections(answer):
         for x in lines:
             money = ["" if price is None else f"{price:.2f}" for price in (x.unit_price, x.price)]
             writer.writerow([safe_cell(part), safe_cell(x.item), x.kind, x.quantity, x.packs, x.pack, *money,
                              x.in_hand, safe_cell(x.why)])  # fmt: skip
-    both = (answer,) if isinstance(answer, Shopping) else answer.both
-    total = sum(one.total_price for one in both)
+    total = sum(one.total_price for one in _each(answer))
     writer.writerow(["total", "", "", "", "", "", "", f"{total:.2f}", "", ""])
     return out.getvalue()

@@ -1,9 +1,10 @@
-"""The draws of a test kit: some to choose it on, others, with no part in that, to state its chance."""
+"""The chance of a kit: draws to choose it on, others to state it on, and where a shaft of it can be tuned."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -31,6 +32,11 @@ class Side:
     scenario: Scenario
     choosing: Belief
     fresh: Belief
+
+    @cached_property
+    def own_lb(self) -> float:
+        """Draw weight at the archer's own draw."""
+        return self.scenario.demand(self.scenario.reference_build()).own_lb
 
 
 def sides_of(scenario: Scenario, other: Scenario | None = None) -> tuple[Side, ...]:
@@ -65,14 +71,13 @@ def _two_sets(scenario: Scenario) -> tuple[Belief, Belief]:
 
 def _fresh(scenario: Scenario) -> Belief:
     names = drivers_of(scenario.book)
-    table = latin_hypercube(len(names), FRESH, _FRESH_SEED)
-    return Belief({name: table[i] for i, name in enumerate(names)})
+    return Belief(dict(zip(names, latin_hypercube(len(names), FRESH, _FRESH_SEED), strict=True)))
 
 
 def _shared_out(belief: Belief) -> tuple[Belief, Belief]:
     """A belief's draws in two halves, every second one to each."""
-    halves = [{k: v[i::2] for k, v in belief.scores.items()} for i in (0, 1)]
-    return Belief(halves[0], belief.learned), Belief(halves[1], belief.learned)
+    one, other = ({k: v[i::2] for k, v in belief.scores.items()} for i in (0, 1))
+    return Belief(one, belief.learned), Belief(other, belief.learned)
 
 
 def _other_bow(belief: Belief, other: Scenario) -> Belief:
@@ -88,15 +93,15 @@ def _other_bow(belief: Belief, other: Scenario) -> Belief:
 
 
 def tunable(
-    sides: Sequence[tuple[Scenario, Belief]], builds: Builds, spans: tuple[Array, Array], spine: Ints,
-    fresh: bool = False,
+    sides: Sequence[Side], builds: Builds, spans: tuple[Array, Array], spine: Ints, fresh: bool = False,
 ) -> Bits:  # fmt: skip
     """For every row the packed draws in which some length of its span suits every side.
 
     What is wanted rises in a straight line with length, so that the two ends of the span tell. `spine` is the
     place of the row's shaft in its line: a shaft's own error is one in all its rows, which lie side by side.
     """
-    draws = sides[0][1].size
+    beliefs = [side.fresh if fresh else side.choosing for side in sides]
+    draws = beliefs[0].size
     packed = np.zeros((len(builds), -(-draws // 64)), dtype=np.uint64)
     rows = np.flatnonzero(spans[0] <= spans[1] + 1e-9)
     if not len(rows):
@@ -105,15 +110,14 @@ def tunable(
     low, high = match_limits(some, setting("tolerance_pct") / 100)
     sd = stiffness_lb(some) * some.spine_sd_pct / 100
     ends = [
-        [_end(asked, replace(some, length_in=span[rows]), belief) for span in spans]
-        for asked, belief in sides
+        [_end(side.scenario, replace(some, length_in=span[rows]), belief) for span in spans]
+        for side, belief in zip(sides, beliefs, strict=True)
     ]
     edges = np.flatnonzero((np.diff(spine[rows]) != 0) | (np.diff(some.shaft) != 0)) + 1
     for at in np.split(np.arange(len(rows)), edges):
         own = sd[at[0]] * _own_scores(int(spine[rows[at[0]]]), draws, fresh)
         wanted = [[_wanted(end, at, own) for end in of_side] for of_side in ends]
-        hit = _some_length(wanted, low[at[0]], high[at[0]])
-        packed[rows[at]] = _pack(hit)
+        packed[rows[at]] = _pack(_some_length(wanted, low[at[0]], high[at[0]]))
     return packed
 
 
@@ -138,18 +142,14 @@ def _some_length(wanted: list[list[Singles]], low: float, high: float) -> NDArra
     """Where the spans of lengths that suit each side meet."""
     if len(wanted) == 1:
         short, long = wanted[0]
-        hit: NDArray[np.bool_] = (np.minimum(short, long) <= high) & (
-            np.maximum(short, long) >= low
-        )
-        return hit
+        return np.asarray((np.minimum(short, long) <= high) & (np.maximum(short, long) >= low))
     start = np.zeros(wanted[0][0].shape, dtype=np.float32)
     stop = np.ones_like(start)
     for short, long in wanted:
         rise = np.maximum(long - short, np.float32(1e-3))
         start = np.maximum(start, (np.float32(low) - short) / rise)
         stop = np.minimum(stop, (np.float32(high) - short) / rise)
-    met: NDArray[np.bool_] = start <= stop
-    return met
+    return np.asarray(start <= stop)
 
 
 def _pack(hit: NDArray[np.bool_]) -> Bits:
@@ -161,7 +161,10 @@ def _pack(hit: NDArray[np.bool_]) -> Bits:
 def popcount(bits: Bits) -> Ints:
     """Number of bits set in each row."""
     if hasattr(np, "bitwise_count"):
-        counts: Ints = np.bitwise_count(bits).sum(axis=-1, dtype=np.int64)
-        return counts
-    slow: Ints = np.unpackbits(bits.view(np.uint8), axis=-1).sum(axis=-1, dtype=np.int64)
-    return slow
+        return np.asarray(np.bitwise_count(bits).sum(axis=-1, dtype=np.int64))
+    return np.asarray(np.unpackbits(bits.view(np.uint8), axis=-1).sum(axis=-1, dtype=np.int64))
+
+
+def covered(bits: Bits) -> int:
+    """In how many draws one of the rows can be tuned."""
+    return int(popcount(np.bitwise_or.reduce(bits, axis=0))) if len(bits) else 0

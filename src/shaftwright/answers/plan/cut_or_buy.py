@@ -1,0 +1,138 @@
+"""Off to a side: whether the bow is set, a point changed, a shaft in hand shot, one cut, or one bought."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from shaftwright.answers.arrows.contrary import barred_levers
+from shaftwright.answers.arrows.outlook import Outlook
+from shaftwright.answers.plan.change import Case
+from shaftwright.answers.plan.result import Kind, Next
+from shaftwright.answers.plan.words import cap
+from shaftwright.rules.plan import plan_setting
+
+#: what moves the shafts sideways and can be set back, and the kind of that step
+_SETTABLE: dict[str, Kind] = {"plate": "plate", "plunger": "plunger", "brace": "brace"}
+
+
+def sideways(case: Case) -> Next | None:
+    """One lever, in the order that costs least and can be undone."""
+    arrow, where = case.arrow, case.where
+    barred = barred_levers(where)
+    if not case.stiff and arrow.marks == "unknown" and "point" in barred:
+        return case.look_for_marks(
+            "Two changes went the wrong way: contact is likelier than the shaft."
+        )
+    back = _set_back(case)
+    if back is not None:
+        return back
+    if case.stiff and arrow.spec.shaft in where.scenario.held.ask_about:
+        return _are_they_cut(case)
+    for group in changes_in_hand(case, barred):
+        if group:
+            return _with_ends_enough(case, group[0])
+    return _beyond_fair(case, barred)
+
+
+def changes_in_hand(case: Case, barred: set[str]) -> list[list[Outlook]]:
+    """What can be done with what is in hand, each kind's best first, in a tuner's order: a cut comes last."""
+    levers, where, arrow = case.levers, case.where, case.arrow
+    plunger = where.scenario.rig.bow.rest == "plunger"
+    little = abs(arrow.seen_off_in) <= plan_setting("little_plunger_in" if plunger else "little_in")
+    settings = {a.setting for a in where.here if a.spec == arrow.spec}
+    few = len(settings) <= plan_setting("most_on_the_bow") and where.makes(arrow)
+    bow = levers.on_bow if little and few and "plunger" not in barred else []
+    # no front is added before marks were looked for
+    unlooked = case.stiff and arrow.marks == "unknown"
+    points = levers.no_heavier if unlooked else levers.points_in_hand
+    if "point" in barred:
+        points = []
+    # one shaft and no shop is never cut; wood is cut last, for it wants a new taper
+    never = where.scenario.stock is None or where.wood(arrow.spec) or "cut" in barred
+    cut = None if never else levers.cut
+    pieces = levers.fair_pieces
+    order = [bow, points, pieces] if little else [pieces, points, bow]
+    return [*order, [] if cut is None else [cut]]
+
+
+def _beyond_fair(case: Case, barred: set[str]) -> Next | None:
+    """Nothing fair in hand helps: the other shafts in hand, then what is bought."""
+    arrow, levers = case.arrow, case.levers
+    if case.stiff and arrow.marks == "unknown" and levers.points_in_hand:
+        return case.look_for_marks("More weight up front would help; marks come first.")
+    for found in _in_turn(case, barred):
+        return _with_ends_enough(case, found)
+    if len(arrow.counting) < plan_setting("patient_ends") and case.where.makes(arrow):
+        return case.again(f"{cap(case.words.seen(arrow))}.")
+    return None
+
+
+def _in_turn(case: Case, barred: set[str]) -> Iterator[Outlook]:
+    """Other shafts in hand, shafts of the shop, a wood shaft's cut, points of the shop."""
+    levers = case.levers
+    wood, shop = case.where.wood(case.arrow.spec), case.where.scenario.stock is not None
+    yield from levers.pieces(levers.makeable.pieces)
+    points = levers.judged(levers.points(owned=False)) if shop else []
+    if case.stiff or wood:
+        yield from (o for o in points if o.chance_inside >= plan_setting("straight_chance"))
+    if shop:
+        yield from levers.shafts_to_buy()
+        if wood and "cut" not in barred and levers.cut is not None:
+            yield levers.cut
+    yield from points
+
+
+def _with_ends_enough(case: Case, found: Outlook) -> Next:
+    """The change; first one end more where it is small or costs a shaft's length or money."""
+    arrow = case.arrow
+    # a reading in words is the archer's own judgement of more than one shot
+    in_words = any(not e.shots for e in arrow.counting)
+    small = abs(arrow.seen_off_in) < plan_setting("far_cut_in") and not in_words
+    if small or found.idea.kind == "cut" or found.idea.buy:
+        few = arrow.agreeing < plan_setting("ends_before_change") and case.where.makes(arrow)
+        if few and len(arrow.counting) < plan_setting("patient_ends"):
+            why = "anything is changed" if small else "a shaft is cut or bought"
+            return case.again(f"{cap(case.words.seen(arrow))}. Two ends must agree before {why}.")
+    return case.change(found)
+
+
+def _set_back(case: Case) -> Next | None:
+    """To the setting at which the same arrow flew straight."""
+    where, arrow, words = case.where, case.arrow, case.words
+    straight = [
+        a for a in where.here
+        if len(a.setting) == 1 and a.setting[0][0] in _SETTABLE and a.key == arrow.key
+        and a.fair and a.inside and a.ends_inside >= plan_setting("ends_inside_share")
+    ]  # fmt: skip
+    if not straight or not where.makes(arrow):
+        return None
+    # set back once only: as many changes as settings means that it was set back before
+    settings = {a.setting for a in where.here} | {()}
+    if where.set_times(straight[0].setting[0][0]) >= len(settings):
+        return None
+    name, value = max(straight, key=lambda a: (len(a.fair), repr(a.setting))).setting[0]
+    if not value[0].isdigit():
+        return None
+    option = "plunger-turns" if value.endswith("turns") else name.replace(" ", "-")
+    size = value.removesuffix(" turns") if name == "plunger" else f'"{value}"'
+    return where.shoot(
+        "tune", _SETTABLE[name],
+        f"Set the {name} back to {value}, and shoot the {case.name} again at {words.yd(where.far_yd)}: "
+        f"{words.arrow(arrow.spec)}.",
+        f"There it flew straight; as it is set now it reads {case.side}.", arrow,
+        note=f"shaftwright note change {name.replace(' ', '_')} --{option} {size}", expect=None,
+        setting=f"{name} {value}", then="Straight again: it leads as before.",
+        if_not="Off there too: something else on the bow has changed.",
+    )  # fmt: skip
+
+
+def _are_they_cut(case: Case) -> Next:
+    """Ask about the others where several are in hand and only a short one was ever noted."""
+    where, spec, shaft = case.where, case.arrow.spec, case.name
+    length, others = case.words.length(spec), len(where.scenario.held.of(shaft))
+    return where.step(
+        "tune", "describe",
+        f"Say how long your other {shaft} are: only one of {length} was noted. Are they cut too?",
+        f"It reads {case.side}; what comes next hangs on a longer one being there.",
+        spec, where.can_make(case.arrow), note=f'shaftwright note have {shaft} {others} --length "{length}"',
+    )  # fmt: skip
