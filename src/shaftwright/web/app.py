@@ -11,7 +11,7 @@ from importlib.resources import as_file, files
 from pathlib import Path
 from typing import Any, Final
 
-from jinja2 import Environment, PackageLoader, StrictUndefined, select_autoescape
+from jinja2 import Environment
 from starlette.applications import Starlette
 from starlette.concurrency import run_in_threadpool
 from starlette.datastructures import UploadFile
@@ -22,10 +22,9 @@ from starlette.routing import Route
 from starlette.types import ASGIApp
 
 from shaftwright import __version__
-from shaftwright.errors import InputError, ShaftwrightError, printable
+from shaftwright.errors import InputError, ShaftwrightError
+from shaftwright.render.page.environment import environment
 from shaftwright.render.screens.next import expect_told
-from shaftwright.render.words import chances
-from shaftwright.units import in_100, inches
 from shaftwright.web.answers import Answer, Desk
 from shaftwright.web.guard import SAFE_METHODS, Door, Guard, TooLarge
 from shaftwright.web.jobs import Jobs
@@ -85,31 +84,11 @@ class House:
 
 @functools.cache
 def templates() -> Environment:
-    """The templates; everything in them is escaped unless it was made as markup."""
-    environment = Environment(
-        loader=PackageLoader("shaftwright.web", "templates"),
-        autoescape=select_autoescape(default=True, default_for_string=True),
-        undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True,
-    )  # fmt: skip
-    environment.filters.update(
-        {
-            "inches": _unbroken,
-            "chances": chances,
-            "in_100": in_100,
-            "no_commands": without_commands,
-            "plain": lambda text: printable(str(text)),
-            "words": lambda name: str(name).replace("-", " ").replace("_", " "),
-            # the template engine's own "capitalize" would make small letters of the rest: of names too
-            "first_up": lambda text: str(text)[:1].upper() + str(text)[1:],
-        }
-    )
-    environment.globals["pairs"] = lambda names: [(n, n) for n in names]
-    return environment
-
-
-def _unbroken(length_in: float) -> str:
-    """A length that is not torn apart at the end of a line."""
-    return inches(length_in).replace(" ", "\u00a0")
+    """The templates of reports and pages."""
+    made = environment("shaftwright.web")
+    made.filters["no_commands"] = without_commands
+    made.globals["pairs"] = lambda names: [(n, n) for n in names]
+    return made
 
 
 def house_of(request: Request) -> House:
