@@ -13,6 +13,7 @@ from markupsafe import Markup, escape
 
 from shaftwright.errors import printable
 from shaftwright.render.pictures.figure import css, to_svg
+from shaftwright.render.pictures.map import MapSheet
 from shaftwright.render.words import chances
 from shaftwright.units import in_100, inches
 
@@ -38,7 +39,9 @@ def environment(*packages: str) -> Environment:
         "first_up": lambda text: str(text)[:1].upper() + str(text)[1:],
         # a value that comes back with the form must be the one that was written
         "as_written": lambda text: Markup(escape(text)),
-        "picture": lambda figure: "" if figure is None else Markup(to_svg(figure)),
+        "picture": lambda drawn: Markup(
+            drawn.svg if isinstance(drawn, MapSheet) else to_svg(drawn)
+        ),
     }
     return made
 
