@@ -435,7 +435,7 @@ def test_page_needs_no_network_and_says_the_same(tmp_path):
     seen = Tags(text)
     assert "http://" not in text
     assert "https://" not in text
-    assert "default-src &#x27;none&#x27;" in text
+    assert "default-src &#39;none&#39;" in text
     for words in (
         "heron-marsh",
         "NOT PROVED",

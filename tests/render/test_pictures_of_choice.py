@@ -18,6 +18,7 @@ from shaftwright.files.stock import load_stock
 from shaftwright.inference.band import spine_band
 from shaftwright.render.pictures.choice import PICTURES, choice_figure
 from shaftwright.render.pictures.figure import to_svg
+from shaftwright.render.pictures.map import map_sheet
 
 EXAMPLES = Path(__file__).resolve().parents[2] / "examples"
 SVG = "{http://www.w3.org/2000/svg}"
@@ -146,6 +147,21 @@ def test_map_names_length_and_mass_with_units(choices):
     shown = choices["stock"].listed[0].shaft
     for words in ("shaft length (in)", "front mass (gr)", "shortest safe", "uncut", shown):
         assert words in told
+
+
+@pytest.mark.parametrize("size", [(7.4, 5.8), (4.4, 5.2)])
+@pytest.mark.parametrize("name", ["stock", "longbow"])
+def test_a_place_stands_on_the_sheet_where_matplotlib_draws_it(choices, name, size):
+    """The page points at places of the map by the sheet's edges; the marks of builds are the witnesses."""
+    drawn = build_map(choices[name])
+    sheet = map_sheet(drawn, "map-x", size)
+    root = ET.fromstring(sheet.svg)
+    assert root.attrib["viewBox"].split() == ["0", "0", f"{sheet.width:g}", f"{sheet.height:g}"]
+    for mark in drawn.marks:
+        (place,) = root.findall(f".//{SVG}g[@id='map-x-build-{mark.rank}']//{SVG}use")
+        assert (float(place.attrib["x"]), float(place.attrib["y"])) == pytest.approx(
+            sheet.at(mark.length_in, mark.front_gr), abs=0.2
+        )
 
 
 def test_ladder_shows_no_stiffness_of_a_build(choices):

@@ -118,10 +118,10 @@ def test_a_bad_old_rig_hides_nothing_and_is_told(tmp_path):
 
 
 def test_before_it_is_worked_out_a_page_says_where_it_will_stand(tmp_path, monkeypatch):
-    from shaftwright.web.answers import Desk
+    from shaftwright.web.answers import State
 
     client, _ = open_page(copied(tmp_path, "heron_marsh"))
-    monkeypatch.setattr(Desk, "answer", lambda *_: None)
+    monkeypatch.setattr(State, "answer", lambda *_: None)
     page = client.get("/rig").text
     assert 'data-load-part="/next"' in page
     assert '<a href="/next">' in page

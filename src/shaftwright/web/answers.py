@@ -13,7 +13,6 @@ from concurrent.futures import Future, ThreadPoolExecutor
 from concurrent.futures import TimeoutError as TooSoon
 from contextlib import suppress
 from dataclasses import dataclass, field, replace
-from datetime import date
 from functools import cached_property
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -22,7 +21,7 @@ from typing import TYPE_CHECKING, Any, Final
 from shaftwright.answers.arrows.shot import Arrow
 from shaftwright.answers.choose.choose import Choice, choose
 from shaftwright.answers.choose.listing import ListedBuild
-from shaftwright.answers.choose.map import BuildMap, build_map
+from shaftwright.answers.choose.map import BuildMap, MapMark, build_map
 from shaftwright.answers.choose.moves import (
     Difference,
     Seen,
@@ -33,9 +32,8 @@ from shaftwright.answers.choose.moves import (
     nearest_index,
 )
 from shaftwright.answers.diagnose.diagnose import Diagnosis, arrow_of, diagnose
-from shaftwright.answers.report import Report, report
 from shaftwright.answers.scenario import Scenario, scenario
-from shaftwright.errors import Fault, InputError
+from shaftwright.errors import Fault, InputError, ShaftwrightError
 from shaftwright.files.notebook import Notebook, parse_notebook
 from shaftwright.files.rig import rig_from
 from shaftwright.files.stock import load_stock
@@ -44,15 +42,22 @@ from shaftwright.records.builds import Builds
 from shaftwright.records.notebook import BareShaft
 from shaftwright.records.rig import Rig
 from shaftwright.records.stock import Stock
+from shaftwright.web.guard import Door
 from shaftwright.web.workbook import FILES, Version, What, Workbook
 
 if TYPE_CHECKING:
     from shaftwright.answers.launch.glance import Glance
+    from shaftwright.render.pictures.map import MapSheet
 
+#: how long a page waits for an answer before it is shown without [s]
+READY_IN: Final = 0.06
 MANY: Final = 500
 ON_MAP: Final = 6
 _KEPT_ANSWERS: Final = 3
 _KEPT_LOOKS: Final = 500
+#: width and height of the map on a wide and on a narrow screen
+_WIDE_IN: Final = (7.4, 5.8)
+_NARROW_IN: Final = (4.4, 5.2)
 
 
 @dataclass(frozen=True)
@@ -131,6 +136,7 @@ class Answer:
     papers: Papers
     choice: Choice
     _maps: dict[int, BuildMap] = field(default_factory=dict)
+    _sheets: dict[int, tuple[MapSheet, MapSheet]] = field(default_factory=dict)
     _seen: OrderedDict[tuple[object, ...], Seen] = field(default_factory=OrderedDict)
     _lock: threading.Lock = field(default_factory=threading.Lock)
 
@@ -162,8 +168,24 @@ class Answer:
         """The map with the strip of one listed shaft, drawn up once."""
         with self._lock:
             if place not in self._maps:
-                self._maps[place] = build_map(self._drawn(place))
+                drawn = build_map(self._drawn(place))
+                marks = (
+                    MapMark(b.rank, b.shaft, b.length_in, b.front_gr, b.chance_match)
+                    for b in self.choice.builds[:ON_MAP]
+                )
+                self._maps[place] = replace(drawn, marks=tuple(marks))
             return self._maps[place]
+
+    def sheets(self, place: int) -> tuple[MapSheet, MapSheet]:
+        """The map drawn for a wide and for a narrow screen."""
+        from shaftwright.render.pictures.map import map_sheet
+
+        if place not in self._sheets:
+            drawn = self.map(place)
+            self._sheets[place] = (
+                map_sheet(drawn, "map-wide", _WIDE_IN), map_sheet(drawn, "map-narrow", _NARROW_IN),
+            )  # fmt: skip
+        return self._sheets[place]
 
     def base(self, place: int) -> Builds:
         """The build that a walk over the map of a shaft starts from."""
@@ -195,6 +217,7 @@ class Answer:
         arrow = arrow_of(self.asked)
         return look(self.asked, arrow.known.build), arrow
 
+    @cached_property
     def diagnosis(self) -> Diagnosis | None:
         """What the bare shafts say, as `bareshaft` says it; None where there are none."""
         if not any(isinstance(entry, BareShaft) for entry in self.asked.entries):
@@ -234,11 +257,15 @@ def scenario_of(papers: Papers) -> Scenario:
     return scenario(papers.rig, None, papers.stock, entries, lines, papers.before)
 
 
-class Desk:
-    """Answers by revision: worked out once, one at a time, newest papers first."""
+class State:
+    """What every route may use: the folder, whom the page answers, and the answers by revision.
 
-    def __init__(self, workbook: Workbook) -> None:
+    Answers are worked out once, one at a time, newest papers first.
+    """
+
+    def __init__(self, workbook: Workbook, door: Door) -> None:
         self.workbook = workbook
+        self.door = door
         self._pool = ThreadPoolExecutor(1, thread_name_prefix="answers")
         self._lock = threading.Lock()
         self._futures: OrderedDict[str, Future[Any]] = OrderedDict()
@@ -269,14 +296,12 @@ class Desk:
             return None
         return found
 
-    def diagnosis(self, papers: Papers) -> Diagnosis | None:
-        """What the bare shafts say; waits as long as it takes."""
-        if papers.rig is None:
-            return None
-        answer = self.answer(papers)
-        assert answer is not None
-        found: Diagnosis | None = self._begun(f"shots.{papers.key}", answer.diagnosis).result()
-        return found
+    def ready(self, wait: float = READY_IN) -> Answer | None:
+        """What is worked out by now, or in a blink; begun if need be. None where there is none yet."""
+        papers = self.papers()
+        with suppress(ShaftwrightError):
+            return self.answer(papers, wait) if papers.rig is not None else None
+        return None
 
     def launch(self, papers: Papers, builds: Builds, key: str, wait: float) -> Glance | None:
         """How one build leaves the bow."""
@@ -292,18 +317,6 @@ class Desk:
             found: Glance = self._begun(f"launch.{papers.key}.{key}", work).result(wait)
         except TooSoon:
             return None
-        return found
-
-    def report(self, papers: Papers) -> Report:
-        """Everything on one page; waits as long as it takes."""
-        answer = self.answer(papers)
-        assert answer is not None
-
-        def work() -> Report:
-            few = replace(answer.choice, listed=answer.choice.listed[:ON_MAP])
-            return report(answer.asked, date.today(), choice=few)
-
-        found: Report = self._begun(f"report.{papers.key}", work).result()
         return found
 
     def _begun(self, key: str, work: Callable[[], Any]) -> Future[Any]:

@@ -4,14 +4,13 @@ from __future__ import annotations
 
 import functools
 import re
-from collections.abc import AsyncIterator, Awaitable, Callable, Mapping
-from contextlib import asynccontextmanager, suppress
-from dataclasses import dataclass, field
+from collections.abc import AsyncIterator, Awaitable, Callable, Iterable, Mapping
+from contextlib import asynccontextmanager
 from importlib.resources import as_file, files
 from pathlib import Path
 from typing import Any, Final
 
-from jinja2 import Environment, PackageLoader, StrictUndefined, select_autoescape
+from jinja2 import Environment
 from starlette.applications import Starlette
 from starlette.concurrency import run_in_threadpool
 from starlette.datastructures import UploadFile
@@ -22,17 +21,13 @@ from starlette.routing import Route
 from starlette.types import ASGIApp
 
 from shaftwright import __version__
-from shaftwright.errors import InputError, ShaftwrightError, printable
+from shaftwright.errors import InputError, ShaftwrightError
+from shaftwright.render.page.environment import environment
 from shaftwright.render.screens.next import expect_told
-from shaftwright.render.words import chances
-from shaftwright.units import in_100, inches
-from shaftwright.web.answers import Answer, Desk
+from shaftwright.web.answers import Answer, State
 from shaftwright.web.guard import SAFE_METHODS, Door, Guard, TooLarge
-from shaftwright.web.jobs import Jobs
 from shaftwright.web.workbook import Workbook
 
-#: how long a page waits for an answer before it is shown without [s]
-READY_IN: Final = 0.06
 _COMMAND: Final = re.compile(r"\bshaftwright\b|(?<!\w)--[a-z]")
 UPLOADS: Final = ("/stock", "/files")
 PAGES: Final = (
@@ -52,69 +47,18 @@ _STATIC: Final = {
 }
 
 
-@dataclass
-class House:
-    """What every route may use."""
-
-    workbook: Workbook
-    door: Door
-    desk: Desk
-    jobs: Jobs = field(default_factory=Jobs)
-
-    def begin(self) -> None:
-        """Read the folder and start to work its answer out, so that the first page is quick."""
-        papers = self.desk.papers()
-        if papers.rig is not None:
-            with suppress(ShaftwrightError):
-                self.desk.answer(papers, 0)
-
-    def answer(self) -> Answer | None:
-        """What is worked out by now, or in a blink; begun if need be. None where there is none yet."""
-        papers = self.desk.papers()
-        if papers.rig is None:
-            return None
-        with suppress(ShaftwrightError):
-            return self.desk.answer(papers, READY_IN)
-        return None
-
-    def close(self) -> None:
-        """Stop what is still working."""
-        self.jobs.stop()
-        self.desk.close()
-
-
 @functools.cache
 def templates() -> Environment:
-    """The templates; everything in them is escaped unless it was made as markup."""
-    environment = Environment(
-        loader=PackageLoader("shaftwright.web", "templates"),
-        autoescape=select_autoescape(default=True, default_for_string=True),
-        undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True,
-    )  # fmt: skip
-    environment.filters.update(
-        {
-            "inches": _unbroken,
-            "chances": chances,
-            "in_100": in_100,
-            "no_commands": without_commands,
-            "plain": lambda text: printable(str(text)),
-            "words": lambda name: str(name).replace("-", " ").replace("_", " "),
-            # the template engine's own "capitalize" would make small letters of the rest: of names too
-            "first_up": lambda text: str(text)[:1].upper() + str(text)[1:],
-        }
-    )
-    environment.globals["pairs"] = lambda names: [(n, n) for n in names]
-    return environment
+    """The templates of reports and pages."""
+    made = environment("shaftwright.web")
+    made.filters["no_commands"] = without_commands
+    made.globals["pairs"] = lambda names: [(n, n) for n in names]
+    return made
 
 
-def _unbroken(length_in: float) -> str:
-    """A length that is not torn apart at the end of a line."""
-    return inches(length_in).replace(" ", "\u00a0")
-
-
-def house_of(request: Request) -> House:
-    """The house a request came to."""
-    found: House = request.app.state.house
+def app_state(request: Request) -> State:
+    """The state a request came to."""
+    found: State = request.app.state.shaftwright
     return found
 
 
@@ -122,12 +66,19 @@ def page(
     request: Request, name: str, given: Mapping[str, Any] | None = None, status: int = 200
 ) -> HTMLResponse:
     """One template as an answer."""
-    house = house_of(request)
+    state = app_state(request)
     text = templates().get_template(name).render(
-        path=request.url.path, pages=PAGES, token=house.door.token, version=__version__,
-        folder=house.workbook.folder.name or "workbook", **{**next_given(house.answer()), **(given or {})},
+        path=request.url.path, pages=PAGES, token=state.door.token, version=__version__,
+        folder=state.workbook.folder.name or "workbook", **{**next_given(state.ready()), **(given or {})},
     )  # fmt: skip
     return HTMLResponse(text, status)
+
+
+def said(
+    request: Request, title: str, lines: Iterable[str] = (), status: int = 422
+) -> HTMLResponse:
+    """A page that only says something."""
+    return page(request, "said.html", {"title": title, "lines": list(lines)}, status)
 
 
 def next_given(answer: Answer | None) -> dict[str, Any]:
@@ -161,7 +112,8 @@ def without_commands(text: str) -> str:
     return re.sub(r"[;:]$", ".", " ".join(kept))
 
 
-Form = dict[str, list[str | UploadFile]]
+#: texts, and the bytes of files; their names are never used
+Form = dict[str, list[str | bytes]]
 Handler = Callable[[Request, Form], Response]
 
 
@@ -185,10 +137,11 @@ def change(handler: Handler) -> Callable[[Request], Awaitable[Response]]:
             form: Form = {}
             for name, value in given.multi_items():
                 if isinstance(value, UploadFile):
-                    value = _Upload(value.filename, await value.read())
-                form.setdefault(name, []).append(value)
+                    form.setdefault(name, []).append(await value.read() if value.filename else "")
+                else:
+                    form.setdefault(name, []).append(value)
             token = request.headers.get("x-shaftwright-token") or first(form, "token")
-            if not house_of(request).door.knows_token(token):
+            if not app_state(request).door.knows_token(token):
                 return _stale(request, form)
             try:
                 return await run_in_threadpool(handler, request, form)
@@ -198,20 +151,10 @@ def change(handler: Handler) -> Callable[[Request], Awaitable[Response]]:
     return endpoint
 
 
-class _Upload(UploadFile):
-    """An uploaded file read into memory; its name is never used as a path."""
-
-    def __init__(self, name: str | None, raw: bytes) -> None:
-        import io
-
-        super().__init__(io.BytesIO(), filename=name)
-        self.raw = raw
-
-
 def upload(form: Form, name: str) -> bytes | None:
     """The bytes of an uploaded file, None when none was chosen."""
     value = form.get(name, [""])[0]
-    return value.raw if isinstance(value, _Upload) and value.filename else None
+    return value if isinstance(value, bytes) else None
 
 
 def _stale(request: Request, form: Form) -> Response:
@@ -220,7 +163,7 @@ def _stale(request: Request, form: Form) -> Response:
         (name, value) for name, values in form.items() for value in values
         if isinstance(value, str) and name != "token"
     ]  # fmt: skip
-    files_lost = any(isinstance(v, UploadFile) for values in form.values() for v in values)
+    files_lost = any(isinstance(v, bytes) for values in form.values() for v in values)
     return page(request, "stale.html", {"fields": fields, "files_lost": files_lost}, 403)
 
 
@@ -231,7 +174,7 @@ def _unsaved(request: Request, error: InputError | OSError) -> Response:
     else:
         lines = [(error.strerror or str(error)).capitalize()]
     lines.append("Nothing was changed. Go back: your answers are still in the form.")
-    return page(request, "said.html", {"title": "That could not be saved.", "lines": lines}, 409)
+    return said(request, "That could not be saved.", lines, 409)
 
 
 def static(request: Request) -> Response:
@@ -255,13 +198,12 @@ def _not_there(request: Request, error: Exception) -> Response:
     told = {404: "There is no such page.", 405: "That cannot be done here."}.get(
         status, "That did not work."
     )
-    return page(request, "said.html", {"title": told, "lines": ()}, status)
+    return said(request, told, (), status)
 
 
 def _no_answer(request: Request, error: Exception) -> Response:
     """The papers do not fit together: said in the words of the commands."""
-    given = {"title": "There is no answer yet.", "lines": str(error).splitlines()}
-    return page(request, "said.html", given, 422)
+    return said(request, "There is no answer yet.", str(error).splitlines())
 
 
 def _too_large(request: Request, error: Exception) -> Response:
@@ -272,14 +214,12 @@ def create_app(folder: Path | str, door: Door | None = None) -> ASGIApp:
     """The page over a workbook folder."""
     from shaftwright.web import changes, exports, launches, pages
 
-    door = door or Door()
-    workbook = Workbook(folder)
-    house = House(workbook, door, Desk(workbook))
+    state = State(Workbook(folder), door or Door())
 
     @asynccontextmanager
     async def lifespan(_: Starlette) -> AsyncIterator[None]:
         yield
-        house.close()
+        state.close()
 
     routes = [
         Route("/static/{name}", static),
@@ -294,13 +234,13 @@ def create_app(folder: Path | str, door: Door | None = None) -> ASGIApp:
             HTTPException: _not_there, TooLarge: _too_large, ShaftwrightError: _no_answer,
         },
     )  # fmt: skip
-    app.state.house = house
+    app.state.shaftwright = state
     for name in templates().list_templates(["html"]):
         templates().get_template(name)
-    house.begin()
+    state.ready(0)
     # a redirect to the same place with a slash would be built from the Host header
     app.router.redirect_slashes = False
-    return Guard(app, door, UPLOADS)
+    return Guard(app, state.door, UPLOADS)
 
 
 __all__ = ["SAFE_METHODS", "create_app"]

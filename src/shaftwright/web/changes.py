@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import replace
 from importlib.resources import files
+from itertools import zip_longest
 from typing import Any, Final
 
 from pydantic import ValidationError
@@ -19,10 +21,10 @@ from shaftwright.files.notebook import append_entry, entry_text
 from shaftwright.files.strict_yaml import parse_yaml
 from shaftwright.records.notebook import ENTRY, BareShaft
 from shaftwright.units import read_quantity
-from shaftwright.web.answers import Papers, read_stock_text, read_text
-from shaftwright.web.app import Form, change, first, house_of, page, texts, upload
+from shaftwright.web.answers import Papers, read_text
+from shaftwright.web.app import Form, app_state, change, first, page, said, texts, upload
 from shaftwright.web.forms import all_fields, entry_document, rig_check, values_of
-from shaftwright.web.pages import list_given, rig_given, shots_given, stock_given
+from shaftwright.web.pages import rig_given, shots_given
 from shaftwright.web.workbook import FILES, Conflict, What, text_of
 
 MOST_HITS: Final = 24
@@ -44,8 +46,8 @@ def _rig_data(papers: Papers) -> Any:
 
 def rig_save(request: Request, form: Form) -> Response:
     """Save the rig, if nothing is wrong and nobody else has saved it since."""
-    house = house_of(request)
-    papers = house.desk.papers()
+    state = app_state(request)
+    papers = state.papers()
     given = texts(form)
     checked = rig_check(given, _rig_data(papers))
     if checked.rig is None:
@@ -55,9 +57,9 @@ def rig_save(request: Request, form: Form) -> Response:
             | {"revision": given.get("revision", "")}, 422,
         )  # fmt: skip
     try:
-        house.workbook.save("rig", checked.text, given.get("revision", ""))
+        state.workbook.save("rig", checked.text, given.get("revision", ""))
     except Conflict as clash:
-        papers = house.desk.papers()
+        papers = state.papers()
         rows = _clash_rows(papers, given)
         more = {"conflict": clash, "rows": rows, "revision": clash.theirs.revision}
         return page(request, "rig.html", rig_given(papers, given, {}) | more, 409)
@@ -84,8 +86,8 @@ def _clash_rows(papers: Papers, given: dict[str, str]) -> list[tuple[str, str, s
 
 def rig_live(request: Request, form: Form) -> Response:
     """The faults of a rig while it is being filled in, and the spines that would suit it."""
-    house = house_of(request)
-    papers = house.desk.papers()
+    state = app_state(request)
+    papers = state.papers()
     given = texts(form)
     checked = rig_check(given, _rig_data(papers))
     told = ""
@@ -113,50 +115,25 @@ def _bands_told(rig: Any) -> str:
     ) + f" {chances(choice.band.chance).capitalize()}, before any shot."  # fmt: skip
 
 
-def stock_save(request: Request, form: Form) -> Response:
-    """Take an uploaded stock, or the starter's."""
-    house = house_of(request)
-    papers = house.desk.papers()
-    if first(form, "starter"):
-        text = _starter("stock")
-    else:
-        raw = upload(form, "file")
-        if raw is None:
-            return page(
-                request, "stock.html", stock_given(papers, ("Choose a CSV file first.",)), 422
-            )
-        try:
-            text = text_of(raw, "your file")
-            read_stock_text(text, "your file")
-        except InputError as error:
-            faults = tuple(str(fault) for fault in error.faults[:40])
-            return page(request, "stock.html", stock_given(papers, faults), 422)
-    try:
-        house.workbook.save("stock", text, first(form, "revision"))
-    except Conflict as clash:
-        papers = house.desk.papers()
-        return page(request, "stock.html", stock_given(papers) | {"conflict": clash}, 409)
-    return RedirectResponse("/stock", 303)
-
-
 def file_save(request: Request, form: Form) -> Response:
-    """Bring one of the files; checked before it replaces anything."""
-    house = house_of(request)
-    what: What | None = next((w for w in FILES if w == first(form, "what")), None)
-    raw = upload(form, "file")
+    """Bring one of the files, or the starter's stock; checked before it replaces anything."""
+    named = first(form, "what") or "stock"
+    what: What | None = next((w for w in FILES if w == named), None)
+    raw = _starter("stock").encode() if first(form, "starter") else upload(form, "file")
     if what is None or raw is None:
-        return page(request, "said.html", {"title": "Choose a file first.", "lines": ()}, 422)
+        return said(request, "Choose a file first.")
     try:
         text = text_of(raw, "your file")
         read_text(what, text, "your file")
-        house.workbook.save(what, text, first(form, f"revision-{what}"))
     except InputError as error:
-        lines = [str(fault) for fault in error.faults[:40]]
-        title = "Nothing was changed: the file has faults."
-        return page(request, "said.html", {"title": title, "lines": lines}, 422)
+        lines = (str(fault) for fault in error.faults[:40])
+        return said(request, "Nothing was changed: the file has faults.", lines)
+    revision = first(form, f"revision-{what}") or first(form, "revision")
+    try:
+        app_state(request).workbook.save(what, text, revision)
     except Conflict as clash:
         return _clashed(request, clash)
-    return RedirectResponse("/files", 303)
+    return RedirectResponse(request.url.path, 303)
 
 
 def _clashed(request: Request, clash: Conflict) -> Response:
@@ -165,23 +142,23 @@ def _clashed(request: Request, clash: Conflict) -> Response:
         f"What you were about to save lies in the folder kept as {clash.kept}.",
         "Look at both under Files, then decide.",
     ]
-    return page(request, "said.html", {"title": "Somebody saved before you.", "lines": lines}, 409)
+    return said(request, "Somebody saved before you.", lines, 409)
 
 
 def begin(request: Request, form: Form) -> Response:
     """Write the starter files that are not there yet; nothing is ever overwritten."""
-    house = house_of(request)
-    papers = house.desk.papers()
+    state = app_state(request)
+    papers = state.papers()
     for what in STARTED:
         if papers.versions[what].text is None:
-            house.workbook.save(what, _starter(what), "absent")
+            state.workbook.save(what, _starter(what), "absent")
     return RedirectResponse("/rig", 303)
 
 
 def shot_save(request: Request, form: Form) -> Response:
     """Append one reading of bare shafts to the notebook."""
-    house = house_of(request)
-    papers = house.desk.papers()
+    state = app_state(request)
+    papers = state.papers()
     given = texts(form)
     hits = _hits(form)
     data = _entry_data(given, hits, papers)
@@ -196,7 +173,7 @@ def shot_save(request: Request, form: Form) -> Response:
         return page(request, "shots.html", shots_given(papers, given, faults, hits=hits), 422)
     if _noted_already(papers, entry):
         return RedirectResponse("/shots?twice=1", 303)
-    line = append_entry(house.workbook.path("notebook"), entry)
+    line = append_entry(state.workbook.path("notebook"), entry)
     return RedirectResponse(f"/shots?noted={line}", 303)
 
 
@@ -208,58 +185,42 @@ def _noted_already(papers: Papers, entry: Any) -> bool:
 
 def _hits(form: Form) -> list[dict[str, str]]:
     """The rows of hits: which arrow, right, up, tail; empty rows fall out."""
-    columns = {
-        name: [v if isinstance(v, str) else "" for v in form.get(f"hit-{name}", [])]
-        for name in ("kind", "right", "up", "tail")
-    }
-    rows = []
-    for i in range(min(len(columns["kind"]), MOST_HITS)):
-        row = {
-            name: (values[i] if i < len(values) else "")[:60] for name, values in columns.items()
-        }
-        if row["right"].strip() or row["up"].strip():
-            rows.append(row)
-    return rows
+    names = ("kind", "right", "up", "tail")
+    columns = (
+        [v[:60] if isinstance(v, str) else "" for v in form.get(f"hit-{n}", [])] for n in names
+    )
+    rows = [dict(zip(names, row, strict=True)) for row in zip_longest(*columns, fillvalue="")]
+    return [row for row in rows[:MOST_HITS] if row["right"].strip() or row["up"].strip()]
 
 
 def _entry_data(
     given: dict[str, str], hits: list[dict[str, str]], papers: Papers
 ) -> dict[str, Any]:
     """A form as the plain data of a bare-shaft entry; what is wrong stays for the check to find."""
-    build: dict[str, Any] = {}
+
+    def written(names: Iterable[str], before: str = "") -> dict[str, Any]:
+        return {name: text for name in names if (text := given.get(before + name, "").strip())}
+
     by_numbers = given.get("by") == "numbers"
-    names = ("spine", "gr_per_in", "front", "tail") if by_numbers else ("shaft", "point", "insert")
-    for name in (*names, "length"):
-        text = given.get(f"build.{name}", "").strip()
-        if text:
-            build[name] = text
+    parts = ("spine", "gr_per_in", "front", "tail") if by_numbers else ("shaft", "point", "insert")
+    build = written((*parts, "length"), "build.")
     point = papers.stock.by_name.get(build.get("point", "")) if papers.stock is not None else None
     if point is not None and point.kind == "broadhead":
         build["broadhead"] = build.pop("point")
-    data: dict[str, Any] = {"kind": "bareshaft", "build": build}
-    if given.get("date", "").strip():
-        data["date"] = given["date"].strip()
-    data["distance"] = given.get("distance", "").strip()
-    fletched = [_at(hit) for hit in hits if hit["kind"] == "fletched"]
-    bare: list[Any] = []
-    for hit in hits:
-        if hit["kind"] == "bare":
-            tail = _tail(hit["tail"])
-            bare.append({"at": _at(hit), "tail": tail} if tail else _at(hit))
-    if fletched:
-        data["fletched"] = fletched
-    if bare:
-        data["bare"] = bare
+    data: dict[str, Any] = {
+        "kind": "bareshaft",
+        "build": build,
+        "distance": given.get("distance", "").strip(),
+    }
+    data |= written(("date", "piece", "marks", "reads", "nock", "remark"))
+    piece = data.get("piece", "")
+    if piece.isdecimal() and len(piece) < 9:
+        data["piece"] = int(piece)
+    for kind in ("fletched", "bare"):
+        if landed := [_hit(hit) for hit in hits if hit["kind"] == kind]:
+            data[kind] = landed
     if given.get("taped"):
         data["taped"] = True
-    piece = given.get("piece", "").strip()
-    if piece:
-        data["piece"] = int(piece) if piece.isdecimal() and len(piece) < 9 else piece
-    for name in ("marks", "reads", "nock"):
-        if given.get(name, "").strip():
-            data[name] = given[name].strip()
-    if given.get("remark", "").strip():
-        data["remark"] = given["remark"].strip()
     entries = papers.notebook.entries if papers.notebook is not None else ()
     state = state_of(papers.rig, entries) if papers.rig is not None else None
     if state is not None:
@@ -267,8 +228,12 @@ def _entry_data(
     return data
 
 
-def _at(hit: dict[str, str]) -> list[Any]:
-    return [_inches(hit["right"]), _inches(hit["up"])]
+def _hit(hit: dict[str, str]) -> Any:
+    """Where one shaft landed and, of a bare one, how its tail pointed."""
+    at = [_inches(hit["right"]), _inches(hit["up"])]
+    axis = {"right": "side", "left": "side", "straight": "side", "high": "up", "low": "up"}
+    tail = hit["tail"] if hit["kind"] == "bare" else ""
+    return {"at": at, "tail": {axis[tail]: tail}} if tail in axis else at
 
 
 def _inches(text: str) -> Any:
@@ -280,44 +245,6 @@ def _inches(text: str) -> Any:
         return text
 
 
-def _tail(word: str) -> dict[str, str] | None:
-    if word in ("right", "left", "straight"):
-        return {"side": word}
-    if word in ("high", "low"):
-        return {"up": word}
-    return None
-
-
-def list_start(request: Request, form: Form) -> Response:
-    """Begin the list in a process of its own."""
-    house = house_of(request)
-    papers = house.desk.papers()
-    if papers.rig is None or papers.stock is None:
-        return RedirectResponse("/list", 303)
-    faults = []
-    arrows, budget = first(form, "arrows").strip(), first(form, "budget").strip()
-    if not (arrows.isascii() and arrows.isdigit() and int(arrows[:6]) <= 144):
-        faults.append("Arrows: a whole number from 0 (test shafts only) to 144.")
-    try:
-        most = float(budget) if budget else None
-        if most is not None and not 0 <= most < 1e9:
-            raise ValueError
-    except ValueError:
-        faults.append("Most it may cost: a number, or nothing.")
-    if faults:
-        given = list_given(papers, house.jobs.job, tuple(faults))
-        return page(request, "list.html", given, 422)
-    asked: dict[str, Any] = {what: papers.versions[what].text for what in FILES}
-    house.jobs.start(papers.key, asked | {"arrows": int(arrows), "budget": most})
-    return RedirectResponse("/list", 303)
-
-
-def list_stop(request: Request, form: Form) -> Response:
-    """Stop the list."""
-    house_of(request).jobs.stop()
-    return RedirectResponse("/list", 303)
-
-
 def _post(path: str, handler: Any) -> Route:
     return Route(path, change(handler), methods=["POST"])
 
@@ -326,9 +253,7 @@ ROUTES: Final = [
     _post("/begin", begin),
     _post("/rig", rig_save),
     _post("/rig/check", rig_live),
-    _post("/stock", stock_save),
+    _post("/stock", file_save),
     _post("/files", file_save),
     _post("/shots", shot_save),
-    _post("/list/start", list_start),
-    _post("/list/stop", list_stop),
 ]

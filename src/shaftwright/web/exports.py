@@ -5,20 +5,28 @@ from __future__ import annotations
 import csv
 import io
 import json
+import math
 import zipfile
 from collections.abc import Callable
+from contextlib import suppress
+from dataclasses import replace
+from datetime import date
 from typing import Any, Final
 
+from starlette.datastructures import QueryParams
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
 
+from shaftwright.answers.report import report
+from shaftwright.answers.shop.shopping import Shopping, shopping
 from shaftwright.errors import InputError, ShaftwrightError
-from shaftwright.render.screens.shop import safe_cell
-from shaftwright.web.app import House, house_of, page
-from shaftwright.web.workbook import FILES
-from shaftwright.web.worker import finite
+from shaftwright.render.screens.shop import csv_text, safe_cell, shop_text
+from shaftwright.web.answers import ON_MAP, Answer, State
+from shaftwright.web.app import app_state, page
+from shaftwright.web.pages import wishes_of
+from shaftwright.web.workbook import FILES, What
 
 LISTED: Final = 12
 #: for what is opened on its own: the report has its style inside, and never runs anything
@@ -29,36 +37,58 @@ COLUMNS: Final = (
 )  # fmt: skip
 
 
+Maker = Callable[[State, QueryParams], str | None]
+
+
 def _json(document: Any) -> str:
     return json.dumps(finite(document), ensure_ascii=True, allow_nan=False, indent=1) + "\n"
 
 
-def _choice(house: House) -> dict[str, Any] | None:
-    papers = house.desk.papers()
-    if papers.rig is None:
+def finite(value: Any) -> Any:
+    """Plain data for JSON: NaN and infinities become null, numpy numbers plain ones.
+
+    Examples
+    --------
+    >>> finite({"a": (1.0, float("nan"))})
+    {'a': [1.0, None]}
+    """
+    if isinstance(value, dict):
+        return {str(key): finite(item) for key, item in value.items()}
+    if isinstance(value, list | tuple):
+        return [finite(item) for item in value]
+    if hasattr(value, "item") and getattr(value, "ndim", 1) == 0:
+        value = value.item()
+    if isinstance(value, float) and not math.isfinite(value):
         return None
-    try:
-        answer = house.desk.answer(papers)
-    except ShaftwrightError:
-        return None
-    return None if answer is None else answer.choice.to_dict()
+    return value
 
 
-def _choose_json(house: House) -> str | None:
-    document = _choice(house)
-    if document is None:
+def _of_answer(made: Callable[[Answer, QueryParams], str | None]) -> Maker:
+    """A file made from the answer to the folder as it stands; none where there is no answer."""
+
+    def file(state: State, query: QueryParams) -> str | None:
+        papers = state.papers()
+        with suppress(ShaftwrightError):
+            answer = state.answer(papers) if papers.rig is not None else None
+            return None if answer is None else made(answer, query)
         return None
+
+    return file
+
+
+def _choose_json(answer: Answer, _: QueryParams) -> str:
+    document = answer.choice.to_dict()
     return _json(document | {"builds": document["builds"][:LISTED]})
 
 
-def _builds_csv(house: House) -> str | None:
-    document = _choice(house)
-    if document is None or not document["builds"]:
+def _builds_csv(answer: Answer, _: QueryParams) -> str | None:
+    builds = answer.choice.to_dict()["builds"]
+    if not builds:
         return None
     out = io.StringIO(newline="")
     writer = csv.writer(out, lineterminator="\r\n")
     writer.writerow(COLUMNS)
-    for build in document["builds"]:
+    for build in builds:
         writer.writerow([_cell(build[name]) for name in COLUMNS])
     return out.getvalue()
 
@@ -69,64 +99,59 @@ def _cell(value: Any) -> str:
     return safe_cell(value) if isinstance(value, str) else f"{value:.6g}"
 
 
-def _bareshaft_json(house: House) -> str | None:
-    try:
-        found = house.desk.diagnosis(house.desk.papers())
-    except ShaftwrightError:
-        return None
+def _bareshaft_json(answer: Answer, _: QueryParams) -> str | None:
+    found = answer.diagnosis
     return None if found is None else _json({"format": 2, **found.plan.keys(), **found.to_dict()})
 
 
-def _report_html(house: House) -> str | None:
-    papers = house.desk.papers()
-    if papers.rig is None:
-        return None
+def _report_html(answer: Answer, _: QueryParams) -> str:
     from shaftwright.render.page.report import report_html
 
-    try:
-        return report_html(house.desk.report(papers))
-    except ShaftwrightError:
-        return None
+    few = replace(answer.choice, listed=answer.choice.listed[:ON_MAP])
+    return report_html(report(answer.asked, date.today(), choice=few))
 
 
-def _shop(key: str) -> Callable[[House], str | None]:
-    def made(house: House) -> str | None:
-        job = house.jobs.job
-        if job is None or job.state != "done":
-            return None
-        return _json(job.result[key]) if key == "answer" else str(job.result[key])
+def _list(shown: Callable[[Shopping], str]) -> Maker:
+    def made(answer: Answer, query: QueryParams) -> str | None:
+        wishes, faults = wishes_of(query)
+        stocked = answer.papers.stock is not None and not faults
+        return shown(shopping(answer.asked, wishes)) if stocked else None
 
-    return made
+    return _of_answer(made)
 
 
-def _file(what: Any) -> Callable[[House], str | None]:
-    def made(house: House) -> str | None:
+def _file(what: What) -> Maker:
+    def made(state: State, _: QueryParams) -> str | None:
         try:
-            return house.workbook.read(what).text
+            return state.workbook.read(what).text
         except InputError:  # a link or a folder in its place; the page says so elsewhere
             return None
 
     return made
 
 
-#: name -> (media type, what it is, how it is made)
-OFFERED: Final[dict[str, tuple[str, str, Callable[[House], str | None]]]] = {
-    FILES["rig"]: ("application/yaml", "your rig", _file("rig")),
-    FILES["stock"]: ("text/csv", "the stock", _file("stock")),
-    FILES["notebook"]: ("application/yaml", "your notebook", _file("notebook")),
-    FILES["before"]: ("application/yaml", "the rig before its last change", _file("before")),
-    "report.html": ("text/html", "one page to read or to print on two sheets", _report_html),
-    "choose.json": ("application/json", "bands and arrows, for other programs", _choose_json),
-    "builds.csv": ("text/csv", "every shaft's best arrow, for a spreadsheet", _builds_csv),
+#: name -> (media type, what it is, how it is made, the files it needs)
+OFFERED: Final[dict[str, tuple[str, str, Maker, tuple[What, ...]]]] = {
+    FILES["rig"]: ("application/yaml", "your rig", _file("rig"), ("rig",)),
+    FILES["stock"]: ("text/csv", "the stock", _file("stock"), ("stock",)),
+    FILES["notebook"]: ("application/yaml", "your notebook", _file("notebook"), ("notebook",)),
+    FILES["before"]: (
+        "application/yaml", "the rig before its last change", _file("before"), ("before",)),
+    "report.html": (
+        "text/html", "one page to read or to print on two sheets", _of_answer(_report_html), ("rig",)),
+    "choose.json": (
+        "application/json", "bands and arrows, for other programs", _of_answer(_choose_json), ("rig",)),
+    "builds.csv": (
+        "text/csv", "every shaft's best arrow, for a spreadsheet", _of_answer(_builds_csv), ("rig", "stock")),
     "bareshaft.json": (
-        "application/json",
-        "what your shots say, for other programs",
-        _bareshaft_json,
-    ),
-    "list.csv": ("text/csv", "the shopping list, for a spreadsheet", _shop("csv")),
-    "list.json": ("application/json", "the shopping list, for other programs", _shop("answer")),
-    "list.txt": ("text/plain", "the shopping list, to print", _shop("text")),
-}
+        "application/json", "what your shots say, for other programs", _of_answer(_bareshaft_json),
+        ("rig", "notebook")),
+    "list.csv": ("text/csv", "the shopping list, for a spreadsheet", _list(csv_text), ("rig", "stock")),
+    "list.json": (
+        "application/json", "the shopping list, for other programs", _list(lambda x: _json(x.to_dict())),
+        ("rig", "stock")),
+    "list.txt": ("text/plain", "the shopping list, to print", _list(shop_text), ("rig", "stock")),
+}  # fmt: skip
 
 
 def _sent(raw: bytes, name: str, media: str) -> Response:
@@ -141,35 +166,28 @@ def _sent(raw: bytes, name: str, media: str) -> Response:
 
 def files_page(request: Request) -> Response:
     """What there is to take away, and what was kept."""
-    house = house_of(request)
-    papers = house.desk.papers()
-    there = {FILES[what]: papers.versions[what].text is not None for what in FILES}
-    done = house.jobs.job is not None and house.jobs.job.state == "done"
-    ready = {
-        "choose.json": papers.rig is not None,
-        "builds.csv": papers.rig is not None and papers.stock is not None,
-        "bareshaft.json": papers.rig is not None and papers.notebook is not None,
-        "report.html": papers.rig is not None,
-        "list.csv": done, "list.json": done, "list.txt": done,
-    }  # fmt: skip
-    offered = [(name, told, there.get(name, ready.get(name, True)))
-               for name, (_, told, _) in OFFERED.items()]  # fmt: skip
+    state = app_state(request)
+    papers = state.papers()
+    offered = []
+    for name, (_, told, _, needs) in OFFERED.items():
+        of = [papers.versions[w].text if name == FILES[w] else getattr(papers, w) for w in needs]
+        offered.append((name, told, None not in of))
     return page(
         request, "files.html",
-        {"papers": papers, "offered": offered, "kept": house.workbook.kept(), "names": FILES},
+        {"papers": papers, "offered": offered, "kept": state.workbook.kept(), "names": FILES},
     )  # fmt: skip
 
 
 def take(request: Request) -> Response:
     """One file to take away, by a fixed list of names."""
     name = request.path_params["name"]
-    house = house_of(request)
+    state = app_state(request)
     if name == "everything.zip":
-        return _sent(_everything(house), name, "application/zip")
+        return _sent(_everything(state, request.query_params), name, "application/zip")
     if name not in OFFERED:
         raise HTTPException(404)
-    media, _, made = OFFERED[name]
-    text = made(house)
+    media, _, made, _ = OFFERED[name]
+    text = made(state, request.query_params)
     if text is None:
         raise HTTPException(404)
     return _sent(text.encode("utf-8"), name, media)
@@ -177,21 +195,21 @@ def take(request: Request) -> Response:
 
 def take_kept(request: Request) -> Response:
     """A version that was put aside."""
-    text = house_of(request).workbook.read_kept(request.path_params["name"])
+    text = app_state(request).workbook.read_kept(request.path_params["name"])
     if text is None:
         raise HTTPException(404)
     return _sent(text.encode("utf-8"), request.path_params["name"], "text/plain")
 
 
-def _everything(house: House) -> bytes:
+def _everything(state: State, query: QueryParams) -> bytes:
     out = io.BytesIO()
     with zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as archive:
-        for name, (_, _, made) in OFFERED.items():
-            text = made(house)
+        for name, (_, _, made, _) in OFFERED.items():
+            text = made(state, query)
             if text is not None:
                 archive.writestr(name, text)
-        for name in house.workbook.kept():
-            text = house.workbook.read_kept(name)
+        for name in state.workbook.kept():
+            text = state.workbook.read_kept(name)
             if text is not None:
                 archive.writestr(f"kept/{name}", text)
     return out.getvalue()

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import copy
 import functools
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from importlib.resources import files
 from typing import Any, Final, Literal
@@ -20,6 +21,15 @@ from shaftwright.records.rig import Rig
 WAY: Final = "bow.draw_weight.way"
 NO_SCALE: Final = "bow.draw_weight.no_scale"
 LONGEST: Final = 4000
+#: faults of a whole part stand beside its first question
+_SHOWN_AT: Final = {
+    "name": "rig",
+    "bow.draw_weight": "bow.draw_weight.lb",
+    "bow.plate": "bow.plate.thickness",
+    "bow.plunger": "bow.plunger.spring",
+    "bow.nocking_point": "bow.nocking_point.above_square",
+    "bow.window": "bow.window.cut",
+}
 
 
 class StepField(Record):
@@ -151,7 +161,7 @@ def rig_check(given: Mapping[str, str], old: Any) -> Checked:
     Checked
         With the text to write when nothing is wrong.
     """
-    data = _copied(old) if isinstance(old, dict) else {}
+    data = copy.deepcopy(old) if isinstance(old, dict) else {}
     data["format"] = 1
     for field in all_fields():
         if field.field.startswith("bow.draw_weight"):
@@ -173,16 +183,21 @@ def rig_check(given: Mapping[str, str], old: Any) -> Checked:
         # through the file's own reader: what is written must read back
         return Checked(rig_from(parse_yaml(text, "rig.yaml")), text, {})
     except InputError as error:
-        faults: dict[str, str] = {}
-        others: list[str] = []
-        names = {field.field for field in all_fields()}
-        for fault in error.faults:
-            name = _form_name(fault.field)
-            if name in names:
-                faults.setdefault(name, told(fault))
-            else:
-                others.append(f"{fault.field}: {told(fault)}" if fault.field else told(fault))
-        return Checked(None, text, faults, tuple(others))
+        return Checked(None, text, *by_field(error.faults))
+
+
+def by_field(found: Iterable[Fault]) -> tuple[dict[str, str], tuple[str, ...]]:
+    """Faults of a rig beside the questions they belong to, and those that belong to none."""
+    faults: dict[str, str] = {}
+    others: list[str] = []
+    names = {field.field for field in all_fields()}
+    for fault in found:
+        name = _form_name(fault.field)
+        if name in names:
+            faults.setdefault(name, told(fault))
+        else:
+            others.append(f"{fault.field}: {told(fault)}" if fault.field else told(fault))
+    return faults, tuple(others)
 
 
 def told(fault: Fault) -> str:
@@ -193,19 +208,9 @@ def told(fault: Fault) -> str:
 
 def _form_name(path: str) -> str:
     """The form's field for a path in a fault."""
-    path = {"name": "rig"}.get(path, path)
-    if path == "bow.draw_weight":
-        return "bow.draw_weight.lb"
     if path.startswith("bow.draw_weight.curve"):
         return "bow.draw_weight.curve"
-    if path in ("bow.plate", "bow.plunger", "bow.nocking_point", "bow.window"):
-        return {
-            "bow.plate": "bow.plate.thickness",
-            "bow.plunger": "bow.plunger.spring",
-            "bow.nocking_point": "bow.nocking_point.above_square",
-            "bow.window": "bow.window.cut",
-        }[path]
-    return path
+    return _SHOWN_AT.get(path, path)
 
 
 def _weight(given: Mapping[str, str]) -> dict[str, Any] | None:
@@ -242,10 +247,6 @@ def _plain(text: str) -> Any:
 
 def _shown(value: Any) -> str:
     return f"{value:.10g}" if isinstance(value, float) else str(value)
-
-
-def _copied(data: dict[str, Any]) -> dict[str, Any]:
-    return {k: _copied(v) if isinstance(v, dict) else v for k, v in data.items()}
 
 
 def _spellings(path: tuple[str, ...]) -> tuple[str, ...]:

@@ -12,7 +12,8 @@ from starlette.routing import Route
 
 from shaftwright.answers.choose.moves import Seen
 from shaftwright.errors import ShaftwrightError
-from shaftwright.web.app import READY_IN, house_of, page
+from shaftwright.web.answers import READY_IN
+from shaftwright.web.app import app_state, page, said
 from shaftwright.web.pages import is_part, number
 
 if TYPE_CHECKING:
@@ -25,8 +26,8 @@ _KEPT: Final = 6
 
 def launch_page(request: Request) -> Response:
     """How a build of the map leaves the string, or the way to it."""
-    house = house_of(request)
-    papers = house.desk.papers()
+    state = app_state(request)
+    papers = state.papers()
     if papers.rig is None:
         return RedirectResponse("/", 303)
     query = request.query_params
@@ -34,7 +35,7 @@ def launch_page(request: Request) -> Response:
     given: dict[str, Any] = {"papers": papers}
     waiting = given | {"told": "Launching this arrow from your bow, step by step"}
     try:
-        answer = house.desk.answer(papers, waits)
+        answer = state.answer(papers, waits)
         if answer is None:
             return page(request, "waiting.html", waiting)
         noted = answer.noted() if query.get("of") == "shots" else None
@@ -47,10 +48,9 @@ def launch_page(request: Request) -> Response:
             b = here.listed
             what = b.shaft or f"A usual {b.spine_mils:.0f}"
             key = f"{b.shaft}/{b.length_in:.6g}/{b.front_gr:.6g}"
-        found = house.desk.launch(papers, here.build, key, waits)
+        found = state.launch(papers, here.build, key, waits)
     except ShaftwrightError as error:
-        return page(request, "said.html", {"title": "This launch cannot be shown.",
-                                           "lines": str(error).splitlines()}, 200)  # fmt: skip
+        return said(request, "This launch cannot be shown.", str(error).splitlines(), 200)
     if found is None:
         return page(request, "waiting.html", waiting)
     return page(request, "launch.html", given | launch_given(what, here, found, noted is not None))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections import Counter
 from contextlib import suppress
 from typing import Any, Final
 
@@ -12,17 +13,16 @@ from starlette.responses import JSONResponse, RedirectResponse, Response
 from starlette.routing import Route
 
 from shaftwright.answers.choose.moves import Seen
-from shaftwright.answers.diagnose.diagnose import Diagnosis
 from shaftwright.answers.noting import arrow_named
+from shaftwright.answers.shop.shopping import Wishes, shopping
 from shaftwright.errors import InputError, NoAnswer, ShaftwrightError
 from shaftwright.files.strict_yaml import parse_yaml
 from shaftwright.records.notebook import BareShaft, BuildSpec
+from shaftwright.render.pictures.bareshaft import target_view
 from shaftwright.render.screens.choose import turned_away
-from shaftwright.web.answers import ON_MAP, Answer, Papers
-from shaftwright.web.app import READY_IN, house_of, next_given, page, templates
-from shaftwright.web.forms import all_fields, steps, told, values_of
-from shaftwright.web.map_svg import NARROW, WIDE, Mark, map_svg
-from shaftwright.web.worker import STAGES
+from shaftwright.web.answers import READY_IN, Answer, Papers
+from shaftwright.web.app import app_state, next_given, page, said, templates
+from shaftwright.web.forms import all_fields, by_field, steps, values_of
 
 
 def number(text: str | None) -> float | None:
@@ -46,15 +46,14 @@ def base_of(request: Request) -> str:
 
 def map_page(request: Request) -> Response:
     """The map, or the way to one."""
-    house = house_of(request)
-    papers = house.desk.papers()
+    state = app_state(request)
+    papers = state.papers()
     if papers.rig is None:
-        return page(request, "begin.html", {"papers": papers, "told": told})
+        return page(request, "begin.html", {"papers": papers})
     try:
-        answer = house.desk.answer(papers, None if is_part(request) else READY_IN)
+        answer = state.answer(papers, None if is_part(request) else READY_IN)
     except ShaftwrightError as error:
-        return page(request, "said.html", {"title": "The map cannot be drawn yet.",
-                                           "lines": str(error).splitlines()}, 200)  # fmt: skip
+        return said(request, "The map cannot be drawn yet.", str(error).splitlines(), 200)
     if answer is None:
         return page(request, "waiting.html", {"papers": papers})
     return page(
@@ -67,17 +66,13 @@ def map_given(request: Request, answer: Answer) -> dict[str, Any]:
     """All that the map's page shows for a query."""
     query = request.query_params
     place, here, kept_place, kept = places(query, answer)
-    drawn = answer.map(place)
-    at = (here.listed.length_in, here.listed.front_gr)
-    kept_at = (kept.listed.length_in, kept.listed.front_gr) if kept_place == place else None
-    marks = [Mark(str(b.rank), b.length_in, b.front_gr) for b in answer.choice.builds[:ON_MAP]]
     return {
         "answer": answer,
         "choice": answer.choice,
         "place": place,
-        "drawn": drawn,
-        "wide": map_svg(drawn, WIDE, at, kept_at, marks),
-        "narrow": map_svg(drawn, NARROW, at, kept_at, marks),
+        "drawn": answer.map(place),
+        "sheets": dict(zip(("wide", "narrow"), answer.sheets(place), strict=True)),
+        "kept_is_on_it": kept_place == place,
         "away": turned_away(answer.choice),
         **here_given(answer, place, here, kept),
     }
@@ -123,11 +118,11 @@ def here_given(answer: Answer, place: int, here: Seen, kept: Seen) -> dict[str, 
 
 def look_part(request: Request) -> Response:
     """One step on the map: the panel as markup, and the place as held inside the edges."""
-    house = house_of(request)
-    papers = house.desk.papers()
+    state = app_state(request)
+    papers = state.papers()
     if papers.rig is None:
         return JSONResponse({"gone": True}, 409)
-    answer = house.desk.answer(papers)
+    answer = state.answer(papers)
     assert answer is not None
     place, here, _, kept = places(request.query_params, answer)
     given = here_given(answer, place, here, kept)
@@ -145,21 +140,21 @@ def look_part(request: Request) -> Response:
 
 def next_part(request: Request) -> Response:
     """The one next thing by itself, once it is known."""
-    house = house_of(request)
-    papers = house.desk.papers()
+    state = app_state(request)
+    papers = state.papers()
     answer = None
     with suppress(ShaftwrightError):
-        answer = house.desk.answer(papers) if papers.rig is not None else None
+        answer = state.answer(papers) if papers.rig is not None else None
     return page(request, "now.html", {"base": base_of(request), **next_given(answer)})
 
 
 def builds_page(request: Request) -> Response:
     """All ranked builds with their reasons."""
-    house = house_of(request)
-    papers = house.desk.papers()
+    state = app_state(request)
+    papers = state.papers()
     if papers.rig is None or papers.stock is None:
         return RedirectResponse("/", 303)
-    answer = house.desk.answer(papers)
+    answer = state.answer(papers)
     assert answer is not None
     return page(
         request, "builds.html",
@@ -170,7 +165,7 @@ def builds_page(request: Request) -> Response:
 
 def rig_page(request: Request) -> Response:
     """The rig as steps down one column."""
-    papers = house_of(request).desk.papers()
+    papers = app_state(request).papers()
     return page(request, "rig.html", rig_given(papers))
 
 
@@ -189,55 +184,38 @@ def rig_given(
             except InputError:
                 broken = "The file cannot be read as a rig; saving here keeps its text in Files."
     if faults is None:
-        faults = {}
-        names = {field.field for field in all_fields()}
-        for fault in papers.faults.get("rig", ()):
-            if fault.field in names:
-                faults[fault.field] = told(fault)
-            else:
-                others = (*others, str(fault))
+        faults, others = by_field(papers.faults.get("rig", ()))
     others = (*others, *(str(fault) for fault in papers.faults.get("before", ())))
     labels = {field.field: field for field in all_fields()}
     return {
         "steps": steps(), "values": values, "faults": faults, "others": others,
         "revision": version.revision, "papers": papers, "broken": broken, "labels": labels,
-        "saved": False, "conflict": None, **more,
+        "conflict": None, **more,
     }  # fmt: skip
 
 
 def stock_page(request: Request) -> Response:
     """The stock: what lies in the folder, and the way to load another."""
-    papers = house_of(request).desk.papers()
-    return page(request, "stock.html", stock_given(papers))
-
-
-def stock_given(
-    papers: Papers, faults: tuple[str, ...] = (), said: str = "", **more: Any
-) -> dict[str, Any]:
-    """What the stock's page shows."""
-    kinds: dict[str, int] = {}
-    risky: list[str] = []
-    if papers.stock is not None:
-        for item in papers.stock.items:
-            kinds[item.kind] = kinds.get(item.kind, 0) + 1
-            if item.item.lstrip()[:1] in "=+-@|%":
-                risky.append(item.item)
-    return {
-        "papers": papers, "kinds": kinds, "faults": faults, "said": said, "risky": risky[:5],
-        "standing": [str(f) for f in papers.faults.get("stock", ())],
-        "revision": papers.versions["stock"].revision, "conflict": None, **more,
-    }  # fmt: skip
+    papers = app_state(request).papers()
+    items = papers.stock.items if papers.stock is not None else ()
+    risky = [i.item for i in items if i.item.lstrip()[:1] in "=+-@|%"]
+    return page(
+        request, "stock.html",
+        {"papers": papers, "kinds": Counter(i.kind for i in items), "risky": risky[:5],
+         "standing": [str(f) for f in papers.faults.get("stock", ())],
+         "revision": papers.versions["stock"].revision},
+    )  # fmt: skip
 
 
 def shots_page(request: Request) -> Response:
     """Bare shafts: enter them, and see what the last ones said."""
-    house = house_of(request)
-    papers = house.desk.papers()
-    return page(request, "shots.html", shots_given(papers, first_values(papers, house.answer())))
+    state = app_state(request)
+    papers = state.papers()
+    return page(request, "shots.html", shots_given(papers, first_values(papers, state.ready())))
 
 
 def shots_given(
-    papers: Papers, values: dict[str, str], faults: tuple[str, ...] = (), said: str = "",
+    papers: Papers, values: dict[str, str], faults: tuple[str, ...] = (),
     hits: list[dict[str, str]] | None = None,
 ) -> dict[str, Any]:  # fmt: skip
     """What the shots' page shows."""
@@ -250,10 +228,9 @@ def shots_given(
         return [i.item for i in stock.of_kind(*kinds)] if stock is not None else []
 
     return {
-        "papers": papers, "bare": bare[-8:][::-1], "values": values, "faults": faults, "said": said,
+        "papers": papers, "bare": bare[-8:][::-1], "values": values, "faults": faults,
         "hits": hits or [], "shafts": names("shaft"), "points": names("point", "broadhead"),
-        "inserts": names("insert", "outsert", "adapter"), "count": len(entries),
-        "hand": papers.rig.archer.hand if papers.rig is not None else "right",
+        "inserts": names("insert", "outsert", "adapter"),
         "standing": [str(f) for f in papers.faults.get("notebook", ())],
     }  # fmt: skip
 
@@ -288,50 +265,50 @@ def _parts(build: BuildSpec) -> dict[str, str]:
 
 def says_page(request: Request) -> Response:
     """What the shots say, and the one next change."""
-    house = house_of(request)
-    papers = house.desk.papers()
-    given: dict[str, Any] = {
-        "base": base_of(request),
-        "papers": papers,
-        "found": None,
-        "trouble": "",
-    }
+    state = app_state(request)
+    papers = state.papers()
+    found, trouble, target = None, "", None
     try:
-        found = house.desk.diagnosis(papers)
-        given |= {"found": found, "picture": _target_view(found) if found is not None else ""}
+        answer = state.answer(papers) if papers.rig is not None else None
+        found = answer.diagnosis if answer is not None else None
+        target = target_view(found) if found is not None else None
     except (NoAnswer, InputError) as error:
-        given["trouble"] = str(error)
-    return page(request, "says.html", given)
-
-
-def _target_view(found: Diagnosis) -> Any:
-    from markupsafe import Markup
-
-    from shaftwright.render.pictures.bareshaft import target_view
-    from shaftwright.render.pictures.figure import to_svg
-
-    picture = target_view(found)
-    return "" if picture is None else Markup(to_svg(picture))
+        trouble = str(error)
+    return page(
+        request, "says.html",
+        {"base": base_of(request), "papers": papers, "found": found, "trouble": trouble, "target": target},
+    )  # fmt: skip
 
 
 def list_page(request: Request) -> Response:
-    """The shopping list, or how far it has come."""
-    house = house_of(request)
-    return page(request, "list.html", list_given(house.desk.papers(), house.jobs.job))
-
-
-def list_given(papers: Papers, job: Any, faults: tuple[str, ...] = ()) -> dict[str, Any]:
-    """What the list's page shows."""
-    return {
-        "papers": papers, "job": job, "stages": STAGES, "faults": faults,
-        "old": job is not None and job.key != papers.key,
+    """The shopping list, for as many arrows and as much money as asked."""
+    state, query = app_state(request), request.query_params
+    papers = state.papers()
+    wishes, faults = wishes_of(query)
+    given: dict[str, Any] = {
+        "papers": papers, "faults": faults, "trouble": (), "a": None,
+        "arrows": query.get("arrows", "12"), "budget": query.get("budget", ""),
     }  # fmt: skip
+    if papers.rig is not None and papers.stock is not None and not faults:
+        try:
+            answer = state.answer(papers, None if is_part(request) else READY_IN)
+            if answer is None:
+                return page(request, "waiting.html", {"papers": papers})
+            given["a"] = shopping(answer.asked, wishes).to_dict()
+        except ShaftwrightError as error:
+            given["trouble"] = str(error).splitlines()
+    return page(request, "list.html", given, 422 if faults else 200)
 
 
-def list_state(request: Request) -> Response:
-    """How far the list has come, for the page's script."""
-    job = house_of(request).jobs.job
-    return JSONResponse({"state": "none"} if job is None else job.as_dict())
+def wishes_of(query: QueryParams) -> tuple[Wishes, list[str]]:
+    """How many arrows, and what they may cost at most; a dozen if unasked; what is wrong with it."""
+    arrows, budget = query.get("arrows", "12").strip(), query.get("budget", "").strip()
+    most, faults = number(budget), []
+    if not (arrows.isascii() and arrows.isdigit() and int(arrows[:6]) <= 144):
+        faults.append("Arrows: a whole number from 0 (test shafts only) to 144.")
+    if budget and (most is None or not 0 <= most < 1e9):
+        faults.append("Most it may cost: a number, or nothing.")
+    return (Wishes(), faults) if faults else (Wishes(arrows=int(arrows), budget=most), faults)
 
 
 ROUTES: Final = [
@@ -344,5 +321,4 @@ ROUTES: Final = [
     Route("/shots", shots_page),
     Route("/shots/says", says_page),
     Route("/list", list_page),
-    Route("/list/state", list_state),
 ]

@@ -45,19 +45,15 @@ class Conflict(Exception):
 
     Attributes
     ----------
-    what : str
-        Which file.
     theirs : Version
         The file as it stands now.
-    mine : str
-        What was to be saved.
     kept : str
-        Name under which `mine` lies in the folder `kept`.
+        Name under which what was to be saved lies in the folder `kept`.
     """
 
-    def __init__(self, what: What, theirs: Version, mine: str, kept: str) -> None:
+    def __init__(self, what: What, theirs: Version, kept: str) -> None:
         super().__init__(f"{FILES[what]} has changed since this page read it")
-        self.what, self.theirs, self.mine, self.kept = what, theirs, mine, kept
+        self.theirs, self.kept = theirs, kept
 
 
 def revision_of(text: str | None) -> str:
@@ -100,17 +96,12 @@ class Workbook:
         with self._locked():
             now = self.read(what)
             if now.revision != revision and now.text != text:
-                raise Conflict(what, now, text, self._keep(what, text))
+                raise Conflict(what, now, self._keep(what, text))
             if now.text != text:
                 if now.text is not None:
                     self._keep(what, now.text)
                 write_atomic(path, text)
         return Version(text, revision_of(text))
-
-    def keep(self, what: What, text: str) -> str:
-        """Put a version aside in the folder `kept`; the same text is kept once."""
-        with self._locked():
-            return self._keep(what, text)
 
     def kept(self) -> list[str]:
         """Names of the versions put aside, newest first."""

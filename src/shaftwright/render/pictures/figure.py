@@ -18,6 +18,7 @@ from __future__ import annotations
 
 import io
 import re
+import threading
 import warnings
 import xml.etree.ElementTree as ET
 from collections.abc import Iterator
@@ -108,6 +109,8 @@ class _Told:
     description: str
 
 
+#: Matplotlib's settings are the whole process's; the page draws in several threads.
+_ONE_AT_A_TIME: Final = threading.RLock()
 _TOLD: Final[WeakKeyDictionary[Figure, _Told]] = WeakKeyDictionary()
 
 
@@ -400,7 +403,7 @@ def _look(figure_id: str) -> Iterator[None]:
     import matplotlib as mpl
 
     settings: Any = {**_STYLE, "svg.hashsalt": figure_id}
-    with mpl.rc_context(settings):
+    with _ONE_AT_A_TIME, mpl.rc_context(settings):
         yield
 
 

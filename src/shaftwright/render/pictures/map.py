@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any, Final
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, Final, cast
 
 import numpy as np
 
 from shaftwright.answers.choose.map import BuildMap, MapMark
-from shaftwright.render.pictures.figure import PALETTE, axes, new_figure, plain
+from shaftwright.render.pictures.figure import PALETTE, axes, new_figure, plain, to_svg
 from shaftwright.render.pictures.place import Box, Placer, width
 from shaftwright.render.words import chances
 from shaftwright.units import inches
@@ -18,38 +19,66 @@ if TYPE_CHECKING:
 
 _NEAR_IN, _NEAR_GR = 0.30, 11.0
 _SIZE = (5.0, 5.3)
-#: Room inside the axes, nearly [pt]: only labels are placed by it.
-_INSIDE_PT = (312.0, 262.0)
+#: What stands around the axes, nearly [pt]: only labels are placed by it.
+_AROUND_PT = (48.0, 119.6)
 _SHADES = (1.0, 0.70, 0.36)
 _HATCH: Final[dict[str, Any]] = {
     "facecolor": "none", "edgecolor": PALETTE["grid"], "hatch": "////", "linewidth": 0.0, "zorder": 3,
 }  # fmt: skip
 
 
-def map_figure(drawn: BuildMap, figure_id: str = "map") -> Figure:
-    """Draw the map.
+@dataclass(frozen=True)
+class MapSheet:
+    """The map for a page, and where its field lies, so that places can be shown and pointed at."""
 
-    Parameters
-    ----------
-    drawn : BuildMap
-        From `shaftwright.answers.choose.map.build_map`.
-    figure_id : str
-        Id in the page.
+    svg: str
+    #: of the whole sheet [px]
+    width: float
+    height: float
+    #: edges of the field, from the sheet's upper left corner [px]
+    left: float
+    right: float
+    top: float
+    bottom: float
+    #: what the field shows [in, gr]
+    lengths: tuple[float, float]
+    fronts: tuple[float, float]
 
-    Returns
-    -------
-    matplotlib.figure.Figure
-        To be written by `to_svg` or `save`.
-    """
+    def at(self, length_in: float, front_gr: float) -> tuple[float, float]:
+        """Where a place of the map stands on the sheet [px]."""
+        (x0, x1), (y0, y1) = self.lengths, self.fronts
+        return (
+            round(self.left + (length_in - x0) / (x1 - x0) * (self.right - self.left), 1),
+            round(self.bottom + (front_gr - y0) / (y1 - y0) * (self.top - self.bottom), 1),
+        )
+
+
+def map_sheet(drawn: BuildMap, figure_id: str, size: tuple[float, float]) -> MapSheet:
+    """The same drawing as in a file, in the size of a screen [in]."""
+    figure = map_figure(drawn, figure_id, size)
+    svg = to_svg(figure)
+    (ax,) = figure.axes
+    wide, high = 72 * size[0], 72 * size[1]
+    place = ax.get_position()
+    return MapSheet(
+        svg, wide, high, wide * place.x0, wide * place.x1, high * (1 - place.y1), high * (1 - place.y0),
+        ax.get_xlim(), ax.get_ylim(),
+    )  # fmt: skip
+
+
+def map_figure(
+    drawn: BuildMap, figure_id: str = "map", size: tuple[float, float] = _SIZE
+) -> Figure:
+    """Draw the map, to be written by `to_svg` or `save`."""
     shaft = plain(drawn.shaft, 24) if drawn.shaft else f"a shaft of spine {drawn.spine_mils:.0f}"
     figure = new_figure(
-        figure_id, f"Map of length and front mass for {shaft}", _told(drawn, shaft), size=_SIZE
+        figure_id, f"Map of length and front mass for {shaft}", _told(drawn, shaft), size=size
     )
     ax = axes(figure, x="shaft length (in)", y="front mass (gr)")
     x = drawn.length_in
     ax.set_xlim(float(x[0]), float(x[-1]))
     ax.set_ylim(drawn.lowest_gr, drawn.highest_gr)
-    room = Placer(Box(0.0, 0.0, *_INSIDE_PT))
+    room = Placer(Box(0.0, 0.0, *_inside(ax)))
     _strips(ax, drawn)
     _limits(ax, drawn, room)
     _corners(ax, room)
@@ -163,7 +192,14 @@ def _along(
 def _points(ax: Axes, x: float, y: float) -> tuple[float, float]:
     """Where a point of the data stands inside the axes, nearly [pt]."""
     (x0, x1), (y0, y1) = ax.get_xlim(), ax.get_ylim()
-    return (x - x0) / (x1 - x0) * _INSIDE_PT[0], (y - y0) / (y1 - y0) * _INSIDE_PT[1]
+    wide, high = _inside(ax)
+    return (x - x0) / (x1 - x0) * wide, (y - y0) / (y1 - y0) * high
+
+
+def _inside(ax: Axes) -> tuple[float, float]:
+    """Room inside the axes, nearly [pt]."""
+    wide, high = cast("Figure", ax.figure).get_size_inches()
+    return float(72 * wide - _AROUND_PT[0]), float(72 * high - _AROUND_PT[1])
 
 
 def _slope(ax: Axes, x: Any, y: Any) -> float:
@@ -173,7 +209,8 @@ def _slope(ax: Axes, x: Any, y: Any) -> float:
     if keep.sum() < 2:
         return 0.0
     rise = np.polyfit(x[keep], y[keep], 1)[0] * (x1 - x0) / (y1 - y0)
-    return float(np.degrees(np.arctan(rise * _INSIDE_PT[1] / _INSIDE_PT[0])))
+    wide, high = _inside(ax)
+    return float(np.degrees(np.arctan(rise * high / wide)))
 
 
 def _paper() -> dict[str, Any]:
@@ -260,7 +297,7 @@ def _marks(ax: Axes, drawn: BuildMap, room: Placer) -> None:
 
 def _corners(ax: Axes, room: Placer) -> None:
     """Which way is stiff, in the two corners."""
-    wide, high = _INSIDE_PT
+    wide, high = _inside(ax)
     for place, words, across, up in (
         ((0.015, 0.015), "\N{SOUTH WEST ARROW} acts stiffer", "left", "bottom"),
         ((0.985, 0.985), "acts weaker \N{NORTH EAST ARROW}", "right", "top"),

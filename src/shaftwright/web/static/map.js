@@ -16,7 +16,7 @@ if (walk) {
   const form = walk.querySelector(".steer");
   // by id: a form's own "length" is how many controls it has
   const fields = { shaft: document.getElementById("steer-shaft"), reach: document.getElementById("steer-length"), front: document.getElementById("steer-front") };
-  const maps = [...plot.querySelectorAll("svg")];
+  const maps = [...plot.querySelectorAll("svg.map")];
   const edge = walk.dataset;
   const here = { shaft: edge.shaft, length: Number(edge.length), front: Number(edge.front) };
   const kept = { shaft: edge.keptShaft, length: Number(edge.keptLength), front: Number(edge.keptFront) };
@@ -120,7 +120,7 @@ if (walk) {
       if (!circle) {
         circle = document.createElementNS("http://www.w3.org/2000/svg", "circle");
         circle.setAttribute("class", "kept");
-        circle.setAttribute("r", "7");
+        circle.setAttribute("r", "6");
         map.querySelector(".cross").before(circle);
       }
       const [x, y] = map.querySelector(".here").getAttribute("transform").match(/[-\d.]+/g);

@@ -1,4 +1,4 @@
-// Small helpers of every page: parts that load by themselves, the rig's live check and drafts, the list's progress.
+// Small helpers of every page: parts that load by themselves, the rig's live check and drafts.
 "use strict";
 
 const token = document.querySelector('meta[name="token"]')?.content ?? "";
@@ -107,24 +107,3 @@ if (rig) {
   }
   if (!rig.querySelector("[data-fault]:not([hidden])")) check();
 }
-
-const job = document.querySelector("[data-job]");
-if (job) {
-  const follow = async () => {
-    try {
-      const state = await (await fetch("/list/state")).json();
-      if (state.state !== "working") {
-        // to the same address with another mark the page would not be loaded again
-        history.replaceState(null, "", "/list#result");
-        location.reload();
-        return;
-      }
-      job.querySelector("[data-job-told]").textContent = `Step ${state.stage + 1} of ${state.of}: ${state.told}, ${Math.round(state.seconds)} s.`;
-      job.querySelector("[data-job-bar]").value = state.stage + 1;
-    } catch { /* asked again below */ }
-    setTimeout(follow, 700);
-  };
-  setTimeout(follow, 400);
-}
-const result = document.querySelector("[data-result]");
-if (result && location.hash === "#result") result.focus();
