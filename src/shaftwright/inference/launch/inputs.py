@@ -19,8 +19,6 @@ from shaftwright.physics import normal
 from shaftwright.physics.arrow.spine import bending_stiffness_n_m2
 from shaftwright.physics.bow.bow import power_stroke_m
 from shaftwright.physics.bow.speed import SpeedModel
-from shaftwright.physics.launch.columns import numba_is_there
-from shaftwright.physics.launch.launch import Engine
 from shaftwright.physics.launch.match import SCAN_MILS, matched_draws
 from shaftwright.physics.launch.parts import Fields, LaunchArrow, LaunchBow, LaunchSettings
 from shaftwright.physics.launch.settings import draw_settings, even_places, middle_settings
@@ -236,11 +234,6 @@ def stacked(rigs: Sequence[LaunchedRig], draws: int) -> LaunchedRig:
     )
 
 
-def engine() -> Engine:
-    """The faster engine that is installed: what loading it costs is won back many times."""
-    return "numba" if numba_is_there() else "numpy"
-
-
 def matched_together(rigs: Sequence[LaunchedRig], draws: int) -> Array:
     """The matched spine of every draw, for a rig and its changed selves.
 
@@ -261,13 +254,13 @@ def matched_together(rigs: Sequence[LaunchedRig], draws: int) -> Array:
     A coarse scan of the first finds its roots; one of 3 % steps about them serves all. Draws that
     one of them loses there are scanned whole.
     """
-    rough = matched_draws(rigs[0], SCAN_MILS[::2], engine=engine())
+    rough = matched_draws(rigs[0], SCAN_MILS[::2])
     if not np.isfinite(rough).any():
         return np.full((len(rigs), draws), np.nan)
     centre = np.where(np.isfinite(rough), rough, np.nanmean(rough))
     window = _WINDOW[:, None, None] * centre[None, None, :]
     both = stacked(rigs, draws)
-    found = matched_draws(both, window, engine=engine())
+    found = matched_draws(both, window)
     lost = np.isnan(found).any(axis=0)
     if lost.any():
         few = tuple(
@@ -280,5 +273,5 @@ def matched_together(rigs: Sequence[LaunchedRig], draws: int) -> Array:
             )
             for part in both
         )
-        found[:, lost] = matched_draws((few[0], few[1], few[2]), SCAN_MILS, engine=engine())  # type: ignore[arg-type]
+        found[:, lost] = matched_draws((few[0], few[1], few[2]), SCAN_MILS)  # type: ignore[arg-type]
     return found

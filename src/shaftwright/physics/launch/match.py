@@ -15,7 +15,7 @@ import numpy as np
 
 from shaftwright.physics.launch.beam import Array
 from shaftwright.physics.launch.changes import Change, Rig
-from shaftwright.physics.launch.launch import Engine, launch
+from shaftwright.physics.launch.launch import launch
 from shaftwright.physics.launch.parts import LaunchArrow, LaunchBow, LaunchSettings
 
 #: what is nought for a matched shaft: rotation, or the angle between shaft and path
@@ -101,8 +101,6 @@ def matched_draws(
     spines_mils: Array,
     *,
     criterion: Criterion = "turn_rate",
-    engine: Engine = "auto",
-    bending_modes: int = 4,
 ) -> Array:
     """The matched spine of every launch, from one batched scan over stiffness.
 
@@ -114,8 +112,6 @@ def matched_draws(
         Spines to scan, from stiff to weak; further axes broadcast with the launches [mils].
     criterion : {"turn_rate", "attack"}
         What is nought for a matched shaft at the string's stop.
-    engine, bending_modes
-        As in `launch`.
 
     Returns
     -------
@@ -135,7 +131,7 @@ def matched_draws(
     if spines.ndim == 1:
         spines = spines.reshape(-1, *(1,) * len(shape))
     scanned = arrow.changed(stiffness_n_m2=STIFFNESS_TIMES_MILS / spines)
-    left = launch(scanned, bow, settings, engine=engine, bending_modes=bending_modes)
+    left = launch(scanned, bow, settings)
     if criterion not in ("turn_rate", "attack"):
         raise ValueError(f"criterion {criterion!r}; allowed are turn_rate and attack")
     wanted = left.turn_rate_rad_s if criterion == "turn_rate" else left.attack_rad
@@ -175,7 +171,6 @@ def matched_spine(
     *,
     spines_mils: Array = SCAN_MILS,
     criterion: Criterion = "turn_rate",
-    engine: Engine = "auto",
 ) -> Matched:
     """The static spine whose turn rate is nought, with its range over draws of the settings.
 
@@ -190,7 +185,6 @@ def matched_spine(
         Spines scanned, from stiff to weak [mils].
     criterion : {"turn_rate", "attack"}
         What is nought for a matched shaft. A bare shaft's flight hangs on the turn rate most.
-    engine : {"auto", "numba", "numpy"}
 
     Returns
     -------
@@ -202,10 +196,10 @@ def matched_spine(
     the rig's own shots first. A first scan finds the root, one of 3 % steps about it refines it.
     """
     rig = (arrow, bow, settings)
-    draws = matched_draws(rig, spines_mils, criterion=criterion, engine=engine)
+    draws = matched_draws(rig, spines_mils, criterion=criterion)
     if np.isfinite(draws).any():
         window = _window(draws)
-        finer = matched_draws(rig, window, criterion=criterion, engine=engine)
+        finer = matched_draws(rig, window, criterion=criterion)
         draws = np.where(np.isfinite(draws) & np.isfinite(finer), finer, draws)
     low, mid, high = _percentiles(draws)
     return Matched(low, mid, high, draws, np.isfinite(np.atleast_1d(draws)).mean(axis=-1))
@@ -219,7 +213,6 @@ def sensitivities(
     *,
     matched: Matched | None = None,
     criterion: Criterion = "turn_rate",
-    engine: Engine = "auto",
 ) -> list[Sensitivity]:
     """What changes do to the matched stiffness, each draw of the settings against itself.
 
@@ -233,7 +226,6 @@ def sensitivities(
         Of the rig as it stands by the same criterion, if already known.
     criterion : {"turn_rate", "attack"}
         As in `matched_spine`.
-    engine : {"auto", "numba", "numpy"}
 
     Returns
     -------
@@ -253,20 +245,18 @@ def sensitivities(
     """
     rig = (arrow, bow, settings)
     if matched is None:
-        matched = matched_spine(*rig, criterion=criterion, engine=engine)
+        matched = matched_spine(*rig, criterion=criterion)
     rough = matched.draws_mils
     if not np.isfinite(rough).any():
         raise ValueError("no draw of the settings has a matched spine: nothing to compare")
     window = _window(rough)
-    base = np.where(
-        np.isfinite(rough), matched_draws(rig, window, criterion=criterion, engine=engine), np.nan
-    )
+    base = np.where(np.isfinite(rough), matched_draws(rig, window, criterion=criterion), np.nan)
     found = []
     for change in changes:
         after = change.apply(rig)
-        changed = matched_draws(after, window, criterion=criterion, engine=engine)
+        changed = matched_draws(after, window, criterion=criterion)
         if np.isfinite(changed[np.isfinite(base)]).mean() < ENOUGH:
-            changed = matched_draws(after, SCAN_MILS, criterion=criterion, engine=engine)
+            changed = matched_draws(after, SCAN_MILS, criterion=criterion)
         pct = 100 * (base / changed - 1)
         low, mid, high = _percentiles(pct)
         with np.errstate(invalid="ignore", divide="ignore"):

@@ -10,7 +10,6 @@ import numpy as np
 from shaftwright.physics.bow.bow import power_stroke_m
 from shaftwright.physics.launch.beam import Array
 from shaftwright.physics.launch.changes import Change, Rig, standard_changes
-from shaftwright.physics.launch.launch import Engine
 from shaftwright.physics.launch.match import Criterion, matched_spine, sensitivities
 from shaftwright.physics.launch.parts import LaunchArrow, LaunchBow
 from shaftwright.physics.launch.settings import draw_settings, even_places, spread
@@ -125,7 +124,6 @@ def launch_signs(
     changes: Iterable[Change] | None = None,
     seed: int = 20,
     criterion: Criterion = "turn_rate",
-    engine: Engine = "auto",
     **given: float,
 ) -> list[Sign]:
     """For each change, the share of random rigs and settings with the trade's sign.
@@ -140,7 +138,6 @@ def launch_signs(
         The same seed gives the same rigs and settings.
     criterion : {"turn_rate", "attack"}
         As in `matched_spine`.
-    engine : {"auto", "numba", "numpy"}
     **given : float
         Settings held at one value, by field name of `LaunchSettings`.
 
@@ -150,10 +147,10 @@ def launch_signs(
         In the order of the changes.
     """
     rig = random_rigs(rigs, draws, seed=seed, **given)
-    matched = matched_spine(*rig, criterion=criterion, engine=engine)
+    matched = matched_spine(*rig, criterion=criterion)
     wanted = standard_changes() if changes is None else tuple(changes)
     signs = []
-    for found in sensitivities(*rig, wanted, matched=matched, criterion=criterion, engine=engine):
+    for found in sensitivities(*rig, wanted, matched=matched, criterion=criterion):
         pct, sign = found.draws_pct[np.isfinite(found.draws_pct)], found.change.trade_sign
         middles = found.mid_pct[np.isfinite(found.mid_pct)]
         signs.append(
