@@ -14,7 +14,7 @@ from shaftwright.units import INCH_M
 def matched_launches():
     """Random rigs, each with the shaft that leaves it without turning."""
     a, b, c = random_rigs(60, 2)
-    spines = matched_spine(a, b, c).draws_mils
+    spines = matched_spine((a, b, c))
     found = np.isfinite(spines)
     a = a.changed(stiffness_n_m2=STIFFNESS_TIMES_MILS / np.where(found, spines, 400))
     return launch(a, b, c, frames=150), found

@@ -71,13 +71,13 @@ def check_rules(
     if report.faults:
         raise InputError(report.faults)
     if physics:
-        from shaftwright.inference.launch.against_rules import rules_against_physics
+        from shaftwright.answers.launch.against_rules import rules_against_physics
         from shaftwright.render.launch.rules import against_text
         from shaftwright.rules.load import load_rulebook
 
         found = rules_against_physics(load_rulebook(rules, tables), rigs)
         if as_json:
-            common.emit_json(found.as_dict())
+            common.emit_json(found.to_dict())
         else:
             click.echo(against_text(found))
         return
