@@ -3,7 +3,6 @@
 import numpy as np
 import pytest
 
-from shaftwright.physics.launch.columns import numba_is_there
 from shaftwright.physics.launch.launch import LaunchArrow, LaunchBow, launch
 from shaftwright.physics.launch.settings import draw_settings
 from shaftwright.units import FOOT_POUND_J, GRAIN_KG, INCH_M, POUND_FORCE_N
@@ -35,12 +34,6 @@ def rigs():
     return arrow, bow, draw_settings(COUNT, bow.draw_force_n)
 
 
-@pytest.mark.parametrize("engine", ["numba", "numpy"])
-def test_ten_thousand_launches(benchmark, rigs, engine):
-    if engine == "numba" and not numba_is_there():
-        pytest.skip("numba is an optional extra")
-    launch(*rigs, engine=engine) if engine == "numba" else None  # compile outside the clock
-    left = benchmark.pedantic(
-        launch, rigs, {"engine": engine}, rounds=3 if engine == "numba" else 1
-    )
+def test_ten_thousand_launches(benchmark, rigs):
+    left = benchmark.pedantic(launch, rigs, rounds=1)
     assert left.turn_rate_rad_s.shape == (COUNT,)

@@ -11,10 +11,12 @@ import sys
 from pathlib import Path
 
 import numpy as np
+from numpy.typing import NDArray
 
 import shaftwright
-from shaftwright.physics.launch.match import Criterion, matched_spine
-from shaftwright.physics.launch.trial import Sign, launch_signs, random_rigs
+from shaftwright.physics.launch.changes import standard_changes
+from shaftwright.physics.launch.match import Criterion, matched_spine, moves_pct
+from shaftwright.physics.launch.trial import random_rigs
 
 PAGE = Path(__file__).resolve().parents[1] / "docs" / "launch_signs.md"
 #: shares of an earlier, independent trial of the same model (166 rigs), percent
@@ -29,44 +31,44 @@ EARLIER = {
 SEED = 20
 
 
-def _share(value: float) -> str:
-    return "-" if np.isnan(value) else f"{100 * value:.0f}"
+def _share(values: NDArray[np.float64], sign: int) -> str:
+    """Share of the moves found that have the trade's sign, where it has one."""
+    return f"{100 * (sign * values > 0).mean():.0f}" if sign and values.size else "-"
 
 
 def _trade(sign: int) -> str:
     return {1: "stiffer", -1: "weaker", 0: "no agreement"}[sign]
 
 
-def _table(signs: list[Sign]) -> list[str]:
+def _table(moved: NDArray[np.float64]) -> list[str]:
     lines = [
         "| change | trade asks for | trade's sign, rigs x settings % | trade's sign, rigs % "
         "| earlier trial % | change of matched stiffness % (95 % of rigs x settings) | pairs |",
         "|---|---|---:|---:|---:|---|---:|",
     ]
-    for sign in signs:
-        earlier = EARLIER.get(sign.change.change)
+    for change, pct in zip(standard_changes(), moved, strict=True):
+        pairs, rigs = pct[np.isfinite(pct)], pct[np.isfinite(pct).any(axis=1)]
+        low, mid, high = np.percentile(pairs, [2.5, 50, 97.5])
         lines.append(
-            f"| {sign.change.label} | {_trade(sign.change.trade_sign)} "
-            f"| {_share(sign.agree_pairs)} | {_share(sign.agree_rigs)} "
-            f"| {'-' if earlier is None else earlier} "
-            f"| {sign.mid_pct:+.1f} ({sign.low_pct:+.1f} to {sign.high_pct:+.1f}) "
-            f"| {sign.pairs} |"
+            f"| {change.label} | {_trade(change.trade_sign)} | {_share(pairs, change.trade_sign)} "
+            f"| {_share(np.nanmedian(rigs, axis=1), change.trade_sign)} "
+            f"| {EARLIER.get(change.change, '-')} | {mid:+.1f} ({low:+.1f} to {high:+.1f}) "
+            f"| {pairs.size} |"
         )
     return lines
 
 
 def _part(title: str, rigs: int, draws: int, criterion: Criterion, rise: float) -> list[str]:
     rig = random_rigs(rigs, draws, seed=SEED, string_rise=rise)
-    matched = matched_spine(*rig, criterion=criterion)
-    low, mid, high = np.nanpercentile(matched.draws_mils, [2.5, 50, 97.5])
-    signs = launch_signs(rigs, draws, seed=SEED, criterion=criterion, string_rise=rise)
+    matched = matched_spine(rig, criterion=criterion)
+    low, mid, high = np.nanpercentile(matched, [2.5, 50, 97.5])
     return [
         f"## {title}",
         "",
-        f"A matched spine was found in {100 * matched.solved.mean():.0f} % of the pairs; "
+        f"A matched spine was found in {100 * np.isfinite(matched).mean():.0f} % of the pairs; "
         f"middle {mid:.0f} mils, 95 % of them {low:.0f} (stiffest) to {high:.0f}.",
         "",
-        *_table(signs),
+        *_table(moves_pct(rig, standard_changes(), criterion=criterion)),
         "",
     ]
 

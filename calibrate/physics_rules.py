@@ -15,7 +15,7 @@ from pathlib import Path
 import numpy as np
 
 import shaftwright
-from shaftwright.inference.launch.against_rules import SEED, Against, rules_against_physics
+from shaftwright.answers.launch.against_rules import SEED, Against, rules_against_physics
 from shaftwright.render.launch.rules import against_rows, sentence
 from shaftwright.rules.load import rulebook
 

@@ -20,10 +20,10 @@ from numpy.typing import NDArray
 from scipy.optimize import linprog
 
 import shaftwright
-from shaftwright.inference.launch.against_rules import SEED, coefficients
+from shaftwright.answers.launch.against_rules import SEED, coefficients
 from shaftwright.inference.launch.sizes import FACTS
 from shaftwright.physics.launch.changes import Rig, standard_changes
-from shaftwright.physics.launch.match import sensitivities
+from shaftwright.physics.launch.match import moves_pct
 from shaftwright.physics.launch.trial import random_rigs
 from shaftwright.resources import table
 from shaftwright.rules.load import rulebook
@@ -214,12 +214,12 @@ def main(rigs: int = 500, draws: int = 4) -> None:
     facts = facts_of(rig)
     told = np.column_stack([np.ones(len(facts)), facts - facts.mean(axis=0)])
     found = []
-    moved = sensitivities(*rig, [by_kind[row["change"]] for row in wanted])
-    for row, change in zip(wanted, moved, strict=True):
+    changes = [by_kind[row["change"]] for row in wanted]
+    for row, change, pct in zip(wanted, changes, moves_pct(rig, changes), strict=True):
         rule = book.find(row["code"])
         assert rule is not None
-        amount = coefficients(row["counts"], rule, book, change.change, rig)
-        found.append(judged(row, change.change.label, change.draws_pct / amount[:, None], told))
+        amount = coefficients(row["counts"], rule, book, change, rig)
+        found.append(judged(row, change.label, pct / amount[:, None], told))
     PAGE.write_text("\n".join(page(found, rigs, draws)), encoding="utf-8")
     rows = rows_of(found, facts)
     with TABLE.open("w", encoding="utf-8", newline="") as stream:

@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 from click.testing import CliRunner
 
+from shaftwright.answers.launch.against_rules import rules_against_physics
 from shaftwright.cli.main import cli
-from shaftwright.inference.launch.against_rules import rules_against_physics
 from shaftwright.rules.load import rulebook
 from shaftwright.rules.schema import Range
 from shaftwright.rules.sizes import book_on, combined

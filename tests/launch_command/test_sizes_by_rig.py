@@ -5,11 +5,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from shaftwright.answers.launch.against_rules import coefficients
 from shaftwright.files.rig import load_rig
-from shaftwright.inference.launch.against_rules import coefficients
 from shaftwright.inference.launch.sizes import FACTS, sizes_for
 from shaftwright.physics.launch.changes import standard_changes
-from shaftwright.physics.launch.match import sensitivities
+from shaftwright.physics.launch.match import moves_pct
 from shaftwright.physics.launch.trial import random_rigs
 from shaftwright.records.rig import Rig
 from shaftwright.resources import table
@@ -90,11 +90,11 @@ def test_ranges_hold_rigs_that_the_fit_never_saw():
         / np.ravel(bow.power_stroke_m),
     }
     middle = next(r for r in table("physics_sizes_by_rig") if r["part"] == "middle")
-    moved = sensitivities(*rig, [by_kind[kind] for kind in kinds.values()])
-    for (code, kind), change in zip(kinds.items(), moved, strict=True):
+    moved = moves_pct(rig, [by_kind[kind] for kind in kinds.values()])
+    for (code, kind), pct in zip(kinds.items(), moved, strict=True):
         rule = rulebook().find(code)
         per_unit = coefficients(rows[kind]["counts"], rule, rulebook(), by_kind[kind], rig)
-        sizes = change.draws_pct / per_unit[:, None]
+        sizes = pct / per_unit[:, None]
         ends = []
         for part in ("low", "high"):
             row = next(

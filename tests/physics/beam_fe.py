@@ -22,11 +22,8 @@ def _hermite(s, h):
     return value, slope, bend
 
 
-def assemble(arrow: Arrow, elements: int = 60, profile=None):
-    """Stiffness, mass and geometric stiffness (unit thrust at the nock) of one scalar arrow.
-
-    `profile(x)` gives stiffness and mass ratio: written out by the test, not by the product.
-    """
+def assemble(arrow: Arrow, elements: int = 60):
+    """Stiffness, mass and geometric stiffness (unit thrust at the nock) of one scalar arrow."""
     length, front = float(arrow.length_m), float(arrow.front_kg)
     collar = length - float(arrow.front_length_m)
     edges = np.linspace(0, length, elements + 1)
@@ -41,8 +38,7 @@ def assemble(arrow: Arrow, elements: int = 60, profile=None):
     s, w = (s + 1) / 2, w / 2
 
     def section(x):
-        stiff, mass = (1.0, 1.0) if profile is None else profile(x)
-        ei, mu = float(arrow.stiffness_n_m2) * stiff, float(arrow.mass_per_length_kg_m) * mass
+        ei, mu = float(arrow.stiffness_n_m2), float(arrow.mass_per_length_kg_m)
         if x > collar:
             ei *= float(arrow.front_stiffness_ratio)
             mu += float(arrow.front_spread_kg) / float(arrow.front_length_m)
@@ -70,15 +66,15 @@ def assemble(arrow: Arrow, elements: int = 60, profile=None):
     return k, m, g
 
 
-def frequencies(arrow: Arrow, n: int = 3, elements: int = 60, profile=None):
-    k, m, _ = assemble(arrow, elements, profile)
+def frequencies(arrow: Arrow, n: int = 3, elements: int = 60):
+    k, m, _ = assemble(arrow, elements)
     # shifted and inverted, so that the low modes are the well-resolved end of the spectrum
     shift = float(arrow.stiffness_n_m2) / (m.sum() * float(arrow.length_m) ** 3)
     inverse = eigh(m, k + shift * m, eigvals_only=True)[::-1][2 : n + 2]
     return np.sqrt(1 / inverse - shift) / (2 * np.pi)
 
 
-def thrust(arrow: Arrow, elements: int = 60, profile=None):
-    k, _, g = assemble(arrow, elements, profile)
+def thrust(arrow: Arrow, elements: int = 60):
+    k, _, g = assemble(arrow, elements)
     keep = np.delete(np.arange(len(k)), [0, len(k) - 2])
     return 1 / eigh(g[np.ix_(keep, keep)], k[np.ix_(keep, keep)], eigvals_only=True)[-1]

@@ -7,8 +7,6 @@ from hypothesis import strategies as st
 
 from shaftwright.physics.arrow.arrow import (
     Arrow,
-    Profile,
-    balance_from_foc_m,
     balance_point_m,
     foc_from_balance_pct,
     foc_pct,
@@ -30,8 +28,7 @@ def grains(length_in=28.0, gr_per_in=8.0, front=112.0, tail=10.0, **more):
 @pytest.mark.parametrize(("length", "balance", "foc"), [(28.5, 18, 13.16), (30, 18, 10.0)])
 def test_foc_amo_formula_seen_both_ways(length, balance, foc):
     assert foc_from_balance_pct(balance, length) == pytest.approx(foc, abs=0.005)
-    assert balance_from_foc_m(foc, length) == pytest.approx(balance, abs=0.002)
-    # and for the length: B = L (1/2 + FOC/100)
+    # solved for the length: B = L (1/2 + FOC/100)
     assert balance / (0.5 + foc / 100) == pytest.approx(length, abs=0.003)
 
 
@@ -73,13 +70,11 @@ def test_whole_arrow_foc_is_lower_by_half_the_overhang():
     assert foc_whole_pct(arrow, INCH_M, 0.5 * INCH_M) > whole
 
 
-def _brute(arrow, profile=None, cells=7_400):
+def _brute(arrow, cells=7_400):
     """Sum of many small pieces: another way to the same moments."""
     length = float(arrow.length_m)
     x = (np.arange(cells) + 0.5) * length / cells
     mu = np.full(cells, float(arrow.mass_per_length_kg_m))
-    if profile is not None:
-        mu = mu * profile(x)
     over = float(arrow.front_length_m)
     if over:
         mu = mu + np.where(x > length - over, float(arrow.front_spread_kg) / over, 0.0)
@@ -91,36 +86,12 @@ def _brute(arrow, profile=None, cells=7_400):
     return total, balance, (masses * (places - balance) ** 2).sum()
 
 
-def test_collar_and_taper_against_a_sum_of_pieces():
-    taper = Profile([0.0, 0.25, 0.26], [0.4, 1.0, 1.0], [0.63, 1.0, 1.0])
-    arrow = Arrow(0.74, 6.0, 0.022, 0.012, 0.002, 0.05, 1.8, 0.003, taper)
-    total, balance, inertia = _brute(
-        arrow, lambda x: np.interp(x, [0, 0.25, 0.26], [0.63, 1.0, 1.0])
-    )
+def test_collar_against_a_sum_of_pieces():
+    arrow = Arrow(0.74, 6.0, 0.022, 0.012, 0.002, 0.05, 1.8, 0.003)
+    total, balance, inertia = _brute(arrow)
     assert total_mass_kg(arrow) == pytest.approx(total, rel=1e-6)
     assert balance_point_m(arrow) == pytest.approx(balance, rel=1e-5)
     assert moment_of_inertia_kg_m2(arrow) == pytest.approx(inertia, rel=1e-5)
-
-
-def test_solid_cone_by_calliper_has_the_frustum_volume():
-    # exact volume of a frustum: (D^2 + D d + d^2) / 3 over D^2
-    profile = Profile.from_diameters([0.0, 0.7], [0.006, 0.008], 0.008, knots=129)
-    arrow = Arrow(0.7, 5.0, 0.03, 0.0, 0.0, profile=profile)
-    ratio = (1 + 0.75 + 0.75**2) / 3
-    assert total_mass_kg(arrow) == pytest.approx(0.021 * ratio, rel=1e-5)
-
-
-def test_profile_knots_may_differ_from_build_to_build():
-    lengths = np.array([0.70, 0.75, 0.80])
-    knots = np.stack([0 * lengths, lengths / 2, lengths], axis=1)
-    ratio = np.array([0.7, 1.0, 0.7])
-    many = Arrow(lengths, 5.0, 0.02, 0.01, 0.002, profile=Profile(knots, ratio**2, ratio))
-    ones = [
-        Arrow(length, 5.0, 0.02, 0.01, 0.002, profile=Profile(row, ratio**2, ratio))
-        for length, row in zip(lengths, knots, strict=True)
-    ]
-    assert np.allclose(moment_of_inertia_kg_m2(many), [moment_of_inertia_kg_m2(a) for a in ones])
-    assert many.shape == (3,)
 
 
 mass = st.floats(0.0, 0.04)
@@ -162,13 +133,6 @@ def test_impossible_arrows_are_refused(field, value, words):
               "front_kg": 0.01, "tail_kg": 0.001, field: value}  # fmt: skip
     with pytest.raises(ValueError, match=words):
         Arrow(**values)
-
-
-def test_knots_that_fall_are_refused():
-    with pytest.raises(ValueError, match="rise"):
-        Profile([0.0, 0.3, 0.2], [1, 1, 1], [1, 1, 1])
-    with pytest.raises(ValueError, match="stiffness_ratio"):
-        Profile([0.0, 0.3], [1, 0], [1, 1])
 
 
 def test_importing_the_masses_brings_no_scipy_or_pandas():

@@ -1,4 +1,4 @@
-"""Frequencies, shapes and buckling: handbook values, exact roots and finite elements."""
+"""Frequencies and buckling: handbook values, exact roots and finite elements."""
 
 import beam_fe
 import numpy as np
@@ -6,54 +6,47 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from shaftwright.physics.arrow.arrow import Arrow, Profile
-from shaftwright.physics.arrow.bending import (
-    critical_thrust_n,
-    free_free_roots,
-    frequencies_hz,
-    mode_shapes,
-)
+from shaftwright.physics.arrow.arrow import Arrow
+from shaftwright.physics.arrow.bending import critical_thrust_n, frequencies_hz
 from shaftwright.units import GRAIN_KG, INCH_M
+
+#: stands for an infinite end mass, in shaft masses
+HUGE = 1e8
+
+
+def roots(tail, front, n=3):
+    """beta L, so that the angular frequency is (beta L)^2 sqrt(EI / (mu L^4))."""
+    return np.sqrt(2 * np.pi * frequencies_hz(Arrow(1.0, 1.0, 1.0, front, tail), n))
 
 
 def test_free_free_roots_blevins_handbook():
-    assert free_free_roots(0.0, 0.0) == pytest.approx([4.73004, 7.85320, 10.99561], abs=5e-6)
-
-
-def test_nodes_of_the_first_mode_blevins_handbook():
-    modes = mode_shapes(Arrow(1.0, 1.0, 1.0, 0.0, 0.0), n=1, points=4001)
-    shape = modes.shapes[0]
-    crossing = np.flatnonzero(np.diff(np.sign(shape)))
-    node = modes.fractions[crossing] + (
-        shape[crossing] / (shape[crossing] - shape[crossing + 1]) / 4000
-    )
-    assert node == pytest.approx([0.2242, 0.7758], abs=5e-5)
+    assert roots(0.0, 0.0) == pytest.approx([4.73004, 7.85320, 10.99561], abs=5e-6)
 
 
 def test_roots_with_end_masses_exact():
-    assert free_free_roots(0.05, 0.5) ** 2 == pytest.approx([15.7604, 48.1835, 99.5938], abs=5e-5)
+    assert roots(0.05, 0.5) ** 2 == pytest.approx([15.7604, 48.1835, 99.5938], abs=5e-5)
 
 
 @pytest.mark.parametrize(
-    ("ratio", "square"), [(0.25, 18.0537), (0.5, 17.0415), (1.0, 16.3364), (np.inf, 15.4182)]
+    ("ratio", "square"), [(0.25, 18.0537), (0.5, 17.0415), (1.0, 16.3364), (HUGE, 15.4182)]
 )
 def test_front_mass_ratio_exact(ratio, square):
-    assert free_free_roots(0.0, ratio, 1) ** 2 == pytest.approx(square, abs=5e-5)
+    assert roots(0.0, ratio, 1) ** 2 == pytest.approx(square, abs=5e-5)
     # a mass on the nock instead of the tip is the same bar turned round
-    assert free_free_roots(ratio, 0.0, 1) ** 2 == pytest.approx(square, abs=5e-5)
+    assert roots(ratio, 0.0, 1) ** 2 == pytest.approx(square, abs=5e-5)
 
 
 def test_two_pinned_ends_give_whole_multiples_of_pi():
-    assert free_free_roots(np.inf, np.inf, 4) == pytest.approx(np.arange(1, 5) * np.pi)
+    assert roots(HUGE, HUGE, 4) == pytest.approx(np.arange(1, 5) * np.pi)
 
 
 def test_infinite_tip_mass_is_the_pinned_free_bar():
     # tan z = tanh z, by another solver
     from scipy.optimize import brentq
 
-    for k, root in enumerate(free_free_roots(0.0, np.inf, 3), start=1):
+    for k, root in enumerate(roots(0.0, HUGE, 3), start=1):
         exact = brentq(lambda z: np.tan(z) - np.tanh(z), k * np.pi + 0.1, k * np.pi + 1.5)
-        assert root == pytest.approx(exact, rel=1e-12)
+        assert root == pytest.approx(exact, rel=1e-7)
 
 
 def the_500(front=112.0, spine_in=0.5, length_in=28.0, gr_per_in=8.0, tail=10.0, **more):
@@ -109,45 +102,18 @@ def test_tail_mass_raises_the_thrust_that_buckles():
     assert critical_thrust_n(heavy) / critical_thrust_n(light) == pytest.approx(376 / 336)
 
 
-_AT = np.linspace(0.0, 0.25, 6)
-_BARREL_AT = np.linspace(0.0, 0.72, 19)
-
-
-def _rear_taper(x):
-    ratio = np.linspace(0.7, 1.0, 6)
-    return np.interp(x, _AT, ratio), np.interp(x, _AT, np.sqrt(ratio))
-
-
-def _barrel(x):
-    ratio = 1 - 0.35 * np.abs(_BARREL_AT / 0.36 - 1)
-    return np.interp(x, _BARREL_AT, ratio**4), np.interp(x, _BARREL_AT, ratio**2)
-
-
 STEPPED = {
-    "insert": ((0.03, 3.0, 0.003), None, None),
-    "collar": ((0.012, 8.0, 0.002), None, None),
-    "long stiff front": ((0.2, 1.5, 0.0), None, None),
-    "rear taper": ((), Profile(_AT, *_rear_taper(_AT)), _rear_taper),
-    "barrelled": ((), Profile(_BARREL_AT, *_barrel(_BARREL_AT)), _barrel),
-    "taper and insert": ((0.04, 2.0, 0.004), Profile(_AT, *_rear_taper(_AT)), _rear_taper),
+    "insert": (0.03, 3.0, 0.003),
+    "collar": (0.012, 8.0, 0.002),
+    "long stiff front": (0.2, 1.5, 0.0),
 }
-
-
-def stepped(name):
-    """The arrow, and its profile as the finite elements take it."""
-    front, profile, section = STEPPED[name]
-    return Arrow(0.72, 5.5, 0.021, 0.011, 0.0012, *front, profile=profile), section
 
 
 @pytest.mark.parametrize("name", STEPPED)
 def test_stepped_shafts_agree_with_finite_elements(name):
-    arrow, profile = stepped(name)
-    assert frequencies_hz(arrow) == pytest.approx(
-        beam_fe.frequencies(arrow, elements=72, profile=profile), rel=3e-5
-    )
-    assert critical_thrust_n(arrow) == pytest.approx(
-        beam_fe.thrust(arrow, elements=72, profile=profile), rel=3e-4
-    )
+    arrow = Arrow(0.72, 5.5, 0.021, 0.011, 0.0012, *STEPPED[name])
+    assert frequencies_hz(arrow) == pytest.approx(beam_fe.frequencies(arrow, elements=72), rel=3e-5)
+    assert critical_thrust_n(arrow) == pytest.approx(beam_fe.thrust(arrow, elements=72), rel=3e-4)
 
 
 shafts = st.tuples(
@@ -156,18 +122,28 @@ shafts = st.tuples(
 )  # fmt: skip
 
 
-@pytest.mark.slow
+def transcendental(z, a, b):
+    """Nought at the roots of a free uniform bar with end masses a and b, over cosh z."""
+    s, c, th, sech = np.sin(z), np.cos(z), np.tanh(z), 1 / np.cosh(z)
+    return c - sech + (a + b) * z * (c * th - s) - 2 * a * b * z**2 * s * th
+
+
 @settings(max_examples=40, deadline=None)
 @given(shafts)
-def test_transcendental_ritz_and_finite_elements_agree(values):
-    exact = Arrow(*values)
-    # a collar that does not stiffen sends the same shaft the other way
-    ritz = Arrow(*values, 0.1, 1.0 + 1e-12, 0.0)
-    assert exact.uniform
-    assert not ritz.uniform
-    assert frequencies_hz(ritz) == pytest.approx(frequencies_hz(exact), rel=1e-7)
-    assert beam_fe.frequencies(exact, elements=40) == pytest.approx(frequencies_hz(exact), rel=2e-5)
-    assert critical_thrust_n(ritz) == pytest.approx(float(critical_thrust_n(exact)), rel=1e-6)
+def test_frequencies_solve_the_exact_equation_and_agree_with_finite_elements(values):
+    length, _, mu, front, tail = values
+    arrow = Arrow(*values)
+    z = np.sqrt(2 * np.pi * frequencies_hz(arrow) * np.sqrt(mu * length**4 / values[1]))
+    low, high = (
+        transcendental(z * k, tail / (mu * length), front / (mu * length))
+        for k in (1 - 1e-7, 1 + 1e-7)
+    )
+    assert (low * high < 0).all()
+    assert beam_fe.frequencies(arrow, elements=40) == pytest.approx(frequencies_hz(arrow), rel=2e-5)
+    # a collar that does not stiffen is no collar
+    collared = Arrow(*values, 0.1, 1.0, 0.0)
+    assert frequencies_hz(collared) == pytest.approx(frequencies_hz(arrow), rel=1e-7)
+    assert critical_thrust_n(collared) == pytest.approx(float(critical_thrust_n(arrow)), rel=1e-6)
 
 
 @given(shafts, st.floats(1.01, 2.0))
@@ -195,27 +171,6 @@ def test_finite_elements_converge_at_the_fourth_order():
     assert np.log2(coarse / fine) == pytest.approx(4.0, abs=0.2)
 
 
-@pytest.mark.parametrize("name", STEPPED)
-def test_modes_are_free_of_momentum_and_spin(name):
-    """A free body rings about a balance point at rest, without turning."""
-    arrow, profile = stepped(name)
-    modes = mode_shapes(arrow, points=2001)
-    x = modes.fractions * 0.72
-    mu = np.full_like(x, 0.021) * (1.0 if profile is None else profile(x)[1])
-    over = float(arrow.front_length_m)
-    if over:
-        mu = mu + np.where(x > 0.72 - over, float(arrow.front_spread_kg) / over, 0.0)
-    weight = np.gradient(x)
-    weight[[0, -1]] /= 1.0
-    for shape in modes.shapes:
-        momentum = np.sum(mu * shape * weight) + 0.0012 * shape[0] + 0.011 * shape[-1]
-        spin = np.sum(mu * x * shape * weight) + 0.011 * 0.72 * shape[-1]
-        assert momentum == pytest.approx(0.0, abs=2e-5)
-        assert spin == pytest.approx(0.0, abs=2e-5)
-    assert np.all(modes.shapes[:, 0] > 0)
-    assert np.abs(modes.shapes).max() == pytest.approx(1.0)
-
-
 def test_many_builds_equal_each_alone():
     rng = np.random.default_rng(3)
     n = 50
@@ -230,7 +185,6 @@ def test_many_builds_equal_each_alone():
     assert np.allclose(critical_thrust_n(many), [critical_thrust_n(a) for a in alone], rtol=1e-10)
     grid = Arrow(np.array([[0.7], [0.75]]), np.array([4.0, 5.0, 6.0]), 0.02, 0.01, 0.001, 0.04, 2.0)
     assert frequencies_hz(grid).shape == (2, 3, 3)
-    assert mode_shapes(grid, n=2, points=11).shapes.shape == (2, 3, 2, 11)
 
 
 def test_more_modes_than_the_basis_resolves_are_refused():

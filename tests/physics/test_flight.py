@@ -26,7 +26,6 @@ from shaftwright.physics.flight.flight import (
     elevation_rad,
     flight_table,
     fly,
-    lag_drift_m,
 )
 from shaftwright.resources import table
 from shaftwright.units import (
@@ -321,7 +320,8 @@ def test_a_heavier_arrow_keeps_more_of_its_speed(speed, grains, more):
 def test_wind_drift_by_the_lag_rule_didion_recalled(speed, wind, distance):
     at = flight_table(Shot(speed, 0.03, PLAIN, crosswind_m_s=wind), [distance])
     angle = elevation_rad(Shot(speed, 0.03, PLAIN, crosswind_m_s=wind), distance)
-    rule = lag_drift_m(wind, at.time_s, distance, speed * np.cos(angle))
+    # wind times the time lost against flight without drag: exact on level ground whatever the drag's law
+    rule = wind * (at.time_s - distance / (speed * np.cos(angle)))
     assert at.wind_drift_m == pytest.approx(rule, rel=1e-5, abs=1e-9)
     assert np.sign(at.wind_drift_m[0]) == np.sign(wind) or wind == 0 or abs(wind) < 1e-3
 
@@ -418,8 +418,6 @@ def test_faster_arrows_and_lower_anchors_reach_farther_point_on():
     assert np.all(np.diff(by_speed) > 0)
     by_anchor = point_on_m(shot(), np.array([0.05, 0.07, 0.10]), length)
     assert np.all(np.diff(by_anchor) > 0)
-    # a bow that throws the arrow higher than it points does the same
-    assert point_on_m(shot(), 0.07, length, 0.01) > point_on_m(shot(), 0.07, length)
 
 
 def test_point_on_that_never_comes_is_not_a_number_and_nonsense_is_refused():

@@ -68,3 +68,8 @@ def many(count=200, seed=3):
         stored_energy_j=rng.uniform(0.52, 0.64, count) * b.draw_force_n * b.power_stroke_m
     )
     return a, b, draw_settings(count, b.draw_force_n, seed=seed)
+
+
+def contact_count(left):
+    """How many contacts with the plate every launch had."""
+    return np.isfinite(left.contacts_s[..., 0]).sum(axis=-1)

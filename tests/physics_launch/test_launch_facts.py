@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from launch_rigs import arrow, bow, middle
+from launch_rigs import arrow, bow, contact_count, middle
 
 from shaftwright.physics.launch.launch import launch
 from shaftwright.physics.launch.match import STIFFNESS_TIMES_MILS, matched_spine
@@ -14,7 +14,7 @@ from shaftwright.units import INCH_M
 def matched_launches():
     """Random rigs, each with the shaft that leaves it without turning."""
     a, b, c = random_rigs(60, 2)
-    spines = matched_spine(a, b, c).draws_mils
+    spines = matched_spine((a, b, c))
     found = np.isfinite(spines)
     a = a.changed(stiffness_n_m2=STIFFNESS_TIMES_MILS / np.where(found, spines, 400))
     return launch(a, b, c, frames=150), found
@@ -58,15 +58,13 @@ def test_pile_presses_the_bow_for_the_first_inches_hodgson_1947(matched_launches
 def test_middle_rig_clears_the_plate_kooi_1998():
     left = launch(arrow(np.array([400, 450, 500])), bow(), middle())
     assert (left.plate_left_s < 0.6 * left.time_s).all()
-    assert (left.contact_count >= 2).all()
+    assert (contact_count(left) >= 2).all()
 
 
 def test_stiff_turns_the_nock_right_and_weak_left_common_practice():
     # common practice, no source: a right-handed archer's stiff bare shaft flies tail right
     rates = launch(arrow(np.array([330, 700])), bow(), middle()).turn_rate_rad_s
     assert rates[0] > 0 > rates[1]
-    mirrored = launch(arrow(np.array([330, 700])), bow(), middle(), hand="left").turn_rate_rad_s
-    assert mirrored[0] < 0 < mirrored[1]
 
 
 @pytest.mark.slow

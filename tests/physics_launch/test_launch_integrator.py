@@ -1,13 +1,12 @@
-"""The time integrator: order, steps, modes, energy, both engines, and a second method."""
+"""The time integrator: order, steps, modes, energy, and a second method."""
 
 import numpy as np
 import pytest
-from launch_rigs import arrow, bow, many, middle
+from launch_rigs import arrow, bow, contact_count, many, middle
 from scipy.integrate import solve_ivp
 from scipy.linalg import eigh
 from test_launch_beam import finite_elements
 
-from shaftwright.physics.launch.columns import numba_is_there
 from shaftwright.physics.launch.launch import launch
 
 
@@ -51,29 +50,18 @@ def test_halving_the_step_changes_nothing_that_matters():
 
 
 @pytest.mark.slow
-def test_energy_is_accounted_for():
-    left = launch(*many(200))
-    assert np.abs(left.energy.residual / left.energy.turnover).max() < 1e-4
-    # the damper only takes; so does the string's hold on a nock that ends off the plane
-    assert (left.energy.plate_damper <= 0).all()
-    assert (left.energy.strain >= 0).all()
-    finer = launch(*many(200), steps=960)
-    assert np.abs(finer.energy.residual / finer.energy.turnover).max() < 1e-6
-
-
-def test_plate_never_pulls():
-    left = launch(*many(400))
-    touched = left.contact_count > 0
-    assert touched.mean() > 0.9
-    assert (left.least_plate_force_n[touched] >= 0).all()
-    assert (left.plate_impulse_n_s >= 0).all()
-    assert (left.plate_impulse_n_s[touched] > 0).all()
+@pytest.mark.parametrize(("steps", "part"), [(240, 2e-4), (960, 2e-6)])
+def test_energy_is_accounted_for(steps, part):
+    left = launch(*many(200), steps=steps)
+    assert (left.energy_j > 0).all()
+    assert np.abs(left.energy_j / left.work_j - 1).max() < part
 
 
 def test_contacts_are_in_order_and_inside_the_launch():
     left = launch(*many(200))
-    assert left.contact_count.max() <= 24
-    for times, count, end in zip(left.contacts_s, left.contact_count, left.time_s, strict=True):
+    counts = contact_count(left)
+    assert 2 < counts.mean() < 4
+    for times, count, end in zip(left.contacts_s, counts, left.time_s, strict=True):
         flat = times[:count].ravel()
         assert (np.diff(flat) >= 0).all()
         assert (flat >= 0).all()
@@ -94,17 +82,6 @@ def test_four_bending_modes_are_enough():
     assert (change(two) > change(four)).all()
     assert (change(four) > change(six)).all()
     assert (change(four) < np.array([0.15, 0.02, 0.01])).all()
-
-
-@pytest.mark.skipif(not numba_is_there(), reason="numba is an optional extra")
-def test_numba_and_numpy_agree():
-    rigs = many(400)
-    fast, plain = (launch(*rigs, engine=engine) for engine in ("numba", "numpy"))
-    for name in ("turn_rate_rad_s", "attack_rad", "direction_rad", "speed_m_s", "time_s"):
-        np.testing.assert_allclose(getattr(fast, name), getattr(plain, name), rtol=1e-8, atol=1e-10)
-    np.testing.assert_array_equal(fast.contact_count, plain.contact_count)
-    np.testing.assert_allclose(fast.contacts_s, plain.contacts_s, rtol=1e-7, atol=1e-12)
-    np.testing.assert_allclose(fast.energy.residual, plain.energy.residual, atol=1e-10)
 
 
 @pytest.mark.slow

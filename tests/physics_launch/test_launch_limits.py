@@ -1,10 +1,8 @@
 """Cases of the launch that can be solved by hand, symmetries, and refusals."""
 
-from dataclasses import replace
-
 import numpy as np
 import pytest
-from launch_rigs import arrow, bow, many, middle
+from launch_rigs import arrow, bow, contact_count, many, middle
 
 from shaftwright.physics.launch.launch import after_exit, launch
 from shaftwright.units import FPS_M_S, GRAIN_KG, INCH_M, POUND_FORCE_N
@@ -41,9 +39,9 @@ def test_speed_from_energy_klopsteg_1943():
 def test_no_fingers_and_shaft_centre_on_the_median_plane_no_sideways_motion():
     still = bow(offset_in=-0.15)
     left = launch(arrow(), still, middle(side_fraction=0), frames=10)
-    for name in (*EXIT, "greatest_plate_force_n", "plate_impulse_n_s"):
+    for name in EXIT:
         assert getattr(left, name) == 0
-    assert left.contact_count == 0
+    assert contact_count(left) == 0
     assert np.isnan(left.plate_left_s)
     assert not left.frames.sideways_m.any()
 
@@ -52,7 +50,8 @@ def test_rigid_arrow_turns_as_a_pushed_rod():
     # Constant push a = F/(m+K), no string stiffness, no fingers: theta'' = (a m B / I) theta from
     # theta_0 = gap / (nock to plate), the balance point at rest, no plate: own closed form.
     force = 100.0
-    constant = replace(bow(), draw_curve_n=np.full(5, force), hysteresis=0.0)
+    whole = force * bow().power_stroke_m
+    constant = bow().changed(draw_force_n=force, stored_energy_j=whole, hysteresis=0.0)
     free = middle(
         side_fraction=0,
         string_stiffness_full_n_m=0,
@@ -71,16 +70,7 @@ def test_rigid_arrow_turns_as_a_pushed_rod():
     assert left.turn_rate_rad_s == pytest.approx(start * rate * np.sinh(rate * time), rel=5e-5)
     assert left.angle_rad == pytest.approx(start * np.cosh(rate * time), rel=5e-5)
     assert left.direction_rad == pytest.approx(0, abs=1e-12)
-    assert left.contact_count == 0
-
-
-def test_measured_straight_line_curve_is_the_power_law_with_exponent_one():
-    force, stroke = 51 * POUND_FORCE_N, 19.5 * INCH_M
-    by_energy = bow().changed(stored_energy_j=0.5 * force * stroke, hysteresis=0)
-    by_curve = replace(by_energy, draw_curve_n=np.linspace(0, force, 9))
-    first, second = (launch(arrow(), b, middle()) for b in (by_energy, by_curve))
-    for name in (*EXIT, "speed_m_s", "time_s"):
-        assert getattr(second, name) == pytest.approx(getattr(first, name), rel=1e-6)
+    assert contact_count(left) == 0
 
 
 def test_free_bar_rings_at_its_own_frequency_after_exit():
@@ -97,7 +87,7 @@ def test_free_bar_rings_at_its_own_frequency_after_exit():
 
 
 def test_after_exit_goes_on_where_the_string_stopped():
-    left = launch(arrow(), bow(), middle(), frames=3, hand="left")
+    left = launch(arrow(), bow(), middle(), frames=3)
     station, y = after_exit(left, [0.0, 1e-6])
     np.testing.assert_allclose(y[0], left.frames.sideways_m[-1], atol=1e-12)
     nose = (y[1, -1] - y[0, -1]) / 1e-6
@@ -107,21 +97,11 @@ def test_after_exit_goes_on_where_the_string_stopped():
     assert station.shape == (41,)
 
 
-def test_left_handed_is_the_exact_mirror():
-    rigs = many(50)
-    right, left = (launch(*rigs, hand=hand, frames=5) for hand in ("right", "left"))
-    for name in (*EXIT, "plate_impulse_n_s"):
-        np.testing.assert_array_equal(getattr(left, name), -getattr(right, name))
-    for name in ("speed_m_s", "time_s", "contacts_s", "greatest_plate_force_n"):
-        np.testing.assert_array_equal(getattr(left, name), getattr(right, name))
-    np.testing.assert_array_equal(left.frames.sideways_m, -right.frames.sideways_m)
-
-
 def test_sideways_causes_scale_the_sideways_motion():
     # spring, damper and beam are of the first degree: twice the cause, twice the motion
     factor = np.array([1.0, 0.2, 0.7, 2.0, 4.0])
     left = launch(arrow().times(radius_m=factor), bow(), middle(side_fraction=0.065 * factor))
-    for name in ("turn_rate_rad_s", "attack_rad", "direction_rad", "plate_impulse_n_s"):
+    for name in ("turn_rate_rad_s", "attack_rad", "direction_rad"):
         value = getattr(left, name)
         np.testing.assert_allclose(value, factor * value[0], rtol=1e-6)
 
@@ -157,7 +137,7 @@ def test_masses_and_forces_grown_alike_change_nothing():
 
 def test_one_at_a_time_or_together_is_the_same():
     a, b, c = many(8)
-    together = launch(a, b, c, engine="numpy")
+    together = launch(a, b, c)
     for i in range(8):
         pick = [
             type(x)(
@@ -169,7 +149,7 @@ def test_one_at_a_time_or_together_is_the_same():
             )
             for x in (a, b, c)
         ]
-        alone = launch(*pick, engine="numpy")
+        alone = launch(*pick)
         assert alone.turn_rate_rad_s.shape == ()
         assert alone.turn_rate_rad_s == pytest.approx(together.turn_rate_rad_s[i], rel=1e-9)
 
@@ -204,13 +184,6 @@ def test_impossible_values_are_refused(change, words):
     c = middle().changed(**change.get("settings", {}))
     with pytest.raises(ValueError, match=words):
         launch(a, b, c)
-
-
-def test_wrong_words_are_refused():
-    with pytest.raises(ValueError, match="allowed are right and left"):
-        launch(arrow(), bow(), middle(), hand="both")
-    with pytest.raises(ValueError, match="allowed are auto, numba and numpy"):
-        launch(arrow(), bow(), middle(), engine="fast")
 
 
 def test_frames_show_the_shaft_from_plate_to_exit():

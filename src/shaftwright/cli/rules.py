@@ -71,12 +71,12 @@ def check_rules(
     if report.faults:
         raise InputError(report.faults)
     if physics:
-        from shaftwright.inference.launch.against_rules import rules_against_physics
+        from shaftwright.answers.launch.against_rules import rules_against_physics
         from shaftwright.render.launch.rules import against_text
         from shaftwright.rules.load import load_rulebook
 
         found = rules_against_physics(load_rulebook(rules, tables), rigs)
-        common.answer(None, as_json, found.as_dict, lambda: against_text(found))
+        common.answer(None, as_json, found.to_dict, lambda: against_text(found))
         return
     common.answer(
         None, as_json, lambda: {"rules": report.rules, "cases": report.cases, "faults": []},

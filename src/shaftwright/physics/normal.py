@@ -98,13 +98,6 @@ def quantile(p: float | Array) -> Array:
     return np.asarray(np.interp(p, phi, z))
 
 
-def exact_quantile(p: float) -> float:
-    """Inverse of the normal distribution function for one probability, to double precision."""
-    from statistics import NormalDist
-
-    return NormalDist().inv_cdf(p)
-
-
 def split_sds(value: float, low: float, high: float) -> tuple[float, float]:
     """Standard deviations below and above the most likely value of a split normal.
 

@@ -18,9 +18,10 @@ from shaftwright.answers.scenario import Scenario
 from shaftwright.errors import InputError
 from shaftwright.inference.evidence.look import hand_sign, into_bow
 from shaftwright.inference.evidence.rules import evidence_rules
-from shaftwright.inference.launch.inputs import LaunchRig, engine, launch_rig, stacked
+from shaftwright.inference.launch.inputs import LaunchRig, launch_rig
 from shaftwright.inference.resolve import resolve_build
 from shaftwright.physics.launch.launch import launch
+from shaftwright.physics.launch.match import stacked
 from shaftwright.records.builds import Builds
 from shaftwright.records.notebook import AnyEntry, BareShaft, Change
 from shaftwright.records.stock import Stock
@@ -94,9 +95,7 @@ def fit_setting(name: str) -> float:
 
 
 def _taken(part: Any, index: Any) -> Any:
-    columns = {
-        f.name: np.asarray(getattr(part, f.name)) for f in fields(part) if f.name != "draw_curve_n"
-    }
+    columns = {f.name: np.asarray(getattr(part, f.name)) for f in fields(part)}
     return part.changed(**{k: v[index] if v.ndim else v for k, v in columns.items()})
 
 
@@ -153,9 +152,8 @@ def offsets_of(on: LaunchRig, builds: Sequence[Builds], distances_yd: Sequence[f
     array (builds, draws)
         Bare less fletched, away from the riser positive [in].
     """
-    draws = int(np.size(on.bow.draw_force_n))
     rigs = [(one_arrow(build), on.bow, on.settings) for build in builds]
-    states = exits(launch(*stacked(rigs, draws), engine=engine()))
+    states = exits(launch(*stacked(rigs)))
     rows = []
     for row, (build, yards) in enumerate(zip(builds, distances_yd, strict=True)):
         one = {name: value[row] for name, value in states.items()}

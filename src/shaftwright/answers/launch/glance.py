@@ -12,7 +12,6 @@ from shaftwright.answers.launch.fit import fit, groups_of
 from shaftwright.answers.launch.seen import Seen, one_arrow, rig_of, seen
 from shaftwright.answers.scenario import Scenario
 from shaftwright.errors import NoAnswer
-from shaftwright.inference.launch.inputs import engine
 from shaftwright.physics.launch.launch import launch
 from shaftwright.records.builds import Builds
 from shaftwright.records.notebook import AnyEntry
@@ -79,7 +78,7 @@ def glance(
     on = fit(asked, groups).resampled(draws) if groups else rig_of(asked, builds, draws)
     one = seen(asked, builds, on)
     try:
-        left = launch(one_arrow(builds), on.bow, on.settings, engine=engine())
+        left = launch(one_arrow(builds), on.bow, on.settings)
     except ValueError as error:
         raise NoAnswer(f"the launch model cannot shoot this: {error}") from None
     return Glance(one, float(np.mean(left.turn_rate_rad_s > 0)), draws, len(groups))

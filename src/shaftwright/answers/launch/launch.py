@@ -15,9 +15,9 @@ from shaftwright.answers.result import Answer, Result, kept
 from shaftwright.answers.scenario import Scenario
 from shaftwright.errors import NoAnswer
 from shaftwright.inference.band import Band, Spread, spine_band
-from shaftwright.inference.launch.inputs import engine, matched_together, stacked
 from shaftwright.physics.launch.changes import Rig, standard_changes
 from shaftwright.physics.launch.launch import launch
+from shaftwright.physics.launch.match import matched_together, stacked
 from shaftwright.records.builds import Builds
 from shaftwright.rules.purposes import setting
 
@@ -111,8 +111,8 @@ def launched(
     drawn: Rig = (arrow, on.bow, on.settings)
     try:
         rigs = [drawn, *(change.apply(drawn) for change in changes)]
-        states = exits(launch(*stacked(rigs, draws), engine=engine()))
-        spines = matched_together(rigs, draws)
+        states = exits(launch(*stacked(rigs)))
+        spines = matched_together(rigs)
     except ValueError as error:
         raise NoAnswer(f"the launch model cannot shoot this: {error}") from None
     distances = np.array(DISTANCES_YD)

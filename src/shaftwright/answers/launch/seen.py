@@ -29,9 +29,8 @@ from shaftwright.units import FPS_M_S, INCH_M, YARD_M
 
 Array = NDArray[np.float64]
 
-#: pictures kept of a launch, and points along the shaft
+#: pictures kept of a launch
 FRAMES: Final = 61
-STATIONS: Final = 41
 #: of these every second goes into the JSON
 _EVERY: Final = 2
 #: how long the shaft is followed after the string's stop, in shares of the time on the string
@@ -199,10 +198,7 @@ def seen(asked: Scenario, builds: Builds, on: LaunchRig | None = None) -> Seen:
     on = rig_of(asked, builds, 1) if on is None else on
     side, arrow = Side.of(asked.rig.archer.hand), one_arrow(builds)
     try:
-        left = launch(
-            arrow, on.middle_bow, on.middle_settings, frames=FRAMES, stations=STATIONS,
-            engine="numpy",
-        )  # fmt: skip
+        left = launch(arrow, on.middle_bow, on.middle_settings, frames=FRAMES)
     except ValueError as error:
         raise NoAnswer(f"the launch model cannot shoot this: {error}") from None
     frames = left.frames
@@ -253,7 +249,7 @@ def _pictures(
     assert frames is not None
     stop = float(left.time_s)
     later = np.linspace(0, _AFTER * stop, _AFTER_FRAMES + 1)[1:]
-    _, free = after_exit(left, later, stations=STATIONS)
+    _, free = after_exit(left, later)
     time_ms = np.concatenate([frames.time_s, stop + later]) * 1e3
     travel = np.concatenate(
         [frames.nock_travel_m, frames.nock_travel_m[-1] + float(left.speed_m_s) * later]

@@ -5,9 +5,8 @@ Everything here is in the bow's own frame, as for a right-handed archer.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass, fields
-from typing import Final, TypeVar
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,18 +18,13 @@ from shaftwright.physics import normal
 from shaftwright.physics.arrow.spine import bending_stiffness_n_m2
 from shaftwright.physics.bow.bow import power_stroke_m
 from shaftwright.physics.bow.speed import SpeedModel
-from shaftwright.physics.launch.columns import numba_is_there
-from shaftwright.physics.launch.launch import Engine
-from shaftwright.physics.launch.match import SCAN_MILS, matched_draws
-from shaftwright.physics.launch.parts import Fields, LaunchArrow, LaunchBow, LaunchSettings
+from shaftwright.physics.launch.parts import LaunchArrow, LaunchBow, LaunchSettings
 from shaftwright.physics.launch.settings import draw_settings, even_places, middle_settings
 from shaftwright.records.builds import Builds
 from shaftwright.records.rig import Rig
 from shaftwright.units import GRAIN_KG, INCH_M, POUND_FORCE_N
 
 Array = NDArray[np.float64]
-Part = TypeVar("Part", bound=Fields)
-LaunchedRig = tuple[LaunchArrow, LaunchBow, LaunchSettings]
 
 #: one seed for all draws, whatever the names or the hand
 SEED: Final = 20
@@ -38,8 +32,6 @@ SEED: Final = 20
 _FULLNESS: Final = (0.2, 0.9)
 #: least share of its middle that a drawn virtual mass keeps
 _LEAST_VIRTUAL: Final = 0.25
-#: spines about a root already known, as factors of it
-_WINDOW: Final = np.geomspace(0.84, 1.19, 12)
 
 
 @dataclass(frozen=True, eq=False)
@@ -202,83 +194,4 @@ def _warnings(rig: Rig, case: str) -> list[str]:
         found.append("the plunger counts as a plate whose stiffness is not known")
     if rig.archer.hand == "unknown":
         found.append("the hand is not stated: sides are told for a right-handed archer")
-    return found
-
-
-def stacked(rigs: Sequence[LaunchedRig], draws: int) -> LaunchedRig:
-    """Rigs side by side on a first axis, so that one integration serves them all.
-
-    Parameters
-    ----------
-    rigs : sequence of (LaunchArrow, LaunchBow, LaunchSettings)
-        Fields of one value or of shape (draws,).
-    draws : int
-        Draws.
-
-    Returns
-    -------
-    tuple of LaunchArrow, LaunchBow, LaunchSettings
-        Fields of shape (rigs, draws).
-    """
-
-    def together(parts: Sequence[Part]) -> Part:
-        first = parts[0]
-        names = [f.name for f in fields(first) if getattr(first, f.name) is not None]
-        columns = {
-            n: np.stack([np.broadcast_to(getattr(p, n), draws) for p in parts]) for n in names
-        }
-        return first.changed(**columns)
-
-    return (
-        together([rig[0] for rig in rigs]),
-        together([rig[1] for rig in rigs]),
-        together([rig[2] for rig in rigs]),
-    )
-
-
-def engine() -> Engine:
-    """The faster engine that is installed: what loading it costs is won back many times."""
-    return "numba" if numba_is_there() else "numpy"
-
-
-def matched_together(rigs: Sequence[LaunchedRig], draws: int) -> Array:
-    """The matched spine of every draw, for a rig and its changed selves.
-
-    Parameters
-    ----------
-    rigs : sequence of (LaunchArrow, LaunchBow, LaunchSettings)
-        The first as it stands, the others changed a little.
-    draws : int
-        Draws, the same for all (common random numbers).
-
-    Returns
-    -------
-    array (rigs, draws)
-        [mils]; nan where no spine of the scan leaves without turning.
-
-    Notes
-    -----
-    A coarse scan of the first finds its roots; one of 3 % steps about them serves all. Draws that
-    one of them loses there are scanned whole.
-    """
-    rough = matched_draws(rigs[0], SCAN_MILS[::2], engine=engine())
-    if not np.isfinite(rough).any():
-        return np.full((len(rigs), draws), np.nan)
-    centre = np.where(np.isfinite(rough), rough, np.nanmean(rough))
-    window = _WINDOW[:, None, None] * centre[None, None, :]
-    both = stacked(rigs, draws)
-    found = matched_draws(both, window, engine=engine())
-    lost = np.isnan(found).any(axis=0)
-    if lost.any():
-        few = tuple(
-            part.changed(
-                **{
-                    f.name: getattr(part, f.name)[:, lost]
-                    for f in fields(part)
-                    if getattr(part, f.name) is not None
-                }
-            )
-            for part in both
-        )
-        found[:, lost] = matched_draws((few[0], few[1], few[2]), SCAN_MILS, engine=engine())  # type: ignore[arg-type]
     return found

@@ -1,100 +1,29 @@
-"""The arrow as a free beam with masses at its ends: frequencies, mode shapes, buckling thrust.
+"""The arrow as a free beam with masses at its ends: frequencies and buckling thrust.
 
-A parallel shaft is solved exactly by its transcendental equation. Anything stepped or tapered is
-solved by the Ritz basis of `arrow_ritz`.
+A collar or insert stiffens and loads the front. The Ritz basis is the bending moment, not the
+deflection: curvature is moment over stiffness, so that a jump of stiffness costs no accuracy.
+Deflections follow by two Gauss integrations between the shaft's steps.
+
+References
+----------
+1. Ritz, W. (1909), J. reine angew. Math. 135, 1 (the method).
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from math import pi
+from typing import Final
 
 import numpy as np
-from numpy.typing import ArrayLike
 
-from shaftwright.physics.arrow import ritz as arrow_ritz
-from shaftwright.physics.arrow.arrow import Arrow, Floats
+from shaftwright.physics.arrow.arrow import FIELDS, Arrow, Floats
 
-
-@dataclass(frozen=True)
-class Modes:
-    """Bending modes of builds, sampled along the shaft.
-
-    Attributes
-    ----------
-    frequencies_hz : ndarray, shape (..., n)
-        Natural frequencies [Hz].
-    fractions : ndarray, shape (p,)
-        Where the shapes are sampled, as fractions of the shaft length from the nock [-].
-    shapes : ndarray, shape (..., n, p)
-        Sideways displacement, positive at the nock, largest 1 [-].
-    """
-
-    frequencies_hz: Floats
-    fractions: Floats
-    shapes: Floats
-
-
-def free_free_roots(tail_ratio: ArrayLike, front_ratio: ArrayLike, n: int = 3) -> Floats:
-    """Roots beta L of a free uniform bar with a mass at each end.
-
-    Parameters
-    ----------
-    tail_ratio, front_ratio : array_like
-        End masses over the shaft's mass; infinite is a pinned end [-].
-    n : int
-        How many roots.
-
-    Returns
-    -------
-    ndarray, shape (..., n)
-        beta L, so that the angular frequency is (beta L)^2 sqrt(EI / (mu L^4)) [-].
-
-    Notes
-    -----
-    With a, b the ratios and z = beta L the equation, divided by cosh z so that nothing overflows,
-    is cos z - sech z + (a + b) z (cos z tanh z - sin z) - 2 a b z^2 sin z tanh z = 0. Its n-th
-    root lies between n pi (both ends pinned) and that of the bar without end masses.
-    Ratios enter as a / (1 + a), which also lets them be infinite.
-
-    Examples
-    --------
-    >>> free_free_roots(0.0, 0.0).round(5)
-    array([ 4.73004,  7.8532 , 10.99561])
-
-    References
-    ----------
-    1. Blevins, R. D., Formulas for Natural Frequency and Mode Shape, table 8-1 (free-free beam).
-    """
-    a, b = (
-        np.where(np.isinf(r), 1.0, r / (1 + np.where(np.isinf(r), 0.0, r)))[..., None]
-        for r in (np.asarray(tail_ratio, float), np.asarray(front_ratio, float))
-    )
-    one = (1 - a) * (1 - b)
-    both = a * (1 - b) + b * (1 - a)
-    order = np.arange(1, n + 1)
-    lower = np.broadcast_to(order * pi, np.broadcast_shapes(a.shape, b.shape, (n,))).copy()
-    upper = lower + pi / 2 + 0.02
-    sign = np.where(order % 2 == 0, 1.0, -1.0)  # of the equation at the pinned end of the bracket
-    z = lower + pi / 4
-    for _ in range(60):
-        s, c, th, sech = np.sin(z), np.cos(z), np.tanh(z), 1 / np.cosh(z)
-        free, one_end, two_ends = c - sech, c * th - s, -2 * s * th
-        value = one * free + both * z * one_end + a * b * z**2 * two_ends
-        slope = (
-            one * (-s + sech * th)
-            + both * (one_end + z * (-s * th + c * sech**2 - c))
-            + a * b * (2 * z * two_ends - 2 * z**2 * (c * th + s * sech**2))
-        )
-        below = value * sign > 0
-        lower, upper = np.where(below, z, lower), np.where(below, upper, z)
-        step = z - value / slope
-        new = np.where((step > lower) & (step < upper), step, (lower + upper) / 2)
-        if np.all(np.abs(new - z) <= 4e-15 * z):
-            return new
-        z = new
-    return z
+MOST_MODES: Final = 6
+_BASIS: Final = 12  # moment functions: six modes of a parallel shaft to 1e-4, three to 1e-10
+_GAUSS: Final = 14  # points in each smooth stretch of the shaft
+_BATCH: Final = 4096  # builds solved at a time, to keep the working set small
 
 
 def frequencies_hz(arrow: Arrow, n: int = 3) -> Floats:
@@ -105,7 +34,7 @@ def frequencies_hz(arrow: Arrow, n: int = 3) -> Floats:
     arrow : Arrow
         One build or many.
     n : int
-        How many, from the lowest; up to 6 for stepped shafts.
+        How many, from the lowest; up to 6.
 
     Returns
     -------
@@ -115,45 +44,18 @@ def frequencies_hz(arrow: Arrow, n: int = 3) -> Floats:
     Raises
     ------
     ValueError
-        More modes of a stepped shaft than its basis resolves.
+        More modes than the basis resolves.
 
     Notes
     -----
     Euler-Bernoulli beam without shear or damping, end masses as points. Good for shafts, whose
     slenderness passes 80; a long broadhead's own inertia lowers the higher modes a little.
     """
-    if arrow.uniform:
-        length, mu = arrow.array("length_m"), arrow.array("mass_per_length_kg_m")
-        shaft = mu * length
-        roots = free_free_roots(arrow.array("tail_kg") / shaft, arrow.array("front_kg") / shaft, n)
-        speed = np.sqrt(arrow.array("stiffness_n_m2") / mu) / length**2
-        return np.asarray(roots**2 * speed[..., None] / (2 * pi))
-    parts = [arrow_ritz.modes(part, n)[0] for part in arrow_ritz.batches(arrow)]
-    return np.concatenate(parts).reshape(*arrow.shape, n)
-
-
-def mode_shapes(arrow: Arrow, n: int = 3, points: int = 101) -> Modes:
-    """Natural modes of the free arrow, sampled evenly from nock to the end of the shaft.
-
-    Parameters
-    ----------
-    arrow : Arrow
-        One build or many.
-    n : int
-        How many modes, up to 6.
-    points : int
-        Samples along the shaft.
-
-    Returns
-    -------
-    Modes
-        Frequencies and shapes.
-    """
-    at = np.linspace(0.0, 1.0, points)
-    parts = [arrow_ritz.modes(part, n, at) for part in arrow_ritz.batches(arrow)]
-    shapes = np.concatenate([part[1] for part in parts])
-    # the exact root where there is one; the shapes differ from the exact ones by less than 1e-5
-    return Modes(frequencies_hz(arrow, n), at, shapes.reshape(*arrow.shape, n, points))
+    if not 1 <= n <= MOST_MODES:
+        raise ValueError(f"{n} modes asked; 1 to {MOST_MODES} can be had")
+    return np.concatenate([_frequencies(part, n) for part in _batches(arrow)]).reshape(
+        *arrow.shape, n
+    )
 
 
 def critical_thrust_n(arrow: Arrow) -> Floats:
@@ -183,29 +85,122 @@ def critical_thrust_n(arrow: Arrow) -> Floats:
     1. Timoshenko, S. P. and Gere, J. M., Theory of Elastic Stability, chapter 2 (columns under
        distributed axial load), recalled.
     """
-    if not arrow.uniform:
-        parts = [arrow_ritz.thrust(part) for part in arrow_ritz.batches(arrow)]
-        return np.concatenate(parts).reshape(arrow.shape)
-    length = arrow.array("length_m")
-    shaft, front = arrow.array("mass_per_length_kg_m") * length, arrow.array("front_kg")
-    ahead = shaft + front
-    # the nock end carries the thrust less what pushes the tail mass itself
-    carried = ahead / (ahead + arrow.array("tail_kg"))
-    coefficient = np.polynomial.chebyshev.chebval(2 * shaft / ahead - 1, _thrust_series())
-    return np.asarray(coefficient * arrow.array("stiffness_n_m2") / length**2 / carried)
+    return np.concatenate([_thrust(part) for part in _batches(arrow)]).reshape(arrow.shape)
+
+
+def _batches(arrow: Arrow) -> list[Arrow]:
+    """The builds of an arrow, flattened and cut into batches of bounded size."""
+    columns = {k: np.broadcast_to(arrow.array(k), arrow.shape).reshape(-1) for k in FIELDS}
+    return [
+        replace(arrow, **{k: column[i : i + _BATCH] for k, column in columns.items()})
+        for i in range(0, max(columns["length_m"].size, 1), _BATCH)
+    ]
 
 
 @cache
-def _thrust_series() -> Floats:
-    """Chebyshev series of c against the shaft's share of the mass ahead of the nock."""
-    share = (np.cos(pi * (np.arange(24) + 0.5) / 24) + 1) / 2
-    k = np.arange(1, 41)
-    i, j = np.meshgrid(k, k, indexing="ij")
-    odd = (i + j) % 2 == 1
-    # integrals over 0..1 of cos(i pi x) cos(j pi x) and of x times that
-    minus, plus = np.where(odd, i - j, 1), np.where(odd, i + j, 1)
-    ramp = np.where(odd, -(1 / minus**2 + 1 / plus**2) / pi**2, 0.0) + np.eye(k.size) / 4
-    g = (np.eye(k.size) / 2 - share[:, None, None] * ramp) * (i * j * pi**2)
-    scale = np.sqrt(2) / (k * pi) ** 2
-    largest = np.linalg.eigvalsh(g * scale[:, None] * scale)[:, -1]
-    return np.asarray(np.polynomial.chebyshev.chebfit(2 * share - 1, 1 / largest, 20))
+def _gauss() -> tuple[Floats, Floats, Floats]:
+    """Nodes and weights on 0..1, and the matrix that integrates from 0 to each node."""
+    x, w = np.polynomial.legendre.leggauss(_GAUSS)
+    vander = np.polynomial.legendre.legvander(x, _GAUSS - 1)
+    integrals = np.stack(
+        [
+            np.polynomial.legendre.legval(x, np.polynomial.legendre.legint(row, lbnd=-1))
+            for row in np.eye(_GAUSS)
+        ],
+        axis=1,
+    )
+    return (x + 1) / 2, w / 2, integrals @ np.linalg.inv(vander) / 2
+
+
+def _upto(values: Floats, width: Floats) -> Floats:
+    """Integral from the nock to every node, of values at the nodes of stretches so wide."""
+    _, weights, integrate = _gauss()
+    cell = values.reshape(*values.shape[:-1], width.shape[-1], _GAUSS)
+    inside = np.einsum("...cq,pq->...cp", cell, integrate) * width[..., None]
+    whole = cell @ weights * width
+    before = np.cumsum(whole, axis=-1) - whole
+    return np.asarray((inside + before[..., None]).reshape(values.shape))
+
+
+@dataclass(frozen=True)
+class _Basis:
+    """Moment functions of a batch, all lengths as fractions of the shaft's."""
+
+    x: Floats  # (b, q) positions
+    width: Floats  # (b, 2) of the stretches
+    weight: Floats  # (b, q)
+    density: Floats  # (b, q) mass of the shaft per length of its own [kg]
+    slope: Floats  # (b, k, q)
+    shape: Floats  # (b, k, q), nought at both ends
+    stiffness: Floats  # (b, k, k) in units of EI / L^3, shapes in units of L
+
+
+def _basis(arrow: Arrow) -> _Basis:
+    length = arrow.array("length_m")
+    nodes, weights, _ = _gauss()
+    front = (arrow.array("front_length_m") / length)[:, None]
+    width = np.concatenate([1 - front, front], axis=1)
+    start = np.concatenate([0 * front, 1 - front], axis=1)
+    x, weight, in_front = (
+        values.reshape(length.size, -1)
+        for values in (
+            start[..., None] + width[..., None] * nodes,
+            width[..., None] * weights,
+            np.broadcast_to(np.array([False, True])[:, None], (length.size, 2, _GAUSS)),
+        )
+    )
+    stiff = np.where(in_front, arrow.array("front_stiffness_ratio")[:, None], 1.0)
+    spread = arrow.array("front_spread_kg")[:, None] / np.where(front > 0, front, 1.0)
+    density = (arrow.array("mass_per_length_kg_m") * length)[:, None] + in_front * spread
+    legendre = np.polynomial.legendre.legvander(2 * x - 1, _BASIS - 1)
+    moment = (x * (1 - x))[:, None, :] * np.moveaxis(legendre, -1, -2)
+    curvature = moment / stiff[:, None, :]
+    slope = _upto(curvature, width[:, None])
+    shape = _upto(slope, width[:, None])
+    end = np.einsum("bkq,bq->bk", slope, weight)[..., None]
+    return _Basis(
+        x, width, weight, density, slope - end, shape - end * x[:, None, :],
+        (curvature * weight[:, None]) @ moment.transpose(0, 2, 1),
+    )  # fmt: skip
+
+
+def _largest(stiffness: Floats, other: Floats, n: int) -> Floats:
+    """The n largest eigenvalues of other v = mu stiffness v: the flexible end resolves best."""
+    size = 1 / np.sqrt(np.einsum("bii->bi", stiffness))
+    scale = size[:, :, None] * size[:, None, :]
+    half = np.linalg.inv(np.linalg.cholesky(stiffness * scale))
+    values = np.linalg.eigvalsh(half @ (other * scale) @ half.transpose(0, 2, 1))
+    return np.asarray(values[:, : -n - 1 : -1])
+
+
+def _frequencies(arrow: Arrow, n: int) -> Floats:
+    basis = _basis(arrow)
+    mass, front, tail = (
+        basis.density * basis.weight,
+        arrow.array("front_kg"),
+        arrow.array("tail_kg"),
+    )
+    # the basis is nought at both ends: take out, in the mass product, what a rigid body can do
+    total = mass.sum(axis=1) + front + tail
+    centre = ((mass * basis.x).sum(axis=1) + front) / total
+    arm = basis.x - centre[:, None]
+    inertia = (mass * arm**2).sum(axis=1) + front * (1 - centre) ** 2 + tail * centre**2
+    shift = -np.einsum("bkq,bq->bk", basis.shape, mass) / total[:, None]
+    turn = -np.einsum("bkq,bq->bk", basis.shape, mass * arm) / inertia[:, None]
+    inner = basis.shape + shift[..., None] + turn[..., None] * arm[:, None, :]
+    moved = (inner * mass[:, None]) @ inner.transpose(0, 2, 1)
+    for at, kg in ((-centre, tail), (1 - centre, front)):
+        end = shift + turn * at[:, None]
+        moved += kg[:, None, None] * end[:, :, None] * end[:, None, :]
+    square = arrow.array("stiffness_n_m2") / arrow.array("length_m") ** 3
+    return np.asarray(np.sqrt(square[:, None] / _largest(basis.stiffness, moved, n)) / (2 * pi))
+
+
+def _thrust(arrow: Arrow) -> Floats:
+    basis = _basis(arrow)
+    shaft = (basis.density * basis.weight).sum(axis=1) + arrow.array("front_kg")
+    ahead = shaft[:, None] - _upto(basis.density, basis.width)
+    share = ahead / (shaft + arrow.array("tail_kg"))[:, None]
+    geometric = (basis.slope * (basis.weight * share)[:, None]) @ basis.slope.transpose(0, 2, 1)
+    largest = _largest(basis.stiffness, geometric, 1)[:, 0]
+    return np.asarray(arrow.array("stiffness_n_m2") / arrow.array("length_m") ** 2 / largest)

@@ -89,23 +89,6 @@ def arrow_speed(energy_j: ArrayLike, arrow_kg: ArrayLike, virtual_kg: ArrayLike)
     return np.asarray(np.sqrt(2 * np.asarray(energy_j, float) / moved))
 
 
-def efficiency(arrow_kg: ArrayLike, virtual_kg: ArrayLike) -> Floats:
-    """Share of the energy that the arrow takes away, m / (m + K).
-
-    Parameters
-    ----------
-    arrow_kg, virtual_kg : array_like
-        Mass of the arrow and virtual mass of the bow with its string [kg].
-
-    Returns
-    -------
-    ndarray
-        Efficiency [-].
-    """
-    arrow = np.asarray(arrow_kg, float)
-    return np.asarray(arrow / (arrow + np.asarray(virtual_kg, float)))
-
-
 def virtual_mass_kg(energy_j: ArrayLike, arrow_kg: ArrayLike, speed_m_s: ArrayLike) -> Floats:
     """Virtual mass that one measured speed asks for, the energy being known.
 
@@ -124,25 +107,6 @@ def virtual_mass_kg(energy_j: ArrayLike, arrow_kg: ArrayLike, speed_m_s: ArrayLi
         Virtual mass; negative when the arrow carries more than the energy given [kg].
     """
     return np.asarray(2 * np.asarray(energy_j) / np.asarray(speed_m_s) ** 2 - np.asarray(arrow_kg))
-
-
-def energy_for_speed_j(arrow_kg: ArrayLike, virtual_kg: ArrayLike, speed_m_s: ArrayLike) -> Floats:
-    """Energy behind a measured speed, the virtual mass being known.
-
-    Parameters
-    ----------
-    arrow_kg, virtual_kg : array_like
-        Mass of the arrow and virtual mass of the bow with its string [kg].
-    speed_m_s : array_like
-        Measured speed [m/s].
-
-    Returns
-    -------
-    ndarray
-        Energy that reached arrow and moving parts [J].
-    """
-    moved = np.asarray(arrow_kg, float) + np.asarray(virtual_kg, float)
-    return np.asarray(moved * np.asarray(speed_m_s, float) ** 2 / 2)
 
 
 def string_virtual_mass_kg(

@@ -1,10 +1,9 @@
-"""Draw-force curves: measured points with the energy under them, or a smooth one by weight."""
+"""Draw-force curves: measured points with the energy under them."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
-from math import pi
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -15,63 +14,6 @@ from shaftwright.units import INCH_M
 
 if TYPE_CHECKING:
     from scipy.interpolate import PchipInterpolator
-
-
-def curve_force_n(stroke_fraction: ArrayLike, force_n: ArrayLike, quality: ArrayLike) -> Floats:
-    """A smooth draw curve when only the weight is known: F = F0 (s/d)^p with the asked area.
-
-    Parameters
-    ----------
-    stroke_fraction : array_like
-        Remaining stroke over the whole power stroke, 0 at brace, 1 at full draw [-].
-    force_n : array_like
-        Draw force at full draw [N].
-    quality : array_like
-        Stored energy over force times stroke, 0.5 for a straight line [-].
-
-    Returns
-    -------
-    ndarray
-        Draw force [N].
-    """
-    power = 1 / np.asarray(quality, float) - 1
-    return np.asarray(np.asarray(force_n) * np.asarray(stroke_fraction, float) ** power)
-
-
-def launch_time_s(
-    force_n: ArrayLike, stroke_m: ArrayLike, quality: ArrayLike, moved_kg: ArrayLike
-) -> Floats:
-    """Time from release to leaving the string along the smooth curve of `curve_force_n`.
-
-    Parameters
-    ----------
-    force_n : array_like
-        Draw force at full draw [N].
-    stroke_m : array_like
-        Power stroke [m].
-    quality : array_like
-        Stored energy over force times stroke [-].
-    moved_kg : array_like
-        Arrow and virtual mass together, taken constant along the stroke [kg].
-
-    Returns
-    -------
-    ndarray
-        Time [s].
-
-    Notes
-    -----
-    For a straight line it is (pi/2) d / v, a quarter of a harmonic period.
-    """
-    force, stroke, q, moved = (
-        np.asarray(v, float)[..., None] for v in (force_n, stroke_m, quality, moved_kg)
-    )
-    x, w = np.polynomial.legendre.leggauss(48)
-    angle, weight = (x + 1) * pi / 4, w * pi / 4
-    # s = d cos(angle) takes the slow start out of the integrand
-    left = 1 - np.cos(angle) ** (1 / q)
-    speed = np.sqrt(2 * q * force * stroke * left / moved)
-    return np.asarray(np.sum(weight * stroke * np.sin(angle) / speed, axis=-1))
 
 
 @dataclass(frozen=True, eq=False)
@@ -180,8 +122,3 @@ class DrawCurve:
             missed = max(missed, abs(energy - halved))
         readings = self.force_sd_n * float(np.sqrt(np.sum(width[1:] ** 2)))
         return float(np.hypot(np.hypot(missed / 3, readings), self.scale_sd * energy))
-
-    def quality(self, draw_m: float) -> float:
-        """Stored energy over force times stroke at a draw length; 0.5 is a straight line."""
-        start = float(np.asarray(self.draw_m)[0])
-        return self.energy_j(draw_m) / float(self.force_at_n(draw_m)) / (draw_m - start)

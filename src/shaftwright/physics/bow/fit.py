@@ -41,12 +41,6 @@ class SpeedFit:
     ----------
     energy_j, virtual_kg : Range
         Best values and 95 % ranges; a range without an upper end is infinite [J, kg].
-    shot_sd_m_s : float
-        Spread of a single reading that was used [m/s].
-    degrees_of_freedom : float
-        Behind that spread; infinite when it was assumed [-].
-    condition : float
-        How many times wider the virtual mass's range is, relatively, than a single speed's [-].
     misfits : tuple of str
         What in the readings contradicts energy or itself.
     warnings : tuple of str
@@ -55,9 +49,6 @@ class SpeedFit:
 
     energy_j: Range
     virtual_kg: Range
-    shot_sd_m_s: float
-    degrees_of_freedom: float
-    condition: float
     misfits: tuple[str, ...]
     warnings: tuple[str, ...]
     _coefficients: Floats
@@ -176,14 +167,9 @@ def fit_speeds(
 
     virtual = _ratio(coefficients, covariance, quantile)
     energy = _energy(slope, float(np.sqrt(slope_var)), quantile)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        span = (virtual.high - virtual.low) / (2 * quantile * np.abs(virtual.mid))
-        condition = float(span / (shot_sd / np.mean(speed)))
     misfits = _misfits(arrow, speed, groups, shot_sd, stored_j)
-    return SpeedFit(
-        energy, virtual, shot_sd, dof, condition, misfits, (*misfits, *_open(virtual)), coefficients,
-        covariance, quantile,
-    )  # fmt: skip
+    warnings = (*misfits, *_open(virtual))
+    return SpeedFit(energy, virtual, misfits, warnings, coefficients, covariance, quantile)
 
 
 def virtual_mass_range(

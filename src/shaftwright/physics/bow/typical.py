@@ -184,26 +184,6 @@ def typical_energy_j(
     return energy, energy * float(np.sqrt(relative))
 
 
-def stored_energy_j(kind: str, limbs: str, draw_force_n: float, stroke_m: float) -> Triple:
-    """Usual stored energy, the area under the draw curve, hysteresis not yet taken off.
-
-    Parameters
-    ----------
-    kind, limbs : str
-        See `typical`.
-    draw_force_n : float
-        Draw force at the archer's own draw [N].
-    stroke_m : float
-        Power stroke [m].
-
-    Returns
-    -------
-    Triple
-        Low, most likely and high, 95 % [J].
-    """
-    return Triple(*(q * draw_force_n * stroke_m for q in typical(kind, limbs).quality))
-
-
 def typical_speed_model(
     kind: str,
     limbs: str,

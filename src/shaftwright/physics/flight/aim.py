@@ -18,7 +18,6 @@ def hold_m(
     distance_m: ArrayLike,
     eye_above_nock_m: ArrayLike,
     nock_to_point_m: ArrayLike,
-    bow_adds_rad: ArrayLike = 0.0,
 ) -> Floats:
     """Where the point must be held: above the mark positive, below it negative.
 
@@ -32,8 +31,6 @@ def hold_m(
         Height of the eye over the nock at full draw, square to the sight line [m].
     nock_to_point_m : array_like
         From nock throat to the tip of the point [m].
-    bow_adds_rad : array_like
-        Angle by which the arrow departs higher than it pointed at full draw [rad].
 
     Returns
     -------
@@ -47,7 +44,7 @@ def hold_m(
     """
     distance, eye = np.asarray(distance_m, float), np.asarray(eye_above_nock_m, float)
     length = np.asarray(nock_to_point_m, float)
-    pointed = elevation_rad(shot, distance, -eye) - np.asarray(bow_adds_rad, float)
+    pointed = elevation_rad(shot, distance, -eye)
     return np.asarray(distance * (length * np.sin(pointed) - eye) / (length * np.cos(pointed)))
 
 
@@ -55,7 +52,6 @@ def point_on_m(
     shot: Shot,
     eye_above_nock_m: ArrayLike,
     nock_to_point_m: ArrayLike,
-    bow_adds_rad: ArrayLike = 0.0,
 ) -> Floats:
     """Distance at which the point covers the mark.
 
@@ -67,8 +63,6 @@ def point_on_m(
         Height of the eye over the nock at full draw, square to the sight line [m].
     nock_to_point_m : array_like
         From nock throat to the tip of the point [m].
-    bow_adds_rad : array_like
-        Angle by which the arrow departs higher than it pointed at full draw [rad].
 
     Returns
     -------
@@ -85,7 +79,7 @@ def point_on_m(
     if not np.all((eye > 0) & (eye < length)):
         raise ValueError("the eye must be above the nock, by less than the arrow's length")
     # with the point on the mark the arrow's angle is known; only the far crossing is sought
-    angle = np.arcsin(eye / length) + np.asarray(bow_adds_rad, float)
+    angle = np.arcsin(eye / length)
     pull = GRAVITY_M_S2 * np.cos(np.asarray(shot.slope_rad, float))
     speed = np.asarray(shot.speed_m_s, float)
     rise, forward = speed * np.sin(angle), speed * np.cos(angle)

@@ -57,8 +57,6 @@ class BareShaft:
         Normal force of fins per radian on the shaft's cross-section, 0 when bare [1/rad].
     fin_at_m : array_like
         Where it acts, from the nock throat [m].
-    drag_area_m2 : array_like
-        Drag area, for the speed lost on the way [m2].
     """
 
     length_m: ArrayLike
@@ -68,7 +66,6 @@ class BareShaft:
     inertia_kg_m2: ArrayLike
     fin_slope: ArrayLike = 0.0
     fin_at_m: ArrayLike = 0.0
-    drag_area_m2: ArrayLike = 0.0
 
     @classmethod
     def of(cls, arrow: Arrow, diameter_m: ArrayLike, **more: ArrayLike) -> BareShaft:
@@ -88,16 +85,10 @@ class BareFlight(NamedTuple):
         Sideways from the line of departure, +y [m].
     attack_rad : ndarray
         Shaft against its path, nose toward +y positive: the nock's attitude [rad].
-    path_rad : ndarray
-        Path against the line of departure [rad].
-    turn_rad_s : ndarray
-        Turn rate [rad/s].
     """
 
     offset_m: Floats
     attack_rad: Floats
-    path_rad: Floats
-    turn_rad_s: Floats
 
 
 def trim_angle_rad(length_m: ArrayLike, diameter_m: ArrayLike, foc_pct: ArrayLike) -> Floats:
@@ -258,8 +249,8 @@ def bare_flight(
     -----
     Offsets are from the line on which the balance point departs. What a bare shaft shows against
     a fletched one is the difference of two such flights from one exit, with and without fins.
-    A shaft that leaves with a fast turn swings through its path: its attitude far out may point
-    the other way, so the nearer attitude tells more.
+    The speed lost on the way is left out. A shaft that leaves with a fast turn swings through its
+    path: its attitude far out may point the other way, so the nearer attitude tells more.
     """
     distances = np.atleast_1d(np.asarray(distances_m, float))
     if not (np.all(np.diff(distances, prepend=0.0) >= 0)):
@@ -267,20 +258,16 @@ def bare_flight(
     air = Air.at() if air is None else air
     speed, turn, attack = (np.asarray(v, float) for v in (speed_m_s, turn_rad_s, attack_rad))
     mass, inertia = np.asarray(shaft.mass_kg, float), np.asarray(shaft.inertia_kg_m2, float)
-    slowing = (
-        np.asarray(air.density_kg_m3, float) * np.asarray(shaft.drag_area_m2, float) / (2 * mass)
-    )
 
-    def rates(x: float, state: Floats) -> Floats:
+    def rates(state: Floats) -> Floats:
         _, path, angle, rate = state
-        now = speed * np.exp(-slowing * x)
-        force, moment = loads(shaft, air, now, angle - path, rate)
-        return np.stack([path, force / (mass * now**2), rate / now, moment / (inertia * now)])
+        force, moment = loads(shaft, air, speed, angle - path, rate)
+        return np.stack([path, force / (mass * speed**2), rate / speed, moment / (inertia * speed)])
 
     shape = np.broadcast_shapes(
         speed.shape, turn.shape, attack.shape, mass.shape, inertia.shape, np.shape(shaft.balance_m),
         np.shape(shaft.length_m), np.shape(shaft.diameter_m), np.shape(air.density_kg_m3),
-        np.shape(shaft.fin_slope), np.shape(slowing),
+        np.shape(shaft.fin_slope),
     )  # fmt: skip
     state = np.zeros((4, *shape))
     state[2], state[3] = attack, turn
@@ -290,13 +277,12 @@ def bare_flight(
         steps = max(1, int(np.ceil((distance - x) / longest_step_m - 1e-9)))
         h = (distance - x) / steps
         for _ in range(steps if h > 0 else 0):
-            k1 = rates(x, state)
-            k2 = rates(x + h / 2, state + h / 2 * k1)
-            k3 = rates(x + h / 2, state + h / 2 * k2)
-            k4 = rates(x + h, state + h * k3)
+            k1 = rates(state)
+            k2 = rates(state + h / 2 * k1)
+            k3 = rates(state + h / 2 * k2)
+            k4 = rates(state + h * k3)
             state = state + h / 6 * (k1 + 2 * k2 + 2 * k3 + k4)
-            x += h
         x = float(distance)
         seen.append(state)
-    y, path, angle, rate = np.stack(seen, axis=-1)
-    return BareFlight(y, angle - path, path, rate)
+    y, path, angle, _ = np.stack(seen, axis=-1)
+    return BareFlight(y, angle - path)

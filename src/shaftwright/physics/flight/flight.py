@@ -329,31 +329,3 @@ def flight_table(shot: Shot, distances_m: ArrayLike) -> FlightTable:
         distances, at.time_s, np.asarray(distances * np.tan(angle) - at.height_m), at.speed_m_s,
         mass * at.speed_m_s**2 / 2, mass * at.speed_m_s, at.side_m,
     )  # fmt: skip
-
-
-def lag_drift_m(
-    crosswind_m_s: ArrayLike, time_s: ArrayLike, distance_m: ArrayLike, speed_m_s: ArrayLike
-) -> Floats:
-    """Wind drift by the lag rule: wind times the time lost against flight without drag.
-
-    Parameters
-    ----------
-    crosswind_m_s : array_like
-        Wind across the sight line [m/s].
-    time_s, distance_m : array_like
-        Time of flight and distance [s, m].
-    speed_m_s : array_like
-        Speed at departure, its part along the level [m/s].
-
-    Returns
-    -------
-    ndarray
-        Drift, to the side the wind blows to [m].
-
-    References
-    ----------
-    1. Didion (1848), Traite de balistique, recalled: exact on level ground when drag acts along
-       the path through the air, whatever its law.
-    """
-    lag = np.asarray(time_s, float) - np.asarray(distance_m, float) / np.asarray(speed_m_s, float)
-    return np.asarray(np.asarray(crosswind_m_s, float) * lag)

@@ -7,17 +7,18 @@ stiff one leaves nose to the left (right-handed archer), a weak one nose to the 
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from dataclasses import dataclass
-from typing import Final, Literal
+from collections.abc import Sequence
+from dataclasses import fields
+from typing import Final, Literal, TypeVar
 
 import numpy as np
 
 from shaftwright.physics.launch.beam import Array
 from shaftwright.physics.launch.changes import Change, Rig
-from shaftwright.physics.launch.launch import Engine, launch
-from shaftwright.physics.launch.parts import LaunchArrow, LaunchBow, LaunchSettings
+from shaftwright.physics.launch.launch import launch
+from shaftwright.physics.launch.parts import Fields
 
+Part = TypeVar("Part", bound=Fields)
 #: what is nought for a matched shaft: rotation, or the angle between shaft and path
 Criterion = Literal["turn_rate", "attack"]
 
@@ -25,54 +26,11 @@ Criterion = Literal["turn_rate", "attack"]
 STIFFNESS_TIMES_MILS: Final = 2546.18
 #: spines scanned for the matched one [mils]
 SCAN_MILS: Final = np.geomspace(150.0, 1600.0, 36)
-#: finer scan about a root already known, as factors of it
+#: spines about a root already known, as factors of it
+WINDOW: Final = np.geomspace(0.84, 1.19, 12)
+#: the same for changes of every size, and the share of draws that it must hold
 NEAR: Final = np.geomspace(0.80, 1.25, 15)
-#: share of draws that the finer scan must hold, or the whole range is scanned
 ENOUGH: Final = 0.9
-
-
-@dataclass(frozen=True)
-class Matched:
-    """The matched spine over draws of the settings.
-
-    Attributes
-    ----------
-    low_mils, mid_mils, high_mils : ndarray
-        2.5, 50 and 97.5 percentiles over the last axis: stiffest, middle, weakest [mils].
-    draws_mils : ndarray
-        One for each draw; nan where the scan held none.
-    solved : ndarray
-        Share of draws with a matched spine inside the scan.
-    """
-
-    low_mils: Array
-    mid_mils: Array
-    high_mils: Array
-    draws_mils: Array
-    solved: Array
-
-
-@dataclass(frozen=True)
-class Sensitivity:
-    """What a change does to the matched stiffness, over draws of the settings.
-
-    Attributes
-    ----------
-    change : Change
-    low_pct, mid_pct, high_pct : ndarray
-        2.5, 50 and 97.5 percentiles of the change in matched stiffness [%]; positive: stiffer.
-    draws_pct : ndarray
-        One for each draw; nan where either root is missing.
-    stiffer : ndarray
-        Share of the solved draws that ask for a stiffer shaft.
-    """
-
-    change: Change
-    low_pct: Array
-    mid_pct: Array
-    high_pct: Array
-    draws_pct: Array
-    stiffer: Array
 
 
 def _crossing(log_spine: Array, rate: Array) -> Array:
@@ -97,12 +55,7 @@ def _crossing(log_spine: Array, rate: Array) -> Array:
 
 
 def matched_draws(
-    rig: Rig,
-    spines_mils: Array,
-    *,
-    criterion: Criterion = "turn_rate",
-    engine: Engine = "auto",
-    bending_modes: int = 4,
+    rig: Rig, spines_mils: Array = SCAN_MILS, *, criterion: Criterion = "turn_rate"
 ) -> Array:
     """The matched spine of every launch, from one batched scan over stiffness.
 
@@ -113,137 +66,127 @@ def matched_draws(
     spines_mils : ndarray, shape (points,) or (points, ...)
         Spines to scan, from stiff to weak; further axes broadcast with the launches [mils].
     criterion : {"turn_rate", "attack"}
-        What is nought for a matched shaft at the string's stop.
-    engine, bending_modes
-        As in `launch`.
+        What is nought for a matched shaft at the string's stop. A bare shaft's flight hangs on
+        the turn rate most.
 
     Returns
     -------
     ndarray
         Matched spine, of the launches' shape; nan where the scan holds none [mils].
-
-    Raises
-    ------
-    ValueError
-        An unknown criterion, or what `launch` refuses.
     """
-    arrow, bow, settings = rig
-    shape = np.broadcast_shapes(
-        arrow.changed(stiffness_n_m2=1.0).shape(), bow.shape(), settings.shape()
-    )
     spines = np.asarray(spines_mils, float)
     if spines.ndim == 1:
-        spines = spines.reshape(-1, *(1,) * len(shape))
-    scanned = arrow.changed(stiffness_n_m2=STIFFNESS_TIMES_MILS / spines)
-    left = launch(scanned, bow, settings, engine=engine, bending_modes=bending_modes)
-    if criterion not in ("turn_rate", "attack"):
-        raise ValueError(f"criterion {criterion!r}; allowed are turn_rate and attack")
+        spines = spines.reshape(-1, *(1,) * len(_shape(rig)))
+    arrow, bow, settings = rig
+    left = launch(arrow.changed(stiffness_n_m2=STIFFNESS_TIMES_MILS / spines), bow, settings)
     wanted = left.turn_rate_rad_s if criterion == "turn_rate" else left.attack_rad
     return np.exp(_crossing(np.log(spines), wanted))
 
 
-def _percentiles(values: Array) -> tuple[Array, Array, Array]:
-    """2.5, 50, 97.5 % over the last axis, nan left out; nan where nothing is left."""
-    ordered = np.ma.masked_invalid(np.atleast_1d(values))
-    count = ordered.count(axis=-1)
-    data = np.sort(
-        np.where(np.isnan(np.atleast_1d(values)), np.inf, np.atleast_1d(values)), axis=-1
-    )
-    found = []
-    for part in (0.025, 0.5, 0.975):
-        place = part * np.maximum(count - 1, 0)
-        below = np.floor(place).astype(np.intp)
-        above = np.minimum(below + 1, np.maximum(count - 1, 0))
-        low = np.take_along_axis(data, below[..., None], axis=-1)[..., 0]
-        high = np.take_along_axis(data, above[..., None], axis=-1)[..., 0]
-        with np.errstate(invalid="ignore"):
-            value = low + (place - below) * (high - low)
-        found.append(np.where(count > 0, value, np.nan))
-    return found[0], found[1], found[2]
+def _shape(rig: Rig) -> tuple[int, ...]:
+    """The shape of a rig's launches."""
+    return np.broadcast_shapes(*(part.shape() for part in rig))
 
 
-def _window(rough: Array) -> Array:
-    """Spines about known roots; a draw without a root is scanned about the middle, in vain."""
-    centre = np.where(np.isfinite(rough), rough, np.nanmean(rough))
-    return NEAR.reshape(-1, *(1,) * centre.ndim) * centre
-
-
-def matched_spine(
-    arrow: LaunchArrow,
-    bow: LaunchBow,
-    settings: LaunchSettings,
-    *,
-    spines_mils: Array = SCAN_MILS,
-    criterion: Criterion = "turn_rate",
-    engine: Engine = "auto",
-) -> Matched:
-    """The static spine whose turn rate is nought, with its range over draws of the settings.
+def stacked(rigs: Sequence[Rig]) -> Rig:
+    """Rigs side by side on a first axis, so that one integration serves them all.
 
     Parameters
     ----------
-    arrow : LaunchArrow
-        Its stiffness is not used.
-    bow : LaunchBow
-    settings : LaunchSettings
-        Draws along the last axis (`launch_settings.draw_settings`).
-    spines_mils : ndarray, shape (points,)
-        Spines scanned, from stiff to weak [mils].
-    criterion : {"turn_rate", "attack"}
-        What is nought for a matched shaft. A bare shaft's flight hangs on the turn rate most.
-    engine : {"auto", "numba", "numpy"}
+    rigs : sequence of (LaunchArrow, LaunchBow, LaunchSettings)
+        Whose fields broadcast together.
 
     Returns
     -------
-    Matched
+    tuple of LaunchArrow, LaunchBow, LaunchSettings
+        Fields of shape (rigs, ...).
+    """
+    shape = np.broadcast_shapes(*(_shape(rig) for rig in rigs))
+
+    def together(parts: Sequence[Part]) -> Part:
+        return parts[0].changed(**{
+            f.name: np.stack([np.broadcast_to(getattr(part, f.name), shape) for part in parts])
+            for f in fields(parts[0])
+        })  # fmt: skip
+
+    arrows, bows, settings = zip(*rigs, strict=True)
+    return together(arrows), together(bows), together(settings)
+
+
+def matched_together(rigs: Sequence[Rig]) -> Array:
+    """The matched spine of every draw, for a rig and its changed selves.
+
+    Parameters
+    ----------
+    rigs : sequence of (LaunchArrow, LaunchBow, LaunchSettings)
+        The first as it stands, the others changed a little; the same draws of the settings serve
+        all (common random numbers).
+
+    Returns
+    -------
+    ndarray, shape (rigs, ...)
+        [mils]; nan where no spine of the scan leaves without turning.
 
     Notes
     -----
-    The absolute value hangs on settings nobody measures. Show its range, or fit the settings to
-    the rig's own shots first. A first scan finds the root, one of 3 % steps about it refines it.
+    A coarse scan of the first finds its roots; one of 3 % steps about them serves all. Draws that
+    one of them loses there are scanned whole.
     """
-    rig = (arrow, bow, settings)
-    draws = matched_draws(rig, spines_mils, criterion=criterion, engine=engine)
+    rough = matched_draws(rigs[0], SCAN_MILS[::2])
+    if not np.isfinite(rough).any():
+        return np.full((len(rigs), *rough.shape), np.nan)
+    both = stacked(rigs)
+    found = matched_draws(both, _about(rough, WINDOW)[:, None])
+    lost = np.isnan(found).any(axis=0)
+    if lost.any():
+        few = [part.changed(**{k: v[:, lost] for k, v in vars(part).items()}) for part in both]
+        found[:, lost] = matched_draws((few[0], few[1], few[2]))  # type: ignore[arg-type]
+    return found
+
+
+def matched_spine(rig: Rig, *, criterion: Criterion = "turn_rate") -> Array:
+    """The static spine whose turn rate is nought, for every draw of the settings.
+
+    Parameters
+    ----------
+    rig : tuple of LaunchArrow, LaunchBow, LaunchSettings
+        The arrow's stiffness is not used.
+    criterion : {"turn_rate", "attack"}
+        As in `matched_draws`.
+
+    Returns
+    -------
+    ndarray
+        Of the launches' shape; nan where the scan held none [mils].
+
+    Notes
+    -----
+    A first scan finds the root, one of 3 % steps about it refines it. The absolute value hangs on
+    settings nobody measures: show its range, or fit the settings to the rig's own shots first.
+    """
+    draws = matched_draws(rig, criterion=criterion)
     if np.isfinite(draws).any():
-        window = _window(draws)
-        finer = matched_draws(rig, window, criterion=criterion, engine=engine)
+        finer = matched_draws(rig, _about(draws, NEAR), criterion=criterion)
         draws = np.where(np.isfinite(draws) & np.isfinite(finer), finer, draws)
-    low, mid, high = _percentiles(draws)
-    return Matched(low, mid, high, draws, np.isfinite(np.atleast_1d(draws)).mean(axis=-1))
+    return draws
 
 
-def sensitivities(
-    arrow: LaunchArrow,
-    bow: LaunchBow,
-    settings: LaunchSettings,
-    changes: Iterable[Change],
-    *,
-    matched: Matched | None = None,
-    criterion: Criterion = "turn_rate",
-    engine: Engine = "auto",
-) -> list[Sensitivity]:
+def moves_pct(rig: Rig, changes: Sequence[Change], *, criterion: Criterion = "turn_rate") -> Array:
     """What changes do to the matched stiffness, each draw of the settings against itself.
 
     Parameters
     ----------
-    arrow, bow, settings
-        As in `matched_spine`.
-    changes : iterable of Change
-        `launch_changes.standard_changes()` or some of it.
-    matched : Matched, optional
-        Of the rig as it stands by the same criterion, if already known.
+    rig : tuple of LaunchArrow, LaunchBow, LaunchSettings
+        As it stands; at least one of its draws has a matched spine.
+    changes : sequence of Change
+        `changes.standard_changes()` or some of it.
     criterion : {"turn_rate", "attack"}
-        As in `matched_spine`.
-    engine : {"auto", "numba", "numpy"}
+        As in `matched_draws`.
 
     Returns
     -------
-    list of Sensitivity
-        In the order of the changes.
-
-    Raises
-    ------
-    ValueError
-        No draw has a matched spine.
+    ndarray, shape (changes, ...)
+        Change of the matched stiffness; positive: stiffer; nan where a root is missing [%].
 
     Notes
     -----
@@ -251,25 +194,19 @@ def sensitivities(
     each draw's own root, or on the whole scan where that window loses over a tenth of the draws;
     a draw whose changed root is in neither is left out.
     """
-    rig = (arrow, bow, settings)
-    if matched is None:
-        matched = matched_spine(*rig, criterion=criterion, engine=engine)
-    rough = matched.draws_mils
-    if not np.isfinite(rough).any():
-        raise ValueError("no draw of the settings has a matched spine: nothing to compare")
-    window = _window(rough)
-    base = np.where(
-        np.isfinite(rough), matched_draws(rig, window, criterion=criterion, engine=engine), np.nan
-    )
+    rough = matched_spine(rig, criterion=criterion)
+    window = _about(rough, NEAR)
+    base = np.where(np.isfinite(rough), matched_draws(rig, window, criterion=criterion), np.nan)
     found = []
-    for change in changes:
-        after = change.apply(rig)
-        changed = matched_draws(after, window, criterion=criterion, engine=engine)
+    for after in (change.apply(rig) for change in changes):
+        changed = matched_draws(after, window, criterion=criterion)
         if np.isfinite(changed[np.isfinite(base)]).mean() < ENOUGH:
-            changed = matched_draws(after, SCAN_MILS, criterion=criterion, engine=engine)
-        pct = 100 * (base / changed - 1)
-        low, mid, high = _percentiles(pct)
-        with np.errstate(invalid="ignore", divide="ignore"):
-            stiffer = (np.atleast_1d(pct) > 0).sum(-1) / np.isfinite(np.atleast_1d(pct)).sum(-1)
-        found.append(Sensitivity(change, low, mid, high, pct, stiffer))
-    return found
+            changed = matched_draws(after, criterion=criterion)
+        found.append(100 * (base / changed - 1))
+    return np.stack(found)
+
+
+def _about(rough: Array, factors: Array) -> Array:
+    """Spines about known roots; a draw without a root is scanned about the middle, in vain."""
+    centre = np.where(np.isfinite(rough), rough, np.nanmean(rough))
+    return factors.reshape(-1, *(1,) * centre.ndim) * centre

@@ -6,7 +6,7 @@ from dataclasses import dataclass, fields, replace
 from typing import Self
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from shaftwright.physics.launch.beam import Array, Beam
 
@@ -29,8 +29,7 @@ class Fields:
 
     def shape(self) -> tuple[int, ...]:
         """The shape all fields broadcast to."""
-        values = (getattr(self, f.name) for f in fields(self) if f.name != "draw_curve_n")
-        return np.broadcast_shapes(*(np.shape(value) for value in values))
+        return np.broadcast_shapes(*(np.shape(getattr(self, f.name)) for f in fields(self)))
 
 
 @dataclass(frozen=True)
@@ -78,8 +77,8 @@ class LaunchBow(Fields):
     power_stroke_m : array_like
         String travel from full draw to brace.
     stored_energy_j : array_like
-        Area under the draw curve. With no measured curve the force is F0 (s/d)^p, p chosen so
-        that its area is the energy used.
+        Area under the draw curve. The force is F0 (s/d)^p, p chosen so that its area is the
+        energy used.
     virtual_mass_kg : array_like
         Mass of limbs and string counted as moving with the arrow (a third of the string's
         included).
@@ -91,10 +90,6 @@ class LaunchBow(Fields):
         Plate's face outside the median plane; past centre is negative.
     hysteresis : array_like
         Part of the stored energy that is lost.
-    draw_curve_n : ndarray, shape (points,) or (..., points), optional
-        Measured force at evenly spaced remaining stroke, from brace to full draw. It replaces
-        force and stored energy; straight lines between points. Leading axes broadcast with the
-        launches.
     """
 
     draw_force_n: ArrayLike
@@ -105,7 +100,6 @@ class LaunchBow(Fields):
     string_mass_kg: ArrayLike
     plate_offset_m: ArrayLike = 0.0
     hysteresis: ArrayLike = 0.0
-    draw_curve_n: NDArray[np.float64] | None = None
 
 
 @dataclass(frozen=True)
@@ -143,40 +137,6 @@ class LaunchSettings(Fields):
 
 
 @dataclass(frozen=True)
-class Energy:
-    """The sideways motion's energy account, each of the launches' shape [J].
-
-    Attributes
-    ----------
-    kinetic, strain : ndarray
-        At the string's stop, the string's share of mass included; at the start both are 0.
-    push, string, fingers, plate_spring, plate_damper : ndarray
-        Work done on the sideways motion.
-    """
-
-    kinetic: Array
-    strain: Array
-    push: Array
-    string: Array
-    fingers: Array
-    plate_spring: Array
-    plate_damper: Array
-
-    @property
-    def residual(self) -> Array:
-        """Energy gained less the work done: nought but for the integration's error [J]."""
-        done = self.push + self.string + self.fingers + self.plate_spring + self.plate_damper
-        return self.kinetic + self.strain - done
-
-    @property
-    def turnover(self) -> Array:
-        """Sum of the magnitudes, against which the residual is to be held [J]."""
-        works = (self.push, self.string, self.fingers, self.plate_spring, self.plate_damper)
-        total: Array = self.kinetic + self.strain + sum(np.abs(work) for work in works)
-        return total
-
-
-@dataclass(frozen=True)
 class Frames:
     """The bent shaft seen from above, at evenly spaced times up to the string's stop.
 
@@ -202,41 +162,29 @@ class Frames:
 
 @dataclass(frozen=True)
 class Launch:
-    """How arrows leave the string. Angles and sides are the archer's: positive to the left.
+    """How arrows leave the string; sides as for a right-handed archer.
 
     Attributes
     ----------
     turn_rate_rad_s : ndarray
-        Rotation of the whole arrow; positive: the nose goes left, the nock right (stiff, for a
-        right-handed archer).
+        Rotation of the whole arrow; positive: the nose goes left, the nock right (stiff).
     angle_rad : ndarray
         The arrow's mean direction of pointing against the bow's axis.
     direction_rad : ndarray
         Path of the balance point against the bow's axis.
     speed_m_s, time_s : ndarray
         Along the bow's axis, and from release to the string's stop.
-    plate_left_s : ndarray
-        When the last contact with the plate ended; nan if there was none; equal to `time_s` if
-        the shaft was still in contact at the string's stop.
     contacts_s : ndarray, shape (..., 24, 2)
-        Start and end of the contacts, in order; nan beyond the last.
-    contact_count : ndarray
-        How many there were; may exceed the 24 kept.
-    least_plate_force_n, greatest_plate_force_n : ndarray
-        While in contact; nan and 0 where there was none.
-    plate_impulse_n_s : ndarray
-        Integral of the plate's force; positive away from the riser.
+        Start and end of the contacts with the plate, in order; nan beyond the last.
     modes, mode_rates : ndarray, shape (..., modes)
-        Amplitudes and rates at the string's stop in the bow's (right-handed) frame [kg^1/2 m].
+        Amplitudes and rates at the string's stop [kg^1/2 m].
     beam : Beam
         The modes, with the launches in one row.
-    energy : Energy
-    steps : ndarray
-        Steps taken.
+    energy_j, work_j : ndarray
+        Of the sideways motion at the string's stop, and what was done on it; alike but for the
+        integration's error.
     length_m : ndarray
         Of the shafts.
-    mirror : float
-        1 for a right-handed, -1 for a left-handed archer; already applied to all but the modes.
     frames : Frames or None
     """
 
@@ -245,22 +193,22 @@ class Launch:
     direction_rad: Array
     speed_m_s: Array
     time_s: Array
-    plate_left_s: Array
     contacts_s: Array
-    contact_count: NDArray[np.intp]
-    least_plate_force_n: Array
-    greatest_plate_force_n: Array
-    plate_impulse_n_s: Array
     modes: Array
     mode_rates: Array
     beam: Beam
-    energy: Energy
-    steps: Array
+    energy_j: Array
+    work_j: Array
     length_m: Array
-    mirror: float
     frames: Frames | None = None
 
     @property
     def attack_rad(self) -> Array:
-        """Angle between the arrow and its path; positive: nose to the archer's left."""
+        """Angle between the arrow and its path; positive: nose to the left."""
         return self.angle_rad - self.direction_rad
+
+    @property
+    def plate_left_s(self) -> Array:
+        """When the last contact ended, `time_s` if none did; nan without contact."""
+        left: Array = np.fmax.reduce(self.contacts_s[..., 1], axis=-1)
+        return left

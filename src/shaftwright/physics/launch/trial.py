@@ -1,54 +1,15 @@
-"""The launch against the trade: how often random plausible rigs give the trade's sign."""
+"""Random plausible rigs, to hold the launch against the trade."""
 
 from __future__ import annotations
-
-from collections.abc import Iterable
-from dataclasses import dataclass
 
 import numpy as np
 
 from shaftwright.physics.bow.bow import power_stroke_m
-from shaftwright.physics.launch.beam import Array
-from shaftwright.physics.launch.changes import Change, Rig, standard_changes
-from shaftwright.physics.launch.launch import Engine
-from shaftwright.physics.launch.match import Criterion, matched_spine, sensitivities
+from shaftwright.physics.launch.changes import Rig
 from shaftwright.physics.launch.parts import LaunchArrow, LaunchBow
 from shaftwright.physics.launch.settings import draw_settings, even_places, spread
 from shaftwright.resources import table
 from shaftwright.units import GRAIN_KG, INCH_M, POUND_FORCE_N
-
-
-@dataclass(frozen=True)
-class Sign:
-    """How one change came out over random rigs and settings.
-
-    Attributes
-    ----------
-    change : Change
-    pairs : int
-        Rigs times draws of settings in which both roots were found.
-    agree_pairs : float
-        Share of them with the trade's sign; nan where the trade has none.
-    agree_rigs : float
-        Share of rigs whose median over the settings has it.
-    stiffer : float
-        Share of pairs that ask for a stiffer shaft.
-    low_pct, mid_pct, high_pct : float
-        2.5, 50 and 97.5 percentiles of the change in matched stiffness over all pairs [%].
-    rig_low_pct, rig_high_pct : float
-        The same percentiles of the rigs' medians [%].
-    """
-
-    change: Change
-    pairs: int
-    agree_pairs: float
-    agree_rigs: float
-    stiffer: float
-    low_pct: float
-    mid_pct: float
-    high_pct: float
-    rig_low_pct: float
-    rig_high_pct: float
 
 
 def random_rigs(rigs: int, draws: int, *, seed: int = 20, **given: float) -> Rig:
@@ -116,63 +77,3 @@ def random_rigs(rigs: int, draws: int, *, seed: int = 20, **given: float) -> Rig
     )
     dealt = {name: np.reshape(v, (rigs, draws)) for name, v in vars(settings).items()}
     return arrow, bow, settings.changed(**dealt).changed(**given)
-
-
-def launch_signs(
-    rigs: int = 500,
-    draws: int = 8,
-    *,
-    changes: Iterable[Change] | None = None,
-    seed: int = 20,
-    criterion: Criterion = "turn_rate",
-    engine: Engine = "auto",
-    **given: float,
-) -> list[Sign]:
-    """For each change, the share of random rigs and settings with the trade's sign.
-
-    Parameters
-    ----------
-    rigs, draws : int
-        Random rigs, and draws of the settings for each.
-    changes : iterable of Change, optional
-        Absent: all of the shipped table.
-    seed : int
-        The same seed gives the same rigs and settings.
-    criterion : {"turn_rate", "attack"}
-        As in `matched_spine`.
-    engine : {"auto", "numba", "numpy"}
-    **given : float
-        Settings held at one value, by field name of `LaunchSettings`.
-
-    Returns
-    -------
-    list of Sign
-        In the order of the changes.
-    """
-    rig = random_rigs(rigs, draws, seed=seed, **given)
-    matched = matched_spine(*rig, criterion=criterion, engine=engine)
-    wanted = standard_changes() if changes is None else tuple(changes)
-    signs = []
-    for found in sensitivities(*rig, wanted, matched=matched, criterion=criterion, engine=engine):
-        pct, sign = found.draws_pct[np.isfinite(found.draws_pct)], found.change.trade_sign
-        middles = found.mid_pct[np.isfinite(found.mid_pct)]
-        signs.append(
-            Sign(
-                found.change,
-                pct.size,
-                _share(sign * pct) if sign else np.nan,
-                _share(sign * middles) if sign else np.nan,
-                _share(pct),
-                *(_percent(pct, p) for p in (2.5, 50, 97.5)),
-                *(_percent(middles, p) for p in (2.5, 97.5)),
-            )
-        )
-    return signs
-
-
-def _share(values: Array) -> float:
-    return float((values > 0).mean()) if values.size else np.nan
-
-
-def _percent(values: Array, percentile: float) -> float:
-    return float(np.percentile(values, percentile)) if values.size else np.nan

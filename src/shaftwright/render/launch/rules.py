@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+from shaftwright.answers.launch.against_rules import Against, RuleAgainst
 from shaftwright.inference.band import Spread
-from shaftwright.inference.launch.against_rules import Against, RuleAgainst
 from shaftwright.render.words import bullets, table, wrap
 
 VERDICTS = {

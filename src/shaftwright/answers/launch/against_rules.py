@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import Any, Final
+from dataclasses import dataclass, field
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
-from shaftwright.errors import InputError
+from shaftwright.answers.result import Result, kept
+from shaftwright.errors import Fault, InputError
 from shaftwright.inference.band import Spread
 from shaftwright.physics.launch.changes import Change, Rig, standard_changes
-from shaftwright.physics.launch.trial import Sign, launch_signs, random_rigs
+from shaftwright.physics.launch.match import moves_pct
+from shaftwright.physics.launch.trial import random_rigs
 from shaftwright.resources import table
 from shaftwright.rules.evaluate import interpolate
 from shaftwright.rules.load import RuleBook
@@ -32,54 +34,30 @@ _FIELD: Final = {"front_gr": "front_kg", "shaft_length_in": "length_m"}
 
 
 @dataclass(frozen=True)
-class RuleAgainst:
-    """One rule beside the model.
-
-    Attributes
-    ----------
-    code, name, case : str
-        The rule; code "-" is the draw weight itself.
-    kind, change : str
-        The change tried: key of tables/launch_changes.csv, and its words.
-    trade : Spread
-        What the rule says the change asks for, in stiffness [%].
-    physics : Spread
-        What the model says, over rigs and settings [%].
-    share : float
-        Share of rigs and settings with the rule's sign; nan where the rule has none.
-    pairs : int
-        Rigs times settings in which the model had an answer.
-    verdict : str
-        agrees, size_differs, sign_unsure, contradicts, or no_trade_sign.
-    note : str
-        What was taken for what.
-    per_unit_pct : float
-        Stiffness for one unit of the rule's coefficient in this change [%].
-    """
+class RuleAgainst(Result):
+    """One rule beside the model; code "-" is the draw weight itself."""
 
     code: str
     name: str
     case: str
+    #: the change tried: key of tables/launch_changes.csv, and its words
     kind: str
     change: str
-    trade: Spread
-    physics: Spread
+    #: what the rule says the change asks for, and the model over rigs and settings, in stiffness [%]
+    trade: Spread = field(metadata=kept(json="trade_pct"))
+    physics: Spread = field(metadata=kept(json="physics_pct"))
+    #: no set of tuned rigs is fitted here
+    fitted_pct: None = field(default=None, kw_only=True)
+    #: of rigs and settings with the rule's sign; nan where the rule has none
     share: float
+    #: rigs times settings in which the model had an answer
     pairs: int
+    #: agrees, size_differs, sign_unsure, contradicts, or no_trade_sign
     verdict: str
+    #: what was taken for what
     note: str
-    per_unit_pct: float
-
-    def as_dict(self) -> dict[str, Any]:
-        """As plain data."""
-        return {
-            **self.__dict__,
-            "trade_pct": dict(self.trade.__dict__),
-            "physics_pct": dict(self.physics.__dict__),
-            "fitted_pct": None,
-            "trade": None,
-            "physics": None,
-        }
+    #: stiffness for one unit of the rule's coefficient in this change [%]
+    per_unit_pct: float = field(metadata=kept(json=False))
 
 
 @dataclass(frozen=True)
@@ -92,32 +70,13 @@ class Untried:
 
 
 @dataclass(frozen=True)
-class Against:
-    """The whole comparison.
-
-    Attributes
-    ----------
-    rigs, draws : int
-        Random rigs, and draws of the settings for each.
-    rules : tuple of RuleAgainst
-    untried : tuple of Untried
-    """
+class Against(Result):
+    """The whole comparison, over random rigs and draws of the settings for each."""
 
     rigs: int
     draws: int
     rules: tuple[RuleAgainst, ...]
     untried: tuple[Untried, ...]
-
-    def as_dict(self) -> dict[str, Any]:
-        """As the JSON of `rules check --physics`."""
-        kept = ("code", "name", "case", "kind", "change", "trade_pct", "physics_pct", "fitted_pct",
-                "share", "pairs", "verdict", "note")  # fmt: skip
-        return {
-            "rigs": self.rigs,
-            "draws": self.draws,
-            "rules": [{k: rule.as_dict()[k] for k in kept} for rule in self.rules],
-            "untried": [dict(u.__dict__) for u in self.untried],
-        }
 
 
 def rules_against_physics(
@@ -125,47 +84,26 @@ def rules_against_physics(
 ) -> Against:  # fmt: skip
     """Compare the rules with the launch model over random plausible rigs.
 
-    Parameters
-    ----------
-    book : RuleBook
-        The rules.
-    rigs, draws : int
-        Random rigs, and draws of the unmeasured settings for each.
-    seed : int
-        The same seed gives the same rigs.
-
-    Returns
-    -------
-    Against
-
-    Raises
-    ------
-    InputError
-        A rule of the book that tables/physics_rules.csv says nothing of.
-
-    Notes
-    -----
     Each pair of rig and settings is its own control. Nothing in the model was fitted to the rules.
+    A rule of the book that tables/physics_rules.csv says nothing of is a fault.
     """
     rows = table("physics_rules")
     known = {row["code"] for row in rows}
     missing = [rule.code for rule in book.rules if rule.code not in known]
     if missing:
-        from shaftwright.errors import Fault
-
-        problem = f"says nothing of {', '.join(missing)}"
-        raise InputError([Fault("physics_rules.csv", problem)])
+        raise InputError([Fault("physics_rules.csv", f"says nothing of {', '.join(missing)}")])
     by_kind = {change.change: change for change in standard_changes()}
+    rules = {rule.code: rule for rule in book.rules}
     tried = [row for row in rows if row["change"]]
     kinds = list(dict.fromkeys(row["change"] for row in tried))
-    signs = launch_signs(rigs, draws, changes=[by_kind[kind] for kind in kinds], seed=seed)
-    found = dict(zip(kinds, signs, strict=True))
     rig = random_rigs(rigs, draws, seed=seed)
-    rules = {rule.code: rule for rule in book.rules}
+    moved = dict(zip(kinds, moves_pct(rig, [by_kind[kind] for kind in kinds]), strict=True))
     return Against(
         rigs, draws,
         tuple(
-            _compared(row, rules.get(row["code"]), book, found[row["change"]], rig)
+            _compared(
+                row, rules.get(row["code"]), book, by_kind[row["change"]], moved[row["change"]], rig
+            )
             for row in tried
             if row["code"] == "-" or row["code"] in rules
         ),
@@ -178,21 +116,22 @@ def rules_against_physics(
 
 
 def _compared(
-    row: dict[str, str], rule: Rule | None, book: RuleBook, sign: Sign, rig: Rig
+    row: dict[str, str], rule: Rule | None, book: RuleBook, change: Change, moved: Array, rig: Rig
 ) -> RuleAgainst:
-    per_unit = _per_unit(row, rule, book, sign.change, rig)
+    per_unit = _per_unit(row, rule, book, change, rig)
     one = Range(value=1, low=1, high=1)
     span = one if rule is None else rule.range_for(row["case"] or None)
     assert span is not None
-    trade = _scaled(span, per_unit)
-    physics = Spread(sign.mid_pct, sign.low_pct, sign.high_pct)
-    share = float("nan")
-    if trade.mid != 0:
-        share = sign.stiffer if trade.mid > 0 else 1 - sign.stiffer
+    trade, pct = _scaled(span, per_unit), moved[np.isfinite(moved)]
+    low, mid, high = np.percentile(pct, (2.5, 50, 97.5)) if pct.size else (np.nan,) * 3
+    physics, share = Spread(float(mid), float(low), float(high)), float("nan")
+    if trade.mid != 0 and pct.size:
+        stiffer = float((pct > 0).mean())
+        share = stiffer if trade.mid > 0 else 1 - stiffer
     name = "draw weight itself" if rule is None else rule.name
     return RuleAgainst(
-        row["code"], name, row["case"], row["change"], sign.change.label, trade, physics, share,
-        sign.pairs, _verdict(trade, physics, share), row["note"], per_unit,
+        row["code"], name, row["case"], row["change"], change.label, trade, physics, share,
+        pct.size, _verdict(trade, physics, share), row["note"], per_unit,
     )  # fmt: skip
 
 
