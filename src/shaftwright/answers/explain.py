@@ -91,11 +91,11 @@ def _sizes(book: RuleBook) -> tuple[SizeUsed, ...]:
 
 def _of_build(asked: Scenario, builds: Builds) -> dict[str, Any]:
     """Why it must not be drawn, and what the launch model sees of it or why it sees nothing."""
-    from shaftwright.answers.build import not_to_be_drawn
+    from shaftwright.answers.build import dangers
     from shaftwright.answers.launch.seen import seen
     from shaftwright.errors import NoAnswer
 
-    found: dict[str, Any] = {"dangers": not_to_be_drawn(asked, builds)}
+    found: dict[str, Any] = {"dangers": dangers(asked, builds)}
     try:
         return found | {"seen": seen(asked, builds)}
     except NoAnswer as error:

@@ -11,7 +11,11 @@ if TYPE_CHECKING:
 
 
 def kept(**told: Any) -> dict[str, Any]:
-    """Metadata of a field: `json` is its key (False leaves it out), `digits` how many decimals it shows."""
+    """Metadata of a field: `json` is its key (False leaves it out), `digits` how many decimals it shows.
+
+    `ends` is the key of a range's two ends; its middle then stands by itself. The keys of a `flat`
+    one stand among those of the whole.
+    """
     return told
 
 
@@ -23,8 +27,14 @@ class Result:
         found: dict[str, Any] = {}
         for one in fields(self):  # type: ignore[arg-type]
             key = one.metadata.get("json", one.name)
-            if key is not False:
-                found[key] = plain(getattr(self, one.name), one.metadata.get("digits"))
+            value, ends = getattr(self, one.name), one.metadata.get("ends")
+            if one.metadata.get("flat"):
+                found |= plain(value)
+            elif key is not False:
+                found[key] = plain(value, one.metadata.get("digits"))
+            if ends is not None:
+                found[key] = None if value is None else value.mid
+                found[ends] = None if value is None else {"low": value.low, "high": value.high}
         return found
 
 

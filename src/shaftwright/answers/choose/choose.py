@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from shaftwright.answers.choose.candidates import Candidates, Rejection, enumerate_builds
-from shaftwright.answers.choose.listing import ListedBuild, list_builds
+from shaftwright.answers.choose.listing import ListedBuild, as_planned, list_builds
 from shaftwright.answers.choose.narrow import Narrowing, narrowings
 from shaftwright.answers.choose.rank import FirstPlace, Ranking, first_place, rank
 from shaftwright.answers.result import Answer, Result, kept, plain
@@ -71,8 +71,6 @@ class Choice(Answer):
     @cached_property
     def builds(self) -> tuple[ListedBuild, ...]:
         """The builds listed, the plan's own first once it flies straight, marked before."""
-        from shaftwright.answers.choose.planned import as_planned
-
         return as_planned(self.question, self.listed)
 
     @property
@@ -129,8 +127,7 @@ def choose(
                 if all_builds
                 else ranking.best_of_shafts(fit)[:top]
             )
-            listed = list_builds(asked.rig, asked.purpose_rule, candidates, ranking, asked.book,
-                                 asked.speeds(), order)  # fmt: skip
+            listed = list_builds(asked, candidates, ranking, order)
             place = first_place(ranking, fit)
             materials = {str(candidates.items[b.shaft_index].material) for b in listed}
     return Choice(

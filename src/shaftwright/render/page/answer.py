@@ -159,7 +159,7 @@ def map_section(told: Report) -> Section:
         "Hatched: too short for this draw, longer than the shaft is sold, or lighter than the bow allows.",
     ]  # fmt: skip
     marks = [
-        f"{m.rank} {m.shaft}: {inches(m.length_in)} with {m.front_gr:.0f} gr, suits {in_100(m.chance)}"
+        f"{m.rank} {m.shaft}: {inches(m.length_in)} with {m.front_gr:.0f} gr, suits {in_100(m.chance_match)}"
         for m in drawn.marks
     ]
     told_beside = element(
