@@ -25,10 +25,9 @@ SVG = "{http://www.w3.org/2000/svg}"
 
 def answer(rig="heron_marsh", stock=True, notebook=False, purpose=None):
     on_shelf = load_stock([str(EXAMPLES / "heron_marsh/stock.csv")]) if stock else None
-    asked = scenario(load_rig(EXAMPLES / f"{rig}/rig.yaml"), purpose)
-    if notebook:
-        book = load_notebook(EXAMPLES / "heron_marsh/notebook.yaml")
-        asked = asked.after(book.entries, on_shelf, None, book.lines)
+    book = load_notebook(EXAMPLES / "heron_marsh/notebook.yaml")
+    told = (on_shelf, book.entries, book.lines) if notebook else ()
+    asked = scenario(load_rig(EXAMPLES / f"{rig}/rig.yaml"), purpose, *told)
     return choose(asked, on_shelf, None, 6)
 
 

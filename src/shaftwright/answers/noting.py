@@ -109,26 +109,27 @@ def refused(entry: AnyEntry, stock: Stock | None, entries: Sequence[AnyEntry]) -
     assert build.shaft is not None
     full = stock.by_name[build.shaft].full_length_in or 0.0
     length = build.length_in or full
-    told = inches(length)
     if length > full + _SAME_IN:
-        problem = f"is longer than any {build.shaft}: it comes at {inches(full)}"
-        return [Fault("note", problem, None, "length", told)]
+        return _no_length(f"is longer than any {build.shaft}: it comes at {inches(full)}", length)
     if isinstance(entry, Dozen):
         return []
     now, shot = longest(build.shaft, entry.piece or 1, stock, _until(entries, entry))
     if length <= now + _SAME_IN:
         return []
     if not shot:
-        problem = (
+        return _no_length(
             f"is longer than the {build.shaft} in hand, {inches(now)}: if there is a longer one, say so: "
-            f"shaftwright note have {build.shaft} COUNT --length LENGTH"
-        )
-        return [Fault("note", problem, None, "length", told)]
+            f"shaftwright note have {build.shaft} COUNT --length LENGTH", length,
+        )  # fmt: skip
     another = another_piece(entry, stock, entries)
     problem = f"is longer than that {build.shaft} is now: you shot it at {inches(now)}, and no shaft grows"
     if another is not None:
         problem += f"; if it is another one, add --piece {another}"
-    return [Fault("note", problem, None, "length", told)]
+    return _no_length(problem, length)
+
+
+def _no_length(problem: str, length_in: float) -> list[Fault]:
+    return [Fault("note", problem, None, "length", inches(length_in))]
 
 
 def _until(entries: Sequence[AnyEntry], entry: AnyEntry) -> list[AnyEntry]:
@@ -175,26 +176,19 @@ def _have_refused(entry: Have, stock: Stock | None) -> list[Fault]:
         return [
             Fault("note", f"is not in {stock.name or 'the stock'}{hint}", None, "item", entry.item)
         ]
-    if entry.length_in is None:
-        return []
-    told = inches(entry.length_in)
-    if row.kind != "shaft":
-        return [
-            Fault("note", f"is for shafts, and {entry.item} is a {row.kind}", None, "length", told)
-        ]
-    if row.full_length_in is not None and entry.length_in > row.full_length_in + _SAME_IN:
-        problem = f"is longer than any {entry.item}: it comes at {inches(row.full_length_in)}"
-        return [Fault("note", problem, None, "length", told)]
+    long, full = entry.length_in, row.full_length_in
+    if long is not None and row.kind != "shaft":
+        return _no_length(f"is for shafts, and {entry.item} is a {row.kind}", long)
+    if long is not None and full is not None and long > full + _SAME_IN:
+        return _no_length(f"is longer than any {entry.item}: it comes at {inches(full)}", long)
     return []
 
 
 def tail_of(reads: str, hand: Hand) -> str:
     """Which way the tail points of an arrow that reads so."""
-    return (
-        "straight"
-        if reads == "straight"
-        else side_of("stiff" if "stiff" in reads else "weak", hand)
-    )
+    if reads == "straight":
+        return reads
+    return side_of("stiff" if "stiff" in reads else "weak", hand)
 
 
 def doubts(entry: AnyEntry, hand: Hand, plan: Plan | None = None) -> tuple[str, ...]:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import itertools
 import textwrap
 from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING, Any
@@ -65,7 +64,7 @@ def opening(asked: Scenario) -> str:
     return wrap(asked.plan.next.do)
 
 
-def closing(asked: Scenario, more: str = "", full: bool = False) -> str:
+def closing(asked: Scenario, full: bool = False) -> str:
     """The last lines: the cautions of the very step, what the notebook leaves open, where the rest is."""
     notes = asked.warnings
     lines = [bullets(asked.plan.next.cautions, "! ")] if asked.plan.next.cautions else []
@@ -75,7 +74,7 @@ def closing(asked: Scenario, more: str = "", full: bool = False) -> str:
         remarks = "1 remark" if len(notes) == 1 else f"{len(notes)} remarks"
         lines.append(f"  ! {remarks} on the notebook: --full")
     where = "All cautions: shaftwright explain --cautions"
-    lines.append(where if full else f"{more}{where}; all figures: --full")
+    lines.append(where if full else f"{where}; all figures: --full")
     return "\n".join(lines)
 
 
@@ -115,22 +114,32 @@ def chances(chance: float) -> str:
     return f"{100 * chance:.0f} chances in 100"
 
 
+def spine_told(mils: float, pounds: bool = False) -> str:
+    """A spine as shafts are sold: thousandths of an inch to the nearest five, or pounds for wood.
+
+    Examples
+    --------
+    >>> spine_told(503), spine_told(503, True)
+    ('505', '63 lb')
+    """
+    if not pounds:
+        return fives(mils)
+    from shaftwright.physics.arrow.spine import pounds_from_mils
+
+    return f"{pounds_from_mils(mils):.0f} lb"
+
+
 def table(
     rows: Sequence[Sequence[Any]], headers: Sequence[str] = (), align: str = "", gap: str = " ",
     indent: str = "",
 ) -> str:  # fmt: skip
     """A plain table, as narrow as it can be; `align` has l or r for each column."""
-    lines = [
-        [clean(str(cell)).strip() for cell in row]
-        for row in ([headers, *rows] if headers else rows)
-    ]
-    widths = [max(map(len, column)) for column in itertools.zip_longest(*lines, fillvalue="")]
-    sides = align.ljust(len(widths), "l")
-    shown = []
-    for cells in lines:
-        placed = [
-            cell.rjust(width) if side == "r" else cell.ljust(width)
-            for cell, width, side in zip(cells, widths, sides, strict=False)
-        ]
-        shown.append((indent + gap.join(placed)).rstrip())
-    return "\n".join(shown)
+    from tabulate import DataRow, TableFormat, tabulate
+
+    # the heads as a row: a library's heads would widen their columns
+    cells = [[clean(str(cell)) for cell in row] for row in ([headers, *rows] if headers else rows)]
+    sides = ["right" if side == "r" else "left" for side in align.ljust(len(cells[0]))]
+    line = DataRow(indent, gap, "")
+    form = TableFormat(None, None, None, None, line, line, 0, None)
+    text = tabulate(cells, tablefmt=form, disable_numparse=True, colalign=sides)
+    return "\n".join(shown.rstrip() for shown in text.split("\n"))

@@ -64,9 +64,12 @@ class Choice(Answer):
     trace: dict[str, Any]
     #: gravest first
     cautions: tuple[Caution, ...]
-    #: what is missing from the stock
-    notes: tuple[str, ...] = field(default=(), metadata=kept(json=False))
     candidates: Candidates | None = field(default=None, metadata=kept(json=False))
+
+    @property
+    def notes(self) -> tuple[str, ...]:
+        """What is missing from the stock."""
+        return self.candidates.cautions if self.candidates else ()
 
     @cached_property
     def builds(self) -> tuple[ListedBuild, ...]:
@@ -108,9 +111,7 @@ def choose(
     band = spine_band(demand, short, asked.belief, chance)
     band_uncut = spine_band(asked.demand(uncut), uncut, asked.belief, chance)
     effective = effective_weight(demand, asked.belief)
-    before = None
-    if asked.belief.learned:
-        before = spine_band(demand, short, asked.prior, chance)
+    learned = asked.belief.learned
     ranking = place = candidates = None
     listed: tuple[ListedBuild, ...] = ()
     materials = {"carbon", "aluminium", "wood", "fibreglass"}
@@ -131,14 +132,16 @@ def choose(
             place = first_place(ranking, fit)
             materials = {str(candidates.items[b.shaft_index].material) for b in listed}
     return Choice(
-        question=asked, effective=effective, band=band, band_uncut=band_uncut, band_before=before,
+        question=asked, effective=effective, band=band, band_uncut=band_uncut,
+        band_before=spine_band(demand, short, asked.prior, chance) if learned else None,
+
         nudges=_nudges(asked, short, band.mid), usual_in_band=_usual_inside(band, band_uncut),
         wood_groups=_wood_groups(band, band_uncut) if "wood" in materials else (),
         narrow=narrowings(demand, asked.belief), ranking=ranking, listed=listed, place=place,
         rejected=ranking.rejected if ranking else (),
-        trace=spine_trace(demand, asked.book, effective.mid if asked.belief.learned else None),
+        trace=spine_trace(demand, asked.book, effective.mid if learned else None),
         cautions=tuple(cautions_for(asked.rig, asked.purpose, materials)),
-        notes=candidates.cautions if candidates else (), candidates=candidates,
+        candidates=candidates,
     )  # fmt: skip
 
 
