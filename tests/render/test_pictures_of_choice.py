@@ -2,6 +2,7 @@
 
 import re
 import xml.etree.ElementTree as ET
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -72,7 +73,7 @@ def test_middle_curve_runs_where_builds_are_in_the_middle(choices, name):
     """A listed build right on its own curve is no pound off; one above the curve is weak."""
     choice = choices[name]
     for shaft, build in enumerate(choice.listed):
-        drawn = build_map(choice, shaft)
+        drawn = build_map(replace(choice, listed=choice.listed[shaft:]))
         middle = np.interp(build.length_in, drawn.length_in, drawn.curves[0].front_gr)
         if np.isnan(middle):
             continue

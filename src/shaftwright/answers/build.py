@@ -7,11 +7,10 @@ from typing import Any
 
 import numpy as np
 
-from shaftwright.answers.arrow_parts import bending_arrow, point_ahead_in
 from shaftwright.answers.choose.candidates import Candidates, enumerate_builds
 from shaftwright.answers.choose.listing import ListedBuild, list_builds
 from shaftwright.answers.choose.rank import arrows_of, hard_floor_gr_per_lb, unranked
-from shaftwright.answers.parts_named import parts_amiss
+from shaftwright.answers.parts import bending_arrow, parts_amiss, point_ahead_in
 from shaftwright.answers.result import Answer, Result, kept
 from shaftwright.answers.scenario import Scenario
 from shaftwright.inference.band import moments, stiffness_lb, tunable_draws

@@ -95,8 +95,8 @@ def _of_build(asked: Scenario, builds: Builds) -> dict[str, Any]:
     from shaftwright.answers.launch.seen import seen
     from shaftwright.errors import NoAnswer
 
-    found: dict[str, Any] = {"dangers": dangers(asked, builds)}
+    against = dangers(asked, builds)
     try:
-        return found | {"seen": seen(asked, builds)}
+        return {"dangers": against, "seen": seen(asked, builds)}
     except NoAnswer as error:
-        return found | {"no_launch": str(error)}
+        return {"dangers": against, "no_launch": str(error)}

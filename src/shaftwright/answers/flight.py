@@ -8,9 +8,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from shaftwright.answers.arrow_parts import part_length
 from shaftwright.answers.build import dangers, usual_value
-from shaftwright.answers.parts_named import parts_amiss
+from shaftwright.answers.parts import part_length, parts_amiss
 from shaftwright.answers.result import Answer, Result, kept
 from shaftwright.answers.scenario import Scenario
 from shaftwright.errors import Fault, InputError

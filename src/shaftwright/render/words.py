@@ -15,9 +15,8 @@ if TYPE_CHECKING:
 WIDTH = 80
 
 
-def clean(text: str) -> str:
-    """Text with control characters taken out, so that a name cannot drive the terminal."""
-    return printable(text)
+#: text with control characters taken out, so that a name cannot drive the terminal
+clean = printable
 
 
 def short(name: str, width: int) -> str:

@@ -35,7 +35,6 @@ _BUILD = ("spine_mils", "length_in", "front_gr", "tail_gr", "total_gr", "gr_per_
 class Line(Result):
     """One fact of the card."""
 
-    key: str = field(metadata=kept(json=False))
     section: str = field(metadata=kept(json=False))
     label: str
     value: str
@@ -124,7 +123,7 @@ def card(
     values |= measured_values(asked, _braces(asked, history))
     values["measured.speed"] = _speed(asked, one, values.get("measured.speed", ""))
     fields = {
-        row["key"]: Line(row["key"], row["section"], row["label"], values[row["key"]])
+        row["key"]: Line(row["section"], row["label"], values[row["key"]])
         for row in table("card_fields") if values.get(row["key"])
     }  # fmt: skip
     at = asked.reference_build() if builds is None else builds

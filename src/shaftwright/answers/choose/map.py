@@ -82,16 +82,16 @@ class BuildMap:
         return float(self.base.spine_mils[0])
 
 
-def build_map(choice: Choice, shaft: int = 0) -> BuildMap:
-    """The map of a choice, for one of its listed shafts or, without a stock, for a usual size.
+def build_map(choice: Choice) -> BuildMap:
+    """The map of a choice, for the first of its listed shafts or, without a stock, for a usual size.
 
     A strip is the band turned round: all lengths and fronts at which the spine of this one shaft
     lies between the stiffest and the weakest that suit. It leaves out the shaft's own doubt, as
     the band does.
     """
-    asked, base = choice.question, _base(choice, shaft)
+    asked, base = choice.question, _base(choice)
     shortest = choice.band.length_in
-    full = _full_in(choice, shaft)
+    full = _full_in(choice)
     lengths = np.linspace(shortest - 0.5, full + 0.25, _LENGTHS)
     low, high = _fronts(choice)
     fronts = np.linspace(max(low - _BEYOND_GR, 1.0), high + _BEYOND_GR, _FRONTS)
@@ -131,10 +131,10 @@ def moved(base: Builds, length_in: Any, front_gr: Any) -> Builds:
     )  # fmt: skip
 
 
-def _base(choice: Choice, shaft: int) -> Builds:
+def _base(choice: Choice) -> Builds:
     """The build whose shaft gets the strip: a listed one, or the usual size nearest both bands."""
     if choice.listed and choice.ranking is not None:
-        return choice.ranking.builds.take([choice.listed[shaft].index])
+        return choice.ranking.builds.take([choice.listed[0].index])
     middle = sum(pounds_from_mils(b.mid) for b in (choice.band, choice.band_uncut)) / 2
     spine = min(sold_by_most(), key=lambda s: abs(pounds_from_mils(s) - middle))
     reference = choice.question.reference_build()
@@ -142,10 +142,10 @@ def _base(choice: Choice, shaft: int) -> Builds:
     return replace(reference, spine_mils=np.array([spine]), gr_per_in=per_inch)
 
 
-def _full_in(choice: Choice, shaft: int) -> float:
+def _full_in(choice: Choice) -> float:
     full = None
     if choice.listed and choice.candidates is not None:
-        full = choice.candidates.items[choice.listed[shaft].shaft_index].full_length_in
+        full = choice.candidates.items[choice.listed[0].shaft_index].full_length_in
     return max(usual("full_length_in") if full is None else full, choice.band.length_in)
 
 

@@ -41,6 +41,8 @@ Array = NDArray[np.float64]
 _AT_ONCE: Final = 24_000
 #: so many builds have their chance counted on the joint draws after shots
 _DRAWN: Final = 200
+#: a chance that no other is held against
+_LEAST: Final = 1e-12
 WORTHS: Final = ("match", "mass", "foc", "robustness", "price", "in_hand")
 
 
@@ -179,22 +181,18 @@ def rank(
     kept = np.flatnonzero(_limits(rig, builds, own_lb, off[0], heavy, rejected))
     builds, (mean, sd, skew) = builds.take(kept), off[:, kept]
     chance = chance_between(mean, sd, skew, *match_limits(builds, tolerance))
-    if not len(builds):
-        return Ranking(
-            builds, own_lb, mean, sd, chance, np.zeros((0, len(WORTHS))), chances, tuple(rejected)
-        )
     robust = _robustness(builds, own_lb, book, (mean, sd, skew), chance, tolerance)
     worths = _worths(candidates, builds, purpose, own_lb, robust)
-    worths[:, 0] = _against_best(chance)
+    worths[:, 0] = chance / chance.max(initial=_LEAST)
     ranking = Ranking(builds, own_lb, mean, sd, chance, worths, chances, tuple(rejected))
-    if belief.learned:
-        # after shots the first of them by joint draws; for the many behind them the moments do
-        first = _first_of(builds, ranking.score)
-        some, chance, worths = builds.take(first), chance.copy(), worths.copy()
-        chance[first] = chance_match(demand_of(rig, some, book, speed), some, belief, tolerance)
-        worths[:, 0] = _against_best(chance)
-        return replace(ranking, chance=chance, worths=worths)
-    return ranking
+    if not belief.learned or not len(builds):
+        return ranking
+    # after shots the first of them by joint draws; for the many behind them the moments do
+    first, chance, worths = _first_of(builds, ranking.score), chance.copy(), worths.copy()
+    some = builds.take(first)
+    chance[first] = chance_match(demand_of(rig, some, book, speed), some, belief, tolerance)
+    worths[:, 0] = chance / chance.max(initial=_LEAST)
+    return replace(ranking, chance=chance, worths=worths)
 
 
 def unranked(asked: Scenario, builds: Builds, tunable: dict[int, float] | None = None) -> Ranking:
@@ -273,10 +271,6 @@ def _robustness(
         kept += chance_between(mean + shift, sd, skew, low, high)
     kept /= 4 * np.maximum(chance, 1e-6)
     return np.clip(kept, 0.0, 1.0, out=kept)
-
-
-def _against_best(chance: Array) -> Array:
-    return chance / max(float(chance.max()), 1e-12)
 
 
 def _worths(

@@ -64,7 +64,8 @@ def signs_of(asked: InQuestion, learned: Learned, rig: Rig, entries: Sequence[An
         add("impact", _impact(look, asked.within_in))
         add("tail", look.tail)
         add("agreement", _agreement(look))
-        add("height", _height(look, asked.within_in))
+        if len(look.bare) and not look.void:
+            add("height", _off(look, 1, asked.within_in, "high", "low"))
         add("tail_up", look.tail_up)
         add("marks", None if entry.marks == "not_looked" else entry.marks)
         add("taped", "yes" if entry.taped else "no")
@@ -88,9 +89,14 @@ def _impact(look: Look, within: float) -> str | None:
     if look.void:
         return None
     if len(look.bare):
-        side = float(look.bare[:, 0].mean())
-        return "inside" if abs(side) < within else "stiff" if side > 0 else "weak"
+        return _off(look, 0, within, "stiff", "weak")
     return {"straight": "inside", None: None}.get(look.reads, look.reads)
+
+
+def _off(look: Look, axis: int, within: float, more: str, less: str) -> str:
+    """Which way the bare ones lie off; `inside` where that says nothing."""
+    off = float(look.bare[:, axis].mean())
+    return "inside" if abs(off) < within else more if off > 0 else less
 
 
 def _agreement(look: Look) -> str | None:
@@ -98,13 +104,6 @@ def _agreement(look: Look) -> str | None:
     if told not in ("stiff", "weak") or look.tail not in ("stiff", "weak"):
         return None
     return "disagree" if look.disagree else "agree"
-
-
-def _height(look: Look, within: float) -> str | None:
-    if look.void or not len(look.bare):
-        return None
-    up = float(look.bare[:, 1].mean())
-    return "inside" if abs(up) < within else "high" if up > 0 else "low"
 
 
 def _brace(rig: Rig) -> str | None:
