@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
 from shaftwright.answers.arrows.pieces import in_hand
+from shaftwright.answers.parts import of_parts
 from shaftwright.errors import Fault, InputError
 from shaftwright.files.notebook import Notebook, withdrawal
 from shaftwright.inference.evidence.frame import side_of
@@ -69,19 +70,6 @@ def _arrow(
             return Arrow(build, piece)
     spec = of_parts(stock, *parts)
     return None if spec is None else Arrow(spec, piece)
-
-
-def of_parts(
-    stock: Stock | None, shaft: str | None, length_in: float | None, head: str | None,
-    insert: str | None,
-) -> BuildSpec | None:  # fmt: skip
-    """An arrow by the names of the stock, which says whether its head is a broadhead."""
-    if stock is None or shaft not in stock.by_name:
-        return None
-    row = stock.by_name.get(head or "")
-    at_front = "broadhead" if row is not None and row.kind == "broadhead" else "point"
-    told = {"shaft": shaft, "length_in": length_in, at_front: head, "insert": insert}
-    return BuildSpec(**{name: value for name, value in told.items() if value is not None})
 
 
 def arrows_noted(entries: Sequence[AnyEntry]) -> tuple[BuildSpec, ...]:

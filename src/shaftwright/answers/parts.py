@@ -8,6 +8,7 @@ Balance and front of centre keep the trade's reckoning, all front mass at the en
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -19,6 +20,25 @@ from shaftwright.records.stock import Stock, StockItem, shaft_facts
 from shaftwright.resources import table
 from shaftwright.rules.fits import fit_limits
 from shaftwright.units import GRAIN_KG, INCH_M
+
+if TYPE_CHECKING:
+    from shaftwright.records.notebook import BuildSpec
+
+
+def of_parts(
+    stock: Stock | None, shaft: str | None, length_in: float | None, head: str | None,
+    insert: str | None,
+) -> BuildSpec | None:  # fmt: skip
+    """An arrow by the names of the stock, which says whether its head is a broadhead."""
+    # an answer without a notebook does not load its records
+    from shaftwright.records.notebook import BuildSpec
+
+    if stock is None or shaft not in stock.by_name:
+        return None
+    row = stock.by_name.get(head or "")
+    at_front = "broadhead" if row is not None and row.kind == "broadhead" else "point"
+    told = {"shaft": shaft, "length_in": length_in, at_front: head, "insert": insert}
+    return BuildSpec(**{name: value for name, value in told.items() if value is not None})
 
 
 def part_length(part: str, quantity: str) -> float | None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import textwrap
 from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING, Any
@@ -133,12 +134,17 @@ def table(
     indent: str = "",
 ) -> str:  # fmt: skip
     """A plain table, as narrow as it can be; `align` has l or r for each column."""
-    from tabulate import DataRow, TableFormat, tabulate
-
-    # the heads as a row: a library's heads would widen their columns
-    cells = [[clean(str(cell)) for cell in row] for row in ([headers, *rows] if headers else rows)]
-    sides = ["right" if side == "r" else "left" for side in align.ljust(len(cells[0]))]
-    line = DataRow(indent, gap, "")
-    form = TableFormat(None, None, None, None, line, line, 0, None)
-    text = tabulate(cells, tablefmt=form, disable_numparse=True, colalign=sides)
-    return "\n".join(shown.rstrip() for shown in text.split("\n"))
+    lines = [
+        [clean(str(cell)).strip() for cell in row]
+        for row in ([headers, *rows] if headers else rows)
+    ]
+    widths = [max(map(len, column)) for column in itertools.zip_longest(*lines, fillvalue="")]
+    sides = align.ljust(len(widths), "l")
+    shown = []
+    for cells in lines:
+        placed = [
+            cell.rjust(width) if side == "r" else cell.ljust(width)
+            for cell, width, side in zip(cells, widths, sides, strict=False)
+        ]
+        shown.append((indent + gap.join(placed)).rstrip())
+    return "\n".join(shown)

@@ -58,6 +58,7 @@ class Choice(Answer):
     ranking: Ranking | None = field(metadata=kept(json=False))
     #: by rank; `builds` has them as the plan does
     listed: tuple[ListedBuild, ...] = field(metadata=kept(json=False))
+    #: None without a runner-up
     place: FirstPlace | None = field(metadata=kept(json="runner_up"))
     rejected: tuple[Rejection, ...]
     #: of the short band
@@ -88,12 +89,9 @@ class Choice(Answer):
         """With the builds as the plan has them, and the short band taken apart."""
         band = plain(self.band)
         at = {key: band.pop(key) for key in ("length_in", "front_gr")}
-        found = super().to_dict()
-        if self.place is None or self.place.second < 0:
-            found["runner_up"] = None
         warnings = [*self.question.warnings, *self.notes]
-        return {**found, "spine_band_mils": band, "band_at": at, "builds": plain(self.builds),
-                "warnings": warnings}  # fmt: skip
+        return {**super().to_dict(), "spine_band_mils": band, "band_at": at,
+                "builds": plain(self.builds), "warnings": warnings}  # fmt: skip
 
 
 def choose(
@@ -129,7 +127,8 @@ def choose(
                 else ranking.best_of_shafts(fit)[:top]
             )
             listed = list_builds(asked, candidates, ranking, order)
-            place = first_place(ranking, fit)
+            found = first_place(ranking, fit)
+            place = found if found.second >= 0 else None
             materials = {str(candidates.items[b.shaft_index].material) for b in listed}
     return Choice(
         question=asked, effective=effective, band=band, band_uncut=band_uncut,

@@ -192,7 +192,7 @@ def _is_planned(asked: Scenario, build: ListedBuild) -> bool:
 def _planned_build(asked: Scenario) -> ListedBuild | None:
     """The plan's arrow looked at by itself; None where nothing says what its parts are."""
     from shaftwright.answers.build import one_build
-    from shaftwright.answers.noting import of_parts
+    from shaftwright.answers.parts import of_parts
     from shaftwright.errors import InputError
     from shaftwright.inference.resolve import resolve_build
     from shaftwright.records.notebook import BareShaft

@@ -221,7 +221,7 @@ def _flies(choice: Choice) -> bool:
 def placed(choice: Choice) -> list[str]:
     """How firm the first place is by its figures, and what decided it; nothing where shots did."""
     place = choice.place
-    if place is None or place.second < 0 or _flies(choice):
+    if place is None or _flies(choice):
         return []
     verdict = "level with" if place.tie else "ahead of"
     decided = ", ".join(f"{WORTH_WORDS[d.worth]} {d.difference:+.3f}" for d in place.decided_by[:3])
