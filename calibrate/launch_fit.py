@@ -105,7 +105,7 @@ def simulated(asked: Scenario, archers: int, truth: str) -> list[str]:
         goal = float(true[-1, archer])
         for known in range(len(entries) + 1):
             told = entries[:known]
-            learned = asked.after(told) if told else asked
+            learned = scenario(asked.rig, None, None, told) if told else asked
             for name, (mean, sd) in (
                 (
                     "launch",
@@ -140,7 +140,7 @@ def demo() -> list[str]:
     )
     (group,) = groups_of(asked, [book.entries[place]], stock)
     assert any(isinstance(e, Change) for e in book.entries[:place])
-    before = asked.after(book.entries[:place], stock, None, book.lines[:place])
+    before = scenario(asked.rig, None, stock, book.entries[:place], book.lines[:place])
     lines = [
         f"Seen: {-group.away_in:+.1f} in (right +), scatter {group.sd_in:.1f} in, at "
         f"{group.distance_yd:g} yd.",

@@ -16,7 +16,7 @@ import numpy as np
 
 import shaftwright
 from shaftwright.answers.launch.against_rules import SEED, Against, rules_against_physics
-from shaftwright.render.launch.rules import against_rows, sentence
+from shaftwright.render.launch.rules import sentence, share_told, span_told
 from shaftwright.rules.load import rulebook
 
 ROOT = Path(__file__).resolve().parents[1]
@@ -24,6 +24,31 @@ PAGE = ROOT / "docs" / "physics_against_rules.md"
 SIZES = ROOT / "tables" / "physics_sizes.csv"
 #: of two changes tried for one rule, the one whose size goes into the table
 SECOND = ("fletching_mass",)
+
+
+VERDICTS = {
+    "agrees": "agree",
+    "size_differs": "same sign, other size",
+    "sign_unsure": "sign unsure",
+    "contradicts": "they disagree",
+    "no_trade_sign": "trade has no sign",
+}
+
+
+def against_rows(found: Against) -> list[str]:
+    """The comparison as lines of a Markdown table."""
+    lines = [
+        "| rule | change tried | trade % | trade range | model % | model range | fitted data "
+        "| trade's sign, % of pairs | pairs | verdict |",
+        "|---|---|---:|---|---:|---|---|---:|---:|---|",
+    ]
+    lines += [
+        f"| {rule.name} | {rule.change} | {rule.trade.mid:+.1f} | {span_told(rule.trade)} "
+        f"| {rule.physics.mid:+.1f} | {span_told(rule.physics)} | none | {share_told(rule)} "
+        f"| {rule.pairs} | {VERDICTS[rule.verdict]} |"
+        for rule in found.rules
+    ]
+    return lines
 
 
 def page(found: Against) -> list[str]:

@@ -11,7 +11,8 @@ def kept(**told: Any) -> dict[str, Any]:
     """Metadata of a field.
 
     `json` is its key (False leaves it out), `digits` how many decimals it shows; `optional` leaves it
-    out where it is None, `flat` puts its own keys in its place.
+    out where it is None, `flat` puts its own keys in its place. `ends` is the key of a range's two ends;
+    its middle then stands by itself.
     """
     return told
 
@@ -28,7 +29,12 @@ class Result:
             if key is False or (value is None and told.get("optional")):
                 continue
             if told.get("flat"):
-                found |= value.to_dict()
+                found |= plain(value)
+            elif "ends" in told:
+                found[key] = None if value is None else value.mid
+                found[told["ends"]] = (
+                    None if value is None else {"low": value.low, "high": value.high}
+                )
             else:
                 found[key] = plain(value, told.get("digits"))
         return found

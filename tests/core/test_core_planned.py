@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 
 from shaftwright.answers.choose.choose import choose
-from shaftwright.answers.choose.planned import as_planned
+from shaftwright.answers.choose.listing import as_planned
 from shaftwright.answers.plan.result import Next, Plan
 from shaftwright.answers.scenario import scenario
 from shaftwright.files.rig import load_rig

@@ -172,7 +172,7 @@ def test_every_node_recomputes_after_chronograph_and_shots(with_shots):
     kept = [(e, n) for e, n in zip(notebook.entries, notebook.lines, strict=True)
             if with_shots or isinstance(e, Chrono)]  # fmt: skip
     entries, lines = zip(*kept, strict=True)
-    asked = scenario(load_rig("examples/heron_marsh/rig.yaml")).after(entries, stock, None, lines)
+    asked = scenario(load_rig("examples/heron_marsh/rig.yaml"), None, stock, entries, lines)
     assert asked.belief.learned is with_shots
     choice = choose(asked)
     nodes = list(nodes_of(choice.trace["root"]))

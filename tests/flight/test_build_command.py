@@ -5,9 +5,9 @@ import json
 import pytest
 from click.testing import CliRunner
 
-from shaftwright.answers.arrow_parts import bending_arrow
 from shaftwright.answers.build import bare_trim
 from shaftwright.answers.choose.rank import arrows_of
+from shaftwright.answers.parts import bending_arrow
 from shaftwright.cli.main import cli
 from shaftwright.files.stock import load_stock
 from shaftwright.inference.resolve import resolve_build

@@ -2,6 +2,7 @@
 
 import re
 import xml.etree.ElementTree as ET
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -26,10 +27,9 @@ SVG = "{http://www.w3.org/2000/svg}"
 
 def answer(rig="heron_marsh", stock=True, notebook=False, purpose=None):
     on_shelf = load_stock([str(EXAMPLES / "heron_marsh/stock.csv")]) if stock else None
-    asked = scenario(load_rig(EXAMPLES / f"{rig}/rig.yaml"), purpose)
-    if notebook:
-        book = load_notebook(EXAMPLES / "heron_marsh/notebook.yaml")
-        asked = asked.after(book.entries, on_shelf, None, book.lines)
+    book = load_notebook(EXAMPLES / "heron_marsh/notebook.yaml")
+    told = (on_shelf, book.entries, book.lines) if notebook else ()
+    asked = scenario(load_rig(EXAMPLES / f"{rig}/rig.yaml"), purpose, *told)
     return choose(asked, on_shelf, None, 6)
 
 
@@ -74,7 +74,7 @@ def test_middle_curve_runs_where_builds_are_in_the_middle(choices, name):
     """A listed build right on its own curve is no pound off; one above the curve is weak."""
     choice = choices[name]
     for shaft, build in enumerate(choice.listed):
-        drawn = build_map(choice, shaft)
+        drawn = build_map(replace(choice, listed=choice.listed[shaft:]))
         middle = np.interp(build.length_in, drawn.length_in, drawn.curves[0].front_gr)
         if np.isnan(middle):
             continue

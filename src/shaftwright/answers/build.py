@@ -7,14 +7,13 @@ from typing import Any
 
 import numpy as np
 
-from shaftwright.answers.arrow_parts import bending_arrow, point_ahead_in
 from shaftwright.answers.choose.candidates import Candidates, enumerate_builds
 from shaftwright.answers.choose.listing import ListedBuild, list_builds
-from shaftwright.answers.choose.rank import WORTHS, Ranking, arrows_of, hard_floor_gr_per_lb
-from shaftwright.answers.parts_named import parts_amiss
+from shaftwright.answers.choose.rank import arrows_of, hard_floor_gr_per_lb, unranked
+from shaftwright.answers.parts import bending_arrow, parts_amiss, point_ahead_in
 from shaftwright.answers.result import Answer, Result, kept
 from shaftwright.answers.scenario import Scenario
-from shaftwright.inference.band import chance_match, moments, stiffness_lb, tunable_draws
+from shaftwright.inference.band import moments, stiffness_lb, tunable_draws
 from shaftwright.inference.rig_facts import shortest_safe_length_in
 from shaftwright.physics.arrow import arrow as beam
 from shaftwright.physics.arrow.bending import critical_thrust_n, frequencies_hz
@@ -138,9 +137,7 @@ def bare_trim(builds: Builds) -> BareTrim | None:
     return None if np.isnan(now[1]) else BareTrim(*now, step, *then)
 
 
-def _thrust_against(
-    thrust_n: float, around: Builds | None
-) -> ThrustAgainst:  # fmt: skip
+def _thrust_against(thrust_n: float, around: Builds | None) -> ThrustAgainst:
     reference = builds_by_numbers(
         usual_value("reference_spine", "thrust"), usual_value("reference_length", "thrust"),
         usual_value("reference_front", "thrust"),
@@ -154,30 +151,20 @@ def _thrust_against(
 
 def one_build(asked: Scenario, builds: Builds, stock: Stock | None = None) -> OneBuild:
     """One build on one rig; without a stock no chance of tuning is worked out."""
-    tolerance = setting("tolerance_pct") / 100
-    demand = asked.demand(builds)
-    mean, sd, _ = moments(demand, builds, asked.belief)
-    chance = chance_match(demand, builds, asked.belief, tolerance)
     shaft = int(builds.shaft[0])
     tunable: dict[int, float] = {}
     around: Builds | None = None
-    candidates = Candidates(builds, stock.items if stock else ())
     if shaft >= 0 and stock is not None:
         only = tuple(i for i in stock.items if i.kind != "shaft" or i.item == builds.names[shaft])
         around = enumerate_builds(asked.rig, Stock(only, stock.name), asked.purpose_rule).builds
         if len(around):
             wanted = asked.demand(around)
             heavy = around.bare_gr / wanted.own_lb >= hard_floor_gr_per_lb(asked.rig)
+            tolerance = setting("tolerance_pct") / 100
             _, hit = tunable_draws(wanted, around, heavy, asked.belief, tolerance)
-            tunable = {shaft: float(hit.mean())} if len(hit) else {shaft: 0.0}
-    mechanics, none = mechanics_of(builds, stock), np.zeros(1)
-    ranking = Ranking(
-        builds, demand.own_lb, mean, sd, chance, np.atleast_1d(mechanics.foc_pct),
-        builds.total_gr / demand.own_lb, np.zeros((1, len(WORTHS))), np.zeros(len(WORTHS)), none, tunable,
-    )  # fmt: skip
-    listed = list_builds(
-        asked.rig, asked.purpose_rule, candidates, ranking, asked.book, asked.speeds(), [0]
-    )[0]
+            tunable = {shaft: float(hit.mean()) if len(hit) else 0.0}
+    ranking, mechanics = unranked(asked, builds, tunable), mechanics_of(builds, stock)
+    listed = list_builds(asked, Candidates(builds, stock.items if stock else ()), ranking)[0]
     speed, ahead = listed.speed_fps.mid, point_ahead_in(builds)
     whole = None if ahead is None else _one(beam.foc_whole_pct(arrows_of(builds), ahead * INCH_M))
     return OneBuild(
@@ -185,31 +172,21 @@ def one_build(asked: Scenario, builds: Builds, stock: Stock | None = None) -> On
         listed.total_gr * speed**2 / GRAIN_FPS2_PER_FOOT_POUND,
         "chronograph" if asked.speed else "usual", ahead, whole,
         _thrust_against(mechanics.critical_thrust_n, around), bare_trim(builds),
-        dangers(asked, builds, float(mean[0])), parts_amiss(builds, stock),
+        dangers(asked, builds), parts_amiss(builds, stock),
     )  # fmt: skip
 
 
-def not_to_be_drawn(asked: Scenario, builds: Builds) -> tuple[str, ...]:
-    """`dangers` of one build, for faces that show something else of it."""
-    mean, _, _ = moments(asked.demand(builds), builds, asked.belief)
-    return dangers(asked, builds, float(mean[0]))
-
-
-def dangers(asked: Scenario, builds: Builds, mean_lb: float) -> tuple[str, ...]:
+def dangers(asked: Scenario, builds: Builds) -> tuple[str, ...]:
     """What makes a build dangerous on this bow: too short, too light, far too weak."""
-    found = []
-    shortest = shortest_safe_length_in(asked.rig, asked.purpose_rule)
-    if builds.length_in[0] < shortest - 1e-9:
-        found.append(
-            f"too short for this draw: {inches(float(builds.length_in[0]))}, it must be at least "
-            f"{inches(shortest)}"
-        )
-    own = asked.demand(builds).own_lb
-    floor = hard_floor_gr_per_lb(asked.rig)
-    if builds.bare_gr[0] / own < floor:
-        found.append(
-            f"too light: bare {builds.bare_gr[0] / own:.1f} gr/lb, it must be at least {floor:g}"
-        )
+    found, demand = [], asked.demand(builds)
+    length, shortest = builds.length_in[0], shortest_safe_length_in(asked.rig, asked.purpose_rule)
+    if length < shortest - 1e-9:
+        least = f"it must be at least {inches(shortest)}"
+        found.append(f"too short for this draw: {inches(float(length))}, {least}")
+    per_lb, floor = builds.bare_gr[0] / demand.own_lb, hard_floor_gr_per_lb(asked.rig)
+    if per_lb < floor:
+        found.append(f"too light: bare {per_lb:.1f} gr/lb, it must be at least {floor:g}")
+    mean_lb = float(moments(demand, builds, asked.belief)[0][0])
     if float(stiffness_lb(builds)[0]) / mean_lb < setting("shoot_gate"):
         found.append("far too weak for this bow, not to be shot")
     return tuple(found)

@@ -29,6 +29,15 @@ _TOUCHED: Final = {
     "nocking_point": "bow.nocking_point", "tiller": "bow.tiller",
     "silencers": "string.silencers, string.silencer_position",
 }  # fmt: skip
+#: where a rig file writes what a change may state
+_PLACES: Final = {
+    "draw_weight_lb": "bow.draw_weight", "brace_height_in": "bow.brace_height",
+    "plate_in": "bow.plate.thickness", "nocking_point_in": "bow.nocking_point.above_square",
+    "limbs_id": "bow.limbs_id", "tiller_in": "bow.tiller", "release": "archer.release",
+    "draw_length_in": "archer.draw_length", "string_material": "string.material",
+    "spring": "bow.plunger.spring", "turns": "bow.plunger.turns", "out_in": "bow.plunger.out",
+    "moved_in": "bow.plunger.moved",
+}  # fmt: skip
 
 
 def state_of(rig: Rig, entries: Sequence[AnyEntry]) -> RigState | None:
@@ -64,17 +73,6 @@ def edited_already(rig: Rig, change: Change) -> bool:
     return bool(named) and not any(_edits(rig, name, value) for name, value in named.items())
 
 
-#: what a state names -> where the rig's record has it
-_PLACES: Final = {
-    "draw_weight_lb": "bow.draw_weight", "brace_height_in": "bow.brace_height_in",
-    "plate_in": "bow.plate.thickness_in", "nocking_point_in": "bow.nocking_point.above_square_in",
-    "limbs_id": "bow.limbs_id", "tiller_in": "bow.tiller_in", "release": "archer.release",
-    "draw_length_in": "archer.draw_length_in", "string_material": "string.material",
-    "spring": "bow.plunger.spring", "turns": "bow.plunger.turns", "out_in": "bow.plunger.out_in",
-    "moved_in": "bow.plunger.moved_in",
-}  # fmt: skip
-
-
 def _edits(rig: Rig, name: str, value: Any) -> list[tuple[str, str | None, str]]:
     """Field, what the file says and what it should say, where the two differ."""
     if name == "plunger":
@@ -83,16 +81,21 @@ def _edits(rig: Rig, name: str, value: Any) -> list[tuple[str, str | None, str]]
                 for edit in _edits(rig, part, new)]  # fmt: skip
     if name not in _PLACES:
         return []  # a rig file has no place for a string's label or a crawl
-    old: Any = rig
-    for part in _PLACES[name].split("."):
-        old = getattr(old, part, None)
-    now = value
+    where, old = _PLACES[name], _written(rig, name)
     if name == "draw_weight_lb":
-        now = DrawWeight(lb=value, at="own_draw", no_scale=rig.bow.draw_weight.no_scale)
-    if old is not None and old == now:
+        value = DrawWeight(lb=value, at="own_draw", no_scale=rig.bow.draw_weight.no_scale)
+    if old is not None and old == value:
         return []
-    where = _PLACES[name].removesuffix("_in")
-    return [(where, None if old is None else _plain(name, old), _plain(name, now))]
+    return [(where, None if old is None else _plain(name, old), _plain(name, value))]
+
+
+def _written(rig: Rig, name: str) -> Any:
+    """What the rig file says; its records name a length with its unit."""
+    found: Any = rig
+    *parts, last = _PLACES[name].split(".")
+    for part in (*parts, last + ("_in" if name.endswith("_in") else "")):
+        found = getattr(found, part, None)
+    return found
 
 
 def _plain(name: str, value: Any) -> str:

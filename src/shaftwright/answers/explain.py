@@ -91,12 +91,12 @@ def _sizes(book: RuleBook) -> tuple[SizeUsed, ...]:
 
 def _of_build(asked: Scenario, builds: Builds) -> dict[str, Any]:
     """Why it must not be drawn, and what the launch model sees of it or why it sees nothing."""
-    from shaftwright.answers.build import not_to_be_drawn
+    from shaftwright.answers.build import dangers
     from shaftwright.answers.launch.seen import seen
     from shaftwright.errors import NoAnswer
 
-    found: dict[str, Any] = {"dangers": not_to_be_drawn(asked, builds)}
+    against = dangers(asked, builds)
     try:
-        return found | {"seen": seen(asked, builds)}
+        return {"dangers": against, "seen": seen(asked, builds)}
     except NoAnswer as error:
-        return found | {"no_launch": str(error)}
+        return {"dangers": against, "no_launch": str(error)}

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
 from shaftwright.answers.arrows.pieces import in_hand
+from shaftwright.answers.parts import of_parts
 from shaftwright.errors import Fault, InputError, did_you_mean
 from shaftwright.files.notebook import Notebook, withdrawal
 from shaftwright.inference.evidence.look import side_of
@@ -67,14 +68,8 @@ def _arrow(
         same = (build.shaft, build.point or build.broadhead, build.insert) == (shaft, head, insert)
         if same and (build.length_in or 0) == (length or 0):
             return Arrow(build, piece)
-    if stock is None or shaft not in stock.by_name:
-        return None
-    row = stock.by_name.get(head or "")
-    at_front = "broadhead" if row is not None and row.kind == "broadhead" else "point"
-    told = {"shaft": shaft, "length_in": length, at_front: head, "insert": insert}
-    return Arrow(
-        BuildSpec(**{name: value for name, value in told.items() if value is not None}), piece
-    )
+    spec = of_parts(stock, *parts)
+    return None if spec is None else Arrow(spec, piece)
 
 
 def arrows_noted(entries: Sequence[AnyEntry]) -> tuple[BuildSpec, ...]:
@@ -187,7 +182,7 @@ def _have_refused(entry: Have, stock: Stock | None) -> list[Fault]:
 def tail_of(reads: str, hand: Hand) -> str:
     """Which way the tail points of an arrow that reads so."""
     if reads == "straight":
-        return "straight"
+        return reads
     return side_of("stiff" if "stiff" in reads else "weak", hand)
 
 

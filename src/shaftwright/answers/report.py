@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import datetime
+from collections.abc import Callable
 from dataclasses import dataclass, field
+from typing import TypeVar
 
 from shaftwright.answers.card.card import Card, card
 from shaftwright.answers.choose.choose import Choice, choose
@@ -16,6 +18,8 @@ from shaftwright.answers.scenario import Scenario
 from shaftwright.answers.shop.shopping import Shopping, Wishes, shopping
 from shaftwright.errors import NoAnswer
 from shaftwright.records.notebook import BareShaft
+
+_T = TypeVar("_T")
 
 
 @dataclass(frozen=True)
@@ -43,25 +47,19 @@ def report(
     """Gather everything one page tells; `choice` where it is known already."""
     choice = choose(asked, asked.stock, None, top) if choice is None else choice
     gaps: list[str] = []
+    shot = any(isinstance(entry, BareShaft) for entry in asked.entries)
     return Report(
         asked, date, choice, build_map(choice), ladder_of(choice), band_curves(choice), card(asked, date),
-        _diagnosis(asked, gaps), _shopping(asked, wishes, gaps) if choice.listed else None, tuple(gaps),
+        _unless("bare shafts", gaps, lambda: diagnose(asked)) if shot else None,
+        _unless("shopping list", gaps, lambda: shopping(asked, wishes)) if choice.listed else None,
+        tuple(gaps),
     )  # fmt: skip
 
 
-def _diagnosis(asked: Scenario, gaps: list[str]) -> Diagnosis | None:
-    if not any(isinstance(entry, BareShaft) for entry in asked.entries):
-        return None
+def _unless(what: str, gaps: list[str], find: Callable[[], _T]) -> _T | None:
+    """An answer, or a gap where there is none."""
     try:
-        return diagnose(asked)
+        return find()
     except NoAnswer as none:
-        gaps.append(f"bare shafts: {none}")
-        return None
-
-
-def _shopping(asked: Scenario, wishes: Wishes | None, gaps: list[str]) -> Shopping | None:
-    try:
-        return shopping(asked, wishes)
-    except NoAnswer as none:
-        gaps.append(f"shopping list: {none}")
+        gaps.append(f"{what}: {none}")
         return None

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from functools import cached_property
 from typing import TYPE_CHECKING
 
@@ -45,14 +45,6 @@ class Scenario:
     remarks: tuple[str, ...] = ()
     #: instead of what the rules and the notebook come to
     given: Belief | None = field(default=None, repr=False)
-
-    def after(
-        self, entries: Sequence[AnyEntry], stock: Stock | None = None, before: Rig | None = None,
-        lines: Sequence[int] = (),
-    ) -> Scenario:  # fmt: skip
-        """The same with a notebook."""
-        told = scenario(self.rig, self.purpose, stock or self.stock, entries, lines, before)
-        return replace(told, book=self.book)
 
     @property
     def purpose_rule(self) -> PurposeRule:
@@ -201,7 +193,10 @@ def scenario(
         if before is None and now.bow.draw_weight != rig.bow.draw_weight:
             before = rig  # the file still tells of the bow before its last change
         rig = now
-    book = rules_for(rig, purpose, basis)
+    rule, book = purposes().purposes[purpose], rulebook()
+    if basis != "trade":
+        own = sizes_for(rig, shortest_safe_length_in(rig, rule), rule.usual_front_gr)
+        book = book_on(book, basis, own)
     return Scenario(rig, purpose, book, stock, told, at, before, remarks, belief)
 
 
@@ -213,12 +208,3 @@ def _sorted(
     from shaftwright.inference.evidence.periods import in_order
 
     return in_order(entries, lines)
-
-
-def rules_for(rig: Rig, purpose: str | None = None, basis: Basis = "both") -> RuleBook:
-    """The shipped rules with the sizes they have for one rig's shortest safe and usual arrow."""
-    if basis == "trade":
-        return rulebook()
-    rule = purposes().purposes[purpose or rig.purpose]
-    own = sizes_for(rig, shortest_safe_length_in(rig, rule), rule.usual_front_gr)
-    return book_on(rulebook(), basis, own)

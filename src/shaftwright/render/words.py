@@ -16,9 +16,8 @@ if TYPE_CHECKING:
 WIDTH = 80
 
 
-def clean(text: str) -> str:
-    """Text with control characters taken out, so that a name cannot drive the terminal."""
-    return printable(text)
+#: text with control characters taken out, so that a name cannot drive the terminal
+clean = printable
 
 
 def short(name: str, width: int) -> str:
@@ -65,7 +64,7 @@ def opening(asked: Scenario) -> str:
     return wrap(asked.plan.next.do)
 
 
-def closing(asked: Scenario, more: str = "", full: bool = False) -> str:
+def closing(asked: Scenario, full: bool = False) -> str:
     """The last lines: the cautions of the very step, what the notebook leaves open, where the rest is."""
     notes = asked.warnings
     lines = [bullets(asked.plan.next.cautions, "! ")] if asked.plan.next.cautions else []
@@ -75,7 +74,7 @@ def closing(asked: Scenario, more: str = "", full: bool = False) -> str:
         remarks = "1 remark" if len(notes) == 1 else f"{len(notes)} remarks"
         lines.append(f"  ! {remarks} on the notebook: --full")
     where = "All cautions: shaftwright explain --cautions"
-    lines.append(where if full else f"{more}{where}; all figures: --full")
+    lines.append(where if full else f"{where}; all figures: --full")
     return "\n".join(lines)
 
 
@@ -113,6 +112,21 @@ def chances(chance: float) -> str:
         if abs(chance * whole - round(chance * whole)) < 1e-9:
             return f"{round(chance * whole)} chances in {whole}"
     return f"{100 * chance:.0f} chances in 100"
+
+
+def spine_told(mils: float, pounds: bool = False) -> str:
+    """A spine as shafts are sold: thousandths of an inch to the nearest five, or pounds for wood.
+
+    Examples
+    --------
+    >>> spine_told(503), spine_told(503, True)
+    ('505', '63 lb')
+    """
+    if not pounds:
+        return fives(mils)
+    from shaftwright.physics.arrow.spine import pounds_from_mils
+
+    return f"{pounds_from_mils(mils):.0f} lb"
 
 
 def table(

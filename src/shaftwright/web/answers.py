@@ -21,14 +21,12 @@ from typing import TYPE_CHECKING, Any, Final
 from shaftwright.answers.arrows.shot import Arrow
 from shaftwright.answers.choose.choose import Choice, choose
 from shaftwright.answers.choose.listing import ListedBuild
-from shaftwright.answers.choose.map import BuildMap, MapMark, build_map
+from shaftwright.answers.choose.map import BuildMap, build_map, moved
 from shaftwright.answers.choose.moves import (
     Difference,
     Seen,
-    base_build,
     differences,
     look,
-    moved,
     nearest_index,
 )
 from shaftwright.answers.diagnose.diagnose import Diagnosis, arrow_of, diagnose
@@ -169,11 +167,7 @@ class Answer:
         with self._lock:
             if place not in self._maps:
                 drawn = build_map(self._drawn(place))
-                marks = (
-                    MapMark(b.rank, b.shaft, b.length_in, b.front_gr, b.chance_match)
-                    for b in self.choice.builds[:ON_MAP]
-                )
-                self._maps[place] = replace(drawn, marks=tuple(marks))
+                self._maps[place] = replace(drawn, marks=self.choice.builds[:ON_MAP])
             return self._maps[place]
 
     def sheets(self, place: int) -> tuple[MapSheet, MapSheet]:
@@ -189,7 +183,7 @@ class Answer:
 
     def base(self, place: int) -> Builds:
         """The build that a walk over the map of a shaft starts from."""
-        return base_build(self._drawn(place), self.map(place))
+        return self.map(place).base
 
     def seen(self, place: int, length_in: float | None, front_gr: float | None) -> Seen:
         """The build at a place of a shaft's map, held inside its edges; its best build by default."""

@@ -6,8 +6,6 @@ import datetime as dt
 from dataclasses import dataclass, field
 from typing import Any
 
-import numpy as np
-
 from shaftwright.answers.build import OneBuild, one_build
 from shaftwright.answers.card.fields import arrow_values, measured_values, rig_values
 from shaftwright.answers.card.proof import Proof, proofs
@@ -18,7 +16,6 @@ from shaftwright.answers.scenario import Scenario
 from shaftwright.inference.band import Band, spine_band
 from shaftwright.inference.evidence.periods import History
 from shaftwright.inference.resolve import resolve_build
-from shaftwright.inference.speed import speeds_fps
 from shaftwright.measure.brace.sweep import sixteenths
 from shaftwright.measure.values import number
 from shaftwright.records.notebook import BraceReading, BuildSpec, Dozen
@@ -38,7 +35,6 @@ _BUILD = ("spine_mils", "length_in", "front_gr", "tail_gr", "total_gr", "gr_per_
 class Line(Result):
     """One fact of the card."""
 
-    key: str = field(metadata=kept(json=False))
     section: str = field(metadata=kept(json=False))
     label: str
     value: str
@@ -127,7 +123,7 @@ def card(
     values |= measured_values(asked, _braces(asked, history))
     values["measured.speed"] = _speed(asked, one, values.get("measured.speed", ""))
     fields = {
-        row["key"]: Line(row["key"], row["section"], row["label"], values[row["key"]])
+        row["key"]: Line(row["section"], row["label"], values[row["key"]])
         for row in table("card_fields") if values.get(row["key"])
     }  # fmt: skip
     at = asked.reference_build() if builds is None else builds
@@ -175,13 +171,10 @@ def _materials(spec: BuildSpec | None, stock: Stock | None) -> set[str]:
 
 def _speed(asked: Scenario, one: OneBuild | None, read: str) -> str:
     """What was read, and what the card's arrow does by it."""
-    parts = [read] if read else []
-    if one is not None and read:
-        low, mid, high = (
-            float(v[0]) for v in speeds_fps(asked.speeds(), np.array([one.listed.total_gr]))
-        )
-        parts.append(f"the card's arrow by that {mid:.0f} fps ({low:.0f} to {high:.0f})")
-    return "; ".join(parts)
+    if one is None or not read:
+        return read
+    fps = one.listed.speed_fps
+    return f"{read}; the card's arrow by that {fps.mid:.0f} fps ({fps.low:.0f} to {fps.high:.0f})"
 
 
 def _braces(asked: Scenario, history: History) -> list[BraceReading]:
@@ -216,20 +209,15 @@ def _missing(rig: Rig, values: dict[str, str], spec: BuildSpec | None) -> tuple[
         "silencers": bool(rig.string.silencers_gr),
         "named": spec is not None and not spec.by_numbers,
     }
+    # without an arrow there is one thing to do, not eight
+    alone = ("arrow.shaft", "arrow.weighed")
     found = []
     for row in table("card_fields"):
-        if not due.get(row["needed"], False):
-            continue
-        if row["key"] == "arrow.point" and values.get("arrow.broadhead"):
-            continue
-        if (
-            row["section"] == "arrow"
-            and spec is None
-            and row["key"] not in ("arrow.shaft", "arrow.weighed")
-        ):
-            continue  # without an arrow there is one thing to do, not eight
-        value = values.get(row["key"], "")
-        if not value or "unknown" in value or "not named" in value:
+        key, value = row["key"], values.get(row["key"], "")
+        needless = row["section"] == "arrow" and spec is None and key not in alone
+        needless |= key == "arrow.point" and bool(values.get("arrow.broadhead"))
+        unknown = not value or "unknown" in value or "not named" in value
+        if due.get(row["needed"], False) and unknown and not needless:
             found.append(f"{row['label']}: {row['how']}")
     return tuple(found)
 
@@ -240,11 +228,9 @@ def _differences(
     """Facts that changed, came or went, in the card's order."""
     new = {key: (line.label, line.value) for key, line in fields.items()}
     keys = [row["key"] for row in table("card_fields")]
-    order = [k for k in keys if k in new or k in old] + [k for k in old if k not in keys]
     found = []
-    for key in order:
-        was, now = old.get(key), new.get(key)
-        if was is None or now is None or was[1] != now[1]:
-            label = (now or was or ("", ""))[0]
-            found.append(Difference(key, label, was[1] if was else "", now[1] if now else ""))
+    for key in [*keys, *(k for k in old if k not in keys)]:
+        (was_label, was), (label, now) = old.get(key, ("", "")), new.get(key, ("", ""))
+        if was != now:
+            found.append(Difference(key, label or was_label, was, now))
     return tuple(found)

@@ -25,8 +25,12 @@ def _length(value: float | str | None) -> str:
     return inches(value) if isinstance(value, float) else _words(value)
 
 
-def _with(value: float | None, unit: str) -> str:
-    return "" if value is None else f"{value:g}{unit}"
+def _with(value: float | None, unit: str, before: str = "") -> str:
+    return "" if value is None else f"{before}{value:g}{unit}"
+
+
+def _joined(*parts: object) -> str:
+    return ", ".join(str(part) for part in parts if part)
 
 
 def _turns(value: float | None) -> str:
@@ -96,13 +100,12 @@ def _plunger(rig: Rig) -> str:
     plunger = rig.bow.plunger
     if plunger is None:
         return ""
-    parts = [f"{plunger.spring} spring", _turns(plunger.turns) or "turns unknown"]
-    if plunger.out_in is not None:
-        parts.append(f"arrow's middle {inches(plunger.out_in, 32)} outside the string's line")
-    if plunger.moved_in:
-        way = "out" if plunger.moved_in > 0 else "in"
-        parts.append(f"moved {inches(abs(plunger.moved_in), 32)} {way}")
-    return ", ".join(parts)
+    out, moved = plunger.out_in, plunger.moved_in
+    return _joined(
+        f"{plunger.spring} spring", _turns(plunger.turns) or "turns unknown",
+        None if out is None else f"arrow's middle {inches(out, 32)} outside the string's line",
+        f"moved {inches(abs(moved), 32)} {'out' if moved > 0 else 'in'}" if moved else None,
+    )  # fmt: skip
 
 
 def _nocking_point(rig: Rig) -> str:
@@ -128,32 +131,28 @@ def arrow_values(
         values[f"arrow.{name}"] = getattr(spec, name) or ""
     values["arrow.length_in"] = _length(spec.length_in)
     if spec.by_numbers:
-        told = ["by numbers", _with(spec.gr_per_in, " gr/in")]
-        values["arrow.shaft"] = ", ".join(part for part in told if part)
+        values["arrow.shaft"] = _joined("by numbers", _with(spec.gr_per_in, " gr/in"))
         values["arrow.spine_mils"] = f"{spec.spine_mils:g}"
     if one is None:
         return values
     build = one.listed
     if not spec.by_numbers and stock is not None:
-        for name in ("nock", "fletching"):
-            if not values[f"arrow.{name}"]:
-                values[f"arrow.{name}"] = "not named, taken as the cheapest that fits"
+        for key in ("arrow.nock", "arrow.fletching"):
+            values[key] = values[key] or "not named, taken as the cheapest that fits"
+    balance = f"{one.mechanics.balance_in:.2f} in from the nock throat"
     return values | {
         "arrow.spine_mils": f"{build.spine_mils:.0f}",
         "arrow.length_in": inches(build.length_in),
         "arrow.front_gr": f"{build.front_gr:.0f} gr",
         "arrow.tail_gr": f"{build.tail_gr:.0f} gr",
         "arrow.total_gr": f"{build.total_gr:.0f} gr, {build.gr_per_lb:.1f} gr/lb",
-        "arrow.balance_in": f"{one.mechanics.balance_in:.2f} in from the nock throat, "
-        f"{build.foc_pct:.1f} % front of centre",
+        "arrow.balance_in": f"{balance}, {build.foc_pct:.1f} % front of centre",
     }
 
 
 def _made(dozen: Dozen | None) -> str:
     """How many were made, and when."""
-    if dozen is None:
-        return ""
-    return f"{dozen.made} made" + ("" if dozen.date is None else f", {dozen.date.isoformat()}")
+    return "" if dozen is None else _joined(f"{dozen.made} made", dozen.date)
 
 
 def _weighed(now: Sequence[AnyEntry], dozen: Dozen | None) -> str:
@@ -161,9 +160,8 @@ def _weighed(now: Sequence[AnyEntry], dozen: Dozen | None) -> str:
     found: dict[str, str] = {}
     for entry in now:
         if isinstance(entry, Weigh):
-            spine = "" if entry.spine_mils is None else f"spine {entry.spine_mils:g}"
-            told = [_with(entry.mass_gr, " gr"), spine]
-            found[entry.item] = ", ".join(part for part in told if part)
+            spine = _with(entry.spine_mils, "", "spine ")
+            found[entry.item] = _joined(_with(entry.mass_gr, " gr"), spine)
     weights = () if dozen is None else dozen.masses_gr
     shown = [f"the dozen {min(weights):g} to {max(weights):g} gr"] if weights else []
     shown += [f"{item} {told}" for item, told in list(found.items())[-_MOST_WEIGHED:]]
@@ -176,21 +174,19 @@ def measured_values(asked: Scenario, braces: Sequence[BraceReading]) -> dict[str
     values = {}
     if braces:
         last = braces[-1]
-        parts = [sixteenths(last.brace_in)]
-        parts += [] if last.shots_on is None else [f"after {last.shots_on} shots"]
-        parts += [] if last.twists is None else [f"{last.twists:g} twists"]
-        parts += [] if last.date is None else [last.date.isoformat()]
-        values["measured.brace"] = ", ".join(parts)
+        values["measured.brace"] = _joined(
+            sixteenths(last.brace_in), _with(last.shots_on, " shots", "after "),
+            _with(last.twists, " twists"), last.date,
+        )  # fmt: skip
     if asked.readings:
         import numpy as np
 
         mass = np.array([r.arrow_mass_gr or 0.0 for r in asked.readings])
         speed = np.array([r.speed_fps for r in asked.readings])
-        groups = [
+        groups = (
             f"{len(g)} of {mass[g].mean():.0f} gr at {speed[g].mean():.1f} fps"
             for g in mass_groups(mass)
-        ]
-        values["measured.speed"] = "read " + ", ".join(groups)
-        string = string_of(asked.readings[-1])
-        values["measured.string"] = string or ""
+        )
+        values["measured.speed"] = f"read {_joined(*groups)}"
+        values["measured.string"] = string_of(asked.readings[-1]) or ""
     return values

@@ -44,13 +44,9 @@ def proofs(
     for index, entry in reversed(tuple(enumerate(entries))):
         if isinstance(entry, Broadhead):
             changed = bool(history.period(index) or history.setting(index))
-            why = _why_not(rig, entry, spec, changed)
-            found.append(
-                Proof(
-                    entry.date, entry.distance_yd, spec_words(entry.build), entry.together,
-                    _offset(entry), not why, why,
-                )
-            )  # fmt: skip
+            why, arrow = _why_not(rig, entry, spec, changed), _arrow(entry.build)
+            of = (entry.date, entry.distance_yd, arrow, entry.together, _offset(entry))
+            found.append(Proof(*of, not why, why))
     return tuple(found)
 
 
@@ -62,14 +58,14 @@ def _why_not(rig: Rig, entry: Broadhead, spec: BuildSpec | None, changed: bool) 
         return "before the bow was changed"
     if entry.together is False:
         return "they landed apart"
-    if spec is not None and not same_arrow(spec, entry.build):
+    if spec is not None and not _same(spec, entry.build):
         return "with another arrow"
     if entry.together is None:
         return "write together: true if they land near enough"
     return ""
 
 
-def same_arrow(a: BuildSpec, b: BuildSpec) -> bool:
+def _same(a: BuildSpec, b: BuildSpec) -> bool:
     """Whether two are the same arrow but for a field point in place of a broadhead."""
     if a.by_numbers != b.by_numbers:
         return False
@@ -97,7 +93,7 @@ def _offset(entry: Broadhead) -> tuple[float, float] | None:
     return float(away[0]), float(away[1])
 
 
-def spec_words(spec: BuildSpec) -> str:
+def _arrow(spec: BuildSpec) -> str:
     """A build in a line, by its names or its numbers."""
     if spec.by_numbers:
         length = inches(spec.length_in or 0.0)

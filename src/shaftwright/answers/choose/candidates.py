@@ -32,26 +32,17 @@ class Rejection(Result):
 
 @dataclass(frozen=True)
 class Candidates:
-    """All builds that fit together from a stock, before any limit on mass or match.
+    """All builds that fit together from a stock, before any limit on mass or match."""
 
-    Attributes
-    ----------
-    builds : Builds
-        n builds, shaft by shaft.
-    items : tuple of StockItem
-        What the builds' indices point to; generic points to buy elsewhere come last.
-    rejected : tuple of Rejection
-        Shafts too short, and shafts that nothing fits.
-    notes : dict
-        Shaft name -> cautions about fit.
-    cautions : tuple of str
-        Kinds missing from the stock.
-    """
-
+    #: n builds, shaft by shaft
     builds: Builds
+    #: what the builds' indices point to; generic points to buy elsewhere come last
     items: tuple[StockItem, ...]
+    #: shafts too short, and shafts that nothing fits
     rejected: tuple[Rejection, ...] = ()
+    #: shaft name -> cautions about fit
     notes: dict[str, tuple[str, ...]] = field(default_factory=dict)
+    #: kinds missing from the stock
     cautions: tuple[str, ...] = ()
 
     def material(self, shaft_index: int) -> str:
@@ -61,39 +52,19 @@ class Candidates:
 
 def generic_points() -> tuple[StockItem, ...]:
     """Field points that shops usually keep, for a stock that lists none; their price is unknown."""
-    points = []
-    for row in table("usual_parts"):
-        if row["kind"] == "point":
-            material = "wood" if row["name"].startswith("glue-on") else None
-            points.append(
-                StockItem.model_validate(
-                    {
-                        "item": f"any {row['name']}",
-                        "kind": "point",
-                        "mass_gr": row["mass_gr"],
-                        "material": material,
-                    }
-                )
-            )
-    return tuple(points)
+    return tuple(
+        StockItem.model_validate({
+            "item": f"any {row['name']}", "kind": "point", "mass_gr": row["mass_gr"],
+            "material": "wood" if row["name"].startswith("glue-on") else None,
+        })
+        for row in table("usual_parts") if row["kind"] == "point"
+    )  # fmt: skip
 
 
 def enumerate_builds(rig: Rig, stock: Stock, purpose: PurposeRule) -> Candidates:
-    """Every shaft x cut length x head x insert x collar that fits.
+    """Every shaft x cut length x head x insert x collar that fits, shaft by shaft.
 
-    Parameters
-    ----------
-    rig : Rig
-        For the shortest safe length.
-    stock : Stock
-        Shafts and parts.
-    purpose : PurposeRule
-        Whether broadheads are wanted, and the shortest length.
-
-    Returns
-    -------
-    Candidates
-        Builds shaft by shaft; lengths from the shortest safe one to full in quarter inches.
+    Lengths go from the shortest safe one to full in quarter inches.
     """
     collected = _Collector(rig, stock, purpose)
     for index, item in enumerate(collected.items):
@@ -109,34 +80,24 @@ class _Collector:
                  "owned")  # fmt: skip
 
     def __init__(self, rig: Rig, stock: Stock, purpose: PurposeRule) -> None:
-        self.stock, self.purpose = stock, purpose
-        self.shortest = shortest_safe_length_in(rig, purpose)
+        self.stock, self.shortest = stock, shortest_safe_length_in(rig, purpose)
         self.limits = fit_limits()
-        self.cautions: list[str] = []
         heads = stock.of_kind("broadhead") if purpose.broadheads else []
         points = stock.of_kind("point")
-        extra: tuple[StockItem, ...] = ()
-        if not points:
-            extra = generic_points()
-            points = list(extra)
-            self.cautions.append(
-                "the stock has no points: usual weights are taken, to buy elsewhere"
-            )
-        if purpose.broadheads and not heads:
-            self.cautions.append("the stock has no broadheads: field points stand in for them")
+        extra = () if points else generic_points()
         tubes = any(shaft.material != "wood" for shaft in stock.of_kind("shaft"))
-        if tubes and not stock.of_kind("insert", "outsert"):
-            self.cautions.append(
-                "the stock has no inserts: tubes are counted without, buy them elsewhere"
-            )
-        for kind in ("nock", "fletching"):
-            if not stock.of_kind(kind):
-                self.cautions.append(
-                    f"the stock has no {kind}: a usual weight is taken, buy it elsewhere"
-                )
+        amiss = {
+            "points: usual weights are taken, to buy elsewhere": not points,
+            "broadheads: field points stand in for them": purpose.broadheads and not heads,
+            "inserts: tubes are counted without, buy them elsewhere":
+                tubes and not stock.of_kind("insert", "outsert"),
+            **{f"{kind}: a usual weight is taken, buy it elsewhere": not stock.of_kind(kind)
+               for kind in ("nock", "fletching")},
+        }  # fmt: skip
+        self.cautions = [f"the stock has no {what}" for what, lacking in amiss.items() if lacking]
         self.items = (*stock.items, *extra)
         self.place = {item.item: i for i, item in enumerate(self.items)}
-        self.broadheads, self.points = heads, points
+        self.broadheads, self.points = heads, points or list(extra)
         self.too_short: list[float] = []
         self.unfit: list[str] = []
         self.notes: dict[str, tuple[str, ...]] = {}
@@ -192,12 +153,8 @@ class _Collector:
         self, parts: list[StockItem], shaft: StockItem, facts: ShaftFacts, notes: list[str]
     ) -> list[int]:
         # shafts of one material and section take the same parts
-        key = (
-            tuple(part.item for part in parts),
-            shaft.material,
-            facts.outside_in,
-            facts.inside_in,
-        )
+        names = tuple(part.item for part in parts)
+        key = (names, shaft.material, facts.outside_in, facts.inside_in)
         if key not in self.fitting:
             outcomes = [(part, fit(part, shaft, facts, self.limits)) for part in parts]
             self.fitting[key] = (
@@ -219,22 +176,19 @@ class _Collector:
     ) -> list[tuple[list[int], list[int]]]:
         """Heads with what carries them: an insert in a tube; on wood glue-on heads, or an adapter."""
         if shaft.material == "wood":
-            glued = [h for h in heads if self._glued(h)]
-            screwed = [h for h in heads if h not in glued]
+            glued, screwed = self._glued(heads), [h for h in heads if h not in self._glued(heads)]
             adapters = self._fitting(self.stock.of_kind("adapter"), shaft, facts, notes)
             fronts = [(glued, [-1])] if glued else []
             if screwed and adapters:
                 fronts.append((screwed, adapters))
             if fronts:
                 return fronts
-            points = self._fitting(self.points, shaft, facts, [])
-            glued = [h for h in points if self._glued(h)]
+            glued = self._glued(self._fitting(self.points, shaft, facts, []))
             if glued:
                 notes.append("no broadhead of the stock goes on wood: glue-on points stand in")
                 return [(glued, [-1])]
-            notes.append(
-                "the stock has no glue-on point and no adapter for wood: buy one elsewhere"
-            )
+            missing = "no glue-on point and no adapter for wood: buy one elsewhere"
+            notes.append(f"the stock has {missing}")
             return [(heads, [-1])]
         stocked = self.stock.of_kind("insert", "outsert")
         found = self._fitting(stocked, shaft, facts, notes)
@@ -242,10 +196,10 @@ class _Collector:
             notes.append("no insert of the stock fits this shaft: counted without one")
         return [(heads, found or [-1])]
 
-    def _glued(self, head: int) -> bool:
-        """Whether a head is made for wood; one that fits everything screws into an insert."""
-        item = self.items[head]
-        return item.outside_diameter_in is not None or item.material == "wood"
+    def _glued(self, heads: list[int]) -> list[int]:
+        """The heads made for wood; one that fits everything screws into an insert."""
+        own = ((head, self.items[head]) for head in heads)
+        return [h for h, i in own if i.outside_diameter_in is not None or i.material == "wood"]
 
     def finish(self) -> Candidates:
         rejected = []

@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from shaftwright.answers.choose.candidates import Candidates, Rejection, enumerate_builds
-from shaftwright.answers.choose.listing import ListedBuild, list_builds
+from shaftwright.answers.choose.listing import ListedBuild, as_planned, list_builds
 from shaftwright.answers.choose.narrow import Narrowing, narrowings
 from shaftwright.answers.choose.rank import FirstPlace, Ranking, first_place, rank
 from shaftwright.answers.result import Answer, Result, kept, plain
@@ -58,21 +58,23 @@ class Choice(Answer):
     ranking: Ranking | None = field(metadata=kept(json=False))
     #: by rank; `builds` has them as the plan does
     listed: tuple[ListedBuild, ...] = field(metadata=kept(json=False))
+    #: None without a runner-up
     place: FirstPlace | None = field(metadata=kept(json="runner_up"))
     rejected: tuple[Rejection, ...]
     #: of the short band
     trace: dict[str, Any]
     #: gravest first
     cautions: tuple[Caution, ...]
-    #: what is missing from the stock
-    notes: tuple[str, ...] = field(default=(), metadata=kept(json=False))
     candidates: Candidates | None = field(default=None, metadata=kept(json=False))
+
+    @property
+    def notes(self) -> tuple[str, ...]:
+        """What is missing from the stock."""
+        return self.candidates.cautions if self.candidates else ()
 
     @cached_property
     def builds(self) -> tuple[ListedBuild, ...]:
         """The builds listed, the plan's own first once it flies straight, marked before."""
-        from shaftwright.answers.choose.planned import as_planned
-
         return as_planned(self.question, self.listed)
 
     @property
@@ -87,12 +89,9 @@ class Choice(Answer):
         """With the builds as the plan has them, and the short band taken apart."""
         band = plain(self.band)
         at = {key: band.pop(key) for key in ("length_in", "front_gr")}
-        found = super().to_dict()
-        if self.place is None or self.place.second < 0:
-            found["runner_up"] = None
         warnings = [*self.question.warnings, *self.notes]
-        return {**found, "spine_band_mils": band, "band_at": at, "builds": plain(self.builds),
-                "warnings": warnings}  # fmt: skip
+        return {**super().to_dict(), "spine_band_mils": band, "band_at": at,
+                "builds": plain(self.builds), "warnings": warnings}  # fmt: skip
 
 
 def choose(
@@ -110,9 +109,7 @@ def choose(
     band = spine_band(demand, short, asked.belief, chance)
     band_uncut = spine_band(asked.demand(uncut), uncut, asked.belief, chance)
     effective = effective_weight(demand, asked.belief)
-    before = None
-    if asked.belief.learned:
-        before = spine_band(demand, short, asked.prior, chance)
+    learned = asked.belief.learned
     ranking = place = candidates = None
     listed: tuple[ListedBuild, ...] = ()
     materials = {"carbon", "aluminium", "wood", "fibreglass"}
@@ -129,19 +126,21 @@ def choose(
                 if all_builds
                 else ranking.best_of_shafts(fit)[:top]
             )
-            listed = list_builds(asked.rig, asked.purpose_rule, candidates, ranking, asked.book,
-                                 asked.speeds(), order)  # fmt: skip
-            place = first_place(ranking, fit)
+            listed = list_builds(asked, candidates, ranking, order)
+            found = first_place(ranking, fit)
+            place = found if found.second >= 0 else None
             materials = {str(candidates.items[b.shaft_index].material) for b in listed}
     return Choice(
-        question=asked, effective=effective, band=band, band_uncut=band_uncut, band_before=before,
+        question=asked, effective=effective, band=band, band_uncut=band_uncut,
+        band_before=spine_band(demand, short, asked.prior, chance) if learned else None,
+
         nudges=_nudges(asked, short, band.mid), usual_in_band=_usual_inside(band, band_uncut),
         wood_groups=_wood_groups(band, band_uncut) if "wood" in materials else (),
         narrow=narrowings(demand, asked.belief), ranking=ranking, listed=listed, place=place,
         rejected=ranking.rejected if ranking else (),
-        trace=spine_trace(demand, asked.book, effective.mid if asked.belief.learned else None),
+        trace=spine_trace(demand, asked.book, effective.mid if learned else None),
         cautions=tuple(cautions_for(asked.rig, asked.purpose, materials)),
-        notes=candidates.cautions if candidates else (), candidates=candidates,
+        candidates=candidates,
     )  # fmt: skip
 
 

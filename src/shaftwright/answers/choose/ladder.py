@@ -4,89 +4,57 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, NamedTuple
 
 from shaftwright.answers.choose.choose import Choice
 from shaftwright.inference.band import Spread
 
 
-@dataclass(frozen=True)
-class Rung:
-    """One step of the ladder.
+class Rung(NamedTuple):
+    """One step of the ladder [lb]."""
 
-    Attributes
-    ----------
-    name : str
-        The rule's name in words.
-    start, end : float
-        Where the sum stands before and after it [lb].
-    low, high : float
-        95 % range of what it adds [lb].
-    reason : str
-        What was seen, and why it matters; empty for what was measured.
-    """
-
+    #: the rule's name in words
     name: str
+    #: where the sum stands before and after it
     start: float
     end: float
+    #: 95 % range of what it adds
     low: float
     high: float
-    reason: str
 
     @property
     def adds(self) -> float:
-        """What it adds [lb]."""
+        """What it adds."""
         return self.end - self.start
 
 
 @dataclass(frozen=True)
 class Ladder:
-    """Draw weight at the foot, rules as rungs, effective bow weight on top.
+    """Draw weight at the foot, rules as rungs, effective bow weight on top [lb]."""
 
-    Attributes
-    ----------
-    stated_lb : float
-        The draw weight as stated [lb].
-    rungs : tuple of Rung
-        In the order of the trace; the archer's own shots last.
-    total : Spread
-        Effective bow weight with its 95 % range [lb].
-    length_in, front_gr : float
-        The build it is stated at.
-    """
-
+    #: the draw weight as stated
     stated_lb: float
+    #: in the order of the trace; the archer's own shots last
     rungs: tuple[Rung, ...]
+    #: effective bow weight with its 95 % range
     total: Spread
+    #: the build it is stated at
     length_in: float
     front_gr: float
 
 
 def ladder_of(choice: Choice) -> Ladder:
-    """The ladder of a choice's short band.
-
-    Parameters
-    ----------
-    choice : Choice
-        An answer.
-
-    Returns
-    -------
-    Ladder
-        Its last rung ends at the effective bow weight.
-    """
-    leaves = _leaves(choice.trace["root"])
-    stated = float(leaves[0]["value"])
-    rungs, at = [], stated
-    for leaf in leaves[1:]:
-        low, high = _range(leaf)
-        rungs.append(
-            Rung(leaf["label"].replace("-", " "), at, at + leaf["value"], low, high,
-                 leaf.get("reason", ""))
-        )  # fmt: skip
-        at += leaf["value"]
+    """The ladder of a choice's short band; its last rung ends at the effective bow weight."""
+    foot, *leaves = _leaves(choice.trace["root"])
+    rungs, at = [], float(foot["value"])
+    for leaf in leaves:
+        end = at + leaf["value"]
+        rungs.append(Rung(leaf["label"].replace("-", " "), at, end, *_range(leaf)))
+        at = end
     band = choice.band
-    return Ladder(stated, tuple(rungs), choice.effective, band.length_in, band.front_gr)
+    return Ladder(
+        float(foot["value"]), tuple(rungs), choice.effective, band.length_in, band.front_gr
+    )
 
 
 def _leaves(node: dict[str, Any]) -> list[dict[str, Any]]:

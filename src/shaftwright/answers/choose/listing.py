@@ -1,22 +1,28 @@
-"""Builds made ready to be shown: their figures, their reasons, their cautions."""
+"""Builds made ready to be shown: figures, reasons, cautions; and put in the plan's order."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
-from typing import Any
+from typing import Any, Final
 
 import numpy as np
 
 from shaftwright.answers.choose.candidates import Candidates
 from shaftwright.answers.choose.rank import Ranking, front_slope_lb_per_gr, mass_floors
 from shaftwright.answers.result import Result, kept
+from shaftwright.answers.scenario import Scenario
 from shaftwright.inference.band import Spread
 from shaftwright.inference.speed import speeds_fps
-from shaftwright.physics.bow.speed import SpeedModel
-from shaftwright.records.rig import Rig
-from shaftwright.rules.load import RuleBook
-from shaftwright.rules.purposes import PurposeRule
 from shaftwright.units import in_100
+
+_LEADS: Final = ("prove", "dozen", "done")
+#: lengths nearer than this are one [in]
+_SAME_IN: Final = 1 / 16
+#: what of a build is shown as it is; and its parts, by their columns
+_FIGURES: Final = ("spine_mils", "length_in", "insert_gr", "collar_gr", "front_gr", "tail_gr", "total_gr",
+                   "owned")  # fmt: skip
+_PARTS: Final = {"shaft": "shaft", "point": "head", "insert": "insert", "collar": "collar"}
 
 
 @dataclass(frozen=True)
@@ -65,41 +71,35 @@ class ListedBuild(Result):
     def to_dict(self) -> dict[str, Any]:
         """With null for a part that is not there."""
         found = super().to_dict()
-        return found | {key: found[key] or None for key in ("shaft", "point", "insert", "collar")}
+        return found | {key: found[key] or None for key in _PARTS}
 
 
 def list_builds(
-    rig: Rig, purpose: PurposeRule, candidates: Candidates, ranking: Ranking, book: RuleBook,
-    speeds: SpeedModel, order: list[int],
-) -> tuple[ListedBuild, ...]:  # fmt: skip
+    asked: Scenario, candidates: Candidates, ranking: Ranking, order: Sequence[int] = (0,)
+) -> tuple[ListedBuild, ...]:
     """The builds of some indices, in that order, ready to be shown."""
     builds = ranking.builds.take(np.array(order, dtype=int))
-    low, mid, high = speeds_fps(speeds, builds.total_gr)
-    slope = front_slope_lb_per_gr(builds, ranking.own_lb, book)
+    low, mid, high = speeds_fps(asked.speeds(), builds.total_gr)
+    slope = front_slope_lb_per_gr(builds, ranking.own_lb, asked.book)
     listed = []
     for k, i in enumerate(order):
-        shaft = builds.name(int(builds.shaft[k]))
-        mismatch = float(ranking.mismatch_lb[i])
+        shaft, mismatch = int(builds.shaft[k]), float(ranking.mismatch_lb[i])
+        parts = {name: builds.name(int(getattr(builds, of)[k])) for name, of in _PARTS.items()}
+        figures = {name: float(getattr(builds, name)[k]) for name in _FIGURES}
         item = ListedBuild(
-            index=i, shaft_index=int(builds.shaft[k]), shaft=shaft,
-            spine_mils=float(builds.spine_mils[k]), length_in=float(builds.length_in[k]),
-            point=builds.name(int(builds.head[k])), point_gr=float(builds.head_gr[k]),
-            insert=builds.name(int(builds.insert[k])), insert_gr=float(builds.insert_gr[k]),
-            collar=builds.name(int(builds.collar[k])), collar_gr=float(builds.collar_gr[k]),
-            front_gr=float(builds.front_gr[k]), tail_gr=float(builds.tail_gr[k]),
-            total_gr=float(builds.total_gr[k]), gr_per_lb=float(ranking.gr_per_lb[i]),
-            foc_pct=float(ranking.foc[i]), speed_fps=Spread(float(mid[k]), float(low[k]), float(high[k])),
+            index=i, shaft_index=shaft, point_gr=float(builds.head_gr[k]),
+            gr_per_lb=float(ranking.gr_per_lb[i]), foc_pct=float(ranking.foc[i]),
+            speed_fps=Spread(float(mid[k]), float(low[k]), float(high[k])),
             mismatch_lb=Mismatch(mismatch, float(ranking.sd_lb[i])),
             mismatch_gr=mismatch / float(slope[k]), chance_match=float(ranking.chance[i]),
-            chance_tunable=ranking.tunable.get(int(builds.shaft[k])),
+            chance_tunable=ranking.tunable.get(shaft), score=float(ranking.score[i]),
             price=None if np.isnan(builds.price[k]) else float(builds.price[k]),
-            owned=float(builds.owned[k]), score=float(ranking.score[i]),
-            wood_lb=candidates.items[int(builds.shaft[k])].wood_spine_lb if builds.shaft[k] >= 0 else None,
-            rank=k + 1,
+            wood_lb=candidates.items[shaft].wood_spine_lb if shaft >= 0 else None, rank=k + 1,
+            **parts, **figures,  # type: ignore[arg-type]
         )  # fmt: skip
-        reasons = _reasons(item, purpose, candidates)
-        cautions = _cautions(item, rig, ranking, candidates, float(builds.bare_gr[k]))
-        listed.append(replace(item, reasons=tuple(reasons), cautions=tuple(cautions)))
+        per_lb = float(builds.bare_gr[k]) / ranking.own_lb
+        cautions = _cautions(asked, item, candidates, per_lb)
+        listed.append(replace(item, reasons=_reasons(asked, item, candidates), cautions=cautions))
     return tuple(listed)
 
 
@@ -115,51 +115,99 @@ def grains_off(grains: float) -> str:
     if size < 10:
         return "right in the middle"
     side = "stiff" if grains > 0 else "weak"
-    if size > 200:
-        return f"over 200 gr {side} of the middle"
-    return f"{size:g} gr {side} of the middle"
+    return f"{'over 200' if size > 200 else f'{size:g}'} gr {side} of the middle"
 
 
-def _reasons(item: ListedBuild, purpose: PurposeRule, candidates: Candidates) -> list[str]:
-    suits = in_100(item.chance_match)
-    reasons = [f"suits: {grains_off(item.mismatch_gr)}; {suits} as it stands"]
+def _reasons(asked: Scenario, item: ListedBuild, candidates: Candidates) -> tuple[str, ...]:
+    reasons = [f"suits: {grains_off(item.mismatch_gr)}; {in_100(item.chance_match)} as it stands"]
     if item.chance_tunable is not None:
         tunable = in_100(item.chance_tunable)
         reasons.append(f"tuning: {tunable} that some cut, point or insert brings it right")
-    reasons.append(_against("weight", f"{item.total_gr:.0f} gr, {item.gr_per_lb:.1f} gr/lb", item.gr_per_lb,
-                            purpose.gr_per_lb.low, purpose.gr_per_lb.high, ""))  # fmt: skip
-    span = purpose.foc_pct[candidates.material(item.shaft_index)]
-    reasons.append(_against("balance", f"{item.foc_pct:.1f} % front of centre", item.foc_pct, span.low,
-                            span.high, " %"))  # fmt: skip
+    purpose = asked.purpose_rule
+    foc = purpose.foc_pct[candidates.material(item.shaft_index)]
+    reasons += [
+        f"weight: {item.total_gr:.0f} gr, {item.gr_per_lb:.1f} gr/lb, "
+        + _against(item.gr_per_lb, purpose.gr_per_lb.low, purpose.gr_per_lb.high),
+        f"balance: {item.foc_pct:.1f} % front of centre, {_against(item.foc_pct, foc.low, foc.high)} %",
+    ]
     if item.owned > 0:
         reasons.append("in hand: " + ("all of it" if item.owned == 1 else "part of it"))
-    return reasons
+    return tuple(reasons)
 
 
-def _against(name: str, words: str, value: float, low: float, high: float, unit: str) -> str:
+def _against(value: float, low: float, high: float) -> str:
     shown = round(value, 1)  # as it is shown, so that 11.0 is not "over 11"
-    if shown < low:
-        place = "under"
-    elif shown > high:
-        place = "over"
-    else:
-        place = "inside"
-    return f"{name}: {words}, {place} the usual {low:g} to {high:g}{unit}"
+    place = "under" if shown < low else "over" if shown > high else "inside"
+    return f"{place} the usual {low:g} to {high:g}"
 
 
 def _cautions(
-    item: ListedBuild, rig: Rig, ranking: Ranking, candidates: Candidates, bare_gr: float
-) -> list[str]:
-    cautions = list(candidates.notes.get(item.shaft, ()))
-    cautions = [
-        c for c in cautions if "leaves a step" not in c or c.split()[0] in (item.point, item.insert)
-    ]
-    per_lb = bare_gr / ranking.own_lb
-    for floor in mass_floors(rig):
-        if not floor.limit and per_lb < floor.gr_per_lb:
-            cautions.append(
-                f"bare arrow {per_lb:.1f} gr/lb, under {floor.gr_per_lb:g}: {floor.why}"
-            )
+    asked: Scenario, item: ListedBuild, candidates: Candidates, per_lb: float
+) -> tuple[str, ...]:
+    """Of the shaft's notes those about the parts taken; then what the bare arrow is too light for."""
+    parts = (item.point, item.insert)
+    notes = candidates.notes.get(item.shaft, ())
+    cautions = [c for c in notes if "leaves a step" not in c or c.split()[0] in parts]
+    cautions += [
+        f"bare arrow {per_lb:.1f} gr/lb, under {floor.gr_per_lb:g}: {floor.why}"
+        for floor in mass_floors(asked.rig) if not floor.limit and per_lb < floor.gr_per_lb
+    ]  # fmt: skip
     if item.price is None and item.shaft:
         cautions.append("a price is missing")
-    return cautions
+    return tuple(cautions)
+
+
+def as_planned(asked: Scenario, listed: tuple[ListedBuild, ...]) -> tuple[ListedBuild, ...]:
+    """The plan's arrow first where it flies straight; in tune it stands among the others, marked."""
+    then = asked.plan.next
+    leads = then.stage in _LEADS
+    if then.shaft is None or not (leads or then.stage == "tune"):
+        return listed
+    at = next((i for i, build in enumerate(listed) if _is_planned(asked, build)), None)
+    own = _planned_build(asked) if at is None else listed[at]
+    if own is None:
+        return listed
+    most = max(len(listed), 1)
+    if leads:
+        alone = len({b.shaft for b in listed}) == len(listed)
+        others = (b for b in listed if b is not own and not (alone and b.shaft == own.shaft))
+        found = (own, *others)[:most]
+    elif at is None:
+        found = (*listed[: most - 1], replace(own, marked=True))
+    else:
+        found = (*listed[:at], replace(own, marked=True), *listed[at + 1 :])
+    return tuple(replace(build, rank=rank) for rank, build in enumerate(found, 1))
+
+
+def _is_planned(asked: Scenario, build: ListedBuild) -> bool:
+    then = asked.plan.next
+    named = (then.shaft, then.point or "", then.insert or "", "")
+    return (
+        (build.shaft, build.point, build.insert, build.collar) == named
+        and then.length_in is not None
+        and abs(build.length_in - then.length_in) < _SAME_IN
+    )
+
+
+def _planned_build(asked: Scenario) -> ListedBuild | None:
+    """The plan's arrow looked at by itself; None where nothing says what its parts are."""
+    from shaftwright.answers.build import one_build
+    from shaftwright.answers.parts import of_parts
+    from shaftwright.errors import InputError
+    from shaftwright.inference.resolve import resolve_build
+    from shaftwright.records.notebook import BareShaft
+
+    then, stock = asked.plan.next, asked.stock
+    try:
+        spec = of_parts(stock, then.shaft, then.length_in, then.point, then.insert)
+        if spec is None:
+            noted = (e.build for e in reversed(asked.entries) if isinstance(e, BareShaft))
+            alike = (b for b in noted if b.by_numbers and then.shaft == f"spine {b.spine_mils:g}")
+            spec = next(alike, None)
+            if spec is None:
+                return None
+            spec = spec.model_copy(update={"length_in": then.length_in})
+        listed = one_build(asked, resolve_build(spec, stock, "plan"), stock).listed
+    except (ValueError, InputError):
+        return None
+    return listed if listed.shaft else replace(listed, shaft=then.shaft or "")

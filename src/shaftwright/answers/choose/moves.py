@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
+from typing import Final, NamedTuple
 
 import numpy as np
 
@@ -10,162 +11,54 @@ from shaftwright.answers.build import dangers
 from shaftwright.answers.choose.candidates import Candidates
 from shaftwright.answers.choose.choose import Choice
 from shaftwright.answers.choose.listing import ListedBuild, list_builds
-from shaftwright.answers.choose.map import BuildMap
-from shaftwright.answers.choose.rank import WORTHS, Ranking, arrows_of, front_slope_lb_per_gr
+from shaftwright.answers.choose.rank import front_slope_lb_per_gr, unranked
 from shaftwright.answers.scenario import Scenario
-from shaftwright.inference.band import chance_match, moments, stiffness_lb
+from shaftwright.inference.band import stiffness_lb
 from shaftwright.inference.demand import Demand
-from shaftwright.inference.resolve import typical_gr_per_in
-from shaftwright.physics.arrow.arrow import foc_pct
 from shaftwright.records.builds import Builds
-from shaftwright.rules.purposes import setting
 from shaftwright.units import inches
 
-_SMALL_GR = 2.0
-_NONE = np.array([-1], dtype=np.int32)
+_SMALL_GR: Final = 2.0
 
 
-@dataclass(frozen=True)
-class Seen:
-    """One build at a place of the map.
-
-    Attributes
-    ----------
-    build : Builds
-        Of length 1.
-    listed : ListedBuild
-        Figures, reasons, cautions.
-    dangers : tuple of str
-        Why it must not be shot; mostly empty.
-    """
+class Seen(NamedTuple):
+    """One build at a place of the map, with its figures and why it must not be shot."""
 
     build: Builds
     listed: ListedBuild
     dangers: tuple[str, ...]
 
 
-@dataclass(frozen=True)
-class Difference:
-    """One reason why one build acts otherwise than another.
+class Difference(NamedTuple):
+    """One reason why one build acts otherwise than another."""
 
-    Attributes
-    ----------
-    name : str
-        The rule, or `spine`.
-    saw : str
-        What is different; empty where only the rule's reason tells it.
-    as_front_gr : float
-        How much front mass would do the same [gr]; + acts weaker.
-    why : str
-        The reason.
-    """
-
+    #: the rule, or `spine`
     name: str
+    #: what is different; empty where only the rule's reason tells it
     saw: str
+    #: how much front mass would do the same; + acts weaker
     as_front_gr: float
     why: str
-
-
-def base_build(choice: Choice, drawn: BuildMap, shaft: int = 0) -> Builds:
-    """The build a walk over the map starts from; its point will vary, the rest stays.
-
-    Parameters
-    ----------
-    choice : Choice
-        An answer.
-    drawn : BuildMap
-        Its map, for the usual size without a stock.
-    shaft : int
-        Which listed build.
-
-    Returns
-    -------
-    Builds
-        Of length 1.
-    """
-    if choice.listed and choice.ranking is not None:
-        return choice.ranking.builds.take([choice.listed[shaft].index])
-    reference = choice.question.reference_build()
-    return replace(
-        reference,
-        spine_mils=np.array([drawn.spine_mils]),
-        gr_per_in=np.array([typical_gr_per_in(drawn.spine_mils)]),
-    )
-
-
-def moved(base: Builds, length_in: float, front_gr: float) -> Builds:
-    """A build at another place of the map: insert and collar stay, the point makes up the rest.
-
-    Parameters
-    ----------
-    base : Builds
-        Of length 1.
-    length_in, front_gr : float
-        The place.
-
-    Returns
-    -------
-    Builds
-        The point is a mass, no longer an item of the stock.
-    """
-    point = max(front_gr - float(base.insert_gr[0]) - float(base.collar_gr[0]), 0.0)
-    return replace(
-        base, length_in=np.array([length_in]), head_gr=np.array([point]), head=_NONE,
-        price=np.array([np.nan]), owned=np.zeros(1),
-    )  # fmt: skip
 
 
 def look(asked: Scenario, build: Builds, candidates: Candidates | None = None) -> Seen:
     """One build with its figures and reasons; quick enough to follow a finger.
 
-    Parameters
-    ----------
-    asked : Scenario
-        The rig and what is believed.
-    build : Builds
-        Of length 1, from `moved` or from a ranking.
-    candidates : Candidates, optional
-        Where its shaft stands, for its material and notes.
-
-    Returns
-    -------
-    Seen
-        Without the chance of tuning, which needs many builds.
+    `candidates` tell its shaft's material and notes. The chance of tuning, which needs many builds,
+    is left out.
     """
     if candidates is None:
-        build = replace(build, shaft=_NONE)
+        build = replace(build, shaft=np.array([-1], dtype=np.int32))
         candidates = Candidates(build, ())
-    demand = asked.demand(build)
-    mean, sd, _ = moments(demand, build, asked.belief)
-    chance = chance_match(demand, build, asked.belief, setting("tolerance_pct") / 100)
-    ranking = Ranking(
-        build, demand.own_lb, mean, sd, chance, np.atleast_1d(foc_pct(arrows_of(build))),
-        build.total_gr / demand.own_lb, np.zeros((1, len(WORTHS))), np.zeros(len(WORTHS)), np.zeros(1),
-    )  # fmt: skip
-    listed = list_builds(
-        asked.rig, asked.purpose_rule, candidates, ranking, asked.book, asked.speeds(), [0]
-    )[0]
-    kept = tuple(c for c in listed.cautions if c != "a price is missing")
-    listed = replace(listed, cautions=kept)
-    return Seen(build, listed, dangers(asked, build, float(mean[0])))
+    listed = list_builds(asked, candidates, unranked(asked, build))[0]
+    cautions = tuple(c for c in listed.cautions if c != "a price is missing")
+    return Seen(build, replace(listed, cautions=cautions), dangers(asked, build))
 
 
 def nearest_index(choice: Choice, shaft_index: int, length_in: float, front_gr: float) -> int:
-    """The build of the stock that comes nearest to a place of the map.
+    """The build of one shaft that comes nearest to a place of the map; -1 when it has none.
 
-    Parameters
-    ----------
-    choice : Choice
-        An answer.
-    shaft_index : int
-        Only builds of this shaft.
-    length_in, front_gr : float
-        The place; a quarter inch counts as much as 12.5 gr.
-
-    Returns
-    -------
-    int
-        Index into the ranking's builds, the better scored of equals; -1 when the shaft has none.
+    A quarter inch counts as much as 12.5 gr; of equals it is the better scored.
     """
     ranking = choice.ranking
     if ranking is None or shaft_index < 0:
@@ -175,8 +68,8 @@ def nearest_index(choice: Choice, shaft_index: int, length_in: float, front_gr: 
     rows = np.flatnonzero(builds.shaft == shaft_index)
     if not len(rows):
         return -1
-    front = builds.head_gr[rows] + builds.insert_gr[rows] + builds.collar_gr[rows]
-    off = np.hypot((builds.length_in[rows] - length_in) / 0.25, (front - front_gr) / 12.5)
+    there = builds.take(rows)
+    off = np.hypot((there.length_in - length_in) / 0.25, (there.front_gr - front_gr) / 12.5)
     near = rows[off <= off.min() + 1e-9]
     return int(near[np.argmax(ranking.score[near])])
 
@@ -186,23 +79,8 @@ def differences(
 ) -> tuple[Difference, ...]:
     """Why one build acts stiffer or weaker than another, rule by rule, told in front mass.
 
-    Parameters
-    ----------
-    asked : Scenario
-        The rig and what is believed.
-    before, after : Builds
-        Of length 1 each.
-    names : tuple of str
-        How to call the two shafts.
-
-    Returns
-    -------
-    tuple of Difference
-        The largest first; those under 2 gr are left out.
-
-    Notes
-    -----
-    The grains are those at the front of `after` that would shift it as much, by the slope there.
+    The largest first; those under 2 gr are left out. The grains are those at the front of `after` that
+    would shift it as much, by the slope there.
     """
     was, now = asked.demand(before), asked.demand(after)
     slope = float(front_slope_lb_per_gr(after, now.own_lb, asked.book)[0])

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, field
-from typing import Final, NamedTuple
+from dataclasses import dataclass, field, replace
+from functools import cached_property
+from typing import TYPE_CHECKING, Final, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -32,52 +33,60 @@ from shaftwright.rules.load import RuleBook
 from shaftwright.rules.purposes import MassFloor, PurposeRule, purposes, setting
 from shaftwright.units import GRAIN_KG, INCH_M
 
+if TYPE_CHECKING:
+    from shaftwright.answers.scenario import Scenario
+
 Array = NDArray[np.float64]
 #: builds whose demand is worked out together
 _AT_ONCE: Final = 24_000
 #: so many builds have their chance counted on the joint draws after shots
 _DRAWN: Final = 200
+#: a chance that no other is held against
+_LEAST: Final = 1e-12
 WORTHS: Final = ("match", "mass", "foc", "robustness", "price", "in_hand")
 
 
 @dataclass(frozen=True)
 class Ranking:
-    """All builds within the limits, scored.
-
-    Attributes
-    ----------
-    builds : Builds
-        n builds within mass and safety limits.
-    own_lb : float
-        Middle of the draw weight at the own draw [lb].
-    mean_lb, sd_lb, chance : array (n,)
-        Middle and spread of what is wanted [lb], chance of a match.
-    foc, gr_per_lb : array (n,)
-        Balance [%], grains per pound.
-    worths : array (n, 6)
-        Each part of the score, 0 to 1, in the order of `WORTHS`.
-    weights : array (6,)
-        Their weights, adding up to 1.
-    score : array (n,)
-        Weighted sum.
-    tunable : dict
-        Shaft index -> chance that some allowed cut, point or insert of it matches.
-    rejected : tuple of Rejection
-        What each limit turned away.
-    """
+    """All builds within the limits, scored."""
 
     builds: Builds
+    #: middle of the draw weight at the own draw
     own_lb: float
+    #: middle and spread of what is wanted, and the chance of a match (n,)
     mean_lb: Array
     sd_lb: Array
     chance: Array
-    foc: Array
-    gr_per_lb: Array
+    #: each part of the score, 0 to 1, in the order of `WORTHS` (n, 6)
     worths: Array
-    weights: Array
-    score: Array
+    #: shaft index -> chance that some allowed cut, point or insert of it matches
     tunable: dict[int, float] = field(default_factory=dict)
+    #: what each limit turned away
     rejected: tuple[Rejection, ...] = ()
+
+    @cached_property
+    def weights(self) -> Array:
+        """Weights of the worths, adding up to 1."""
+        weights: Array = np.array([purposes().utility[name].weight for name in WORTHS])
+        weights /= weights.sum()
+        return weights
+
+    @cached_property
+    def score(self) -> Array:
+        """Weighted sum of the worths (n,)."""
+        score: Array = self.worths @ self.weights
+        return score
+
+    @cached_property
+    def gr_per_lb(self) -> Array:
+        """Grains per pound (n,)."""
+        per_lb: Array = self.builds.total_gr / self.own_lb
+        return per_lb
+
+    @cached_property
+    def foc(self) -> Array:
+        """Balance (n,) [%]."""
+        return np.atleast_1d(foc_pct(arrows_of(self.builds)))
 
     @property
     def mismatch_lb(self) -> Array:
@@ -118,18 +127,7 @@ class Ranking:
 
 
 def arrows_of(builds: Builds) -> Arrow:
-    """The builds as the mechanics sees them: front at the tip, tail at the nock.
-
-    Parameters
-    ----------
-    builds : Builds
-        n builds.
-
-    Returns
-    -------
-    Arrow
-        In SI.
-    """
+    """The builds as the mechanics sees them: front at the tip, tail at the nock."""
     return Arrow(
         builds.length_in * INCH_M,
         bending_stiffness_n_m2(builds.spine_mils),
@@ -164,30 +162,7 @@ def rank(
     rig: Rig, candidates: Candidates, purpose: PurposeRule, belief: Belief, book: RuleBook,
     speed: SpeedReading | None = None, tunable: bool = True,
 ) -> Ranking:  # fmt: skip
-    """Score every candidate within the limits.
-
-    Parameters
-    ----------
-    rig : Rig
-        The rig.
-    candidates : Candidates
-        All builds that fit together.
-    purpose : PurposeRule
-        Wishes for mass and balance.
-    belief : Belief
-        What is believed of the uncertain numbers.
-    book : RuleBook
-        The rules.
-    speed : SpeedReading, optional
-        A chronograph's word.
-    tunable : bool
-        Whether to work out each shaft's chance of being tuned.
-
-    Returns
-    -------
-    Ranking
-        May hold no build; then `rejected` says why.
-    """
+    """Score every candidate within the limits."""
     builds = candidates.builds
     own_lb = demand_of(rig, builds.take(slice(0, 1)), book, speed).own_lb
     tolerance = setting("tolerance_pct") / 100
@@ -205,24 +180,28 @@ def rank(
     rejected = list(candidates.rejected)
     kept = np.flatnonzero(_limits(rig, builds, own_lb, off[0], heavy, rejected))
     builds, (mean, sd, skew) = builds.take(kept), off[:, kept]
-    plain = chance_between(mean, sd, skew, *match_limits(builds, tolerance))
-    foc = np.asarray(foc_pct(arrows_of(builds))) if len(builds) else np.zeros(0)
-    gr_per_lb = builds.total_gr / own_lb
-    robust = _robustness(builds, own_lb, book, (mean, sd, skew), plain, tolerance)
-    worths = _worths(candidates, builds, purpose, plain, gr_per_lb, foc, robust)
-    weights = np.array([purposes().utility[name].weight for name in WORTHS])
-    weights = weights / weights.sum()
-    chance = plain
-    if belief.learned and len(builds):
-        # after shots the first of them by joint draws; for the many behind them the moments do
-        chance, first = plain.copy(), _first_of(builds, worths @ weights)
-        some = builds.take(first)
-        chance[first] = chance_match(demand_of(rig, some, book, speed), some, belief, tolerance)
-        worths = _worths(candidates, builds, purpose, chance, gr_per_lb, foc, robust)
-    return Ranking(
-        builds, own_lb, mean, sd, chance, foc, gr_per_lb, worths, weights, worths @ weights,
-        chances, tuple(rejected),
-    )  # fmt: skip
+    chance = chance_between(mean, sd, skew, *match_limits(builds, tolerance))
+    robust = _robustness(builds, own_lb, book, (mean, sd, skew), chance, tolerance)
+    worths = _worths(candidates, builds, purpose, own_lb, robust)
+    worths[:, 0] = chance / chance.max(initial=_LEAST)
+    ranking = Ranking(builds, own_lb, mean, sd, chance, worths, chances, tuple(rejected))
+    if not belief.learned or not len(builds):
+        return ranking
+    # after shots the first of them by joint draws; for the many behind them the moments do
+    first, chance, worths = _first_of(builds, ranking.score), chance.copy(), worths.copy()
+    some = builds.take(first)
+    chance[first] = chance_match(demand_of(rig, some, book, speed), some, belief, tolerance)
+    worths[:, 0] = chance / chance.max(initial=_LEAST)
+    return replace(ranking, chance=chance, worths=worths)
+
+
+def unranked(asked: Scenario, builds: Builds, tunable: dict[int, float] | None = None) -> Ranking:
+    """Builds looked at by themselves: their figures, and no score."""
+    demand = asked.demand(builds)
+    mean, sd, _ = moments(demand, builds, asked.belief)
+    chance = chance_match(demand, builds, asked.belief, setting("tolerance_pct") / 100)
+    worths = np.zeros((len(builds), len(WORTHS)))
+    return Ranking(builds, demand.own_lb, mean, sd, chance, worths, tunable or {})
 
 
 def _first_of(builds: Builds, score: Array) -> NDArray[np.intp]:
@@ -267,31 +246,13 @@ def _limits(
 
 
 def front_slope_lb_per_gr(builds: Builds, own_lb: float, book: RuleBook) -> Array:
-    """What one grain more at the front adds to the effective bow weight.
-
-    Parameters
-    ----------
-    builds : Builds
-        n builds.
-    own_lb : float
-        Draw weight that percent are taken of [lb].
-    book : RuleBook
-        For the front-mass table.
-
-    Returns
-    -------
-    array (n,)
-        Slope over one usual step around each build's front mass [lb/gr].
-    """
+    """What one grain more at the front adds to the effective bow weight."""
     x, y = book.tables["front_mass", "front_gr", "shift_pct"]
     front = builds.front_gr
     step = setting("front_varies_gr")
-    slope: Array = (
-        np.asarray(interpolate(x, y, front + step / 2))
-        - np.asarray(interpolate(x, y, front - step / 2))
-    ) / step
-    result: Array = slope * own_lb / 100
-    return result
+    more, less = (np.asarray(interpolate(x, y, front + way * step / 2)) for way in (1, -1))
+    slope: Array = (more - less) / step * own_lb / 100
+    return slope
 
 
 def _robustness(
@@ -299,8 +260,6 @@ def _robustness(
     tolerance: float,
 ) -> Array:  # fmt: skip
     """Share of its chance a build keeps when draw or front mass are off by a usual amount."""
-    if not len(builds):
-        return np.zeros(0)
     low, high = match_limits(builds, tolerance)
     mean, sd, skew = off
     gain, draw = book.find("draw-beyond-marked"), book.find("longer-draw")
@@ -315,37 +274,24 @@ def _robustness(
 
 
 def _worths(
-    candidates: Candidates, builds: Builds, purpose: PurposeRule, chance: Array, gr_per_lb: Array,
-    foc: Array, robust: Array,
-) -> Array:  # fmt: skip
-    """Every part of the score between 0 and 1 (n, 6)."""
-    if not len(builds):
-        return np.zeros((0, len(WORTHS)))
+    candidates: Candidates, builds: Builds, purpose: PurposeRule, own_lb: float, robust: Array
+) -> Array:
+    """Every part of the score between 0 and 1 (n, 6) but the first, which is the match's."""
     utility = purposes().utility
-    low = np.array([s.low for s in _foc_spans(candidates, purpose)])
-    high = np.array([s.high for s in _foc_spans(candidates, purpose)])
+    spans = [purpose.foc_pct[item.material or "carbon"] for item in candidates.items]
+    low, high = (
+        np.array([getattr(s, end) for s in spans])[builds.shaft] for end in ("low", "high")
+    )
     span = purpose.gr_per_lb
-    known = builds.price[~np.isnan(builds.price)]
+    missing = np.isnan(builds.price)
+    known = builds.price[~missing]
     price = np.full(len(builds), 0.5)
     if len(known) and np.ptp(known) > 0:
-        price = np.where(
-            np.isnan(builds.price), 0.5, 1 - (builds.price - known.min()) / np.ptp(known)
-        )
-    return np.stack(
-        [
-            chance / max(float(chance.max()), 1e-12),
-            _inside(gr_per_lb, span.low, span.high, utility["mass"].fades_over),
-            _inside(foc, low[builds.shaft], high[builds.shaft], utility["foc"].fades_over),
-            robust,
-            price,
-            builds.owned,
-        ],
-        axis=1,
-    )
-
-
-def _foc_spans(candidates: Candidates, purpose: PurposeRule) -> list:  # type: ignore[type-arg]
-    return [purpose.foc_pct[item.material or "carbon"] for item in candidates.items]
+        price = np.where(missing, 0.5, 1 - (builds.price - known.min()) / np.ptp(known))
+    foc = np.asarray(foc_pct(arrows_of(builds)))
+    mass = _inside(builds.total_gr / own_lb, span.low, span.high, utility["mass"].fades_over)
+    balance = _inside(foc, low, high, utility["foc"].fades_over)
+    return np.stack([np.zeros(len(builds)), mass, balance, robust, price, builds.owned], axis=1)
 
 
 def _inside(value: Array, low: Array | float, high: Array | float, fades_over: float) -> Array:

@@ -3,55 +3,42 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
 from shaftwright.answers.diagnose.signs import Signs
+from shaftwright.answers.result import Result, kept
 from shaftwright.inference.evidence.rules import evidence_rules
-from shaftwright.rules.diagnosis import Axis, Cause, diagnosis_rules
+from shaftwright.rules.diagnosis import Axis, diagnosis_rules
+from shaftwright.rules.diagnosis import Cause as Rule
 from shaftwright.rules.purposes import setting
 
 Array = NDArray[np.float64]
+_AXES: Final[tuple[Axis, ...]] = ("sideways", "vertical")
 
 
 @dataclass(frozen=True)
-class Suspect:
-    """One cause with its chance.
+class Cause(Result):
+    """One cause with its chance, among those of its axis."""
 
-    Attributes
-    ----------
-    cause : Cause
-        The rule; once marks were looked for, its check is the one still to be done.
-    chance : float
-        Among the causes of its axis.
-    signs_for, signs_against : tuple of str
-        Signs seen that make it likelier or unlikelier, such as `impact: stiff`.
-    """
-
-    cause: Cause
-    chance: float
+    code: str
+    label: str
+    chance: float = field(metadata=kept(digits=4))
+    axis: str
+    #: signs seen that make it likelier or unlikelier, such as `impact: stiff`
     signs_for: tuple[str, ...]
     signs_against: tuple[str, ...]
+    #: what would tell; once marks were looked for, what is still to be done
+    check: str
 
 
 def band_priors(mismatch: Array, stiffness_lb: float) -> dict[str, float]:
-    """What the band says of a build before its own shots.
+    """What the band says of a build before its own shots: chances that sum to 1.
 
-    Parameters
-    ----------
-    mismatch : array (D,)
-        Draws [lb].
-    stiffness_lb : float
-        Of its shaft [lb].
-
-    Returns
-    -------
-    dict
-        matched, stiff, weak, far_too_weak: chances that sum to 1. A far too weak shaft reads stiff
-        only now and then; the rest of its chance counts as weak.
+    A far too weak shaft reads stiff only now and then; the rest of its chance counts as weak.
     """
     wanted = np.maximum(stiffness_lb - mismatch, 1e-6)
     tolerance = setting("tolerance_pct") / 100
@@ -65,91 +52,53 @@ def band_priors(mismatch: Array, stiffness_lb: float) -> dict[str, float]:
     }  # fmt: skip
 
 
-def suspects(signs: Signs, band: dict[str, float]) -> list[Suspect]:
-    """Every cause with its chance, likeliest first, sideways before vertical.
+def causes(signs: Signs, band: dict[str, float], lighter: bool) -> tuple[Cause, ...]:
+    """Every cause with its chance, likeliest first, sideways before vertical; each axis sums to 1.
 
-    Parameters
-    ----------
-    signs : dict
-        Sign -> values seen.
-    band : dict
-        From `band_priors`.
-
-    Returns
-    -------
-    list of Suspect
-        Chances of each axis sum to 1.
-
-    Notes
-    -----
-    Signs are taken as independent given the cause (a naive Bayes classifier); n readings of one
-    sign count as n ** 0.5 of their mean, because an archer's habit repeats itself.
+    `lighter` tells whether a lighter front is to be had. Signs are taken as independent given the
+    cause (a naive Bayes classifier); n readings of one sign count as n ** 0.5 of their mean, because
+    an archer's habit repeats itself.
     """
-    result: list[Suspect] = []
-    axes: tuple[Axis, Axis] = ("sideways", "vertical")
-    for axis in axes:
-        causes = [c for c in diagnosis_rules().causes if c.axis == axis]
-        fixed = sum(c.prior.chance or 0.0 for c in causes)
-        left = 1 - fixed
+    found: list[Cause] = []
+    for axis in _AXES:
+        rules = [c for c in diagnosis_rules().causes if c.axis == axis]
+        left = 1 - sum(c.prior.chance or 0.0 for c in rules)
         weights = []
-        for cause in causes:
-            prior = cause.prior.chance
+        for rule in rules:
+            prior = rule.prior.chance
             if prior is None:
-                assert cause.prior.band is not None
-                prior = left * band[cause.prior.band]
-            weights.append(math.log(max(prior, 1e-9)) + sum(_speaks(cause, signs).values()))
+                assert rule.prior.band is not None
+                prior = left * band[rule.prior.band]
+            weights.append(math.log(max(prior, 1e-9)) + _speaks(rule, signs))
         chances = np.exp(np.array(weights) - max(weights))
         chances /= chances.sum()
-        ordered = sorted(zip(causes, chances.tolist(), strict=True), key=lambda pair: -pair[1])
-        result += [_suspect(cause, chance, signs, causes) for cause, chance in ordered]
-    return result
+        ordered = sorted(zip(rules, chances.tolist(), strict=True), key=lambda pair: -pair[1])
+        found += [_cause(rule, chance, signs, lighter) for rule, chance in ordered]
+    return tuple(found)
 
 
-def without_lighter_front(found: Sequence[Suspect]) -> tuple[Suspect, ...]:
-    """The same suspects, none to be checked by a lighter front that is not to be had.
-
-    Parameters
-    ----------
-    found : sequence of Suspect
-        From `suspects`.
-
-    Returns
-    -------
-    tuple of Suspect
-        In the same order.
-    """
-    return tuple(
-        replace(s, cause=s.cause.model_copy(update={"check": s.cause.check_lightest}))
-        if s.cause.check_lightest
-        else s
-        for s in found
-    )
-
-
-def _speaks(cause: Cause, signs: Signs) -> dict[str, float]:
-    """Log-likelihood of each sign seen, given a cause."""
-    rules = diagnosis_rules()
-    power = rules.value("repeat_weight")
-    told: dict[str, float] = {}
+def _speaks(rule: Rule, signs: Signs) -> float:
+    """Log-likelihood of the signs seen, given a cause."""
+    table = diagnosis_rules()
+    power, told = table.value("repeat_weight"), 0.0
     for name, values in signs.items():
-        odds = cause.signs.get(name, rules.signs[name])
+        odds = rule.signs.get(name, table.signs[name])
         logs = [math.log(max(odds[value], 1e-6)) for value in values]
-        told[name] = sum(logs) / len(logs) * len(logs) ** power
+        told += sum(logs) / len(logs) * len(logs) ** power
     return told
 
 
-def _suspect(cause: Cause, chance: float, signs: Signs, causes: list[Cause]) -> Suspect:
+def _cause(rule: Rule, chance: float, signs: Signs, lighter: bool) -> Cause:
     """A cause with the signs that speak for and against it, against the usual odds."""
-    rules = diagnosis_rules()
-    speak: list[tuple[str, float]] = []
-    for name, values in signs.items():
-        if name not in cause.signs:
-            continue
-        value = max(set(values), key=values.count)
-        ratio = cause.signs[name][value] / rules.signs[name][value]
-        speak.append((f"{name}: {value}", ratio))
-    good = tuple(text for text, ratio in speak if ratio > 1.25)
-    bad = tuple(text for text, ratio in speak if ratio < 0.8)
-    if "marks" in signs and cause.check_noted:
-        cause = cause.model_copy(update={"check": cause.check_noted})
-    return Suspect(cause, chance, good, bad)
+    usual, ratios = diagnosis_rules().signs, dict[str, float]()
+    for name in (name for name in signs if name in rule.signs):
+        value = max(set(signs[name]), key=signs[name].count)
+        ratios[f"{name}: {value}"] = rule.signs[name][value] / usual[name][value]
+    check = (rule.check_noted if "marks" in signs else None) or rule.check
+    if rule.check_lightest and not lighter:
+        check = rule.check_lightest
+    return Cause(
+        rule.code, rule.label, chance, rule.axis,
+        tuple(text for text, ratio in ratios.items() if ratio > 1.25),
+        tuple(text for text, ratio in ratios.items() if ratio < 0.8), check,
+    )  # fmt: skip

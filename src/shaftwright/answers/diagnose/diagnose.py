@@ -6,12 +6,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 from shaftwright.answers.arrows.outlook import expect_sideways
-from shaftwright.answers.diagnose.causes import (
-    Suspect,
-    band_priors,
-    suspects,
-    without_lighter_front,
-)
+from shaftwright.answers.diagnose.causes import Cause, band_priors, causes
 from shaftwright.answers.diagnose.signs import InQuestion, Signs, in_question, signs_of
 from shaftwright.answers.plan.levers import Levers
 from shaftwright.answers.plan.result import Expect, Next
@@ -51,19 +46,6 @@ class Change(Result):
     reversible: bool
     expect: Expect | None
     if_wrong: str
-
-
-@dataclass(frozen=True)
-class Cause(Result):
-    """One cause with its chance, among those of its axis."""
-
-    code: str
-    label: str
-    chance: float = field(metadata=kept(digits=4))
-    axis: str
-    signs_for: tuple[str, ...]
-    signs_against: tuple[str, ...]
-    check: str
 
 
 @dataclass(frozen=True)
@@ -138,14 +120,14 @@ def diagnose(scenario: Scenario) -> Diagnosis:
     asked = in_question(learned, next(i for i, b in enumerate(learned.builds) if b is arrow.known))
     signs = signs_of(asked, learned, scenario.rig, scenario.entries)
     supply = float(stiffness_lb(asked.build.build)[0])
-    found = tuple(suspects(signs, band_priors(learned.without_own_shots(asked.index), supply)))
-    if not any(i.amount < 0 for i in Levers(where, arrow).points()):
-        found = without_lighter_front(found)
+    band = band_priors(learned.without_own_shots(asked.index), supply)
+    points = Levers(where, arrow).points()
+    found = causes(signs, band, any(idea.amount < 0 for idea in points))
     dangers = where.dangers(arrow)
     distance = asked.last.look.distance_yd
     then = scenario.plan.next
     return Diagnosis(
-        scenario, scenario.rig.name, *_bands(scenario), tuple(_cause(s) for s in found), then.why,
+        scenario, scenario.rig.name, *_bands(scenario), found, then.why,
         _change(arrow, then), then.kind in ("make_dozen", "finish") or bool(dangers), dangers,
         tuple(
             Reading(r.line, r.period, r.counted, r.contradicts, r.unexpected, r.seen_in, r.expected_in)
@@ -169,12 +151,6 @@ def arrow_of(scenario: Scenario) -> Arrow:
         if same and length and then.point in (arrow.spec.point, arrow.spec.broadhead):
             return arrow
     return to_go_on_from(where)[0].arrow
-
-
-def _cause(suspect: Suspect) -> Cause:
-    cause = suspect.cause
-    return Cause(cause.code, cause.label, suspect.chance, cause.axis, suspect.signs_for,
-                 suspect.signs_against, cause.check)  # fmt: skip
 
 
 def _change(arrow: Arrow, then: Next) -> Change:

@@ -23,32 +23,14 @@ Signs = dict[str, list[str]]
 
 @dataclass(frozen=True)
 class InQuestion:
-    """One arrow that was shot with the bow as it stands.
+    """One arrow that was shot with the bow as it stands."""
 
-    Attributes
-    ----------
-    index : int
-        Into `Learned.builds`.
-    build : BareBuild
-        The build.
-    readings : tuple of Reading
-        Its bare-shaft readings, oldest first.
-    bare, fletched, groups : int
-        Shots with coordinates, and groups of them, that count.
-    side_in, up_in : float or None
-        Pooled offset at 20 yd, stiffward and up in the bow's frame [in].
-    within_in : float
-        An offset below this says nothing: half the sum of the archer's spreads, at 20 yd [in].
-    """
-
+    #: into `Learned.builds`, and the build
     index: int
     build: BareBuild
+    #: its bare-shaft readings, oldest first
     readings: tuple[Reading, ...]
-    bare: int
-    fletched: int
-    groups: int
-    side_in: float | None
-    up_in: float | None
+    #: an offset below this says nothing: half the sum of the archer's spreads, at 20 yd
     within_in: float
 
     @property
@@ -58,40 +40,16 @@ class InQuestion:
 
 
 def in_question(learned: Learned, index: int) -> InQuestion:
-    """One build that was shot with the bow as it stands, its shots pooled."""
-    here = [r for r in learned.readings if r.period == 0 and isinstance(r.entry, BareShaft)]
-    own = tuple(r for r in here if r.build == index)
-    good = [r for r in own if r.counted and len(r.look.bare)]
-    side = up = None
-    if good:
-        counts = np.array([len(r.look.bare) for r in good], dtype=float)
-        centres = np.array([r.look.bare.mean(axis=0) for r in good])
-        side, up = (float(v) for v in np.average(centres, axis=0, weights=counts))
-    return InQuestion(
-        index, learned.builds[index], own, sum(len(r.look.bare) for r in good),
-        sum(len(r.look.fletched) for r in good), len(good), side, up, within_in(learned),
+    """One build that was shot with the bow as it stands."""
+    own = tuple(
+        r for r in learned.readings
+        if r.build == index and r.period == 0 and isinstance(r.entry, BareShaft)
     )  # fmt: skip
+    return InQuestion(index, learned.builds[index], own, within_in(learned))
 
 
 def signs_of(asked: InQuestion, learned: Learned, rig: Rig, entries: Sequence[AnyEntry]) -> Signs:
-    """Every sign seen, with one value for each reading that shows it.
-
-    Parameters
-    ----------
-    asked : InQuestion
-        The build.
-    learned : Learned
-        For the archer's spread, and the other builds.
-    rig : Rig
-        The rig as it stands.
-    entries : sequence
-        The notebook, for brace readings.
-
-    Returns
-    -------
-    dict
-        Sign -> values.
-    """
+    """Every sign seen, with one value for each reading that shows it."""
     found: Signs = {}
 
     def add(name: str, value: str | None) -> None:
@@ -106,11 +64,12 @@ def signs_of(asked: InQuestion, learned: Learned, rig: Rig, entries: Sequence[An
         add("impact", _impact(look, asked.within_in))
         add("tail", look.tail)
         add("agreement", _agreement(look))
-        add("height", _height(look, asked.within_in))
+        if len(look.bare) and not look.void:
+            add("height", _off(look, 1, asked.within_in, "high", "low"))
         add("tail_up", look.tail_up)
         add("marks", None if entry.marks == "not_looked" else entry.marks)
         add("taped", "yes" if entry.taped else "no")
-        told = entry.cant_deg is not None or reading_cant(reading, rig) is not None
+        told = entry.cant_deg is not None or rig.bow.cant_deg is not None
         add("cant_told", "yes" if told else "no")
         if look.tail is not None:
             add("tail_seen", "in_flight" if look.tail_seen else "in_butt")
@@ -126,20 +85,18 @@ def signs_of(asked: InQuestion, learned: Learned, rig: Rig, entries: Sequence[An
     return found
 
 
-def reading_cant(reading: Reading, rig: Rig) -> float | None:
-    """The cant a reading was turned by, None where nobody told it."""
-    entry = reading.entry
-    own = entry.cant_deg if isinstance(entry, BareShaft) else None
-    return own if own is not None else rig.bow.cant_deg
-
-
 def _impact(look: Look, within: float) -> str | None:
     if look.void:
         return None
     if len(look.bare):
-        side = float(look.bare[:, 0].mean())
-        return "inside" if abs(side) < within else "stiff" if side > 0 else "weak"
+        return _off(look, 0, within, "stiff", "weak")
     return {"straight": "inside", None: None}.get(look.reads, look.reads)
+
+
+def _off(look: Look, axis: int, within: float, more: str, less: str) -> str:
+    """Which way the bare ones lie off; `inside` where that says nothing."""
+    off = float(look.bare[:, axis].mean())
+    return "inside" if abs(off) < within else more if off > 0 else less
 
 
 def _agreement(look: Look) -> str | None:
@@ -147,13 +104,6 @@ def _agreement(look: Look) -> str | None:
     if told not in ("stiff", "weak") or look.tail not in ("stiff", "weak"):
         return None
     return "disagree" if look.disagree else "agree"
-
-
-def _height(look: Look, within: float) -> str | None:
-    if look.void or not len(look.bare):
-        return None
-    up = float(look.bare[:, 1].mean())
-    return "inside" if abs(up) < within else "high" if up > 0 else "low"
 
 
 def _brace(rig: Rig) -> str | None:
@@ -177,28 +127,26 @@ def _string(entries: Sequence[AnyEntry]) -> str | None:
     return "creeping" if fell >= diagnosis_rules().value("creep_in") - 1e-9 else "steady"
 
 
-def pooled_side(learned: Learned, index: int) -> float | None:
+def _side(learned: Learned, index: int) -> float | None:
     """Pooled stiffward offset of a build at 20 yd; None where no group has coordinates [in]."""
     good = [
-        r for r in learned.readings
+        r.look.bare[:, 0] for r in learned.readings
         if r.build == index and r.counted and len(r.look.bare) and isinstance(r.entry, BareShaft)
     ]  # fmt: skip
-    if not good:
-        return None
-    return float(np.concatenate([r.look.bare[:, 0] for r in good]).mean())
+    return float(np.concatenate(good).mean()) if good else None
 
 
 def _stiffer_lands(asked: InQuestion, learned: Learned) -> str | None:
     """Whether the clearly stiffer of two builds landed more to the stiff side, as it should."""
     limit = diagnosis_rules().value("stiffer_by_lb")
-    here = asked.side_in
+    here = _side(learned, asked.index)
     if here is None:
         return None
     told = None
     for k, other in enumerate(learned.builds):
         if k == asked.index or other.period != 0:
             continue
-        there = pooled_side(learned, k)
+        there = _side(learned, k)
         gap = float(other.before_lb.mean() - asked.build.before_lb.mean())
         if there is None or abs(gap) < limit:
             continue

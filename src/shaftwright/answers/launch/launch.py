@@ -8,7 +8,7 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
-from shaftwright.answers.build import not_to_be_drawn
+from shaftwright.answers.build import dangers
 from shaftwright.answers.launch.fit import Fit
 from shaftwright.answers.launch.seen import SIDED, Seen, Side, exits, flown, one_arrow, rig_of, seen
 from shaftwright.answers.result import Answer, Result, kept
@@ -45,13 +45,10 @@ class Effect(Result):
     #: where no draw has such a stiffness
     stiffness_pct: Spread | None
     #: how the bare shaft's offset at 20 yd moves, right positive
-    offset_in: Spread = field(metadata=kept(json=False))
-
-    def to_dict(self) -> dict[str, Any]:
-        """With the offset taken apart."""
-        ends = {"low": self.offset_in.low, "high": self.offset_in.high}
-        return {**super().to_dict(), "offset_in_at_20yd": self.offset_in.mid,
-                "offset_range_in_at_20yd": ends, "basis": "calculated"}  # fmt: skip
+    offset_in: Spread = field(
+        metadata=kept(json="offset_in_at_20yd", ends="offset_range_in_at_20yd")
+    )
+    basis: str = "calculated"
 
 
 @dataclass(frozen=True)
@@ -146,7 +143,7 @@ def launched(
         ),
         (*one.warnings, *_doubts(one, solved), *_strain(fit), *asked.warnings),
         spine_band(asked.demand(builds), builds, asked.belief, setting("band_chance")),
-        not_to_be_drawn(asked, builds), 0 if fit is None else len(fit.groups),
+        dangers(asked, builds), 0 if fit is None else len(fit.groups),
     )  # fmt: skip
 
 

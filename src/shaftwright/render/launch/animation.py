@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from shaftwright.answers.launch.seen import Seen
 from shaftwright.answers.launch.story import sides
-from shaftwright.render.launch.picture import nice_exaggeration, rows_of, told
+from shaftwright.render.launch.picture import forward_of, nice_exaggeration, riser_of, rows_of, told
 from shaftwright.render.pictures.figure import PALETTE, plain
 from shaftwright.units import inches
 
@@ -33,23 +33,16 @@ _COLOUR: Final = re.compile(r'\b(fill|stroke)="(#[0-9a-f]{6})"')
 
 @dataclass(frozen=True)
 class Sheet:
-    """The room of a moving picture.
+    """The room of a moving picture [px]."""
 
-    Attributes
-    ----------
-    prefix : str
-        Of the ids in it.
-    width, left, right : float
-        The picture, and where the shaft's flight begins and ends [px].
-    alone : bool
-        Whether it must say everything itself; a page says it around the picture, brings the style
-        (`static/page.css`) and the colours of its own light or dark sheet.
-    """
-
+    #: of the ids in it
     prefix: str
+    #: the picture, and where the shaft's flight begins and ends
     width: float
     left: float
     right: float
+    #: whether it must say everything itself; a page says it around the picture, brings the style
+    #: (`static/page.css`) and the colours of its own light or dark sheet
     alone: bool
 
     @property
@@ -77,22 +70,10 @@ def slowed(seen: Seen) -> int:
 def launch_animation(seen: Seen, name: str, sheet: Sheet = ALONE) -> str:
     """One SVG document of a launch seen from above.
 
-    Parameters
-    ----------
-    seen : Seen
-        One launch at the middle settings.
-    name : str
-        What build on what rig.
-    sheet : Sheet
-        A file of its own, or one of the two sizes for a page.
-
-    Returns
-    -------
-    str
-        The document. Moved by SMIL; stands still under `prefers-reduced-motion`.
+    Moved by SMIL; it stands still under `prefers-reduced-motion`.
     """
     pictures = seen.pictures
-    forward = pictures.station_in[None, :] - pictures.plate_station_in[:, None]
+    forward = forward_of(seen)
     low, high = float(forward.min()) - 1, float(forward.max()) + 1
     scale = (sheet.right - sheet.left) / (high - low)
     factor = exaggeration(seen, sheet)
@@ -102,12 +83,10 @@ def launch_animation(seen: Seen, name: str, sheet: Sheet = ALONE) -> str:
     plate_x = sheet.left - low * scale
     face = _MIDDLE - pictures.plate_face_in * scale * factor
     title, told_text = plain(f"Launch of {name}", 120), told(seen, factor)
-    riser = "right" if pictures.riser_side < 0 else "left"
-    below = 1.0 if pictures.riser_side < 0 else -1.0
-    one, way = (
-        sheet.prefix,
-        "the bow's middle, shot this way →" if sheet.width > 500 else "shot this way →",
-    )
+    below = -pictures.riser_side
+    one, way = sheet.prefix, "shot this way →"
+    if sheet.width > 500:
+        way = f"the bow's middle, {way}"
     parts = [
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 {sheet.top:g} {sheet.width:g} '
         f'{sheet.height:g}" width="{sheet.width:g}" height="{sheet.height:g}" role="img" '
@@ -120,10 +99,7 @@ def launch_animation(seen: Seen, name: str, sheet: Sheet = ALONE) -> str:
         _text(sheet.right, _MIDDLE - 4, way, 10, "muted", "end"),
         _text(sheet.left, 58, "↑ your left", 10, "muted"),
         _text(sheet.left, 246, "↓ your right", 10, "muted"),
-        f'<rect x="{plate_x - 6:.1f}" y="{min(face, face + below * 34):.1f}" width="12" height="34" '
-        f'fill="{PALETTE["muted"]}"/>',
-        _text(plate_x + 10, face + below * 30 + (4 if below > 0 else 0),
-              f"plate, riser on your {riser}", 10, "muted"),
+        *_plate(plate_x, face, below, "muted", f"plate, riser on your {riser_of(seen)}", 10, "start"),
         '<g class="moving">', *_moving(seen, x, y, thick, plate_x, face, below), "</g>",
         # a page has the strip of frames beside it, which is the better still
         *(('<g class="still">', *_still(seen, x, y, thick), "</g>") if sheet.alone else ()),
@@ -136,10 +112,8 @@ def launch_animation(seen: Seen, name: str, sheet: Sheet = ALONE) -> str:
 
 def exaggeration(seen: Seen, sheet: Sheet = ALONE) -> int:
     """How many times wider than long the picture draws: sideways against lengthways."""
-    pictures = seen.pictures
-    forward = pictures.station_in[None, :] - pictures.plate_station_in[:, None]
-    scale = (sheet.right - sheet.left) / (float(np.ptp(forward)) + 2)
-    return nice_exaggeration(_ROOM / float(np.max(np.abs(pictures.sideways_in))) / scale)
+    scale = (sheet.right - sheet.left) / (float(np.ptp(forward_of(seen))) + 2)
+    return nice_exaggeration(_ROOM / float(np.max(np.abs(seen.pictures.sideways_in))) / scale)
 
 
 def _of_page(found: re.Match[str]) -> str:
@@ -168,6 +142,17 @@ def _text(x: float, y: float, text: str, size: int, role: str = "ink", at: str =
         f'<text x="{x:.1f}" y="{y:.1f}" font-size="{size}" fill="{PALETTE[role]}" '
         f'text-anchor="{at}">{escape(text)}</text>'
     )
+
+
+def _plate(
+    x: float, face: float, below: float, role: str, words: str, away: float, at: str
+) -> list[str]:
+    """The block behind the plate's face, with words beside it."""
+    return [
+        f'<rect x="{x - 6:.1f}" y="{min(face, face + below * 34):.1f}" width="12" height="34" '
+        f'fill="{PALETTE[role]}"/>',
+        _text(x + away, face + below * 30 + (4 if below > 0 else 0), words, 10, role, at),
+    ]
 
 
 def _points(x: Array, y: Array) -> str:
@@ -199,7 +184,7 @@ def _moving(
     upper = [f"{v - 26:.1f}" for v in y[held, 0]]
     lower = [f"{v + 26:.1f}" for v in y[held, 0]]
     shown = ["1" if t else "0" for t in pictures.touching]
-    ink, touch = PALETTE["ink"], PALETTE["mark_2"]
+    ink = PALETTE["ink"]
     return [
         f'<line x1="{string_x[0]}" x2="{string_x[0]}" y1="{upper[0]}" y2="{lower[0]}" stroke="{ink}" '
         f'stroke-width="2">{_animate("x1", string_x, times)}{_animate("x2", string_x, times)}'
@@ -213,10 +198,7 @@ def _moving(
         f"{_animate('cx', [f'{v:.1f}' for v in x[:, -1]], times)}"
         f"{_animate('cy', [f'{v:.1f}' for v in y[:, -1]], times)}</circle>",
         f'<g opacity="{shown[0]}">{_animate("opacity", shown, times, "discrete")}'
-        f'<rect x="{plate_x - 6:.1f}" y="{min(face, face + below * 34):.1f}" width="12" height="34" '
-        f'fill="{touch}"/>'
-        + _text(plate_x - 12, face + below * 30 + (4 if below > 0 else 0), "touching", 10, "mark_2",
-                "end") + "</g>",
+        + "".join(_plate(plate_x, face, below, "mark_2", "touching", -12, "end")) + "</g>",
     ]  # fmt: skip
 
 
@@ -226,16 +208,13 @@ def _still(seen: Seen, x: Array, y: Array, thick: float) -> list[str]:
     found = []
     for order, i in enumerate(picked):
         strength = 0.35 + 0.65 * order / (len(picked) - 1)
-        found.append(
+        found += [
             f'<polyline points="{_points(x[i], y[i])}" fill="none" stroke="{PALETTE["mark_1"]}" '
-            f'stroke-width="{thick:.1f}" stroke-opacity="{strength:.2f}"/>'
-        )
-        words = f"{seen.pictures.time_ms[i]:.0f} ms"
-        found.append(
+            f'stroke-width="{thick:.1f}" stroke-opacity="{strength:.2f}"/>',
             f'<text x="{x[i, -1]:.1f}" y="{y[i, -1] - thick:.1f}" font-size="10" text-anchor="end" '
             f'fill="{PALETTE["ink"]}" stroke="{PALETTE["paper"]}" stroke-width="3" '
-            f'paint-order="stroke">{words}</text>'
-        )
+            f'paint-order="stroke">{seen.pictures.time_ms[i]:.0f} ms</text>',
+        ]
     return found
 
 
@@ -248,15 +227,14 @@ def _clock(seen: Seen, sheet: Sheet) -> list[str]:
     def at(ms: float) -> float:
         return left + width * ms / total
 
-    parts = [
-        f'<rect x="{left:g}" y="{top:g}" width="{width:g}" height="8" fill="{PALETTE["grid"]}"/>'
-    ]
+    def bar(start: str, wide: str, role: str) -> str:
+        fill = PALETTE[role]
+        return f'<rect x="{start}" y="{top:g}" width="{wide}" height="8" fill="{fill}"/>'
+
+    parts = [bar(f"{left:g}", f"{width:g}", "grid")]
     for contact in seen.contacts:
-        parts.append(
-            f'<rect x="{at(contact.start_ms):.1f}" y="{top:g}" '
-            f'width="{max(at(contact.end_ms) - at(contact.start_ms), 1):.1f}" height="8" '
-            f'fill="{PALETTE["mark_2"]}"/>'
-        )
+        start, end = at(contact.start_ms), at(contact.end_ms)
+        parts.append(bar(f"{start:.1f}", f"{max(end - start, 1):.1f}", "mark_2"))
     stop = at(seen.exit.time_ms)
     parts += [
         f'<line x1="{stop:.1f}" x2="{stop:.1f}" y1="{top - 5:g}" y2="{top + 13:g}" '

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Final, NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
 from shaftwright.answers.launch.seen import Seen
 
@@ -19,28 +19,31 @@ _ROW_IN: Final = 0.62
 _WORDS_IN: Final = 1.4
 
 
-@dataclass(frozen=True)
-class Strip:
-    """The room of a strip of frames.
-
-    Attributes
-    ----------
-    figure_id : str
-        Of the picture.
-    rows_in : float
-        Width of a row [in].
-    alone : bool
-        Whether it must say by itself what it shows; a page says it around the picture.
-    """
+class Strip(NamedTuple):
+    """The room of a strip of frames."""
 
     figure_id: str
+    #: width of a row
     rows_in: float
+    #: whether it must say by itself what it shows; a page says it around the picture
     alone: bool
 
 
 ALONE: Final = Strip("launch", 6.2, True)
 IN_FRAMES: Final = Strip("frames", 6.2, False)
 IN_NARROW_FRAMES: Final = Strip("frames-narrow", 2.9, False)
+
+
+def forward_of(seen: Seen) -> NDArray[np.float64]:
+    """How far forward of the plate each place of the shaft stands (frames, stations) [in]."""
+    pictures = seen.pictures
+    forward: NDArray[np.float64] = pictures.station_in[None, :] - pictures.plate_station_in[:, None]
+    return forward
+
+
+def riser_of(seen: Seen) -> str:
+    """Which side of the archer the riser lies."""
+    return "right" if seen.pictures.riser_side < 0 else "left"
 
 
 def nice_exaggeration(most: float) -> int:
@@ -67,10 +70,9 @@ def told(seen: Seen, exaggeration: int) -> str:
     """What the picture shows, for readers who do not see it."""
     from shaftwright.answers.launch.story import story
 
-    riser = "right" if seen.pictures.riser_side < 0 else "left"
     return (
         "The shaft from above, shot toward the right of the picture, the archer's left at the top, "
-        f"the riser on the archer's {riser}. Sideways {exaggeration} times exaggerated. "
+        f"the riser on the archer's {riser_of(seen)}. Sideways {exaggeration} times exaggerated. "
         + " ".join(story(seen))
     )
 
@@ -84,32 +86,16 @@ def frames_exaggeration(seen: Seen, strip: Strip = ALONE) -> int:
 def _room(seen: Seen) -> tuple[float, float, float]:
     """From where to where the rows go, and how high one is [in]."""
     pictures, rows = seen.pictures, rows_of(seen)
-    forward = pictures.station_in[None, :] - pictures.plate_station_in[:, None]
+    forward = forward_of(seen)[rows]
     height = float(np.ptp(pictures.sideways_in[rows])) + 2 * pictures.radius_in
-    return float(forward[rows].min()) - 2, float(forward[rows].max()) + 2, height
+    return float(forward.min()) - 2, float(forward.max()) + 2, height
 
 
 def launch_figure(seen: Seen, name: str, strip: Strip = ALONE) -> Figure:
-    """The shaft bending round the riser: rows from release to free flight, seen from above.
-
-    Parameters
-    ----------
-    seen : Seen
-        One launch at the middle settings.
-    name : str
-        What build on what rig.
-    strip : Strip
-        A picture of its own, or one of the two sizes for a page.
-
-    Returns
-    -------
-    matplotlib.figure.Figure
-        With the strip's id.
-    """
+    """The shaft bending round the riser: rows from release to free flight, seen from above."""
     from shaftwright.render.pictures.figure import PALETTE, axes, mark, new_figure, plain
 
-    pictures, rows = seen.pictures, rows_of(seen)
-    forward = pictures.station_in[None, :] - pictures.plate_station_in[:, None]
+    pictures, rows, forward = seen.pictures, rows_of(seen), forward_of(seen)
     left, right, height = _room(seen)
     factor = frames_exaggeration(seen, strip)
     pitch = 1.35 * height
@@ -146,21 +132,16 @@ def launch_figure(seen: Seen, name: str, strip: Strip = ALONE) -> Figure:
     ax.set_xlim(left, right)
     ax.set_ylim(-(len(rows) - 0.4) * pitch, 0.75 * pitch)
     ax.set_aspect(factor)
-    ax.set_yticks(
-        [-row * pitch for row in range(len(rows))],
-        words,
-        fontsize=8 if strip.alone else 9,
-        multialignment="right",
-    )
+    ticks = [-row * pitch for row in range(len(rows))]
+    ax.set_yticks(ticks, words, fontsize=8 if strip.alone else 9, multialignment="right")
     ax.tick_params(axis="y", length=0)
     ax.set_ylabel("")
     ax.spines["left"].set_visible(False)
     if not strip.alone:
         return figure
-    riser = "right" if pictures.riser_side < 0 else "left"
     ax.set_title(
         f"{plain(name)}\nseen from above, your left at the top, sideways {factor} times exaggerated;\n"
-        f"block: plate (riser on your {riser}); upright line: string; grey line: the bow's middle",
+        f"block: plate (riser on your {riser_of(seen)}); upright line: string; grey line: the bow's middle",
         loc="left", fontsize=9,
     )  # fmt: skip
     return figure

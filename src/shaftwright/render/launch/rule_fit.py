@@ -14,20 +14,7 @@ _SPEAKS = 0.9
 
 
 def fit_text(found: RuleFit, left_out: int = 0) -> str:
-    """The fit in 80 columns.
-
-    Parameters
-    ----------
-    found : RuleFit
-        The fit.
-    left_out : int
-        Rows that could not be used.
-
-    Returns
-    -------
-    str
-        Text.
-    """
+    """The fit in 80 columns."""
     spoken = [s for s in found.sizes if s.doubt_left < _SPEAKS]
     quiet = [_name(s) for s in found.sizes if s.doubt_left >= _SPEAKS]
     rows = f"{found.arrows} arrow{'s' * (found.arrows != 1)} of {found.rigs} rig{'s' * (found.rigs != 1)}"
@@ -73,20 +60,7 @@ def _verdict(spoken: Sequence[FittedSize]) -> str:
 
 
 def fit_dict(found: RuleFit, left_out: Sequence[str] = ()) -> dict[str, Any]:
-    """The fit as plain data.
-
-    Parameters
-    ----------
-    found : RuleFit
-        The fit.
-    left_out : sequence of str
-        Rows that could not be used, and why.
-
-    Returns
-    -------
-    dict
-        format, arrows, rigs, agreement {before, after}, rules [..], left_out.
-    """
+    """The fit as plain data."""
     rules = [
         {"rule": s.code, "name": s.name, "case": s.case, "unit": s.unit, "before": s.before.model_dump(),
          "fitted": s.after.model_dump(), "doubt_left": s.doubt_left, "arrows": s.arrows}

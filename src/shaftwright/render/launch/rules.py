@@ -6,41 +6,24 @@ from shaftwright.answers.launch.against_rules import Against, RuleAgainst
 from shaftwright.inference.band import Spread
 from shaftwright.render.words import bullets, table, wrap
 
-VERDICTS = {
-    "agrees": "agree",
-    "size_differs": "same sign, other size",
-    "sign_unsure": "sign unsure",
-    "contradicts": "they disagree",
-    "no_trade_sign": "trade has no sign",
-}
 
-
-def _span(spread: Spread) -> str:
+def span_told(spread: Spread) -> str:
+    """Both ends of a range, signed."""
     return f"{spread.low:+.1f} to {spread.high:+.1f}"
 
 
-def _share(rule: RuleAgainst) -> str:
+def share_told(rule: RuleAgainst) -> str:
+    """In how many of 100 pairs the model has the trade's sign."""
     return "-" if rule.share != rule.share else f"{100 * rule.share:.0f}"
 
 
 def against_text(found: Against) -> str:
-    """The comparison in 80 columns, what disagrees said in sentences.
-
-    Parameters
-    ----------
-    found : Against
-        The comparison.
-
-    Returns
-    -------
-    str
-        Text.
-    """
+    """The comparison in 80 columns, what disagrees said in sentences."""
     rows = [
         [
             rule.name if rule.kind != "fletching_mass" else f"{rule.name} (fletching)",
-            f"{rule.trade.mid:+.1f}", _span(rule.trade), f"{rule.physics.mid:+.1f}",
-            _span(rule.physics), _share(rule),
+            f"{rule.trade.mid:+.1f}", span_told(rule.trade), f"{rule.physics.mid:+.1f}",
+            span_told(rule.physics), share_told(rule),
         ]
         for rule in found.rules
     ]  # fmt: skip
@@ -67,20 +50,9 @@ def against_text(found: Against) -> str:
 
 
 def sentence(rule: RuleAgainst) -> str:
-    """What is to be said of a rule that does not plainly agree.
-
-    Parameters
-    ----------
-    rule : RuleAgainst
-        Beside the model.
-
-    Returns
-    -------
-    str
-        One sentence.
-    """
-    trade = f"trade {rule.trade.mid:+.1f} % ({_span(rule.trade)})"
-    model = f"model {rule.physics.mid:+.1f} % ({_span(rule.physics)})"
+    """What is to be said of a rule that does not plainly agree."""
+    trade = f"trade {rule.trade.mid:+.1f} % ({span_told(rule.trade)})"
+    model = f"model {rule.physics.mid:+.1f} % ({span_told(rule.physics)})"
     head = f"{rule.name}, {rule.change}: {trade}, {model}"
     if rule.verdict == "contradicts":
         return f"{head}; they disagree on the sign in {1 - rule.share:.0%} of the pairs"
@@ -91,19 +63,3 @@ def sentence(rule: RuleAgainst) -> str:
     if abs(rule.trade.mid) < 0.05:
         return head
     return f"{head}; same sign, {rule.physics.mid / rule.trade.mid:.1f} times the trade's size"
-
-
-def against_rows(found: Against) -> list[str]:
-    """The comparison as lines of a Markdown table."""
-    lines = [
-        "| rule | change tried | trade % | trade range | model % | model range | fitted data "
-        "| trade's sign, % of pairs | pairs | verdict |",
-        "|---|---|---:|---|---:|---|---|---:|---:|---|",
-    ]
-    lines += [
-        f"| {rule.name} | {rule.change} | {rule.trade.mid:+.1f} | {_span(rule.trade)} "
-        f"| {rule.physics.mid:+.1f} | {_span(rule.physics)} | none | {_share(rule)} | {rule.pairs} "
-        f"| {VERDICTS[rule.verdict]} |"
-        for rule in found.rules
-    ]
-    return lines

@@ -26,7 +26,7 @@ def launch_text(found: Launched, full: bool = False) -> str:
         parts += [bullets(own, "! ")] if own else []
         return "\n\n".join([*parts, closing(asked, full=True)])
     lines = [_verdict(found), _touches(found.seen), _bare(found), _matched(found)]
-    parts += ["\n".join([name, *map(wrap, lines)]), _effects_in_short(found)]
+    parts += ["\n".join([name, *map(wrap, lines)]), _effects(found)]
     said = "Computed, not shot: trust the changes more than figures, your own shots most."
     return "\n\n".join([*parts, said + "\n" + closing(asked)])
 
@@ -73,7 +73,7 @@ def _everything(found: Launched) -> list[str]:
         f"On the way out, at {which}:\n" + bullets(story(found.seen)),
         _exit(found),
         wrap(f"{_matched(found)} {_by_rules(found)}"),
-        _effects(found),
+        _effects(found, True),
         _offsets(found),
     ]
 
@@ -121,26 +121,22 @@ def _by_rules(found: Launched) -> str:
     return f"The rules, by another way, say {low} to {high}. Shots narrow both, the model alone does not."
 
 
-def _effects_in_short(found: Launched) -> str:
+def _effects(found: Launched, full: bool = False) -> str:
     """What each change asks for, and which way it moves the bare shaft."""
     units = found.question.rig.units
     rows = []
     for effect in found.effects:
         pct, move = effect.stiffness_pct, _offset(effect.offset_in, units)
-        size = (
-            "" if pct is None else f"{abs(pct.mid):.0f} % {'stiffer' if pct.mid > 0 else 'weaker'}"
-        )
-        rows.append([effect.change, size, _moved(move.mid, units, 1), _span(move, 1)])
-    return table(rows, ["change", "asks for", "bare moves", "range"], "llll", "  ", "  ")
-
-
-def _effects(found: Launched) -> str:
-    units = found.question.rig.units
-    rows = []
-    for effect in found.effects:
-        pct, move = effect.stiffness_pct, _offset(effect.offset_in, units)
-        sizes = ["?", ""] if pct is None else [f"{pct.mid:+.1f}", _span(pct, 1)]
-        rows.append([effect.change, *sizes, f"{move.mid:+.1f}", _span(move, 1)])
+        if full:
+            sizes = ["?", ""] if pct is None else [f"{pct.mid:+.1f}", _span(pct, 1)]
+            moved = f"{move.mid:+.1f}"
+        else:
+            way = "" if pct is None else "stiffer" if pct.mid > 0 else "weaker"
+            sizes = ["" if pct is None else f"{abs(pct.mid):.0f} % {way}"]
+            moved = _moved(move.mid, units, 1)
+        rows.append([effect.change, *sizes, moved, _span(move, 1)])
+    if not full:
+        return table(rows, ["change", "asks for", "bare moves", "range"], "llll", "  ", "  ")
     at = f"at {distance_told(20.0, units)} {_UNITS[units]}"
     note = (
         "+ asks for a stiffer shaft; how the bare shaft moves against the fletched ones is right +. "
@@ -161,9 +157,8 @@ def _offset(inches_off: Spread, units: str) -> Spread:
     """An offset in the archer's own unit."""
     if units != "metric":
         return inches_off
-    return Spread(
-        *(convert(v, "in", "cm") for v in (inches_off.mid, inches_off.low, inches_off.high))
-    )
+    ends = (inches_off.mid, inches_off.low, inches_off.high)
+    return Spread(*(convert(end, "in", "cm") for end in ends))
 
 
 def _bare(found: Launched) -> str:

@@ -13,7 +13,7 @@ if TYPE_CHECKING:
 PICTURES: Final = ("map", "ladder", "band")
 
 
-def choice_figure(choice: Choice, picture: str = "map", shaft: int = 0) -> Figure:
+def choice_figure(choice: Choice, picture: str = "map") -> Figure:
     """One picture of a choice.
 
     Parameters
@@ -22,8 +22,6 @@ def choice_figure(choice: Choice, picture: str = "map", shaft: int = 0) -> Figur
         The answer.
     picture : str
         One of `PICTURES`; also the figure's id.
-    shaft : int
-        For the map: which listed build's shaft it shows, from 0.
 
     Returns
     -------
@@ -39,7 +37,7 @@ def choice_figure(choice: Choice, picture: str = "map", shaft: int = 0) -> Figur
         from shaftwright.answers.choose.map import build_map
         from shaftwright.render.pictures.map import map_figure
 
-        return map_figure(build_map(choice, shaft))
+        return map_figure(build_map(choice))
     if picture == "ladder":
         from shaftwright.answers.choose.ladder import ladder_of
         from shaftwright.render.pictures.ladder import ladder_figure

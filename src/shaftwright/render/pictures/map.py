@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING, Any, Final, cast
 
 import numpy as np
 
-from shaftwright.answers.choose.map import BuildMap, MapMark
+from shaftwright.answers.choose.listing import ListedBuild
+from shaftwright.answers.choose.map import BuildMap
 from shaftwright.render.pictures.figure import PALETTE, axes, new_figure, plain, to_svg
 from shaftwright.render.pictures.place import Box, Placer, width
 from shaftwright.render.words import chances
@@ -262,7 +263,7 @@ def _name_curves(ax: Axes, drawn: BuildMap, room: Placer) -> None:
 
 def _marks(ax: Axes, drawn: BuildMap, room: Placer) -> None:
     """Listed builds as marks; those that stand together share one label."""
-    groups: list[list[MapMark]] = []
+    groups: list[list[ListedBuild]] = []
     for mark in drawn.marks:
         room.dot(*_points(ax, mark.length_in, mark.front_gr))
         for group in groups:

@@ -5,8 +5,7 @@ from __future__ import annotations
 from shaftwright.answers.diagnose.diagnose import Diagnosis, NothingShot
 from shaftwright.answers.plan.result import Expect, Shot
 from shaftwright.inference.band import Band
-from shaftwright.physics.arrow.spine import pounds_from_mils
-from shaftwright.render.words import bullets, chances, short, table, wrap
+from shaftwright.render.words import bullets, chances, short, spine_told, table, wrap
 from shaftwright.units import distance_told, in_100, inches, offset_told
 
 _MOST_ARROWS, _MOST_CAUSES = 6, 3
@@ -86,17 +85,6 @@ def _bands(before: Band | None, after: Band, pounds: bool) -> str:
             best, stiff, weak = (spine_told(x, pounds) for x in (band.mid, band.low, band.high))
             lines.append(f"  {name:<17}{best:<6} ({stiff} to {weak})")
     return "\n".join(lines)
-
-
-def spine_told(mils: float, pounds: bool) -> str:
-    """A spine as the shaft is sold.
-
-    Examples
-    --------
-    >>> spine_told(503, False), spine_told(503, True)
-    ('505', '63 lb')
-    """
-    return f"{pounds_from_mils(mils):.0f} lb" if pounds else f"{5 * round(mils / 5)}"
 
 
 def expect_told(expect: Expect) -> str:

@@ -15,6 +15,7 @@ from shaftwright.render.words import (
     fives,
     opening,
     short,
+    spine_told,
     table,
     wrap,
 )
@@ -61,12 +62,9 @@ def _spines(choice: Choice) -> str:
         cut = eighths(choice.band_before.length_in)
         bands.append((f"cut to {cut} in, before your shots", choice.band_before))
     rows = [
-        [
-            name,
-            *(_sold(mils, wood) for mils in (band.mid, band.low, band.high)),
-        ]
+        [name, *(spine_told(mils, wood) for mils in (band.mid, band.low, band.high))]
         for name, band in bands
-    ]  # fmt: skip
+    ]
     head = f"Spine that suits ({100 * choice.band.chance:.0f} in 100)"
     shown = table(rows, ["", "best", "from (stiff)", "to (weak)"], "lrrr", "  ", "  ")
     lines = [head + shown[len(head) :]]
@@ -83,11 +81,6 @@ def _spines(choice: Choice) -> str:
 
 def _at(band: Band) -> str:
     return f"{eighths(band.length_in)} in, {fives(band.front_gr)} gr up front"
-
-
-def _sold(mils: float, wood: bool) -> str:
-    """A spine as shafts are sold: thousandths of an inch, or pounds for wood."""
-    return f"{pounds_from_mils(mils):.0f} lb" if wood else fives(mils)
 
 
 def nudged(choice: Choice) -> str:
@@ -228,7 +221,7 @@ def _flies(choice: Choice) -> bool:
 def placed(choice: Choice) -> list[str]:
     """How firm the first place is by its figures, and what decided it; nothing where shots did."""
     place = choice.place
-    if place is None or place.second < 0 or _flies(choice):
+    if place is None or _flies(choice):
         return []
     verdict = "level with" if place.tie else "ahead of"
     decided = ", ".join(f"{WORTH_WORDS[d.worth]} {d.difference:+.3f}" for d in place.decided_by[:3])

@@ -27,10 +27,11 @@ def explain_text(explained: Explained, full: bool = False) -> str:
         parts.append("\n".join([*lines, *_tree(weight, 0)]))
     else:
         parts[-1] += "\n" + _pushes(weight)
-    silent = explained.trace["silent"]
+    silent = [
+        f"{s['name']}: {s['found']}; it needs {s['needs']}" for s in explained.trace["silent"]
+    ]
     if silent and full:
-        away = bullets(f"{s['name']}: {s['found']}; it needs {s['needs']}" for s in silent)
-        parts.append("Did not apply:\n" + away)
+        parts.append("Did not apply:\n" + bullets(silent))
     if full and explained.sizes_used:
         parts.append(_sizes(explained))
     if explained.seen is not None or explained.no_launch is not None:
@@ -47,17 +48,15 @@ def _pushes(weight: dict[str, Any]) -> str:
     rows = _flat(weight)
     stated = next(r for r in rows if not r.get("rule") and r["op"] == "input")
     pushes = sorted((r for r in rows if r is not stated), key=lambda r: -abs(r["value"]))
-    still = [r for r in pushes if abs(r["value"]) < 0.05]
+    still = "; ".join(_saw(r) for r in pushes if abs(r["value"]) < 0.05)
     lines = [
         f"What asks for a stiffer shaft (+) or a weaker one (-), in pounds on {stated['value']:.1f}:"
     ]
-    for row in pushes[: len(pushes) - len(still)]:
+    for row in (r for r in pushes if abs(r["value"]) >= 0.05):
         said = _saw(row) if row.get("rule") else row["label"]
         lines.append(wrap(said, " " * 9, f"  {row['value']:+5.1f}  "))
     if still:
-        lines.append(
-            wrap(f"Only doubt, no push either way: {'; '.join(map(_saw, still))}.", "  ", "  ")
-        )
+        lines.append(wrap(f"Only doubt, no push either way: {still}.", "  ", "  "))
     return "\n".join(lines)
 
 
@@ -102,23 +101,19 @@ def _sizes(explained: Explained) -> str:
         "physics": "Sizes: the launch model's where it has one, the trade's elsewhere.",
         "both": "Sizes: trade and launch model by their doubt, widened where they quarrel.",
     }[explained.basis]
-    rows = []
-    for one in explained.sizes_used:
-        name = one.name + (f" ({one.case})" if one.case else "")
-        rows.append([name, *(_size(span) for span in (one.trade, one.physics, one.used))])
-    quarrel = [one.name for one in explained.sizes_used if one.apart_sds > 2]
+    rows = [
+        [one.name + (f" ({one.case})" if one.case else ""), *map(_size, (one.trade, one.physics, one.used))]
+        for one in explained.sizes_used
+    ]  # fmt: skip
     lines = [wrap(said), table(rows, ["rule", "trade", "model", "used"], "llll")]
+    quarrel = ", ".join(one.name for one in explained.sizes_used if one.apart_sds > 2)
     if quarrel:
-        lines.append(
-            wrap(f"Far apart: {', '.join(quarrel)}. Neither leg is proven; shots decide.", "  ")
-        )
-    lines.append(
-        wrap(
-            "The model's sizes are this rig's as far as a table over random rigs can say; "
-            "shaftwright launch shoots your own. --basis trade or physics takes one of them.", "  ",
-        )
-    )  # fmt: skip
-    return "\n".join(lines)
+        lines.append(wrap(f"Far apart: {quarrel}. Neither leg is proven; shots decide.", "  "))
+    end = (
+        "The model's sizes are this rig's as far as a table over random rigs can say; "
+        "shaftwright launch shoots your own. --basis trade or physics takes one of them."
+    )
+    return "\n".join([*lines, wrap(end, "  ")])
 
 
 def _size(span: Range) -> str:
@@ -139,35 +134,35 @@ def rule_dict(rule: Rule, book: RuleBook) -> dict[str, Any]:
 def rule_text(rule: Rule, book: RuleBook) -> str:
     """The whole of one rule in 80 columns."""
     lines = [f"{rule.name} ({rule.code}, {book.places[rule.code]}): {book.topics[rule.code]}", ""]
-    if rule.cases:
-        lines += [
-            f"  {case:<18} {_span(span, rule.shift_unit)}" for case, span in rule.cases.items()
-        ]
-    else:
-        span = rule.range_for(None)
-        assert span is not None
-        form, of = rule.form, ""
-        if isinstance(form, Linear):
-            of = f" for every {form.per} of {form.of}"
-        elif isinstance(form, Table):
-            of = f", times {form.table}.csv at {form.of}"
-        lines.append(f"  {_span(span, rule.shift_unit)}{of}")
+    form, of = rule.form, ""
+    if isinstance(form, Linear):
+        of = f" for every {form.per} of {form.of}"
+    elif isinstance(form, Table):
+        of = f", times {form.table}.csv at {form.of}"
+    for case, span in _spans(rule):
+        lines.append(f"  {case + ' ':<19}" if case else "  ")
+        lines[-1] += _span(span, rule.shift_unit) + ("" if case else of)
     if any(code == rule.code for code, _ in of_all_rigs()):
-        lines.append(
-            wrap(
-                "The trade's size; answers weigh it with the launch model's (--basis both), and a rig's "
-                "trace shows both.", "  ", "  ",
-            )
-        )  # fmt: skip
-    lines.append(wrap(f"why: {rule.why}", "       ", "  "))
-    lines.append(wrap(f"do: {rule.do}", "      ", "  "))
-    source = f", {', '.join(rule.source)}" if rule.source else ", no source"
-    lines.append(f"  basis: {rule.basis.replace('_', ' ')}{source}")
+        both = (
+            "answers weigh it with the launch model's (--basis both), and a rig's trace shows both."
+        )
+        lines.append(wrap(f"The trade's size; {both}", "  ", "  "))
+    lines += _grounds(rule, "basis: ")
     if rule.overlaps is not None:
         lines.append(f"  shares its doubt with: {rule.overlaps.group}")
     if rule.note:
-        lines.append(wrap(f"note: {rule.note}", "        ", "  "))
+        lines.append(_told("note", rule.note))
     return "\n".join(lines)
+
+
+def _told(name: str, text: str) -> str:
+    return wrap(f"{name}: {text}", " " * (len(name) + 4), "  ")
+
+
+def _grounds(one: Rule | Caution, head: str = "") -> list[str]:
+    """Why it matters, what to do, and what it rests on."""
+    basis, source = one.basis.replace("_", " "), ", ".join(one.source) or "no source"
+    return [_told("why", one.why), _told("do", one.do), f"  {head}{basis}, {source}"]
 
 
 def cautions_text(due: list[Caution]) -> str:
@@ -175,11 +170,7 @@ def cautions_text(due: list[Caution]) -> str:
     lines = []
     for caution in due:
         mark = "! " if caution.severity == "danger" else "- "
-        source = ", ".join(caution.source) or "no source"
-        lines.append(wrap(caution.text, "  ", mark))
-        lines.append(wrap(f"why: {caution.why}", "       ", "  "))
-        lines.append(wrap(f"do: {caution.do}", "      ", "  "))
-        lines.append(f"  {caution.basis.replace('_', ' ')}, {source}")
+        lines += [wrap(caution.text, "  ", mark), *_grounds(caution)]
     return "\n".join(lines)
 
 
@@ -198,8 +189,7 @@ def rules_text(book: RuleBook) -> str:
         rows = []
         for rule in (r for r in book.rules if book.topics[r.code] == topic):
             for i, (case, span) in enumerate(_spans(rule)):
-                name = rule.name if i == 0 else ""
-                basis = rule.basis.replace("_", " ") if i == 0 else ""
-                rows.append([name, case, _span(span, rule.shift_unit), basis])
+                first = (rule.name, rule.basis.replace("_", " ")) if i == 0 else ("", "")
+                rows.append([first[0], case, _span(span, rule.shift_unit), first[1]])
         parts.append(topic + "\n" + table(rows))
     return "\n\n".join(parts)

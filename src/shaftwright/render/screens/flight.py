@@ -6,7 +6,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from shaftwright.answers.flight import Flight, Ranged
+from shaftwright.answers.flight import Flight
+from shaftwright.inference.band import Spread
 from shaftwright.render.screens.build import builds_name, danger_first, speed_source
 from shaftwright.render.words import bullets, closing, eighths, opening, table, wrap
 from shaftwright.units import convert, distance_told
@@ -66,41 +67,32 @@ def _rows(flown: Flight, full: bool) -> str:
     metric = flown.question.rig.units == "metric"
     far, off = ("m", "cm") if metric else ("yd", "in")
     windy = flown.conditions.wind_fps != 0
-    headers = [
-        far,
-        f"drop {off}",
-        "range",
-        *(["time s", "fps", "ft-lb", "slug ft/s"] if full else ["fps"]),
-    ]
-    headers += ([f"drift {off}"] if windy else []) + ["hold point", "range"]
+    left = ["time s", "fps", "ft-lb", "slug ft/s"] if full else ["fps"]
+    headers = [far, f"drop {off}", "range", *left, *([f"drift {off}"] if windy else []), "hold point",
+               "range"]  # fmt: skip
     scale = convert(1, "in", off)
     rows = []
-    for i, yards in enumerate(flown.conditions.distances_yd):
-        at = f"{convert(yards, 'yd', far):.4g}"
-        if np.isnan(flown.time_s.mid[i]):
+    for row in flown.rows:
+        at, fps = f"{convert(row.distance_yd, 'yd', far):.4g}", f"{row.speed_fps.mid:.0f}"
+        if np.isnan(row.time_s):
             rows.append([at, *["-"] * (len(headers) - 1)])
             continue
-        drop, hold = flown.drop_in, flown.hold_in
-        fps = f"{flown.left_fps.mid[i]:.0f}"
-        left = [fps]
-        if full:
-            left = [f"{flown.time_s.mid[i]:.2f}", fps, f"{flown.energy_ftlb.mid[i]:.1f}",
-                    f"{flown.momentum_slug_fps.mid[i]:.3f}"]  # fmt: skip
-        cells = [at, f"{scale * drop.mid[i]:.{1 if full else 0}f}", _span(drop, i, scale), *left]
-        if windy:
-            cells.append(f"{scale * flown.drift_in.mid[i]:+.1f}")
-        rows.append(
-            [*cells, _hold(scale * float(hold.mid[i]), off), _span(hold, i, scale, signed=True)]
-        )
+        energy, momentum = f"{row.energy_ftlb:.1f}", f"{row.momentum_slug_fps:.3f}"
+        rows.append([
+            at, f"{scale * row.drop_in.mid:.{1 if full else 0}f}", _span(row.drop_in, scale),
+            *([f"{row.time_s:.2f}", fps, energy, momentum] if full else [fps]),
+            *([f"{scale * row.wind_drift_in.mid:+.1f}"] if windy else []),
+            _hold(scale * row.hold_in.mid, off), _span(row.hold_in, scale, signed=True),
+        ])  # fmt: skip
     align = "rrl" + "r" * (len(headers) - 5) + "rl"
     return table(rows, headers, align, " " if full else "  ", "" if full else "  ")
 
 
-def _span(of: Ranged, i: int, scale: float, signed: bool = False) -> str:
+def _span(of: Spread, scale: float, signed: bool = False) -> str:
     sign = "+" if signed else ""
-    ends = (scale * of.low[i], scale * of.high[i])
+    ends = (scale * of.low, scale * of.high)
     shown = [f"{v:{sign}.0f}" if np.isfinite(v) else "?" for v in ends]
-    return f"{shown[0]} to {shown[1]}" if signed else f"{shown[0]}-{shown[1]}"
+    return (" to " if signed else "-").join(shown)
 
 
 def _hold(above: float, unit: str) -> str:
@@ -130,15 +122,7 @@ def _aim(flown: Flight) -> list[str]:
 
 def flight_figure(flown: Flight, name: str) -> Figure:
     """The path against the sight line with its range, and where the point is held; id `flight`."""
-    from shaftwright.render.pictures.figure import (
-        PALETTE,
-        area,
-        axes,
-        legend,
-        mark,
-        new_figure,
-        plain,
-    )
+    from shaftwright.render.pictures import figure as look
 
     speed, asked = flown.speed_fps, flown.conditions
     shown_as = (
@@ -147,29 +131,25 @@ def flight_figure(flown: Flight, name: str) -> Figure:
         f"{speed.high:.0f}). Lower: how far over or under the mark the point is held, in inches. "
         "Shaded: 95 % range from speed, drag and the height of the eye."
     )
-    figure = new_figure("flight", f"Flight of {plain(name, 80)}", shown_as, (7.2, 6.4))
+    figure = look.new_figure("flight", f"Flight of {look.plain(name, 80)}", shown_as, (7.2, 6.4))
     grid = figure.add_gridspec(2, 1, height_ratios=[3, 2])
-    top = axes(figure, x="distance (yd)", y="path against the sight line (in)")
+    top = look.axes(figure, x="distance (yd)", y="path against the sight line (in)")
     top.set_subplotspec(grid[0])
-    path, line = flown.path_in, {**mark(1), "marker": ""}
-    shown = np.isfinite(path.mid)
-    top.fill_between(
-        flown.path_yd[shown], path.low[shown], path.high[shown], label="95 % range", **area()
-    )
-    label = f"aimed at {flown.aimed_yd:g} yd, {speed.mid:.0f} fps"
-    top.plot(flown.path_yd[shown], path.mid[shown], label=label, **line)
-    top.axhline(0.0, color=PALETTE["muted"], linewidth=1.0)
-    top.set_title(plain(name), loc="left")
-    low = axes(figure, x="distance (yd)", y="hold the point (in)", label="hold")
+    low = look.axes(figure, x="distance (yd)", y="hold the point (in)", label="hold")
     low.set_subplotspec(grid[1])
-    hold, distances = flown.hold_in, np.array(asked.distances_yd)
-    known = np.isfinite(hold.mid)
-    low.fill_between(
-        distances[known], hold.low[known], hold.high[known], label="95 % range", **area()
-    )
-    low.plot(distances[known], hold.mid[known], label="over (+) or under the mark", **mark(2))
-    low.axhline(0.0, color=PALETTE["muted"], linewidth=1.0)
+    hold = np.array([(r.hold_in.mid, r.hold_in.low, r.hold_in.high) for r in flown.rows]).T
+    distances = np.array(asked.distances_yd)
+    aimed = f"aimed at {flown.aimed_yd:g} yd, {speed.mid:.0f} fps"
+    for ax, x, y, label, line in (
+        (top, flown.path_yd, flown.path_in, aimed, {**look.mark(1), "marker": ""}),
+        (low, distances, hold, "over (+) or under the mark", look.mark(2)),
+    ):
+        known = np.isfinite(y[0])
+        ax.fill_between(x[known], y[1, known], y[2, known], label="95 % range", **look.area())
+        ax.plot(x[known], y[0, known], label=label, **line)
+        ax.axhline(0.0, color=look.PALETTE["muted"], linewidth=1.0)
+    top.set_title(look.plain(name), loc="left")
     low.set_xlim(top.get_xlim())
-    legend(top, loc="lower left")
-    legend(low, loc="upper left")
+    look.legend(top, loc="lower left")
+    look.legend(low, loc="upper left")
     return figure
