@@ -15,17 +15,18 @@ import numpy as np
 from numpy.typing import NDArray
 
 import shaftwright
-from shaftwright.answers.launch.fit import Fit, fit, fit_setting, groups_of, offsets_of
+from shaftwright.answers.launch.fit import Fit, fit, groups_of, offsets_of
 from shaftwright.answers.scenario import Scenario, scenario
 from shaftwright.files.notebook import load_notebook
 from shaftwright.files.rig import load_rig
 from shaftwright.files.stock import load_stock
 from shaftwright.inference.band import stiffness_lb
-from shaftwright.inference.evidence.rules import evidence_rules
 from shaftwright.inference.launch.inputs import launch_rig
+from shaftwright.parameters import parameters, setting
 from shaftwright.physics import normal
 from shaftwright.records.builds import Builds, builds_by_numbers
 from shaftwright.records.notebook import BareShaft, Change
+from shaftwright.resources import constant
 
 ROOT = Path(__file__).resolve().parents[1]
 PAGE = ROOT / "docs" / "launch_fit.md"
@@ -45,10 +46,9 @@ def _builds() -> list[Builds]:
 
 def _entry(spine: float, away_in: float, rng: np.random.Generator) -> BareShaft:
     """A group as a right-handed archer notes it, with the usual scatter."""
-    value = evidence_rules().value
-    shift = value("group_shift_sd_in") * rng.normal()
-    bare = -away_in + shift + value("bare_sd_in") * rng.normal(size=SHOTS)
-    fletched = value("fletched_sd_in") * rng.normal(size=SHOTS)
+    shift = setting("evidence.group_shift_sd_in") * rng.normal()
+    bare = -away_in + shift + setting("evidence.bare_sd_in") * rng.normal(size=SHOTS)
+    fletched = setting("evidence.fletched_sd_in") * rng.normal(size=SHOTS)
     return BareShaft.model_validate({
         "kind": "bareshaft", "distance": DISTANCE, "taped": True,
         "build": {"spine": spine, "gr_per_in": PER_INCH, "length": LENGTH, "front": FRONT, "tail": TAIL},
@@ -61,7 +61,8 @@ def by_launch(found: Fit, build: Builds, distance_yd: float) -> tuple[float, flo
     """Mean and standard deviation of the next offset, away from the riser [in]."""
     expected = offsets_of(found.on, [build], [distance_yd])[0]
     own = np.hypot(
-        fit_setting("model_in") * distance_yd / 20, fit_setting("model_share") * expected
+        constant("launch_fit", "model_in") * distance_yd / 20,
+        constant("launch_fit", "model_share") * expected,
     )
     mean = float(found.weights @ expected)
     return mean, float(np.sqrt(found.weights @ ((expected - mean) ** 2 + own**2)))
@@ -79,7 +80,7 @@ def by_rules(asked: Scenario, build: Builds, distance_yd: float) -> tuple[float,
 
 
 def _slopes(count: int, rng: np.random.Generator) -> Array:
-    setting = evidence_rules().settings["slope_in_per_lb"]
+    setting = parameters("evidence")["slope_in_per_lb"]
     below, above = normal.split_sds(setting.value, setting.low, setting.high)
     drawn = setting.value + normal.split_deviation(rng.normal(size=count), below, above)
     return np.maximum(drawn, 0.1)

@@ -22,14 +22,16 @@ from shaftwright.measure.compare.anytime import Cells, weigh, weigh_pairs
 from shaftwright.measure.compare.plan import settle
 from shaftwright.measure.compare.welch import holm, welch
 from shaftwright.measure.sound import energy_mean, level_difference
-from shaftwright.measure.values import Array, Spread, number, spread
+from shaftwright.measure.values import Array
+from shaftwright.resources import measuring, spread
+from shaftwright.units import Interval
 
 PAGE = Path(__file__).resolve().parents[1] / "docs" / "calibration_measure.md"
 SEED = 20_260_101
 ALPHA = 0.05
 NOISE, RESTRING = spread("shot_sd_fps"), spread("restringing_sd_fps")
-SCALE, WORTH = number("difference_scale_fps"), number("worth_fps")
-FEWEST = int(number("fewest_shots"))
+SCALE, WORTH = measuring("difference_scale_fps"), measuring("worth_fps")
+FEWEST = int(measuring("fewest_shots"))
 
 Draw = Callable[[np.random.Generator], float]
 
@@ -49,7 +51,7 @@ def fixed(value: float) -> Draw:
     return lambda rng: value
 
 
-def drawn(prior: Spread) -> Draw:
+def drawn(prior: Interval) -> Draw:
     """A truth drawn anew for every notebook from the doubt the table states."""
     return lambda rng: prior.mid * math.exp(prior.log_sd * rng.standard_normal())
 

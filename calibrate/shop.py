@@ -23,7 +23,6 @@ from numpy.typing import NDArray
 
 import shaftwright
 from shaftwright.answers.scenario import Scenario, scenario
-from shaftwright.answers.shop import settings
 from shaftwright.answers.shop.fronts import Fronts
 from shaftwright.answers.shop.kit import Kit, kit_for
 from shaftwright.errors import NoAnswer
@@ -32,11 +31,11 @@ from shaftwright.inference.band import stiffness_lb
 from shaftwright.inference.belief import Belief, drivers_of
 from shaftwright.inference.resolve import resolve_build
 from shaftwright.inference.rig_facts import shortest_safe_length_in
+from shaftwright.parameters import parameters, setting
 from shaftwright.records.notebook import BuildSpec
 from shaftwright.records.rig import Rig
 from shaftwright.records.stock import Stock
 from shaftwright.rules.load import Basis, RuleBook
-from shaftwright.rules.purposes import setting
 
 Array = NDArray[np.float64]
 ROOT = Path(__file__).resolve().parents[1]
@@ -114,7 +113,7 @@ def works(kit: Kit, asked: Scenario, stock: Stock, truth: Belief, number: int) -
     most = rule.gr_per_lb.high * own if in_range else np.inf
     least = rule.gr_per_lb.low * own if in_range else 5.0 * own
     short = shortest_safe_length_in(asked.rig, rule)
-    tolerance = setting("tolerance_pct") / 100
+    tolerance = setting("matching.tolerance_pct") / 100
     good = np.zeros(truth.size, dtype=bool)
     for place, one in enumerate(kit.shafts):
         error = np.random.default_rng((SEED, 4, number, place)).standard_normal(truth.size)
@@ -189,8 +188,8 @@ def run(archers: int) -> tuple[list[Bought], int]:
 @contextmanager
 def without(rule: str) -> Iterator[None]:
     """The kit without one of its rules, to see what that rule costs."""
-    shipped, first_shots = settings.shopping_rules, Fronts.first_shots
-    rules = shipped()
+    numbers, first_shots = parameters("shopping"), Fronts.first_shots
+    shipped = numbers["likeliest_of"]
     try:
         if rule == "the purpose's range of weight":
             Fronts.first_shots = lambda self: (
@@ -198,13 +197,13 @@ def without(rule: str) -> Iterator[None]:
                 np.full(len(self.builds), np.inf),
             )  # type: ignore[method-assign]
         elif rule == "two of the likeliest":
-            one = rules.settings["likeliest_of"].model_copy(update={"value": 1.0})
-            other = rules.model_copy(update={"settings": rules.settings | {"likeliest_of": one}})
-            settings.shopping_rules = lambda: other  # type: ignore[assignment]
+            numbers["likeliest_of"] = shipped.model_copy(update={"value": 1.0})
+            setting.cache_clear()
         yield
     finally:
         Fronts.first_shots = first_shots  # type: ignore[method-assign]
-        settings.shopping_rules = shipped
+        numbers["likeliest_of"] = shipped
+        setting.cache_clear()
 
 
 CAUSES = ("two of the likeliest", "the purpose's range of weight", "one line of shafts")

@@ -21,9 +21,9 @@ from shaftwright.answers.plan.result import Shot as Row
 from shaftwright.answers.scenario import scenario
 from shaftwright.errors import ShaftwrightError
 from shaftwright.files.stock import load_stock
+from shaftwright.parameters import setting
 from shaftwright.records.notebook import ENTRY, AnyEntry, plain_entry
 from shaftwright.records.rig import Rig
-from shaftwright.rules.plan import plan_setting
 
 MOST_CHANGES, MOST_ENDS, MOST_STEPS = 12, 60, 160
 STRAIGHT = ("flies straight", "proven")
@@ -150,8 +150,8 @@ class Obeys:
             a.now and a.spec.shaft == arrow.shaft
             and abs(float(a.build.length_in[0]) - arrow.length_in) < 1 / 16
             and abs(float(a.build.front_gr[0]) - arrow.front_gr) < 2
-            and len(a.fair) >= plan_setting("proof_ends")
-            and a.chance_inside >= plan_setting("proof_chance")
+            and len(a.fair) >= setting("plan.proof_ends")
+            and a.chance_inside >= setting("plan.proof_chance")
             for a in self.asked.where.here
         )  # fmt: skip
 
@@ -425,7 +425,7 @@ class Obeys:
             entry["piece"] = self.piece
         self.hand.ends += 1
         self.shot.append(arrow)
-        fair = distance >= plan_setting("fair_yd")
+        fair = distance >= setting("plan.fair_yd")
         self.of_arrow[(*_key(arrow), self._setting(), self.piece > 1, fair)] += 1
         self.note(entry)
         if then.expect is not None and fletched and entry["bare"]:

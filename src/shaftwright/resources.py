@@ -1,10 +1,12 @@
-"""Where the rules and tables live: inside an installed wheel, or at the top of a checkout."""
+"""Where the rules and tables live, in an installed wheel or a checkout, and the constants of tables."""
 
 from __future__ import annotations
 
 import csv
 from functools import cache
 from pathlib import Path
+
+from shaftwright.units import Interval
 
 _PACKAGE = Path(__file__).resolve().parent
 
@@ -26,75 +28,51 @@ def tables_dir() -> Path:
 
 @cache
 def table(name: str) -> tuple[dict[str, str], ...]:
-    """The rows of one shipped reference table, each a mapping of column to text.
+    """The rows of one shipped reference table in file order, each a mapping of column to text."""
+    return read_table(tables_dir() / f"{name}.csv")
 
-    Parameters
-    ----------
-    name : str
-        File name without `.csv`.
 
-    Returns
-    -------
-    tuple of dict
-        The rows in file order.
-
-    Raises
-    ------
-    FileNotFoundError
-        No such table.
-    """
-    with (tables_dir() / f"{name}.csv").open(encoding="utf-8", newline="") as handle:
+def read_table(path: Path) -> tuple[dict[str, str], ...]:
+    """The rows of any table."""
+    with path.open(encoding="utf-8", newline="") as handle:
         return tuple(csv.DictReader(handle))
 
 
+def row(name: str, *keys: str) -> dict[str, str]:
+    """The first row of a table whose leading columns hold these keys; KeyError where there is none."""
+    for found in table(name):
+        if tuple(found.values())[: len(keys)] == keys:
+            return found
+    raise KeyError(f"{name}.csv has no row {', '.join(keys)}")
+
+
+@cache
+def constant(name: str, *keys: str, column: str = "value") -> float:
+    """One number of a table, by the leading columns of its row.
+
+    Examples
+    --------
+    >>> constant("measuring", "worth_fps"), constant("rig_usual", "brace_height_in", "selfbow")
+    (2.0, 6.25)
+    """
+    return float(row(name, *keys)[column])
+
+
+def interval(name: str, *keys: str) -> Interval:
+    """One row of a table with its 95 % range."""
+    return Interval(*(constant(name, *keys, column=end) for end in ("value", "low", "high")))
+
+
+def measuring(name: str) -> float:
+    """One number of the measuring trade, of tables/measuring.csv, in its row's unit."""
+    return constant("measuring", name)
+
+
+def spread(name: str) -> Interval:
+    """The same with its 95 % range."""
+    return interval("measuring", name)
+
+
 def usual(fact: str, case: str = "any", column: str = "value") -> float:
-    """One usual value of tables/rig_usual.csv.
-
-    Parameters
-    ----------
-    fact, case : str
-        Row.
-    column : str
-        `value`, `low` or `high`.
-
-    Returns
-    -------
-    float
-        In the row's unit.
-
-    Raises
-    ------
-    KeyError
-        No such row.
-    """
-    return look_up("rig_usual", "fact", fact, case, column)
-
-
-def look_up(name: str, key: str, fact: str, case: str, column: str) -> float:
-    """One number of a table whose rows are told by what they state and in which case.
-
-    Parameters
-    ----------
-    name : str
-        The table.
-    key : str
-        Its column of facts.
-    fact, case : str
-        Row.
-    column : str
-        Such as `value`, `low` or `high`.
-
-    Returns
-    -------
-    float
-        In the row's unit.
-
-    Raises
-    ------
-    KeyError
-        No such row.
-    """
-    for row in table(name):
-        if row[key] == fact and row["case"] == case:
-            return float(row[column])
-    raise KeyError(f"{name}.csv has no row {fact}, {case}")
+    """One usual value of tables/rig_usual.csv, in its row's unit."""
+    return constant("rig_usual", fact, case, column=column)

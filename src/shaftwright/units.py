@@ -18,7 +18,6 @@ INCH_M: Final = 0.0254
 FOOT_M: Final = 0.3048
 YARD_M: Final = 0.9144
 POUND_KG: Final = 0.45359237
-OUNCE_KG: Final = POUND_KG / 16
 GRAVITY_M_S2: Final = 9.80665
 POUND_FORCE_N: Final = POUND_KG * GRAVITY_M_S2
 FOOT_POUND_J: Final = POUND_FORCE_N * FOOT_M
@@ -37,41 +36,58 @@ class Unit:
 
     symbol: str
     dimension: str
-    si: float
     exact: Fraction
 
 
-def _unit(symbol: str, dimension: str, exact: str) -> Unit:
-    fraction = Fraction(exact)
-    return Unit(symbol, dimension, float(fraction), fraction)
-
-
-_LBF = str(Fraction("0.45359237") * Fraction("9.80665"))
-
 #: The closed list. `lb` is a force (a bow's weight); a mass in pounds is not written by archers.
 UNITS: Final[dict[str, Unit]] = {
-    unit.symbol: unit
-    for unit in (
-        _unit("mm", "length", "0.001"),
-        _unit("cm", "length", "0.01"),
-        _unit("m", "length", "1"),
-        _unit("in", "length", "0.0254"),
-        _unit("ft", "length", "0.3048"),
-        _unit("yd", "length", "0.9144"),
-        _unit("gr", "mass", "64.79891e-6"),
-        _unit("g", "mass", "0.001"),
-        _unit("kg", "mass", "1"),
-        _unit("oz", "mass", "0.028349523125"),
-        _unit("lb", "force", _LBF),
-        _unit("N", "force", "1"),
-        _unit("fps", "speed", "0.3048"),
-        _unit("m/s", "speed", "1"),
-        _unit("dB", "level", "1"),
-    )
-}
+    symbol: Unit(symbol, dimension, Fraction(exact))
+    for dimension, sizes in {
+        "length": {"mm": "0.001", "cm": "0.01", "m": "1", "in": "0.0254", "ft": "0.3048", "yd": "0.9144"},
+        "mass": {"gr": "64.79891e-6", "g": "0.001", "kg": "1", "oz": "0.028349523125"},
+        "force": {"lb": str(Fraction("0.45359237") * Fraction("9.80665")), "N": "1"},
+        "speed": {"fps": "0.3048", "m/s": "1"},
+        "level": {"dB": "1"},
+    }.items()
+    for symbol, exact in sizes.items()
+}  # fmt: skip
 
 _SYNONYMS: Final = {'"': "in", "″": "in", "inch": "in", "inches": "in", "lbs": "lb", "grains": "gr",
                     "ft/s": "fps", "n": "N", "db": "dB"}  # fmt: skip
+
+#: two-sided 95 % of a normal distribution
+Z95: Final = 1.959963984540054
+
+
+@dataclass(frozen=True)
+class Interval:
+    """A middle and its 95 % range, perhaps lopsided."""
+
+    mid: float
+    low: float
+    high: float
+
+    @property
+    def mean(self) -> float:
+        """Mean of the split normal with this mode and range."""
+        below, above = (self.mid - self.low) / Z95, (self.high - self.mid) / Z95
+        return self.mid + math.sqrt(2 / math.pi) * (above - below)
+
+    @property
+    def sd(self) -> float:
+        """Standard deviation of that split normal."""
+        below, above = (self.mid - self.low) / Z95, (self.high - self.mid) / Z95
+        return math.sqrt((1 - 2 / math.pi) * (above - below) ** 2 + above * below)
+
+    @property
+    def log_sd(self) -> float:
+        """Standard deviation of the logarithm, for a positive quantity known as a log-normal."""
+        return math.log(self.high / self.low) / (2 * Z95)
+
+    def scaled(self, factor: float) -> Interval:
+        """The same doubt about a quantity `factor` times as large."""
+        return Interval(self.mid * factor, self.low * factor, self.high * factor)
+
 
 _NUMBER = r"[+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d{1,3})?"
 _QUANTITY = re.compile(

@@ -23,6 +23,7 @@ from shaftwright.inference.band import (
 from shaftwright.inference.belief import DRAWS, Belief, latin_hypercube, prior_belief
 from shaftwright.inference.demand import _split_cumulants, demand_of
 from shaftwright.inference.rig_facts import usual
+from shaftwright.parameters import setting
 from shaftwright.physics import normal
 from shaftwright.physics.arrow.spine import (
     STIFFNESS_TIMES_INCHES,
@@ -34,7 +35,6 @@ from shaftwright.physics.arrow.spine import (
 )
 from shaftwright.records.builds import builds_by_numbers
 from shaftwright.records.rig import Rig
-from shaftwright.rules.purposes import setting
 from shaftwright.rules.sizes import shipped
 
 BOOK = shipped()
@@ -288,7 +288,7 @@ def bands(rig, builds):
     demand = demand_of(rig, builds, BOOK)
     low, high = np.quantile(demand.draws(BELIEF), [0.1, 0.9], axis=1)
     least = (
-        setting("least_share_of_weight") * demand.own_lb
+        setting("matching.least_share_of_weight") * demand.own_lb
     )  # where the band ends and the rules' reach
     return np.stack([np.maximum(low, least), demand.mean, high], axis=1)
 

@@ -10,20 +10,19 @@ from scipy import stats
 from shaftwright.inference.belief import Belief, prior_belief
 from shaftwright.inference.demand import demand_of
 from shaftwright.inference.evidence.learn import learn
-from shaftwright.inference.evidence.rules import evidence_rules
 from shaftwright.inference.evidence.terms import scatter_states
+from shaftwright.parameters import parameters, setting
 from shaftwright.records.builds import builds_by_numbers
 from shaftwright.records.notebook import ENTRY
 from shaftwright.records.rig import Rig
 from shaftwright.rules.load import RuleBook, rulebook
 
-RULES = evidence_rules()
 STATES = scatter_states()
 WEIGHT = np.exp(STATES.log_weight) / np.exp(STATES.log_weight).sum()
-NU = RULES.value("scatter_tails")
+NU = setting("evidence.scatter_tails")
 T_SCALE = math.sqrt((NU - 2) / NU)
-LOST, FAR = RULES.value("lost_group_chance"), RULES.value("lost_group_sd_in")
-SLOPE = RULES.settings["slope_in_per_lb"]
+LOST, FAR = setting("evidence.lost_group_chance"), setting("evidence.lost_group_sd_in")
+SLOPE = parameters("evidence")["slope_in_per_lb"]
 
 
 def rig_of(**bow):
@@ -158,8 +157,8 @@ def test_long_random_walk_on_the_whole_model():
         )
         total += STATES.log_weight[state]
         ratio = supply[:, None] / np.maximum(supply[:, None] - z, 1.0)
-        false = RULES.value("false_stiff_chance") * stats.norm.cdf(
-            (RULES.value("false_stiff_ratio") - ratio) / RULES.value("false_stiff_width")
+        false = setting("evidence.false_stiff_chance") * stats.norm.cdf(
+            (setting("evidence.false_stiff_ratio") - ratio) / setting("evidence.false_stiff_width")
         )
         for k in range(2):
             prior_shift = (1 - LOST) * np.exp(-0.5 * (shift[k] / near) ** 2) / near

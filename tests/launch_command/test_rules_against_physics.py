@@ -10,8 +10,8 @@ from click.testing import CliRunner
 
 from shaftwright.answers.launch.against_rules import rules_against_physics
 from shaftwright.cli.main import cli
+from shaftwright.parameters import Range
 from shaftwright.rules.load import rulebook
-from shaftwright.rules.schema import Range
 from shaftwright.rules.sizes import book_on, combined
 
 RIG = "examples/heron_marsh/rig.yaml"

@@ -9,11 +9,12 @@ from hypothesis import strategies as st
 from scipy import integrate, stats
 
 from shaftwright.measure.compare.anytime import Cells, weigh, weigh_pairs
-from shaftwright.measure.values import Spread, number, spread
+from shaftwright.resources import measuring, spread
+from shaftwright.units import Interval
 
 NOISE = spread("shot_sd_fps")
 RESTRING = spread("restringing_sd_fps")
-SCALE = number("difference_scale_fps")
+SCALE = measuring("difference_scale_fps")
 
 
 def nested(a, b):
@@ -26,7 +27,7 @@ def nested(a, b):
 
 def known(value):
     """A spread known almost exactly."""
-    return Spread(value, value / 1.001, value * 1.001)
+    return Interval(value, value / 1.001, value * 1.001)
 
 
 def ends(span):

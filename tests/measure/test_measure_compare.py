@@ -12,7 +12,8 @@ from shaftwright.measure.compare import compare as measured
 from shaftwright.measure.compare.plan import alternating
 from shaftwright.measure.compare.readings import restrings
 from shaftwright.measure.use import correct_speed, in_use, vacuum_drop_in
-from shaftwright.measure.values import Spread, number
+from shaftwright.resources import measuring
+from shaftwright.units import Interval
 
 
 def compare(*given, **more):
@@ -140,13 +141,13 @@ def test_common_mass_through_the_energy_model():
                     {"speed_fps": speed, "arrow_mass_gr": mass, "string": name, "stringing": s}
                 )
     frame = pd.DataFrame(rows)
-    found = compare(frame, virtual_mass_gr=Spread(240, 220, 260))
+    found = compare(frame, virtual_mass_gr=Interval(240, 220, 260))
     assert found["mass_correction"]["applied"]
     assert found["difference_fps"]["mid"] == pytest.approx(0, abs=0.4)
     raw = frame.groupby("string").speed_fps.mean()
     assert raw["A"] - raw["B"] == pytest.approx(3.8, abs=0.5)
     # A doubtful virtual mass widens what is said, never moves it.
-    vague = compare(frame, virtual_mass_gr=Spread(240, 30, 600))
+    vague = compare(frame, virtual_mass_gr=Interval(240, 30, 600))
     width = [
         f["difference_anytime_fps"]["high"] - f["difference_anytime_fps"]["low"]
         for f in (found, vague)
@@ -274,4 +275,4 @@ def test_tables_and_words():
     assert restrings("string")
     assert restrings("something new")
     assert not restrings("shaft")
-    assert number("worth_fps") == 2
+    assert measuring("worth_fps") == 2

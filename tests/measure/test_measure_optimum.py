@@ -10,7 +10,7 @@ import pytest
 
 from shaftwright.measure.brace.optimum import Part, optimum
 from shaftwright.measure.brace.sweep import sweep
-from shaftwright.measure.values import spread
+from shaftwright.resources import spread
 
 FOUR = np.array([7.25, 7.75, 8.0, 8.25])
 SIX = np.arange(7.0, 8.26, 0.25)
@@ -26,7 +26,10 @@ def scattered(rng, heights):
     """One reading of sound and speed a height, nothing but the usual scatter of one stringing each."""
     found = []
     for unit, step in (("db", 1.0), ("fps", 2.0)):
-        sd = np.hypot(spread(f"shot_sd_{unit}").mid, spread(f"restringing_sd_{unit}").mid)
+        sd = np.hypot(
+            spread(f"shot_sd_{unit}").mid,
+            spread(f"restringing_sd_{unit}").mid,
+        )
         found.append(part(heights, rng.normal(0, sd, len(heights)), step, sd, unit))
     return found
 

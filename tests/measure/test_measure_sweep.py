@@ -12,7 +12,8 @@ from shaftwright.measure.brace import creep as settling
 from shaftwright.measure.brace import sweep as swept
 from shaftwright.measure.brace.curve import fit_curve
 from shaftwright.measure.brace.sweep import sixteenths, twist_hint
-from shaftwright.measure.values import Spread, spread
+from shaftwright.resources import spread
+from shaftwright.units import Interval
 
 
 def sweep(*given, **more):
@@ -45,7 +46,7 @@ def quiet_at(best):
 def test_parabola_without_scatter_is_numpy_polyfit():
     x = np.array([6.5, 7.0, 7.25, 8.0])
     y = 80 + 3 * (x - 7.3) ** 2
-    curve = fit_curve(x, y, np.full(4, 1e-8), Spread(1e-5, 0.9e-5, 1.1e-5))
+    curve = fit_curve(x, y, np.full(4, 1e-8), Interval(1e-5, 0.9e-5, 1.1e-5))
     reference = np.polyval(np.polyfit(x, y, 2), curve.grid)
     assert curve.band()[1] == pytest.approx(reference, abs=1e-3)
 

@@ -9,6 +9,7 @@ from scipy.integrate import trapezoid
 from scipy.optimize import curve_fit
 
 from shaftwright.cli.main import cli
+from shaftwright.resources import constant
 from shaftwright.units import GRAIN_FPS2_PER_FOOT_POUND
 
 RIG = "examples/heron_marsh/rig.yaml"
@@ -253,13 +254,12 @@ def test_ranges_hold_their_95_percent_by_simulation(masses, shots, sd):
     from shaftwright.answers.scenario import scenario
     from shaftwright.errors import NoAnswer
     from shaftwright.files.rig import load_rig
-    from shaftwright.physics.bow.fit import chronograph
     from shaftwright.records.notebook import Chrono
 
     rig, rng, runs = load_rig(RIG), np.random.default_rng(11), 300
     usual = document(RIG, "--notebook", "examples/heron_marsh/masses.notebook.yaml")["usual"]
     usual = usual["virtual_mass_gr"]
-    limit = chronograph("accuracy_pct") / 100  # of the instrument, 95 %
+    limit = constant("chronograph", "accuracy_pct") / 100  # of the instrument, 95 %
     held, settled, refused = np.zeros(3), 0, 0
     for _ in range(runs):
         virtual = rng.normal(usual["mid"], (usual["high"] - usual["mid"]) / 1.959964)

@@ -11,24 +11,21 @@ from shaftwright.physics.bow.bow import arrow_speed, power_stroke_m
 from shaftwright.physics.bow.fit import (
     _groups,
     _spread,
-    chronograph,
     fit_speeds,
     scale_sd,
     virtual_mass_range,
 )
 from shaftwright.physics.bow.speed import SpeedModel
 from shaftwright.physics.bow.typical import (
-    Triple,
     typical,
     typical_energy_j,
     typical_speed_fps,
     typical_speed_model,
     typical_virtual_kg,
     usual_string_kg,
-    virtual_growth,
 )
-from shaftwright.resources import table
-from shaftwright.units import FOOT_POUND_J, FPS_M_S, GRAIN_KG, INCH_M, POUND_FORCE_N
+from shaftwright.resources import constant, table
+from shaftwright.units import FOOT_POUND_J, FPS_M_S, GRAIN_KG, INCH_M, POUND_FORCE_N, Interval
 
 GR, FPS, LB = GRAIN_KG, FPS_M_S, POUND_FORCE_N
 
@@ -62,9 +59,9 @@ def test_deep_curve_fact_common_practice_no_source():
     ("stroke", "force", "energy"), [(0.430, 170.5, 42.6), (0.440, 178.0, 45.6)]
 )
 def test_stored_energy_tuijn_kooi_1992_within_the_recurve_range(stroke, force, energy):
-    low, mid, high = (q * force * stroke for q in typical("recurve", "standard").quality)
-    assert low < energy < high
-    assert mid == pytest.approx(energy, rel=0.01)
+    usual = typical("recurve", "standard").quality.scaled(force * stroke)
+    assert usual.low < energy < usual.high
+    assert usual.mid == pytest.approx(energy, rel=0.01)
 
 
 def test_virtual_mass_of_the_measured_35_lb_recurve():
@@ -73,9 +70,9 @@ def test_virtual_mass_of_the_measured_35_lb_recurve():
     mean, sd = typical_virtual_kg("recurve", "standard", force)
     measured = (5.7697 + 0.0583 * 29.0) / 1000
     assert abs(measured - mean) < 1.96 * sd
-    low, _, high = (q * force * 0.48 for q in typical("recurve", "standard").quality)
-    assert low < 42.94 < high
-    assert virtual_growth() == pytest.approx(0.0583, abs=5e-4)
+    usual = typical("recurve", "standard").quality.scaled(force * 0.48)
+    assert usual.low < 42.94 < usual.high
+    assert constant("virtual_mass", "growth", column="mid") == pytest.approx(0.0583, abs=5e-4)
 
 
 def test_virtual_mass_of_the_yew_bow_hickman_1947():
@@ -117,7 +114,7 @@ def test_unknown_kind_of_bow_is_refused():
 
 
 def test_split_normal_moments_by_sampling():
-    triple = Triple(8.0, 10.0, 16.0)
+    triple = Interval(10.0, 8.0, 16.0)
     rng = np.random.default_rng(2)
     below, above = 2 / 1.959964, 6 / 1.959964
     n = 400_000
@@ -168,7 +165,7 @@ def test_one_reading_is_kept_where_it_was_taken_and_fans_out_elsewhere():
     virtual = typical_virtual_kg("recurve", "standard", 47 * LB)
     model = SpeedModel.from_readings(
         505 * GR, 171 * FPS, *virtual,
-        shot_sd_m_s=chronograph("shot_sd_fps") * FPS, scale_sd=scale_sd(), growth=virtual_growth(),
+        shot_sd_m_s=constant("chronograph", "shot_sd_fps") * FPS, scale_sd=scale_sd(), growth=constant("virtual_mass", "growth", column="mid"),
     )  # fmt: skip
     low, mid, high = (v / FPS for v in model.speed(np.array([505, 600, 380]) * GR))
     assert mid[0] == pytest.approx(171)

@@ -20,11 +20,12 @@ from shaftwright.files.notebook import parse_notebook
 from shaftwright.files.strict_yaml import StrictDumper
 from shaftwright.inference.band import stiffness_lb
 from shaftwright.inference.resolve import resolve_build
+from shaftwright.parameters import setting
 from shaftwright.records.builds import Builds
 from shaftwright.records.notebook import ENTRY, BuildSpec, content_hash
 from shaftwright.records.rig import Rig
 from shaftwright.records.stock import Stock, StockItem
-from shaftwright.rules.purposes import purposes, setting
+from shaftwright.rules.purposes import purposes
 
 Plan = Mapping[str, Any]
 STAGES = {"set_up", "measure", "test_shafts", "tune", "prove", "dozen", "done"}
@@ -276,7 +277,7 @@ class _Folder:
     def far_too_weak(self, build: Builds) -> bool:
         """On paper, by the rules and all that was shot: under the shoot gate at the middle."""
         mean = float(self.asked.demand(build).draws(self.asked.belief)[0].mean())
-        return float(stiffness_lb(build)[0]) / mean < setting("shoot_gate")
+        return float(stiffness_lb(build)[0]) / mean < setting("matching.shoot_gate")
 
     # ------------------------------------------------------------ what was shot
 

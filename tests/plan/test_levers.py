@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 from plan_ends import EXAMPLE, SHOP, asked, change, end, owning, rig_with
 
 from shaftwright.answers.plan.levers import Levers
-from shaftwright.rules.plan import plan_setting
+from shaftwright.parameters import setting
 
 #: 27 3/4 in draw and a broadhead to clear the hand: 1 in beyond it; for practice half an inch
 SAFE_IN = {"hunting": 28.75, "practice": 28.25}
@@ -165,12 +165,12 @@ def test_steps_of_a_cut(weak, step):
         return
     steps = -cut.idea.amount / step
     assert steps == round(steps)
-    assert 1 <= steps <= plan_setting("most_cut_steps")
+    assert 1 <= steps <= setting("plan.most_cut_steps")
     assert cut.length_in == 31 + cut.idea.amount
     assert cut.idea.spec.shaft == "MARSH-500"
     # a deeper cut than one step hardly ever goes too far
     too_far = float(np.mean(cut.offset_in > found.arrow.within_in))
-    assert steps == 1 or too_far <= plan_setting("over_chance")
+    assert steps == 1 or too_far <= setting("plan.over_chance")
 
 
 def test_a_cut_is_deeper_the_further_off():

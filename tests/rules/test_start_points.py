@@ -2,9 +2,8 @@
 
 import pytest
 
+from shaftwright.parameters import parameters, section
 from shaftwright.records.rig import Rig
-from shaftwright.resources import rules_dir
-from shaftwright.rules.purposes import load_rule_file
 from shaftwright.rules.setup import Setup, start_points
 
 
@@ -45,9 +44,6 @@ def test_the_nock_holds_and_comes_off_with_a_tap_and_the_point_stands_just_outsi
 
 
 def test_every_start_point_says_why_and_on_what_basis():
-    told = load_rule_file(rules_dir() / "setup.yaml", Setup)
-    for one in (*told.settings.values(), *told.words.values()):
+    for one in (*parameters("setup").values(), *section("setup", Setup).words.values()):
         assert one.why
         assert one.basis == "common_practice"
-    for one in told.settings.values():
-        assert one.low <= one.value <= one.high

@@ -13,13 +13,12 @@ from shaftwright.answers.choose.rank import hard_floor_gr_per_lb
 from shaftwright.answers.scenario import scenario
 from shaftwright.answers.shop.kit import kit_for
 from shaftwright.answers.shop.musts import read_musts
-from shaftwright.answers.shop.settings import shop_setting
 from shaftwright.errors import InputError, NoAnswer
 from shaftwright.inference.band import chance_between, moments
 from shaftwright.inference.belief import Belief, drivers_of
 from shaftwright.inference.rig_facts import shortest_safe_length_in
+from shaftwright.parameters import setting
 from shaftwright.records.builds import builds_by_numbers
-from shaftwright.rules.purposes import setting
 
 TAIL, FEATHERS = 17.0, 8.0
 
@@ -46,8 +45,10 @@ def builds_of(row, lengths, front, tail=TAIL, feathers=FEATHERS, insert=25.0):
 def far_too_weak(q, build):
     mean, sd, skew = moments(q.demand(build), build, q.belief)
     supply = 31_499.2 / build.spine_mils
-    risk = chance_between(mean, sd, skew, supply / setting("shoot_gate"), np.full(len(build), 1e9))
-    return np.where(supply < setting("shoot_gate") * mean, 1.0, risk)
+    risk = chance_between(
+        mean, sd, skew, supply / setting("matching.shoot_gate"), np.full(len(build), 1e9)
+    )
+    return np.where(supply < setting("matching.shoot_gate") * mean, 1.0, risk)
 
 
 class ByHand:
@@ -66,7 +67,7 @@ class ByHand:
         """The longest safe first shot in half inches from full, or nothing."""
         for length in np.arange(row.full_length_in, self.short - 1e-9, -0.5):
             build = builds_of(row, length, point.mass_gr + insert.mass_gr, insert=insert.mass_gr)
-            if far_too_weak(self.q, build)[0] <= setting("far_too_weak_chance") - 0.012:
+            if far_too_weak(self.q, build)[0] <= setting("matching.far_too_weak_chance") - 0.012:
                 per_lb = build.total_gr[0] / self.own
                 heavy = build.bare_gr[0] >= hard_floor_gr_per_lb(self.q.rig) * self.own
                 inside = self.rule.gr_per_lb.low <= per_lb
@@ -137,7 +138,7 @@ def test_no_kit_of_one_line_is_cheaper(pounds, purpose, prices):
     q = asked(stock, pounds=pounds, purpose=purpose)
     hand = ByHand(q, stock)
     for chance in (0.6, 0.8, 0.9):
-        need = int(np.ceil((chance + shop_setting("choosing_margin")) * q.belief.size))
+        need = int(np.ceil((chance + setting("shopping.choosing_margin")) * q.belief.size))
         kit = kit_for(q, chance)
         assert kit.chance == pytest.approx(kit.asked, abs=0.02) or kit.chance > kit.asked
         # steps of 0.05 in may miss a draw or two that lies on the edge
@@ -270,7 +271,7 @@ def test_every_kit_is_of_one_line_and_safe_to_shoot(stock, pounds, purpose, chan
         feathers = build.total_gr[0] - build.bare_gr[0]
         assert rule.gr_per_lb.low - 0.01 <= (one.bare_gr + feathers) / own
         assert (one.bare_gr + feathers) / own <= rule.gr_per_lb.high + 0.01
-        assert far_too_weak(q, build)[0] <= setting("far_too_weak_chance") + 1e-6
+        assert far_too_weak(q, build)[0] <= setting("matching.far_too_weak_chance") + 1e-6
         assert shortest_safe_length_in(q.rig, rule) <= one.length_in <= one.full_length_in
         assert kit.chance >= one.chance - 1e-9
     # neighbours: nothing of the line lies between that may itself be shot so first
@@ -307,7 +308,7 @@ def may_be_first(q, row, kit):
             q, replace(first, item=row.item, point=point.item, length_in=row.full_length_in)
         )
         per_lb = build.total_gr[0] / own
-        safe = far_too_weak(q, build)[0] <= setting("far_too_weak_chance") - 0.012
+        safe = far_too_weak(q, build)[0] <= setting("matching.far_too_weak_chance") - 0.012
         if safe and rule.gr_per_lb.low <= per_lb <= rule.gr_per_lb.high:
             return True
     return False
@@ -375,20 +376,25 @@ def test_a_shaft_far_too_weak_uncut_starts_shorter_or_stays_out():
         asked(plain_shop((600,), (150, 175, 200))), replace(one, length_in=one.length_in + 0.5)
     )
     assert (
-        far_too_weak(asked(plain_shop((600,))), longer)[0] > setting("far_too_weak_chance") - 0.012
+        far_too_weak(asked(plain_shop((600,))), longer)[0]
+        > setting("matching.far_too_weak_chance") - 0.012
     )
 
 
 def test_stiffest_first_where_one_may_be_too_weak_else_likeliest():
     risky = kit_for(asked(plain_shop(), pounds=47.0), 0.95)
-    assert any(s.chance_far_too_weak > shop_setting("may_be_too_weak_chance") for s in risky.shafts)
+    assert any(
+        s.chance_far_too_weak > setting("shopping.may_be_too_weak_chance") for s in risky.shafts
+    )
     spines = [s.spine_mils for s in risky.shafts if s.chance >= 0.3]
     assert spines == sorted(spines)
     assert [s.chance >= 0.3 for s in risky.shafts] == sorted(
         (s.chance >= 0.3 for s in risky.shafts), reverse=True
     )
     safe = kit_for(asked(plain_shop((340, 400, 450)), pounds=47.0), 0.7)
-    assert all(s.chance_far_too_weak <= shop_setting("may_be_too_weak_chance") for s in safe.shafts)
+    assert all(
+        s.chance_far_too_weak <= setting("shopping.may_be_too_weak_chance") for s in safe.shafts
+    )
     chances = [s.chance for s in safe.shafts]
     assert chances == sorted(chances, reverse=True)
 

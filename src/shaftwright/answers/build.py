@@ -15,14 +15,14 @@ from shaftwright.answers.result import Answer, Result, kept
 from shaftwright.answers.scenario import Scenario
 from shaftwright.inference.band import moments, stiffness_lb, tunable_draws
 from shaftwright.inference.rig_facts import shortest_safe_length_in
+from shaftwright.parameters import setting
 from shaftwright.physics.arrow import arrow as beam
 from shaftwright.physics.arrow.bending import critical_thrust_n, frequencies_hz
 from shaftwright.physics.arrow.spine import bending_stiffness_n_m2
 from shaftwright.physics.flight.bare import trim_angle_rad
 from shaftwright.records.builds import Builds, builds_by_numbers
 from shaftwright.records.stock import Stock
-from shaftwright.resources import look_up
-from shaftwright.rules.purposes import setting
+from shaftwright.resources import constant
 from shaftwright.units import (
     GRAIN_FPS2_PER_FOOT_POUND,
     GRAIN_FPS_PER_SLUG_FPS,
@@ -115,14 +115,9 @@ def mechanics_of(builds: Builds, stock: Stock | None = None) -> Mechanics:
     )
 
 
-def usual_value(name: str, case: str, column: str = "value") -> float:
-    """One value of `tables/flight_usual.csv`, in its own unit."""
-    return look_up("flight_usual", "name", name, case, column)
-
-
 def bare_trim(builds: Builds) -> BareTrim | None:
     """How a bare shaft trims, and what more up front does to that; None where it cannot."""
-    step = usual_value("trim_front_step", "bare_shaft")
+    step = constant("flight_usual", "trim_front_step", "bare_shaft")
     bare = replace(builds, tail_gr=builds.tail_gr - builds.fletching_gr)
     heavier = replace(bare, head_gr=bare.head_gr + step)
 
@@ -138,10 +133,12 @@ def bare_trim(builds: Builds) -> BareTrim | None:
 
 
 def _thrust_against(thrust_n: float, around: Builds | None) -> ThrustAgainst:
+    usual = {
+        name: constant("flight_usual", f"reference_{name}", "thrust")
+        for name in ("spine", "length", "front", "gr_per_in")
+    }
     reference = builds_by_numbers(
-        usual_value("reference_spine", "thrust"), usual_value("reference_length", "thrust"),
-        usual_value("reference_front", "thrust"),
-        gr_per_in=usual_value("reference_gr_per_in", "thrust"),
+        usual["spine"], usual["length"], usual["front"], gr_per_in=usual["gr_per_in"],
     )  # fmt: skip
     median = None
     if around is not None and len(around):
@@ -160,7 +157,7 @@ def one_build(asked: Scenario, builds: Builds, stock: Stock | None = None) -> On
         if len(around):
             wanted = asked.demand(around)
             heavy = around.bare_gr / wanted.own_lb >= hard_floor_gr_per_lb(asked.rig)
-            tolerance = setting("tolerance_pct") / 100
+            tolerance = setting("matching.tolerance_pct") / 100
             _, hit = tunable_draws(wanted, around, heavy, asked.belief, tolerance)
             tunable = {shaft: float(hit.mean()) if len(hit) else 0.0}
     ranking, mechanics = unranked(asked, builds, tunable), mechanics_of(builds, stock)
@@ -187,6 +184,6 @@ def dangers(asked: Scenario, builds: Builds) -> tuple[str, ...]:
     if per_lb < floor:
         found.append(f"too light: bare {per_lb:.1f} gr/lb, it must be at least {floor:g}")
     mean_lb = float(moments(demand, builds, asked.belief)[0][0])
-    if float(stiffness_lb(builds)[0]) / mean_lb < setting("shoot_gate"):
+    if float(stiffness_lb(builds)[0]) / mean_lb < setting("matching.shoot_gate"):
         found.append("far too weak for this bow, not to be shot")
     return tuple(found)

@@ -17,17 +17,17 @@ from shaftwright.answers.choose.rank import hard_floor_gr_per_lb
 from shaftwright.answers.result import Answer, Result, kept
 from shaftwright.answers.scenario import Scenario
 from shaftwright.errors import NoAnswer
-from shaftwright.inference.band import Spread
 from shaftwright.inference.chrono import Brought, bring, chrono_now, left_out, mass_groups
 from shaftwright.inference.rig_facts import brace_height_in
 from shaftwright.inference.speed import stored_energy_j, student_t95
 from shaftwright.measure.values import Between
-from shaftwright.physics.bow.bow import Z95, power_stroke_m
-from shaftwright.physics.bow.fit import chronograph, fit_speeds, scale_sd, virtual_mass_range
+from shaftwright.physics.bow.bow import power_stroke_m
+from shaftwright.physics.bow.fit import fit_speeds, scale_sd, virtual_mass_range
 from shaftwright.physics.bow.speed import SpeedModel
-from shaftwright.physics.bow.typical import typical_speed_model, virtual_growth
+from shaftwright.physics.bow.typical import typical_speed_model
 from shaftwright.records.rig import Rig
-from shaftwright.units import FOOT_POUND_J, FPS_M_S, GRAIN_KG, INCH_M, POUND_FORCE_N
+from shaftwright.resources import constant
+from shaftwright.units import FOOT_POUND_J, FPS_M_S, GRAIN_KG, INCH_M, POUND_FORCE_N, Z95, Interval
 
 Array = NDArray[np.float64]
 _STEP_GR = 50.0
@@ -49,10 +49,10 @@ class Prediction(Result):
     """One arrow mass: speed [fps], and the share of the energy that it takes along."""
 
     mass_gr: float
-    speed_fps: Spread
+    speed_fps: Interval
     energy_ftlb: float
     gr_per_lb: float
-    usual_fps: Spread
+    usual_fps: Interval
     efficiency: float
     efficiency_range: Between
 
@@ -61,8 +61,8 @@ class Prediction(Result):
 class Usual(Result):
     """What is usual for such a bow."""
 
-    stored_ftlb: Spread = field(metadata=kept(json="stored_energy_ftlb"))
-    virtual_gr: Spread = field(metadata=kept(json="virtual_mass_gr"))
+    stored_ftlb: Interval = field(metadata=kept(json="stored_energy_ftlb"))
+    virtual_gr: Interval = field(metadata=kept(json="virtual_mass_gr"))
 
 
 @dataclass(frozen=True)
@@ -73,13 +73,13 @@ class Efficiency(Answer):
     #: measured; `usual`: the readings tell the virtual mass no better than what is usual, which
     #: stands in for it
     source: str
-    stored_ftlb: Spread = field(metadata=kept(json="stored_energy_ftlb"))
-    virtual_gr: Spread = field(metadata=kept(json="virtual_mass_gr"))
+    stored_ftlb: Interval = field(metadata=kept(json="stored_energy_ftlb"))
+    virtual_gr: Interval = field(metadata=kept(json="virtual_mass_gr"))
     #: what was read, brought to the string of the bow as it stands
     shots: tuple[Shot, ...]
     predictions: tuple[Prediction, ...]
     #: under the draw curve, where that was measured
-    under_curve_ftlb: Spread | None
+    under_curve_ftlb: Interval | None
     #: what would settle it; empty where it is settled
     next_step: str
     warnings: tuple[str, ...]
@@ -95,8 +95,8 @@ class _Found:
     """Energy [J], virtual mass [kg] and speeds (low, mid, high) [m/s]."""
 
     source: str
-    energy: Spread
-    virtual: Spread
+    energy: Interval
+    virtual: Interval
     speeds: tuple[Array, Array, Array]
     warnings: tuple[str, ...]
     left_open_gr: Between | None = None
@@ -123,7 +123,10 @@ def efficiency(asked: Scenario, masses_gr: Sequence[float] = ()) -> Efficiency:
         because = f" ({reasons})" if reasons else ""
         mass = float(reference.total_gr[0])
         step = _enough(
-            usual, mass, float(usual.speed(mass * GRAIN_KG).mid), chronograph("shot_sd_fps")
+            usual,
+            mass,
+            float(usual.speed(mass * GRAIN_KG).mid),
+            constant("chronograph", "shot_sd_fps"),
         )
         raise NoAnswer(
             f"no usable chronograph reading with an arrow's weight{because}: it takes {step}"
@@ -176,21 +179,21 @@ def _masses(shots: Sequence[Shot], floor_gr: float) -> list[float]:
     return sorted({*np.arange(first, last + 1e-9, _STEP_GR).tolist(), *(s.mass_gr for s in shots)})
 
 
-def _normal(mean: float, sd: float) -> Spread:
-    return Spread(mean, mean - Z95 * sd, mean + Z95 * sd)
+def _normal(mean: float, sd: float) -> Interval:
+    return Interval(mean, mean - Z95 * sd, mean + Z95 * sd)
 
 
-def _scaled(span: Spread, unit: float) -> Spread:
-    return Spread(span.mid / unit, span.low / unit, span.high / unit)
+def _scaled(span: Interval, unit: float) -> Interval:
+    return Interval(span.mid / unit, span.low / unit, span.high / unit)
 
 
-def _spread(span: Sequence[ArrayLike]) -> Spread:
+def _spread(span: Sequence[ArrayLike]) -> Interval:
     """Low, mid and high as numbers."""
     low, mid, high = (float(np.asarray(end)) for end in span)
-    return Spread(mid, low, high)
+    return Interval(mid, low, high)
 
 
-def _virtual(model: SpeedModel) -> Spread:
+def _virtual(model: SpeedModel) -> Interval:
     """The virtual mass of a model [kg]."""
     return _normal(model.virtual_kg, model.virtual_sd_kg)
 
@@ -217,7 +220,7 @@ def _from_masses(
     # what carried the readings to the string is common to all: energy and speeds take it, K does not
     carried = brought.carried_fps / float(np.mean(brought.speed_fps))
     factor = float(np.exp(2 * carried))
-    energy = Spread(energy.mid, energy.low / factor, energy.high * factor)
+    energy = Interval(energy.mid, energy.low / factor, energy.high * factor)
     with np.errstate(over="ignore", invalid="ignore"):
         _, mid, high = (np.atleast_1d(v) for v in fit.speed(masses * GRAIN_KG))
         half = np.hypot(np.log(high / mid), carried)
@@ -225,7 +228,7 @@ def _from_masses(
     return _Found("masses", energy, left_open, speeds, fit.warnings)
 
 
-def _settles(virtual: Spread, half_width: float, usual: Spread) -> bool:
+def _settles(virtual: Interval, half_width: float, usual: Interval) -> bool:
     """Whether readings tell the virtual mass better than the tables, or rule out what those say."""
     if not (virtual.mid > 0 and np.isfinite(virtual.high)):
         return False
@@ -234,7 +237,11 @@ def _settles(virtual: Spread, half_width: float, usual: Spread) -> bool:
 
 
 def _from_usual(
-    usual: SpeedModel, brought: Brought, masses: Array, left_open: Spread, misfits: tuple[str, ...]
+    usual: SpeedModel,
+    brought: Brought,
+    masses: Array,
+    left_open: Interval,
+    misfits: tuple[str, ...],
 ) -> _Found:
     """The usual virtual mass, and the energy that the speeds then ask for."""
     virtual, mean = _virtual(usual), float(np.mean(brought.speed_fps))
@@ -242,7 +249,7 @@ def _from_usual(
         brought.mass_gr * GRAIN_KG, brought.speed_fps * FPS_M_S, usual.virtual_kg, usual.virtual_sd_kg,
         shot_sd_m_s=brought.spread()[0] * FPS_M_S,
         scale_sd=float(np.hypot(scale_sd(), brought.carried_fps / Z95 / mean)),
-        growth=virtual_growth(),
+        growth=constant("virtual_mass", "growth", column="mid"),
     )  # fmt: skip
     low, mid, high = (np.atleast_1d(v) for v in model.speed(masses * GRAIN_KG))
     if left_open.low > virtual.high or left_open.high < virtual.low:
@@ -257,7 +264,7 @@ def _from_usual(
 
 def _enough(usual: SpeedModel, mass_gr: float, speed_m_s: float, shot_sd_fps: float) -> str:
     """Which shots would tell the virtual mass better than the tables do."""
-    shots, moved = chronograph("shots_each"), mass_gr * GRAIN_KG + usual.virtual_kg
+    shots, moved = constant("chronograph", "shots_each"), mass_gr * GRAIN_KG + usual.virtual_kg
     # standard error of K from two means: 2 (m + K)^2 sd sqrt(2/n) / (v gap)
     gap = 2 * moved**2 * shot_sd_fps * FPS_M_S * np.sqrt(2 / shots) / speed_m_s
     gap /= usual.virtual_sd_kg * GRAIN_KG
@@ -291,7 +298,12 @@ def _from_energy(brought: Brought, stored: tuple[float, float], masses: Array) -
     read_sd = np.hypot(np.hypot(shot_sd / np.sqrt(n) / speed, scale_sd()),
                        brought.carried_fps * FPS_M_S / Z95 / speed)  # fmt: skip
     part = share / moved
-    growth = virtual_growth() * np.abs(masses * GRAIN_KG - mass) / moved / 2
+    growth = (
+        constant("virtual_mass", "growth", column="mid")
+        * np.abs(masses * GRAIN_KG - mass)
+        / moved
+        / 2
+    )
     log_sd = np.sqrt(
         (part * read_sd) ** 2 + ((1 - part) * stored[1] / stored[0] / 2) ** 2 + growth**2
     )

@@ -7,12 +7,12 @@ from typing import TYPE_CHECKING, Any
 
 from shaftwright.answers.result import Answer, Result, kept, plain
 from shaftwright.answers.scenario import Scenario
-from shaftwright.inference.band import Band, Spread, effective_weight, spine_band
+from shaftwright.inference.band import Band, effective_weight, spine_band
 from shaftwright.inference.trace import spine_trace
+from shaftwright.parameters import Range, setting
 from shaftwright.records.builds import Builds
 from shaftwright.rules.load import RuleBook
-from shaftwright.rules.purposes import setting
-from shaftwright.rules.schema import Range
+from shaftwright.units import Interval
 
 if TYPE_CHECKING:
     from shaftwright.answers.launch.seen import Seen
@@ -38,7 +38,7 @@ class Explained(Answer):
 
     #: the build the trace stands at
     builds: Builds = field(metadata=kept(json=False))
-    effective: Spread = field(metadata=kept(json="effective_bow_weight_lb"))
+    effective: Interval = field(metadata=kept(json="effective_bow_weight_lb"))
     band: Band = field(metadata=kept(json=False))
     #: the tree, and the silent rules
     trace: dict[str, Any]
@@ -74,7 +74,7 @@ def explain(asked: Scenario, builds: Builds | None = None) -> Explained:
     at = asked.reference_build() if builds is None else builds
     demand = asked.demand(at)
     effective = effective_weight(demand, asked.belief)
-    band = spine_band(demand, at, asked.belief, setting("band_chance"))
+    band = spine_band(demand, at, asked.belief, setting("matching.band_chance"))
     learned = effective.mid if asked.belief.learned else None
     more: dict[str, Any] = {} if builds is None else _of_build(asked, builds)
     return Explained(asked, at, effective, band, spine_trace(demand, asked.book, learned),

@@ -8,12 +8,11 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from shaftwright.answers.build import dangers, usual_value
+from shaftwright.answers.build import dangers
 from shaftwright.answers.parts import part_length, parts_amiss
 from shaftwright.answers.result import Answer, Result, kept
 from shaftwright.answers.scenario import Scenario
 from shaftwright.errors import Fault, InputError
-from shaftwright.inference.band import Spread
 from shaftwright.inference.speed import speeds_fps
 from shaftwright.physics.flight.aim import eye_above_nock_from_point_on_m, hold_m, point_on_m
 from shaftwright.physics.flight.air import STANDARD_TEMPERATURE_C, Air
@@ -27,8 +26,15 @@ from shaftwright.physics.flight.flight import (
 )
 from shaftwright.records.builds import Builds
 from shaftwright.records.stock import Stock
-from shaftwright.resources import table
-from shaftwright.units import FOOT_POUND_J, FPS_M_S, GRAIN_FPS_PER_SLUG_FPS, GRAIN_KG, INCH_M
+from shaftwright.resources import constant, table
+from shaftwright.units import (
+    FOOT_POUND_J,
+    FPS_M_S,
+    GRAIN_FPS_PER_SLUG_FPS,
+    GRAIN_KG,
+    INCH_M,
+    Interval,
+)
 from shaftwright.units import YARD_M as YARD
 
 Array = NDArray[np.float64]
@@ -65,14 +71,14 @@ class Row(Result):
 
     distance_yd: float
     time_s: float
-    drop_in: Spread
+    drop_in: Interval
     #: what is left of it
-    speed_fps: Spread
+    speed_fps: Interval
     energy_ftlb: float
     momentum_slug_fps: float
-    wind_drift_in: Spread
+    wind_drift_in: Interval
     #: above the mark positive
-    hold_in: Spread
+    hold_in: Interval
 
     def to_dict(self) -> dict[str, Any]:
         """With the ends of a range beside its middle."""
@@ -91,8 +97,8 @@ class Flight(Answer):
 
     builds: Builds = field(metadata=kept(json=False))
     #: as it leaves the string
-    speed_fps: Spread
-    eye_in: Spread = field(metadata=kept(json="eye_above_nock_in"))
+    speed_fps: Interval
+    eye_in: Interval = field(metadata=kept(json="eye_above_nock_in"))
     #: why it must not be drawn
     dangers: tuple[str, ...]
     #: what is out of reach or does not fit in the readings
@@ -105,7 +111,7 @@ class Flight(Answer):
     conditions: Conditions = field(metadata=kept(flat=True))
     rows: tuple[Row, ...]
     #: None where the point never comes up to the mark
-    point_on_yd: Spread | None = field(metadata=kept(ends="point_on_range_yd"))
+    point_on_yd: Interval | None = field(metadata=kept(ends="point_on_range_yd"))
     #: path against the sight line when aimed for `aimed_yd` by the middle figures; middle and ends
     path_yd: Array = field(metadata=kept(json=False))
     path_in: Array = field(metadata=kept(json=False))
@@ -165,7 +171,7 @@ def flight(
         for i, yards in enumerate(conditions.distances_yd)
     )  # fmt: skip
     return Flight(
-        asked, builds, Spread(mid, low, high),
+        asked, builds, Interval(mid, low, high),
         _spread(np.array([eyes[0, 0], eyes.min(), eyes.max()]) / INCH_M), dangers(asked, builds),
         (*asked.warnings, *_unreached(rows, bool(np.isnan(on[0])))), parts_amiss(builds, stock),
         float(builds.total_gr[0]), "chronograph" if asked.speed else "usual", conditions, rows,
@@ -173,9 +179,9 @@ def flight(
     )  # fmt: skip
 
 
-def _spread(values: Array) -> Spread:
+def _spread(values: Array) -> Interval:
     mid, low, high = values.tolist()
-    return Spread(mid, low, high)
+    return Interval(mid, low, high)
 
 
 def _shots(builds: Builds, asked: Conditions, speeds: tuple[float, float, float]) -> Shot:
@@ -227,7 +233,7 @@ def _eyes_m(asked: Scenario, conditions: Conditions, shot: Shot, length_m: float
         return eyes
     release = asked.rig.archer.release
     low, middle, high = (
-        conditions.eye_in or usual_value("eye_above_nock", release, column)
+        conditions.eye_in or constant("flight_usual", "eye_above_nock", release, column=column)
         for column in ("low", "value", "high")
     )
     return np.array([[middle]] * 5 + [[low], [high]]) * INCH_M

@@ -5,8 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from shaftwright.inference.band import spine_band
+from shaftwright.parameters import setting
 from shaftwright.physics.arrow.spine import pounds_from_mils
-from shaftwright.rules.purposes import setting
 from shaftwright.units import inches
 
 if TYPE_CHECKING:
@@ -19,7 +19,7 @@ def what_to_look_for(scenario: Scenario) -> str:
     """Spines, length, what goes up front and the weight of the whole arrow; no full stop."""
     build = scenario.reference_build()
     demand = scenario.demand(build)
-    band = spine_band(demand, build, scenario.belief, setting("band_chance"))
+    band = spine_band(demand, build, scenario.belief, setting("matching.band_chance"))
     low, high = (_MILS * round(x / _MILS) for x in (band.low, band.high))
     asked = scenario.purpose_rule.gr_per_lb
     light, heavy = (_GRAINS * round(x * demand.own_lb / _GRAINS) for x in (asked.low, asked.high))

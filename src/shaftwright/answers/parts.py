@@ -15,10 +15,9 @@ import numpy as np
 from shaftwright.answers.choose.rank import arrows_of
 from shaftwright.physics.arrow.arrow import Arrow
 from shaftwright.records.builds import Builds
-from shaftwright.records.fit import cheapest, fit
-from shaftwright.records.stock import Stock, StockItem, shaft_facts
+from shaftwright.records.stock import Stock, StockItem
 from shaftwright.resources import table
-from shaftwright.rules.fits import fit_limits
+from shaftwright.rules.fits import cheapest, fit
 from shaftwright.units import GRAIN_KG, INCH_M
 
 if TYPE_CHECKING:
@@ -93,7 +92,6 @@ def parts_amiss(builds: Builds, stock: Stock | None) -> tuple[str, ...]:
     if shaft is None or stock is None:
         return ()
     head, insert, collar = _front(builds, stock)
-    facts, limits = shaft_facts(shaft), fit_limits()
     found = []
     if head is None:
         found.append(
@@ -102,7 +100,7 @@ def parts_amiss(builds: Builds, stock: Stock | None) -> tuple[str, ...]:
         )
     for part in (head, insert, collar):
         if part is not None:
-            seen = fit(part, shaft, facts, limits)
+            seen = fit(part, shaft)
             if not seen.fits:
                 found.append(f"{part.item} does not go on {shaft.item}: it {seen.reason}")
             elif seen.reason:
@@ -110,7 +108,7 @@ def parts_amiss(builds: Builds, stock: Stock | None) -> tuple[str, ...]:
                 found.append(said if said.startswith(part.item) else f"{part.item}: {said}")
     if head is not None and insert is None and _screws_in(head):
         kind, takes = ("adapter", "wood") if shaft.material == "wood" else ("insert", "a tube")
-        example = cheapest(stock, kind, shaft, facts, limits)
+        example = cheapest(stock, kind, shaft)
         such = "" if example is None else f", such as {example.item}"
         found.append(
             f"{head.item} screws in, and {takes} takes an {kind} for it: none is named, nor its "

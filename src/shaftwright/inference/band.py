@@ -10,10 +10,11 @@ from numpy.typing import NDArray
 from shaftwright.errors import NoAnswer
 from shaftwright.inference.belief import OWN_SEED, Belief, latin_hypercube
 from shaftwright.inference.demand import Demand
+from shaftwright.parameters import setting
 from shaftwright.physics import normal
 from shaftwright.physics.arrow.spine import mils_from_pounds, pounds_from_mils
 from shaftwright.records.builds import Builds
-from shaftwright.rules.purposes import setting
+from shaftwright.units import Interval
 
 Array = NDArray[np.float64]
 _MANY, _CHUNK = 60_000, 4096
@@ -47,16 +48,7 @@ class Band:
     front_gr: float
 
 
-@dataclass(frozen=True)
-class Spread:
-    """Middle and 95 % range of a quantity."""
-
-    mid: float
-    low: float
-    high: float
-
-
-def effective_weight(demand: Demand, belief: Belief) -> Spread:
+def effective_weight(demand: Demand, belief: Belief) -> Interval:
     """Effective bow weight of a single build.
 
     Parameters
@@ -68,10 +60,10 @@ def effective_weight(demand: Demand, belief: Belief) -> Spread:
 
     Returns
     -------
-    Spread
+    Interval
         Mean and 95 % range [lb].
     """
-    return Spread(*_middle(demand, belief, 0.025, 0.975))
+    return Interval(*_middle(demand, belief, 0.025, 0.975))
 
 
 def spine_band(demand: Demand, builds: Builds, belief: Belief, chance: float) -> Band:
@@ -97,7 +89,7 @@ def spine_band(demand: Demand, builds: Builds, belief: Belief, chance: float) ->
         The rules would leave next to nothing of the draw weight: a build far from those they
         were made for.
     """
-    least = setting("least_share_of_weight") * demand.own_lb
+    least = setting("matching.least_share_of_weight") * demand.own_lb
     mid, weak, stiff = _middle(demand, belief, (1 - chance) / 2, (1 + chance) / 2)
     if mid < least:
         raise NoAnswer(

@@ -19,14 +19,13 @@ from numpy.typing import NDArray
 from shaftwright.inference.rig_facts import brace_height_in, usual
 from shaftwright.physics.bow.bow import (
     GRIP_ALLOWANCE_M,
-    Z95,
     power_stroke_m,
     speed_at_brace,
     speed_at_stroke,
 )
-from shaftwright.physics.bow.fit import chronograph
 from shaftwright.records.rig import Rig
-from shaftwright.units import FPS_M_S, GRAIN_KG, INCH_M, YARD_M
+from shaftwright.resources import constant
+from shaftwright.units import FPS_M_S, GRAIN_KG, INCH_M, YARD_M, Z95
 
 if TYPE_CHECKING:
     from shaftwright.records.notebook import AnyEntry, Chrono
@@ -130,9 +129,9 @@ class Brought:
             shots = self.speed_fps[group]
             squares += float(np.sum((shots - shots.mean()) ** 2))
             freedom += group.size - 1
-        if freedom >= chronograph("fewest_repeats") and squares > 0:
+        if freedom >= constant("chronograph", "fewest_repeats") and squares > 0:
             return float(np.sqrt(squares / freedom)), float(freedom)
-        return chronograph("shot_sd_fps"), float("inf")
+        return constant("chronograph", "shot_sd_fps"), float("inf")
 
 
 def mass_groups(mass_gr: Array) -> list[NDArray[np.intp]]:
@@ -177,7 +176,7 @@ def bring(rig: Rig, own_lb: float, readings: Sequence[Chrono]) -> Brought | None
     read = np.array([r.speed_fps for r in own])
     at_string, flown = _before_flight(mass, read, [r.distance_yd or 0.0 for r in own])
     speed = at_string * np.array([_to_own_state(rig, own_lb, r) for r in own])
-    carried = np.hypot(flown, chronograph("carry_doubt") * (speed - at_string))
+    carried = np.hypot(flown, constant("chronograph", "carry_doubt") * (speed - at_string))
     stray, told = _strays(mass, speed)
     mass, speed, carried = mass[~stray], speed[~stray], carried[~stray]
     warnings += [*told, *_heavier_faster(mass, speed)]
@@ -244,8 +243,10 @@ def _strays(mass_gr: Array, speed_fps: Array) -> tuple[NDArray[np.bool_], list[s
         middle = float(np.median(speed_fps[group]))
         away = np.abs(speed_fps[group] - middle)
         # the spread is by the median too, so that a stray does not hide behind itself
-        spread = max(chronograph("shot_sd_fps"), 1.4826 * float(np.median(away)))
-        for i in group[away > chronograph("stray_sds") * spread] if group.size > 3 else ():
+        spread = max(constant("chronograph", "shot_sd_fps"), 1.4826 * float(np.median(away)))
+        for i in (
+            group[away > constant("chronograph", "stray_sds") * spread] if group.size > 3 else ()
+        ):
             stray[i] = True
             told.append(
                 f"a chronograph reading of {speed_fps[i]:.0f} fps is left out: it stands far from "
@@ -256,7 +257,7 @@ def _strays(mass_gr: Array, speed_fps: Array) -> tuple[NDArray[np.bool_], list[s
 
 def _heavier_faster(mass_gr: Array, speed_fps: Array) -> list[str]:
     """Words for each heavier arrow that was plainly faster than the next lighter one."""
-    found, sd = [], chronograph("shot_sd_fps")
+    found, sd = [], constant("chronograph", "shot_sd_fps")
     for light, heavy in pairwise(mass_groups(mass_gr)):
         gain = float(speed_fps[heavy].mean() - speed_fps[light].mean())
         if gain > Z95 * sd * np.sqrt(1 / light.size + 1 / heavy.size):

@@ -9,10 +9,9 @@ import numpy as np
 
 from shaftwright.errors import Fault, InputError
 from shaftwright.records.builds import Builds, builds_by_numbers
-from shaftwright.records.fit import cheapest, unit_price
 from shaftwright.records.stock import Stock, StockItem, shaft_facts
 from shaftwright.resources import table, usual
-from shaftwright.rules.fits import fit_limits
+from shaftwright.rules.fits import cheapest, unit_price
 from shaftwright.units import inches
 
 if TYPE_CHECKING:
@@ -69,9 +68,8 @@ def resolve_build(spec: BuildSpec, stock: Stock | None, where: str = "build") ->
     if spec.length_in is not None and full is not None and spec.length_in > longest:
         problem = f"is longer than {shaft.item} comes; at most {inches(full)}"
         raise InputError([Fault(where, problem, None, "length", inches(spec.length_in))])
-    facts, limits = shaft_facts(shaft), fit_limits()
     for role in ("nock", "fletching"):
-        found = None if role in parts else cheapest(stock, role, shaft, facts, limits)
+        found = None if role in parts else cheapest(stock, role, shaft)
         if found is not None:
             parts[role] = found
     return _one(spec, stock, shaft, parts)

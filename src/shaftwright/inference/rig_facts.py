@@ -7,13 +7,14 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from shaftwright.parameters import setting
 from shaftwright.records.builds import Builds, Floats
 from shaftwright.records.rig import Plunger, Rig
 from shaftwright.resources import usual as usual
 from shaftwright.rules.evaluate import interpolate
 from shaftwright.rules.facts import FactMap
 from shaftwright.rules.load import RuleBook
-from shaftwright.rules.purposes import PurposeRule, setting
+from shaftwright.rules.purposes import PurposeRule
 
 
 @dataclass(frozen=True)
@@ -260,5 +261,5 @@ def shortest_safe_length_in(rig: Rig, purpose: PurposeRule) -> float:
     Draw + 1/2 in, + 1 in with broadheads so that they clear the hand (common practice, no source).
     """
     longer = max(rig.archer.draw_length_in, rig.archer.shelf_mark_in or 0.0)
-    step = setting("cut_step_in")
+    step = setting("matching.cut_step_in")
     return math.ceil((longer + purpose.shortest_shaft_beyond_draw_in) / step - 1e-9) * step

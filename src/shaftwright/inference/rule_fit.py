@@ -23,13 +23,13 @@ from shaftwright.inference.evidence.rules import evidence_rules
 from shaftwright.inference.evidence.sampler import Model, sample
 from shaftwright.inference.evidence.terms import BuildTerms, Z, build_terms
 from shaftwright.inference.resolve import resolve_build
+from shaftwright.parameters import Range, setting
 from shaftwright.physics import normal
 from shaftwright.records.builds import Builds
 from shaftwright.records.notebook import BareShaft
 from shaftwright.records.tuned import TunedArrow
 from shaftwright.rules.evaluate import Firing
 from shaftwright.rules.load import RuleBook
-from shaftwright.rules.schema import Range
 
 Array = NDArray[np.float64]
 _FIT_SEED: Final = 20_260_103
@@ -178,7 +178,7 @@ def _terms(row: _Row, supply: float, sd: float) -> BuildTerms:
     misread = 0.0
     if arrow.seen_with != "bare_shaft":
         name = "broadhead_misread" if arrow.seen_with == "broadheads" else "fletched_misread"
-        misread = evidence_rules().value(name)
+        misread = setting(f"evidence.{name}")
     said = misread + (1 - misread) * np.exp(terms.words)
     return replace(terms, words=np.log(_blurred(said, sd)))
 

@@ -15,17 +15,17 @@ from numpy.typing import NDArray
 from shaftwright.errors import Fault, InputError
 from shaftwright.inference.demand import Demand
 from shaftwright.inference.rig_facts import SpeedReading, brace_height_in, stated_weight_lb, usual
-from shaftwright.physics.bow.bow import GRIP_ALLOWANCE_M, Z95, power_stroke_m
+from shaftwright.physics.bow.bow import GRIP_ALLOWANCE_M, power_stroke_m
 from shaftwright.physics.bow.speed import SpeedModel
 from shaftwright.physics.bow.typical import (
     typical,
     typical_energy_j,
     typical_speed_fps,
     typical_virtual_kg,
-    virtual_growth,
 )
 from shaftwright.records.rig import Rig
-from shaftwright.units import FOOT_POUND_J, FPS_M_S, GRAIN_KG, INCH_M, POUND_FORCE_N
+from shaftwright.resources import constant
+from shaftwright.units import FOOT_POUND_J, FPS_M_S, GRAIN_KG, INCH_M, POUND_FORCE_N, Z95
 
 if TYPE_CHECKING:
     from shaftwright.inference.chrono import Brought
@@ -119,9 +119,8 @@ def _against_the_bow(rig: Rig, own_lb: float, brought: Brought, doubt_fps: float
         ]
     mass, mean = float(np.mean(brought.mass_gr)), float(np.mean(brought.speed_fps))
     _, mid, high = speeds_fps(_before_readings(rig, own_lb, 0.0), np.array([mass]))
-    from shaftwright.physics.bow.fit import chronograph
 
-    sds = chronograph("far_from_usual_sds")
+    sds = constant("chronograph", "far_from_usual_sds")
     width = float(np.hypot((high[0] - mid[0]) / Z95, doubt_fps / Z95)) * sds
     if abs(mean - mid[0]) > width:
         side = "faster" if mean > mid[0] else "slower"
@@ -268,7 +267,8 @@ def speed_model(rig: Rig, demand: Demand, readings: Sequence[Chrono] = ()) -> Sp
     shot_sd = brought.spread()[0]
     read = SpeedModel.from_readings(
         brought.mass_gr * GRAIN_KG, brought.speed_fps * FPS_M_S, before.virtual_kg,
-        before.virtual_sd_kg, shot_sd_m_s=shot_sd * FPS_M_S, scale_sd=scale, growth=virtual_growth(),
+        before.virtual_sd_kg, shot_sd_m_s=shot_sd * FPS_M_S, scale_sd=scale,
+        growth=constant("virtual_mass", "growth", column="mid"),
     )  # fmt: skip
     if stored_energy_j(rig, demand.own_lb) is None:
         return read

@@ -11,15 +11,13 @@ from shaftwright.inference.demand import Demand
 from shaftwright.inference.rig_facts import usual
 from shaftwright.inference.speed import speed_model
 from shaftwright.measure.use import Drop
-from shaftwright.measure.values import Spread
-from shaftwright.physics.bow.bow import Z95
 from shaftwright.physics.flight.air import Air
 from shaftwright.physics.flight.flight import Shot, drag_of, flight_table
 from shaftwright.records.rig import Rig
-from shaftwright.units import FPS_M_S, GRAIN_KG, INCH_M, YARD_M
+from shaftwright.units import FPS_M_S, GRAIN_KG, INCH_M, YARD_M, Z95, Interval
 
 
-def virtual_mass_gr(rig: Rig, demand: Demand) -> Spread:
+def virtual_mass_gr(rig: Rig, demand: Demand) -> Interval:
     """Virtual mass of a bow before any reading, as a log-normal of the same mean and spread.
 
     Parameters
@@ -31,7 +29,7 @@ def virtual_mass_gr(rig: Rig, demand: Demand) -> Spread:
 
     Returns
     -------
-    Spread
+    Interval
         Median and 95 % range [gr].
     """
     model = speed_model(rig, demand)
@@ -39,7 +37,7 @@ def virtual_mass_gr(rig: Rig, demand: Demand) -> Spread:
     # a stated virtual mass has no doubt of its own; half a percent keeps the logarithms apart
     log_sd = max(math.sqrt(math.log1p((sd / mean) ** 2)), 0.005)
     median = mean * math.exp(-(log_sd**2) / 2)
-    return Spread(median, median * math.exp(-Z95 * log_sd), median * math.exp(Z95 * log_sd))
+    return Interval(median, median * math.exp(-Z95 * log_sd), median * math.exp(Z95 * log_sd))
 
 
 def drop_through_air(mass_gr: float) -> Drop:

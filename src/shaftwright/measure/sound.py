@@ -16,8 +16,8 @@ from shaftwright.measure.compare.pairs import LEVEL, Compared, Group, compare_pa
 from shaftwright.measure.compare.readings import Sorted, sort_readings
 from shaftwright.measure.compare.welch import Difference, t_difference
 from shaftwright.measure.frames import full
-from shaftwright.measure.values import Array, number
-from shaftwright.resources import table
+from shaftwright.measure.values import Array
+from shaftwright.resources import constant, table
 from shaftwright.result import kept
 
 if TYPE_CHECKING:
@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 _DB_PER_NEPER = 10 / math.log(10)
 _CLASS = ("weighting", "response", "position")
 UNKNOWN = "not written down"
-_db = partial(number, of="sound")
+_db = partial(constant, "sound")
 
 
 @dataclass(frozen=True)

@@ -8,7 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
-from shaftwright.measure.values import Array, number
+from shaftwright.measure.values import Array
+from shaftwright.resources import measuring
 from shaftwright.result import Result
 from shaftwright.units import FPS_M_S, GRAVITY_M_S2, INCH_M, YARD_M
 
@@ -118,8 +119,8 @@ def in_use(
     size = min(abs(difference_fps), 0.9 * speed_fps)
     inches = drop_in(speed_fps - size / 2, distance_yd) - drop_in(speed_fps + size / 2, distance_yd)
     energy_pct = 200 * size / speed_fps
-    same = energy_pct <= number("same_arrows_energy_pct")
-    draw = number("stroke_fps_pct_per_in") / 100 * number("half_draw_in") * speed_fps
+    same = energy_pct <= measuring("same_arrows_energy_pct")
+    draw = measuring("stroke_fps_pct_per_in") / 100 * measuring("half_draw_in") * speed_fps
     arrows = "no new arrows" if same else "shoot the bare shafts again"
     text = (
         f"{size:.2g} fps: {inches:.1f} in at {distance_yd:g} yd, {arrows}; "

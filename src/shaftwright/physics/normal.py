@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
+#: what the ranges in rules/ are read with; where speeds are measured, units.Z95
 Z95: Final = 1.96
 _STEP, _REACH = 0.002, 8.0
 

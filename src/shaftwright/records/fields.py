@@ -4,17 +4,14 @@ from __future__ import annotations
 
 import functools
 import re
+from collections.abc import Callable
 from typing import Annotated, Any, ClassVar, Literal
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, StringConstraints
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, StringConstraints
 
 from shaftwright.units import read_quantity
 
 Unknown = Literal["unknown"]
-
-
-def _limits(low: float, high: float, unit: str) -> str:
-    return f"{low:g} to {high:g} {unit}".strip()
 
 
 def _decimal_comma(value: Any) -> str:
@@ -32,69 +29,51 @@ def _decimal_comma(value: Any) -> str:
     return f"has a decimal comma; write {whole}.{rest}"
 
 
+def _between(
+    read: Callable[[Any], float], low: float, high: float, allowed: str
+) -> BeforeValidator:
+    """A validator that reads a number and holds it between two limits, both allowed."""
+
+    def check(value: Any) -> float:
+        try:
+            number = read(value)
+        except ValueError as error:
+            raise ValueError(f"{error}; allowed: {allowed}") from None
+        if not low <= number <= high:
+            raise ValueError(f"is out of range; allowed: {allowed}")
+        return number
+
+    return BeforeValidator(check)
+
+
 def reader(unit: str, low: float, high: float) -> BeforeValidator:
-    """A validator that reads a quantity in `unit` and holds it between two limits.
-
-    Parameters
-    ----------
-    unit : str
-        Unit of the closed list.
-    low, high : float
-        Inclusive limits [unit].
-
-    Returns
-    -------
-    BeforeValidator
-        For use in `Annotated`.
-    """
+    """A validator for a quantity in `unit`, between two limits."""
     # long notebooks say the same few masses and strings again and again
     read_text = functools.lru_cache(maxsize=1024)(read_quantity)
 
     def read(value: Any) -> float:
         if not isinstance(value, str | int | float):
-            raise ValueError(f"is not a quantity; allowed: {_limits(low, high, unit)}")
+            raise ValueError("is not a quantity")
         try:
-            number = (read_text if type(value) is str else read_quantity)(value, unit)
+            return (read_text if type(value) is str else read_quantity)(value, unit)
         except ValueError as error:
-            told = _decimal_comma(value) or f"is not usable: {error}"
-            raise ValueError(f"{told}; allowed: {_limits(low, high, unit)}") from None
-        if not low <= number <= high:
-            raise ValueError(f"is out of range; allowed: {_limits(low, high, unit)}")
-        return number
+            raise ValueError(_decimal_comma(value) or f"is not usable: {error}") from None
 
-    return BeforeValidator(read)
+    return _between(read, low, high, f"{low:g} to {high:g} {unit}")
 
 
 def plain_number(low: float, high: float) -> BeforeValidator:
-    """A validator for a plain number between two limits; fractions such as `1/2` are read too.
-
-    Parameters
-    ----------
-    low, high : float
-        Inclusive limits.
-
-    Returns
-    -------
-    BeforeValidator
-        For use in `Annotated`.
-    """
+    """A validator for a plain number between two limits; fractions such as `1/2` are read too."""
 
     def read(value: Any) -> float:
-        allowed = f"allowed: a number, {low:g} to {high:g}"
-        if isinstance(value, str):
-            try:
-                value = _number(value)
-            except (ValueError, ZeroDivisionError):
-                raise ValueError(
-                    f"{_decimal_comma(value) or 'is not a number'}; {allowed}"
-                ) from None
-        if isinstance(value, bool) or not isinstance(value, int | float):
-            raise ValueError(f"is not a number; {allowed}")
-        if not low <= value <= high:
-            raise ValueError(f"is out of range; {allowed}")
-        return float(value)
+        if isinstance(value, bool) or not isinstance(value, str | int | float):
+            raise ValueError("is not a number")
+        try:
+            return _number(value) if isinstance(value, str) else float(value)
+        except (ValueError, ArithmeticError):
+            raise ValueError(_decimal_comma(value) or "is not a number") from None
 
-    return BeforeValidator(read)
+    return _between(read, low, high, f"a number, {low:g} to {high:g}")
 
 
 def _number(text: str) -> float:
@@ -104,35 +83,27 @@ def _number(text: str) -> float:
 
 
 def whole_number(low: int, high: int) -> BeforeValidator:
-    """A validator for a whole number between two limits.
-
-    Parameters
-    ----------
-    low, high : int
-        Inclusive limits.
-
-    Returns
-    -------
-    BeforeValidator
-        For use in `Annotated`.
-    """
+    """A validator for a whole number between two limits."""
 
     def read(value: Any) -> int:
-        allowed = f"allowed: a whole number, {low} to {high}"
         if isinstance(value, str) and value.isascii() and value.isdigit() and len(value) < 16:
-            value = int(value)
+            return int(value)
         if isinstance(value, float) and value.is_integer() and abs(value) < 1e15:
-            value = int(value)
+            return int(value)
         if isinstance(value, bool) or not isinstance(value, int):
-            raise ValueError(f"is not a whole number; {allowed}")
-        if not low <= value <= high:
-            raise ValueError(f"is out of range; {allowed}")
+            raise ValueError("is not a whole number")
         return value
 
-    return BeforeValidator(read)
+    return _between(read, low, high, f"a whole number, {low} to {high}")
+
+
+def _label(value: Any) -> Any:
+    return str(value) if isinstance(value, int | float) and not isinstance(value, bool) else value
 
 
 Name = Annotated[str, StringConstraints(min_length=1, max_length=80, strip_whitespace=True)]
+#: labels such as `A` or `2` are text, however they are written
+Label = Annotated[Name, BeforeValidator(_label)]
 Text = Annotated[str, StringConstraints(max_length=2000)]
 
 DrawLength = Annotated[float, reader("in", 18, 36)]
@@ -164,6 +135,11 @@ def _one(value: Any) -> Any:
 
 #: the head of every YAML file: `format: 1`, and `true` is not 1
 Format = Annotated[Literal[1], BeforeValidator(_one)]
+
+
+def optional(written: str) -> Any:
+    """A field that may be left out, by the name that archers write it under."""
+    return Field(default=None, alias=written)
 
 
 class Record(BaseModel):

@@ -21,9 +21,9 @@ from shaftwright.records.fields import (
     Diameter,
     Distance,
     DrawLength,
+    Label,
     Level,
     MassPerInch,
-    Name,
     Offset,
     PartMass,
     Record,
@@ -33,7 +33,9 @@ from shaftwright.records.fields import (
     Spine,
     Text,
     Thickness,
+    optional,
     plain_number,
+    reader,
     whole_number,
 )
 from shaftwright.records.rig import Plunger, Release, StringMaterial
@@ -44,21 +46,13 @@ Marks = Literal["none", "plate", "shelf", "not_looked"]
 Point = tuple[Offset, Offset]
 
 
-def _label(value: Any) -> Any:
-    """Labels such as `A` or `2` are text, however they are written."""
-    return str(value) if isinstance(value, int | float) and not isinstance(value, bool) else value
-
-
-Label = Annotated[Name, BeforeValidator(_label)]
-
-
 class BuildSpec(Record):
     """A build by the names of a stock, or by numbers."""
 
     written = "{shaft: MARSH-500, length: 29 in, point: P175}"
 
     shaft: Label | None = None
-    length_in: ShaftLength | None = Field(default=None, alias="length")
+    length_in: ShaftLength | None = optional("length")
     point: Label | None = None
     broadhead: Label | None = None
     insert: Label | None = None
@@ -66,11 +60,11 @@ class BuildSpec(Record):
     nock: Label | None = None
     fletching: Label | None = None
     wrap: Label | None = None
-    spine_mils: Spine | None = Field(default=None, alias="spine")
+    spine_mils: Spine | None = optional("spine")
     gr_per_in: MassPerInch | None = None
-    diameter_in: Diameter | None = Field(default=None, alias="diameter")
-    front_gr: PartMass | None = Field(default=None, alias="front")
-    tail_gr: PartMass | None = Field(default=None, alias="tail")
+    diameter_in: Diameter | None = optional("diameter")
+    front_gr: PartMass | None = optional("front")
+    tail_gr: PartMass | None = optional("tail")
 
     @property
     def by_numbers(self) -> bool:
@@ -100,17 +94,17 @@ class RigState(Record):
 
     written = "{brace: 7 1/2 in, string: A}"
 
-    draw_weight_lb: BowWeight | None = Field(default=None, alias="draw_weight")
-    brace_height_in: Brace | None = Field(default=None, alias="brace")
+    draw_weight_lb: BowWeight | None = optional("draw_weight")
+    brace_height_in: Brace | None = optional("brace")
     string: Label | None = None
-    plate_in: Thickness | None = Field(default=None, alias="plate")
-    nocking_point_in: SmallLength | None = Field(default=None, alias="nocking_point")
+    plate_in: Thickness | None = optional("plate")
+    nocking_point_in: SmallLength | None = optional("nocking_point")
     limbs_id: Label | None = None
     plunger: Plunger | None = None
-    tiller_in: SmallLength | None = Field(default=None, alias="tiller")
+    tiller_in: SmallLength | None = optional("tiller")
     release: Release | None = None
-    crawl_in: SmallLength | None = Field(default=None, alias="crawl")
-    draw_length_in: DrawLength | None = Field(default=None, alias="draw_length")
+    crawl_in: SmallLength | None = optional("crawl")
+    draw_length_in: DrawLength | None = optional("draw_length")
     string_material: StringMaterial | None = None
 
     def stated(self) -> dict[str, Any]:
@@ -207,7 +201,7 @@ class Measured(Entry):
     stringing: Label | None = None
     silencers: Label | None = None
     shaft: Label | None = None
-    brace_in: Brace | None = Field(default=None, alias="brace")
+    brace_in: Brace | None = optional("brace")
     instrument: Label | None = None
 
 
@@ -216,11 +210,9 @@ class Chrono(Measured):
 
     kind: Literal["chrono"] = "chrono"
     speed_fps: Speed = Field(alias="speed")
-    arrow_mass_gr: ArrowMass | None = Field(default=None, alias="arrow_mass")
-    draw_in: DrawLength | None = Field(default=None, alias="draw")
-    distance_yd: Annotated[float, plain_number(0, 120)] | Distance | None = Field(
-        default=None, alias="distance"
-    )
+    arrow_mass_gr: ArrowMass | None = optional("arrow_mass")
+    draw_in: DrawLength | None = optional("draw")
+    distance_yd: Annotated[float, plain_number(0, 120)] | Distance | None = optional("distance")
 
 
 class Sound(Measured):
@@ -230,9 +222,9 @@ class Sound(Measured):
     level_db: Level = Field(alias="level")
     weighting: Literal["A", "C", "Z"] | None = None
     response: Literal["fast", "slow", "max", "peak", "steady"] | None = None
-    background_db: Level | None = Field(default=None, alias="background")
+    background_db: Level | None = optional("background")
     position: Label | None = None
-    arrow_mass_gr: ArrowMass | None = Field(default=None, alias="arrow_mass")
+    arrow_mass_gr: ArrowMass | None = optional("arrow_mass")
 
 
 class BraceReading(Entry):
@@ -250,9 +242,7 @@ class Weigh(Entry):
 
     kind: Literal["weigh"] = "weigh"
     item: Label
-    mass_gr: Annotated[float, BeforeValidator(lambda v: _mass(v))] | None = Field(
-        default=None, alias="mass"
-    )
+    mass_gr: Annotated[float, reader("gr", 0, 20_000)] | None = optional("mass")
     spine_mils: Spine | None = None
 
     @model_validator(mode="after")
@@ -260,18 +250,6 @@ class Weigh(Entry):
         if self.mass_gr is None and self.spine_mils is None:
             raise ValueError("needs mass or spine_mils")
         return self
-
-
-def _mass(value: Any) -> float:
-    from shaftwright.units import read_quantity
-
-    try:
-        number = read_quantity(value, "gr") if isinstance(value, str | int | float) else -1.0
-    except ValueError as error:
-        raise ValueError(f"is {error}; allowed: 0 to 20000 gr") from None
-    if not 0 <= number <= 20_000:
-        raise ValueError("is out of range; allowed: 0 to 20000 gr")
-    return number
 
 
 class Change(Entry):
@@ -297,7 +275,7 @@ class Have(Entry):
     kind: Literal["have"] = "have"
     item: Label
     count: Annotated[int, whole_number(0, 100_000)]
-    length_in: ShaftLength | None = Field(default=None, alias="length")
+    length_in: ShaftLength | None = optional("length")
 
 
 class Withdrawn(Entry):

@@ -17,6 +17,7 @@ from shaftwright.records.fields import (
     StringMass,
     Thickness,
     Unknown,
+    optional,
     plain_number,
     reader,
     whole_number,
@@ -42,7 +43,7 @@ class Archer(Record):
     hand: Hand
     release: Release
     draw_length_in: DrawLength = Field(alias="draw_length")
-    shelf_mark_in: DrawLength | None = Field(default=None, alias="shelf_mark")
+    shelf_mark_in: DrawLength | None = optional("shelf_mark")
 
 
 CurvePoint = tuple[Annotated[float, reader("in", 3, 36)], Annotated[float, reader("lb", 0, 200)]]
@@ -84,7 +85,7 @@ class Window(Record):
     written = "{cut: past_centre, by: 1/8 in}"
 
     cut: Cut
-    by_in: SideDistance | Unknown | None = Field(default=None, alias="by")
+    by_in: SideDistance | Unknown | None = optional("by")
 
 
 class Plate(Record):
@@ -104,9 +105,9 @@ class Plunger(Record):
     spring: Literal["soft", "medium", "stiff", "unknown"] = "unknown"
     turns: Annotated[float, plain_number(-20, 20)] | None = None
     #: how far the arrow's middle lies outside the string's line [in]
-    out_in: SideDistance | None = Field(default=None, alias="out")
+    out_in: SideDistance | None = optional("out")
     #: how far that place was moved out since, or from the usual one where `out` is not measured [in]
-    moved_in: SmallLength | None = Field(default=None, alias="moved")
+    moved_in: SmallLength | None = optional("moved")
 
 
 class NockingPoint(Record):
@@ -137,7 +138,7 @@ class Bow(Record):
     plate: Plate | None = None
     plunger: Plunger | None = None
     nocking_point: NockingPoint | None = None
-    tiller_in: SmallLength | None = Field(default=None, alias="tiller")
+    tiller_in: SmallLength | None = optional("tiller")
     limb_bolt_turns: Annotated[float, plain_number(-20, 20)] | None = None
     cant_deg: Annotated[float, plain_number(-90, 90)] | None = None
 
@@ -148,8 +149,8 @@ class BowString(Record):
     written = "{material: polyester}"
 
     material: StringMaterial
-    mass_gr: StringMass | None = Field(default=None, alias="mass")
-    silencers_gr: PartMass | None = Field(default=None, alias="silencers")
+    mass_gr: StringMass | None = optional("mass")
+    silencers_gr: PartMass | None = optional("silencers")
     silencer_position: Annotated[float, plain_number(0, 1)] | None = None
     strands: Annotated[int, whole_number(2, 60)] | None = None
     twists: Annotated[float, plain_number(0, 200)] | None = None
@@ -162,17 +163,13 @@ class LaunchSettings(Record):
     written = "{virtual_mass: 120}"
 
     side_fraction: Annotated[float, plain_number(0, 0.5)] | None = None
-    side_travel_m: Annotated[float, plain_number(0.001, 0.1)] | None = Field(
-        default=None, alias="side_travel"
-    )
+    side_travel_m: Annotated[float, plain_number(0.001, 0.1)] | None = optional("side_travel")
     plate_stiffness_n_m: Annotated[float, plain_number(100, 1e6)] | None = None
     plate_damping_n_s_m: Annotated[float, plain_number(0, 1000)] | None = None
     string_stiffness_full_n_m: Annotated[float, plain_number(50, 5000)] | None = None
     string_stiffness_brace_n_m: Annotated[float, plain_number(50, 50000)] | None = None
     string_lateral_mass: Annotated[float, plain_number(0, 1)] | None = None
-    virtual_mass_gr: Annotated[float, plain_number(10, 2000)] | None = Field(
-        default=None, alias="virtual_mass"
-    )
+    virtual_mass_gr: Annotated[float, plain_number(10, 2000)] | None = optional("virtual_mass")
     energy_per_lb: Annotated[float, plain_number(0.2, 2)] | None = None
     hysteresis: Annotated[float, plain_number(0, 0.9)] | None = None
 

@@ -1,17 +1,19 @@
 """A shop's stock and what the archer already owns: one CSV row an item."""
 
+import functools
 import re
-from dataclasses import dataclass, field
-from typing import Annotated, Any, Literal, Self
+from dataclasses import dataclass
+from typing import Annotated, Literal, Self, get_args
 
-from pydantic import BeforeValidator, model_validator
+from pydantic import model_validator
 
+from shaftwright.physics import normal
 from shaftwright.physics.arrow.spine import mils_from_pounds, tube_from_size_code
 from shaftwright.records.fields import (
     Bore,
     Diameter,
+    Label,
     MassPerInch,
-    Name,
     PartMass,
     Record,
     ShaftLength,
@@ -21,42 +23,20 @@ from shaftwright.records.fields import (
     plain_number,
     whole_number,
 )
-from shaftwright.resources import table
+from shaftwright.resources import constant
 
 ItemKind = Literal["shaft", "point", "broadhead", "adapter", "insert", "outsert", "bushing", "collar", "nock",
                    "fletching", "wrap", "string", "sundry"]  # fmt: skip
 Material = Literal["carbon", "aluminium", "wood", "fibreglass"]
 
-COLUMNS = ("item", "kind", "material", "spine_mils", "wood_spine_lb", "gr_per_in", "outside_diameter_in",
-           "inside_diameter_in", "full_length_in", "mass_gr", "price", "pack", "in_hand",
-           "spine_tolerance_mils", "mass_tolerance_gr", "straightness_in", "note")  # fmt: skip
-OPTIONAL_COLUMNS = ("size_code", "rear_taper_in", "line", "in_hand_length_in")
-
 #: kinds whose mass rides on the arrow
-WEIGHED_KINDS = frozenset(
-    {
-        "point",
-        "broadhead",
-        "adapter",
-        "insert",
-        "outsert",
-        "bushing",
-        "collar",
-        "nock",
-        "fletching",
-        "wrap",
-    }
-)
-
-
-def _text(value: Any) -> Any:
-    return str(value) if isinstance(value, int | float) and not isinstance(value, bool) else value
+WEIGHED_KINDS = frozenset(get_args(ItemKind)) - {"shaft", "string", "sundry"}
 
 
 class StockItem(Record):
     """One row of a stock: a shaft, a part, a string or a sundry."""
 
-    item: Annotated[Name, BeforeValidator(_text)]
+    item: Label
     kind: ItemKind
     material: Material | None = None
     spine_mils: Spine | None = None
@@ -73,10 +53,10 @@ class StockItem(Record):
     mass_tolerance_gr: Annotated[float, plain_number(0, 300)] | None = None
     straightness_in: Annotated[float, plain_number(0, 1)] | None = None
     note: Text = ""
-    size_code: Annotated[Name, BeforeValidator(_text)] | None = None
+    size_code: Label | None = None
     rear_taper_in: Annotated[float, plain_number(0, 20)] = 0.0
     #: shafts of one make
-    line: Annotated[Name, BeforeValidator(_text)] | None = None
+    line: Label | None = None
     #: how long those in hand are, where they were cut
     in_hand_length_in: ShaftLength | None = None
 
@@ -109,9 +89,16 @@ class StockItem(Record):
             raise ValueError("a shaft needs full_length_in")
 
 
+OPTIONAL_COLUMNS = ("size_code", "rear_taper_in", "line", "in_hand_length_in")
+COLUMNS = tuple(name for name in StockItem.model_fields if name not in OPTIONAL_COLUMNS)
+
+
 def _metal() -> tuple[float, float]:
-    row = next(r for r in table("materials") if r["material"] == "aluminium")
-    return float(row["youngs_modulus_gpa"]) * 1e9, float(row["density_kg_m3"])
+    gpa, density = (
+        constant("materials", "aluminium", column=name)
+        for name in ("youngs_modulus_gpa", "density_kg_m3")
+    )
+    return gpa * 1e9, density
 
 
 @dataclass(frozen=True)
@@ -135,47 +122,28 @@ class ShaftFacts:
     inside_in: float | None
 
 
+@functools.lru_cache(maxsize=4096)
 def shaft_facts(item: StockItem) -> ShaftFacts:
     """Static spine, mass per inch and diameters of a shaft, from whichever way its row tells them.
 
-    Parameters
-    ----------
-    item : StockItem
-        A row of kind shaft.
-
-    Returns
-    -------
-    ShaftFacts
-        With the shaft's own doubt: a stated tolerance is a 95 % range; otherwise the material's usual
-        tolerance from tables/shaft_doubt.csv; a computed aluminium tube has the doubt of
-        tables/materials.csv.
+    A stated tolerance is a 95 % range; otherwise the doubt is the material's usual tolerance, or a
+    computed tube's.
     """
-    usual = {row["material"]: float(row["spine_doubt_pct"]) for row in table("shaft_doubt")}
-    outside, inside = item.outside_diameter_in, item.inside_diameter_in
-    per_inch = item.gr_per_in
-    assert item.material is not None
-    doubt = usual[item.material]
+    outside, inside, per_inch = item.outside_diameter_in, item.inside_diameter_in, item.gr_per_in
+    doubt_of = "shaft_doubt" if item.size_code is None else "materials"
+    doubt = constant(doubt_of, str(item.material), column="spine_doubt_pct")
+    spine = item.spine_mils or 0.0
     if item.size_code is not None:
-        row = next(r for r in table("materials") if r["material"] == "aluminium")
         spine, tube_mass, tube_outside, tube_inside = tube_from_size_code(item.size_code, *_metal())
-        per_inch = per_inch if per_inch is not None else tube_mass
-        outside, inside, doubt = (
-            outside or tube_outside,
-            inside or tube_inside,
-            float(row["spine_doubt_pct"]),
-        )
+        per_inch = tube_mass if per_inch is None else per_inch
+        outside, inside = outside or tube_outside, inside or tube_inside
     elif item.wood_spine_lb is not None:
         spine = mils_from_pounds(item.wood_spine_lb)
-    else:
-        assert item.spine_mils is not None
-        spine = item.spine_mils
     if item.spine_tolerance_mils is not None:
         doubt = 100 * item.spine_tolerance_mils / spine
     if per_inch is None:
-        assert item.mass_gr is not None
-        assert item.full_length_in is not None
-        per_inch = item.mass_gr / item.full_length_in
-    return ShaftFacts(spine, doubt / 1.96, per_inch, outside, inside)
+        per_inch = (item.mass_gr or 0.0) / (item.full_length_in or 1.0)
+    return ShaftFacts(spine, doubt / normal.Z95, per_inch, outside, inside)
 
 
 @dataclass(frozen=True)
@@ -184,19 +152,21 @@ class Stock:
 
     items: tuple[StockItem, ...] = ()
     name: str = ""
-    by_name: dict[str, StockItem] = field(init=False, repr=False, compare=False)
-    _by_kinds: dict[tuple[str, ...], list[StockItem]] = field(
-        default_factory=dict, init=False, repr=False, compare=False
-    )
 
-    def __post_init__(self) -> None:
-        object.__setattr__(self, "by_name", {item.item: item for item in self.items})
+    @functools.cached_property
+    def by_name(self) -> dict[str, StockItem]:
+        """The items by their names."""
+        return {item.item: item for item in self.items}
+
+    @functools.cached_property
+    def _of_kinds(self) -> dict[tuple[str, ...], list[StockItem]]:
+        return {}
 
     def of_kind(self, *kinds: str) -> list[StockItem]:
         """The items of these kinds, in file order."""
-        if kinds not in self._by_kinds:
-            self._by_kinds[kinds] = [item for item in self.items if item.kind in kinds]
-        return list(self._by_kinds[kinds])
+        if kinds not in self._of_kinds:
+            self._of_kinds[kinds] = [item for item in self.items if item.kind in kinds]
+        return list(self._of_kinds[kinds])
 
 
 def beginning(name: str) -> str:

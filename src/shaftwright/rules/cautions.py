@@ -4,11 +4,10 @@ import functools
 from collections.abc import Collection
 from typing import Literal
 
+from shaftwright.parameters import Basis, section
 from shaftwright.records.fields import Format, Record
 from shaftwright.records.rig import Rig
-from shaftwright.resources import rules_dir
-from shaftwright.rules.purposes import load_rule_file
-from shaftwright.rules.schema import Basis, Choices, Code, Line, RuleName
+from shaftwright.rules.schema import Choices, Code, Line, RuleName
 
 SEVERITIES = ("danger", "caution", "info")
 
@@ -31,14 +30,13 @@ class CautionFile(Record):
     """rules/cautions.yaml."""
 
     format: Format
-    topic: str
     cautions: tuple[Caution, ...]
 
 
 @functools.cache
 def all_cautions() -> tuple[Caution, ...]:
     """The shipped cautions, loaded once."""
-    return load_rule_file(rules_dir() / "cautions.yaml", CautionFile).cautions
+    return section("cautions", CautionFile).cautions
 
 
 def cautions_for(rig: Rig, purpose: str, materials: Collection[str]) -> list[Caution]:

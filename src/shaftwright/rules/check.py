@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
@@ -14,75 +13,30 @@ from shaftwright.rules.load import RuleBook, load_rulebook
 from shaftwright.rules.schema import Facts, Rule
 
 
-@dataclass(frozen=True)
-class Report:
-    """What the linter found."""
-
-    rules: int
-    cases: int
-    faults: list[Fault]
-
-
 def fires(rule: Rule, facts: Facts, book: RuleBook) -> bool:
-    """Whether a rule fires when these facts differ from the reference conditions.
-
-    Parameters
-    ----------
-    rule : Rule
-        The rule.
-    facts : dict
-        Fact name -> value.
-    book : RuleBook
-        For tables.
-
-    Returns
-    -------
-    bool
-        True when it is among the firings.
-    """
-    alone = RuleBook((rule,), {}, {}, {}, book.tables)
-    all_facts = reference_facts()
-    all_facts.update(
-        {
-            k: float(v) if isinstance(v, int | float) and not isinstance(v, bool) else v
-            for k, v in facts.items()
-        }
-    )
-    firings = evaluate(alone, all_facts, rule.shift).firings
+    """Whether a rule fires when these facts differ from the reference conditions."""
+    alone = RuleBook((rule,), tables=book.tables)
+    firings = evaluate(alone, {**reference_facts(), **facts}, rule.shift).firings
     return any(np.any(np.asarray(f.amount) != 0) for f in firings)
 
 
-def check(rules: Path, tables: Path) -> Report:
-    """Lint a rule set.
-
-    Parameters
-    ----------
-    rules, tables : Path
-        Its folders.
-
-    Returns
-    -------
-    Report
-        Faults are empty for a good rule set.
-    """
+def check(rules: Path, tables: Path) -> tuple[RuleBook, int]:
+    """A rule set that has no fault, and how many cases fire or stay silent as they say."""
     for folder in (rules, tables):
         if not folder.is_dir():
-            return Report(0, 0, [Fault(str(folder), "is not a folder")])
-    try:
-        book = load_rulebook(rules, tables)
-    except InputError as error:
-        return Report(0, 0, error.faults)
+            raise InputError([Fault(str(folder), "is not a folder")])
+    book = load_rulebook(rules, tables)
     faults = [] if book.rules else [Fault(str(rules), "holds no rules")]
     cases = 0
     for rule in book.rules:
         place, _, line = book.places[rule.code].partition(":")
-        for facts, wanted, label in ((rule.fires, True, "fires"), (rule.silent, False, "silent")):
+        for label, facts in (("fires", rule.fires), ("silent", rule.silent)):
             if facts is None:
                 continue
             cases += 1
-            if fires(rule, facts, book) is not wanted:
-                problem = "stays silent in this case" if wanted else "fires in this case"
-                faults.append(
-                    Fault(place, problem, int(line or 0), f"rule {rule.code}: {label}", facts)
-                )
-    return Report(len(book.rules), cases, faults)
+            if fires(rule, facts, book) is not (label == "fires"):
+                problem = "stays silent in this case" if label == "fires" else "fires in this case"
+                faults.append(Fault(place, problem, int(line), f"rule {rule.code}: {label}", facts))
+    if faults:
+        raise InputError(faults)
+    return book, cases

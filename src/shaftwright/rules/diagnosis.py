@@ -5,10 +5,9 @@ from typing import Literal, Self
 
 from pydantic import model_validator
 
+from shaftwright.parameters import Sourced, section
 from shaftwright.records.fields import Format, Record
-from shaftwright.resources import rules_dir
-from shaftwright.rules.purposes import Setting, load_rule_file
-from shaftwright.rules.schema import Basis, Code, Line, RuleName
+from shaftwright.rules.schema import Code, Line, RuleName
 
 Axis = Literal["sideways", "vertical"]
 Odds = dict[str, float]
@@ -27,7 +26,7 @@ class Prior(Record):
         return self
 
 
-class Cause(Record):
+class Cause(Sourced):
     """One cause with the chances of its signs, and a check."""
 
     code: Code
@@ -41,22 +40,12 @@ class Cause(Record):
     check_noted: Line | None = None
     #: the check where nothing lighter can go up front
     check_lightest: Line | None = None
-    basis: Basis
-    source: tuple[str, ...]
-
-    @model_validator(mode="after")
-    def _sourced(self) -> Self:
-        if self.basis == "published" and not self.source:
-            raise ValueError("basis published needs a source")
-        return self
 
 
 class DiagnosisRules(Record):
-    """The whole file."""
+    """The file, its numbers aside."""
 
     format: Format
-    topic: str
-    settings: dict[str, Setting]
     signs: dict[str, Odds]
     causes: tuple[Cause, ...]
 
@@ -75,12 +64,8 @@ class DiagnosisRules(Record):
                     raise ValueError(f"{cause.code}: the chances of {name} do not sum to 1")
         return self
 
-    def value(self, name: str) -> float:
-        """A setting's most likely value."""
-        return self.settings[name].value
-
 
 @functools.cache
 def diagnosis_rules() -> DiagnosisRules:
     """The shipped file, loaded once."""
-    return load_rule_file(rules_dir() / "diagnosis.yaml", DiagnosisRules)
+    return section("diagnosis", DiagnosisRules)

@@ -7,9 +7,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from shaftwright.parameters import Range
 from shaftwright.rules.facts import FACTS, FactMap, in_words
 from shaftwright.rules.load import RuleBook
-from shaftwright.rules.schema import Linear, Range, Rule, Step, Table
+from shaftwright.rules.schema import Linear, Rule, Step, Table
 
 Array = NDArray[np.float64]
 

@@ -1,18 +1,11 @@
-"""Purposes, mass floors, the weights of the ranking, and the settings of the match, as data."""
+"""Purposes, mass floors and the weights of the ranking, as data."""
 
 import functools
-from pathlib import Path
-from typing import Literal, TypeVar
+from typing import Literal
 
-from pydantic import ValidationError
-
-from shaftwright.errors import InputError
-from shaftwright.files.strict_yaml import load_yaml
+from shaftwright.parameters import Sourced, section
 from shaftwright.records.fields import Format, Record
-from shaftwright.resources import rules_dir
-from shaftwright.rules.schema import Basis, Choices
-
-M = TypeVar("M", bound=Record)
+from shaftwright.rules.schema import Choices
 
 
 class Span(Record):
@@ -22,7 +15,7 @@ class Span(Record):
     high: float
 
 
-class PurposeRule(Record):
+class PurposeRule(Sourced):
     """What one purpose asks of an arrow."""
 
     label: str
@@ -32,11 +25,9 @@ class PurposeRule(Record):
     usual_front_gr: float
     broadheads: bool
     why: str
-    basis: Basis
-    source: tuple[str, ...]
 
 
-class MassFloor(Record):
+class MassFloor(Sourced):
     """Lightest arrow in grains per pound; a limit rejects, the others caution."""
 
     name: str
@@ -44,8 +35,6 @@ class MassFloor(Record):
     limit: bool
     applies: Choices
     why: str
-    basis: Basis
-    source: tuple[str, ...]
 
 
 class Worth(Record):
@@ -65,80 +54,7 @@ class Purposes(Record):
     utility: dict[Literal["match", "mass", "foc", "robustness", "price", "in_hand"], Worth]
 
 
-class Setting(Record):
-    """One number of the match with its range and reason."""
-
-    value: float
-    low: float
-    high: float
-    why: str
-    basis: Basis
-    source: tuple[str, ...]
-
-
-class Settings(Record):
-    """rules/matching.yaml."""
-
-    format: Format
-    settings: dict[str, Setting]
-
-
-def load_rule_file(path: Path, model: type[M]) -> M:
-    """Read one file of the rule set into its model.
-
-    Parameters
-    ----------
-    path : Path
-        The file.
-    model : type
-        Its model.
-
-    Returns
-    -------
-    Record
-        The checked content.
-
-    Raises
-    ------
-    InputError
-        Every fault, with its line.
-    """
-    document = load_yaml(path)
-    try:
-        return model.model_validate(document.data)
-    except ValidationError as error:
-        from shaftwright.files.faults import faults_of
-
-        raise InputError(faults_of(error, document, model)) from None
-
-
 @functools.cache
 def purposes() -> Purposes:
     """The shipped purposes, loaded once."""
-    return load_rule_file(rules_dir() / "purposes.yaml", Purposes)
-
-
-@functools.cache
-def _settings() -> dict[str, Setting]:
-    return load_rule_file(rules_dir() / "matching.yaml", Settings).settings
-
-
-def setting(name: str) -> float:
-    """One number of rules/matching.yaml.
-
-    Parameters
-    ----------
-    name : str
-        Its key.
-
-    Returns
-    -------
-    float
-        Its value.
-
-    Raises
-    ------
-    KeyError
-        No such setting.
-    """
-    return _settings()[name].value
+    return section("purposes", Purposes)

@@ -1,41 +1,79 @@
 """What a rule is: when it applies, what it shifts, by how much, how sure, why, and who says so."""
 
 import re
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from pathlib import Path
 from typing import Annotated, Any, Literal, Self
 
-from pydantic import Field, StringConstraints, model_validator
+import numpy as np
+from numpy.typing import NDArray
+from pydantic import (
+    AfterValidator,
+    Field,
+    StringConstraints,
+    ValidationInfo,
+    field_validator,
+    model_validator,
+)
 
+from shaftwright.errors import echo
+from shaftwright.parameters import Basis, Range, has_source
 from shaftwright.records.fields import Format, Record
+from shaftwright.resources import read_table
+from shaftwright.rules.facts import FACTS
 from shaftwright.units import UNITS, read_quantity
 
-Basis = Literal["published", "common_practice", "calculated", "fitted", "recalled"]
 Line = Annotated[str, StringConstraints(min_length=1, max_length=140, pattern=r"^[^\n]+$")]
 Code = Annotated[str, StringConstraints(pattern=r"^[A-Z]\d{2}$")]
 RuleName = Annotated[str, StringConstraints(pattern=r"^[a-z0-9]+(-[a-z0-9]+)*$", max_length=40)]
 Choices = dict[str, tuple[str, ...]]
-Facts = dict[str, float | str]
+Columns = tuple[NDArray[np.float64], NDArray[np.float64]]
 
 
-class Range(Record):
-    """Most likely value and a 95 % range; lopsided ranges are split normals."""
+def _choice_with(name: str, cases: Iterable[str]) -> None:
+    fact = FACTS.get(name)
+    if fact is None or not fact.choices:
+        raise ValueError(f"{echo(name)} is not a choice of the closed list")
+    for case in cases:
+        if case not in fact.choices:
+            allowed = " | ".join(fact.choices)
+            raise ValueError(f"{echo(case)} is not a case of {name}; allowed: {allowed}")
 
-    value: float
-    low: float
-    high: float
 
-    @model_validator(mode="after")
-    def _ordered(self) -> Self:
-        if not self.low <= self.value <= self.high:
-            raise ValueError("needs low <= value <= high")
-        return self
+def _known_choices(given: Choices) -> Choices:
+    for name, cases in given.items():
+        _choice_with(name, cases)
+    return given
+
+
+def _known_facts(given: dict[str, float | str]) -> dict[str, float | str]:
+    for name, value in given.items():
+        if name not in FACTS:
+            raise ValueError(f"{echo(name)} is not in the closed list of facts")
+        if FACTS[name].choices:
+            _choice_with(name, [str(value)])
+        elif isinstance(value, str):
+            raise ValueError(f"{echo(value)} must be a plain number for {name}")
+    return given
+
+
+def _known_source(key: str, info: ValidationInfo) -> str:
+    if info.context is not None and key not in info.context.sources:
+        raise ValueError("is not a key of bibliography.yaml")
+    return key
+
+
+KnownChoices = Annotated[Choices, AfterValidator(_known_choices)]
+Facts = Annotated[dict[str, float | str], AfterValidator(_known_facts)]
 
 
 class Applies(Record):
     """When a rule speaks: to the rig alone or to each build, and under which choices."""
 
     to: Literal["rig", "build"] = "rig"
-    when: Choices = Field(default_factory=dict)
-    unless: Choices = Field(default_factory=dict)
+    when: KnownChoices = Field(default_factory=dict)
+    unless: KnownChoices = Field(default_factory=dict)
 
 
 class Linear(Record):
@@ -62,6 +100,19 @@ class Linear(Record):
             raise ValueError(f"unit {self.unit!r} is not known")
         return read_quantity(self.per, self.unit or "in")
 
+    def check(self, unit: str) -> None:
+        """Refuse a step that is none, or not in the quantity's unit."""
+        try:
+            step = self.per_unit
+        except ValueError as error:
+            raise ValueError(f"{echo(self.per)} is not a step: {error}") from None
+        if step == 0:
+            raise ValueError(f"{echo(self.per)} must not be nought")
+        if self.unit not in ("", unit):
+            raise ValueError(f"{echo(self.per)} is not in the unit of {self.of}, which is {unit}")
+        if isinstance(self.start, str):
+            raise ValueError(f"{echo(self.start)} must be a plain number in the quantity's unit")
+
 
 class Step(Record):
     """A value for each case of a choice; cases that are not named shift nothing."""
@@ -78,11 +129,34 @@ class Table(Record):
     y: str
 
 
+@dataclass(frozen=True)
+class Shelf:
+    """What rules may point to: keys of the bibliography, and tables, of which the columns are kept."""
+
+    tables: Path
+    sources: frozenset[str]
+    columns: dict[tuple[str, str, str], Columns] = field(default_factory=dict)
+
+    def read(self, form: Table) -> None:
+        """The two columns that a form names."""
+        try:
+            rows = read_table(self.tables / f"{form.table}.csv")
+            x, y = (np.array([float(row[name]) for row in rows]) for name in (form.x, form.y))
+            if not (np.isfinite(x).all() and np.isfinite(y).all()):
+                raise ValueError("every row must hold two finite numbers")
+            if len(x) < 2 or np.any(np.diff(x) <= 0):
+                raise ValueError(f"{form.x} must rise from row to row")
+        except (OSError, KeyError, ValueError) as error:
+            asked = f"{echo(form.table)} cannot be read as a table of {form.x} and {form.y}"
+            raise ValueError(f"{asked}: {error}") from None
+        self.columns[form.table, form.x, form.y] = x, y
+
+
 class Overlap(Record):
     """Membership of an overlap group, always or only under some choices."""
 
     group: RuleName
-    when: Choices = Field(default_factory=dict)
+    when: KnownChoices = Field(default_factory=dict)
 
 
 class Rule(Record):
@@ -105,17 +179,54 @@ class Rule(Record):
     narrow: Line | None = None
     narrow_cases: tuple[str, ...] = ()
     basis: Basis
-    source: tuple[str, ...] = ()
+    source: tuple[Annotated[str, AfterValidator(_known_source)], ...] = ()
     note: str = ""
     fires: Facts
     silent: Facts | None = None
 
-    @model_validator(mode="before")
+    _sourced = model_validator(mode="after")(has_source)
+
+    @field_validator("form")
     @classmethod
-    def _short_overlap(cls, data: Any) -> Any:
-        if isinstance(data, dict) and isinstance(data.get("overlaps"), str):
-            data = {**data, "overlaps": {"group": data["overlaps"]}}
-        return data
+    def _form_known(cls, form: Any, info: ValidationInfo) -> Any:
+        if isinstance(form, Step):
+            _choice_with(form.step, ())
+        elif isinstance(form, Linear | Table):
+            fact, applies = FACTS.get(form.of), info.data.get("applies")
+            if fact is None or fact.choices:
+                raise ValueError(f"{echo(form.of)} is not a quantity of the closed list")
+            if fact.of_build and applies is not None and applies.to != "build":
+                told = "is a quantity of the build; write applies: {to: build}"
+                raise ValueError(f"{echo(form.of)} {told}")
+            if isinstance(form, Linear):
+                form.check(fact.unit)
+            elif info.context is not None:
+                info.context.read(form)
+        return form
+
+    @field_validator("cases")
+    @classmethod
+    def _cases_known(cls, cases: Any, info: ValidationInfo) -> Any:
+        if isinstance(info.data.get("form"), Step):
+            _choice_with(info.data["form"].step, cases or ())
+        return cases
+
+    @field_validator("overlaps", mode="before")
+    @classmethod
+    def _short_overlap(cls, given: Any) -> Any:
+        return {"group": given} if isinstance(given, str) else given
+
+    @field_validator("saw")
+    @classmethod
+    def _clause(cls, saw: str) -> str:
+        if re.search(r"[.!]$", saw):
+            raise ValueError("is a clause; leave the full stop away")
+        try:
+            saw.format(fact=0.0, excess=0.0, case="", case_words="")
+        except (LookupError, ValueError, AttributeError):
+            blanks = "{fact:.1f} {excess:+.1f} {case} {case_words}"
+            raise ValueError(f"has a blank that cannot be filled; allowed: {blanks}") from None
+        return saw
 
     @model_validator(mode="after")
     def _whole(self) -> Self:
@@ -129,14 +240,8 @@ class Rule(Record):
             raise ValueError("a numeric effect needs value, low and high, and no cases")
         else:
             Range(value=self.value, low=self.low, high=self.high)
-        if self.basis in ("published", "fitted") and not self.source:
-            raise ValueError(
-                f"basis {self.basis} needs a source: a list of keys of bibliography.yaml"
-            )
         if self.silent is None and self.form != "constant":
             raise ValueError("needs silent: a case in which the rule must stay silent")
-        if re.search(r"[.!]$", self.saw):
-            raise ValueError("saw is a clause; leave the full stop away")
         return self
 
     def range_for(self, case: str | None) -> Range | None:

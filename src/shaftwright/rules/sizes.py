@@ -8,10 +8,11 @@ from dataclasses import replace
 
 import numpy as np
 
+from shaftwright.parameters import Range
 from shaftwright.physics.normal import Z95, split_mean, split_sds
 from shaftwright.resources import table
 from shaftwright.rules.load import Basis, RuleBook, Sizes, rulebook
-from shaftwright.rules.schema import Range, Rule
+from shaftwright.rules.schema import Rule
 
 
 def mean_of(span: Range) -> float:
@@ -64,9 +65,7 @@ def combined(trade: Range, physics: Range) -> Sizes:
 def of_all_rigs() -> Mapping[tuple[str, str], Range]:
     """The launch model's sizes over random rigs, from tables/physics_sizes.csv, by (code, case)."""
     return {
-        (row["code"], row["case"]): Range(
-            value=float(row["value"]), low=float(row["low"]), high=float(row["high"])
-        )
+        (row["code"], row["case"]): Range(**{n: float(row[n]) for n in Range.model_fields})
         for row in table("physics_sizes")
     }
 

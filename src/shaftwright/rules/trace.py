@@ -13,10 +13,11 @@ from typing import Any, Final, Literal
 
 import numpy as np
 
+from shaftwright.parameters import Range
 from shaftwright.physics.normal import split_mean, split_sds
 from shaftwright.rules.evaluate import Firing
 from shaftwright.rules.load import RuleBook, Sizes
-from shaftwright.rules.schema import Linear, Range, Table
+from shaftwright.rules.schema import Linear, Table
 
 TRACE_FORMAT: Final = 1
 Op = Literal["sum", "product", "min", "max", "lookup", "model", "input"]

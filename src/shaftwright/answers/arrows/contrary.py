@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from shaftwright.answers.arrows.shot import Arrow
-from shaftwright.rules.plan import plan_setting
+from shaftwright.parameters import setting
 
 if TYPE_CHECKING:
     from shaftwright.answers.plan.steps import Where
@@ -17,7 +17,7 @@ def barred_levers(where: Where) -> set[str]:
     """Levers that went the wrong way twice, beyond the groups' doubt."""
     counts: dict[str, int] = {}
     known = where.scenario.known
-    doubt = plan_setting("contrary_sd") * float(
+    doubt = setting("plan.contrary_sd") * float(
         np.sqrt(2 * (np.mean(known.bare_sd**2) + np.mean(known.fletched_sd**2)) / 3)
     )  # fmt: skip
     arrows = [a for a in where.here if a.side_in is not None and a.spec.shaft is not None]
@@ -30,7 +30,7 @@ def barred_levers(where: Where) -> set[str]:
             did = (one.side_in or 0.0) - (other.side_in or 0.0)
             if should * did < 0 and abs(did) > doubt:
                 counts[kind] = counts.get(kind, 0) + 1
-    return {kind for kind, n in counts.items() if n >= plan_setting("contrary_steps")}
+    return {kind for kind, n in counts.items() if n >= setting("plan.contrary_steps")}
 
 
 def _differ(one: Arrow, other: Arrow) -> str | None:
@@ -38,7 +38,7 @@ def _differ(one: Arrow, other: Arrow) -> str | None:
     if one.spec.shaft != other.spec.shaft:
         return None
     length = one.key[1] != other.key[1]  # to a sixteenth
-    front = abs(one.front_gr - other.front_gr) > plan_setting("same_front_gr")
+    front = abs(one.front_gr - other.front_gr) > setting("plan.same_front_gr")
     setting_differs = one.setting != other.setting
     if length + front + setting_differs != 1:
         return None

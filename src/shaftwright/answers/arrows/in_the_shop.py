@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from shaftwright.parameters import setting
 from shaftwright.records.notebook import BuildSpec
 from shaftwright.records.stock import Stock, StockItem, line_of, shaft_facts
-from shaftwright.rules.fits import fit_limits, part_fits
-from shaftwright.rules.plan import plan_setting
+from shaftwright.rules.fits import part_fits
 
 if TYPE_CHECKING:
     from shaftwright.answers.arrows.shot import Arrow
@@ -32,11 +32,11 @@ def rows_like(stock: Stock, spec: BuildSpec) -> list[StockItem]:
         if not (long and one_make):
             continue
         other = shaft_facts(row)
-        same = abs(other.spine_mils - spine) <= plan_setting("same_spine_mils")
+        same = abs(other.spine_mils - spine) <= setting("plan.same_spine_mils")
         if per_inch is not None:
-            same &= abs(other.gr_per_in - per_inch) <= plan_setting("same_gr_per_in")
+            same &= abs(other.gr_per_in - per_inch) <= setting("plan.same_gr_per_in")
         if bore is not None and other.inside_in is not None:
-            same &= abs(bore - other.inside_in) <= fit_limits().bore_in
+            same &= abs(bore - other.inside_in) <= setting("matching.bore_fit_in")
         if same:
             found.append(row)
     return sorted(found, key=lambda row: row is not named)

@@ -18,11 +18,10 @@ from shaftwright.answers.plan.result import Buy
 from shaftwright.inference.band import stiffness_lb, tunable_draws
 from shaftwright.inference.demand import Demand
 from shaftwright.inference.rig_facts import shortest_safe_length_in
+from shaftwright.parameters import setting
 from shaftwright.records.builds import Builds
 from shaftwright.records.notebook import BuildSpec
 from shaftwright.records.stock import Stock
-from shaftwright.rules.plan import plan_setting
-from shaftwright.rules.purposes import setting
 
 if TYPE_CHECKING:
     from shaftwright.answers.scenario import Scenario
@@ -78,7 +77,7 @@ class Makeable:
         """Chance of each piece that some cut, point or insert of it suits, within the limits."""
         if not self.pieces or not len(self.builds):
             return dict.fromkeys(self.pieces, 0.0)
-        tolerance = setting("tolerance_pct") / 100
+        tolerance = setting("matching.tolerance_pct") / 100
         index, hit = tunable_draws(
             self._demand, self.builds, self._allowed, self.scenario.belief, tolerance
         )
@@ -94,7 +93,7 @@ class Makeable:
     @cached_property
     def fair(self) -> tuple[Piece, ...]:
         """The pieces worth shooting."""
-        least = plan_setting("fair_piece_chance")
+        least = setting("plan.fair_piece_chance")
         return tuple(p for p in self.pieces if self.chances[p] >= least)
 
     def ready(self, pieces: Sequence[Piece], like: BuildSpec | None = None) -> list[Outlook]:
@@ -112,7 +111,7 @@ class Makeable:
 
     def shorter(self, pieces: Sequence[Piece], like: BuildSpec | None = None) -> list[Idea]:
         """Each piece cut by a half inch or more, with parts in hand."""
-        step = plan_setting("far_cut_step_in")
+        step = setting("plan.far_cut_step_in")
         shortest = shortest_safe_length_in(self.scenario.rig, self.scenario.purpose_rule)
         found = []
         for piece in pieces:
@@ -152,6 +151,6 @@ class Makeable:
         """Shafts that are far too weak at the middle with every point, as long as they are."""
         if not self.pieces or not len(self.builds):
             return []
-        share, gate = stiffness_lb(self.builds) / self._demand.mean, setting("shoot_gate")
+        share, gate = stiffness_lb(self.builds) / self._demand.mean, setting("matching.shoot_gate")
         own = [(p.shaft, share[self._uncut(p)]) for p in pieces if p in self.pieces]
         return sorted({shaft for shaft, of_it in own if len(of_it) and of_it.max() < gate})

@@ -19,14 +19,12 @@ from shaftwright.inference.belief import latin_hypercube
 from shaftwright.inference.demand import demand_of
 from shaftwright.inference.evidence.learn import bare_of, stacked
 from shaftwright.inference.evidence.look import hand_sign
-from shaftwright.inference.evidence.rules import evidence_rules
 from shaftwright.inference.resolve import resolve_build
 from shaftwright.inference.rig_facts import shortest_safe_length_in
+from shaftwright.parameters import setting
 from shaftwright.records.builds import Builds
 from shaftwright.records.notebook import BuildSpec
 from shaftwright.records.rig import Rig
-from shaftwright.rules.diagnosis import diagnosis_rules
-from shaftwright.rules.purposes import setting
 
 if TYPE_CHECKING:
     from shaftwright.answers.scenario import Scenario
@@ -83,7 +81,7 @@ class Outlook(Sized):
         """Whether it may be drawn at all."""
         return (
             self.long_enough and self.heavy_enough
-            and self.far_too_weak <= setting("far_too_weak_chance")
+            and self.far_too_weak <= setting("matching.far_too_weak_chance")
         )  # fmt: skip
 
     @property
@@ -137,14 +135,14 @@ def outlooks(scenario: Scenario, ideas: Sequence[Idea]) -> list[Outlook]:
                 demand = demand_of(shot.rig, shot.build, scenario.book, scenario.speed)
                 now[idea.base] = demand.draws(belief)[0]
             z = shot.mismatch_lb - (want - now[idea.base])
-            z = z + diagnosis_rules().value("change_doubt_lb") * fresh
+            z = z + setting("diagnosis.change_doubt_lb") * fresh
             supply = float(stiffness_lb(shot.build)[0])
         share = supply / np.maximum(supply - z, 1e-6)
         offset = z * known.slope
         found.append(
             Outlook(
                 idea, build, z, offset, float(np.mean(np.abs(offset) <= within)),
-                float(np.mean(share < setting("shoot_gate"))), float(build.total_gr[0]) / own_lb,
+                float(np.mean(share < setting("matching.shoot_gate"))), float(build.total_gr[0]) / own_lb,
                 bool(build.length_in[0] >= shortest - 1e-9),
                 bool(build.bare_gr[0] / own_lb >= hard_floor_gr_per_lb(scenario.rig) - 1e-9),
                 (purpose.gr_per_lb.low, purpose.gr_per_lb.high),
@@ -157,17 +155,17 @@ def expect_sideways(
     scenario: Scenario, mismatch: Array, distance_yd: float, bare: int, fletched: int
 ) -> Expect:
     """Where the next bare centre should lie in the archer's view, scatter and fliers counted."""
-    known, rules = scenario.known, evidence_rules()
+    known = scenario.known
     random = np.random.default_rng(_SEED)
-    size, nu = len(mismatch), rules.value("scatter_tails")
+    size, nu = len(mismatch), setting("evidence.scatter_tails")
     shots = random.standard_t(nu, (bare, size)) * math.sqrt((nu - 2) / nu) * known.bare_sd
-    lost = random.random(size) < rules.value("lost_group_chance")
-    shift = np.where(lost, rules.value("lost_group_sd_in"), known.shift_sd)
+    lost = random.random(size) < setting("evidence.lost_group_chance")
+    shift = np.where(lost, setting("evidence.lost_group_sd_in"), known.shift_sd)
     centre = mismatch * known.slope + shots.mean(axis=0) + shift * random.standard_normal(size)
     centre = centre + known.fletched_sd / math.sqrt(fletched) * random.standard_normal(size)
     turn = math.radians(scenario.rig.bow.cant_deg or 0.0)
     hand = hand_sign(scenario.rig.archer.hand) or -1
     right = hand * centre * math.cos(turn) * distance_yd / 20.0
-    chance = diagnosis_rules().value("expect_chance")
+    chance = setting("diagnosis.expect_chance")
     low, high = np.quantile(right, [(1 - chance) / 2, (1 + chance) / 2])
     return Expect("sideways", float(low), float(high), chance)

@@ -14,11 +14,9 @@ from shaftwright.answers.plan.result import Shot, Standing
 from shaftwright.inference.band import stiffness_lb
 from shaftwright.inference.evidence.learn import BareBuild, Learned
 from shaftwright.inference.evidence.summary import Reading
+from shaftwright.parameters import setting
 from shaftwright.records.builds import Builds
 from shaftwright.records.notebook import BareShaft, Broadhead, BuildSpec
-from shaftwright.rules.diagnosis import diagnosis_rules
-from shaftwright.rules.plan import plan_setting
-from shaftwright.rules.purposes import setting
 
 if TYPE_CHECKING:
     pass
@@ -159,7 +157,7 @@ class Arrow(Sized):
         if words and 2 * words >= len(self.counting):
             # an archer's word speaks of the match, not of inches
             wanted = float(stiffness_lb(self.build)[0]) - z
-            inside |= np.abs(z) <= setting("tolerance_pct") / 100 * np.maximum(wanted, 1.0)
+            inside |= np.abs(z) <= setting("matching.tolerance_pct") / 100 * np.maximum(wanted, 1.0)
         return float(inside.mean())
 
     @cached_property
@@ -178,7 +176,7 @@ class Arrow(Sized):
         looks = [e.entry.marks for e in self.ends if e.entry.marks != "not_looked"]
         bad = [m for m in looks if m != "none"]
         clean = len(looks) - len(bad)
-        if bad and clean < diagnosis_rules().value("clean_looks") * len(bad):
+        if bad and clean < setting("diagnosis.clean_looks") * len(bad):
             return "plate" if "plate" in bad else "shelf"
         return "clean" if looks else "unknown"
 
@@ -209,8 +207,8 @@ class Arrow(Sized):
         """Whether two ends, and a good share of them, lie far out on one side, whatever the others say."""
         far = [x for e in self.fair if abs(x := e.side_in or 0.0) > 2 * self.within_in]
         most = max(sum(x > 0 for x in far), sum(x < 0 for x in far))
-        share = plan_setting("far_ends_share")
-        return most >= max(plan_setting("straight_ends"), share * len(self.fair))
+        share = setting("plan.far_ends_share")
+        return most >= max(setting("plan.straight_ends"), share * len(self.fair))
 
     @property
     def level(self) -> bool:
@@ -226,8 +224,8 @@ class Arrow(Sized):
         if off is None:
             last = self.heads[-1].entry
             return isinstance(last, Broadhead) and bool(last.together)
-        many = len(self.heads) >= plan_setting("heads_accept_ends")
-        near = self.within_in * (plan_setting("heads_accept_share") if many else 1.0)
+        many = len(self.heads) >= setting("plan.heads_accept_ends")
+        near = self.within_in * (setting("plan.heads_accept_share") if many else 1.0)
         return max(abs(off[0]), abs(off[1])) <= near
 
     def heads_off(self) -> tuple[float, float] | None:
@@ -262,7 +260,7 @@ class Arrow(Sized):
         word = "stiff" if side > 0 else "weak"
         if side < 0 and self.known.far_too_weak > 0.5:
             return "far too weak"
-        return word if abs(side) >= plan_setting("plain_from_in") else f"slightly {word}"
+        return word if abs(side) >= setting("plan.plain_from_in") else f"slightly {word}"
 
     def standing(self, needs_second: bool, needs_heads: bool, danger: bool = False) -> Standing:
         """Where it stands, as plan and rules define it."""
@@ -273,14 +271,14 @@ class Arrow(Sized):
         if self.inside and not self.tails_aside and self.ends_inside and not self.contradicted:
             ends = len(self.fair)
             # of many ends the pooled centre tells, however wide they lie
-            share = plan_setting("ends_inside_share")
-            alike = self.ends_inside >= share or ends >= plan_setting("patient_ends")
-            if ends < plan_setting("straight_ends") or not self.level or not alike:
+            share = setting("plan.ends_inside_share")
+            alike = self.ends_inside >= share or ends >= setting("plan.patient_ends")
+            if ends < setting("plan.straight_ends") or not self.level or not alike:
                 return "straight so far"
-            if self.chance_inside < plan_setting("straight_chance"):
+            if self.chance_inside < setting("plan.straight_chance"):
                 return "straight so far"
-            proof = ends >= plan_setting("proof_ends") and (
-                self.chance_inside >= plan_setting("proof_chance")
+            proof = ends >= setting("plan.proof_ends") and (
+                self.chance_inside >= setting("plan.proof_chance")
             )
             proof = proof and (not needs_second or self.second_inside)
             if proof and (not needs_heads or self.heads_together):
@@ -296,9 +294,9 @@ class Arrow(Sized):
         stiff = self.side_in > 0
         alike = sum((x > 0) == stiff for x in self.sides_in)
         chance = self.chance_stiff if stiff else 1 - self.chance_stiff
-        sure = chance >= diagnosis_rules().value("sure_side_chance")
-        return alike >= plan_setting("agree_share") * len(self.sides_in) and (
-            sure or self.agreeing >= plan_setting("straight_ends")
+        sure = chance >= setting("diagnosis.sure_side_chance")
+        return alike >= setting("plan.agree_share") * len(self.sides_in) and (
+            sure or self.agreeing >= setting("plan.straight_ends")
         )
 
     @property
@@ -322,7 +320,7 @@ class Arrow(Sized):
 def within_in(learned: Learned) -> float:
     """What counts as straight at 20 yd: half the sum of the archer's spreads, within the rules' limits."""
     spread = float(np.mean(learned.bare_sd + learned.fletched_sd) / 2)
-    return min(max(spread, plan_setting("least_within_in")), plan_setting("most_within_in"))
+    return min(max(spread, setting("plan.least_within_in")), setting("plan.most_within_in"))
 
 
 def build_key(spec: BuildSpec, build: Builds) -> Key:

@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING
 from shaftwright.answers.arrows.shot import Arrow, End, Key, build_key, within_in
 from shaftwright.inference.evidence.summary import Reading
 from shaftwright.inference.resolve import resolve_build
+from shaftwright.parameters import setting
 from shaftwright.records.builds import Builds
 from shaftwright.records.notebook import BareShaft, Broadhead
-from shaftwright.rules.plan import plan_setting
 
 if TYPE_CHECKING:
     from shaftwright.answers.scenario import Scenario
@@ -66,7 +66,7 @@ def _heads_to_bare(groups: dict[Key, list[Reading]], specs: dict[Key, Builds]) -
             for k, found in heads.items() if found and k[:2] + k[3:] == key[:2] + key[3:]
         }  # fmt: skip
         near = min(apart, key=lambda k: (apart[k], repr(k)), default=None)
-        if near is not None and apart[near] < plan_setting("head_step_gr") - 1:
+        if near is not None and apart[near] < setting("plan.head_step_gr") - 1:
             groups[key] += heads[near]
     for key in [k for k in groups if k not in bare and groups[k][0].period == 0]:
         if any(r is heads[key][0] for k in bare for r in groups[k]):
@@ -82,16 +82,16 @@ def _end(reading: Reading) -> End:
         centre = look.bare.mean(axis=0)
         side, up = float(centre[0]), float(centre[1])
         enough = (
-            len(look.bare) >= plan_setting("fair_bare")
-            and len(look.fletched) >= plan_setting("fair_fletched")
+            len(look.bare) >= setting("plan.fair_bare")
+            and len(look.fletched) >= setting("plan.fair_fletched")
         )  # fmt: skip
     elif entry.reads is not None:
         word = "slight_word_in" if entry.reads.startswith("slightly") else "plain_word_in"
-        size = 0.0 if entry.reads == "straight" else plan_setting(word)
+        size = 0.0 if entry.reads == "straight" else setting(f"plan.{word}")
         side = size if "stiff" in entry.reads else -size
     void = bool(look.void) or look.disagree or not enough
     fair = (
         side is not None and enough and not void and entry.marks in ("none", "not_looked")
-        and entry.distance_yd >= plan_setting("fair_yd") - 1e-9
+        and entry.distance_yd >= setting("plan.fair_yd") - 1e-9
     )  # fmt: skip
     return End(reading, side, up, fair, void, entry.piece or 1)

@@ -17,13 +17,12 @@ from shaftwright.inference.band import Band, spine_band
 from shaftwright.inference.evidence.periods import History
 from shaftwright.inference.resolve import resolve_build
 from shaftwright.measure.brace.sweep import sixteenths
-from shaftwright.measure.values import number
+from shaftwright.parameters import setting
 from shaftwright.records.notebook import BraceReading, BuildSpec, Dozen
 from shaftwright.records.rig import Rig
 from shaftwright.records.stock import Stock
-from shaftwright.resources import table
+from shaftwright.resources import measuring, table
 from shaftwright.rules.cautions import Caution, cautions_for
-from shaftwright.rules.purposes import setting
 
 SECTIONS = ("archer", "bow", "rest", "string", "arrow", "measured")
 _NAMING = ("tune", "prove", "dozen", "done")
@@ -131,7 +130,7 @@ def card(
         warnings += [f"do not draw this arrow: {danger}" for danger in one.dangers]
     warnings += _brace_moved(rig, _braces(asked, history))
     return Card(
-        asked, date, fields, spine_band(asked.demand(at), at, asked.belief, setting("band_chance")),
+        asked, date, fields, spine_band(asked.demand(at), at, asked.belief, setting("matching.band_chance")),
         one, dozen, None if dozen is None else quiver_label(asked.where, dozen.build),
         asked.purpose_rule.broadheads, proofs(rig, asked.entries, history, chosen),
         _missing(rig, values, chosen), last, () if last is None else _differences(fields, last.fields),
@@ -192,7 +191,7 @@ def _brace_moved(rig: Rig, read: list[BraceReading]) -> list[str]:
     stated = rig.bow.brace_height_in
     if not read or not isinstance(stated, float):
         return []
-    if abs(read[-1].brace_in - stated) <= number("held_within_in") + 1e-9:
+    if abs(read[-1].brace_in - stated) <= measuring("held_within_in") + 1e-9:
         return []
     return [
         f"brace height is {sixteenths(stated)} in the rig file and was last read at "

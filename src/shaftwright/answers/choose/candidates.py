@@ -10,13 +10,13 @@ import numpy as np
 from shaftwright.answers.result import Result
 from shaftwright.inference.resolve import default_tail, shaft_radius_in
 from shaftwright.inference.rig_facts import shortest_safe_length_in
+from shaftwright.parameters import setting
 from shaftwright.records.builds import Builds
-from shaftwright.records.fit import cheapest, fit, unit_price
 from shaftwright.records.rig import Rig
 from shaftwright.records.stock import ShaftFacts, Stock, StockItem, shaft_facts
 from shaftwright.resources import table
-from shaftwright.rules.fits import fit_limits
-from shaftwright.rules.purposes import PurposeRule, setting
+from shaftwright.rules.fits import cheapest, fit, unit_price
+from shaftwright.rules.purposes import PurposeRule
 from shaftwright.units import inches
 
 
@@ -81,7 +81,6 @@ class _Collector:
 
     def __init__(self, rig: Rig, stock: Stock, purpose: PurposeRule) -> None:
         self.stock, self.shortest = stock, shortest_safe_length_in(rig, purpose)
-        self.limits = fit_limits()
         heads = stock.of_kind("broadhead") if purpose.broadheads else []
         points = stock.of_kind("point")
         extra = () if points else generic_points()
@@ -129,7 +128,7 @@ class _Collector:
         if nock is None and self.stock.of_kind("nock"):
             notes.append("no nock of the stock fits this shaft: a usual weight is taken")
         nock_gr, fletching_gr = default_tail(nock, fletching)
-        step = setting("cut_step_in")
+        step = setting("matching.cut_step_in")
         lengths = self.shortest + step * np.arange(int((full - self.shortest) / step + 1e-6) + 1)
         if full - lengths[-1] > 1e-6:
             lengths = np.append(lengths, full)
@@ -156,7 +155,7 @@ class _Collector:
         names = tuple(part.item for part in parts)
         key = (names, shaft.material, facts.outside_in, facts.inside_in)
         if key not in self.fitting:
-            outcomes = [(part, fit(part, shaft, facts, self.limits)) for part in parts]
+            outcomes = [(part, fit(part, shaft)) for part in parts]
             self.fitting[key] = (
                 [self.place[part.item] for part, outcome in outcomes if outcome.fits],
                 [outcome.reason for _, outcome in outcomes if outcome.fits and outcome.reason],
@@ -168,7 +167,7 @@ class _Collector:
     def _cheapest(self, kind: str, shaft: StockItem, facts: ShaftFacts) -> StockItem | None:
         key = (kind, shaft.material, facts.outside_in, facts.inside_in)
         if key not in self.chosen:
-            self.chosen[key] = cheapest(self.stock, kind, shaft, facts, self.limits)
+            self.chosen[key] = cheapest(self.stock, kind, shaft)
         return self.chosen[key]
 
     def _fronts(

@@ -14,15 +14,16 @@ from shaftwright.answers.choose.narrow import Narrowing, narrowings
 from shaftwright.answers.choose.rank import FirstPlace, Ranking, first_place, rank
 from shaftwright.answers.result import Answer, Result, kept, plain
 from shaftwright.answers.scenario import Scenario
-from shaftwright.inference.band import Band, Spread, effective_weight, spine_band
+from shaftwright.inference.band import Band, effective_weight, spine_band
 from shaftwright.inference.rig_facts import usual
 from shaftwright.inference.trace import spine_trace
+from shaftwright.parameters import setting
 from shaftwright.physics.arrow.spine import mils_from_pounds
 from shaftwright.records.builds import Builds
 from shaftwright.records.stock import Stock
 from shaftwright.resources import table
 from shaftwright.rules.cautions import Caution, cautions_for
-from shaftwright.rules.purposes import setting
+from shaftwright.units import Interval
 
 
 @dataclass(frozen=True)
@@ -40,7 +41,7 @@ class Choice(Answer):
     """The bands, the builds, and what would narrow the doubt."""
 
     #: effective bow weight at the short build [lb]
-    effective: Spread = field(metadata=kept(json="effective_bow_weight_lb"))
+    effective: Interval = field(metadata=kept(json="effective_bow_weight_lb"))
     #: at the shortest safe length and uncut, both at the purpose's usual front mass
     band: Band = field(metadata=kept(json=False))
     band_uncut: Band
@@ -99,7 +100,7 @@ def choose(
     all_builds: bool = False, material: str | None = None,
 ) -> Choice:  # fmt: skip
     """Spine band with its doubt, and with a stock the ranked builds, none when none is allowed."""
-    chance = setting("band_chance") if chance is None else chance
+    chance = setting("matching.band_chance") if chance is None else chance
     short = asked.reference_build()
     demand = asked.demand(short)
     if stock is not None and material is not None:
@@ -157,7 +158,7 @@ def uncut_length_in(stock: Stock | None, at_least: float) -> float:
 
 def _nudges(asked: Scenario, short: Builds, mid: float) -> tuple[Nudge, ...]:
     length, front = float(short.length_in[0]), float(short.front_gr[0])
-    step_in, step_gr = setting("draw_varies_in"), setting("front_varies_gr")
+    step_in, step_gr = setting("matching.draw_varies_in"), setting("matching.front_varies_gr")
     changes = [
         (f"{step_in:g} in longer", length + step_in, front),
         (f"{step_in:g} in shorter", length - step_in, front),
@@ -167,7 +168,7 @@ def _nudges(asked: Scenario, short: Builds, mid: float) -> tuple[Nudge, ...]:
     nudged = []
     for words, at_length, at_front in changes:
         build = asked.reference_build(at_length, at_front)
-        band = spine_band(asked.demand(build), build, asked.belief, setting("band_chance"))
+        band = spine_band(asked.demand(build), build, asked.belief, setting("matching.band_chance"))
         nudged.append(Nudge(words, band.mid, band.mid - mid))
     return tuple(nudged)
 
@@ -187,7 +188,7 @@ def _wood_groups(*bands: Band) -> tuple[tuple[float, float], ...]:
     rows = table("wood_diameters")
     lowest = min(float(row["group_low_lb"]) for row in rows)
     highest = max(float(row["group_high_lb"]) for row in rows)
-    width = setting("wood_group_lb")
+    width = setting("matching.wood_group_lb")
     groups = [(low, low + width) for low in np.arange(lowest, highest, width).tolist()]
     stiffest, weakest = _span(bands)
     return tuple(g for g in groups if stiffest <= mils_from_pounds(sum(g) / 2) <= weakest)

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Any, NamedTuple
 
 from shaftwright.answers.choose.choose import Choice
-from shaftwright.inference.band import Spread
+from shaftwright.units import Interval
 
 
 class Rung(NamedTuple):
@@ -37,7 +37,7 @@ class Ladder:
     #: in the order of the trace; the archer's own shots last
     rungs: tuple[Rung, ...]
     #: effective bow weight with its 95 % range
-    total: Spread
+    total: Interval
     #: the build it is stated at
     length_in: float
     front_gr: float

@@ -12,9 +12,8 @@ from shaftwright.answers.choose.candidates import Candidates
 from shaftwright.answers.choose.rank import Ranking, front_slope_lb_per_gr, mass_floors
 from shaftwright.answers.result import Result, kept
 from shaftwright.answers.scenario import Scenario
-from shaftwright.inference.band import Spread
 from shaftwright.inference.speed import speeds_fps
-from shaftwright.units import in_100
+from shaftwright.units import Interval, in_100
 
 _LEADS: Final = ("prove", "dozen", "done")
 #: lengths nearer than this are one [in]
@@ -53,7 +52,7 @@ class ListedBuild(Result):
     total_gr: float
     gr_per_lb: float
     foc_pct: float
-    speed_fps: Spread
+    speed_fps: Interval
     mismatch_lb: Mismatch
     mismatch_gr: float
     chance_match: float
@@ -89,7 +88,7 @@ def list_builds(
         item = ListedBuild(
             index=i, shaft_index=shaft, point_gr=float(builds.head_gr[k]),
             gr_per_lb=float(ranking.gr_per_lb[i]), foc_pct=float(ranking.foc[i]),
-            speed_fps=Spread(float(mid[k]), float(low[k]), float(high[k])),
+            speed_fps=Interval(float(mid[k]), float(low[k]), float(high[k])),
             mismatch_lb=Mismatch(mismatch, float(ranking.sd_lb[i])),
             mismatch_gr=mismatch / float(slope[k]), chance_match=float(ranking.chance[i]),
             chance_tunable=ranking.tunable.get(shaft), score=float(ranking.score[i]),

@@ -14,10 +14,10 @@ from shaftwright.answers.choose.rank import hard_floor_gr_per_lb
 from shaftwright.inference.band import moments
 from shaftwright.inference.resolve import typical_gr_per_in
 from shaftwright.inference.rig_facts import usual
+from shaftwright.parameters import setting
 from shaftwright.physics.arrow.spine import pounds_from_mils
 from shaftwright.records.builds import Builds
 from shaftwright.resources import table
-from shaftwright.rules.purposes import setting
 
 Array = NDArray[np.float64]
 _LENGTHS, _FRONTS = 33, 25
@@ -103,7 +103,7 @@ def build_map(choice: Choice) -> BuildMap:
     wanted = _smooth(wanted, grid).reshape(-1, _LENGTHS, _FRONTS)
     supply = pounds_from_mils(float(base.spine_mils[0]))
     mean = moments(demand, grid, asked.belief)[0].reshape(1, _LENGTHS, _FRONTS)
-    gate = supply / setting("shoot_gate")
+    gate = supply / setting("matching.shoot_gate")
     floor = hard_floor_gr_per_lb(asked.rig)
     lightest = floor * demand.own_lb - (base.bare_gr[0] - base.front_gr[0])
     return BuildMap(

@@ -9,8 +9,8 @@ import numpy as np
 from shaftwright.answers.result import Result
 from shaftwright.inference.belief import Belief
 from shaftwright.inference.demand import Demand
+from shaftwright.parameters import setting
 from shaftwright.physics.normal import Z95
-from shaftwright.rules.purposes import setting
 
 
 @dataclass(frozen=True)
@@ -42,7 +42,7 @@ def narrowings(demand: Demand, belief: Belief) -> tuple[Narrowing, ...]:
     found = []
     for what, rules in grouped.items():
         if {"archer-own", "bow-own"} & set(rules.values()):
-            noise = setting("two_bare_shafts_sd_lb")
+            noise = setting("matching.two_bare_shafts_sd_lb")
             after = sd * noise / float(np.hypot(sd, noise))
         else:
             known = sum(

@@ -24,13 +24,14 @@ from shaftwright.inference.band import (
 from shaftwright.inference.belief import Belief
 from shaftwright.inference.demand import demand_of
 from shaftwright.inference.rig_facts import SpeedReading
+from shaftwright.parameters import setting
 from shaftwright.physics.arrow.arrow import Arrow, foc_pct
 from shaftwright.physics.arrow.spine import bending_stiffness_n_m2
 from shaftwright.records.builds import Builds
 from shaftwright.records.rig import Rig
 from shaftwright.rules.evaluate import interpolate
 from shaftwright.rules.load import RuleBook
-from shaftwright.rules.purposes import MassFloor, PurposeRule, purposes, setting
+from shaftwright.rules.purposes import MassFloor, PurposeRule, purposes
 from shaftwright.units import GRAIN_KG, INCH_M
 
 if TYPE_CHECKING:
@@ -148,7 +149,7 @@ def mass_floors(rig: Rig) -> list[MassFloor]:
     if maker is not None:
         found.append(
             MassFloor(name="bow-maker", gr_per_lb=maker, limit=True, applies={},
-                      why="the bow maker's own minimum", basis="published", source=())
+                      why="the bow maker's own minimum", basis="published", source=("bow-maker",))
         )  # fmt: skip
     return found
 
@@ -165,7 +166,7 @@ def rank(
     """Score every candidate within the limits."""
     builds = candidates.builds
     own_lb = demand_of(rig, builds.take(slice(0, 1)), book, speed).own_lb
-    tolerance = setting("tolerance_pct") / 100
+    tolerance = setting("matching.tolerance_pct") / 100
     heavy = builds.bare_gr / own_lb >= hard_floor_gr_per_lb(rig) - 1e-9
     off = np.empty((3, len(builds)))
     chances: dict[int, float] = {}
@@ -199,7 +200,7 @@ def unranked(asked: Scenario, builds: Builds, tunable: dict[int, float] | None =
     """Builds looked at by themselves: their figures, and no score."""
     demand = asked.demand(builds)
     mean, sd, _ = moments(demand, builds, asked.belief)
-    chance = chance_match(demand, builds, asked.belief, setting("tolerance_pct") / 100)
+    chance = chance_match(demand, builds, asked.belief, setting("matching.tolerance_pct") / 100)
     worths = np.zeros((len(builds), len(WORTHS)))
     return Ranking(builds, demand.own_lb, mean, sd, chance, worths, tunable or {})
 
@@ -229,7 +230,7 @@ def _limits(
     rejected: list[Rejection],
 ) -> NDArray[np.bool_]:  # fmt: skip
     """Mask of builds to keep; notes what is turned away."""
-    gate = setting("shoot_gate")
+    gate = setting("matching.shoot_gate")
     share = stiffness_lb(builds) / mean_lb
     safe = share >= gate
     if not heavy.all():
@@ -249,7 +250,7 @@ def front_slope_lb_per_gr(builds: Builds, own_lb: float, book: RuleBook) -> Arra
     """What one grain more at the front adds to the effective bow weight."""
     x, y = book.tables["front_mass", "front_gr", "shift_pct"]
     front = builds.front_gr
-    step = setting("front_varies_gr")
+    step = setting("matching.front_varies_gr")
     more, less = (np.asarray(interpolate(x, y, front + way * step / 2)) for way in (1, -1))
     slope: Array = (more - less) / step * own_lb / 100
     return slope
@@ -264,8 +265,8 @@ def _robustness(
     mean, sd, skew = off
     gain, draw = book.find("draw-beyond-marked"), book.find("longer-draw")
     per_inch = sum(rule.value or 0.0 for rule in (gain, draw) if rule is not None)
-    by_draw = setting("draw_varies_in") * per_inch * own_lb / 100
-    by_front = setting("front_varies_gr") * front_slope_lb_per_gr(builds, own_lb, book)
+    by_draw = setting("matching.draw_varies_in") * per_inch * own_lb / 100
+    by_front = setting("matching.front_varies_gr") * front_slope_lb_per_gr(builds, own_lb, book)
     kept = np.zeros(len(builds))
     for shift in (by_draw, -by_draw, by_front, -by_front):
         kept += chance_between(mean + shift, sd, skew, low, high)
@@ -338,7 +339,7 @@ def first_place(ranking: Ranking, among: NDArray[np.bool_] | None = None) -> Fir
     decided = tuple(
         Decided(WORTHS[i], float(weighted[i])) for i in order if abs(weighted[i]) > 1e-9
     )
-    wobble = setting("weight_wobble_pct") / 100
+    wobble = setting("matching.weight_wobble_pct") / 100
     flips = []
     twins = _twins(ranking, first)
     # no part of the score exceeds 1, so that only builds this close behind can come first
@@ -353,7 +354,7 @@ def first_place(ranking: Ranking, among: NDArray[np.bool_] | None = None) -> Fir
             winner = int(np.argmax(worths @ (weights / weights.sum())))
             if shafts[winner] not in twins and name not in flips:
                 flips.append(name)
-    tie = second >= 0 and margin < setting("tie_margin")
+    tie = second >= 0 and margin < setting("matching.tie_margin")
     shaft = ranking.builds.name(int(ranking.builds.shaft[second])) if second >= 0 else ""
     return FirstPlace(first, second, shaft, margin, tie, decided, not flips, tuple(flips))
 

@@ -11,10 +11,9 @@ from numpy.typing import NDArray
 
 from shaftwright.answers.diagnose.signs import Signs
 from shaftwright.answers.result import Result, kept
-from shaftwright.inference.evidence.rules import evidence_rules
+from shaftwright.parameters import setting
 from shaftwright.rules.diagnosis import Axis, diagnosis_rules
 from shaftwright.rules.diagnosis import Cause as Rule
-from shaftwright.rules.purposes import setting
 
 Array = NDArray[np.float64]
 _AXES: Final[tuple[Axis, ...]] = ("sideways", "vertical")
@@ -41,9 +40,9 @@ def band_priors(mismatch: Array, stiffness_lb: float) -> dict[str, float]:
     A far too weak shaft reads stiff only now and then; the rest of its chance counts as weak.
     """
     wanted = np.maximum(stiffness_lb - mismatch, 1e-6)
-    tolerance = setting("tolerance_pct") / 100
-    far = float(np.mean(stiffness_lb / wanted < setting("shoot_gate")))
-    false = far * evidence_rules().value("false_stiff_chance")
+    tolerance = setting("matching.tolerance_pct") / 100
+    far = float(np.mean(stiffness_lb / wanted < setting("matching.shoot_gate")))
+    false = far * setting("evidence.false_stiff_chance")
     matched = float(np.mean(np.abs(mismatch) <= tolerance * wanted))
     stiff = float(np.mean(mismatch > tolerance * wanted))
     return {
@@ -80,7 +79,7 @@ def causes(signs: Signs, band: dict[str, float], lighter: bool) -> tuple[Cause, 
 def _speaks(rule: Rule, signs: Signs) -> float:
     """Log-likelihood of the signs seen, given a cause."""
     table = diagnosis_rules()
-    power, told = table.value("repeat_weight"), 0.0
+    power, told = setting("diagnosis.repeat_weight"), 0.0
     for name, values in signs.items():
         odds = rule.signs.get(name, table.signs[name])
         logs = [math.log(max(odds[value], 1e-6)) for value in values]

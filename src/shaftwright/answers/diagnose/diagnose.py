@@ -14,8 +14,7 @@ from shaftwright.answers.plan.tune import to_go_on_from
 from shaftwright.answers.result import Result, kept
 from shaftwright.errors import NoAnswer
 from shaftwright.inference.band import Band, spine_band, stiffness_lb
-from shaftwright.rules.diagnosis import diagnosis_rules
-from shaftwright.rules.purposes import setting
+from shaftwright.parameters import setting
 
 if TYPE_CHECKING:
     from shaftwright.answers.arrows.shot import Arrow
@@ -96,7 +95,7 @@ def nothing_shot(scenario: Scenario) -> NothingShot:
 
 def _bands(scenario: Scenario) -> tuple[Band, Band]:
     """By the rules alone, and with all that was learned."""
-    short, chance = scenario.reference_build(), setting("band_chance")
+    short, chance = scenario.reference_build(), setting("matching.band_chance")
     demand = scenario.demand(short)
     return (
         spine_band(demand, short, scenario.prior, chance),
@@ -110,11 +109,12 @@ def diagnose(scenario: Scenario) -> Diagnosis:
     learned = scenario.learned
     shot = tuple(a for a in where.here if a.ends)
     if learned is None or not shot:
-        told, rules = "; ".join(scenario.warnings), diagnosis_rules()
+        told = "; ".join(scenario.warnings)
         raise NoAnswer(
             "no bare shaft in this notebook was shot with the bow as it stands: shoot "
-            f"{rules.value('fewest_fletched'):g} fletched and {rules.value('fewest_bare'):g} bare at "
-            f"{rules.value('near_yd'):g} yd and note them" + (f" ({told})" if told else "")
+            f"{setting('diagnosis.fewest_fletched'):g} fletched and "
+            f"{setting('diagnosis.fewest_bare'):g} bare at "
+            f"{setting('diagnosis.near_yd'):g} yd and note them" + (f" ({told})" if told else "")
         )
     arrow = arrow_of(scenario)
     asked = in_question(learned, next(i for i, b in enumerate(learned.builds) if b is arrow.known))

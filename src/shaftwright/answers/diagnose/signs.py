@@ -13,9 +13,9 @@ from shaftwright.inference.evidence.learn import BareBuild, Learned
 from shaftwright.inference.evidence.look import Look
 from shaftwright.inference.evidence.summary import Reading
 from shaftwright.inference.rig_facts import usual
+from shaftwright.parameters import setting
 from shaftwright.records.notebook import AnyEntry, BareShaft, BraceReading, Change
 from shaftwright.records.rig import Rig
-from shaftwright.rules.diagnosis import diagnosis_rules
 
 Array = NDArray[np.float64]
 Signs = dict[str, list[str]]
@@ -57,7 +57,7 @@ def signs_of(asked: InQuestion, learned: Learned, rig: Rig, entries: Sequence[An
             found.setdefault(name, []).append(value)
 
     sd = float(learned.bare_sd.mean())
-    group = diagnosis_rules().value("group_bare")
+    group = setting("diagnosis.group_bare")
     for reading in asked.readings:
         entry, look = reading.entry, reading.look
         assert isinstance(entry, BareShaft)
@@ -77,7 +77,7 @@ def signs_of(asked: InQuestion, learned: Learned, rig: Rig, entries: Sequence[An
             add("groups", "scattered" if look.void else "together")
         if len(look.bare) >= group:
             apart = np.abs(look.bare[:, 0] - np.median(look.bare[:, 0])).max()
-            add("odd_one", "yes" if apart > diagnosis_rules().value("odd_one_sd") * sd else "no")
+            add("odd_one", "yes" if apart > setting("diagnosis.odd_one_sd") * sd else "no")
     add("brace", _brace(rig))
     add("string", _string(entries))
     add("stiffer_lands", _stiffer_lands(asked, learned))
@@ -111,7 +111,7 @@ def _brace(rig: Rig) -> str | None:
     if not isinstance(brace, float):
         return None
     least = usual("brace_height_in", rig.bow.kind, "low")
-    return "low" if brace < least - diagnosis_rules().value("brace_low_in") else "usual"
+    return "low" if brace < least - setting("diagnosis.brace_low_in") else "usual"
 
 
 def _string(entries: Sequence[AnyEntry]) -> str | None:
@@ -124,7 +124,7 @@ def _string(entries: Sequence[AnyEntry]) -> str | None:
     if len(same) < 2:
         return None
     fell = same[-2].brace_in - same[-1].brace_in
-    return "creeping" if fell >= diagnosis_rules().value("creep_in") - 1e-9 else "steady"
+    return "creeping" if fell >= setting("diagnosis.creep_in") - 1e-9 else "steady"
 
 
 def _side(learned: Learned, index: int) -> float | None:
@@ -138,7 +138,7 @@ def _side(learned: Learned, index: int) -> float | None:
 
 def _stiffer_lands(asked: InQuestion, learned: Learned) -> str | None:
     """Whether the clearly stiffer of two builds landed more to the stiff side, as it should."""
-    limit = diagnosis_rules().value("stiffer_by_lb")
+    limit = setting("diagnosis.stiffer_by_lb")
     here = _side(learned, asked.index)
     if here is None:
         return None

@@ -10,15 +10,15 @@ from numpy.typing import NDArray
 
 from shaftwright.answers.result import Result, kept
 from shaftwright.errors import Fault, InputError
-from shaftwright.inference.band import Spread
+from shaftwright.parameters import Range
 from shaftwright.physics.launch.changes import Change, Rig, standard_changes
 from shaftwright.physics.launch.match import moves_pct
 from shaftwright.physics.launch.trial import random_rigs
 from shaftwright.resources import table
 from shaftwright.rules.evaluate import interpolate
 from shaftwright.rules.load import RuleBook
-from shaftwright.rules.schema import Range, Rule, Table
-from shaftwright.units import FPS_M_S, GRAIN_KG, INCH_M, POUND_FORCE_N
+from shaftwright.rules.schema import Rule, Table
+from shaftwright.units import FPS_M_S, GRAIN_KG, INCH_M, POUND_FORCE_N, Interval
 
 Array = NDArray[np.float64]
 
@@ -44,8 +44,8 @@ class RuleAgainst(Result):
     kind: str
     change: str
     #: what the rule says the change asks for, and the model over rigs and settings, in stiffness [%]
-    trade: Spread = field(metadata=kept(json="trade_pct"))
-    physics: Spread = field(metadata=kept(json="physics_pct"))
+    trade: Interval = field(metadata=kept(json="trade_pct"))
+    physics: Interval = field(metadata=kept(json="physics_pct"))
     #: no set of tuned rigs is fitted here
     fitted_pct: None = field(default=None, kw_only=True)
     #: of rigs and settings with the rule's sign; nan where the rule has none
@@ -124,7 +124,7 @@ def _compared(
     assert span is not None
     trade, pct = _scaled(span, per_unit), moved[np.isfinite(moved)]
     low, mid, high = np.percentile(pct, (2.5, 50, 97.5)) if pct.size else (np.nan,) * 3
-    physics, share = Spread(float(mid), float(low), float(high)), float("nan")
+    physics, share = Interval(float(mid), float(low), float(high)), float("nan")
     if trade.mid != 0 and pct.size:
         stiffer = float((pct > 0).mean())
         share = stiffer if trade.mid > 0 else 1 - stiffer
@@ -135,7 +135,7 @@ def _compared(
     )  # fmt: skip
 
 
-def _verdict(trade: Spread, physics: Spread, share: float) -> str:
+def _verdict(trade: Interval, physics: Interval, share: float) -> str:
     if np.isnan(share):
         return "no_trade_sign"
     if share < _AGAINST:
@@ -206,6 +206,6 @@ def _amount(counts: str, rule: Rule, book: RuleBook, change: Change, rig: Rig) -
     return np.full(np.size(bow.draw_force_n), float(counts))
 
 
-def _scaled(span: Range, by: float) -> Spread:
+def _scaled(span: Range, by: float) -> Interval:
     ends = (span.low * by, span.high * by)
-    return Spread(span.value * by, min(ends), max(ends))
+    return Interval(span.value * by, min(ends), max(ends))

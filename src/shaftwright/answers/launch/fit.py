@@ -17,15 +17,15 @@ from shaftwright.answers.launch.seen import exits, flown, one_arrow
 from shaftwright.answers.scenario import Scenario
 from shaftwright.errors import InputError
 from shaftwright.inference.evidence.look import hand_sign, into_bow
-from shaftwright.inference.evidence.rules import evidence_rules
 from shaftwright.inference.launch.inputs import LaunchRig, launch_rig
 from shaftwright.inference.resolve import resolve_build
+from shaftwright.parameters import setting
 from shaftwright.physics.launch.launch import launch
 from shaftwright.physics.launch.match import stacked
 from shaftwright.records.builds import Builds
 from shaftwright.records.notebook import AnyEntry, BareShaft, Change
 from shaftwright.records.stock import Stock
-from shaftwright.resources import table
+from shaftwright.resources import constant
 
 Array = NDArray[np.float64]
 _AT_YD = 20.0
@@ -77,7 +77,7 @@ class Fit:
     @property
     def strained(self) -> bool:
         """Whether hardly any draw fits the shots."""
-        return bool(self.groups) and self.effective < fit_setting("least_effective")
+        return bool(self.groups) and self.effective < constant("launch_fit", "least_effective")
 
     def resampled(self, draws: int) -> LaunchRig:
         """So many draws of equal weight, without luck: evenly spaced in the weights' sum."""
@@ -87,11 +87,6 @@ class Fit:
         return replace(
             self.on, bow=_taken(self.on.bow, index), settings=_taken(self.on.settings, index)
         )
-
-
-def fit_setting(name: str) -> float:
-    """One value of tables/launch_fit.csv."""
-    return float(next(r["value"] for r in table("launch_fit") if r["quantity"] == name))
 
 
 def _taken(part: Any, index: Any) -> Any:
@@ -105,7 +100,6 @@ def groups_of(
     """The notebook's groups that the launch can be fitted to; a shaft that no stock has is left out."""
     last = max((i for i, e in enumerate(entries) if isinstance(e, Change)), default=-1)
     sign = hand_sign(asked.rig.archer.hand) or hand_sign("right")
-    value = evidence_rules().value
     found = []
     for entry in entries[last + 1 :]:
         if not isinstance(entry, BareShaft) or not entry.bare or not entry.fletched:
@@ -121,8 +115,14 @@ def groups_of(
             into_bow(np.array(points, float), cant)[:, 0]
             for points in ([shot.at for shot in entry.bare], list(entry.fletched))
         )
-        square = value("bare_sd_in") ** 2 / len(bare) + value("fletched_sd_in") ** 2 / len(fletched)
-        sd = float(np.sqrt(square + value("group_shift_sd_in") ** 2)) * entry.distance_yd / _AT_YD
+        square = setting("evidence.bare_sd_in") ** 2 / len(bare) + setting(
+            "evidence.fletched_sd_in"
+        ) ** 2 / len(fletched)
+        sd = (
+            float(np.sqrt(square + setting("evidence.group_shift_sd_in") ** 2))
+            * entry.distance_yd
+            / _AT_YD
+        )
         away = sign * float(bare.mean() - fletched.mean())
         found.append(Group(builds if entry.taped else untaped(builds), entry.distance_yd, away, sd))
     return tuple(found)
@@ -180,7 +180,7 @@ def fit(asked: Scenario, groups: Sequence[Group]) -> Fit:
     The likelihood of a group is a normal one about the model's offset, its scatter and what the
     model itself may be off by added by squares, and a small chance that the group says nothing.
     """
-    count = int(fit_setting("particles"))
+    count = int(constant("launch_fit", "particles"))
     at = groups[0].builds if groups else asked.reference_build()
     on = launch_rig(asked.rig, asked.demand(at), asked.speeds(), count)
     if not groups:
@@ -196,10 +196,15 @@ def fit(asked: Scenario, groups: Sequence[Group]) -> Fit:
 
 def _log_likelihood(group: Group, expected: Array) -> Array:
     far = group.distance_yd / _AT_YD
-    value = evidence_rules().value
-    own = np.hypot(fit_setting("model_in") * far, fit_setting("model_share") * np.abs(expected))
+    own = np.hypot(
+        constant("launch_fit", "model_in") * far,
+        constant("launch_fit", "model_share") * np.abs(expected),
+    )
     sd = np.hypot(group.sd_in, own)
-    lost, lost_sd = value("lost_group_chance"), np.hypot(value("lost_group_sd_in") * far, sd)
+    lost, lost_sd = (
+        setting("evidence.lost_group_chance"),
+        np.hypot(setting("evidence.lost_group_sd_in") * far, sd),
+    )
     miss = group.away_in - expected
     honest = (1 - lost) * np.exp(-0.5 * (miss / sd) ** 2) / sd
     return np.asarray(np.log(honest + lost * np.exp(-0.5 * (miss / lost_sd) ** 2) / lost_sd))

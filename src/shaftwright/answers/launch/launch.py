@@ -14,12 +14,13 @@ from shaftwright.answers.launch.seen import SIDED, Seen, Side, exits, flown, one
 from shaftwright.answers.result import Answer, Result, kept
 from shaftwright.answers.scenario import Scenario
 from shaftwright.errors import NoAnswer
-from shaftwright.inference.band import Band, Spread, spine_band
+from shaftwright.inference.band import Band, spine_band
+from shaftwright.parameters import setting
 from shaftwright.physics.launch.changes import Rig, standard_changes
 from shaftwright.physics.launch.launch import launch
 from shaftwright.physics.launch.match import matched_together, stacked
 from shaftwright.records.builds import Builds
-from shaftwright.rules.purposes import setting
+from shaftwright.units import Interval
 
 Array = NDArray[np.float64]
 
@@ -43,9 +44,9 @@ class Effect(Result):
     kind: str
     #: change of the stiffness that leaves without turning [%], + asks for a stiffer shaft; None
     #: where no draw has such a stiffness
-    stiffness_pct: Spread | None
+    stiffness_pct: Interval | None
     #: how the bare shaft's offset at 20 yd moves, right positive
-    offset_in: Spread = field(
+    offset_in: Interval = field(
         metadata=kept(json="offset_in_at_20yd", ends="offset_range_in_at_20yd")
     )
     basis: str = "calculated"
@@ -56,9 +57,9 @@ class Offset(Result):
     """A bare shaft against a fletched one at a distance, right positive."""
 
     distance_yd: float
-    offset_in: Spread
+    offset_in: Interval
     #: the bare shaft against its path, nock to the right positive
-    nock_deg: Spread
+    nock_deg: Interval
 
 
 @dataclass(frozen=True, eq=False)
@@ -70,11 +71,11 @@ class Launched(Answer):
     #: how many draws of what is uncertain
     draws: int
     #: field of `Exit` -> range over the draws
-    exit_range: dict[str, Spread]
+    exit_range: dict[str, Interval]
     #: share of draws in which it leaves as a stiff shaft does
     stiff_share: float
     #: spine that would leave without turning [mils]; low is the stiffest
-    matched: Spread | None = field(metadata=kept(json="matched_spine_mils"))
+    matched: Interval | None = field(metadata=kept(json="matched_spine_mils"))
     #: share of draws that have one
     solved: float = field(metadata=kept(json="matched_share"))
     effects: tuple[Effect, ...] = field(metadata=kept(json="sensitivities"))
@@ -142,27 +143,27 @@ def launched(
             for i, yards in enumerate(distances)
         ),
         (*one.warnings, *_doubts(one, solved), *_strain(fit), *asked.warnings),
-        spine_band(asked.demand(builds), builds, asked.belief, setting("band_chance")),
+        spine_band(asked.demand(builds), builds, asked.belief, setting("matching.band_chance")),
         dangers(asked, builds), 0 if fit is None else len(fit.groups),
     )  # fmt: skip
 
 
-def _right(side: Side, spread: Spread) -> Spread:
+def _right(side: Side, spread: Interval) -> Interval:
     """From away from the riser to the archer's right."""
     return Side(-side.sign).turned(spread)
 
 
-def _range(values: Array, mid: float | None = None) -> Spread:
+def _range(values: Array, mid: float | None = None) -> Interval:
     """Middle and 95 % range over draws; not-a-number is left out, the middle always inside."""
     good = values[np.isfinite(values)]
     if not good.size:
-        return Spread(float("nan") if mid is None else mid, float("nan"), float("nan"))
+        return Interval(float("nan") if mid is None else mid, float("nan"), float("nan"))
     low, median, high = (float(v) for v in np.percentile(good, (2.5, 50.0, 97.5)))
     middle = median if mid is None or not np.isfinite(mid) else mid
-    return Spread(middle, min(low, middle), max(high, middle))
+    return Interval(middle, min(low, middle), max(high, middle))
 
 
-def _effect(before: Array, after: Array) -> Spread | None:
+def _effect(before: Array, after: Array) -> Interval | None:
     """Change of the matched stiffness, each draw against itself [%]; None where few have one."""
     change = 100 * (before / after - 1)
     return _range(change) if np.isfinite(change).mean() >= _ENOUGH else None

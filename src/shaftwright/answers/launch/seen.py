@@ -17,7 +17,6 @@ from shaftwright.answers.choose.rank import arrows_of
 from shaftwright.answers.result import Result, kept
 from shaftwright.answers.scenario import Scenario
 from shaftwright.errors import NoAnswer
-from shaftwright.inference.band import Spread
 from shaftwright.inference.launch.inputs import LaunchRig, launch_arrow, launch_rig
 from shaftwright.physics.arrow.arrow import balance_point_m
 from shaftwright.physics.flight.bare import BareShaft, bare_flight, fin_slope_per_rad
@@ -25,7 +24,7 @@ from shaftwright.physics.launch.launch import after_exit, launch
 from shaftwright.physics.launch.parts import Launch, LaunchArrow
 from shaftwright.records.builds import Builds
 from shaftwright.resources import table
-from shaftwright.units import FPS_M_S, INCH_M, YARD_M
+from shaftwright.units import FPS_M_S, INCH_M, YARD_M, Interval
 
 Array = NDArray[np.float64]
 
@@ -55,11 +54,11 @@ class Side:
         """Values positive away from the riser, made positive to the archer's left."""
         return np.asarray(self.sign * np.asarray(values, float))
 
-    def turned(self, spread: Spread) -> Spread:
+    def turned(self, spread: Interval) -> Interval:
         """A range of such values; its ends change places for a left-handed archer."""
         if self.sign > 0:
             return spread
-        return Spread(-spread.mid, -spread.high, -spread.low)
+        return Interval(-spread.mid, -spread.high, -spread.low)
 
 
 @dataclass(frozen=True)

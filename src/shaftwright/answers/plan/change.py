@@ -8,8 +8,7 @@ from shaftwright.answers.plan.levers import Levers
 from shaftwright.answers.plan.result import Kind, Next
 from shaftwright.answers.plan.steps import BUTT, CUT, Where
 from shaftwright.answers.plan.words import listed
-from shaftwright.rules.diagnosis import diagnosis_rules
-from shaftwright.rules.plan import plan_setting
+from shaftwright.parameters import setting
 from shaftwright.units import inches
 
 
@@ -53,7 +52,7 @@ class Case:
             "tune", "look_for_marks",
             f"Powder plate and shaft, shoot the {words.shaft(arrow.spec)} bare at {words.yd(near)}, look for "
             f"marks: {words.arrow(arrow.spec)}.",
-            why, arrow, near, bare=int(diagnosis_rules().value("check_bare")), expect=None,
+            why, arrow, near, bare=int(setting("diagnosis.check_bare")), expect=None,
             then="No marks: the shafts may be believed, and the next step goes by them.",
             if_not="Marks on plate or tail: it is too weak, however stiff it reads.",
         )  # fmt: skip
@@ -62,13 +61,13 @@ class Case:
         """Make this one change and shoot."""
         where, arrow, words, idea = self.where, self.arrow, self.words, look.idea
         new = idea.base is None and all(a.spec.shaft != idea.spec.shaft for a in where.here)
-        far_off = abs(look.middle_in) > diagnosis_rules().value("look_for_marks_in")
-        unsure = look.middle_in < arrow.off_in - plan_setting("further_off_in") or far_off
+        far_off = abs(look.middle_in) > setting("diagnosis.look_for_marks_in")
+        unsure = look.middle_in < arrow.off_in - setting("plan.further_off_in") or far_off
         distance = where.near_yd if new and unsure else where.far_yd
         if not why:
             marks = ", no marks" if arrow.marks == "clean" else ""
             why = f"{self.name} reads {self.side}: {words.seen(arrow)}{marks}."
-        if idea.kind == "cut" and -idea.amount > plan_setting("far_cut_step_in"):
+        if idea.kind == "cut" and -idea.amount > setting("plan.far_cut_step_in"):
             over = max(round(100 * look.likely_over(where.within)), 1)
             why += f" Such a cut goes too far in {over} of 100."
         kind, do = _told(where, look, words.yd(distance))
@@ -120,7 +119,7 @@ def _told(where: Where, look: Outlook, yd: str) -> tuple[Kind, str]:
         do = f"{how}, and shoot the {shaft} again at {yd}: {length}, {front}."
         return "plunger" if idea.kind == "plunger" else "plate", do
     if idea.kind == "buy":
-        uncut = spec.by_numbers or idea.amount <= plan_setting("same_length_in")
+        uncut = spec.by_numbers or idea.amount <= setting("plan.same_length_in")
         cut = "" if uncut else f", cut it to {length}"
         return "buy", f"Buy one {shaft}{cut} and shoot it bare at {yd}: {length}, {front}."
     first = f"With the {listed(idea.buy)} bought, shoot" if idea.buy else "Shoot"
@@ -138,7 +137,7 @@ def _on_the_bow(where: Where, look: Outlook) -> tuple[str, str, str]:
     plunger = bow.plunger
     assert plunger is not None
     if plunger.turns is not None and (now is None or plunger.turns != now.turns):
-        half = abs(amount) <= plan_setting("plunger_turns")
+        half = abs(amount) <= setting("plan.plunger_turns")
         turn, way = "half a" if half else f"{abs(amount):g}", "stiffer" if amount > 0 else "softer"
         to = f"{plunger.turns:g}"
         do = f"Turn the plunger's spring {turn} turn {way}"

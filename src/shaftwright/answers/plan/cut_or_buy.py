@@ -9,7 +9,7 @@ from shaftwright.answers.arrows.outlook import Outlook
 from shaftwright.answers.plan.change import Case
 from shaftwright.answers.plan.result import Kind, Next
 from shaftwright.answers.plan.words import cap
-from shaftwright.rules.plan import plan_setting
+from shaftwright.parameters import setting
 
 #: what moves the shafts sideways and can be set back, and the kind of that step
 _SETTABLE: dict[str, Kind] = {"plate": "plate", "plunger": "plunger", "brace": "brace"}
@@ -38,9 +38,9 @@ def changes_in_hand(case: Case, barred: set[str]) -> list[list[Outlook]]:
     """What can be done with what is in hand, each kind's best first, in a tuner's order: a cut comes last."""
     levers, where, arrow = case.levers, case.where, case.arrow
     plunger = where.scenario.rig.bow.rest == "plunger"
-    little = abs(arrow.seen_off_in) <= plan_setting("little_plunger_in" if plunger else "little_in")
+    little = abs(arrow.seen_off_in) <= setting("plan.little_plunger_in" if plunger else "little_in")
     settings = {a.setting for a in where.here if a.spec == arrow.spec}
-    few = len(settings) <= plan_setting("most_on_the_bow") and where.makes(arrow)
+    few = len(settings) <= setting("plan.most_on_the_bow") and where.makes(arrow)
     bow = levers.on_bow if little and few and "plunger" not in barred else []
     # no front is added before marks were looked for
     unlooked = case.stiff and arrow.marks == "unknown"
@@ -62,7 +62,7 @@ def _beyond_fair(case: Case, barred: set[str]) -> Next | None:
         return case.look_for_marks("More weight up front would help; marks come first.")
     for found in _in_turn(case, barred):
         return _with_ends_enough(case, found)
-    if len(arrow.counting) < plan_setting("patient_ends") and case.where.makes(arrow):
+    if len(arrow.counting) < setting("plan.patient_ends") and case.where.makes(arrow):
         return case.again(f"{cap(case.words.seen(arrow))}.")
     return None
 
@@ -74,7 +74,7 @@ def _in_turn(case: Case, barred: set[str]) -> Iterator[Outlook]:
     yield from levers.pieces(levers.makeable.pieces)
     points = levers.judged(levers.points(owned=False)) if shop else []
     if case.stiff or wood:
-        yield from (o for o in points if o.chance_inside >= plan_setting("straight_chance"))
+        yield from (o for o in points if o.chance_inside >= setting("plan.straight_chance"))
     if shop:
         yield from levers.shafts_to_buy()
         if wood and "cut" not in barred and levers.cut is not None:
@@ -87,10 +87,10 @@ def _with_ends_enough(case: Case, found: Outlook) -> Next:
     arrow = case.arrow
     # a reading in words is the archer's own judgement of more than one shot
     in_words = any(not e.shots for e in arrow.counting)
-    small = abs(arrow.seen_off_in) < plan_setting("far_cut_in") and not in_words
+    small = abs(arrow.seen_off_in) < setting("plan.far_cut_in") and not in_words
     if small or found.idea.kind == "cut" or found.idea.buy:
-        few = arrow.agreeing < plan_setting("ends_before_change") and case.where.makes(arrow)
-        if few and len(arrow.counting) < plan_setting("patient_ends"):
+        few = arrow.agreeing < setting("plan.ends_before_change") and case.where.makes(arrow)
+        if few and len(arrow.counting) < setting("plan.patient_ends"):
             why = "anything is changed" if small else "a shaft is cut or bought"
             return case.again(f"{cap(case.words.seen(arrow))}. Two ends must agree before {why}.")
     return case.change(found)
@@ -102,7 +102,7 @@ def _set_back(case: Case) -> Next | None:
     straight = [
         a for a in where.here
         if len(a.setting) == 1 and a.setting[0][0] in _SETTABLE and a.key == arrow.key
-        and a.fair and a.inside and a.ends_inside >= plan_setting("ends_inside_share")
+        and a.fair and a.inside and a.ends_inside >= setting("plan.ends_inside_share")
     ]  # fmt: skip
     if not straight or not where.makes(arrow):
         return None

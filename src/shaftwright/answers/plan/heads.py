@@ -13,7 +13,7 @@ from shaftwright.answers.plan.nocking import nocking_point, tried_by_heads
 from shaftwright.answers.plan.result import Buy, Next
 from shaftwright.answers.plan.steps import Where
 from shaftwright.answers.plan.words import ends_told
-from shaftwright.rules.plan import plan_setting
+from shaftwright.parameters import setting
 
 _NOTE = "shaftwright note broadhead"
 HEADS = (
@@ -54,11 +54,11 @@ def _heads_off(where: Where, arrow: Arrow) -> Next:
     words = where.words
     name, off = words.shaft(arrow.spec), arrow.heads_off()
     tries = heads_shot(where, arrow)
-    if tries > 2 * plan_setting("heads_accept_ends"):
+    if tries > 2 * setting("plan.heads_accept_ends"):
         from shaftwright.answers.plan.prove import dozen
 
         return dozen(where, arrow)
-    if tries < plan_setting("spin_test_ends"):
+    if tries < setting("plan.spin_test_ends"):
         return _again(
             where, arrow, f"Spin-test every broadhead on the {name}, set the true ones, and shoot them again",
             "They landed apart from the field points though the bare shafts are straight: a head out of true "
@@ -74,7 +74,7 @@ def _heads_off(where: Where, arrow: Arrow) -> Next:
             ' --fletched 0,0 --hit "3l 1h"',
         )  # fmt: skip
     side, up = off
-    few = where.set_times("nocking_point") < plan_setting("heads_bow_ends")
+    few = where.set_times("nocking_point") < setting("plan.heads_bow_ends")
     if abs(up) > abs(side) and few and not tried_by_heads(where, up):
         return nocking_point(
             where, arrow, "prove",
@@ -84,7 +84,7 @@ def _heads_off(where: Where, arrow: Arrow) -> Next:
     case = Case(where, arrow, side > 0)
     bow = [*case.levers.on_the_bow(), *case.levers.side()]
     why = f"True broadheads land {words.off(side)} {words.side(side > 0)} of the field points."
-    if bow and tries < plan_setting("heads_bow_ends"):
+    if bow and tries < setting("plan.heads_bow_ends"):
         made = case.change(outlooks(where.scenario, bow[:1])[0], why)
         then = "Broadheads with the field points: the dozen."
         apart = "Still aside: another weight of head and point comes next."
@@ -115,7 +115,7 @@ def _again(
 def _other_heads(where: Where, arrow: Arrow, side: float) -> Outlook | None:
     """A step heavier or lighter on broadhead and point alike, which was never shot on this shaft."""
     levers = Levers(where, arrow)
-    step, shelf = plan_setting("head_step_gr"), where.scenario.shelf
+    step, shelf = setting("plan.head_step_gr"), where.scenario.shelf
     if shelf is None:
         return None
     shot = {a.key for a in where.here}
@@ -124,7 +124,7 @@ def _other_heads(where: Where, arrow: Arrow, side: float) -> Outlook | None:
     ideas = [
         i for i in (*levers.points(), *levers.points(owned=False))
         if i.kind == "point" and 0 < i.amount * way < 2 * step + 1
-        and any(abs(head - now - i.amount) <= plan_setting("same_front_gr") for head in heads)
+        and any(abs(head - now - i.amount) <= setting("plan.same_front_gr") for head in heads)
     ]  # fmt: skip
     found = [
         o for o in outlooks(where.scenario, ideas)

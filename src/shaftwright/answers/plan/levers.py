@@ -13,14 +13,11 @@ from shaftwright.answers.arrows.pieces import Piece
 from shaftwright.answers.arrows.shot import Arrow
 from shaftwright.answers.plan.result import Buy
 from shaftwright.inference.rig_facts import side_position, side_step
-from shaftwright.records.fit import cheapest
+from shaftwright.parameters import setting
 from shaftwright.records.rig import Bow, Plate, Plunger, Rig
 from shaftwright.records.stock import StockItem, line_of, shaft_facts
 from shaftwright.resources import table, usual
-from shaftwright.rules.diagnosis import diagnosis_rules
-from shaftwright.rules.fits import fit_limits, part_fits
-from shaftwright.rules.plan import plan_setting
-from shaftwright.rules.purposes import setting
+from shaftwright.rules.fits import cheapest, part_fits
 
 if TYPE_CHECKING:
     from shaftwright.answers.plan.steps import Where
@@ -127,11 +124,10 @@ class Levers:
                     yield self._made(kind, gain, None, buy, **{role: part.item})
 
     def _numbers(self) -> Iterator[Idea]:
-        rules = diagnosis_rules()
-        step, most = rules.value("front_step_gr"), int(rules.value("most_front_steps"))
+        step, most = setting("diagnosis.front_step_gr"), int(setting("diagnosis.most_front_steps"))
         front = float(self.spec.front_gr or 0.0)
         for many in (*range(1, most + 1), *range(-1, -most - 1, -1)):
-            if front + many * step >= rules.value("least_front_gr"):
+            if front + many * step >= setting("diagnosis.least_front_gr"):
                 yield self._made("point", many * step, front_gr=front + many * step)
 
     def on_the_bow(self) -> Iterator[Idea]:
@@ -162,8 +158,8 @@ class Levers:
 
     def _steps(self, name: str) -> Iterator[float]:
         """One step or a few of them, toward the fletched ones."""
-        for many in range(1, int(plan_setting("most_steps_at_once")) + 1):
-            yield many * plan_setting(name) * (-1 if self.stiff else 1)
+        for many in range(1, int(setting("plan.most_steps_at_once")) + 1):
+            yield many * setting(f"plan.{name}") * (-1 if self.stiff else 1)
 
     def _set(self, kind: str, amount: float, **change: Any) -> Idea:
         bow: Bow = self.rig.bow.model_copy(update=change)
@@ -175,15 +171,14 @@ class Levers:
         if self.stiff or (self.piece is None and not self.spec.by_numbers):
             return None
         off, length, finest = abs(self.arrow.seen_off_in), self.arrow.length_in, "near_cut_step_in"
-        step = plan_setting(
-            "far_cut_step_in" if off > plan_setting("far_cut_in")
-            else "cut_step_in" if off > plan_setting("near_cut_in") else finest
+        step = setting("plan.far_cut_step_in" if off > setting("plan.far_cut_in")
+            else "cut_step_in" if off > setting("plan.near_cut_in") else finest
         )  # fmt: skip
         if length > self.shortest and self._hopeless():
             return None  # hardly any cut would do: a stiffer shaft
-        while step >= plan_setting(finest) - 1e-9:
+        while step >= setting(f"plan.{finest}") - 1e-9:
             many = int((length - self.shortest + 1e-9) / step)
-            many = min(many, int(plan_setting("most_cut_steps")))
+            many = min(many, int(setting("plan.most_cut_steps")))
             if many > 0:
                 first, *deeper = outlooks(
                     self.scenario,
@@ -201,11 +196,11 @@ class Levers:
         """Whether even the shortest safe length would hardly bring it to the fletched ones."""
         last = self._shortened(self.shortest, self.shortest - self.arrow.length_in)
         enough = outlooks(self.scenario, [last])[0].offset_in >= -self.arrow.within_in
-        return float(np.mean(enough)) < plan_setting("hopeless_cut_chance")
+        return float(np.mean(enough)) < setting("plan.hopeless_cut_chance")
 
     def _likely_over(self, outlook: Outlook) -> bool:
         """Whether a cut may well go too far, to the stiff side: length cannot be put back."""
-        return outlook.likely_over(self.arrow.within_in) > plan_setting("over_chance")
+        return outlook.likely_over(self.arrow.within_in) > setting("plan.over_chance")
 
     @cached_property
     def fair_pieces(self) -> list[Outlook]:
@@ -227,7 +222,7 @@ class Levers:
         for piece in {o.idea.piece for o in cut}:
             own = [o for o in cut if o.idea.piece == piece]
             uncut = max((o.middle_in for o in found if o.idea.piece == piece), default=-np.inf)
-            if uncut < -plan_setting("far_cut_in"):
+            if uncut < -setting("plan.far_cut_in"):
                 found = [o for o in found if o.idea.piece != piece] + own[:1]
         same = self.arrow.front_gr
         return sorted(
@@ -242,7 +237,7 @@ class Levers:
 
     def _not_shot(self, pieces: Sequence[Piece]) -> list[Piece]:
         """Those of which no arrow so long was shot from the bow as it stands."""
-        shot, near = [a for a in self.shot if a.now], plan_setting("same_length_in")
+        shot, near = [a for a in self.shot if a.now], setting("plan.same_length_in")
         return [
             p for p in pieces
             if all(a.spec.shaft != p.shaft or abs(a.length_in - p.length_in) >= near for a in shot)
@@ -255,9 +250,12 @@ class Levers:
             return self.judged(self._usual_spines())
         if shelf is None or now is None:
             return []
-        rules, here = diagnosis_rules(), self.arrow.spine_mils
-        same, farthest = rules.value("same_spine_share"), rules.value("farthest_spine_share")
-        ideas, near = list[Idea](), plan_setting("same_length_in")
+        here = self.arrow.spine_mils
+        same, farthest = (
+            setting("diagnosis.same_spine_share"),
+            setting("diagnosis.farthest_spine_share"),
+        )
+        ideas, near = list[Idea](), setting("plan.same_length_in")
         for shaft in shelf.of_kind("shaft"):
             apart = shaft_facts(shaft).spine_mils / here - 1
             full = shaft.full_length_in or 0.0
@@ -296,7 +294,7 @@ class Levers:
             return
         insert = self.scenario.item(self.spec.insert)
         if insert is not None and not part_fits(insert, shaft):
-            found = cheapest(shelf, insert.kind, shaft, shaft_facts(shaft), fit_limits())
+            found = cheapest(shelf, insert.kind, shaft)
             if found is None:
                 return
             change["insert"] = found.item
@@ -312,8 +310,8 @@ class Levers:
         ]  # fmt: skip
         for look in outlooks(self.scenario, ideas):
             # as long as is safe; a weaker one no longer than leaves it a few cuts from straight
-            near = not self.stiff or look.middle_in >= -plan_setting("far_cut_in")
-            if near and look.far_too_weak <= setting("far_too_weak_chance"):
+            near = not self.stiff or look.middle_in >= -setting("plan.far_cut_in")
+            if near and look.far_too_weak <= setting("matching.far_too_weak_chance"):
                 yield look.idea
                 return
 

@@ -10,8 +10,7 @@ import numpy as np
 
 from shaftwright.answers.arrows.shot import Arrow, End, pooled
 from shaftwright.answers.plan.result import Expect, Next, Stage
-from shaftwright.rules.diagnosis import diagnosis_rules
-from shaftwright.rules.plan import plan_setting
+from shaftwright.parameters import parameters, setting
 from shaftwright.units import inches, read_quantity
 
 if TYPE_CHECKING:
@@ -71,22 +70,21 @@ def height_is_off(where: Where) -> bool:
     one = (
         np.mean(known.bare_sd) ** 2 / where.bare + np.mean(known.fletched_sd) ** 2 / where.fletched
     )
-    sure = abs(now.up_in) > plan_setting("height_sd") * float(np.sqrt(one / ends))
+    sure = abs(now.up_in) > setting("plan.height_sd") * float(np.sqrt(one / ends))
     # low with the tail high, in more than one end
-    few = ends < plan_setting("straight_ends")
+    few = ends < setting("plan.straight_ends")
     backed = now.tails and (now.tails > 0) == (now.up_in < 0) and not few
     return bool(sure or backed) and _target(where)[1] is not None
 
 
 def _target(where: Where) -> tuple[float, float | None]:
     """How far to move it, + up, and where it then is; None where nothing new is to be tried."""
-    rules = diagnosis_rules()
     now, *others = heights(where)
-    step, per = rules.value("nocking_step_in"), rules.settings["height_per_step_in"]
+    step, per = setting("diagnosis.nocking_step_in"), parameters("diagnosis")["height_per_step_in"]
     up = now.up_in if now.up_in is not None else -per.value * np.sign(now.tails)
     sign = 1.0 if up > 0 else -1.0
-    sure = len(now.ends) >= plan_setting("straight_ends")
-    far = sure and abs(up) > plan_setting("far_height_steps") * per.value
+    sure = len(now.ends) >= setting("plan.straight_ends")
+    far = sure and abs(up) > setting("plan.far_height_steps") * per.value
     move = sign * step * (2 if far else 1)
     if now.at_in is None:
         return move, 0.0
@@ -105,7 +103,7 @@ def _target(where: Where) -> tuple[float, float | None]:
         fine = step / 2 if apart > 0.75 * step else step / 4
         move = sign * round(apart * share / fine) * fine
     elif _without_effect(where, now, tried):
-        move = rules.value("clearly_high_in")
+        move = setting("diagnosis.clearly_high_in")
     to = now.at_in + move
 
     def off_at(place: float) -> bool:
@@ -120,7 +118,7 @@ def _target(where: Where) -> tuple[float, float | None]:
 
 def _without_effect(where: Where, now: Height, tried: Sequence[tuple[float, float, int]]) -> bool:
     """Whether it was moved down and the low shafts did not follow: they bounce off the shelf."""
-    here, up, few = now.at_in, now.up_in, plan_setting("straight_ends")
+    here, up, few = now.at_in, now.up_in, setting("plan.straight_ends")
     return here is not None and up is not None and len(now.ends) >= few and any(
         at > here and seen < -where.within and ends >= few and abs(seen - up) < where.within / 2
         for at, seen, ends in tried
@@ -129,7 +127,7 @@ def _without_effect(where: Where, now: Height, tried: Sequence[tuple[float, floa
 
 def _for_heads(now: Height, heads_up_in: float) -> tuple[float, float | None]:
     """How far true broadheads ask it to be moved, + up, and where it then is."""
-    step = diagnosis_rules().value("nocking_step_in")
+    step = setting("diagnosis.nocking_step_in")
     move = step if heads_up_in > 0 else -step
     return move, None if now.at_in is None else now.at_in + move
 
@@ -145,9 +143,9 @@ def nocking_point(
     where: Where, arrow: Arrow, stage: Stage, why: str = "", heads_up_in: float | None = None
 ) -> Next:
     """Shafts low: the point comes down; high: up; by the bare shafts, or by true broadheads."""
-    rules, words = diagnosis_rules(), where.words
+    words = where.words
     now = heights(where)[0]
-    step, per = rules.value("nocking_step_in"), rules.settings["height_per_step_in"]
+    step, per = setting("diagnosis.nocking_step_in"), parameters("diagnosis")["height_per_step_in"]
     move, to = _target(where)
     if heads_up_in is not None:
         move, to = _for_heads(now, heads_up_in)
@@ -155,13 +153,15 @@ def nocking_point(
     if arrow.marks == "shelf" and heads_up_in is None:
         raised = any(h.at_in is not None and at is not None and h.at_in < at for h in others)
         if move > 0 or not raised:
-            move = rules.value("clearly_high_in")
+            move = setting("diagnosis.clearly_high_in")
             to = None if at is None else at + move
     scale = where.far_yd / 20
     up = (now.up_in or 0.0) if heads_up_in is None else heads_up_in
-    spread = rules.value("height_doubt_groups") * where.within * scale
+    spread = setting("diagnosis.height_doubt_groups") * where.within * scale
     ends = sorted(scale * (up - move / step * value) for value in (per.low, per.high))
-    expect = Expect("vertical", ends[0] - spread, ends[1] + spread, rules.value("expect_chance"))
+    expect = Expect(
+        "vertical", ends[0] - spread, ends[1] + spread, setting("diagnosis.expect_chance")
+    )
     way = "Lower" if move < 0 else "Raise"
     exact = None if to is None or at is None else inches(to, _FINEST)
     seen = (

@@ -15,8 +15,8 @@ from shaftwright.answers.plan.steps import BUTT, Where
 from shaftwright.answers.plan.words import cap, ends_told
 from shaftwright.errors import InputError
 from shaftwright.inference.resolve import resolve_build
+from shaftwright.parameters import setting
 from shaftwright.records.notebook import BuildSpec, Dozen
-from shaftwright.rules.plan import plan_setting
 from shaftwright.units import inches
 
 _COMPARE = "Off to a side: compare nock, weight and straightness before you blame the shaft."
@@ -25,7 +25,7 @@ _ORDER = {"proven": 0, "flies straight": 1, "straight so far": 2}
 
 def leading(where: Where) -> Arrow | None:
     """The straight arrow that leads every answer; None while there is none."""
-    few = plan_setting("straight_ends")
+    few = setting("plan.straight_ends")
     spoken = {a.key for a in where.here if a.now and len(a.fair) >= few}
     leads = [a for a in where.here if a.now or a.key not in spoken]
     straight = [a for a in leads if where.standing(a) in _ORDER]
@@ -35,7 +35,7 @@ def leading(where: Where) -> Arrow | None:
 def first_of_straight(where: Where, arrow: Arrow) -> tuple[object, ...]:
     """The more proven leads, then whose broadheads fly, then weight, then what is owned."""
     heads = arrow.heads_together
-    spent = heads is False and heads_shot(where, arrow) >= plan_setting("heads_bow_ends")
+    spent = heads is False and heads_shot(where, arrow) >= setting("plan.heads_bow_ends")
     return (
         spent, _ORDER.get(where.standing(arrow), 9), not arrow.now, heads is False, -len(arrow.fair),
         -round(arrow.chance_inside, 2), not where.outlook(arrow).in_range, not where.makes(arrow),
@@ -64,8 +64,8 @@ def prove(where: Where, arrow: Arrow) -> Next:
         )  # fmt: skip
     ends, chance = len(arrow.fair), arrow.chance_inside
     proved = where.standing(arrow) != "straight so far"
-    if ends < plan_setting("proof_ends") or chance < plan_setting("proof_chance") or not proved:
-        small = _small_change(where, arrow) if ends >= plan_setting("patient_ends") else None
+    if ends < setting("plan.proof_ends") or chance < setting("plan.proof_chance") or not proved:
+        small = _small_change(where, arrow) if ends >= setting("plan.patient_ends") else None
         return small or where.again(
             "prove", arrow, f"{_so_far(where, arrow)}{_confirmed(where, arrow)}",
             f"Within {within} again: {_then(where, arrow)}.", aside,
@@ -112,7 +112,7 @@ def _so_far(where: Where, arrow: Arrow) -> str:
     luck = f"{cap(ends_told(ends))} so far; three make sure."
     if ends == 1:
         luck = "One end can be luck."
-    if ends >= plan_setting("proof_ends"):
+    if ends >= setting("plan.proof_ends"):
         sure = round(100 * arrow.chance_inside)
         luck = f"{cap(ends_told(ends))}, and still {sure} in 100 that it is straight."
     return f"It flew straight: {words.seen(arrow)}. {luck}"
@@ -133,7 +133,7 @@ def _confirmed(where: Where, arrow: Arrow) -> str:
 
 
 def _then(where: Where, arrow: Arrow) -> str:
-    if len(arrow.fair) + 1 < plan_setting("proof_ends"):
+    if len(arrow.fair) + 1 < setting("plan.proof_ends"):
         return "one end more"
     if where.needs_second(arrow.spec) and not arrow.second_inside:
         return "make a second one alike"
@@ -167,7 +167,7 @@ def _make_second(where: Where, arrow: Arrow) -> Next:
     number = min(others, key=lambda p: (p.length_in, p.number)).number if others else 2
     missed = [e.piece for e in arrow.ends if e.piece != first and e.side_in is not None]
     if missed:
-        number = missed[-1] + (len(missed) >= plan_setting("straight_ends"))
+        number = missed[-1] + (len(missed) >= setting("plan.straight_ends"))
         why = f"Number {missed[-1]}, made alike, landed off: compare its nock, weight and straightness."
     buy: tuple[Buy, ...] = ()
     do = f"Make a second {name} alike and shoot it bare at {yd}: {words.arrow(spec)}."
@@ -234,7 +234,7 @@ def made_dozen(where: Where) -> tuple[Dozen, Arrow] | None:
         e for i, e in enumerate(where.scenario.entries)
         if isinstance(e, Dozen) and history.period(i) == 0 and i >= changed
     ]  # fmt: skip
-    if sum(d.made for d in dozens) < plan_setting("dozen_least"):
+    if sum(d.made for d in dozens) < setting("plan.dozen_least"):
         return None
     entry = max(dozens, key=lambda d: (str(d.date or ""), d.made, repr(d)))
     try:

@@ -14,9 +14,7 @@ from shaftwright.answers.look_for import what_to_look_for
 from shaftwright.answers.plan.result import Buy, Next
 from shaftwright.answers.plan.words import counted, listed
 from shaftwright.errors import NoAnswer
-from shaftwright.rules.diagnosis import diagnosis_rules
-from shaftwright.rules.plan import plan_setting
-from shaftwright.rules.purposes import setting
+from shaftwright.parameters import setting
 from shaftwright.units import inches
 
 if TYPE_CHECKING:
@@ -150,7 +148,7 @@ def first_end(where: Where) -> Next:
     ready = made.ready(made.fair)
     if not ready:
         return _nothing_ready(where)
-    limit = setting("far_too_weak_chance") / plan_setting("weak_care_times")
+    limit = setting("matching.far_too_weak_chance") / setting("plan.weak_care_times")
     left_out = len({o.idea.piece for o in ready}) < len(made.fair)
     may_be_weak = left_out or max(o.far_too_weak for o in ready) > limit
 
@@ -165,7 +163,7 @@ def first_end(where: Where) -> Next:
         why += " Stiffest first." if may_be_weak else " The likeliest of those you have."
     if spec.insert is not None:
         why += f" Insert: {spec.insert}."
-    off = words.off(diagnosis_rules().value("look_for_marks_in") * near / 20)
+    off = words.off(setting("diagnosis.look_for_marks_in") * near / 20)
     first = f"With the {listed(buy)} bought, shoot" if buy else "Shoot"
     return where.step(
         "tune", "shoot",
@@ -209,7 +207,7 @@ def _probably(where: Where, look: Outlook) -> str:
     if look.chance_inside >= 0.5:
         return "It should still fly nearly straight."
     side = "stiff" if stiff >= 0.5 else "weak"
-    sure = max(stiff, 1 - stiff) >= diagnosis_rules().value("sure_side_chance")
+    sure = max(stiff, 1 - stiff) >= setting("diagnosis.sure_side_chance")
     word = "will probably" if sure else "may"
     return f"It {word} read {side}: {where.words.side(stiff >= 0.5)} of the fletched."
 

@@ -16,10 +16,9 @@ from shaftwright.answers.arrows.together import arrows_shot
 from shaftwright.answers.plan.result import Expect, Kind, Next, Stage, Standing
 from shaftwright.answers.plan.words import Words
 from shaftwright.inference.rig_facts import shortest_safe_length_in
+from shaftwright.parameters import setting
 from shaftwright.records.notebook import BareShaft, Broadhead, BuildSpec, Change
-from shaftwright.rules.diagnosis import diagnosis_rules
 from shaftwright.rules.fits import part_fits
-from shaftwright.rules.plan import plan_setting
 
 if TYPE_CHECKING:
     from shaftwright.answers.scenario import Scenario
@@ -45,12 +44,12 @@ class Where:
     @property
     def near_yd(self) -> float:
         """Where a first end is shot, for safety."""
-        return plan_setting("first_yd")
+        return setting("plan.first_yd")
 
     @property
     def far_yd(self) -> float:
         """Where an arrow is proved."""
-        return plan_setting("prove_yd")
+        return setting("plan.prove_yd")
 
     @cached_property
     def arrows(self) -> tuple[Arrow, ...]:
@@ -80,12 +79,12 @@ class Where:
     @property
     def bare(self) -> int:
         """Bare shots of a usual end."""
-        return int(diagnosis_rules().value("next_bare"))
+        return int(setting("diagnosis.next_bare"))
 
     @property
     def fletched(self) -> int:
         """Fletched shots of a usual end."""
-        return int(diagnosis_rules().value("next_fletched"))
+        return int(setting("diagnosis.next_fletched"))
 
     def wood(self, spec: BuildSpec) -> bool:
         """Whether a shaft is of wood."""
@@ -131,7 +130,7 @@ class Where:
 
     def false_stiff(self, arrow: Arrow) -> bool:
         """Whether a clearly stiffer arrow landed less stiff than this one, beyond the groups' doubt."""
-        side, least = arrow.side_in, diagnosis_rules().value("stiffer_by_lb")
+        side, least = arrow.side_in, setting("diagnosis.stiffer_by_lb")
         if side is None or side < arrow.within_in / 2:
             return False
         return any(
@@ -167,7 +166,7 @@ class Where:
         if distance is not None:
             more = {"bare": self.bare, "fletched": self.fletched, **more, "distance_yd": distance}
             note = note or "shaftwright note bareshaft"
-            butt = (BUTT,) if distance < plan_setting("fair_yd") else ()
+            butt = (BUTT,) if distance < setting("plan.fair_yd") else ()
             cautions = cautions or (*butt, self.look_at(spec))
         if spec is not None and spec.shaft in self.scenario.held.ask_about and len(cautions) < 3:
             cautions = (

@@ -11,9 +11,7 @@ from shaftwright.answers.plan.result import Next
 from shaftwright.answers.plan.start import first_end
 from shaftwright.answers.plan.steps import Where
 from shaftwright.answers.plan.words import cap
-from shaftwright.rules.diagnosis import diagnosis_rules
-from shaftwright.rules.plan import plan_setting
-from shaftwright.rules.purposes import setting
+from shaftwright.parameters import setting
 
 
 def tune(where: Where) -> Next:
@@ -115,7 +113,7 @@ def _as_set_now(case: Case) -> Next | None:
 
 
 def _far_too_weak(case: Case) -> bool:
-    return case.arrow.known.far_too_weak > setting("far_too_weak_chance")
+    return case.arrow.known.far_too_weak > setting("matching.far_too_weak_chance")
 
 
 def _fair_shots(case: Case) -> Next | None:
@@ -144,7 +142,7 @@ def _far_and_unlooked(case: Case) -> Next | None:
             )  # fmt: skip
     if arrow.marks != "unknown" or not where.makes(arrow):
         return None
-    far = abs(arrow.side_in or 0.0) > diagnosis_rules().value("look_for_marks_in")
+    far = abs(arrow.side_in or 0.0) > setting("diagnosis.look_for_marks_in")
     if far or _far_too_weak(case):
         return case.look_for_marks("So far aside that a far too weak shaft could look the same.")
     return None
@@ -203,7 +201,7 @@ def _clear(case: Case) -> Next | None:
         return case.again("Nothing of it can be read yet.")
     if arrow.inside and not arrow.fair:
         return case.again(f"It read straight near by; {words.yd(case.where.far_yd)} tells more.")
-    if not arrow.sure_outside and len(arrow.counting) < plan_setting("patient_ends"):
+    if not arrow.sure_outside and len(arrow.counting) < setting("plan.patient_ends"):
         return case.again(f"Not clear yet: {words.seen(arrow)}.")
     return None
 

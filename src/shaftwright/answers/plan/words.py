@@ -6,8 +6,8 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from shaftwright.answers.plan.result import Buy, Expect
+from shaftwright.parameters import setting
 from shaftwright.records.notebook import BuildSpec
-from shaftwright.rules.plan import plan_setting
 from shaftwright.units import distance_told, inches, offset_told
 
 if TYPE_CHECKING:
@@ -71,7 +71,7 @@ class Words:
         where = "right" if arrow.offset_in > 0 else "left"
         if arrow.inside:
             mean = f"{ends_told(ends)} together" if ends > 1 else "once"
-            if abs(arrow.offset_in) < plan_setting("on_it_in"):
+            if abs(arrow.offset_in) < setting("plan.on_it_in"):
                 return f"bare on the fletched, {mean}"
             return f"bare {self.off(arrow.offset_in)} {where} of the fletched, {mean}"
         return f"bare {self.off(arrow.offset_in)} {where} of the fletched in {ends_told(ends)}"

@@ -13,9 +13,9 @@ from shaftwright.answers.scenario import Scenario
 from shaftwright.inference.band import match_limits, stiffness_lb
 from shaftwright.inference.belief import Belief, drivers_of, latin_hypercube, prior_belief
 from shaftwright.inference.evidence.rules import evidence_rules
+from shaftwright.parameters import setting
 from shaftwright.physics.normal import quantile
 from shaftwright.records.builds import Builds
-from shaftwright.rules.purposes import setting
 
 Array = NDArray[np.float64]
 Bits = NDArray[np.uint64]
@@ -107,7 +107,7 @@ def tunable(
     if not len(rows):
         return packed
     some = builds.take(rows)
-    low, high = match_limits(some, setting("tolerance_pct") / 100)
+    low, high = match_limits(some, setting("matching.tolerance_pct") / 100)
     sd = stiffness_lb(some) * some.spine_sd_pct / 100
     ends = [
         [_end(side.scenario, replace(some, length_in=span[rows]), belief) for span in spans]

@@ -12,11 +12,11 @@ from shaftwright.answers.arrows.pieces import Piece, in_hand
 from shaftwright.answers.scenario import Scenario
 from shaftwright.answers.shop.lines import SAME_IN, twin_head
 from shaftwright.answers.shop.packs import ListLine, cheapest_packs, listed, pack_price, row_line
-from shaftwright.answers.shop.settings import Sundry, shop_setting, shopping_rules
-from shaftwright.records.fit import cheapest
+from shaftwright.answers.shop.settings import Sundry, shopping_rules
+from shaftwright.parameters import setting
 from shaftwright.records.notebook import BuildSpec
-from shaftwright.records.stock import Stock, StockItem, shaft_facts
-from shaftwright.rules.fits import fit_limits, part_fits
+from shaftwright.records.stock import Stock, StockItem
+from shaftwright.rules.fits import cheapest, part_fits
 from shaftwright.units import inches
 
 
@@ -30,9 +30,9 @@ def dozen_for(
     owned = in_hand(scenario.stock or Stock(), scenario.entries)
     assert owned.stock is not None
     stock = owned.stock
-    breakage = shop_setting("breakage_pct") if breakage_pct is None else breakage_pct
+    breakage = setting("shopping.breakage_pct") if breakage_pct is None else breakage_pct
     number = number_with_spares(arrows, breakage)
-    small = number_with_spares(number, shop_setting("small_part_spare_pct"))
+    small = number_with_spares(number, setting("shopping.small_part_spare_pct"))
     rows = rows_like(stock, spec)
     shaft = rows[0] if rows else None
     why = f"{arrows} arrows and {number - arrows} spare, of one batch"
@@ -113,8 +113,8 @@ def _heads(
     told = why if point else f"as heavy as the broadheads: {why}"
     lines = [listed(point, number, told, f"field points, {mass}", "point")]
     if hunts or head.kind == "broadhead":
-        carried = min(round(shop_setting("broadheads")), arrows)
-        practice = round(shop_setting("practice_broadheads"))
+        carried = min(round(setting("shopping.broadheads")), arrows)
+        practice = round(setting("shopping.practice_broadheads"))
         told = f"{carried} to hunt with and {practice} given to practice"
         blade, name = twin("broadhead"), f"broadheads, {mass}"
         lines.append(listed(blade, carried + practice, told, name, "broadhead"))
@@ -141,7 +141,7 @@ def _tail(
            "fletching": "sets for one arrow each, all from one wing"}[kind]  # fmt: skip
     item = stock.by_name.get(name or "")
     if item is None and shaft is not None:
-        item = cheapest(stock, kind, shaft, shaft_facts(shaft), fit_limits())
+        item = cheapest(stock, kind, shaft)
     return listed(item, number, why, name or f"{kind} that fits the shaft", kind)
 
 

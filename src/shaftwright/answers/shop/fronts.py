@@ -14,12 +14,11 @@ from shaftwright.answers.choose.rank import hard_floor_gr_per_lb
 from shaftwright.answers.shop.chance import Array, Bits, Ints, Side, tunable
 from shaftwright.answers.shop.lines import Line, Option, heads_alike, lines_of, twin_head
 from shaftwright.answers.shop.musts import Must
-from shaftwright.answers.shop.settings import shop_setting
 from shaftwright.inference.band import chance_between, moments, stiffness_lb
 from shaftwright.inference.rig_facts import shortest_safe_length_in
+from shaftwright.parameters import setting
 from shaftwright.records.builds import Builds
 from shaftwright.records.stock import Stock, StockItem
-from shaftwright.rules.purposes import setting
 
 Bools = NDArray[np.bool_]
 #: how far `chance_between` may be off, so that a count of draws finds the first shot safe too
@@ -145,7 +144,7 @@ def _points(stock: Stock, hunts: bool) -> tuple[list[StockItem], list[str]]:
 
 def _nearest(usual_gr: float, builds: Builds, at: Ints, line: Ints) -> Ints:
     """Of each line and insert the points nearest to the usual front."""
-    most = round(shop_setting("masses_tried"))
+    most = round(setting("shopping.masses_tried"))
     group = line * (builds.insert.max(initial=0) + 2) + builds.insert[at]
     kept = []
     for value in np.unique(group):
@@ -161,14 +160,16 @@ def _first_lengths(
     sides: Sequence[Side], builds: Builds, option: Ints, options: Sequence[Option], shortest: float
 ) -> tuple[Array, Array]:
     """Of each row the longest first shot neither far too weak nor too heavy, and its chance of the former."""
-    step = shop_setting("safe_cut_step_in")
+    step = setting("shopping.safe_cut_step_in")
     start = np.array([o.length_in for o in options])[option]
     first, weak = np.full(len(option), np.nan), np.full(len(option), np.nan)
     todo = np.arange(len(option))
     while len(todo):
         some = replace(builds.take(todo), length_in=start[todo])
         risk = _far_too_weak(sides, some)
-        safe = (risk <= setting("far_too_weak_chance") - _SERIES_ERROR) & ~too_heavy(sides, some)
+        safe = (risk <= setting("matching.far_too_weak_chance") - _SERIES_ERROR) & ~too_heavy(
+            sides, some
+        )
         first[todo[safe]], weak[todo[safe]] = start[todo[safe]], risk[safe]
         todo = todo[~safe]
         start[todo] -= step
@@ -186,7 +187,7 @@ def too_heavy(sides: Sequence[Side], builds: Builds) -> Bools:
 
 def _far_too_weak(sides: Sequence[Side], builds: Builds) -> Array:
     """Chance that a first shot is far too weak for one of the bows; 1 where its middle is."""
-    gate = setting("shoot_gate")
+    gate = setting("matching.shoot_gate")
     risk = np.zeros(len(builds))
     supply = stiffness_lb(builds)
     for side in sides:

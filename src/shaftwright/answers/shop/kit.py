@@ -18,11 +18,9 @@ from shaftwright.answers.shop.fronts import Fronts, fronts_of, too_heavy
 from shaftwright.answers.shop.lines import usual_stock
 from shaftwright.answers.shop.musts import Must, limited
 from shaftwright.answers.shop.packs import ListLine, listed, row_line
-from shaftwright.answers.shop.settings import shop_setting
 from shaftwright.answers.shop.shelf import Found, cheapest, shelves
 from shaftwright.errors import NoAnswer
-from shaftwright.rules.plan import plan_setting
-from shaftwright.rules.purposes import setting
+from shaftwright.parameters import setting
 from shaftwright.units import in_100
 
 _ROLES = {"point": "to tune with", "nock": "must come off the serving with a tap",
@@ -100,7 +98,7 @@ def kit_for(
     memo: dict[object, Kit] = scenario.__dict__.setdefault("_kits", {})
     key = (chance, any_line, tuple(musts), budget, id(other), own)
     if key not in memo:
-        asked = shop_setting("kit_chance") if chance is None else chance
+        asked = setting("shopping.kit_chance") if chance is None else chance
         owned = in_hand(scenario.stock or usual_stock(), scenario.entries)
         assert owned.stock is not None
         shop = limited(owned.stock, musts)
@@ -117,12 +115,12 @@ def kit_for(
 def _cheapest(fronts: Fronts, asked: float, budget: float | None) -> Found | None:
     """The cheapest kit that keeps the chance; where none does, one nearly as likely as any can be."""
     some, draws = shelves(fronts), fronts.sides[0].choosing.size
-    wanted = math.ceil((asked + shop_setting("choosing_margin")) * draws - 1e-6)
+    wanted = math.ceil((asked + setting("shopping.choosing_margin")) * draws - 1e-6)
     found = cheapest(some, wanted, budget)
     best = max((shelf.most(budget) for shelf in some), default=0) if found is None else 0
-    if found is None and best >= setting("worth_testing_chance") * draws:
+    if found is None and best >= setting("matching.worth_testing_chance") * draws:
         # the last tenths of a point cost the most
-        near = 0 if best >= asked * draws else round(shop_setting("near_reachable") * draws)
+        near = 0 if best >= asked * draws else round(setting("shopping.near_reachable") * draws)
         found = cheapest(some, best - near, budget)
     return found
 
@@ -144,9 +142,9 @@ def _told(found: Found, asked: float, budget: float | None) -> Kit:
     shelf, fronts = found.shelf, found.shelf.fronts
     chance, alone = _stated(found)
     shafts = [_shaft(found, place, own) for place, own in zip(found.at, alone, strict=True)]
-    risky = any(s.chance_far_too_weak > shop_setting("may_be_too_weak_chance") for s in shafts)
+    risky = any(s.chance_far_too_weak > setting("shopping.may_be_too_weak_chance") for s in shafts)
     # one without a fair chance of its own waits for the others
-    fair = plan_setting("fair_piece_chance")
+    fair = setting("plan.fair_piece_chance")
     shafts.sort(key=lambda s: (s.chance < fair, s.spine_mils if risky else -s.chance, s.spine_mils))
     parts = [
         KitPart(**vars(listed(item, n, _ROLES.get(item.kind, ""))), mass_gr=item.mass_gr or 0.0)
@@ -173,7 +171,7 @@ def _shaft(found: Found, place: int, alone: float) -> KitShaft:
     packs = option.packs(number)[1]
     item = next((i for i in option.rows if i.item in packs), option.row)
     cut_first = length < option.length_in - 1e-6
-    longer = replace(build, length_in=np.array([length + shop_setting("safe_cut_step_in")]))
+    longer = replace(build, length_in=np.array([length + setting("shopping.safe_cut_step_in")]))
     heavy = bool(too_heavy(fronts.sides, longer)[0])
     why = f"tunes by itself in {100 * alone:.0f} of 100"
     line = row_line(item, number, packs.get(item.item, 0), min(option.in_hand, number), why)
@@ -197,7 +195,7 @@ def _stated(found: Found) -> tuple[float, list[float]]:
 
 
 def _companions(found: Found) -> str:
-    number = round(plan_setting("fair_fletched"))
+    number = round(setting("plan.fair_fletched"))
     option = found.shelf.options[found.likeliest]
     if option.in_hand - found.quantity(found.likeliest) >= number:
         return f"{number} of your other {option.row.item}, fletched"
@@ -205,7 +203,7 @@ def _companions(found: Found) -> str:
 
 
 def _notes(chance: float, asked: float, budget: float | None) -> list[str]:
-    if chance >= asked - 2 * shop_setting("choosing_margin"):  # luck of the draws stays unsaid
+    if chance >= asked - 2 * setting("shopping.choosing_margin"):  # luck of the draws stays unsaid
         return []
     free = "other spines or points" if budget is None else "more money"
     return [

@@ -8,7 +8,7 @@ from functools import cache
 
 from shaftwright.answers.arrows.pieces import Piece
 from shaftwright.answers.shop.packs import cheapest_packs, pack_price, part_price
-from shaftwright.answers.shop.settings import shop_setting
+from shaftwright.parameters import setting
 from shaftwright.records.stock import ShaftFacts, Stock, StockItem, beginning, line_of, shaft_facts
 from shaftwright.resources import table
 
@@ -116,7 +116,7 @@ def _key(option: Option, any_line: bool) -> tuple[object, ...]:
 
 def heads_alike(heads: Sequence[StockItem]) -> list[StockItem]:
     """Of points alike in fit and within the same mass the cheapest; what is in hand is free."""
-    each = round(shop_setting("points_of_each"))
+    each = round(setting("shopping.points_of_each"))
     taken: list[StockItem] = []
     for head in sorted(heads, key=lambda h: (part_price(h, each), h.mass_gr or 0.0, h.item)):
         inside = head.inside_diameter_in
@@ -135,7 +135,7 @@ def _same(one: StockItem, other: StockItem) -> bool:
     """Whether two heads weigh the same and go on the same way."""
     apart = abs((one.mass_gr or 0.0) - (other.mass_gr or 0.0))
     fixing = [(h.material, h.outside_diameter_in) for h in (one, other)]
-    return fixing[0] == fixing[1] and apart <= shop_setting("same_mass_gr") + 1e-9
+    return fixing[0] == fixing[1] and apart <= setting("shopping.same_mass_gr") + 1e-9
 
 
 @cache

@@ -6,7 +6,8 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from shaftwright.answers.result import Result
-from shaftwright.answers.shop.settings import shop_setting, shopping_rules
+from shaftwright.answers.shop.settings import shopping_rules
+from shaftwright.parameters import setting
 from shaftwright.records.notebook import AnyEntry, Weigh
 
 
@@ -75,7 +76,7 @@ def tightest_set(pieces: Sequence[Weighed], number: int) -> Matched | None:
     if not group:
         return None
     names = {"mass_gr": "dozen_mass_range_gr", "spine_mils": "dozen_spine_range_mils"}
-    most = {name: shop_setting(limit) for name, limit in names.items()}
+    most = {name: setting(f"shopping.{limit}") for name, limit in names.items()}
     known = [name for name in most if all(getattr(p, name) is not None for p in group)]
 
     def spans(some: Sequence[Weighed]) -> dict[str, float]:

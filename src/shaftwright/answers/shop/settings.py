@@ -1,17 +1,15 @@
 """rules/shopping.yaml: what a kit holds, spares, breakage and small things, as data."""
 
-from __future__ import annotations
-
 import functools
 from typing import Literal
 
+from shaftwright.parameters import Sourced, section
 from shaftwright.records.fields import Format, Record
-from shaftwright.resources import rules_dir, table
-from shaftwright.rules.purposes import Setting, load_rule_file
-from shaftwright.rules.schema import Basis, Choices
+from shaftwright.resources import table
+from shaftwright.rules.schema import Choices
 
 
-class Sundry(Record):
+class Sundry(Sourced):
     """A small thing that belongs to the list."""
 
     name: str
@@ -19,15 +17,12 @@ class Sundry(Record):
     quantity: int
     when: Choices
     why: str
-    basis: Basis
-    source: tuple[str, ...]
 
 
 class ShoppingRules(Record):
-    """rules/shopping.yaml."""
+    """rules/shopping.yaml, its numbers aside."""
 
     format: Format
-    settings: dict[str, Setting]
     strings: dict[Literal["low_stretch", "polyester"], tuple[str, ...]]
     numbered: tuple[str, ...]
     sundries: tuple[Sundry, ...]
@@ -36,12 +31,7 @@ class ShoppingRules(Record):
 @functools.cache
 def shopping_rules() -> ShoppingRules:
     """The shipped shopping rules, loaded once."""
-    return load_rule_file(rules_dir() / "shopping.yaml", ShoppingRules)
-
-
-def shop_setting(name: str) -> float:
-    """One number of rules/shopping.yaml."""
-    return shopping_rules().settings[name].value
+    return section("shopping", ShoppingRules)
 
 
 @functools.cache

@@ -13,10 +13,9 @@ from shaftwright.answers.shop.chance import Array, Bits, Ints, covered, popcount
 from shaftwright.answers.shop.fronts import Bools, Fronts
 from shaftwright.answers.shop.lines import Option
 from shaftwright.answers.shop.packs import part_price
-from shaftwright.answers.shop.settings import shop_setting
-from shaftwright.records.fit import cheapest as cheapest_fit
+from shaftwright.parameters import setting
 from shaftwright.records.stock import Stock, StockItem
-from shaftwright.rules.fits import fit_limits
+from shaftwright.rules.fits import cheapest as cheapest_fit
 
 #: of shafts of one spine so many are tried in a kit
 _ALIKE = 2
@@ -124,7 +123,7 @@ class Shelf:
                 cheap = min(same, key=lambda c: (self.options[c].packs(1)[0], -best[c]))
                 same[:] = sorted({cheap, max(same, key=lambda c: best[c])})
         spines = [alike[place] for place in sorted(alike)]
-        for size in range(1, round(shop_setting("most_spines")) + 1):
+        for size in range(1, round(setting("shopping.most_spines")) + 1):
             for start in range(len(spines) - size + 1):
                 yield from product(*spines[start : start + size])
 
@@ -144,7 +143,10 @@ class Shelf:
 
     def _cost(self, run: tuple[int, ...], first: Ints, likeliest: Ints, some: Ints) -> Ints:
         sets, _ = _point_sets(len(self.points))
-        twice, of_each = round(shop_setting("likeliest_of")), round(shop_setting("points_of_each"))
+        twice, of_each = (
+            round(setting("shopping.likeliest_of")),
+            round(setting("shopping.points_of_each")),
+        )
         each = [_cents(part_price(p, of_each)) for p in self.points]
         cost: Ints = np.array([*each, 0])[sets[some]].sum(axis=1)
         if self.glued:
@@ -164,12 +166,12 @@ class Shelf:
 
     def small_parts(self, run: Sequence[int]) -> list[tuple[StockItem, int]]:
         """Insert and nocks for every shaft of a run, the twin's too."""
-        twin = round(shop_setting("likeliest_of")) - 1
+        twin = round(setting("shopping.likeliest_of")) - 1
         parts = [] if self.insert is None else [(self.insert, len(run) + twin)]
         nocks: dict[str, tuple[StockItem, int]] = {}
         for c in run:
             option = self.options[c]
-            nock = cheapest_fit(self._parts, "nock", option.first, option.facts, fit_limits())
+            nock = cheapest_fit(self._parts, "nock", option.first)
             if nock is not None:
                 nocks[nock.item] = nock, nocks.get(nock.item, (nock, twin))[1] + 1
         return [*parts, *nocks.values()]
@@ -191,7 +193,7 @@ def _limit(budget: float | None) -> int:
 @cache
 def _point_sets(points: int) -> tuple[Ints, Ints]:
     """Every set of one to three points, lightest first, filled up with a place that is none; their sizes."""
-    most = round(shop_setting("most_points"))
+    most = round(setting("shopping.most_points"))
     sets = [c for size in range(1, most + 1) for c in combinations(range(points), size)]
     table = np.full((len(sets), most), points, dtype=np.int64)
     for i, one in enumerate(sets):
@@ -211,14 +213,14 @@ class Found:
 
     def quantity(self, option: int) -> int:
         """Two of the likeliest, one of each other."""
-        wanted = round(shop_setting("likeliest_of")) if option == self.likeliest else 1
+        wanted = round(setting("shopping.likeliest_of")) if option == self.likeliest else 1
         number: int = self.shelf.options[option].number(wanted)
         return number
 
     def parts(self) -> list[tuple[StockItem, int]]:
         """Points, insert and nocks, and how many."""
         pieces = sum(map(self.quantity, self.at))
-        each = round(shop_setting("points_of_each"))
+        each = round(setting("shopping.points_of_each"))
         points = [
             (self.shelf.points[p], pieces if self.shelf.glued and p == self.first else each)
             for p in self.points

@@ -24,11 +24,11 @@ from shaftwright.errors import NoAnswer
 from shaftwright.inference.band import chance_match
 from shaftwright.inference.resolve import resolve_build
 from shaftwright.inference.rig_facts import shortest_safe_length_in
+from shaftwright.parameters import setting
 from shaftwright.records.builds import Builds
 from shaftwright.records.notebook import BareShaft, Broadhead, BuildSpec
 from shaftwright.records.stock import Stock
 from shaftwright.rules.cautions import Caution, cautions_for
-from shaftwright.rules.purposes import setting
 
 PROVING = ("prove", "dozen", "done")
 
@@ -283,7 +283,7 @@ def best_builds(both: Sequence[Scenario], kit: Kit, wishes: Wishes) -> Iterator[
         inside = good & (per_lb >= span.low - 1e-9) & (per_lb <= span.high + 1e-9)
         good = inside if inside.any() else good
         if q is not scenario:
-            other = chance_match(demand, b, q.belief, setting("tolerance_pct") / 100)
+            other = chance_match(demand, b, q.belief, setting("matching.tolerance_pct") / 100)
             score, chance = score + other, np.minimum(chance, other)
     seen: set[tuple[int, int]] = set()
     for i in np.argsort(-score, kind="stable").tolist():

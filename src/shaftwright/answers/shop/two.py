@@ -10,7 +10,6 @@ from shaftwright.answers.scenario import Scenario
 from shaftwright.answers.shop.dozen import after_buying
 from shaftwright.answers.shop.kit import kit_for
 from shaftwright.answers.shop.packs import ListLine
-from shaftwright.answers.shop.settings import shop_setting
 from shaftwright.answers.shop.shopping import (
     Shopping,
     Wishes,
@@ -21,6 +20,7 @@ from shaftwright.answers.shop.shopping import (
     shopping,
 )
 from shaftwright.errors import NoAnswer
+from shaftwright.parameters import setting
 
 
 @dataclass(frozen=True)
@@ -78,12 +78,12 @@ def shop_two(first: Scenario, second: Scenario, wishes: Wishes | None = None) ->
 
 def _joint(first: Scenario, second: Scenario, wishes: Wishes) -> TwoShopping | None:
     """One kit for both; None where none is nearly as likely as asked."""
-    chance = shop_setting("kit_chance") if wishes.chance is None else wishes.chance
+    chance = setting("shopping.kit_chance") if wishes.chance is None else wishes.chance
     try:
         kit = kit_for(first, wishes.chance, wishes.any_line, wishes.musts, wishes.budget, second)
     except NoAnswer:
         return None
-    if kit.chance < chance - shop_setting("near_reachable"):
+    if kit.chance < chance - setting("shopping.near_reachable"):
         return None
     build, lines = None, tuple[ListLine, ...]()
     if wishes.arrows > 0:

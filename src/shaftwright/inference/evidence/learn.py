@@ -25,13 +25,13 @@ from shaftwright.inference.evidence.summary import Reading, contradictions, read
 from shaftwright.inference.evidence.terms import build_terms, scatter_states, slopes
 from shaftwright.inference.resolve import resolve_build
 from shaftwright.inference.rig_facts import SpeedReading
+from shaftwright.parameters import setting
 from shaftwright.physics import normal
 from shaftwright.records.builds import Builds
 from shaftwright.records.notebook import AnyEntry, BareShaft, Broadhead, BuildSpec, Weigh
 from shaftwright.records.rig import Rig
 from shaftwright.records.stock import Stock
 from shaftwright.rules.load import RuleBook
-from shaftwright.rules.purposes import setting
 
 Array = NDArray[np.float64]
 _FARTHEST_SCORE = 6.0
@@ -291,7 +291,7 @@ def _taped(entry: BareShaft | Broadhead) -> bool:
 def _with_spine(build: Builds, spec: BuildSpec, spines: dict[str, float]) -> Builds:
     if spec.shaft is None or spec.shaft not in spines:
         return build
-    doubt = evidence_rules().value("measured_spine_doubt_pct") / normal.Z95
+    doubt = setting("evidence.measured_spine_doubt_pct") / normal.Z95
     return replace(build, spine_mils=np.array([spines[spec.shaft]]), spine_sd_pct=np.array([doubt]))
 
 
@@ -368,5 +368,5 @@ def _bare_build(shot: _Shot, after: Array, belief: Belief) -> BareBuild:
     first = shot.first
     return BareBuild(
         first.entry.build, shot.build, first.rig, first.period, _taped(first.entry), after, before,
-        float(np.mean(stiffness < setting("shoot_gate"))),
+        float(np.mean(stiffness < setting("matching.shoot_gate"))),
     )  # fmt: skip

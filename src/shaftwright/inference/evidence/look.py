@@ -13,7 +13,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from shaftwright.inference.evidence.rules import evidence_rules
+from shaftwright.parameters import setting
 from shaftwright.records.notebook import BareShaft, Broadhead, Tail
 from shaftwright.records.rig import Hand, Rig
 
@@ -74,13 +74,13 @@ def side_word(right: float, hand: Hand) -> Side:
     >>> side_word(1, "right"), side_word(1, "left"), side_word(0, "left")
     ('stiff', 'weak', 'straight')
     """
-    told, lean = -right * hand_sign(hand), evidence_rules().value("lean_share")
+    told, lean = -right * hand_sign(hand), setting("evidence.lean_share")
     return "stiff" if told > lean else "weak" if told < -lean else "straight"
 
 
 def height_word(up: float) -> Height:
     """High, low or straight; how far up in parts of one full lean."""
-    lean = evidence_rules().value("lean_share")
+    lean = setting("evidence.lean_share")
     return "high" if up > lean else "low" if up < -lean else "straight"
 
 
@@ -166,7 +166,6 @@ def look_at(entry: BareShaft | Broadhead, rig: Rig) -> Look:
     Look
         Offsets at 20 yd, sides, heights, and whether the group is one.
     """
-    rules = evidence_rules()
     hand = rig.archer.hand
     if isinstance(entry, BareShaft):
         shots, tails = [s.at for s in entry.bare], [s.tail for s in entry.bare]
@@ -184,7 +183,7 @@ def look_at(entry: BareShaft | Broadhead, rig: Rig) -> Look:
     fletched = into_bow(fletched_in - origin, cant) * turn
     side: Side | None = None
     if len(bare):
-        aside, limit = float(bare[:, 0].mean()), rules.value("disagree_in")
+        aside, limit = float(bare[:, 0].mean()), setting("evidence.disagree_in")
         side = "stiff" if aside > limit else "weak" if aside < -limit else "straight"
     told = [_tail_vector(t) for t in tails if t is not None and (t.side or t.up)]
     if words:
@@ -206,7 +205,7 @@ def _reads_side(reads: str | None) -> Side | None:
 
 def _tail_vector(tail: Tail) -> tuple[float, float, float]:
     """Right, up and whether seen in flight."""
-    size = evidence_rules().value("slight_share") if tail.how == "slight" else 1.0
+    size = setting("evidence.slight_share") if tail.how == "slight" else 1.0
     right, up = _RIGHT.get(tail.side or "", 0.0), _UP.get(tail.up or "", 0.0)
     return right * size, up * size, float(tail.seen == "in_flight")
 
@@ -217,7 +216,7 @@ def _net_tail(
     """The tails of a group taken together; those seen in flight count more."""
     if not told:
         return None, None, 0.0
-    butt = evidence_rules().value("butt_share")
+    butt = setting("evidence.butt_share")
     weights = [1.0 if flight else butt for _, _, flight in told]
     mean = np.average([t[:2] for t in told], axis=0, weights=weights)
     right, up = into_bow(mean[None], cant)[0].tolist()
@@ -227,7 +226,7 @@ def _net_tail(
 
 def _void(bare: Array, fletched: Array) -> str:
     """Why shots are no group; a test with one of the two scattered is void."""
-    limit = evidence_rules().value("void_sd_in")
+    limit = setting("evidence.void_sd_in")
     for shots, name in ((fletched, "fletched"), (bare, "bare")):
         if len(shots) >= 2 and float(np.sqrt(shots.var(axis=0, ddof=1).mean())) > limit:
             return f"the {name} shafts do not group"

@@ -1,15 +1,12 @@
-"""rules/evidence.yaml: how far an offset, a word, a tail or a mark is trusted."""
-
-from __future__ import annotations
+"""rules/evidence.yaml beside its numbers: what words span, which doubts start anew."""
 
 import functools
 from typing import Literal
 
+from shaftwright.parameters import Sourced, section
 from shaftwright.records.fields import Format, Record
 from shaftwright.records.notebook import Reads
-from shaftwright.resources import rules_dir
-from shaftwright.rules.purposes import Setting, load_rule_file
-from shaftwright.rules.schema import Basis, Code
+from shaftwright.rules.schema import Code
 
 Edge = float | Literal["tolerance", "-tolerance"] | None
 
@@ -28,35 +25,31 @@ class Word(Record):
         return float(low), float(high)
 
 
-class Anew(Record):
+class Words(Sourced):
+    """What archers mean by their words."""
+
+    why: str
+    spans: dict[Reads, Word]
+
+
+class Anew(Sourced):
     """Rules whose doubt starts anew: with any change, with other limbs too, with another rig too."""
 
+    why: str
     any_change: tuple[Code, ...]
     limbs: tuple[Code, ...]
     another_rig: tuple[Code, ...]
 
 
 class EvidenceRules(Record):
-    """The whole file."""
+    """The file, its numbers aside."""
 
     format: Format
-    topic: str
-    settings: dict[str, Setting]
-    words: dict[Reads, Word]
-    words_basis: Basis
-    words_source: tuple[str, ...]
-    words_why: str
+    words: Words
     anew: Anew
-    anew_why: str
-    anew_basis: Basis
-    anew_source: tuple[str, ...]
-
-    def value(self, name: str) -> float:
-        """A setting's most likely value."""
-        return self.settings[name].value
 
 
 @functools.cache
 def evidence_rules() -> EvidenceRules:
     """The shipped file, loaded once."""
-    return load_rule_file(rules_dir() / "evidence.yaml", EvidenceRules)
+    return section("evidence", EvidenceRules)

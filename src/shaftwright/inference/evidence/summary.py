@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from shaftwright.inference.evidence.look import Look
 from shaftwright.inference.evidence.periods import Taken
-from shaftwright.inference.evidence.rules import evidence_rules
+from shaftwright.parameters import setting
 from shaftwright.physics import normal
 
 Array = NDArray[np.float64]
@@ -71,15 +71,14 @@ def reading_of(
     Reading
         With a contradiction where it lies far from what is expected.
     """
-    rules = evidence_rules()
     expected = mismatch * slope
     centre = look.centre
     seen = None if centre is None else float(centre[0])
-    ratio = rules.value("fletched_sd_in") / rules.value("bare_sd_in")
+    ratio = setting("evidence.fletched_sd_in") / setting("evidence.bare_sd_in")
     variance = bare_sd**2 / max(len(look.bare), 1) + shift_sd**2
     variance += (bare_sd * ratio) ** 2 / max(len(look.fletched), 1)
     # seen has pulled the expectation towards itself; its own doubt alone is the measure
-    limit = rules.value("contradiction_sd") * float(np.sqrt(variance))
+    limit = setting("evidence.contradiction_sd") * float(np.sqrt(variance))
     against = seen is not None and abs(seen - float(expected.mean())) > limit
     against = against or _word_against(look.reads, mismatch)
     return Reading(
@@ -93,9 +92,9 @@ def _word_against(side: str | None, mismatch: Array) -> bool:
     """Whether a word names a side that all readings together make unlikely."""
     if side not in ("stiff", "weak"):
         return False
-    rules, way = evidence_rules(), 1.0 if side == "stiff" else -1.0
-    right_side = normal.cdf(way * mismatch / rules.value("word_edge_lb"))
-    return bool(right_side.mean() < rules.value("word_against_chance"))
+    way = 1.0 if side == "stiff" else -1.0
+    right_side = normal.cdf(way * mismatch / setting("evidence.word_edge_lb"))
+    return bool(right_side.mean() < setting("evidence.word_against_chance"))
 
 
 def contradictions(readings: tuple[Reading, ...]) -> list[str]:
@@ -128,8 +127,7 @@ def contradictions(readings: tuple[Reading, ...]) -> list[str]:
                 f"line {reading.line}: this reading lies far from what the rules expect of this build; "
                 "shoot it once more before you believe it"
             )
-    rules = evidence_rules()
-    limit = rules.value("pair_share") * rules.value("contradiction_sd")
+    limit = setting("evidence.pair_share") * setting("evidence.contradiction_sd")
     for i, one in enumerate(readings):
         for other in readings[i + 1 :]:
             if one.build == other.build and _apart(one, other, limit):

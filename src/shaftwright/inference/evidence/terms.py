@@ -17,9 +17,9 @@ from numpy.typing import NDArray
 
 from shaftwright.inference.evidence.look import Look
 from shaftwright.inference.evidence.rules import evidence_rules
+from shaftwright.parameters import parameters, setting
 from shaftwright.physics import normal
 from shaftwright.records.notebook import BareShaft, Broadhead
-from shaftwright.rules.purposes import setting
 
 Array = NDArray[np.float64]
 Q_REACH, Q_STEP, Q_FINE = 64.0, 0.5, 0.1
@@ -56,17 +56,16 @@ class ScatterStates:
 @functools.cache
 def scatter_states() -> ScatterStates:
     """The grid, from rules/evidence.yaml; sizes are log-normal over their 95 % range."""
-    rules = evidence_rules()
 
     def ladder(name: str, steps: Array) -> tuple[Array, Array]:
-        span = rules.settings[name]
+        span = parameters("evidence")[name]
         sd = math.log(span.high / span.low) / (2 * normal.Z95)
         weight = np.exp(-0.5 * steps**2)
         return span.value * np.exp(sd * steps), weight / weight.sum()
 
     sigma, sigma_weight = ladder("bare_sd_in", _SIGMA_STEPS)
     shift, shift_weight = ladder("group_shift_sd_in", _SHIFT_STEPS)
-    ratio = rules.value("fletched_sd_in") / rules.value("bare_sd_in")
+    ratio = setting("evidence.fletched_sd_in") / setting("evidence.bare_sd_in")
     bare, moved = (a.ravel() for a in np.meshgrid(sigma, shift, indexing="ij"))
     weight = np.outer(sigma_weight, shift_weight).ravel()
     return ScatterStates(
@@ -87,10 +86,9 @@ def slopes(scores: Array) -> Array:
     array
         Inches at 20 yd for a pound of mismatch [in/lb].
     """
-    rules = evidence_rules()
-    span = rules.settings["slope_in_per_lb"]
+    span = parameters("evidence")["slope_in_per_lb"]
     deviation = normal.split_deviation(scores, *normal.split_sds(span.value, span.low, span.high))
-    return np.maximum(span.value + deviation, rules.value("least_slope_in_per_lb"))
+    return np.maximum(span.value + deviation, setting("evidence.least_slope_in_per_lb"))
 
 
 @dataclass(frozen=True)
@@ -138,7 +136,6 @@ def build_terms(
     BuildTerms
         Readings that are void, or whose impact and nock disagree, say nothing.
     """
-    rules = evidence_rules()
     states = scatter_states()
     coarse = np.zeros((len(states.bare_sd), round(2 * Q_REACH / Q_STEP) + 1))
     words = np.zeros(len(Z))
@@ -151,21 +148,25 @@ def build_terms(
             if side is not None:
                 words += _sided(side, "broadhead_misread")
             continue
-        weight = rules.value("marked_weight") if entry.marks in ("plate", "shelf") else 1.0
+        weight = setting("evidence.marked_weight") if entry.marks in ("plate", "shelf") else 1.0
         if len(look.bare):
             half = look.tail == "straight" and look.side != "straight"
-            share = rules.value("impact_alone_weight") if half else 1.0
+            share = setting("evidence.impact_alone_weight") if half else 1.0
             coarse += weight * share * shot_table(look)
         if entry.reads is not None:
-            low, high = rules.words[entry.reads].limits(setting("tolerance_pct") / 100 * wanted_lb)
-            share = rules.value("words_beside_shots_weight") if len(look.bare) else 1.0
+            low, high = (
+                evidence_rules()
+                .words.spans[entry.reads]
+                .limits(setting("matching.tolerance_pct") / 100 * wanted_lb)
+            )
+            share = setting("evidence.words_beside_shots_weight") if len(look.bare) else 1.0
             words += weight * share * _word(low, high)
         if look.tail is not None:
             misread = "nock_misread" if look.tail_seen else "butt_misread"
             tails.append(weight * _sided(look.tail, misread))
     if tails:
         # one pair of eyes and one habit of release: n groups are not n independent witnesses
-        words += sum(tails) / len(tails) * len(tails) ** rules.value("tail_repeat_power")
+        words += sum(tails) / len(tails) * len(tails) ** setting("evidence.tail_repeat_power")
     return BuildTerms(
         _refined(coarse), words, _false_stiff(stiffness_lb), _marks([e for e, _ in seen])
     )
@@ -173,8 +174,7 @@ def build_terms(
 
 def _marks(entries: Sequence[BareShaft | Broadhead]) -> float:
     """Log odds of a slapping tail from marks looked for; later looks at one build count less."""
-    rules = evidence_rules()
-    hit, clear = rules.value("marks_if_false_stiff"), rules.value("marks_if_clear")
+    hit, clear = setting("evidence.marks_if_false_stiff"), setting("evidence.marks_if_clear")
     told = {"plate": math.log(hit / clear), "none": math.log((1 - hit) / (1 - clear))}
     looked = [told[e.marks] for e in entries if isinstance(e, BareShaft) and e.marks in told]
     return sum(looked) / math.sqrt(len(looked)) if looked else 0.0
@@ -182,10 +182,9 @@ def _marks(entries: Sequence[BareShaft | Broadhead]) -> float:
 
 def _false_stiff(stiffness_lb: float) -> Array:
     """Chance over `Z` that a shaft of this stiffness reads stiff because it is far too weak."""
-    rules = evidence_rules()
     ratio = stiffness_lb / np.maximum(stiffness_lb - Z, 1.0)
-    score = (rules.value("false_stiff_ratio") - ratio) / rules.value("false_stiff_width")
-    return rules.value("false_stiff_chance") * normal.cdf(score)
+    score = (setting("evidence.false_stiff_ratio") - ratio) / setting("evidence.false_stiff_width")
+    return setting("evidence.false_stiff_chance") * normal.cdf(score)
 
 
 def shot_table(look: Look) -> Array:
@@ -207,10 +206,9 @@ def shot_table(look: Look) -> Array:
     true offset: the group's, and that of the fletched centre. The product over shots is carried
     through the shift by a convolution. A lost group lies anywhere.
     """
-    rules = evidence_rules()
     states = scatter_states()
     q = np.arange(-Q_REACH, Q_REACH + Q_STEP / 2, Q_STEP)
-    nu = rules.value("scatter_tails")
+    nu = setting("evidence.scatter_tails")
     # the scatter's own steps; each stands in the states once for every step of the shift
     shifts = states.shape[1]
     sd = states.bare_sd[::shifts, None]
@@ -225,7 +223,7 @@ def shot_table(look: Look) -> Array:
     top = log_t.max(axis=1, keepdims=True)
     near, far = _blurred(np.exp(log_t - top), _kernels(len(look.fletched)))
     far, top = np.repeat(far, shifts, axis=0), np.repeat(top, shifts, axis=0)
-    lost = rules.value("lost_group_chance")
+    lost = setting("evidence.lost_group_chance")
     table = np.log((1 - lost) * near + lost * far) + top
     spread = len(look.fletched) - 1
     if spread > 0:
@@ -253,7 +251,7 @@ def _kernels(fletched: int) -> tuple[Array, Array]:
     states = scatter_states()
     squares = np.square(2 * np.pi * np.fft.rfftfreq(_FFT_SIZE, Q_STEP))
     centre = states.fletched_sd**2 / max(fletched, 1)
-    lost = centre[:: states.shape[1]] + evidence_rules().value("lost_group_sd_in") ** 2
+    lost = centre[:: states.shape[1]] + setting("evidence.lost_group_sd_in") ** 2
     near, far = (
         np.exp(-0.5 * variance[:, None] * squares)
         for variance in (centre + states.shift_sd**2, lost)
@@ -284,8 +282,7 @@ def _parabola(t: Array) -> Array:
 
 def _word(low: float, high: float) -> Array:
     """Log-likelihood of a word over `Z`: an interval with soft edges and misreadings."""
-    rules = evidence_rules()
-    edge, wrong = rules.value("word_edge_lb"), rules.value("word_misread")
+    edge, wrong = setting("evidence.word_edge_lb"), setting("evidence.word_misread")
     inside = np.ones_like(Z)
     for beyond in (Z - low, high - Z):
         if math.isfinite(beyond[0]):
@@ -295,8 +292,7 @@ def _word(low: float, high: float) -> Array:
 
 def _sided(side: str, misread: str) -> Array:
     """Log-likelihood over `Z` of the side that tails or broadheads told; how often that is wrong."""
-    rules = evidence_rules()
-    edge, wrong = rules.value("nock_edge_lb"), rules.value(misread)
+    edge, wrong = setting("evidence.nock_edge_lb"), setting(f"evidence.{misread}")
     if side == "straight":
         inside = normal.cdf((Z + 2 * edge) / edge) * normal.cdf((2 * edge - Z) / edge)
     else:

@@ -15,13 +15,13 @@ from numpy.typing import NDArray
 
 from shaftwright.inference.rig_facts import brace_height_in, side_position, stated_weight_lb
 from shaftwright.inference.speed import stored_energy_j
+from shaftwright.parameters import Range
 from shaftwright.physics.bow.bow import power_stroke_m
 from shaftwright.physics.bow.typical import typical
 from shaftwright.physics.normal import Z95
 from shaftwright.records.rig import Rig
 from shaftwright.resources import table
 from shaftwright.rules.load import rulebook
-from shaftwright.rules.schema import Range
 from shaftwright.rules.sizes import of_all_rigs
 from shaftwright.units import INCH_M, POUND_FORCE_N
 

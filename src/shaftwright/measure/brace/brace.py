@@ -10,9 +10,9 @@ from shaftwright.errors import NoAnswer
 from shaftwright.measure.brace.creep import Creep, creep
 from shaftwright.measure.brace.sweep import Sweep, Swept, sweep, twist_hint
 from shaftwright.measure.frames import Frames
-from shaftwright.measure.values import Between, Spread
+from shaftwright.measure.values import Between
 from shaftwright.result import Result, kept
-from shaftwright.units import inches
+from shaftwright.units import Interval, inches
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -23,7 +23,7 @@ class Twists(Result):
     """How many twists by rule of thumb, in or out, and by the archer's own readings."""
 
     change_in: float
-    rule: Spread = field(metadata=kept(flat=True))
+    rule: Interval = field(metadata=kept(flat=True))
     way: str
     by_own_readings: float | None
 

@@ -8,10 +8,10 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from shaftwright.measure.frames import full
-from shaftwright.measure.values import Array, Rows, Spread, number
-from shaftwright.resources import table
+from shaftwright.measure.values import Array, Rows, log_normal
+from shaftwright.resources import measuring, table
 from shaftwright.result import Result
-from shaftwright.units import inches
+from shaftwright.units import Interval, inches
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -32,8 +32,8 @@ class Creep(Result):
     settled: bool | None
     #: between the last two sessions
     change_in: float | None
-    remaining_in: Spread | None
-    shots_to_settle: Spread | None
+    remaining_in: Interval | None
+    shots_to_settle: Interval | None
     chance_settled: float | None
     twist_gain_in: float | None
     keeps_creeping: bool
@@ -41,35 +41,35 @@ class Creep(Result):
     readings: Rows
 
 
-def _habits(material: str | None) -> tuple[Spread, Spread, bool]:
+def _habits(material: str | None) -> tuple[Interval, Interval, bool]:
     """Whole drop [in], shots to lose all but 1/e of it, and whether it never quite ends."""
     row = next(r for r in table("string_creep") if r["material"] == (material or "unknown"))
-    drop = Spread(*(float(row[name]) for name in ("drop_in", "drop_low_in", "drop_high_in")))
-    shots = Spread(*(float(row[name]) for name in ("shots", "shots_low", "shots_high")))
+    drop = Interval(*(float(row[name]) for name in ("drop_in", "drop_low_in", "drop_high_in")))
+    shots = Interval(*(float(row[name]) for name in ("shots", "shots_low", "shots_high")))
     return drop, shots, row["keeps_creeping"] == "yes"
 
 
-def _range(values: Array, weight: Array) -> Spread:
+def _range(values: Array, weight: Array) -> Interval:
     """Middle and central 95 % of weighted values."""
     order = np.argsort(values, axis=None)
     value, below = values.ravel()[order], np.cumsum(weight.ravel()[order])
     at = np.minimum(np.searchsorted(below, [0.5, 0.025, 0.975]), len(value) - 1)
-    return Spread(*(float(x) for x in value[at]))
+    return Interval(*(float(x) for x in value[at]))
 
 
 def _weights(
-    segment: Array, shots: Array, brace: Array, drop: Spread, pace: Spread
+    segment: Array, shots: Array, brace: Array, drop: Interval, pace: Interval
 ) -> tuple[Array, Array, Array]:
     """Chance of each (drop, pace): brace = level of its segment - drop (1 - exp(-shots / pace)).
 
     The level of every segment (a twist count) is free and flat: adding twists lifts the brace and
     leaves the stretching as it was.
     """
-    a, n, log_w = drop.at(_POINTS), pace.at(_POINTS), -0.5 * _POINTS**2
+    a, n, log_w = log_normal(drop, _POINTS), log_normal(pace, _POINTS), -0.5 * _POINTS**2
     lost = a[:, None, None] * -np.expm1(-shots / n[:, None])  # (drop, pace, reading)
     level = brace + lost
     log_w = log_w[:, None] + log_w
-    sd = number("brace_reading_sd_in")
+    sd = measuring("brace_reading_sd_in")
     for s in np.unique(segment):
         part = level[..., segment == s]
         log_w = log_w - ((part - part.mean(-1, keepdims=True)) ** 2).sum(-1) / (2 * sd**2)
@@ -92,7 +92,7 @@ def _sessions(frame: pd.DataFrame) -> Any:
     shots = frame["shots_on"].fillna(0.0)
     session, start, number_of = [], shots[0], 0
     for value in shots:
-        if value - start >= number("session_shots"):
+        if value - start >= measuring("session_shots"):
             start, number_of = value, number_of + 1
         session.append(number_of)
     return session
@@ -156,7 +156,7 @@ def creep(readings: Any, material: str | None = None) -> Creep:
     # A missing count means nobody touched the twists since the last one written down.
     segment = frame["twists"].ffill().diff().fillna(0.0).ne(0.0).cumsum()
     frame = frame.assign(segment=segment, session=_sessions(frame))
-    change, limit = _change(frame), number("held_within_in")
+    change, limit = _change(frame), measuring("held_within_in")
     held = None if change is None else abs(change) <= limit + 1e-9
     drop, pace, forever = _habits(material)
     remaining = to_settle = chance = None
@@ -184,11 +184,11 @@ def _verdict(
     held: bool | None,
     settled: bool | None,
     change: float | None,
-    to_settle: Spread | None,
+    to_settle: Interval | None,
     forever: bool,
 ) -> str:
     """The answer in the archer's words."""
-    within = inches(number("held_within_in"))
+    within = inches(measuring("held_within_in"))
     more = ""
     if to_settle is not None:
         low, high = round(to_settle.low), round(to_settle.high)

@@ -7,7 +7,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from shaftwright.measure.values import Array, Spread, number
+from shaftwright.measure.values import Array, log_normal
+from shaftwright.resources import measuring
+from shaftwright.units import Interval
 
 _DRAWS = 2000
 _SEED = 1
@@ -53,7 +55,7 @@ class Curve:
         return float((np.ptp(self.draws, axis=1) > size).mean())
 
 
-def fit_curve(setting: Array, mean: Array, variance: Array, restringing: Spread) -> Curve:
+def fit_curve(setting: Array, mean: Array, variance: Array, restringing: Interval) -> Curve:
     """Fit the smoothest curve the settings allow: a line through two, a parabola through more.
 
     Parameters
@@ -64,7 +66,7 @@ def fit_curve(setting: Array, mean: Array, variance: Array, restringing: Spread)
         Mean reading of each.
     variance : array, shape (n,)
         Variance of each mean from shot to shot.
-    restringing : Spread
+    restringing : Interval
         Doubt of the spread between stringings, which every change of the setting brings.
 
     Returns
@@ -85,7 +87,7 @@ def fit_curve(setting: Array, mean: Array, variance: Array, restringing: Spread)
     x = (setting - (low + high) / 2) / half
     design = np.vander(x, degree + 1, increasing=True)
     z = np.linspace(-4, 6, 41)
-    v = restringing.at(z)[:, None] ** 2 + variance
+    v = log_normal(restringing, z)[:, None] ** 2 + variance
     centre = float(np.average(mean))
     y = mean - centre
     info = np.einsum("ni,tn,nj->tij", design, 1 / v, design)
@@ -100,7 +102,9 @@ def fit_curve(setting: Array, mean: Array, variance: Array, restringing: Spread)
     noise = rng.standard_normal((_DRAWS, degree + 1))
     drawn = coefficient[which] + np.einsum("dij,dj->di", root[which], noise)
     steps = (
-        min(max(round((high - low) / number("brace_step_in")), 1), _MOST_STEPS) if high > low else 0
+        min(max(round((high - low) / measuring("brace_step_in")), 1), _MOST_STEPS)
+        if high > low
+        else 0
     )
     grid = np.linspace(low, high, steps + 1)
     at = np.vander((grid - (low + high) / 2) / half, degree + 1, increasing=True)

@@ -10,7 +10,8 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from shaftwright.measure.values import Array, number
+from shaftwright.measure.values import Array
+from shaftwright.resources import measuring
 from shaftwright.result import Result
 from shaftwright.units import inches
 
@@ -118,7 +119,7 @@ def optimum(parts: Sequence[Part]) -> Optimum | None:
     best = float(grid[np.argmax(powers(grid) @ worth)])
     near = powers(tried) @ worth >= (powers(grid) @ worth).max() - 1
     moved = [bool(np.ptp(powers(tried) @ fit) >= 1) for fit in fits]
-    if near.all() or luck > number("luck_pct") / 100:
+    if near.all() or luck > measuring("luck_pct") / 100:
         why = _flat(parts) if near.all() else _scattered(best, parts)
         return Optimum(_eighth(low), _eighth(high), why, "any", None, "", luck, best)
     go_on: Literal["lower", "higher"] | None = None
@@ -157,7 +158,7 @@ def _luck(worth: Array, spread: Array, rest: float, free: int, inside: bool) -> 
     """How often the usual scatter alone looks as convincing, in this shape."""
     root = np.linalg.cholesky(spread)
     size = np.linalg.solve(root, worth)
-    weight = number("usual_scatter_heights")
+    weight = measuring("usual_scatter_heights")
     per = free + weight
     f = float(size @ size) / 2 / ((rest + weight) / per)
     one, other = (np.linalg.solve(root, np.array(ray)) for ray in ((2.0, -1.0), (-2.0, -1.0)))
@@ -172,9 +173,9 @@ def _eighth(value_in: float) -> float:
 
 
 def _sure(luck: float) -> str:
-    if luck <= number("sure_pct") / 100:
+    if luck <= measuring("sure_pct") / 100:
         return "sure"
-    return "fairly sure" if luck <= number("fairly_sure_pct") / 100 else "likely, not sure yet"
+    return "fairly sure" if luck <= measuring("fairly_sure_pct") / 100 else "likely, not sure yet"
 
 
 def _good(parts: Sequence[Part], moved: Sequence[bool]) -> str:

@@ -13,9 +13,10 @@ from shaftwright.measure.brace.optimum import Optimum, Part, optimum
 from shaftwright.measure.frames import full, summed
 from shaftwright.measure.sound import not_mixed, of_a_class, usable_levels
 from shaftwright.measure.use import correct_speed
-from shaftwright.measure.values import Between, Rows, Spread, number, spread
+from shaftwright.measure.values import Between, Rows
+from shaftwright.resources import measuring, spread
 from shaftwright.result import Result, kept
-from shaftwright.units import inches
+from shaftwright.units import Interval, inches
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -66,7 +67,7 @@ SPREAD = Quantity("Bare shafts", "in", "tightest", "spread_in", "spread", -1.0, 
 
 
 @dataclass(frozen=True)
-class Best(Spread):
+class Best(Interval):
     """Where something is best, with the range of so much chance."""
 
     chance: float = 0.8
@@ -103,9 +104,9 @@ class Sweep(Result):
     bare: Swept | None
     #: where quiet and fast meet
     both_in: Between | None
-    fps_per_quarter_in: Spread | None
+    fps_per_quarter_in: Interval | None
     optimum: Optimum | None
-    twists_per_step: Spread
+    twists_per_step: Interval
     warnings: tuple[str, ...]
 
     @property
@@ -161,7 +162,7 @@ def _cells(frame: pd.DataFrame, what: Quantity) -> pd.DataFrame:
 
 def _part(cells: pd.DataFrame, what: Quantity) -> Part:
     """What was read, in steps that an archer just notices."""
-    step = number(what.within)
+    step = measuring(what.within)
     if what is SPREAD:
         step = math.log(1 + step / 100)
     restringing = spread(f"restringing_sd_{what.key}").mid
@@ -173,7 +174,7 @@ def _part(cells: pd.DataFrame, what: Quantity) -> Part:
 
 def _fit(curve: Curve, what: Quantity) -> tuple[Fit, str]:
     """The good range of one quantity, how sure it is, and that in words."""
-    size = number(what.within)
+    size = measuring(what.within)
     if what is SPREAD:
         size = size / 100 * float(np.median(curve.draws.min(axis=1)))
     low, mid, high = curve.best(what.sign)
@@ -212,7 +213,7 @@ def _swept(cells: pd.DataFrame, what: Quantity) -> tuple[Swept, Curve | None]:
     return Swept(what, settings, band, *_fit(curve, what)), curve
 
 
-def twist_hint(change_in: float) -> Spread:
+def twist_hint(change_in: float) -> Interval:
     """Twists for a change of brace height, by the table's rule of thumb.
 
     Parameters
@@ -222,7 +223,7 @@ def twist_hint(change_in: float) -> Spread:
 
     Returns
     -------
-    Spread
+    Interval
         Number of twists.
 
     Examples
@@ -231,7 +232,7 @@ def twist_hint(change_in: float) -> Spread:
     2.7
     """
     gain, size = spread("twist_in"), abs(change_in)
-    return Spread(size / gain.mid, size / gain.high, size / gain.low)
+    return Interval(size / gain.mid, size / gain.high, size / gain.low)
 
 
 def _one_mass(speeds: pd.DataFrame, warnings: list[str]) -> pd.DataFrame:
@@ -240,7 +241,7 @@ def _one_mass(speeds: pd.DataFrame, warnings: list[str]) -> pd.DataFrame:
     mass = speeds["arrow_mass_gr"].astype(float).fillna(speeds["arrow_mass_gr"].median())
     middle = float(mass.median())
     warnings.append(f"speeds are turned to one arrow mass, {middle:g} gr")
-    turned = correct_speed(speeds["speed_fps"], mass, middle, number("virtual_mass_gr"))
+    turned = correct_speed(speeds["speed_fps"], mass, middle, measuring("virtual_mass_gr"))
     return speeds.assign(speed_fps=turned)
 
 
@@ -296,7 +297,7 @@ def sweep(speeds: Any = (), levels: Any = (), bare: Any = ()) -> Sweep:
         if what is SPEED:
             slopes = np.diff(curve.draws[:, [0, -1]])[:, 0] / (curve.grid[-1] - curve.grid[0]) / 4
             low, mid, high = (float(q) for q in np.percentile(slopes, [2.5, 50, 97.5]))
-            slope = Spread(mid, low, high)
+            slope = Interval(mid, low, high)
     speed, sound = told["fps"], told["db"]
     both = None
     if speed is not None and sound is not None and speed.fit and sound.fit:
@@ -306,5 +307,5 @@ def sweep(speeds: Any = (), levels: Any = (), bare: Any = ()) -> Sweep:
     parts.sort(key=lambda part: part.good != LEVEL.name)
     return Sweep(
         speed, sound, told["spread"], both, slope, optimum(parts),
-        twist_hint(number("brace_step_in")), tuple(warnings),
+        twist_hint(measuring("brace_step_in")), tuple(warnings),
     )  # fmt: skip

@@ -35,7 +35,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from shaftwright.measure.values import Array, Spread
+from shaftwright.measure.values import Array, log_normal
+from shaftwright.units import Interval
 
 _SIGMA_POINTS = 15
 _TAU_POINTS = 15
@@ -111,9 +112,9 @@ class Evidence:
         """Chance that identical groups would ever look as different as this."""
         return min(1.0, math.exp(min(0.0, -self.log_e(0.0))))
 
-    def interval(self, alpha: float = 0.05) -> Spread:
+    def interval(self, alpha: float = 0.05) -> Interval:
         """The differences that stand at every look with chance 1 - alpha at least."""
-        return Spread(self.centre, self.edge(-1.0, alpha), self.edge(1.0, alpha))
+        return Interval(self.centre, self.edge(-1.0, alpha), self.edge(1.0, alpha))
 
     def edge(self, side: float, alpha: float) -> float:
         """One end of the interval: the lower for side -1, the upper for +1."""
@@ -131,7 +132,7 @@ class Evidence:
                 outside = middle
         return centre + side * outside
 
-    def once(self) -> Spread:
+    def once(self) -> Interval:
         """95 % interval for a single look, the number of shots settled beforehand."""
         from scipy.special import ndtr
 
@@ -143,7 +144,7 @@ class Evidence:
                 low, high = (middle, high) if below < chance else (low, middle)
             return 0.5 * (low + high)
 
-        return Spread(self.centre, quantile(0.025), quantile(0.975))
+        return Interval(self.centre, quantile(0.025), quantile(0.975))
 
 
 def _log_sum(x: Array) -> float:
@@ -151,7 +152,7 @@ def _log_sum(x: Array) -> float:
     return top + math.log(float(np.exp(x - top).sum()))
 
 
-def _sigma_grid(squares: float, df: float, prior: Spread) -> tuple[Array, Array]:
+def _sigma_grid(squares: float, df: float, prior: Interval) -> tuple[Array, Array]:
     """Points of sigma where it matters, and the logarithm of prior times within-cell likelihood."""
     centre, sd = math.log(prior.mid), prior.log_sd
 
@@ -186,7 +187,7 @@ def _alone(n: Array, y: Array, t2: Array, s2: Array) -> tuple[Array, Array, Arra
 
 
 def weigh(
-    cells: Cells, noise: Spread, restringing: Spread, scale: float, systematic: float = 0.0
+    cells: Cells, noise: Interval, restringing: Interval, scale: float, systematic: float = 0.0
 ) -> Evidence:
     """What the readings say about the difference of two groups, restringing included.
 
@@ -194,9 +195,9 @@ def weigh(
     ----------
     cells : Cells
         Readings summed up by stringing.
-    noise : Spread
+    noise : Interval
         Doubt of the shot-to-shot spread before the readings [unit of the readings].
-    restringing : Spread
+    restringing : Interval
         Doubt of the spread between stringings before the readings [same unit].
     scale : float
         Spread of the differences the guard is tuned to [same unit].
@@ -226,7 +227,7 @@ def weigh(
         for squares, df in zip(cells.squares, free, strict=True)
     )
     z = np.linspace(-4.0, 6.0, _TAU_POINTS if cells.n.shape[1] < _MANY else _TAU_POINTS_MANY)
-    t2 = restringing.at(z)[:, None, None] ** 2
+    t2 = log_normal(restringing, z)[:, None, None] ** 2
     a2, b2 = sigma_a[None, :, None] ** 2, sigma_b[None, None, :] ** 2
 
     held = cells.n > 0
@@ -266,7 +267,7 @@ def weigh(
 
 
 def weigh_pairs(
-    differences: Array, noise: Spread, scale: float, systematic: float = 0.0
+    differences: Array, noise: Interval, scale: float, systematic: float = 0.0
 ) -> Evidence:
     """What alternating shots say: one difference a pair, whatever both shots share cancels.
 
@@ -274,7 +275,7 @@ def weigh_pairs(
     ----------
     differences : array, shape (pairs,)
         A - B of each pair [any unit].
-    noise : Spread
+    noise : Interval
         Doubt of the shot-to-shot spread of one group before the readings [same unit].
     scale : float
         Spread of the differences the guard is tuned to [same unit].

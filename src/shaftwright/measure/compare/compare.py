@@ -23,8 +23,10 @@ from shaftwright.measure.compare.welch import mean_of, stands_apart
 from shaftwright.measure.frames import full
 from shaftwright.measure.sound import Levels, compare_sound
 from shaftwright.measure.use import Drop, InUse, correct_speed, in_use, vacuum_drop_in
-from shaftwright.measure.values import Array, Spread, number, spread
+from shaftwright.measure.values import Array
+from shaftwright.resources import constant, measuring, spread
 from shaftwright.result import Result, kept
+from shaftwright.units import Z95, Interval
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -46,7 +48,7 @@ class MassCorrection(Result):
     """The arrow mass that speeds are told at, and the virtual mass used for it."""
 
     reference_gr: float
-    virtual_mass_gr: Spread
+    virtual_mass_gr: Interval
     applied: bool
 
 
@@ -63,7 +65,7 @@ class Comparison(Compared):
 
 
 def _corrected(
-    frame: pd.DataFrame, by: Sequence[str], virtual_mass: Spread | None, warnings: list[str]
+    frame: pd.DataFrame, by: Sequence[str], virtual_mass: Interval | None, warnings: list[str]
 ) -> tuple[pd.DataFrame, MassCorrection | None]:
     """Speeds at one arrow mass, and in `shift` how each would move if K were one sd larger."""
     mass = frame["arrow_mass_gr"].astype(float)
@@ -85,7 +87,7 @@ def _corrected(
                 "virtual mass is a typical one; speeds with two arrow masses would tell it"
             )
     shift = 0.5 * frame["speed_fps"] * (1 / (mass + k.mid) - 1 / (reference + k.mid))
-    return frame.assign(shift=shift * k.sd), told
+    return frame.assign(shift=shift * (k.high - k.low) / (2 * Z95)), told
 
 
 def compare(
@@ -93,7 +95,7 @@ def compare(
     by: str | Sequence[str] = "string",
     *,
     sound: pd.DataFrame | None = None,
-    virtual_mass_gr: Spread | None = None,
+    virtual_mass_gr: Interval | None = None,
     distance_yd: float = 20.0,
     drop_in: Drop = vacuum_drop_in,
 ) -> Comparison:
@@ -108,7 +110,7 @@ def compare(
         Setup field or fields that make the groups.
     sound : DataFrame, optional
         Sound-meter readings, as `compare_sound` takes them.
-    virtual_mass_gr : Spread, optional
+    virtual_mass_gr : Interval, optional
         Virtual mass of the bow with its 95 % range [gr]; a typical one when not given.
     distance_yd : float
         Distance at which a difference is told in inches [yd].
@@ -194,7 +196,7 @@ def _cautions(fields: Sequence[str]) -> tuple[str, ...]:
 
 def _accuracy() -> float:
     """Limit of error of a chronograph's scale, as a fraction of the speed (95 %)."""
-    return number("accuracy_pct", "chronograph") / 100
+    return constant("chronograph", "accuracy_pct") / 100
 
 
 def _pairs(data: Sorted, warnings: list[str]) -> tuple[Pair, ...]:
@@ -205,7 +207,7 @@ def _pairs(data: Sorted, warnings: list[str]) -> tuple[Pair, ...]:
     distance, shift = (
         data.rows[name].astype(float).groupby(group).mean() for name in ("distance_yd", "shift")
     )
-    if distance.max() - distance.min() > number("same_distance_yd"):
+    if distance.max() - distance.min() > measuring("same_distance_yd"):
         warnings.append(
             "speeds were taken at different distances from the bow: the farther arrow has slowed"
         )
@@ -250,7 +252,7 @@ def _groups(data: Sorted) -> tuple[Group, ...]:
         return Group(
             data.names[g], len(values), len(data.cells.loc[g]), shots.mid,
             float(values.std(ddof=1)) if len(values) > 1 else None,
-            Spread(shots.mid, shots.mid - absolute, shots.mid + absolute),
+            Interval(shots.mid, shots.mid - absolute, shots.mid + absolute),
         )  # fmt: skip
 
     return tuple(group(g, values) for g, values in enumerate(data.values))

@@ -14,8 +14,9 @@ from shaftwright.measure.compare.anytime import weigh, weigh_pairs
 from shaftwright.measure.compare.plan import Plan, alternating, settle
 from shaftwright.measure.compare.readings import Sorted
 from shaftwright.measure.compare.welch import Difference, holm, mean_of, welch
-from shaftwright.measure.values import Spread, number, spread
+from shaftwright.resources import measuring, spread
 from shaftwright.result import Result, kept, plain
+from shaftwright.units import Interval
 
 ALPHA = 0.05
 MOST_PAIRED_GROUPS = 12  # beyond these, pairs outnumber what anyone reads
@@ -42,7 +43,7 @@ class Scale:
     @property
     def worth(self) -> float:
         """The smallest difference worth having."""
-        return number(f"worth_{self.unit.lower()}")
+        return measuring(f"worth_{self.unit.lower()}")
 
 
 SPEED = Scale("fps", "faster", "no difference you could shoot")
@@ -60,9 +61,9 @@ class Pair(Result):
     p_value: float | None
     p_holm: float | None
     #: restringing counted, looked at once
-    restrung: Spread = field(metadata=kept(json="difference_restrung_*"))
+    restrung: Interval = field(metadata=kept(json="difference_restrung_*"))
     #: restringing counted, and looked at whenever one likes
-    anytime: Spread = field(metadata=kept(json="difference_anytime_*"))
+    anytime: Interval = field(metadata=kept(json="difference_anytime_*"))
     p_anytime: float
     #: shots that alternate on one string
     paired: Difference | None
@@ -90,7 +91,7 @@ class Group(Result):
     stringings: int | None = field(metadata=kept(optional=True))
     mean: float = field(metadata=kept(json="mean_*"))
     sd: float | None = field(metadata=kept(json="sd_*"))
-    absolute: Spread | None = field(metadata=kept(json="mean_absolute_*", optional=True))
+    absolute: Interval | None = field(metadata=kept(json="mean_absolute_*", optional=True))
 
 
 @dataclass(frozen=True)
@@ -136,7 +137,7 @@ def _amount(value: float) -> str:
 
 
 def _verdict(
-    names: tuple[str, str], interval: Spread, real: bool, plan: Plan, scale: Scale
+    names: tuple[str, str], interval: Interval, real: bool, plan: Plan, scale: Scale
 ) -> tuple[bool, str]:
     """Whether nothing more need be shot, and the answer in the archer's words."""
     small, large = sorted((abs(interval.low), abs(interval.high)))
@@ -153,7 +154,7 @@ def _verdict(
         shots = "1 more shot" if plan.shots_each == 1 else f"{plan.shots_each} more shots"
         return False, f"not settled: {shots} each would settle {aim}"
     # Restringing is the unit: the cheap next step first, then what the whole answer costs.
-    per = int(number("shots_per_stringing"))
+    per = int(measuring("shots_per_stringing"))
     told = "not settled: restringing scatters too much; "
     if plan.shots_each is not None and times <= 2:
         return False, (
@@ -191,7 +192,7 @@ def compare_pairs(
     """
     count, unit = len(data.names), scale.unit.lower()
     pairs = [p for p in combinations(range(count), 2) if count <= MOST_PAIRED_GROUPS or p[0] == 0]
-    noise, tuned = spread(f"shot_sd_{unit}"), number(f"difference_scale_{unit}")
+    noise, tuned = spread(f"shot_sd_{unit}"), measuring(f"difference_scale_{unit}")
     weighed = partial(weigh, noise=noise, restringing=spread(f"restringing_sd_{unit}"), scale=tuned)
     n = [len(values) for values in data.values]
     mean = [float(values.mean()) for values in data.values]
@@ -207,7 +208,7 @@ def compare_pairs(
     rank = np.argsort(np.argsort(looks, kind="stable"), kind="stable")
     tests = [welch((n[a], n[b]), (mean[a], mean[b]), (sd[a], sd[b])) for a, b in pairs]
     textbook = holm([1.0 if test.p_value is None else test.p_value for test in tests])
-    fewest = int(number("fewest_shots"))
+    fewest = int(measuring("fewest_shots"))
     result = []
     for k, ((a, b), evidence, by_turns, test) in enumerate(
         zip(pairs, found, turns, tests, strict=True)

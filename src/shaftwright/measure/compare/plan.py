@@ -10,7 +10,8 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from shaftwright.measure.compare.anytime import Cells, Evidence
-from shaftwright.measure.values import Array, number
+from shaftwright.measure.values import Array
+from shaftwright.resources import measuring
 from shaftwright.result import Result, kept
 
 _Z_80 = 0.8416212  # normal deviate passed with chance 0.80
@@ -129,7 +130,7 @@ def settle(
     The plan imagines readings whose spreads are those seen so far and asks that a true difference
     of `worth` be called with chance 0.80; `calibrate/measure.py` counts how often it is.
     """
-    per = int(number("shots_per_stringing"))
+    per = int(measuring("shots_per_stringing"))
     then = weighed(_imagined(cells, now, 0, 2, per))
     next_settles = then.centre - then.edge(-1.0, alpha) + _Z_80 * then.sd
 
@@ -142,10 +143,10 @@ def settle(
     def fewest(most: int, settles: Callable[[int], bool]) -> int | None:
         return 1 + bisect_left(range(1, most), True, key=settles) if settles(most) else None
 
-    shots = fewest(int(number("most_shots")), lambda n: enough(n, 0))
+    shots = fewest(int(measuring("most_shots")), lambda n: enough(n, 0))
     if shots is not None:
         return Plan(shots, 0, worth, alternating(*names, 2), next_settles)
-    most = int(number("most_restringings"))
+    most = int(measuring("most_restringings"))
     times = fewest(most, lambda n: enough(0, n))
     if times is None:
         return Plan(None, most, worth, alternating(*names, 2), next_settles)

@@ -9,7 +9,8 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from shaftwright.measure.values import Array, number
+from shaftwright.measure.values import Array
+from shaftwright.resources import measuring
 from shaftwright.result import Result, kept
 
 
@@ -162,4 +163,4 @@ def stands_apart(values: Array) -> NDArray[np.bool_]:
     """
     away = np.abs(values - np.median(values))
     mad = float(np.median(away))
-    return np.asarray((mad > 0) & (0.6745 * away > number("outlier_z") * mad))
+    return np.asarray((mad > 0) & (0.6745 * away > measuring("outlier_z") * mad))

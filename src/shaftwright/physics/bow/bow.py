@@ -25,8 +25,6 @@ Floats = NDArray[np.float64]
 
 #: Draw length is told to the grip throat and so much beyond it (tables/rig_usual.csv).
 GRIP_ALLOWANCE_M: Final = usual("grip_allowance_in") * INCH_M
-#: Two-sided 95 % of a normal distribution.
-Z95: Final = 1.959963984540054
 
 
 class Range(NamedTuple):

@@ -7,30 +7,23 @@ is wide, and where they contradict energy or each other, a warning says so.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cache
 from itertools import pairwise
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from shaftwright.physics.bow.bow import Z95, Floats, Range, virtual_mass_kg
-from shaftwright.resources import table
-from shaftwright.units import FOOT_POUND_J, FPS_M_S, GRAIN_KG
+from shaftwright.physics.bow.bow import Floats, Range, virtual_mass_kg
+from shaftwright.resources import constant
+from shaftwright.units import FOOT_POUND_J, FPS_M_S, GRAIN_KG, Z95
 
 Indices = NDArray[np.intp]
 
 _SAME_MASS_KG = 0.5 * GRAIN_KG  # arrows nearer than the scale reads are one mass
 
 
-@cache
-def chronograph(name: str) -> float:
-    """One value of `tables/chronograph.csv`, in the table's unit."""
-    return float(next(row["value"] for row in table("chronograph") if row["name"] == name))
-
-
 def scale_sd() -> float:
     """Relative standard deviation of a chronograph's scale [-]."""
-    return chronograph("accuracy_pct") / 100 / Z95
+    return constant("chronograph", "accuracy_pct") / 100 / Z95
 
 
 @dataclass(frozen=True, eq=False)
@@ -200,7 +193,7 @@ def virtual_mass_range(
         Virtual mass with its 95 % range [kg], and warnings.
     """
     arrow, speed = np.asarray(arrow_kg, float), np.asarray(speed_m_s, float)
-    sd = chronograph("shot_sd_fps") * FPS_M_S if shot_sd_m_s is None else shot_sd_m_s
+    sd = constant("chronograph", "shot_sd_fps") * FPS_M_S if shot_sd_m_s is None else shot_sd_m_s
     mid = virtual_mass_kg(energy_j, arrow, speed)
     moved = mid + arrow
     of_speed = np.hypot(sd / np.sqrt(np.asarray(shots, float)) / speed, scale_sd())
@@ -219,8 +212,8 @@ def _spread(groups: list[Indices], speed: Floats) -> tuple[float, float]:
     """Spread of one reading: pooled over repeats when there are enough, else the table's."""
     squares = sum(float(np.sum((speed[g] - speed[g].mean()) ** 2)) for g in groups)
     dof = sum(g.size - 1 for g in groups)
-    assumed = chronograph("shot_sd_fps") * FPS_M_S
-    if dof >= chronograph("fewest_repeats") and squares > 0:
+    assumed = constant("chronograph", "shot_sd_fps") * FPS_M_S
+    if dof >= constant("chronograph", "fewest_repeats") and squares > 0:
         return float(np.sqrt(squares / dof)), float(dof)
     return assumed, float("inf")
 

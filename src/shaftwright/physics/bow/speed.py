@@ -7,7 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
-from shaftwright.physics.bow.bow import Z95, Floats, Range, arrow_speed
+from shaftwright.physics.bow.bow import Floats, Range, arrow_speed
+from shaftwright.units import Z95
 
 
 @dataclass(frozen=True, eq=False)

@@ -12,32 +12,12 @@ from typing import Final, NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike
 
-from shaftwright.physics.bow.bow import Z95, Range, power_stroke_m, string_virtual_mass_kg
+from shaftwright.physics.bow.bow import Range, power_stroke_m, string_virtual_mass_kg
 from shaftwright.physics.bow.speed import SpeedModel
-from shaftwright.resources import table
-from shaftwright.units import FPS_M_S, GRAIN_KG, INCH_M, POUND_FORCE_N
+from shaftwright.resources import interval, table
+from shaftwright.units import FPS_M_S, GRAIN_KG, INCH_M, POUND_FORCE_N, Interval
 
 UNKNOWN: Final = "unknown"
-
-
-class Triple(NamedTuple):
-    """A most likely value and its 95 % range, perhaps lopsided."""
-
-    low: float
-    mid: float
-    high: float
-
-    @property
-    def mean(self) -> float:
-        """Mean of the split normal with this mode and range."""
-        below, above = (self.mid - self.low) / Z95, (self.high - self.mid) / Z95
-        return self.mid + float(np.sqrt(2 / np.pi)) * (above - below)
-
-    @property
-    def sd(self) -> float:
-        """Standard deviation of that split normal."""
-        below, above = (self.mid - self.low) / Z95, (self.high - self.mid) / Z95
-        return float(np.sqrt((1 - 2 / np.pi) * (above - below) ** 2 + above * below))
 
 
 class Typical(NamedTuple):
@@ -45,17 +25,17 @@ class Typical(NamedTuple):
 
     Attributes
     ----------
-    quality : Triple
+    quality : Interval
         Stored energy over draw force times power stroke [-].
-    hysteresis : Triple
+    hysteresis : Interval
         Share of it lost inside the limbs [-].
-    limbs_kg_per_n : Triple
+    limbs_kg_per_n : Interval
         Virtual mass of the limbs per draw force [kg/N].
     """
 
-    quality: Triple
-    hysteresis: Triple
-    limbs_kg_per_n: Triple
+    quality: Interval
+    hysteresis: Interval
+    limbs_kg_per_n: Interval
 
 
 @cache
@@ -96,23 +76,15 @@ def typical(kind: str, limbs: str) -> Typical:
     return Typical(_span(rows, "quality_"), _span(rows, "hysteresis_"), _span(masses, "", per_n))
 
 
-def _span(rows: list[dict[str, str]], prefix: str, factor: float = 1.0) -> Triple:
+def _span(rows: list[dict[str, str]], prefix: str, factor: float = 1.0) -> Interval:
     low, mid, high = ([float(row[prefix + end]) for row in rows] for end in ("low", "mid", "high"))
-    return Triple(min(low) * factor, sum(mid) / len(mid) * factor, max(high) * factor)
+    return Interval(sum(mid) / len(mid) * factor, min(low) * factor, max(high) * factor)
 
 
 @cache
-def usual_string_kg() -> Triple:
+def usual_string_kg() -> Interval:
     """Mass of a string that was not weighed."""
-    row = next(row for row in table("rig_usual") if row["fact"] == "string_mass_gr")
-    return Triple(*(float(row[key]) * GRAIN_KG for key in ("low", "value", "high")))
-
-
-@cache
-def virtual_growth() -> float:
-    """Doubt of the virtual mass per arrow mass, when a speed is carried to another mass [-]."""
-    row = next(row for row in table("virtual_mass") if row["part"] == "growth")
-    return float(row["mid"])
+    return interval("rig_usual", "string_mass_gr").scaled(GRAIN_KG)
 
 
 def typical_virtual_kg(
@@ -142,7 +114,7 @@ def typical_virtual_kg(
         Mean and standard deviation [kg].
     """
     per_n = typical(kind, limbs).limbs_kg_per_n
-    string = usual_string_kg() if string_kg is None else Triple(string_kg, string_kg, string_kg)
+    string = usual_string_kg() if string_kg is None else Interval(string_kg, string_kg, string_kg)
     added = float(string_virtual_mass_kg(string.mean, silencers_kg, silencer_position))
     mean = per_n.mean * draw_force_n + added
     return mean, float(np.hypot(per_n.sd * draw_force_n, string.sd / 3))

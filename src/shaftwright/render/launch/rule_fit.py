@@ -6,8 +6,8 @@ from collections.abc import Sequence
 from typing import Any
 
 from shaftwright.inference.rule_fit import FittedSize, RuleFit
+from shaftwright.parameters import Range
 from shaftwright.render.words import bullets, table, wrap
-from shaftwright.rules.schema import Range
 
 #: share of its doubt that a rule must lose before the table is said to speak of it
 _SPEAKS = 0.9

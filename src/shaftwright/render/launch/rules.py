@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from shaftwright.answers.launch.against_rules import Against, RuleAgainst
-from shaftwright.inference.band import Spread
 from shaftwright.render.words import bullets, table, wrap
+from shaftwright.units import Interval
 
 
-def span_told(spread: Spread) -> str:
+def span_told(spread: Interval) -> str:
     """Both ends of a range, signed."""
     return f"{spread.low:+.1f} to {spread.high:+.1f}"
 

@@ -5,10 +5,9 @@ from __future__ import annotations
 from shaftwright.answers.launch.launch import Launched
 from shaftwright.answers.launch.seen import Seen
 from shaftwright.answers.launch.story import agreement, sides, story
-from shaftwright.inference.band import Spread
 from shaftwright.render.screens.build import builds_name, danger_first
 from shaftwright.render.words import bullets, closing, fives, opening, table, wrap
-from shaftwright.units import convert, distance_told
+from shaftwright.units import Interval, convert, distance_told
 
 #: distances of the short table [yd]
 _NEAR_AND_FAR = (10.0, 20.0)
@@ -62,7 +61,7 @@ def _verdict(found: Launched) -> str:
     return said
 
 
-def _span(spread: Spread, digits: int) -> str:
+def _span(spread: Interval, digits: int) -> str:
     low, high = (round(end, digits) + 0.0 for end in (spread.low, spread.high))
     return f"{low:+.{digits}f} to {high:+.{digits}f}"
 
@@ -153,12 +152,12 @@ def _moved(offset: float, units: str, digits: int) -> str:
     return f"{abs(offset):.{digits}f} {_UNITS[units]} {'right' if offset > 0 else 'left'}"
 
 
-def _offset(inches_off: Spread, units: str) -> Spread:
+def _offset(inches_off: Interval, units: str) -> Interval:
     """An offset in the archer's own unit."""
     if units != "metric":
         return inches_off
     ends = (inches_off.mid, inches_off.low, inches_off.high)
-    return Spread(*(convert(end, "in", "cm") for end in ends))
+    return Interval(*(convert(end, "in", "cm") for end in ends))
 
 
 def _bare(found: Launched) -> str:

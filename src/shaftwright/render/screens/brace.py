@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING, Any
 from shaftwright.measure.brace.brace import Brace
 from shaftwright.measure.brace.creep import Creep
 from shaftwright.measure.brace.sweep import SPEED, Swept, sixteenths
-from shaftwright.measure.values import number
 from shaftwright.render.words import bullets, table, tame, wrap
+from shaftwright.resources import measuring
 from shaftwright.units import inches
 
 if TYPE_CHECKING:
@@ -69,7 +69,7 @@ def _now(answer: Brace) -> str:
     rule, own = f"{told.rule.low:.0f} to {told.rule.high:.0f}", told.by_own_readings
     thumb = f"{rule} twists by rule of thumb"
     many = f"some {own:.0f} twists by your own readings ({rule} by rule of thumb)" if own else thumb
-    low, high = number("twists_per_in_low"), number("twists_per_in_high")
+    low, high = measuring("twists_per_in_low"), measuring("twists_per_in_high")
     return (
         f"It stands at {sixteenths(now)}: {way} {many}, a few at a time, and read again. Keep {low:g} to "
         f"{high:g} twists for each inch of string."

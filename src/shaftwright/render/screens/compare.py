@@ -9,8 +9,8 @@ from shaftwright.measure.compare.pairs import Compared, Pair
 from shaftwright.measure.compare.plan import Plan
 from shaftwright.measure.compare.welch import Difference
 from shaftwright.measure.sound import UNKNOWN, Levels
-from shaftwright.measure.values import Spread
 from shaftwright.render.words import bullets, clean, opening, short, table, tame, wrap
+from shaftwright.units import Interval
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -98,7 +98,7 @@ def _groups(found: Compared, fields: str) -> str:
     return table(rows, headers, "lrrrrl" if speed else "lrrr", indent="  ")
 
 
-def _range(span: Spread | Difference) -> str:
+def _range(span: Interval | Difference) -> str:
     if span.low is None or span.high is None:
         return "unknown"
     digits = 1 if max(abs(span.low), abs(span.high)) < 20 else 0
@@ -210,7 +210,7 @@ def _difference_panel(figure: Figure, place: Any, found: Compared, told: Pair) -
     low = axes(figure, x=f"{a} less {b} ({unit}), 95 %", label=f"difference {unit}")
     low.set_ylabel("")
     low.set_subplotspec(place)
-    spans: dict[str, Spread | Difference] = {
+    spans: dict[str, Interval | Difference] = {
         "shots alone": found.difference or told.difference,
         "restringing\ncounted": told.restrung,
         "at every look": told.anytime,

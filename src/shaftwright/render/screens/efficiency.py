@@ -7,16 +7,16 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 from shaftwright.answers.efficiency import Efficiency
-from shaftwright.inference.band import Spread
 from shaftwright.measure.values import Between
 from shaftwright.render.words import bullets, clean, closing, opening, table, wrap
+from shaftwright.units import Interval
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
 
-def _span(span: Spread, digits: int = 0) -> str:
+def _span(span: Interval, digits: int = 0) -> str:
     """A middle with its range; an end that is not known is said."""
     low = f"{span.low:.{digits}f}" if math.isfinite(span.low) else "no lower end"
     high = f"{span.high:.{digits}f}" if math.isfinite(span.high) else "no upper end"
@@ -101,11 +101,11 @@ def _rows(found: Efficiency, full: bool) -> str:
     return table(rows, headers, "rrrlrr" + ("r" if full else "") + "l", "  ", "  ")
 
 
-def _speed(span: Spread) -> str:
+def _speed(span: Interval) -> str:
     return f"{span.mid:.0f}" if math.isfinite(span.mid) else "-"
 
 
-def _ends(span: Spread) -> str:
+def _ends(span: Interval) -> str:
     if not (math.isfinite(span.low) and math.isfinite(span.high)):
         return "-"
     return f"{span.low:.0f} to {span.high:.0f}"

@@ -7,10 +7,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from shaftwright.answers.flight import Flight
-from shaftwright.inference.band import Spread
 from shaftwright.render.screens.build import builds_name, danger_first, speed_source
 from shaftwright.render.words import bullets, closing, eighths, opening, table, wrap
-from shaftwright.units import convert, distance_told
+from shaftwright.units import Interval, convert, distance_told
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -88,7 +87,7 @@ def _rows(flown: Flight, full: bool) -> str:
     return table(rows, headers, align, " " if full else "  ", "" if full else "  ")
 
 
-def _span(of: Spread, scale: float, signed: bool = False) -> str:
+def _span(of: Interval, scale: float, signed: bool = False) -> str:
     sign = "+" if signed else ""
     ends = (scale * of.low, scale * of.high)
     shown = [f"{v:{sign}.0f}" if np.isfinite(v) else "?" for v in ends]
