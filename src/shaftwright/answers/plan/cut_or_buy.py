@@ -38,7 +38,9 @@ def changes_in_hand(case: Case, barred: set[str]) -> list[list[Outlook]]:
     """What can be done with what is in hand, each kind's best first, in a tuner's order: a cut comes last."""
     levers, where, arrow = case.levers, case.where, case.arrow
     plunger = where.scenario.rig.bow.rest == "plunger"
-    little = abs(arrow.seen_off_in) <= setting("plan.little_plunger_in" if plunger else "little_in")
+    little = abs(arrow.seen_off_in) <= setting(
+        "plan.little_plunger_in" if plunger else "plan.little_in"
+    )
     settings = {a.setting for a in where.here if a.spec == arrow.spec}
     few = len(settings) <= setting("plan.most_on_the_bow") and where.makes(arrow)
     bow = levers.on_bow if little and few and "plunger" not in barred else []

@@ -170,13 +170,15 @@ class Levers:
         """Off the point end of one shaft that stays long enough: as many steps as hardly ever go too far."""
         if self.stiff or (self.piece is None and not self.spec.by_numbers):
             return None
-        off, length, finest = abs(self.arrow.seen_off_in), self.arrow.length_in, "near_cut_step_in"
-        step = setting("plan.far_cut_step_in" if off > setting("plan.far_cut_in")
-            else "cut_step_in" if off > setting("plan.near_cut_in") else finest
-        )  # fmt: skip
+        off, length = abs(self.arrow.seen_off_in), self.arrow.length_in
+        step = finest = setting("plan.near_cut_step_in")
+        if off > setting("plan.near_cut_in"):
+            step = setting("plan.cut_step_in")
+        if off > setting("plan.far_cut_in"):
+            step = setting("plan.far_cut_step_in")
         if length > self.shortest and self._hopeless():
             return None  # hardly any cut would do: a stiffer shaft
-        while step >= setting(f"plan.{finest}") - 1e-9:
+        while step >= finest - 1e-9:
             many = int((length - self.shortest + 1e-9) / step)
             many = min(many, int(setting("plan.most_cut_steps")))
             if many > 0:
