@@ -303,13 +303,17 @@ class Bow:
         return Shown(found, self.scenario, lambda full: efficiency_text(found, full), "predictions")
 
     def card(
-        self, arrow: Mapping[str, Any] | BuildSpec | None = None, day: dt.date | None = None
-    ) -> Shown[Card]:
-        """The setup card: everything needed to rebuild the rig."""
-        from shaftwright.answers.card.card import card
+        self, arrow: Mapping[str, Any] | BuildSpec | None = None, day: dt.date | None = None,
+        last: Path | str | None = None,
+    ) -> Shown[Card]:  # fmt: skip
+        """The setup card: everything needed to rebuild the rig; `last`, a saved card, tells what changed."""
+        from shaftwright.answers.card.card import OldCard, card
+        from shaftwright.files.card import load_card
         from shaftwright.render.screens.card import card_text
 
-        found = card(self.scenario, day or dt.date.today(), None if arrow is None else _spec(arrow))
+        spec = None if arrow is None else _spec(arrow)
+        old = OldCard(*load_card(last)) if last else None
+        found = card(self.scenario, day or dt.date.today(), spec, old)
         return Shown(found, self.scenario, lambda full: card_text(found, full), "broadheads")
 
     def report(self, day: dt.date | None = None) -> Shown[Report]:

@@ -146,8 +146,10 @@ def _thrust_against(thrust_n: float, around: Builds | None) -> ThrustAgainst:
     return ThrustAgainst(100 * thrust_n / _one(critical_thrust_n(arrows_of(reference))), median)
 
 
-def one_build(asked: Scenario, builds: Builds, stock: Stock | None = None) -> OneBuild:
-    """One build on one rig; without a stock no chance of tuning is worked out."""
+def listed_alone(
+    asked: Scenario, builds: Builds, stock: Stock | None
+) -> tuple[ListedBuild, Builds | None]:
+    """One build as `choose` lists it, and all that its shaft could be made into; no chance without a stock."""
     shaft = int(builds.shaft[0])
     tunable: dict[int, float] = {}
     around: Builds | None = None
@@ -160,8 +162,14 @@ def one_build(asked: Scenario, builds: Builds, stock: Stock | None = None) -> On
             tolerance = setting("matching.tolerance_pct") / 100
             _, hit = tunable_draws(wanted, around, heavy, asked.belief, tolerance)
             tunable = {shaft: float(hit.mean()) if len(hit) else 0.0}
-    ranking, mechanics = unranked(asked, builds, tunable), mechanics_of(builds, stock)
-    listed = list_builds(asked, Candidates(builds, stock.items if stock else ()), ranking)[0]
+    candidates = Candidates(builds, stock.items if stock else ())
+    return list_builds(asked, candidates, unranked(asked, builds, tunable))[0], around
+
+
+def one_build(asked: Scenario, builds: Builds, stock: Stock | None = None) -> OneBuild:
+    """One build on one rig; without a stock no chance of tuning is worked out."""
+    listed, around = listed_alone(asked, builds, stock)
+    mechanics = mechanics_of(builds, stock)
     speed, ahead = listed.speed_fps.mid, point_ahead_in(builds)
     whole = None if ahead is None else _one(beam.foc_whole_pct(arrows_of(builds), ahead * INCH_M))
     return OneBuild(

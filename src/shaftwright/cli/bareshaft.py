@@ -15,22 +15,18 @@ def command(bow: common.Bow, plot_file: str | None, full: bool) -> common.Answer
     Example:
       shaftwright bareshaft examples/heron_marsh
     """
-    from shaftwright.answers.diagnose.diagnose import diagnose, nothing_shot
-    from shaftwright.render.screens.bareshaft import bareshaft_text, nothing_shot_text
+    from shaftwright.answers.diagnose.diagnose import Diagnosis
 
     if bow.files.folder is None:
         bow.need_notebook("bare shafts")
-    try:
-        found = diagnose(bow.scenario)
-    except NoAnswer:
-        none = nothing_shot(bow.scenario)
-        return none.to_dict, lambda: nothing_shot_text(none)
-    if plot_file:
+    found = bow.bareshaft()
+    told = found.result
+    if plot_file and isinstance(told, Diagnosis):
         from shaftwright.render.pictures.bareshaft import target_view
         from shaftwright.render.pictures.figure import save
 
-        picture = target_view(found)
+        picture = target_view(told)
         if picture is None:
             raise NoAnswer("there is no picture: no reading of this arrow has coordinates")
         save(picture, plot_file)
-    return found.to_dict, lambda: bareshaft_text(found, full)
+    return common.shown(found, full)

@@ -16,8 +16,4 @@ def command(bow: common.Bow, full: bool, **build: str | None) -> common.Answer:
       shaftwright build examples/heron_marsh --spine 500 --gr-per-in 8 \\
           --length "28 in" --front "112 gr" --tail "10 gr"
     """
-    from shaftwright.answers.build import one_build
-    from shaftwright.render.screens.build import build_text
-
-    result = one_build(bow.scenario, bow.builds(build), bow.stock)
-    return result.to_dict, lambda: build_text(result, full)
+    return common.shown(bow.build(build), full)

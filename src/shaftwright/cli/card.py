@@ -29,16 +29,10 @@ def command(
       shaftwright card examples/heron_marsh --html card.html
       shaftwright card examples/heron_marsh --json > card.json
     """
-    from shaftwright.answers.card.card import OldCard, card
-    from shaftwright.files.atomic import write_atomic
-    from shaftwright.files.card import load_card
-    from shaftwright.render.screens.card import card_text
-
-    spec = common.build_spec(build)
-    last = OldCard(*load_card(last_file)) if last_file else None
-    made = card(bow.scenario, day, spec, last)
+    made = bow.card(common.build_spec(build), day, last_file)
     if html_file is not None:
+        from shaftwright.files.atomic import write_atomic
         from shaftwright.render.page.card import card_html
 
-        write_atomic(html_file, card_html(made))
-    return made.to_dict, lambda: card_text(made, full)
+        write_atomic(html_file, card_html(made.result))
+    return common.shown(made, full)

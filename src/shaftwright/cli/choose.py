@@ -34,10 +34,8 @@ def command(
     Example:
       shaftwright choose examples/heron_marsh
     """
-    from shaftwright.answers.choose.choose import choose
-    from shaftwright.render.screens.choose import choice_text
-
-    choice = choose(bow.scenario, bow.stock, chance, top, all_builds, material)
+    found = bow.choose(chance=chance, top=top, all_builds=all_builds, material=material)
+    choice = found.result
     if bow.stock is not None and not choice.listed and not choice.rejected:
         raise NoAnswer("no shaft of this stock was asked for")
     if plot_file:
@@ -45,4 +43,4 @@ def command(
         from shaftwright.render.pictures.figure import save
 
         save(choice_figure(choice, picture), plot_file)
-    return choice.to_dict, lambda: choice_text(choice, full)
+    return common.shown(found, full)

@@ -7,25 +7,21 @@ import functools
 import json
 import math
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, fields, replace
+from dataclasses import fields, replace
 from functools import cached_property
 from typing import TYPE_CHECKING, Any, Final, TypeVar
 
 import click
 
+import shaftwright.bow
 from shaftwright.errors import InputError
 
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from shaftwright.answers.scenario import Scenario
-    from shaftwright.files.bow import BowFiles
     from shaftwright.files.notebook import Notebook
     from shaftwright.records.builds import Builds
     from shaftwright.records.notebook import AnyEntry, BuildSpec
-    from shaftwright.records.rig import Rig
-    from shaftwright.records.stock import Stock
-    from shaftwright.rules.load import Basis
 
 F = TypeVar("F", bound=Callable[..., Any])
 PURPOSES = ("hunting", "hunting_large_game", "three_d", "target", "practice")
@@ -164,49 +160,12 @@ def build_spec(given: Mapping[str, str | None]) -> BuildSpec | None:
         ) from None
 
 
-@dataclass(frozen=True)
-class Bow:
-    """What a command was given of a bow; each file is read once, when something first asks for it."""
-
-    path: str | None = None
-    stock_files: tuple[str, ...] = ()
-    notebook_file: str | None = None
-    before_file: str | None = None
-    purpose: str | None = None
-    basis: Basis = "both"
-    changes: tuple[str, ...] = ()
-
-    @cached_property
-    def files(self) -> BowFiles:
-        """Where everything lies."""
-        from shaftwright.files.bow import bow_files
-
-        return bow_files(self.path, self.stock_files, self.notebook_file, self.before_file)
-
-    @cached_property
-    def rig(self) -> Rig:
-        """The rig with `--set` changes laid over it."""
-        from shaftwright.files.rig import load_rig
-
-        return load_rig(self.files.rig, self.changes)
-
-    @cached_property
-    def before(self) -> Rig | None:
-        """The rig before its last change."""
-        from shaftwright.files.rig import load_rig
-
-        return load_rig(self.files.before) if self.files.before is not None else None
-
-    @cached_property
-    def stock(self) -> Stock | None:
-        """All stock files as one."""
-        from shaftwright.files.stock import load_stock
-
-        return load_stock(self.files.stock) if self.files.stock else None
+class Bow(shaftwright.bow.Bow):
+    """What a command was given of a bow: faults in its notebook are told, builds come from options."""
 
     @cached_property
     def notebook(self) -> Notebook | None:
-        """The notebook."""
+        """The notebook; a warning on stderr for each entry that cannot be read."""
         return read_notebook(self.files.notebook) if self.files.notebook is not None else None
 
     def need_notebook(self, of_what: str) -> None:
@@ -215,38 +174,13 @@ class Bow:
             problem = f"is missing: name the file your {of_what} are noted in"
             raise InputError.of("--notebook", problem)
 
-    @property
-    def entries(self) -> tuple[AnyEntry, ...]:
-        """What the notebook holds, in the order of the file."""
-        return self.notebook.entries if self.notebook is not None else ()
-
-    @property
-    def lines(self) -> tuple[int, ...]:
-        """Where each entry begins."""
-        return self.notebook.lines if self.notebook is not None else ()
-
-    @cached_property
-    def scenario(self) -> Scenario:
-        """Everything together."""
-        return self.ask(self.purpose)
-
-    def ask(self, purpose: str | None) -> Scenario:
-        """The same for a purpose of choice."""
-        from shaftwright.answers.scenario import scenario
-
-        return scenario(
-            self.rig, purpose, self.stock, self.entries, self.lines, self.before, self.basis
-        )
-
-    def builds(self, given: Mapping[str, str | None]) -> Builds:
+    def builds(self, arrow: Mapping[str, Any] | BuildSpec) -> Builds:
         """The build of the options, which must name one."""
-        from shaftwright.inference.resolve import resolve_build
-
-        spec = build_spec(given)
+        spec = build_spec(arrow) if isinstance(arrow, Mapping) else arrow
         if spec is None:
             problem = "name a build (--shaft) or give it by numbers (--spine --length --front)"
             raise InputError.of("build options", problem)
-        return resolve_build(spec, self.stock, "build options")
+        return super().builds(spec)
 
     def picked_up(self) -> str:
         """Which files of a folder an answer rests on; nothing for a rig file."""
@@ -266,6 +200,11 @@ Document = Callable[[], dict[str, Any]]
 Text = Callable[[], str]
 #: an answer's document and text, each made when it is wanted; what stands before the files it rests on
 Answer = tuple[Document, Text] | tuple[Document, Text, str]
+
+
+def shown(found: shaftwright.bow.Shown[Any], full: bool) -> Answer:
+    """An answer of the public interface, to be printed."""
+    return found.result.to_dict, found.full if full else found.__str__
 
 
 def bow_command(

@@ -28,17 +28,16 @@ def command(
       shaftwright efficiency examples/heron_marsh \\
           --notebook examples/heron_marsh/masses.notebook.yaml --masses "400, 505 gr"
     """
-    from shaftwright.answers.efficiency import efficiency
-    from shaftwright.render.screens.efficiency import efficiency_figure, efficiency_text
-
     bow.need_notebook("chronograph readings")
     if plot_file:
         check_picture_name(plot_file)
     wanted = _masses(masses) if masses is not None else ()
-    found = efficiency(bow.scenario, wanted)
+    found = bow.efficiency(wanted)
     if plot_file:
-        write_picture(efficiency_figure(found), plot_file)
-    return found.to_dict, lambda: efficiency_text(found, full)
+        from shaftwright.render.screens.efficiency import efficiency_figure
+
+        write_picture(efficiency_figure(found.result), plot_file)
+    return common.shown(found, full)
 
 
 def _masses(text: str) -> tuple[float, ...]:

@@ -28,10 +28,8 @@ def command(
       shaftwright explain examples/heron_marsh
       shaftwright explain --rule shaft-length
     """
-    from shaftwright.answers.explain import explain
-    from shaftwright.render.screens.explain import explain_text, rule_dict, rule_text
-
     if rule is not None:
+        from shaftwright.render.screens.explain import rule_dict, rule_text
         from shaftwright.rules.load import rulebook
 
         book = rulebook()
@@ -55,6 +53,4 @@ def command(
             lambda: {"rig": asked.rig.name, "cautions": [c.model_dump() for c in due]},
             lambda: cautions_text(due),
         )
-    builds = None if common.build_spec(build) is None else bow.builds(build)
-    explained = explain(bow.scenario, builds)
-    return explained.to_dict, lambda: explain_text(explained, full)
+    return common.shown(bow.explain(common.build_spec(build)), full)

@@ -28,28 +28,21 @@ def command(
       shaftwright launch examples/heron_marsh \\
           --shaft MARSH-500 --length "30 in" --point P175 --insert I25 --animate bend.svg
     """
-    from shaftwright.answers.launch.launch import launched
-    from shaftwright.render.launch.text import launch_text
-    from shaftwright.render.screens.build import builds_name
-
     if animate is not None and not animate.lower().endswith(".svg"):
         raise InputError.of("--animate", "must end in .svg", value=animate)
-    builds = bow.builds(build)
-    asked, fitted = bow.scenario, None
-    if bow.entries:
-        from shaftwright.answers.launch.fit import fit, groups_of
+    found = bow.launch(build, draws)
+    if plot_file is not None or animate is not None:
+        from shaftwright.render.screens.build import builds_name
 
-        groups = groups_of(asked, bow.entries, bow.stock)
-        fitted = fit(asked, groups) if groups else None
-    found, name = launched(asked, builds, draws, fitted), builds_name(builds)
+        title = f"{builds_name(bow.builds(build))} on {bow.rig.name}"
     if plot_file is not None:
         from shaftwright.render.launch.picture import launch_figure
         from shaftwright.render.pictures.figure import save
 
-        save(launch_figure(found.seen, f"{name} on {bow.rig.name}"), plot_file)
+        save(launch_figure(found.result.seen, title), plot_file)
     if animate is not None:
         from shaftwright.files.atomic import write_atomic
         from shaftwright.render.launch.animation import launch_animation
 
-        write_atomic(animate, launch_animation(found.seen, f"{name} on {bow.rig.name}"))
-    return found.to_dict, lambda: launch_text(found, full)
+        write_atomic(animate, launch_animation(found.result.seen, title))
+    return common.shown(found, full)

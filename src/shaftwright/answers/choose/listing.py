@@ -190,7 +190,7 @@ def _is_planned(asked: Scenario, build: ListedBuild) -> bool:
 
 def _planned_build(asked: Scenario) -> ListedBuild | None:
     """The plan's arrow looked at by itself; None where nothing says what its parts are."""
-    from shaftwright.answers.build import one_build
+    from shaftwright.answers.build import listed_alone
     from shaftwright.answers.parts import of_parts
     from shaftwright.errors import InputError
     from shaftwright.inference.resolve import resolve_build
@@ -206,7 +206,7 @@ def _planned_build(asked: Scenario) -> ListedBuild | None:
             if spec is None:
                 return None
             spec = spec.model_copy(update={"length_in": then.length_in})
-        listed = one_build(asked, resolve_build(spec, stock, "plan"), stock).listed
+        listed, _ = listed_alone(asked, resolve_build(spec, stock, "plan"), stock)
     except (ValueError, InputError):
         return None
     return listed if listed.shaft else replace(listed, shaft=then.shaft or "")
