@@ -10,11 +10,10 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from shaftwright.bow import Bow as Bow
-    from shaftwright.bow import Shown as Shown
     from shaftwright.bow import open as open
 
 __version__ = "0.1.0"
-__all__ = ["Bow", "Shown", "open"]
+__all__ = ["Bow", "open"]
 
 
 def __getattr__(name: str) -> Any:

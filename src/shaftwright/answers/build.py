@@ -149,7 +149,7 @@ def _thrust_against(thrust_n: float, around: Builds | None) -> ThrustAgainst:
 def listed_alone(
     asked: Scenario, builds: Builds, stock: Stock | None
 ) -> tuple[ListedBuild, Builds | None]:
-    """One build as `choose` lists it, and all that its shaft could be made into; no chance without a stock."""
+    """One build as `choose` lists it, and all that its shaft could be; no chance without a stock."""
     shaft = int(builds.shaft[0])
     tunable: dict[int, float] = {}
     around: Builds | None = None

@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from shaftwright.files.notebook import Notebook
     from shaftwright.records.builds import Builds
     from shaftwright.records.notebook import AnyEntry, BuildSpec
+    from shaftwright.shown import Shown
 
 F = TypeVar("F", bound=Callable[..., Any])
 PURPOSES = ("hunting", "hunting_large_game", "three_d", "target", "practice")
@@ -202,7 +203,7 @@ Text = Callable[[], str]
 Answer = tuple[Document, Text] | tuple[Document, Text, str]
 
 
-def shown(found: shaftwright.bow.Shown[Any], full: bool) -> Answer:
+def shown(found: Shown[Any], full: bool) -> Answer:
     """An answer of the public interface, to be printed."""
     return found.result.to_dict, found.full if full else found.__str__
 

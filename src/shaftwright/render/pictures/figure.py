@@ -1,9 +1,7 @@
 """The one place where pictures get their look, and the one way they leave as SVG, PNG or PDF.
 
-Nothing is computed here. A picture is a plain Matplotlib figure made by `new_figure`, drawn on
-with the object API, and written by `to_svg` (to stand inside a page) or `save` (a file).
-
-How to draw so that the picture works for everybody:
+A picture is a plain Matplotlib figure made by `new_figure`, drawn on with the object API, and written by
+`to_svg` (to stand inside a page) or `save` (a file). So that it works for everybody:
 
 * Take every colour from `PALETTE` by role. In a page the colours become CSS variables, so that
   one sheet (`css`) turns all pictures dark or light; a colour from elsewhere stays as it is.
@@ -20,13 +18,14 @@ import io
 import re
 import threading
 import warnings
-import xml.etree.ElementTree as ET
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 from weakref import WeakKeyDictionary
+
+from shaftwright.render.pictures.svg import inline_svg
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -76,11 +75,7 @@ _LINES: Final[tuple[Any, ...]] = (
 )
 _HATCHES: Final = ("", "///", "\\\\\\", "|||", "xx", "---")
 
-_SVG: Final = "{http://www.w3.org/2000/svg}"
-_XLINK_HREF: Final = "{http://www.w3.org/1999/xlink}href"
 _ID: Final = re.compile(r"[a-z][a-z0-9-]{0,40}")
-_HASHED: Final = re.compile(r"^(?:[pmh]|C[0-9a-f]+_[0-9a-f]+_)[0-9a-f]{10}$")
-_NUMBERED: Final = re.compile(r"_\d+$")
 #: Characters that XML 1.0 forbids, or that turn the writing direction of what follows.
 _UNPRINTABLE: Final = re.compile(
     "[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\u2028-\u202e\u2066-\u2069\ud800-\udfff\ufeff\ufffe\uffff]"
@@ -315,31 +310,9 @@ def to_svg(fig: Figure, *, variables: bool = True) -> str:
     out = io.StringIO()
     _write(fig, told, out, "svg", {"Date": None, "Creator": None, "Format": None, "Type": None})
     # Labels made while drawing (ticks) escaped the cleaning before it.
-    source = ET.fromstring(_UNPRINTABLE.sub(" ", out.getvalue()))
-    prefix = told.figure_id
-    root = ET.Element(
-        "svg",
-        {
-            "xmlns": "http://www.w3.org/2000/svg",
-            "id": prefix,
-            "class": "sw-figure",
-            "role": "img",
-            "aria-labelledby": f"{prefix}-title {prefix}-desc",
-            "viewBox": source.attrib["viewBox"],
-            # Points of the drawing become pixels of the page.
-            "width": source.attrib["width"].removesuffix("pt"),
-            "height": source.attrib["height"].removesuffix("pt"),
-            "font-family": "sans-serif",
-            "stroke-linejoin": "round",
-            "stroke-linecap": "butt",
-        },
-    )
-    ET.SubElement(root, "title", {"id": f"{prefix}-title"}).text = told.title
-    ET.SubElement(root, "desc", {"id": f"{prefix}-desc"}).text = told.description
-    roles = {colour: role for role, colour in PALETTE.items()} if variables else {}
-    names = _names(source, prefix)
-    root.extend(_inline(child, names, roles) for child in source if _wanted(child))
-    return ET.tostring(root, encoding="unicode", short_empty_elements=True)
+    source = _UNPRINTABLE.sub(" ", out.getvalue())
+    roles = {c: _variable(role) for role, c in PALETTE.items()} if variables else {}
+    return inline_svg(source, told.figure_id, told.title, told.description, roles)
 
 
 def save(fig: Figure, path: str | Path) -> None:
@@ -425,53 +398,3 @@ def _write(
         warnings.filterwarnings("ignore", message="Glyph .* missing from")
         warnings.filterwarnings("ignore", message="Matplotlib currently does not support")
         fig.savefig(out, format=kind, metadata=metadata, **options)
-
-
-def _wanted(element: ET.Element) -> bool:
-    if element.tag == f"{_SVG}metadata":
-        return False
-    # A style sheet inside an svg would apply to the whole page; the root says the same.
-    return not any(child.tag == f"{_SVG}style" for child in element)
-
-
-def _names(source: ET.Element, prefix: str) -> dict[str, str]:
-    """New names for the ids worth keeping, by old name.
-
-    Matplotlib numbers every artist and hashes what is defined once and used often; the hash
-    changes with the last digit of a coordinate. Only what is used or named by the caller stays.
-    """
-    names: dict[str, str] = {}
-    for element in source.iter():
-        name = element.attrib.get("id", "")
-        if _HASHED.search(name):
-            names[name] = f"{prefix}-d{len(names) + 1}"
-        elif name and not _NUMBERED.search(name):
-            names[name] = f"{prefix}-{name}"
-    return names
-
-
-def _inline(element: ET.Element, names: dict[str, str], roles: dict[str, str]) -> ET.Element:
-    """Copy an element: own ids, plain attributes for style, variables for colours."""
-    attributes: dict[str, str] = {}
-    for name, value in element.attrib.items():
-        if name == "style":
-            declarations = (item.partition(":") for item in value.split(";"))
-            pairs = [(key.strip(), text.strip()) for key, _, text in declarations]
-        else:
-            pairs = [("href" if name == _XLINK_HREF else name, value)]
-        for key, text in pairs:
-            if not key or key == "font-family" or (key == "id" and text not in names):
-                continue
-            if key == "id":
-                text = names[text]
-            elif key == "href":
-                text = f"#{names[text.removeprefix('#')]}"
-            elif text.startswith("url(#"):
-                text = f"url(#{names[text.removeprefix('url(#').removesuffix(')')]})"
-            elif key in ("fill", "stroke") and text in roles:
-                text = f"var({_variable(roles[text])}, {text})"
-            attributes[key] = text
-    copy = ET.Element(element.tag.removeprefix(_SVG), attributes)
-    copy.text = element.text if element.tag == f"{_SVG}text" else None
-    copy.extend(_inline(child, names, roles) for child in element)
-    return copy
