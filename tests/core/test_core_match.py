@@ -280,7 +280,7 @@ def test_rules_asked_beyond_their_reach_say_so():
         spine_band(demand_of(rig, one, BOOK), one, BELIEF, 0.8)
 
 
-# ---- metamorphic: thousands of random rigs and builds
+# ---- metamorphic: random rigs and builds
 
 
 def bands(rig, builds):
@@ -336,9 +336,9 @@ def test_more_weight_length_or_point_never_asks_for_a_weaker_shaft(
 
 
 @pytest.mark.slow
-@settings(max_examples=2000, deadline=None)
+@settings(max_examples=300, deadline=None)
 @given(rigs(), some_builds(size=1), *MORE)
-def test_more_weight_length_or_point_never_asks_for_a_weaker_shaft_thousands(
+def test_more_weight_length_or_point_never_asks_for_a_weaker_shaft_many_times(
     rig, builds, pounds, inches, grains
 ):
     _never_weaker(rig, builds, pounds, inches, grains)

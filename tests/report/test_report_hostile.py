@@ -111,7 +111,7 @@ def test_fixed_hostile_names_in_rig_stock_and_notebook():
 
 
 @pytest.mark.slow
-@settings(max_examples=12, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=5, deadline=None, suppress_health_check=list(HealthCheck))
 @given(HOSTILE, st.lists(HOSTILE, min_size=7, max_size=7, unique=True))
 def test_any_name_in_rig_stock_and_notebook_stays_text(rig_name, item_names):
     check_inert(report_html(hostile_report(rig_name, item_names)))

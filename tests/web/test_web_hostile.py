@@ -82,7 +82,7 @@ BENIGN: dict[str, set[tuple[str, tuple[str, ...]]]] = {}
 
 
 @pytest.mark.slow
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=10, deadline=None)
 @given(names)
 def test_hostile_names_never_become_markup_or_formulas(name):
     if not BENIGN:
