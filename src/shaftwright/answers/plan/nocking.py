@@ -178,7 +178,7 @@ def nocking_point(
         f"{words.shaft(arrow.spec)} again: {words.arrow(arrow.spec)}, {words.yd(where.far_yd)}.",
         why or f"{seen}: nocking point first, left and right after.", arrow,
         note=f"shaftwright note change nocking_point{note}",
-        setting=f"nocking point {exact or f'{way.lower()}d'}", expect=expect,
+        setting=f"nocking point {exact or ('lowered' if move < 0 else 'raised')}", expect=expect,
         then="Level: left and right are next.",
         if_not="No change at all: the shaft bounces off the shelf. Raise it a quarter inch, then come down.",
     )  # fmt: skip
