@@ -307,14 +307,13 @@ class Bow:
         """Note bare shafts beside fletched ones; the arrow is that of `next` where none is named."""
         from shaftwright.answers.noting import arrow_named
 
+        data = {"kind": "bareshaft"} | what
         if "build" not in what:
             arrow = arrow_named(self.scenario.plan, self.stock, self.entries)
             if arrow is not None:
-                what["build"] = arrow.build.model_dump(by_alias=True, exclude_none=True)
-                what.setdefault("distance", self.scenario.plan.next.distance_yd)
-                if arrow.piece is not None:
-                    what.setdefault("piece", arrow.piece)
-        return self.note("bareshaft", **what)
+                arrow.into(data)
+                data.setdefault("distance", self.scenario.plan.next.distance_yd)
+        return self.note(**data)
 
     def write_report(self, path: Path | str, day: dt.date | None = None) -> None:
         """Write the report, one page that needs no network."""

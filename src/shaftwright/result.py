@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import fields, is_dataclass
 from datetime import date
 from typing import Any
@@ -58,4 +59,30 @@ def plain(value: Any, digits: int | None = None) -> Any:
         return value.isoformat()
     if isinstance(value, float) and digits is not None:
         return round(value, digits)
+    return value
+
+
+def document(plan: dict[str, Any], found: dict[str, Any]) -> dict[str, Any]:
+    """A whole document, the plan first."""
+    first = {"format": 2, **plan}
+    whole: dict[str, Any] = finite(first | {k: v for k, v in found.items() if k not in first})
+    return whole
+
+
+def finite(value: Any) -> Any:
+    """Plain data for JSON: NaN and infinities become null, numpy numbers plain ones.
+
+    Examples
+    --------
+    >>> finite({"a": (1.0, float("nan"))})
+    {'a': [1.0, None]}
+    """
+    if isinstance(value, dict):
+        return {str(key): finite(item) for key, item in value.items()}
+    if isinstance(value, list | tuple):
+        return [finite(item) for item in value]
+    if hasattr(value, "item") and getattr(value, "ndim", 1) == 0:
+        value = value.item()
+    if isinstance(value, float) and not math.isfinite(value):
+        return None
     return value

@@ -6,6 +6,8 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Generic, Protocol, TypeVar
 
+from shaftwright.result import document
+
 if TYPE_CHECKING:
     import pandas as pd
 
@@ -51,7 +53,7 @@ class Shown(Generic[T]):
 
     def to_dict(self) -> dict[str, Any]:
         """The document that `--json` prints, as plain data."""
-        return {"format": 2, **self._scenario.plan.keys()} | self.result.to_dict()
+        return document(self._scenario.plan.keys(), self.result.to_dict())
 
     def to_frame(self) -> pd.DataFrame:
         """The answer's rows as a table, units in the names of its columns.
@@ -63,6 +65,6 @@ class Shown(Generic[T]):
         """
         import pandas as pd
 
-        document = self.to_dict()
-        rows = document.get(self._rows) or [] if self._rows else [document]
+        whole = self.to_dict()
+        rows = whole.get(self._rows) or [] if self._rows else [whole]
         return pd.json_normalize(list(rows), sep=".")

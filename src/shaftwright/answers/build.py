@@ -11,7 +11,7 @@ from shaftwright.answers.choose.candidates import Candidates, enumerate_builds
 from shaftwright.answers.choose.listing import ListedBuild, list_builds
 from shaftwright.answers.choose.rank import arrows_of, hard_floor_gr_per_lb, unranked
 from shaftwright.answers.parts import bending_arrow, parts_amiss, point_ahead_in
-from shaftwright.answers.result import Answer, Result, kept
+from shaftwright.answers.result import Answer
 from shaftwright.answers.scenario import Scenario
 from shaftwright.inference.band import moments, stiffness_lb, tunable_draws
 from shaftwright.inference.rig_facts import shortest_safe_length_in
@@ -23,6 +23,7 @@ from shaftwright.physics.flight.bare import trim_angle_rad
 from shaftwright.records.builds import Builds, builds_by_numbers
 from shaftwright.records.stock import Stock
 from shaftwright.resources import constant
+from shaftwright.result import Result, kept
 from shaftwright.units import (
     GRAIN_FPS2_PER_FOOT_POUND,
     GRAIN_FPS_PER_SLUG_FPS,

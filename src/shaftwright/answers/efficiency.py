@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from shaftwright.answers.choose.rank import hard_floor_gr_per_lb
-from shaftwright.answers.result import Answer, Result, kept
+from shaftwright.answers.result import Answer
 from shaftwright.answers.scenario import Scenario
 from shaftwright.errors import NoAnswer
 from shaftwright.inference.chrono import Brought, bring, chrono_now, left_out, mass_groups
@@ -27,6 +27,7 @@ from shaftwright.physics.bow.speed import SpeedModel
 from shaftwright.physics.bow.typical import typical_speed_model
 from shaftwright.records.rig import Rig
 from shaftwright.resources import constant
+from shaftwright.result import Result, kept
 from shaftwright.units import FOOT_POUND_J, FPS_M_S, GRAIN_KG, INCH_M, POUND_FORCE_N, Z95, Interval
 
 Array = NDArray[np.float64]

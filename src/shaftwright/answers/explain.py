@@ -5,12 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
-from shaftwright.answers.result import Answer, Result, kept, plain
+from shaftwright.answers.result import Answer
 from shaftwright.answers.scenario import Scenario
 from shaftwright.inference.band import Band, effective_weight, spine_band
 from shaftwright.inference.trace import spine_trace
 from shaftwright.parameters import Range, setting
 from shaftwright.records.builds import Builds
+from shaftwright.result import Result, kept, plain
 from shaftwright.rules.load import RuleBook
 from shaftwright.units import Interval
 

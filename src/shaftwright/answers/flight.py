@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from shaftwright.answers.build import dangers
 from shaftwright.answers.parts import part_length, parts_amiss
-from shaftwright.answers.result import Answer, Result, kept
+from shaftwright.answers.result import Answer
 from shaftwright.answers.scenario import Scenario
 from shaftwright.errors import Fault, InputError
 from shaftwright.inference.speed import speeds_fps
@@ -27,6 +27,7 @@ from shaftwright.physics.flight.flight import (
 from shaftwright.records.builds import Builds
 from shaftwright.records.stock import Stock
 from shaftwright.resources import constant, table
+from shaftwright.result import Result, kept
 from shaftwright.units import (
     FOOT_POUND_J,
     FPS_M_S,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Any, Final
 
 from shaftwright.answers.arrows.pieces import in_hand
 from shaftwright.answers.parts import of_parts
@@ -38,6 +38,12 @@ class Arrow:
     build: BuildSpec
     #: which of several shafts of one row
     piece: int | None = None
+
+    def into(self, data: dict[str, Any]) -> None:
+        """Put it into an entry's data."""
+        data["build"] = self.build.model_dump(by_alias=True, exclude_none=True)
+        if self.piece is not None and data["kind"] != "dozen":
+            data.setdefault("piece", self.piece)
 
 
 def arrow_named(plan: Plan, stock: Stock | None, entries: Sequence[AnyEntry]) -> Arrow | None:

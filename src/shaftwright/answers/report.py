@@ -13,11 +13,12 @@ from shaftwright.answers.choose.density import BandCurves, band_curves
 from shaftwright.answers.choose.ladder import Ladder, ladder_of
 from shaftwright.answers.choose.map import BuildMap, build_map
 from shaftwright.answers.diagnose.diagnose import Diagnosis, diagnose
-from shaftwright.answers.result import Answer, kept
+from shaftwright.answers.result import Answer
 from shaftwright.answers.scenario import Scenario
 from shaftwright.answers.shop.shopping import Shopping, Wishes, shopping
 from shaftwright.errors import NoAnswer
 from shaftwright.records.notebook import BareShaft
+from shaftwright.result import kept
 
 _T = TypeVar("_T")
 

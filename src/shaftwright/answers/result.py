@@ -5,12 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
-from shaftwright.result import Result, kept, plain
+from shaftwright.result import Result, kept
 
 if TYPE_CHECKING:
     from shaftwright.answers.scenario import Scenario
-
-__all__ = ["Answer", "Result", "kept", "plain"]
 
 
 @dataclass(frozen=True)

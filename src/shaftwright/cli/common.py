@@ -5,7 +5,6 @@ from __future__ import annotations
 import datetime
 import functools
 import json
-import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import fields, replace
 from functools import cached_property
@@ -285,23 +284,12 @@ def as_json() -> bool:
     return bool(click.get_current_context().params["as_json"])
 
 
-def _emit(document: dict[str, Any], plan: dict[str, Any]) -> None:
+def _emit(found: dict[str, Any], plan: dict[str, Any]) -> None:
     """One JSON document, the plan first: NaN and infinities are null, what does not print is escaped."""
-    first = {"format": 2, **plan}
-    found = _finite(first | {key: value for key, value in document.items() if key not in first})
-    text = json.dumps(found, ensure_ascii=False, allow_nan=False, indent=1)
+    from shaftwright.result import document
+
+    whole = document(plan, found)
+    text = json.dumps(whole, ensure_ascii=False, allow_nan=False, indent=1)
     if not all(line.isprintable() for line in text.split("\n")):
-        text = json.dumps(found, ensure_ascii=True, allow_nan=False, indent=1)
+        text = json.dumps(whole, ensure_ascii=True, allow_nan=False, indent=1)
     click.echo(text)
-
-
-def _finite(value: Any) -> Any:
-    if isinstance(value, dict):
-        return {str(key): _finite(item) for key, item in value.items()}
-    if isinstance(value, list | tuple):
-        return [_finite(item) for item in value]
-    if hasattr(value, "item") and getattr(value, "ndim", 1) == 0:
-        value = value.item()
-    if isinstance(value, float) and not math.isfinite(value):
-        return None
-    return value

@@ -6,6 +6,7 @@ import contextlib
 import os
 import re
 import tempfile
+from collections.abc import Iterator
 from pathlib import Path
 
 _OURS = (
@@ -53,3 +54,19 @@ def _sync_folder(folder: Path) -> None:
             os.fsync(descriptor)
         finally:
             os.close(descriptor)
+
+
+@contextlib.contextmanager
+def locked(folder: Path) -> Iterator[None]:
+    """Hold the folder, so that two writers wait for each other; a killed one lets go by itself."""
+    try:
+        import fcntl
+    except ImportError:  # no such locks here; the write itself stays whole
+        yield
+        return
+    descriptor = os.open(folder, os.O_RDONLY)
+    try:
+        fcntl.flock(descriptor, fcntl.LOCK_EX)
+        yield
+    finally:
+        os.close(descriptor)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from itertools import pairwise
 from pathlib import Path
@@ -13,7 +12,7 @@ from typing import get_args
 import yaml
 
 from shaftwright.errors import Fault, InputError
-from shaftwright.files.atomic import sweep, write_atomic
+from shaftwright.files.atomic import locked, sweep, write_atomic
 from shaftwright.files.faults import validated
 from shaftwright.files.strict_yaml import LARGEST_BYTES, StrictDumper, parse_yaml, read_text
 from shaftwright.records.notebook import ENTRY, AnyEntry, Withdrawn, content_hash, plain_entry
@@ -130,7 +129,7 @@ def append_entry(path: Path | str, *entries: AnyEntry) -> int:
     entries that cannot be read. Returns the line on which the first begins.
     """
     target = Path(os.path.realpath(path))
-    with _locked(target.parent):
+    with locked(target.parent):
         sweep(target)
         text = read_text(target) if target.exists() else ""
         if text and not text.endswith("\n"):
@@ -142,19 +141,3 @@ def append_entry(path: Path | str, *entries: AnyEntry) -> int:
             raise InputError.of(str(path), f"would grow past {size} MiB; begin a new notebook")
         write_atomic(target, text)
     return line
-
-
-@contextmanager
-def _locked(folder: Path) -> Iterator[None]:
-    """Hold the folder, so that two writers wait for each other; a killed one lets go by itself."""
-    try:
-        import fcntl
-    except ImportError:  # no such locks here; the write itself stays whole
-        yield
-        return
-    descriptor = os.open(folder, os.O_RDONLY)
-    try:
-        fcntl.flock(descriptor, fcntl.LOCK_EX)
-        yield
-    finally:
-        os.close(descriptor)

@@ -57,6 +57,11 @@ def read_text(path: Path | str, largest: int = LARGEST_BYTES) -> str:
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or "not a usable file name"
         raise InputError.of(name, f"cannot be read: {reason.lower()}") from None
+    return decoded(raw, name, largest)
+
+
+def decoded(raw: bytes, name: str, largest: int = LARGEST_BYTES) -> str:
+    """Bytes as text, without a byte-order mark; huge or binary ones are an `InputError`."""
     if len(raw) > largest:
         raise InputError.of(name, f"is larger than {largest // 1024 // 1024} MiB")
     try:

@@ -18,14 +18,14 @@ from shaftwright.answers.scenario import scenario
 from shaftwright.errors import InputError, ShaftwrightError
 from shaftwright.files.faults import faults_of
 from shaftwright.files.notebook import append_entry, entry_text
-from shaftwright.files.strict_yaml import parse_yaml
+from shaftwright.files.strict_yaml import decoded, parse_yaml
 from shaftwright.records.notebook import ENTRY, BareShaft
 from shaftwright.units import read_quantity
 from shaftwright.web.answers import Papers, read_text
 from shaftwright.web.app import Form, app_state, change, first, page, said, texts, upload
 from shaftwright.web.forms import all_fields, entry_document, rig_check, values_of
 from shaftwright.web.pages import rig_given, shots_given
-from shaftwright.web.workbook import FILES, Conflict, What, text_of
+from shaftwright.web.workbook import FILES, Conflict, What
 
 MOST_HITS: Final = 24
 #: what a new folder begins with beside its rig
@@ -123,7 +123,7 @@ def file_save(request: Request, form: Form) -> Response:
     if what is None or raw is None:
         return said(request, "Choose a file first.")
     try:
-        text = text_of(raw, "your file")
+        text = decoded(raw, "your file")
         read_text(what, text, "your file")
     except InputError as error:
         lines = (str(fault) for fault in error.faults[:40])

@@ -5,7 +5,6 @@ from __future__ import annotations
 import csv
 import io
 import json
-import math
 import zipfile
 from collections.abc import Callable
 from contextlib import suppress
@@ -23,6 +22,7 @@ from shaftwright.answers.report import report
 from shaftwright.answers.shop.shopping import Shopping, shopping
 from shaftwright.errors import InputError, ShaftwrightError
 from shaftwright.render.screens.shop import csv_text, safe_cell, shop_text
+from shaftwright.result import finite
 from shaftwright.web.answers import ON_MAP, Answer, State
 from shaftwright.web.app import app_state, page
 from shaftwright.web.pages import wishes_of
@@ -42,25 +42,6 @@ Maker = Callable[[State, QueryParams], str | None]
 
 def _json(document: Any) -> str:
     return json.dumps(finite(document), ensure_ascii=True, allow_nan=False, indent=1) + "\n"
-
-
-def finite(value: Any) -> Any:
-    """Plain data for JSON: NaN and infinities become null, numpy numbers plain ones.
-
-    Examples
-    --------
-    >>> finite({"a": (1.0, float("nan"))})
-    {'a': [1.0, None]}
-    """
-    if isinstance(value, dict):
-        return {str(key): finite(item) for key, item in value.items()}
-    if isinstance(value, list | tuple):
-        return [finite(item) for item in value]
-    if hasattr(value, "item") and getattr(value, "ndim", 1) == 0:
-        value = value.item()
-    if isinstance(value, float) and not math.isfinite(value):
-        return None
-    return value
 
 
 def _of_answer(made: Callable[[Answer, QueryParams], str | None]) -> Maker:

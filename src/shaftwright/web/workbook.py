@@ -10,17 +10,16 @@ import hashlib
 import os
 import re
 import stat
-from collections.abc import Iterator
-from contextlib import contextmanager, suppress
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 from typing import Final, Literal
 
 from shaftwright.errors import Fault, InputError
-from shaftwright.files.atomic import write_atomic
+from shaftwright.files.atomic import locked, write_atomic
 from shaftwright.files.bow import BEFORE, NOTEBOOK, RIG, STOCK
-from shaftwright.files.strict_yaml import LARGEST_BYTES
+from shaftwright.files.strict_yaml import LARGEST_BYTES, decoded
 
 What = Literal["rig", "stock", "notebook", "before"]
 FILES: Final[dict[What, str]] = {"rig": RIG, "stock": STOCK, "notebook": NOTEBOOK, "before": BEFORE}
@@ -93,7 +92,7 @@ class Workbook:
     def save(self, what: What, text: str, revision: str) -> Version:
         """Replace a file, if it is still the one that was read; the former text is kept."""
         path = self.path(what)
-        with self._locked():
+        with locked(self.folder):
             now = self.read(what)
             if now.revision != revision and now.text != text:
                 raise Conflict(what, now, self._keep(what, text))
@@ -132,21 +131,6 @@ class Workbook:
                 os.unlink(folder / old)
         return name
 
-    @contextmanager
-    def _locked(self) -> Iterator[None]:
-        """Hold the folder as the notebook's writers do, so that savers wait for each other."""
-        try:
-            import fcntl
-        except ImportError:  # no such locks here; the write itself stays whole
-            yield
-            return
-        descriptor = os.open(self.folder, os.O_RDONLY)
-        try:
-            fcntl.flock(descriptor, fcntl.LOCK_EX)
-            yield
-        finally:
-            os.close(descriptor)
-
 
 def _refuse_odd(path: Path) -> None:
     try:
@@ -169,19 +153,4 @@ def _read_plain(path: Path) -> str | None:
         return None
     with os.fdopen(descriptor, "rb") as stream:
         raw = stream.read(LARGEST_BYTES + 1)
-    return text_of(raw, path.name)
-
-
-def text_of(raw: bytes, name: str) -> str:
-    """Bytes as text, with the faults of the strict readers."""
-    if len(raw) > LARGEST_BYTES:
-        raise InputError([Fault(name, f"is larger than {LARGEST_BYTES // 1024 // 1024} MiB")])
-    try:
-        text = raw.decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        line = raw[: error.start].count(b"\n") + 1
-        raise InputError([Fault(name, "is not a UTF-8 text file", line)]) from None
-    if "\0" in text:
-        line = text[: text.index("\0")].count("\n") + 1
-        raise InputError([Fault(name, "is not a text file", line)])
-    return text
+    return decoded(raw, path.name)

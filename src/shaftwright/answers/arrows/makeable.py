@@ -34,7 +34,7 @@ class Makeable:
         self.scenario = scenario
         asked = scenario.purpose_rule.gr_per_lb
         #: from and to [gr/lb]: what the purpose asks, and what was shot already
-        self.weights = min(asked.low, *shot_gr_per_lb, 99.0), max(asked.high, *shot_gr_per_lb, 0.0)
+        self.weights = min((asked.low, *shot_gr_per_lb)), max((asked.high, *shot_gr_per_lb))
         kept: dict[tuple[str, int], Piece] = {}
         for piece in scenario.held.pieces:
             # of several alike one stands for all: that which was shot

@@ -11,7 +11,7 @@ from shaftwright.answers.card.fields import arrow_values, measured_values, rig_v
 from shaftwright.answers.card.proof import Proof, proofs
 from shaftwright.answers.noting import arrow_named
 from shaftwright.answers.plan.prove import made_dozen, quiver_label
-from shaftwright.answers.result import Answer, Result, kept, plain
+from shaftwright.answers.result import Answer
 from shaftwright.answers.scenario import Scenario
 from shaftwright.inference.band import Band, spine_band
 from shaftwright.inference.evidence.periods import History
@@ -22,6 +22,7 @@ from shaftwright.records.notebook import BraceReading, BuildSpec, Dozen
 from shaftwright.records.rig import Rig
 from shaftwright.records.stock import Stock
 from shaftwright.resources import measuring, table
+from shaftwright.result import Result, kept, plain
 from shaftwright.rules.cautions import Caution, cautions_for
 
 SECTIONS = ("archer", "bow", "rest", "string", "arrow", "measured")

@@ -8,10 +8,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from shaftwright.answers.result import Result
 from shaftwright.inference.evidence.periods import History
 from shaftwright.records.notebook import AnyEntry, Broadhead, BuildSpec
 from shaftwright.records.rig import Rig
+from shaftwright.result import Result
 from shaftwright.units import inches
 
 _SAME_IN = 1 / 16

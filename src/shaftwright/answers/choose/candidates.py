@@ -7,7 +7,6 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from shaftwright.answers.result import Result
 from shaftwright.inference.resolve import default_tail, shaft_radius_in
 from shaftwright.inference.rig_facts import shortest_safe_length_in
 from shaftwright.parameters import setting
@@ -15,6 +14,7 @@ from shaftwright.records.builds import Builds
 from shaftwright.records.rig import Rig
 from shaftwright.records.stock import ShaftFacts, Stock, StockItem, shaft_facts
 from shaftwright.resources import table
+from shaftwright.result import Result
 from shaftwright.rules.fits import cheapest, fit, unit_price
 from shaftwright.rules.purposes import PurposeRule
 from shaftwright.units import inches

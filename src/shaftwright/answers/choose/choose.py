@@ -12,7 +12,7 @@ from shaftwright.answers.choose.candidates import Candidates, Rejection, enumera
 from shaftwright.answers.choose.listing import ListedBuild, as_planned, list_builds
 from shaftwright.answers.choose.narrow import Narrowing, narrowings
 from shaftwright.answers.choose.rank import FirstPlace, Ranking, first_place, rank
-from shaftwright.answers.result import Answer, Result, kept, plain
+from shaftwright.answers.result import Answer
 from shaftwright.answers.scenario import Scenario
 from shaftwright.inference.band import Band, effective_weight, spine_band
 from shaftwright.inference.rig_facts import usual
@@ -22,6 +22,7 @@ from shaftwright.physics.arrow.spine import mils_from_pounds
 from shaftwright.records.builds import Builds
 from shaftwright.records.stock import Stock
 from shaftwright.resources import table
+from shaftwright.result import Result, kept, plain
 from shaftwright.rules.cautions import Caution, cautions_for
 from shaftwright.units import Interval
 

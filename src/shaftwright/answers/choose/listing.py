@@ -10,9 +10,9 @@ import numpy as np
 
 from shaftwright.answers.choose.candidates import Candidates
 from shaftwright.answers.choose.rank import Ranking, front_slope_lb_per_gr, mass_floors
-from shaftwright.answers.result import Result, kept
 from shaftwright.answers.scenario import Scenario
 from shaftwright.inference.speed import speeds_fps
+from shaftwright.result import Result, kept
 from shaftwright.units import Interval, in_100
 
 _LEADS: Final = ("prove", "dozen", "done")

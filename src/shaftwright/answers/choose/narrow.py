@@ -6,11 +6,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from shaftwright.answers.result import Result
 from shaftwright.inference.belief import Belief
 from shaftwright.inference.demand import Demand
 from shaftwright.parameters import setting
 from shaftwright.physics.normal import Z95
+from shaftwright.result import Result
 
 
 @dataclass(frozen=True)

@@ -11,7 +11,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shaftwright.answers.choose.candidates import Candidates, Rejection
-from shaftwright.answers.result import Result, kept
 from shaftwright.inference.band import (
     chance_between,
     chance_match,
@@ -29,6 +28,7 @@ from shaftwright.physics.arrow.arrow import Arrow, foc_pct
 from shaftwright.physics.arrow.spine import bending_stiffness_n_m2
 from shaftwright.records.builds import Builds
 from shaftwright.records.rig import Rig
+from shaftwright.result import Result, kept
 from shaftwright.rules.evaluate import interpolate
 from shaftwright.rules.load import RuleBook
 from shaftwright.rules.purposes import MassFloor, PurposeRule, purposes

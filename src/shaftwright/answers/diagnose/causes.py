@@ -10,8 +10,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shaftwright.answers.diagnose.signs import Signs
-from shaftwright.answers.result import Result, kept
 from shaftwright.parameters import setting
+from shaftwright.result import Result, kept
 from shaftwright.rules.diagnosis import Axis, diagnosis_rules
 from shaftwright.rules.diagnosis import Cause as Rule
 

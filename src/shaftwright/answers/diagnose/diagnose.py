@@ -11,10 +11,10 @@ from shaftwright.answers.diagnose.signs import InQuestion, Signs, in_question, s
 from shaftwright.answers.plan.levers import Levers
 from shaftwright.answers.plan.result import Expect, Next
 from shaftwright.answers.plan.tune import to_go_on_from
-from shaftwright.answers.result import Result, kept
 from shaftwright.errors import NoAnswer
 from shaftwright.inference.band import Band, spine_band, stiffness_lb
 from shaftwright.parameters import setting
+from shaftwright.result import Result, kept
 
 if TYPE_CHECKING:
     from shaftwright.answers.arrows.shot import Arrow

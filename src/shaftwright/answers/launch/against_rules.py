@@ -8,13 +8,13 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from shaftwright.answers.result import Result, kept
 from shaftwright.errors import Fault, InputError
 from shaftwright.parameters import Range
 from shaftwright.physics.launch.changes import Change, Rig, standard_changes
 from shaftwright.physics.launch.match import moves_pct
 from shaftwright.physics.launch.trial import random_rigs
 from shaftwright.resources import table
+from shaftwright.result import Result, kept
 from shaftwright.rules.evaluate import interpolate
 from shaftwright.rules.load import RuleBook
 from shaftwright.rules.schema import Rule, Table

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from shaftwright.answers.build import dangers
 from shaftwright.answers.launch.fit import Fit
 from shaftwright.answers.launch.seen import SIDED, Seen, Side, exits, flown, one_arrow, rig_of, seen
-from shaftwright.answers.result import Answer, Result, kept
+from shaftwright.answers.result import Answer
 from shaftwright.answers.scenario import Scenario
 from shaftwright.errors import NoAnswer
 from shaftwright.inference.band import Band, spine_band
@@ -20,6 +20,7 @@ from shaftwright.physics.launch.changes import Rig, standard_changes
 from shaftwright.physics.launch.launch import launch
 from shaftwright.physics.launch.match import matched_together, stacked
 from shaftwright.records.builds import Builds
+from shaftwright.result import Result, kept
 from shaftwright.units import Interval
 
 Array = NDArray[np.float64]

@@ -14,7 +14,6 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from shaftwright.answers.choose.rank import arrows_of
-from shaftwright.answers.result import Result, kept
 from shaftwright.answers.scenario import Scenario
 from shaftwright.errors import NoAnswer
 from shaftwright.inference.launch.inputs import LaunchRig, launch_arrow, launch_rig
@@ -24,6 +23,7 @@ from shaftwright.physics.launch.launch import after_exit, launch
 from shaftwright.physics.launch.parts import Launch, LaunchArrow
 from shaftwright.records.builds import Builds
 from shaftwright.resources import table
+from shaftwright.result import Result, kept
 from shaftwright.units import FPS_M_S, INCH_M, YARD_M, Interval
 
 Array = NDArray[np.float64]

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Any, Literal
 
-from shaftwright.answers.result import Result, kept
+from shaftwright.result import Result, kept
 
 Stage = Literal["set_up", "measure", "test_shafts", "tune", "prove", "dozen", "done"]
 Kind = Literal[

@@ -11,7 +11,6 @@ import numpy as np
 
 from shaftwright.answers.arrows.pieces import in_hand
 from shaftwright.answers.look_for import what_to_look_for
-from shaftwright.answers.result import Result, kept
 from shaftwright.answers.scenario import Scenario
 from shaftwright.answers.shop.chance import covered, sides_of
 from shaftwright.answers.shop.fronts import Fronts, fronts_of, too_heavy
@@ -21,6 +20,7 @@ from shaftwright.answers.shop.packs import ListLine, listed, row_line
 from shaftwright.answers.shop.shelf import Found, cheapest, shelves
 from shaftwright.errors import NoAnswer
 from shaftwright.parameters import setting
+from shaftwright.result import Result, kept
 from shaftwright.units import in_100
 
 _ROLES = {"point": "to tune with", "nock": "must come off the serving with a tap",

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from shaftwright.answers.result import Result
 from shaftwright.answers.shop.settings import shopping_rules
 from shaftwright.parameters import setting
 from shaftwright.records.notebook import AnyEntry, Weigh
+from shaftwright.result import Result
 
 
 @dataclass(frozen=True)

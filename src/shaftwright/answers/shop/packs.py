@@ -6,9 +6,9 @@ import functools
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from shaftwright.answers.result import Result
 from shaftwright.answers.shop.settings import usual_price
 from shaftwright.records.stock import StockItem
+from shaftwright.result import Result
 
 NOT_HERE = "not in this shop"
 

@@ -12,7 +12,7 @@ import numpy as np
 from shaftwright.answers.arrows.in_the_shop import rows_like
 from shaftwright.answers.choose.candidates import Candidates, enumerate_builds
 from shaftwright.answers.choose.rank import rank
-from shaftwright.answers.result import Answer, Result, kept
+from shaftwright.answers.result import Answer
 from shaftwright.answers.scenario import Scenario
 from shaftwright.answers.shop.dozen import dozen_for, wrap_of
 from shaftwright.answers.shop.kit import Kit, kit_for
@@ -28,6 +28,7 @@ from shaftwright.parameters import setting
 from shaftwright.records.builds import Builds
 from shaftwright.records.notebook import BareShaft, Broadhead, BuildSpec
 from shaftwright.records.stock import Stock
+from shaftwright.result import Result, kept
 from shaftwright.rules.cautions import Caution, cautions_for
 
 PROVING = ("prove", "dozen", "done")

@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass, field, replace
 from typing import Any
 
-from shaftwright.answers.result import Result, kept
 from shaftwright.answers.scenario import Scenario
 from shaftwright.answers.shop.dozen import after_buying
 from shaftwright.answers.shop.kit import kit_for
@@ -21,6 +20,7 @@ from shaftwright.answers.shop.shopping import (
 )
 from shaftwright.errors import NoAnswer
 from shaftwright.parameters import setting
+from shaftwright.result import Result, kept
 
 
 @dataclass(frozen=True)

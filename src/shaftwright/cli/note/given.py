@@ -189,13 +189,6 @@ def rows(kind: str, file: str, columns: tuple[str, ...], fixed: dict[str, Any]) 
     return entries
 
 
-def fill_arrow(data: dict[str, Any], arrow: Arrow) -> None:
-    """Put an arrow into an entry's data."""
-    data["build"] = arrow.build.model_dump(by_alias=True, exclude_none=True)
-    if arrow.piece is not None and data["kind"] != "dozen":
-        data.setdefault("piece", arrow.piece)
-
-
 def arrow_next(kind: str, place: Place) -> Arrow | None:
     """The arrow that `next` names, for a dozen the one that leads."""
     assert place.bow is not None
@@ -211,7 +204,7 @@ def filled(kind: str, place: Place, data: dict[str, Any]) -> bool:
     if arrow is None:
         problem = "names no arrow, and next names none: add --shaft, --length and --point"
         raise InputError.of("note", problem)
-    fill_arrow(data, arrow)
+    arrow.into(data)
     distance = place.bow.scenario.plan.next.distance_yd
     if kind != "dozen" and distance is not None:
         data.setdefault("distance", distance)

@@ -11,7 +11,7 @@ from pydantic import TypeAdapter, ValidationError
 
 from shaftwright.answers.changes import WHATS, begins_period, change_of
 from shaftwright.answers.noting import Arrow, another_piece, arrows_noted, longest
-from shaftwright.cli.note.given import arrow_next, fill_arrow, read_date, read_masses
+from shaftwright.cli.note.given import arrow_next, read_date, read_masses
 from shaftwright.cli.note.place import Place
 from shaftwright.errors import Fault, InputError, did_you_mean, echo, printable
 from shaftwright.records.fields import Distance, PartMass, ShaftLength
@@ -172,7 +172,8 @@ def _arrow(kind: str, place: Place, data: dict[str, Any]) -> None:
         return _shaft(place, said)
 
     found = ask("Arrow" if known else "Which shaft, or which spine", "1" if known else "", read)
-    fill_arrow(data, Arrow(_parts(place, found, named)) if isinstance(found, str) else found)
+    arrow = Arrow(_parts(place, found, named)) if isinstance(found, str) else found
+    arrow.into(data)
 
 
 def _shaft(place: Place, said: str) -> str:
