@@ -159,6 +159,7 @@ def test_every_command_of_a_bow_is_tried_here():
 
 
 @pytest.mark.parametrize("command", EVERY)
+@pytest.mark.slow
 def test_the_last_line_says_which_files_were_picked_up(tmp_path, command):
     more = ["--html", tmp_path / "r.html"] if command == "report" else []
     folder = "examples/heron_marsh"
@@ -168,6 +169,7 @@ def test_the_last_line_says_which_files_were_picked_up(tmp_path, command):
 
 
 @pytest.mark.parametrize("command", EVERY)
+@pytest.mark.slow
 def test_json_is_format_2_and_begins_with_the_plan_of_the_bow(command):
     told = json.loads(good(command, HERON, *ASKED[command], "--json"))
     assert list(told)[:3] == ["format", "next", "shot"]

@@ -139,6 +139,7 @@ def test_broadheads_that_land_together_are_proved_with_date_and_distance(tmp_pat
         ),
     ],
 )
+@pytest.mark.slow
 def test_what_does_not_prove_broadheads(tmp_path, made, why):
     told = document(RIG, *NAMED, "--notebook", broadhead(tmp_path / "n.yaml", **made), *DAY)
     assert not told["broadheads_proved"]
@@ -283,6 +284,7 @@ def html_of(bow, page):
 
 
 @pytest.mark.parametrize("bow", ["heron_marsh", "long_fen", "reed_lark"])
+@pytest.mark.slow
 def test_it_opens_with_what_to_do_and_is_short(bow):
     at = f"examples/{bow}"
     short, full = run(at, *DAY).output, run(at, *DAY, "--full").output

@@ -160,6 +160,7 @@ def short(args):
 
 
 @pytest.mark.parametrize("args", TEXTS, ids=short)
+@pytest.mark.slow
 def test_text_is_80_columns_of_printable_characters(args):
     text = good(*args)
     for line in text.splitlines():
@@ -170,6 +171,7 @@ def test_text_is_80_columns_of_printable_characters(args):
 
 @pytest.mark.parametrize("rig", [HERON, FEN, LARK])
 @pytest.mark.parametrize("stock", [[], ["--stock", STOCK]])
+@pytest.mark.slow
 def test_first_line_is_the_one_next_thing_and_the_spines_follow(rig, stock):
     text = good("choose", rig, *stock)
     answer = document("choose", rig, *stock)
@@ -182,6 +184,7 @@ def test_first_line_is_the_one_next_thing_and_the_spines_follow(rig, stock):
 
 
 @pytest.mark.parametrize("args", [a for a in TEXTS if a[0] in ("choose", "build")], ids=short)
+@pytest.mark.slow
 def test_no_pound_figure_of_a_builds_stiffness_on_screen(args):
     text = good(*args)
     allowed = r"wood|draw|gr/lb|ft-lb|slug"

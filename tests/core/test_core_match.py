@@ -177,6 +177,7 @@ def monte_carlo(demand, count, seed=11):
 
 
 @pytest.mark.parametrize("rig", DOUBTFUL)
+@pytest.mark.slow
 def test_cumulants_against_draws(rig):
     demand = demand_of(rig, SPREAD, BOOK)
     mean, (variance, third) = demand.mean, demand.cumulants
@@ -189,6 +190,7 @@ def test_cumulants_against_draws(rig):
 
 
 @pytest.mark.parametrize("rig", DOUBTFUL)
+@pytest.mark.slow
 def test_chance_of_a_match_against_200_000_draws(rig):
     builds = builds_by_numbers(
         np.repeat(np.arange(300, 1100, 75.0), 3),
@@ -230,6 +232,7 @@ def test_chance_between_is_the_normal_when_there_is_no_skew():
 
 @pytest.mark.parametrize("rig", DOUBTFUL)
 @pytest.mark.parametrize("chance", [0.5, 0.8, 0.95])
+@pytest.mark.slow
 def test_band_holds_its_chance(rig, chance):
     one = SPREAD.take([2])
     demand = demand_of(rig, one, BOOK)
@@ -256,6 +259,7 @@ def test_effective_weight_range_against_monte_carlo():
     )
 
 
+@pytest.mark.slow
 def test_memory_stays_bounded_by_chunks():
     builds = builds_by_numbers(np.linspace(300, 900, 60_000), 29, np.linspace(100, 300, 60_000))
     demand = demand_of(changed(), builds, BOOK)

@@ -49,6 +49,7 @@ def split_logpdf(x, value, low, high):
     return -0.5 * np.square(np.where(d < 0, d / below, d / above))
 
 
+@pytest.mark.slow
 def test_dense_grid_on_a_model_of_three_unknowns():
     """One rule (the archer's own), the slope, the scatter: posterior moments by plain summation."""
     book = rulebook()

@@ -54,6 +54,7 @@ def test_json_has_the_agreed_keys(build):
 
 @pytest.mark.parametrize("build", [NUMBERS, NAMED])
 @pytest.mark.parametrize("args", [[], ["--wind", "-10 fps", "--distances", "5,18 m,33.3 yd,300"]])
+@pytest.mark.slow
 def test_text_fits_a_terminal(build, args):
     result = run(*args, "--full", build=build)
     short = run(*args, build=build).output
@@ -77,6 +78,7 @@ def test_ranges_hold_the_middle():
 
 
 @pytest.mark.parametrize("suffix", ["svg", "png", "pdf"])
+@pytest.mark.slow
 def test_plot(tmp_path, suffix):
     file = tmp_path / f"f.{suffix}"
     result = run("--plot", str(file))
@@ -142,6 +144,7 @@ def test_no_build_is_told():
     assert "name a build" in result.stderr
 
 
+@pytest.mark.slow
 def test_a_point_on_beyond_the_bow_is_a_fault():
     result = run("--point-on", "200 yd")
     assert result.exit_code == 2
@@ -218,6 +221,7 @@ def test_a_heavier_arrow_drops_more_but_carries_more():
     [["--altitude", "3000 m"], ["--temperature", "35 C"], ["--temperature", "95 F"],
      ["--pressure", "800"], ["--humidity", "100"]],
 )  # fmt: skip
+@pytest.mark.slow
 def test_thinner_air_flies_flatter(args):
     standard, thin = document(), document(*args)
     assert thin["air_density_kg_m3"] < standard["air_density_kg_m3"]
@@ -241,6 +245,7 @@ def test_uphill_and_downhill_drop_less_square_to_the_sight_line():
     assert np.all(column(down, "speed_fps") > column(steep, "speed_fps"))
 
 
+@pytest.mark.slow
 def test_more_drag_more_drop():
     drops = [
         column(document("--fletching", size), "drop_in")[-1]
@@ -295,6 +300,7 @@ def test_a_chronograph_narrows_the_flight():
 
 @settings(max_examples=20, deadline=None)
 @given(st.floats(140, 220), st.floats(0.5, 30), st.floats(-20, 20))
+@pytest.mark.slow
 def test_a_faster_arrow_drops_less_and_drifts_less(speed, gain, wind):
     rig = load_rig(RIG)
     build = builds_by_numbers(500.0, 29.5, 200.0)

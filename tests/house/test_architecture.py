@@ -42,6 +42,7 @@ def imports(path: Path) -> set[str]:
 
 
 @pytest.mark.parametrize("path", MODULES, ids=lambda p: str(p.relative_to(SOURCE)))
+@pytest.mark.slow
 def test_imports_go_one_way(path: Path) -> None:
     own = RANKS[room(path)]
     if path == SOURCE / "__init__.py":

@@ -42,6 +42,7 @@ ASKED = {
 
 
 @pytest.mark.parametrize("command", ASKED)
+@pytest.mark.slow
 def test_an_answer_is_the_commands_answer(command, folder):
     ask, options = ASKED[command]
     answer = ask(shaftwright.open(folder))
@@ -61,6 +62,7 @@ def test_next_prints_as_in_the_terminal_and_in_a_page(folder):
 
 
 @pytest.mark.parametrize("command", ASKED)
+@pytest.mark.slow
 def test_the_rows_are_a_table(command, folder):
     answer = ASKED[command][0](shaftwright.open(folder))
     table = answer.to_frame()
@@ -105,6 +107,7 @@ def test_what_cannot_be_is_refused_and_nothing_written(folder):
     assert (folder / "notebook.yaml").read_bytes() == before
 
 
+@pytest.mark.slow
 def test_the_report_is_written(folder, tmp_path):
     shaftwright.open(folder).write_report(tmp_path / "page.html", DAY)
     assert "MARSH-500" in (tmp_path / "page.html").read_text(encoding="utf-8")

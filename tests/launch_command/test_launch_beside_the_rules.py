@@ -19,6 +19,7 @@ def said(*args):
 
 
 @pytest.mark.parametrize("command", ["launch", "explain", "build"])
+@pytest.mark.slow
 def test_a_shaft_that_is_too_short_is_named_right_after_the_next_thing(command):
     more = ["--draws", "4"] if command == "launch" else []
     text = said(command, RIG, *SHORT, *more)
@@ -33,6 +34,7 @@ def test_a_card_of_an_arrow_that_must_not_be_drawn_says_so():
     assert "do not draw this arrow: too short" in text
 
 
+@pytest.mark.slow
 def test_launch_tells_what_the_rules_say_of_the_same_arrow():
     args = ["--spine", "500", "--gr-per-in", "8", "--length", "29 1/2 in", "--front", "200 gr"]
     found = json.loads(said("launch", RIG, *args, "--draws", "4", "--json"))

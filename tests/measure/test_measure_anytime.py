@@ -55,6 +55,7 @@ def test_known_spreads_give_robbins_1970_boundary():
 
 
 @pytest.mark.parametrize("sizes", [((5,), (7,)), ((3, 4), (6, 2)), ((1, 1, 2), (3,))])
+@pytest.mark.slow
 def test_mixture_against_brute_force(sizes):
     """The likelihood of the difference by multivariate normals and plain quadrature."""
     a, b = shots(1, sizes[0], 2.0), shots(2, sizes[1])

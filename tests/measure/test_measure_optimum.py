@@ -35,6 +35,7 @@ def scattered(rng, heights):
 
 
 @pytest.mark.parametrize("heights", [FOUR, SIX, np.array([7.0, 7.5, 8.0])], ids=len)
+@pytest.mark.slow
 def test_luck_is_how_often_bare_scatter_looks_as_convincing(heights):
     rng = np.random.default_rng(4)
     found = [optimum(scattered(rng, heights)) for _ in range(1500)]
@@ -51,6 +52,7 @@ def test_luck_is_how_often_bare_scatter_looks_as_convincing(heights):
     assert claims <= 0.12  # about 1 in 10, twice its own error above
 
 
+@pytest.mark.slow
 def test_bare_scatter_read_as_a_notebook_names_no_best_nine_times_in_ten():
     rng = np.random.default_rng(7)
     kinds = []

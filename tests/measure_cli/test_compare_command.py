@@ -271,6 +271,7 @@ def test_hostile_names_stay_text_and_lines_stay_short(tmp_path):
 
 
 @pytest.mark.parametrize("suffix", ["svg", "png", "pdf"])
+@pytest.mark.slow
 def test_plot_is_written(tmp_path, suffix):
     picture = tmp_path / f"c.{suffix}"
     result = run(NOTEBOOK, "--plot", picture, "--json")

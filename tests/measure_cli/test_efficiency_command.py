@@ -151,6 +151,7 @@ def test_doubt_decides_and_not_the_gap_of_the_masses(tmp_path):
         assert told["settled"] is settled
 
 
+@pytest.mark.slow
 def test_shots_asked_for_do_settle_it(tmp_path):
     told = document(RIG, "--notebook", notebook(tmp_path / "n.yaml", [(476, 171), (478, 170)]))
     number = [int(word) for word in told["next_step"].split() if word.isdigit()]

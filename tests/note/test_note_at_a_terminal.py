@@ -53,6 +53,7 @@ HITS = [("fletched 1", "1r"), ("fletched 2", "1l 1h; 0"), ("fletched 4", ""), ("
 REST = [("Tails", ""), ("Marks", "none"), ("taped", "y"), ("Date", ""), ("Keep it?", "")]
 
 
+@pytest.mark.slow
 def test_the_whole_loop(bow):
     def next_now():
         told = subprocess.run(

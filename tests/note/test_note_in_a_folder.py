@@ -78,6 +78,7 @@ def fixed(monkeypatch, stage="prove", kind="shoot", shot=(), **arrow):
     ],
     ids=lambda args: args[0],
 )
+@pytest.mark.slow
 def test_every_kind_answers_with_the_new_next(bow, args):
     before = (bow / "notebook.yaml").read_text(encoding="utf-8")
     result = run("note", bow, *args)
@@ -219,6 +220,7 @@ def test_a_bow_without_a_stock_takes_an_arrow_by_numbers(bow):
 
 
 @pytest.mark.parametrize(("hand", "stiff"), [("right", "right"), ("left", "left")])
+@pytest.mark.slow
 def test_a_word_against_the_tails_is_warned_of(bow, hand, stiff):
     # a stiff shaft's tail points away from the bow's window: right for a right-handed archer
     # (common practice, no source)
@@ -474,6 +476,7 @@ def test_a_torn_notebook_is_still_written_into(bow):
 
 
 @pytest.mark.parametrize("hand", ["right", "left"])
+@pytest.mark.slow
 def test_who_notes_what_next_asks_for_comes_to_the_end(bow, hand):
     rig, notebook = bow / "rig.yaml", bow / "notebook.yaml"
     rig.write_text(rig.read_text().replace("hand: right", f"hand: {hand}"))

@@ -89,6 +89,7 @@ def test_buckling_cantilever_timoshenko_gere_recalled(front, c):
 
 
 @pytest.mark.parametrize(("part", "diverges"), [(0.97, False), (1.03, True)])
+@pytest.mark.slow
 def test_thrust_beyond_buckling_diverges_exact(part, diverges):
     # pinned ends, front half the shaft's mass, c = 14.562: bounded below, growing above
     beam = unit_beam(0.5, bending_modes=6)

@@ -64,6 +64,7 @@ def test_matched_spine_has_a_range_and_counts_what_it_missed():
     assert np.isnan(narrow).all()
 
 
+@pytest.mark.slow
 def test_sensitivity_is_the_move_of_the_matched_spine():
     settings = draw_settings(12, 51 * POUND_FORCE_N, seed=4)
     heavier = next(c for c in standard_changes() if c.change == "draw_weight")

@@ -296,6 +296,7 @@ def test_the_pooled_centre_is_that_of_all_shots(told):
 
 @given(st.floats(-12, 12), st.sampled_from([1, 2, 3]))
 @settings(max_examples=20, deadline=None)
+@pytest.mark.slow
 def test_the_other_hand_is_the_mirror_image(weak, many):
     plans = [
         asked(*[end(weak=weak, hand=hand)] * many, rig=rig_with(hand=hand)).plan

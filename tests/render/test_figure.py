@@ -127,6 +127,7 @@ def test_palette_colours_become_variables_with_the_light_colour_behind():
 
 
 @pytest.mark.parametrize("name", HOSTILE)
+@pytest.mark.slow
 def test_hostile_names_stay_names(name):
     fig = sample(name=name, title=name, description=name)
     root = ET.fromstring(look.to_svg(fig))
@@ -139,6 +140,7 @@ def test_hostile_names_stay_names(name):
 
 @settings(max_examples=20, deadline=None)
 @given(st.text(max_size=30))
+@pytest.mark.slow
 def test_any_name_gives_well_formed_svg(name):
     fig = look.new_figure("t", name, name, size=(8, 8))
     ax = look.axes(fig, x=name)

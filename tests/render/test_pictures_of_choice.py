@@ -48,6 +48,7 @@ NAMES = ["stock", "no stock", "shots", "longbow", "left-handed"]
 
 
 @pytest.mark.parametrize("name", NAMES)
+@pytest.mark.slow
 def test_strip_is_the_band_turned_round(choices, name):
     """Walk along the strip's edges: there the band, worked out anew, ends at the shaft's spine."""
     choice = choices[name]
@@ -70,6 +71,7 @@ def test_strip_is_the_band_turned_round(choices, name):
 
 
 @pytest.mark.parametrize("name", NAMES)
+@pytest.mark.slow
 def test_middle_curve_runs_where_builds_are_in_the_middle(choices, name):
     """A listed build right on its own curve is no pound off; one above the curve is weak."""
     choice = choices[name]
@@ -132,6 +134,7 @@ def test_density_holds_the_stated_chance_between_stiffest_and_weakest(choices, n
 
 @pytest.mark.parametrize("picture", PICTURES)
 @pytest.mark.parametrize("name", NAMES)
+@pytest.mark.slow
 def test_picture_stands_in_a_page_and_says_itself_in_words(choices, name, picture):
     svg = to_svg(choice_figure(choices[name], picture))
     root = ET.fromstring(svg)
@@ -151,6 +154,7 @@ def test_map_names_length_and_mass_with_units(choices):
 
 @pytest.mark.parametrize("size", [(7.4, 5.8), (4.4, 5.2)])
 @pytest.mark.parametrize("name", ["stock", "longbow"])
+@pytest.mark.slow
 def test_a_place_stands_on_the_sheet_where_matplotlib_draws_it(choices, name, size):
     """The page points at places of the map by the sheet's edges; the marks of builds are the witnesses."""
     drawn = build_map(choices[name])

@@ -80,6 +80,7 @@ def prose(text):
 
 
 @pytest.mark.parametrize(("command", "bow", "stock", "notebook"), CASES, ids=str)
+@pytest.mark.slow
 def test_screen_is_short_and_in_an_archers_english(command, bow, stock, notebook):
     args = given(command, bow, stock, notebook)
     text = screen(*args)
@@ -94,6 +95,7 @@ def test_efficiency_is_in_an_archers_english():
 
 @pytest.mark.parametrize("args", [given(c, "heron_marsh", True, True) for c in
                                   ("choose", "build", "explain", "launch", "flight")], ids=lambda a: a[0])  # fmt: skip
+@pytest.mark.slow
 def test_full_has_more_and_no_words_of_the_workshop(args):
     short, full = screen(*args), screen(*args, "--full")
     assert len(full.splitlines()) > len(short.splitlines())

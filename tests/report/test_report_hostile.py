@@ -128,6 +128,7 @@ PIECES = """{% extends "saved.html" %}
 
 @settings(max_examples=200, deadline=None)
 @given(HOSTILE, HOSTILE)
+@pytest.mark.slow
 def test_any_text_in_any_piece_of_a_page_stays_text(one, other):
     roots = [
         html5lib.HTMLParser(namespaceHTMLElements=False).parse(

@@ -149,6 +149,7 @@ def test_no_stiffness_of_a_build_in_pounds(reports, pages):
             assert f"{31499.2 / build.spine_mils:.1f} lb" not in pages["stock"]
 
 
+@pytest.mark.slow
 def test_same_report_same_page(reports, pages):
     assert report_html(reports["full"]) == pages["full"]
     assert "2026-05-03" in pages["full"]

@@ -125,6 +125,7 @@ class ByHand:
     ("pounds", "purpose", "prices"),
     [(47.0, "hunting", (9.5, 9.5, 9.5, 9.5)), (46.0, "practice", (9.5, 14.0, 4.0, 20.0))],
 )  # fmt: skip
+@pytest.mark.slow
 def test_no_kit_of_one_line_is_cheaper(pounds, purpose, prices):
     spines = (340, 400, 500, 600)
     full = plain_shop(spines, (100, 150, 200))
@@ -246,6 +247,7 @@ def shops(draw):
     st.floats(0.5, 0.97),
 )
 @settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@pytest.mark.slow
 def test_every_kit_is_of_one_line_and_safe_to_shoot(stock, pounds, purpose, chance):
     q = asked(stock, pounds=float(pounds), purpose=purpose)
     try:

@@ -295,6 +295,7 @@ def test_weighed_pieces_are_those_of_the_batch():
 
 @pytest.mark.parametrize("name", EXAMPLES)
 @pytest.mark.parametrize("options", [(), ("--notebook", "-"), ("--purpose", "practice")])
+@pytest.mark.slow
 def test_the_screen_is_short_and_narrow(name, options):
     found = CliRunner().invoke(cli, ["shop", f"examples/{name}", *options])
     assert found.exit_code == 0, found.output

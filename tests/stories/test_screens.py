@@ -66,6 +66,7 @@ def fit_to_read(face, text, plan):
 
 
 @pytest.mark.parametrize("story", STORIES, ids=str)
+@pytest.mark.slow
 def test_next_is_fit_to_read(story: Story, told):
     folder, plan = told(story)
     assert plan["format"] == 2
@@ -99,6 +100,7 @@ def puts_it_first(plan, builds):
         assert it in found
 
 
+@pytest.mark.slow
 def test_every_other_document_of_a_bow_carries_it(told):
     folder, plan = told(STORIES[0])
     arrow = ["--shaft", "MARSH-500", "--length", "29.5", "--point", "P175", "--insert", "I25"]
@@ -109,6 +111,7 @@ def test_every_other_document_of_a_bow_carries_it(told):
         )
 
 
+@pytest.mark.slow
 def test_the_report_opens_with_it(told, tmp_path):
     folder, plan = told(STORIES[0])
     page = tmp_path / "page.html"

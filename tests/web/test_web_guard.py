@@ -52,6 +52,7 @@ def test_two_hosts_are_refused(tmp_path):
      {"origin": "http://["}, {"origin": "file://127.0.0.1:8417"}, {"sec-fetch-site": "cross-site"},
      {"sec-fetch-site": "same-site", "origin": ADDRESS}, {"sec-fetch-site": "none", "origin": ADDRESS}],
 )  # fmt: skip
+@pytest.mark.slow
 def test_changes_from_elsewhere_are_refused_even_with_the_token(tmp_path, path, headers):
     client, door = open_page(fill(tmp_path))
     before = state_of(tmp_path)
@@ -93,6 +94,7 @@ def test_other_methods_change_nothing(tmp_path):
 
 
 @pytest.mark.parametrize("path", [*VIEWS, "/nowhere", "/static/page.js", "/files/rig.yaml"])
+@pytest.mark.slow
 def test_every_answer_is_sealed(tmp_path, path):
     client, _ = open_page(fill(tmp_path))
     headers = client.get(path).headers
@@ -118,6 +120,7 @@ def test_refusals_are_sealed_too(tmp_path):
 
 
 @pytest.mark.parametrize("notebook", [False, True])
+@pytest.mark.slow
 def test_pages_hold_nothing_the_policy_forbids(tmp_path, notebook):
     client, _ = open_page(fill(tmp_path, notebook))
     assert client.get("/", headers={"x-part": "1"}).status_code == 200

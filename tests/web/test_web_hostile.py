@@ -100,6 +100,7 @@ def test_hostile_names_never_become_markup_or_formulas(name):
 @pytest.mark.parametrize(
     "name", ["<script>alert(1)</script>", '"><img src=x onerror=alert(1)>', "{{7*7}}"]
 )
+@pytest.mark.slow
 def test_hostile_names_stand_as_text(tmp_path, name):
     client, _ = open_page(book(tmp_path, name))
     client.get("/", headers={"x-part": "1"})
@@ -111,6 +112,7 @@ def test_hostile_names_stand_as_text(tmp_path, name):
 
 
 @pytest.mark.parametrize("name", SEEDS)
+@pytest.mark.slow
 def test_hostile_uploads_are_told_as_text(tmp_path, name):
     client, door = open_page(fill(tmp_path))
     raw = stock_text().replace(
@@ -125,6 +127,7 @@ def test_hostile_uploads_are_told_as_text(tmp_path, name):
 
 
 @pytest.mark.parametrize("name", SEEDS)
+@pytest.mark.slow
 def test_hostile_form_fields_come_back_as_text(tmp_path, name):
     client, door = open_page(fill(tmp_path))
     given_ = {"token": door.token, "archer.draw_length": name, "rig": name, name: name, "build.shaft": name,

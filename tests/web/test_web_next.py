@@ -96,6 +96,7 @@ def test_the_shots_are_read_once_for_all_pages(tmp_path, monkeypatch):
     assert sum(bool(n) for n in counts) == 1
 
 
+@pytest.mark.slow
 def test_the_old_rig_beside_the_new_one_counts(tmp_path):
     client, _ = open_page(copied(tmp_path, "heron_marsh"))
     first = client.get("/look").json()["revision"]

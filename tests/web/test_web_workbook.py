@@ -216,6 +216,7 @@ def test_a_full_disk_is_told(tmp_path, monkeypatch):
     assert "No space left on device" in answer.text
 
 
+@pytest.mark.slow
 def test_papers_that_do_not_fit_together_are_told(tmp_path):
     fill(tmp_path)
     entry = (

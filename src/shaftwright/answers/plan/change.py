@@ -70,6 +70,9 @@ class Case:
         if idea.kind == "cut" and -idea.amount > setting("plan.far_cut_step_in"):
             over = max(round(100 * look.likely_over(where.within)), 1)
             why += f" Such a cut goes too far in {over} of 100."
+        if not self.levers.sure(look):
+            other = max(round(100 * (1 - self.levers.chance_right(look))), 1)
+            why += f" Which way this moves it is not sure: in {other} of 100 bows the other."
         kind, do = _told(where, look, words.yd(distance))
         careful = kind == "cut" and not where.wood(idea.spec)
         _, anew, note = _on_the_bow(where, look) if kind in ("plunger", "plate") else (None,) * 3

@@ -46,6 +46,7 @@ class Levers:
     def judged(self, ideas: Iterable[Idea], overshoot: bool = False) -> list[Outlook]:
         """The ideas that are safe, new, go the right way and bring it nearer; the best first."""
         found = self._passed(outlooks(self.scenario, list(ideas)), overshoot)
+        found = [o for o in found if self.sure(o) or self._cheap(o)]
         # among equals to a chance in a hundred the smaller change
         return sorted(found, key=lambda o: (-round(o.chance_inside, 2), abs(o.idea.amount)))
 
@@ -87,6 +88,21 @@ class Levers:
         right = step < -_APART_IN if self.stiff else step > _APART_IN
         near = abs(outlook.middle_in) < abs(self.arrow.off_in) + self.arrow.within_in / 2
         return right and (near or overshoot)
+
+    def chance_right(self, outlook: Outlook) -> float:
+        """Chance that it moves the shaft the way it should at all, however far."""
+        step = outlook.z_lb - self._now.z_lb
+        return float(np.mean(step < 0 if self.stiff else step > 0))
+
+    def sure(self, outlook: Outlook) -> bool:
+        """Whether the way it moves the shaft is beyond doubt; another shaft's stiffness is known."""
+        another = outlook.idea.kind in ("shaft", "buy")
+        return another or self.chance_right(outlook) >= setting("plan.sure_way")
+
+    @staticmethod
+    def _cheap(outlook: Outlook) -> bool:
+        """Whether it costs neither money nor length."""
+        return outlook.idea.kind != "cut" and not outlook.idea.buy
 
     # the levers, one by one
 
