@@ -5,10 +5,10 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from shaftwright.opened import Opened, spec_of
 from shaftwright.shown import Shown
 
 if TYPE_CHECKING:
@@ -22,102 +22,16 @@ if TYPE_CHECKING:
     from shaftwright.answers.launch.launch import Launched
     from shaftwright.answers.plan.result import Plan
     from shaftwright.answers.report import Report
-    from shaftwright.answers.scenario import Scenario
     from shaftwright.answers.shop.shopping import Shopping
-    from shaftwright.files.bow import BowFiles
-    from shaftwright.files.notebook import Notebook
-    from shaftwright.records.builds import Builds
+    from shaftwright.answers.shop.two import TwoShopping
+    from shaftwright.measure.brace.brace import Brace
+    from shaftwright.measure.compare.compare import Comparison
     from shaftwright.records.notebook import AnyEntry, BuildSpec
-    from shaftwright.records.rig import Rig
-    from shaftwright.records.stock import Stock
-    from shaftwright.rules.load import Basis
 
 
 @dataclass(frozen=True)
-class Bow:
-    """A bow with its stock and notebook; each file is read once, when something first asks for it.
-
-    Attributes
-    ----------
-    path : str or None
-        The bow's folder, or its rig file; None is the folder one stands in.
-    stock_files, notebook_file, before_file
-        Files instead of those of the folder; "-" for none.
-    purpose : str or None
-        Instead of the purpose in the rig.
-    basis : {"both", "trade", "physics"}
-        Whose sizes the rules take.
-    changes : tuple of str
-        What if: fields of the rig laid over it, such as "string.material=polyester".
-    """
-
-    path: str | None = None
-    stock_files: tuple[str, ...] = ()
-    notebook_file: str | None = None
-    before_file: str | None = None
-    purpose: str | None = None
-    basis: Basis = "both"
-    changes: tuple[str, ...] = ()
-
-    # what it rests on
-
-    @cached_property
-    def files(self) -> BowFiles:
-        """Where everything lies."""
-        from shaftwright.files.bow import bow_files
-
-        return bow_files(self.path, self.stock_files, self.notebook_file, self.before_file)
-
-    @cached_property
-    def rig(self) -> Rig:
-        """The rig with the changes laid over it."""
-        from shaftwright.files.rig import load_rig
-
-        return load_rig(self.files.rig, self.changes)
-
-    @cached_property
-    def before(self) -> Rig | None:
-        """The rig before its last change."""
-        from shaftwright.files.rig import load_rig
-
-        return load_rig(self.files.before) if self.files.before is not None else None
-
-    @cached_property
-    def stock(self) -> Stock | None:
-        """All stock files as one."""
-        from shaftwright.files.stock import load_stock
-
-        return load_stock(self.files.stock) if self.files.stock else None
-
-    @cached_property
-    def notebook(self) -> Notebook | None:
-        """The notebook; entries that cannot be read are in its `faults`."""
-        from shaftwright.files.notebook import load_notebook
-
-        return load_notebook(self.files.notebook) if self.files.notebook is not None else None
-
-    @property
-    def entries(self) -> tuple[AnyEntry, ...]:
-        """What the notebook holds, in the order of the file."""
-        return self.notebook.entries if self.notebook is not None else ()
-
-    @property
-    def lines(self) -> tuple[int, ...]:
-        """Where each entry begins."""
-        return self.notebook.lines if self.notebook is not None else ()
-
-    @cached_property
-    def scenario(self) -> Scenario:
-        """Everything together, each thing worked out once and kept."""
-        return self.ask(self.purpose)
-
-    def ask(self, purpose: str | None) -> Scenario:
-        """The same for a purpose of choice."""
-        from shaftwright.answers.scenario import scenario
-
-        return scenario(
-            self.rig, purpose, self.stock, self.entries, self.lines, self.before, self.basis
-        )
+class Bow(Opened):
+    """A bow that can be asked; its fields are those of `Opened`."""
 
     def what_if(self, *changes: str) -> Bow:
         """The same bow with fields of its rig changed; nothing is written.
@@ -129,12 +43,6 @@ class Bow:
         'polyester'
         """
         return replace(self, changes=(*self.changes, *changes))
-
-    def builds(self, arrow: Mapping[str, Any] | BuildSpec) -> Builds:
-        """One arrow, named by rows of the stock or given by numbers."""
-        from shaftwright.inference.resolve import resolve_build
-
-        return resolve_build(_spec(arrow), self.stock, "build options")
 
     # what can be asked
 
@@ -202,28 +110,40 @@ class Bow:
     def shop(
         self, *, arrows: int = 12, chance: float | None = None, budget: float | None = None,
         must: Sequence[str] = (), any_line: bool = False, wraps: bool = False,
-    ) -> Shown[Shopping]:  # fmt: skip
-        """What to buy: test shafts first, then the dozen."""
+        breakage: float | None = None, also: Bow | str | None = None,
+    ) -> Shown[Shopping] | Shown[TwoShopping]:  # fmt: skip
+        """What to buy: test shafts first, then the dozen; `also` is a second bow, or a second purpose."""
         from shaftwright.answers.shop.musts import read_musts
         from shaftwright.answers.shop.shopping import Wishes, shopping
-        from shaftwright.render.screens.shop import shop_text
+        from shaftwright.answers.shop.two import shop_two
+        from shaftwright.render.screens.shop import shop_text, two_text
 
-        wishes = Wishes(arrows, chance, None, budget, read_musts(tuple(must)), any_line, wraps)
+        wishes = Wishes(arrows, chance, breakage, budget, read_musts(tuple(must)), any_line, wraps)
+        if also is not None:
+            other = also.scenario if isinstance(also, Bow) else self.ask(also)
+            two = shop_two(self.scenario, other, wishes)
+            return Shown(two, self.scenario, lambda full: two_text(two, full), "list")
         found = shopping(self.scenario, wishes)
         rows = "test_kit" if found.kit is not None else "list"
         return Shown(found, self.scenario, lambda full: shop_text(found, full), rows)
 
     def flight(
         self, arrow: Mapping[str, Any] | BuildSpec, distances_yd: Sequence[float] = (10, 20, 30, 40, 50, 60),
-        wind_fps: float = 0.0,
+        air: Mapping[str, float] | None = None, head: str | None = None, **aim: Any,
     ) -> Shown[Flight]:  # fmt: skip
-        """Drop, time, what is left, wind, and where to hold the point."""
+        """Drop, time, what is left, wind, and where to hold the point.
+
+        `air` has temperature_c, pressure_hpa or height_m, and humidity_pct; `aim` is `wind_fps`, `slope_deg`,
+        `eye_in`, `point_on_yd` or `fletching`.
+        """
         from shaftwright.answers.flight import Conditions, air_of, flight
         from shaftwright.render.screens.flight import flight_text
 
         builds = self.builds(arrow)
-        head = "broadhead" if bool(builds.is_broadhead[0]) else "field"
-        conditions = Conditions(tuple(distances_yd), air_of(), wind_fps, 0.0, head=head)
+        named = "broadhead" if bool(builds.is_broadhead[0]) else "field"
+        conditions = Conditions(
+            tuple(distances_yd), air_of(**(air or {})), head=head or named, **aim
+        )
         found = flight(self.scenario, builds, conditions, self.stock)
         return Shown(found, self.scenario, lambda full: flight_text(found, full), "rows")
 
@@ -255,18 +175,43 @@ class Bow:
         from shaftwright.files.card import load_card
         from shaftwright.render.screens.card import card_text
 
-        spec = None if arrow is None else _spec(arrow)
+        spec = None if arrow is None else spec_of(arrow)
         old = OldCard(*load_card(last)) if last else None
         found = card(self.scenario, day or dt.date.today(), spec, old)
         return Shown(found, self.scenario, lambda full: card_text(found, full), "broadheads")
 
-    def report(self, day: dt.date | None = None) -> Shown[Report]:
+    def compare(
+        self, by: Sequence[str] = ("string",), distance_yd: float = 20.0
+    ) -> Shown[Comparison]:
+        """Setups of the notebook held against each other by speed and sound.
+
+        Examples
+        --------
+        >>> readings = "examples/heron_marsh/brace.notebook.yaml"
+        >>> bow = open("examples/heron_marsh", notebook_file=readings)
+        >>> bow.compare(["brace"]).result.groups[0].name
+        '7 in'
+        """
+        from shaftwright.measure.frames import frames
+        from shaftwright.readings import compare
+
+        return compare(frames(self.entries), by, distance_yd, self.scenario)
+
+    def brace(self, material: str | None = None) -> Shown[Brace]:
+        """Where the bow is quiet and where it is fast, and whether its string has settled."""
+        from shaftwright.readings import brace
+
+        return brace(self.entries, material, self.scenario)
+
+    def report(
+        self, day: dt.date | None = None, *, top: int = 6, arrows: int = 12
+    ) -> Shown[Report]:
         """Everything one page tells of the bow; `write_report` writes the page."""
         from shaftwright.answers.report import report
         from shaftwright.answers.shop.shopping import Wishes
         from shaftwright.render.words import opening
 
-        told = report(self.scenario, day or dt.date.today(), 6, Wishes())
+        told = report(self.scenario, day or dt.date.today(), top, Wishes(arrows))
         return Shown(told, self.scenario, lambda full: opening(told.question), "builds")
 
     # what can be written
@@ -315,12 +260,16 @@ class Bow:
                 data.setdefault("distance", self.scenario.plan.next.distance_yd)
         return self.note(**data)
 
-    def write_report(self, path: Path | str, day: dt.date | None = None) -> None:
+    def write_report(
+        self, path: Path | str, day: dt.date | None = None, **what: int
+    ) -> Shown[Report]:
         """Write the report, one page that needs no network."""
         from shaftwright.files.atomic import write_atomic
         from shaftwright.render.page.report import report_html
 
-        write_atomic(Path(path), report_html(self.report(day).result))
+        told = self.report(day, **what)
+        write_atomic(Path(path), report_html(told.result))
+        return told
 
 
 def open(path: Path | str | None = None, **files: Any) -> Bow:
@@ -345,12 +294,6 @@ def open(path: Path | str | None = None, **files: Any) -> Bow:
     'heron-marsh'
     """
     return Bow(None if path is None else str(path), **files)
-
-
-def _spec(arrow: Mapping[str, Any] | BuildSpec) -> BuildSpec:
-    from shaftwright.records.notebook import BuildSpec
-
-    return arrow if isinstance(arrow, BuildSpec) else BuildSpec.model_validate(dict(arrow))
 
 
 def _entry(data: dict[str, Any]) -> AnyEntry:

@@ -32,7 +32,8 @@ class Shown(Generic[T]):
     """
 
     result: T
-    _scenario: Scenario
+    #: None for readings without a bow
+    _scenario: Scenario | None
     _text: Callable[[bool], str]
     #: key of the document whose rows make the table; empty for an answer of one row
     _rows: str
@@ -53,7 +54,9 @@ class Shown(Generic[T]):
 
     def to_dict(self) -> dict[str, Any]:
         """The document that `--json` prints, as plain data."""
-        return document(self._scenario.plan.keys(), self.result.to_dict())
+        asked = self._scenario
+        plan = {"next": None, "shot": None} if asked is None else asked.plan.keys()
+        return document(plan, self.result.to_dict())
 
     def to_frame(self) -> pd.DataFrame:
         """The answer's rows as a table, units in the names of its columns.

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import shutil
+from dataclasses import replace
 from datetime import date
 
 import pytest
@@ -13,6 +14,7 @@ import shaftwright
 from shaftwright.cli.main import cli
 from shaftwright.errors import InputError
 
+MASSES = "examples/heron_marsh/masses.notebook.yaml"
 DAY = date(2026, 5, 31)
 ARROW = {"shaft": "MARSH-500", "length": "29 1/2 in", "point": "P175", "insert": "I25"}
 OPTIONS = [word for key, value in ARROW.items() for word in (f"--{key}", value)]
@@ -37,6 +39,10 @@ ASKED = {
     "build": (lambda bow: bow.build(ARROW), OPTIONS),
     "launch": (lambda bow: bow.launch(ARROW, draws=4), [*OPTIONS, "--draws", "4"]),
     "flight": (lambda bow: bow.flight(ARROW, (20, 40)), [*OPTIONS, "--distances", "20,40"]),
+    "efficiency": (
+        lambda bow: replace(bow, notebook_file=MASSES).efficiency(),
+        ["--notebook", MASSES],
+    ),
     "card": (lambda bow: bow.card(day=DAY), ["--date", "2026-05-31"]),
 }
 
@@ -111,6 +117,23 @@ def test_what_cannot_be_is_refused_and_nothing_written(folder):
 def test_the_report_is_written(folder, tmp_path):
     shaftwright.open(folder).write_report(tmp_path / "page.html", DAY)
     assert "MARSH-500" in (tmp_path / "page.html").read_text(encoding="utf-8")
+
+
+def test_readings_are_compared_as_the_commands_compare_them(folder):
+    """`compare` and `brace` read the notebook that is named, with the bow's next thing before."""
+    shutil.copy(folder / "brace.notebook.yaml", folder / "notebook.yaml")
+    bow = shaftwright.open(folder)
+    for answer, words in ((bow.compare(["brace"]), ["compare", folder, "--by", "brace"]),
+                          (bow.brace(), ["brace", folder])):  # fmt: skip
+        assert json.loads(json.dumps(answer.to_dict())) == json.loads(printed(*words, "--json"))
+        assert printed(*words).startswith(str(answer))
+        assert len(answer.to_frame()) == len(answer.to_dict()[answer._rows]) > 0
+
+
+def test_a_list_for_two_purposes(folder):
+    answer = shaftwright.open(folder).shop(also="target")
+    words = ["shop", folder, "--purpose", "hunting", "--purpose", "target"]
+    assert printed(*words).startswith(str(answer))
 
 
 def test_opening_costs_nothing_until_something_is_asked():

@@ -40,7 +40,6 @@ def command(
         raise NoAnswer("no shaft of this stock was asked for")
     if plot_file:
         from shaftwright.render.pictures.choice import choice_figure
-        from shaftwright.render.pictures.figure import save
 
-        save(choice_figure(choice, picture), plot_file)
+        common.save_picture(plot_file, lambda: choice_figure(choice, picture))
     return common.shown(found, full)

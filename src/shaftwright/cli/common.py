@@ -18,6 +18,8 @@ from shaftwright.errors import InputError
 if TYPE_CHECKING:
     from pathlib import Path
 
+    from matplotlib.figure import Figure
+
     from shaftwright.files.notebook import Notebook
     from shaftwright.records.builds import Builds
     from shaftwright.records.notebook import AnyEntry, BuildSpec
@@ -202,7 +204,7 @@ Text = Callable[[], str]
 Answer = tuple[Document, Text] | tuple[Document, Text, str]
 
 
-def shown(found: Shown[Any], full: bool) -> Answer:
+def shown(found: Shown[Any], full: bool) -> tuple[Document, Text]:
     """An answer of the public interface, to be printed."""
     return found.result.to_dict, found.full if full else found.__str__
 
@@ -228,6 +230,14 @@ def bow_command(
         return click.command(name)(build_options(wrapped) if build else wrapped)
 
     return made
+
+
+def save_picture(plot_file: str | None, figure: Callable[[], Figure]) -> None:
+    """Draw and write a picture where one was asked for; the suffix says how."""
+    if plot_file is not None:
+        from shaftwright.render.pictures.figure import save
+
+        save(figure(), plot_file)
 
 
 def read_notebook(file: Path | str) -> Notebook:

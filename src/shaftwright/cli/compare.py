@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING
 import click
 
 from shaftwright.cli import common
-from shaftwright.cli.picture import check_picture_name, write_picture
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -22,16 +21,15 @@ if TYPE_CHECKING:
               "again, or with commas.")  # fmt: skip
 @click.option("--rig", "rig_file", metavar="RIG", type=click.Path(),
               help="The bow, for its virtual mass and for the drop of its arrows.")  # fmt: skip
-@click.option("--distance", default="20 yd", show_default=True, metavar="DISTANCE",
+@click.option("--distance", "yards", default="20 yd", show_default=True, metavar="DISTANCE",
+              type=common.Quantity("yd", 1, 100),
               help="Where a difference of speed is shown in inches.")  # fmt: skip
 @click.option("--column", "columns", multiple=True, metavar="FIELD=COLUMN",
               help="With a CSV: which column holds which field, such as speed=Velocity.")  # fmt: skip
-@click.option(
-    "--plot", "plot_file", metavar="FILE", type=click.Path(), help="A picture: svg, png or pdf."
-)
+@common.plot_option("A picture: svg, png or pdf.")
 @common.json_option
 def command(
-    given: str | None, by: tuple[str, ...], rig_file: str | None, distance: str,
+    given: str | None, by: tuple[str, ...], rig_file: str | None, yards: float,
     columns: tuple[str, ...], plot_file: str | None, as_json: bool,
 ) -> None:  # fmt: skip
     """Setups held against each other: is the difference real, what is it worth, what settles it.
@@ -44,52 +42,15 @@ def command(
       shaftwright compare examples/heron_marsh --by string
       shaftwright compare readings.csv --by string --column speed=Velocity
     """
-    from shaftwright.measure.compare.compare import compare
-    from shaftwright.measure.compare.readings import FIELDS, fields_of
-    from shaftwright.measure.use import Drop, vacuum_drop_in
-    from shaftwright.render.screens.compare import compare_figure, compare_text
+    from shaftwright.readings import compare
+    from shaftwright.render.screens.compare import compare_figure
 
-    if plot_file:
-        check_picture_name(plot_file)
-    fields = fields_of(by)
-    yards = _yards(distance)
     notebook_file, bow = common.notebook_of(given, rig_file)
-    read = _frames(notebook_file, bow, columns)
-    virtual = None
-    drop: Drop = vacuum_drop_in
-    if bow is not None:
-        from shaftwright.measure.of_rig import drop_through_air, virtual_mass_gr
-
-        asked = bow.scenario
-        virtual = virtual_mass_gr(asked.rig, asked.demand_without_speed(asked.reference_build()))
-        mass = read.speeds["arrow_mass_gr"].astype(float).median()
-        if mass == mass:
-            drop = drop_through_air(float(mass))
-    result = compare(
-        read.speeds, fields, sound=read.levels, virtual_mass_gr=virtual, distance_yd=yards, drop_in=drop
-    )  # fmt: skip
-    named = {column: name.replace("_", " ") for name, column in FIELDS.items()}
-    words = ", ".join(named[column] for column in fields)
-    if plot_file:
-        write_picture(compare_figure(result, words), plot_file)
-    common.answer(
-        bow, as_json, lambda: {"by": fields, **result.to_dict()},
-        lambda: compare_text(result, words, None if bow is None else bow.scenario),
-    )  # fmt: skip
-
-
-def _yards(text: str) -> float:
-    from shaftwright.errors import Fault, InputError
-    from shaftwright.units import read_quantity
-
-    problem = "is out of range"
-    try:
-        yards = read_quantity(text, "yd")
-    except ValueError as error:
-        yards, problem = 0.0, f"is not usable: {error}"
-    if not 1 <= yards <= 100:
-        raise InputError([Fault("--distance", f"{problem}; allowed: 1 to 100 yd", None, "", text)])
-    return yards
+    found = compare(
+        _frames(notebook_file, bow, columns), by, yards, None if bow is None else bow.scenario
+    )
+    common.save_picture(plot_file, lambda: compare_figure(found.result))
+    common.answer(bow, as_json, *common.shown(found, False))
 
 
 def _frames(file: Path, bow: common.Bow | None, columns: tuple[str, ...]) -> Frames:

@@ -57,11 +57,7 @@ def command(
       shaftwright flight examples/heron_marsh --spine 500 --gr-per-in 8 \\
           --length "29 1/2 in" --front "200 gr" --point broadhead --point-on "38 yd"
     """
-    from dataclasses import replace
-
-    from shaftwright.answers.flight import Conditions, air_of, drag_names, flight
-    from shaftwright.render.screens.build import builds_name
-    from shaftwright.render.screens.flight import flight_figure, flight_text
+    from shaftwright.answers.flight import drag_names
 
     if build.get("spine") is not None:
         head = _word("--point", build.pop("point", None), drag_names("point")) or head
@@ -77,19 +73,18 @@ def command(
         raise InputError.of("--altitude", problem, value=altitude)
     air = {"temperature_c": _celsius(temperature), "pressure_hpa": pressure,
            "humidity_pct": humidity, "height_m": height}  # fmt: skip
-    conditions = Conditions(
-        _distances(distances if distances is not None else _USUAL[bow.rig.units]),
-        air_of(**{name: value for name, value in air.items() if value is not None}),
-        wind, slope, eye_in=eye_height, point_on_yd=point_on, fletching=fletch_size or "not_stated",
+    found = bow.flight(
+        build, _distances(distances if distances is not None else _USUAL[bow.rig.units]),
+        {name: value for name, value in air.items() if value is not None}, head, wind_fps=wind,
+        slope_deg=slope, eye_in=eye_height, point_on_yd=point_on, fletching=fletch_size or "not_stated",
     )  # fmt: skip
-    builds = bow.builds(build)
-    named = "broadhead" if bool(builds.is_broadhead[0]) else "field"
-    flown = flight(bow.scenario, builds, replace(conditions, head=head or named), bow.stock)
-    if plot_file is not None:
-        from shaftwright.render.pictures.figure import save
+    if plot_file:
+        from shaftwright.render.screens.build import builds_name
+        from shaftwright.render.screens.flight import flight_figure
 
-        save(flight_figure(flown, f"{builds_name(builds)} on {bow.rig.name}"), plot_file)
-    return flown.to_dict, lambda: flight_text(flown, full)
+        title = f"{builds_name(bow.builds(build))} on {bow.rig.name}"
+        common.save_picture(plot_file, lambda: flight_figure(found.result, title))
+    return common.shown(found, full)
 
 
 def _word(option: str, value: str | None, allowed: tuple[str, ...]) -> str | None:

@@ -37,9 +37,8 @@ def command(
         title = f"{builds_name(bow.builds(build))} on {bow.rig.name}"
     if plot_file is not None:
         from shaftwright.render.launch.picture import launch_figure
-        from shaftwright.render.pictures.figure import save
 
-        save(launch_figure(found.result.seen, title), plot_file)
+        common.save_picture(plot_file, lambda: launch_figure(found.result.seen, title))
     if animate is not None:
         from shaftwright.files.atomic import write_atomic
         from shaftwright.render.launch.animation import launch_animation

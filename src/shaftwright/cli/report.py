@@ -30,18 +30,13 @@ def command(
     Example:
       shaftwright report examples/heron_marsh --html heron.html
     """
-    from shaftwright.answers.report import report
-    from shaftwright.answers.shop.shopping import Wishes
-    from shaftwright.files.atomic import write_atomic
-    from shaftwright.render.page.report import report_html
-    from shaftwright.render.words import opening
-
     if html_file is None and not common.as_json():
         raise click.UsageError("needs --html FILE to write, or --json")
-    told = report(bow.scenario, day, top, Wishes(arrows))
-    if html_file is not None:
-        write_atomic(html_file, report_html(told))
+    what = {"top": top, "arrows": arrows}
+    told = (
+        bow.report(day, **what) if html_file is None else bow.write_report(html_file, day, **what)
+    )
     return (
-        lambda: told.to_dict() | {"html": html_file},
-        lambda: f"{opening(told.question)}\nWrote {html_file}.",
+        lambda: told.result.to_dict() | {"html": html_file},
+        lambda: f"{told}\nWrote {html_file}.",
     )

@@ -68,33 +68,27 @@ def command(
       shaftwright shop examples/heron_marsh
       shaftwright shop BOW BOW2 --stock CSV --notebook FIRST.yaml --notebook -
     """
-    from shaftwright.answers.shop.musts import read_musts
-    from shaftwright.answers.shop.shopping import Shopping, Wishes, shopping
-    from shaftwright.answers.shop.two import TwoShopping, shop_two
     from shaftwright.errors import NoAnswer
-    from shaftwright.render.screens.shop import csv_text, shop_text, two_text
 
     named: tuple[str | None, ...] = paths or (None,)
     bows = _bows(named, stock_files, notebook_files, before_files, purposes, basis, changes)
     stock = bows[0].stock
-    wishes = Wishes(arrows, chance, breakage, budget, read_musts(musts), any_line, wraps)
     if stock is not None and not stock.of_kind("shaft"):
         raise NoAnswer("the stock has no shafts: add shafts, or another --stock file")
-    asked = [bow.scenario for bow in bows]
+    also: common.Bow | str | None = bows[1] if len(bows) == 2 else None
     if len(purposes) == 2:
-        asked.append(bows[0].ask(purposes[1]))
-    made: Shopping | TwoShopping = (
-        shop_two(asked[0], asked[1], wishes) if len(asked) == 2 else shopping(asked[0], wishes)
-    )
+        also = purposes[1]
+    found = bows[0].shop(
+        arrows=arrows, chance=chance, budget=budget, must=musts, any_line=any_line, wraps=wraps,
+        breakage=breakage, also=also,
+    )  # fmt: skip
     if csv_file:
         from shaftwright.files.atomic import write_atomic
+        from shaftwright.render.screens.shop import csv_text
 
-        write_atomic(csv_file, csv_text(made))
-    common.answer(
-        bows[0], as_json, made.to_dict,
-        lambda: shop_text(made, full) if isinstance(made, Shopping) else two_text(made, full),
-        others=bows[1:],
-    )  # fmt: skip
+        write_atomic(csv_file, csv_text(found.result))
+    document, text = common.shown(found, full)
+    common.answer(bows[0], as_json, document, text, others=bows[1:])
 
 
 def _bows(

@@ -62,6 +62,8 @@ class Comparison(Compared):
     sound: Levels | None
     warnings: tuple[str, ...]
     cautions: tuple[str, ...]
+    #: columns that make the groups
+    by: tuple[str, ...] = ()
 
 
 def _corrected(
@@ -146,7 +148,18 @@ def compare(
         warnings.append("no speeds were read")
     if not len(frame):
         return Comparison(
-            SPEED, None, (), None, (), None, (), None, levels, tuple(warnings), cautions
+            SPEED,
+            None,
+            (),
+            None,
+            (),
+            None,
+            (),
+            None,
+            levels,
+            tuple(warnings),
+            cautions,
+            tuple(fields),
         )
     frame, correction = _corrected(frame, fields, virtual_mass_gr, warnings)
     data = sort_readings(frame, fields, "speed_fps")
@@ -176,7 +189,7 @@ def compare(
         warnings.append(f"readings that stand apart, kept: {few}{more}")
     return Comparison(
         SPEED, data, _groups(data), None if told is None else told.difference, pairs, use, tuple(outliers),
-        correction, levels, tuple(warnings), cautions,
+        correction, levels, tuple(warnings), cautions, tuple(fields),
     )  # fmt: skip
 
 

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 from shaftwright.measure.compare.compare import Comparison
 from shaftwright.measure.compare.pairs import Compared, Pair
 from shaftwright.measure.compare.plan import Plan
+from shaftwright.measure.compare.readings import FIELDS
 from shaftwright.measure.compare.welch import Difference
 from shaftwright.measure.sound import UNKNOWN, Levels
 from shaftwright.render.words import bullets, clean, opening, short, table, tame, wrap
@@ -22,12 +24,12 @@ _LONGEST_NAME = 28
 _MOST_MARKS = 400
 
 
-def compare_text(result: Comparison, fields: str, asked: Scenario | None = None) -> str:
+def compare_text(result: Comparison, asked: Scenario | None = None) -> str:
     """The verdict first, then what it means in use, the figures and what to shoot next.
 
     Where a bow was given, its one next thing comes before.
     """
-    sound = result.sound
+    sound, fields = result.sound, names_of(result.by)
     parts = [] if asked is None else [opening(asked)]
     if result.groups:
         meant = result.in_use.text if result.in_use else ""
@@ -41,6 +43,12 @@ def compare_text(result: Comparison, fields: str, asked: Scenario | None = None)
     if notes:
         parts.append(bullets(map(tame, notes), "! "))
     return "\n\n".join(parts)
+
+
+def names_of(by: Sequence[str]) -> str:
+    """The setup fields as archers write them."""
+    named = {column: name.replace("_", " ") for name, column in FIELDS.items()}
+    return ", ".join(named[column] for column in by)
 
 
 def _quantity(found: Compared, heading: str, meant: str, fields: str) -> list[str]:
@@ -143,7 +151,7 @@ def _pairs(found: Compared) -> str:
     )
 
 
-def compare_figure(result: Comparison, fields: str) -> Figure:
+def compare_figure(result: Comparison) -> Figure:
     """Every shot by group, and the difference with its three ranges; id `compare`."""
     from shaftwright.render.pictures.figure import new_figure, plain
 
@@ -156,14 +164,16 @@ def compare_figure(result: Comparison, fields: str) -> Figure:
         for part, name in columns
     )
     figure = new_figure(
-        "compare", f"Compared by {plain(fields)}",
+        "compare", f"Compared by {plain(names_of(result.by))}",
         f"Every reading as a mark, one marker a stringing, a long bar at each mean; below, the "
         f"difference with its 95 % ranges. {verdicts}.",
         (4.0 + 3.4 * (len(columns) > 1) + 0.5 * (len(columns) == 1), 5.6),
     )  # fmt: skip
     grid = figure.add_gridspec(2, max(len(columns), 1), height_ratios=[2.4, 1])
     for i, (part, name) in enumerate(columns):
-        _shots_panel(figure, grid[0, i], part, f"{name} ({part.scale.unit})", plain(fields))
+        _shots_panel(
+            figure, grid[0, i], part, f"{name} ({part.scale.unit})", plain(names_of(result.by))
+        )
         if part.told is not None:
             _difference_panel(figure, grid[1, i], part, part.told)
     return figure

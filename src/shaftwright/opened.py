@@ -1,0 +1,118 @@
+"""The files of a bow, each read once, and the scenario made of them."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cached_property
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from shaftwright.answers.scenario import Scenario
+    from shaftwright.files.bow import BowFiles
+    from shaftwright.files.notebook import Notebook
+    from shaftwright.records.builds import Builds
+    from shaftwright.records.notebook import AnyEntry, BuildSpec
+    from shaftwright.records.rig import Rig
+    from shaftwright.records.stock import Stock
+    from shaftwright.rules.load import Basis
+
+
+@dataclass(frozen=True)
+class Opened:
+    """A bow with its stock and notebook; each file is read once, when something first asks for it.
+
+    Attributes
+    ----------
+    path : str or None
+        The bow's folder, or its rig file; None is the folder one stands in.
+    stock_files, notebook_file, before_file
+        Files instead of those of the folder; "-" for none.
+    purpose : str or None
+        Instead of the purpose in the rig.
+    basis : {"both", "trade", "physics"}
+        Whose sizes the rules take.
+    changes : tuple of str
+        What if: fields of the rig laid over it, such as "string.material=polyester".
+    """
+
+    path: str | None = None
+    stock_files: tuple[str, ...] = ()
+    notebook_file: str | None = None
+    before_file: str | None = None
+    purpose: str | None = None
+    basis: Basis = "both"
+    changes: tuple[str, ...] = ()
+
+    # what it rests on
+
+    @cached_property
+    def files(self) -> BowFiles:
+        """Where everything lies."""
+        from shaftwright.files.bow import bow_files
+
+        return bow_files(self.path, self.stock_files, self.notebook_file, self.before_file)
+
+    @cached_property
+    def rig(self) -> Rig:
+        """The rig with the changes laid over it."""
+        from shaftwright.files.rig import load_rig
+
+        return load_rig(self.files.rig, self.changes)
+
+    @cached_property
+    def before(self) -> Rig | None:
+        """The rig before its last change."""
+        from shaftwright.files.rig import load_rig
+
+        return load_rig(self.files.before) if self.files.before is not None else None
+
+    @cached_property
+    def stock(self) -> Stock | None:
+        """All stock files as one."""
+        from shaftwright.files.stock import load_stock
+
+        return load_stock(self.files.stock) if self.files.stock else None
+
+    @cached_property
+    def notebook(self) -> Notebook | None:
+        """The notebook; entries that cannot be read are in its `faults`."""
+        from shaftwright.files.notebook import load_notebook
+
+        return load_notebook(self.files.notebook) if self.files.notebook is not None else None
+
+    @property
+    def entries(self) -> tuple[AnyEntry, ...]:
+        """What the notebook holds, in the order of the file."""
+        return self.notebook.entries if self.notebook is not None else ()
+
+    @property
+    def lines(self) -> tuple[int, ...]:
+        """Where each entry begins."""
+        return self.notebook.lines if self.notebook is not None else ()
+
+    @cached_property
+    def scenario(self) -> Scenario:
+        """Everything together, each thing worked out once and kept."""
+        return self.ask(self.purpose)
+
+    def ask(self, purpose: str | None) -> Scenario:
+        """The same for a purpose of choice."""
+        from shaftwright.answers.scenario import scenario
+
+        return scenario(
+            self.rig, purpose, self.stock, self.entries, self.lines, self.before, self.basis
+        )
+
+    def builds(self, arrow: Mapping[str, Any] | BuildSpec) -> Builds:
+        """One arrow, named by rows of the stock or given by numbers."""
+        from shaftwright.inference.resolve import resolve_build
+
+        return resolve_build(spec_of(arrow), self.stock, "build options")
+
+
+def spec_of(arrow: Mapping[str, Any] | BuildSpec) -> BuildSpec:
+    """What is said of an arrow, as the notebook has it."""
+    from shaftwright.records.notebook import BuildSpec
+
+    return arrow if isinstance(arrow, BuildSpec) else BuildSpec.model_validate(dict(arrow))
