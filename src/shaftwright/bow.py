@@ -190,7 +190,7 @@ class Bow(Opened):
         >>> readings = "examples/heron_marsh/brace.notebook.yaml"
         >>> bow = open("examples/heron_marsh", notebook_file=readings)
         >>> bow.compare(["brace"]).result.groups[0].name
-        '7 in'
+        '7'
         """
         from shaftwright.measure.frames import frames
         from shaftwright.readings import compare
