@@ -83,8 +83,8 @@ def _span(rows: list[dict[str, str]], prefix: str, factor: float = 1.0) -> Inter
 
 @cache
 def usual_string_kg() -> Interval:
-    """Mass of a string that was not weighed."""
-    return interval("rig_usual", "string_mass_gr").scaled(GRAIN_KG)
+    """Mass of the reference class's string: polyester, not weighed."""
+    return interval("rig_usual", "string_mass_gr", "polyester").scaled(GRAIN_KG)
 
 
 def typical_virtual_kg(
@@ -104,7 +104,7 @@ def typical_virtual_kg(
     draw_force_n : float
         Draw force at the archer's own draw; the limbs' virtual mass grows with it [N].
     string_kg : float, optional
-        Mass of the string, usual when absent [kg].
+        Mass of the string, that of a usual polyester one when absent [kg].
     silencers_kg, silencer_position : float
         Mass of the pair [kg], and fraction of the half string from the limb tip [-].
 
@@ -202,7 +202,7 @@ def typical_speed_fps(
     kind: str = "recurve",
     limbs: str = "standard",
 ) -> Range:
-    """Usual speed of the reference class: a laminated recurve with a polyester string.
+    """Usual speed of the reference class: a laminated recurve with a polyester string, not let go by fingers.
 
     Parameters
     ----------

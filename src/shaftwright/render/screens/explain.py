@@ -24,7 +24,7 @@ def explain_text(explained: Explained, full: bool = False) -> str:
     )
     parts = [opening(asked), *danger_first(explained.dangers), wrap(head)]
     if full:
-        lines = ["What each rule adds to the draw weight, in pounds (a stiffer shaft is +):"]
+        lines = ["What each rule adds, the mean of its range, in pounds (a stiffer shaft is +):"]
         parts.append("\n".join([*lines, *_tree(weight, 0)]))
     else:
         parts[-1] += "\n" + _pushes(weight)
