@@ -20,13 +20,13 @@ from shaftwright.rules.purposes import PurposeRule
 
 @dataclass(frozen=True)
 class SpeedReading:
-    """What a chronograph said of this bow, against the reference class.
+    """What a chronograph said of this bow, against the usual one of its kind.
 
     Attributes
     ----------
     excess_fps : float
-        Measured speed less the typical speed of a laminated recurve of the same weight, draw and
-        grains per pound [fps].
+        Measured speed less what a bow of the kind with standard limbs does at the same weight, draw
+        and grains per pound [fps].
     doubt_fps : float
         95 % half width of the reading [fps].
     told : str
@@ -171,7 +171,8 @@ def rig_facts(rig: Rig, speed: SpeedReading | None = None) -> FactMap:
     pair_gr, at_tip = silencers(rig)
     return {
         "archer.release": rig.archer.release,
-        "bow.kind": rig.bow.kind,
+        # a bow of unknown kind that was chronographed is taken as its speed has it
+        "bow.kind": "recurve" if speed and rig.bow.kind == "unknown" else rig.bow.kind,
         "bow.limbs": rig.bow.limbs,
         "bow.rest": rig.bow.rest,
         "bow.plunger.spring": _plunger(rig).spring,
@@ -193,16 +194,13 @@ def rig_facts(rig: Rig, speed: SpeedReading | None = None) -> FactMap:
     }
 
 
-def _usual_centre_in(kind: str) -> float:
-    """Where the usual shaft's centre lies on the usual bow of a kind, outside the string's plane [in]."""
-    riser = min(usual("window_out_in", kind), usual("window_out_in", "no_further"))
-    return riser + usual("plate_thickness_in") + usual("shaft_radius_in", kind)
-
-
-def _counted_place_in(rig: Rig) -> float:
-    """Where the plate's face stands, a riser far out counted only so far [in]."""
-    on_top = _plate_in(rig) + (_plunger(rig).moved_in or 0.0)
-    return min(side_position(rig)[0], usual("window_out_in", "no_further") + on_top)
+def _beyond_usual_in(rig: Rig) -> float:
+    """How far out the usual shaft of the kind would lie, against where the kind's usual bow has it [in]."""
+    kind, farthest = rig.bow.kind, usual("window_out_in", "no_further")
+    on_riser = _plate_in(rig) + (_plunger(rig).moved_in or 0.0)
+    riser = min(side_position(rig)[0] - on_riser, farthest)
+    off = usual("window_counts", kind) * (riser - min(usual("window_out_in", kind), farthest))
+    return off + on_riser - usual("plate_thickness_in")
 
 
 def build_facts(rig: Rig, builds: Builds, book: RuleBook) -> FactMap:
@@ -228,9 +226,9 @@ def build_facts(rig: Rig, builds: Builds, book: RuleBook) -> FactMap:
     if np.any(inside > 0):
         x, y = book.tables["front_mass", "front_gr", "shift_pct"]
         share = np.asarray(interpolate(x, y, front)) - np.asarray(interpolate(x, y, front - inside))
-    centre = _counted_place_in(rig) + builds.radius_in
     return {
-        "shaft_centre_beyond_usual_in": centre - _usual_centre_in(rig.bow.kind),
+        "shaft_centre_beyond_usual_in": _beyond_usual_in(rig)
+        + (builds.radius_in - usual("shaft_radius_in", rig.bow.kind)),
         "shaft_length_in": builds.length_in,
         "front_gr": front,
         "insert_share_pct": share,

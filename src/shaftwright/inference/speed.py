@@ -50,7 +50,7 @@ Array = NDArray[np.float64]
 
 
 def speed_reading(rig: Rig, own_lb: float, readings: Sequence[Chrono]) -> SpeedReading | None:
-    """What the readings say against a laminated recurve of the same weight, draw and gr/lb.
+    """What the readings say against the usual bow of the same kind, weight, draw and gr/lb.
 
     Parameters
     ----------
@@ -79,8 +79,9 @@ def speed_reading(rig: Rig, own_lb: float, readings: Sequence[Chrono]) -> SpeedR
     if brought is None:
         return None
     reference = typical_speed_fps(
-        brought.mass_gr / own_lb, rig.archer.draw_length_in, brace_height_in(rig), own_lb
-    )
+        brought.mass_gr / own_lb, rig.archer.draw_length_in, brace_height_in(rig), own_lb,
+        "recurve" if rig.bow.kind == "unknown" else rig.bow.kind,
+    )  # fmt: skip
     # the reference is shot as this bow is
     excess = brought.speed_fps - reference.mid * float(np.sqrt(1 - _loose(rig).mean))
     count, mean = len(excess), float(np.mean(brought.speed_fps))

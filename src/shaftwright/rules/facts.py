@@ -55,7 +55,7 @@ FACTS: Final[dict[str, Fact]] = {
     "string_mass_gr": Fact(145.0, "gr"),
     # what silencers, by weight and place, count as if spread along the string
     "silencers_as_string_gr": Fact(0.0, "gr"),
-    # measured speed above the reference class's, and its 95 % half width
+    # measured speed above the usual of the bow's kind, and its 95 % half width
     "speed_excess_fps": Fact(0.0, "fps"),
     "speed_doubt_fps": Fact(0.0, "fps"),
     # shaft centre further outside the string's plane than on the usual bow of its kind
