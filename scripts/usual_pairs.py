@@ -102,7 +102,8 @@ def _pair(row: dict[str, str], basis: Basis) -> Pair:
     })  # fmt: skip
     asked = scenario(rig, basis=basis)
     length, front = float(row["length_in"]), float(row["front_gr"])
-    build = builds_by_numbers(None, length, front, radius_in=float(row["outside_in"]) / 2)
+    wood, radius = row["shaft"] == "wood", float(row["outside_in"]) / 2
+    build = builds_by_numbers(None, length, front, radius_in=radius, wood=wood)
     demand = asked.demand(build)
     band = spine_band(demand, build, asked.belief, CHANCE)
     names = {rule.code: rule.name for rule in asked.book.rules}
@@ -110,7 +111,6 @@ def _pair(row: dict[str, str], basis: Basis) -> Pair:
     for column in demand.columns:
         name = names[column.code]
         rules[name] = rules.get(name, 0.0) + float(np.ravel(column.x)[0]) * column.mean
-    wood = row["shaft"] == "wood"
     ends = [float(row["usual_low"]), float(row["usual_high"])]
     low, high = ends if wood else sorted(float(pounds_from_mils(end)) for end in ends)
     cut = "handle not cut" if row["cut"] == "none" else row["cut"].replace("_", " ")

@@ -99,6 +99,7 @@ TRADE = [
     ("A04", "tail_mass, 10 gr over 25", changed(), build(tail=35), -1, -2, -0.5),
     ("A05", "collar, 10 gr", changed(), build(collar_gr=10.0, stiffening_gr=10.0), -1.1, -2, 0),
     ("A06", "rear_taper, last 9 to 12 in", changed(), build(rear_taper_in=10.0), 2, 0, 5),
+    ("A07", "wood, against a tube of its spine (recalled): a group of wood spine either way", changed(), build(wood=1.0), 0, -5, 5),
     ("O01", "archer's own, sd 3 lb (recalled)", changed(), build(), 0, -5.88, 5.88),
     ("O02", "bow's own, sd 4 lb (recalled)", changed(), build(), 0, -7.84, 7.84),
     *[("A01", f"front_mass: {front} gr is {lb} lb, +-45 %", changed(), build(front=front), lb,

@@ -235,6 +235,7 @@ def build_facts(rig: Rig, builds: Builds, book: RuleBook) -> FactMap:
         "collar_gr": builds.stiffening_gr,
         "tail_gr": builds.tail_gr,
         "rear_taper_in": builds.rear_taper_in,
+        "wood_shaft": builds.wood,
     }
 
 

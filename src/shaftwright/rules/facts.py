@@ -68,6 +68,8 @@ FACTS: Final[dict[str, Fact]] = {
     "collar_gr": _build(0.0, "gr"),
     "tail_gr": _build(25.0, "gr"),
     "rear_taper_in": _build(0.0, "in"),
+    # 1 for a shaft of wood
+    "wood_shaft": _build(0.0, ""),
 }  # fmt: skip
 
 _WORDS = {
