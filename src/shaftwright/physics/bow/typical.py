@@ -223,7 +223,7 @@ def typical_speed_fps(
     Examples
     --------
     >>> [round(float(v)) for v in typical_speed_fps(10, 28, 7.5, 45)]
-    [169, 178, 187]
+    [167, 176, 185]
     """
     stroke = float(power_stroke_m(draw_length_in * INCH_M, brace_height_in * INCH_M))
     model = typical_speed_model(kind, limbs, draw_weight_lb * POUND_FORCE_N, stroke)
