@@ -16,9 +16,9 @@ PLAIN = {
     "bow": {
         "kind": "recurve", "limbs": "standard", "draw_weight": {"lb": 50, "at": "own_draw"},
         "brace_height": 7.75, "window": {"cut": "to_centre"}, "rest": "shelf",
-        "plate": {"thickness": 0, "material": "leather"},
+        "plate": {"thickness": 0.0625, "material": "leather"},
     },
-    "string": {"material": "polyester", "mass": 110, "silencers": 0},
+    "string": {"material": "polyester", "mass": 145, "silencers": 0},
     "purpose": "practice",
 }  # fmt: skip
 

@@ -483,7 +483,7 @@ def test_a_stock_that_is_of_no_use_says_why_and_no_answer_is_exit_code_1(tmp_pat
     assert result.exit_code == 1
     assert result.stderr.strip()
     result = run("choose", HERON, "--set", "archer.draw_length=18 in", "--set", "bow.draw_weight.lb=10", "--set", "bow.kind=selfbow",
-                 "--set", "archer.release=mechanical", "--set", "purpose=target")  # fmt: skip
+                 "--set", "archer.release=mechanical", "--set", "purpose=target", "--set", "bow.plate.thickness=1/4 in")  # fmt: skip
     assert result.exit_code == 1
     assert "made for draws near 28 in" in result.stderr
 

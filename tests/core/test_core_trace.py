@@ -148,7 +148,7 @@ def test_the_trace_ends_in_the_answer(rig):
 
 
 def test_size_of_an_effect_is_the_mean_of_its_split_normal_by_scipy():
-    # low-stretch string, 6 % (0 to 16): mean by quadrature of two half normals
+    # low-stretch string, 1.2 % (0.4 to 3.2): mean by quadrature of two half normals
     trace = spine_trace(
         demand_of(
             changed(string__material="low_stretch"), scenario(changed()).reference_build(), BOOK
@@ -157,11 +157,11 @@ def test_size_of_an_effect_is_the_mean_of_its_split_normal_by_scipy():
     )
     node = next(n for n in nodes_of(trace["root"]) if n.get("rule") == "S01")
     size = node["children"][0]["value"]
-    below, above = 6 / 1.96, 10 / 1.96
+    below, above = 0.8 / 1.96, 2 / 1.96
     halves = stats.halfnorm(scale=above).mean() * above / (below + above) - stats.halfnorm(
         scale=below
     ).mean() * below / (below + above)
-    assert size == pytest.approx(6 + halves, rel=1e-9)
+    assert size == pytest.approx(1.2 + halves, rel=1e-9)
 
 
 @pytest.mark.parametrize("with_shots", [False, True])

@@ -25,8 +25,8 @@ def rig_of(hand="right", cant=0.0, point=None, **bow):
         {"format": 1, "rig": "r", "archer": {"hand": hand, "release": "split", "draw_length": 28},
          "bow": {"kind": "recurve", "limbs": "standard", "draw_weight": {"lb": 48, "at": "own_draw"},
                  "brace_height": 7.5, "window": {"cut": "to_centre"}, "rest": "shelf", "cant_deg": cant,
-                 "plate": {"thickness": 0, "material": "leather"}, **more, **bow},
-         "string": {"material": "polyester", "mass": 110, "silencers": 0}}
+                 "plate": {"thickness": 0.0625, "material": "leather"}, **more, **bow},
+         "string": {"material": "polyester", "mass": 145, "silencers": 0}}
     )  # fmt: skip
 
 

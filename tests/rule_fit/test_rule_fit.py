@@ -39,8 +39,9 @@ def written(tmp_path, rows, header=HEADER):
     return path
 
 
-def simulated(tmp_path, count, truth, seed, per_rig=1):
+def simulated(tmp_path, count, truth, seed, per_rig=1, book=None):
     """Rigs whose hidden coefficients are the book's at scores `truth`; words by the true mismatch."""
+    book = book or shipped("trade")
     random = np.random.default_rng(seed)
     rows = []
     for i in range(count):
@@ -56,7 +57,6 @@ def simulated(tmp_path, count, truth, seed, per_rig=1):
             "spine": f"{random.uniform(350, 800):.0f}", "length": f"{random.uniform(29.5, 32):.2f}",
             "front": f"{random.uniform(110, 300):.0f}", "own": own,
         })  # fmt: skip
-    book = shipped("trade")
     arrows = load_tuned(written(tmp_path, rows)).arrows
     said = []
     for row, arrow in zip(rows, arrows, strict=True):
@@ -103,10 +103,10 @@ def test_a_bare_shaft_is_reckoned_without_its_fletching(tmp_path):
 
 def test_against_quadrature_for_one_coefficient(tmp_path):
     """Rules cut to one, many rigs: the posterior on a grid, by SciPy's normal, word by word."""
-    arrows, _ = simulated(tmp_path, 60, {"A01": 1.2}, seed=3)
     book = shipped("trade")
     keep = tuple(r for r in book.rules if r.code in ("A01", "O01", "O02"))
     small = type(book)(keep, book.topics, book.places, book.retired, book.tables)
+    arrows, _ = simulated(tmp_path, 60, {"A01": 1.2}, seed=3, book=small)
     found = fit_rules(small, arrows)
     fitted = next(s for s in found.sizes if s.code == "A01")
     rule = small.find("A01")

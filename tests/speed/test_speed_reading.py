@@ -26,6 +26,7 @@ from shaftwright.physics.flight.air import Air
 from shaftwright.physics.flight.flight import Drag, Shot, drag_of, fly
 from shaftwright.records.notebook import ENTRY
 from shaftwright.records.rig import Rig
+from shaftwright.resources import interval
 from shaftwright.units import FOOT_POUND_J, FPS_M_S, GRAIN_KG, INCH_M, YARD_M
 
 NEVER = {"limbs_id": "other"}
@@ -40,9 +41,13 @@ def make_rig(*, launch=None, string=None, **bow):
             "brace_height": 7.5, "window": {"cut": "to_centre"}, "rest": "shelf", "limbs_id": "one",
             **bow,
         },
-        "string": {"material": "polyester", "mass": 110, "silencers": 0, **(string or {})},
+        "string": {"material": "polyester", "mass": 145, "silencers": 0, **(string or {})},
         **({"launch": launch} if launch else {}),
     })  # fmt: skip
+
+
+#: share of the energy that fingers leave (tables/rig_usual.csv)
+KEPT = 1 - interval("rig_usual", "finger_loss", "any").mean
 
 
 def chrono(speed, mass=435, **more):
@@ -57,8 +62,9 @@ def mid(rig, readings=(), basis="trade"):
     return explain(scenario(rig, entries=readings, basis=basis)).effective.mid
 
 
-def class_speed(mass=435.0, weight=47.0):
-    return float(typical_speed_fps(mass / weight, 28, 7.5, weight).mid)
+def class_speed(mass=435.0, weight=47.0, kind="recurve"):
+    """What the usual bow of a kind reads when fingers shoot it."""
+    return KEPT**0.5 * float(typical_speed_fps(mass / weight, 28, 7.5, weight, kind).mid)
 
 
 # --- which readings speak ------------------------------------------------------------------------
@@ -177,13 +183,19 @@ def test_a_reading_equal_to_the_class_leaves_the_middle_of_a_standard_recurve():
     plain = mid(make_rig())
     read = mid(make_rig(), [chrono(class_speed())] * 6)
     assert read == pytest.approx(plain, abs=0.15)  # joint draws
-    # whatever class the rig names, the measured speed is the word
-    longbow = make_rig(kind="longbow", limbs="standard", window={"cut": "to_centre"})
-    assert mid(longbow) < plain - 2
-    assert mid(longbow, [chrono(class_speed())] * 6) == pytest.approx(plain, abs=0.15)
+    # whatever limbs the rig names, the measured speed is the word
+    quick = make_rig(limbs="deep_curve")
+    assert mid(quick) > plain + 5
+    assert mid(quick, [chrono(class_speed())] * 6) == pytest.approx(plain, abs=0.15)
     # the launch model's sizes hang a little on how full the draw curve is, which speed does not tell
-    by_both = [mid(rig, [chrono(class_speed())] * 6, "both") for rig in (make_rig(), longbow)]
+    by_both = [mid(rig, [chrono(class_speed())] * 6, "both") for rig in (make_rig(), quick)]
     assert by_both[1] == pytest.approx(by_both[0], abs=1.2)
+    # a kind's own speed says nothing new of it; as fast as a recurve, it is quick for its kind
+    for kind in ("longbow", "selfbow", "hybrid"):
+        rig = make_rig(kind=kind)
+        assert mid(rig, [chrono(class_speed(kind=kind))] * 6) == pytest.approx(mid(rig), abs=0.15)
+    longbow = make_rig(kind="longbow")
+    assert mid(longbow, [chrono(class_speed())] * 6) > mid(longbow) + 2
     quick_string = make_rig(string={"material": "low_stretch", "mass": 140})
     assert mid(quick_string, [chrono(class_speed())] * 6) == pytest.approx(plain, abs=0.15)
 
@@ -203,12 +215,12 @@ def test_a_faster_bow_never_asks_for_a_weaker_shaft(speed, gain, shots):
 def test_the_trace_says_which_rules_the_reading_replaced():
     rig = make_rig(kind="hybrid", limbs="high_performance",
                    string={"material": "low_stretch", "mass": 140, "silencers": 20})  # fmt: skip
-    names = {"bow-kind", "limb-design", "string-material", "string-mass", "silencers"}
+    names = {"limb-design", "string-material", "string-mass", "silencers"}
     before = explain(scenario(rig)).trace
     after = explain(scenario(rig, entries=[chrono(180)])).trace
     silent = {s["name"]: s for s in after["silent"]}
     assert names <= set(silent)
-    assert not names - {"bow-kind"} & {s["name"] for s in before["silent"]}
+    assert not names & {s["name"] for s in before["silent"]}
     for name in names:
         assert "speed.measured is yes" in silent[name]["found"]
         assert "speed.measured is no" in silent[name]["needs"]
@@ -310,13 +322,25 @@ def test_settings_stated_in_the_rig_are_used():
     heavy = speeds(make_rig(launch={"virtual_mass": 350}), [435])[1][0]
     assert heavy < speeds(make_rig(), [435])[1][0] - 5
     rig = make_rig(launch={"energy_per_lb": 0.9, "virtual_mass": 150, "hysteresis": 0})
-    expected = np.sqrt(2 * 0.9 * 47 * FOOT_POUND_J / ((435 + 150) * GRAIN_KG)) / FPS_M_S
+    expected = np.sqrt(2 * KEPT * 0.9 * 47 * FOOT_POUND_J / ((435 + 150) * GRAIN_KG)) / FPS_M_S
     assert speeds(rig, [435])[1][0] == pytest.approx(expected, rel=1e-9)
     lossy = make_rig(launch={"energy_per_lb": 0.9, "virtual_mass": 150, "hysteresis": 0.19})
     assert speeds(lossy, [435])[1][0] == pytest.approx(0.9 * expected, rel=1e-9)
     dull = speeds(make_rig(launch={"hysteresis": 0.3}), [435])
     ratio = (0.7 / (1 - typical("recurve", "standard").hysteresis.mean)) ** 0.5
     assert dull[1][0] / speeds(make_rig(), [435])[1][0] == pytest.approx(ratio, rel=1e-6)
+
+
+def test_fingers_take_a_little_and_a_mechanical_release_nothing():
+    """Half an inch of creep takes 2.3 % of the speed (Hickman through Klopsteg, 1947, seen); printed speeds
+    are shot without. What fingers leave of them is one to four in a hundred less."""
+    fingers = make_rig()
+    machine = fingers.model_copy(
+        update={"archer": fingers.archer.model_copy(update={"release": "mechanical"})}
+    )
+    by_hand, by_machine = (speeds(rig, [435])[1][0] for rig in (fingers, machine))
+    assert 0.96 < by_hand / by_machine < 0.99
+    assert by_machine == pytest.approx(class_speed() / KEPT**0.5, rel=1e-6)
 
 
 def test_a_curve_that_pulls_before_brace_is_a_fault_not_a_traceback():

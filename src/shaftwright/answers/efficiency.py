@@ -18,8 +18,8 @@ from shaftwright.answers.result import Answer
 from shaftwright.answers.scenario import Scenario
 from shaftwright.errors import NoAnswer
 from shaftwright.inference.chrono import Brought, bring, chrono_now, left_out, mass_groups
-from shaftwright.inference.rig_facts import brace_height_in
-from shaftwright.inference.speed import stored_energy_j, student_t95
+from shaftwright.inference.rig_facts import brace_height_in, silencers, string_mass_gr
+from shaftwright.inference.speed import less_the_loose, stored_energy_j, student_t95
 from shaftwright.measure.values import Between
 from shaftwright.physics.bow.bow import power_stroke_m
 from shaftwright.physics.bow.fit import fit_speeds, scale_sd, virtual_mass_range
@@ -333,14 +333,11 @@ def _predictions(
 
 def _usual_model(rig: Rig, own_lb: float) -> SpeedModel:
     """Energy and virtual mass that are usual for such a bow, with what is known of its string."""
-    bow, string, brace = rig.bow, rig.string, brace_height_in(rig)
-    known = {
-        "string_kg": None if string.mass_gr is None else string.mass_gr * GRAIN_KG,
-        "silencers_kg": None if string.silencers_gr is None else string.silencers_gr * GRAIN_KG,
-        "silencer_position": string.silencer_position,
-    }
-    return typical_speed_model(
-        bow.kind, bow.limbs, own_lb * POUND_FORCE_N,
-        float(power_stroke_m(rig.archer.draw_length_in * INCH_M, brace * INCH_M)),
-        **{name: value for name, value in known.items() if value is not None},
+    pair_gr, place = silencers(rig)
+    model = typical_speed_model(
+        rig.bow.kind, rig.bow.limbs, own_lb * POUND_FORCE_N,
+        float(power_stroke_m(rig.archer.draw_length_in * INCH_M, brace_height_in(rig) * INCH_M)),
+        string_kg=string_mass_gr(rig) * GRAIN_KG, silencers_kg=pair_gr * GRAIN_KG,
+        silencer_position=place,
     )  # fmt: skip
+    return less_the_loose(rig, model)

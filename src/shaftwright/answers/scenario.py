@@ -151,12 +151,17 @@ class Scenario:
     def reference_build(
         self, length_in: float | None = None, front_gr: float | None = None
     ) -> Builds:
-        """The build a band is stated at: the reference shaft, by default shortest and usual front."""
+        """The build a band is stated at: the reference shaft, by default shortest and usual front.
+
+        It is of wood where the stock has no other shafts.
+        """
         length = (
             shortest_safe_length_in(self.rig, self.purpose_rule) if length_in is None else length_in
         )
         front = self.purpose_rule.usual_front_gr if front_gr is None else front_gr
-        return builds_by_numbers(None, length, front)
+        shafts = self.stock.of_kind("shaft") if self.stock is not None else ()
+        wood = bool(shafts) and all(item.material == "wood" for item in shafts)
+        return builds_by_numbers(None, length, front, wood=wood)
 
     def demand_without_speed(self, builds: Builds) -> Demand:
         """What is wanted of builds by the rules alone."""

@@ -1,8 +1,8 @@
 """What a bow and archer want of each build: effective bow weight as a distribution.
 
 W_e = W + sum of coefficient x amount, over the rules. Every coefficient is a split normal driven by
-one standard score; rules of one overlap group share their score, so that their doubt adds up in
-full, while their middles are taken once in full and otherwise at half.
+one standard score. Of an overlap group the rule whose range reaches farthest counts in full and the
+others at half, and all share one score, so that their doubt adds up in a straight line.
 """
 
 from __future__ import annotations

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from shaftwright.parameters import setting
+from shaftwright.physics.bow.bow import string_virtual_mass_kg
 from shaftwright.records.builds import Builds, Floats
 from shaftwright.records.rig import Plunger, Rig
 from shaftwright.resources import usual as usual
@@ -19,13 +20,13 @@ from shaftwright.rules.purposes import PurposeRule
 
 @dataclass(frozen=True)
 class SpeedReading:
-    """What a chronograph said of this bow, against the reference class.
+    """What a chronograph said of this bow, against the usual one of its kind.
 
     Attributes
     ----------
     excess_fps : float
-        Measured speed less the typical speed of a laminated recurve of the same weight, draw and
-        grains per pound [fps].
+        Measured speed less what a bow of the kind with standard limbs does at the same weight, draw
+        and grains per pound [fps].
     doubt_fps : float
         95 % half width of the reading [fps].
     told : str
@@ -47,8 +48,15 @@ def brace_height_in(rig: Rig) -> float:
 
 
 def string_mass_gr(rig: Rig) -> float:
-    """Mass of the string, or the usual one [gr]."""
-    return usual("string_mass_gr") if rig.string.mass_gr is None else rig.string.mass_gr
+    """Mass of the string, or the usual one of what it is made of [gr]."""
+    mass = rig.string.mass_gr
+    return usual("string_mass_gr", rig.string.material) if mass is None else mass
+
+
+def silencers(rig: Rig) -> tuple[float, float]:
+    """Mass of both silencers [gr], and their place as a fraction of the half string from the limb tip."""
+    place = rig.string.silencer_position
+    return rig.string.silencers_gr or 0.0, usual("silencer_position") if place is None else place
 
 
 def _plunger(rig: Rig) -> Plunger:
@@ -114,17 +122,24 @@ def side_position(rig: Rig) -> tuple[float, str]:
     return place + moved, case
 
 
+def _plate_in(rig: Rig) -> float:
+    """Thickness of the plate, the usual one where none is told [in]."""
+    return rig.bow.plate.thickness_in if rig.bow.plate else usual("plate_thickness_in")
+
+
 def _by_the_window(rig: Rig) -> tuple[float, str]:
     """As `side_position`, where the riser's cut and the plate tell."""
-    window, plate = rig.bow.window, rig.bow.plate
-    thickness = plate.thickness_in if plate else 0.0
+    window, plate, thickness = rig.bow.window, rig.bow.plate, _plate_in(rig)
     if window.cut == "unknown":
         # a recurve's riser is always cut, other handles often not at all
         case = {"selfbow": "_selfbow", "longbow": "_longbow", "unknown": "_longbow"}
-        return thickness, "window_unknown" + case.get(rig.bow.kind, "")
+        out = usual("window_out_in", rig.bow.kind)
+        return out + thickness, "window_unknown" + case.get(rig.bow.kind, "")
     stated = "stated" if plate else "plate_not_stated"
-    if window.cut in ("to_centre", "none"):
+    if window.cut == "to_centre":
         return thickness, stated
+    if window.cut == "none":
+        return usual("window_out_in", "not_cut") + thickness, stated
     by = window.by_in
     if not isinstance(by, float):
         by, stated = usual("window_by_in", window.cut), "by_not_stated"
@@ -153,20 +168,18 @@ def rig_facts(rig: Rig, speed: SpeedReading | None = None) -> FactMap:
         at = "curve"
     else:
         at = "marked" if isinstance(weight.at, float) else "own_draw"
-    silencers = rig.string.silencers_gr
-    fitted = "not_stated" if silencers is None else ("fitted" if silencers > 0 else "none")
+    pair_gr, at_tip = silencers(rig)
     return {
         "archer.release": rig.archer.release,
-        "bow.kind": rig.bow.kind,
+        # a bow of unknown kind that was chronographed is taken as its speed has it
+        "bow.kind": "recurve" if speed and rig.bow.kind == "unknown" else rig.bow.kind,
         "bow.limbs": rig.bow.limbs,
-        "bow.window.cut": "short_of_centre" if _out_stated(rig) else rig.bow.window.cut,
         "bow.rest": rig.bow.rest,
         "bow.plunger.spring": _plunger(rig).spring,
         "bow.plate.material": rig.bow.plate.material if rig.bow.plate else "none",
         "bow.side_position": side_position(rig)[1],
         "bow.draw_weight.at": at,
         "string.material": rig.string.material,
-        "string.silencers": fitted,
         "speed.measured": "no" if speed is None else "yes",
         "draw_length_in": draw,
         "draw_beyond_marked_in": draw - marked_at,
@@ -174,15 +187,20 @@ def rig_facts(rig: Rig, speed: SpeedReading | None = None) -> FactMap:
         "brace_beyond_usual_in": brace_height_in(rig) - usual("brace_height_in", rig.bow.kind),
         "plunger_turns_beyond_usual": _turns_beyond_usual(rig),
         "string_mass_gr": string_mass_gr(rig),
+        # a uniform string counts a third of itself
+        "silencers_as_string_gr": 3 * float(string_virtual_mass_kg(0.0, pair_gr, at_tip)),
         "speed_excess_fps": 0.0 if speed is None else speed.excess_fps,
         "speed_doubt_fps": 0.0 if speed is None else speed.doubt_fps,
     }
 
 
-def _uncut_in(rig: Rig) -> float:
-    """How far out an uncut handle puts the plate, where a rule counts from there [in]."""
-    uncut = rig.bow.kind == "selfbow" and rig.bow.window.cut == "none" and not _out_stated(rig)
-    return usual("window_by_in", "selfbow_not_cut") if uncut else 0.0
+def _beyond_usual_in(rig: Rig) -> float:
+    """How far out the usual shaft of the kind would lie, against where the kind's usual bow has it [in]."""
+    kind, farthest = rig.bow.kind, usual("window_out_in", "no_further")
+    on_riser = _plate_in(rig) + (_plunger(rig).moved_in or 0.0)
+    riser = min(side_position(rig)[0] - on_riser, farthest)
+    off = usual("window_counts", kind) * (riser - min(usual("window_out_in", kind), farthest))
+    return off + on_riser - usual("plate_thickness_in")
 
 
 def build_facts(rig: Rig, builds: Builds, book: RuleBook) -> FactMap:
@@ -209,13 +227,15 @@ def build_facts(rig: Rig, builds: Builds, book: RuleBook) -> FactMap:
         x, y = book.tables["front_mass", "front_gr", "shift_pct"]
         share = np.asarray(interpolate(x, y, front)) - np.asarray(interpolate(x, y, front - inside))
     return {
-        "shaft_centre_offset_in": side_position(rig)[0] + _uncut_in(rig) + builds.radius_in,
+        "shaft_centre_beyond_usual_in": _beyond_usual_in(rig)
+        + (builds.radius_in - usual("shaft_radius_in", rig.bow.kind)),
         "shaft_length_in": builds.length_in,
         "front_gr": front,
         "insert_share_pct": share,
         "collar_gr": builds.stiffening_gr,
         "tail_gr": builds.tail_gr,
         "rear_taper_in": builds.rear_taper_in,
+        "wood_shaft": builds.wood,
     }
 
 

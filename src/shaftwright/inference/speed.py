@@ -7,6 +7,7 @@ hysteresis (the rig's `launch`), the energy under a measured draw curve, and abo
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -14,7 +15,13 @@ from numpy.typing import NDArray
 
 from shaftwright.errors import Fault, InputError
 from shaftwright.inference.demand import Demand
-from shaftwright.inference.rig_facts import SpeedReading, brace_height_in, stated_weight_lb, usual
+from shaftwright.inference.rig_facts import (
+    SpeedReading,
+    brace_height_in,
+    silencers,
+    stated_weight_lb,
+    string_mass_gr,
+)
 from shaftwright.physics.bow.bow import GRIP_ALLOWANCE_M, power_stroke_m
 from shaftwright.physics.bow.speed import SpeedModel
 from shaftwright.physics.bow.typical import (
@@ -24,8 +31,16 @@ from shaftwright.physics.bow.typical import (
     typical_virtual_kg,
 )
 from shaftwright.records.rig import Rig
-from shaftwright.resources import constant
-from shaftwright.units import FOOT_POUND_J, FPS_M_S, GRAIN_KG, INCH_M, POUND_FORCE_N, Z95
+from shaftwright.resources import constant, interval
+from shaftwright.units import (
+    FOOT_POUND_J,
+    FPS_M_S,
+    GRAIN_KG,
+    INCH_M,
+    POUND_FORCE_N,
+    Z95,
+    Interval,
+)
 
 if TYPE_CHECKING:
     from shaftwright.inference.chrono import Brought
@@ -35,7 +50,7 @@ Array = NDArray[np.float64]
 
 
 def speed_reading(rig: Rig, own_lb: float, readings: Sequence[Chrono]) -> SpeedReading | None:
-    """What the readings say against a laminated recurve of the same weight, draw and gr/lb.
+    """What the readings say against the usual bow of the same kind, weight, draw and gr/lb.
 
     Parameters
     ----------
@@ -64,9 +79,11 @@ def speed_reading(rig: Rig, own_lb: float, readings: Sequence[Chrono]) -> SpeedR
     if brought is None:
         return None
     reference = typical_speed_fps(
-        brought.mass_gr / own_lb, rig.archer.draw_length_in, brace_height_in(rig), own_lb
-    )
-    excess = brought.speed_fps - reference.mid
+        brought.mass_gr / own_lb, rig.archer.draw_length_in, brace_height_in(rig), own_lb,
+        "recurve" if rig.bow.kind == "unknown" else rig.bow.kind,
+    )  # fmt: skip
+    # the reference is shot as this bow is
+    excess = brought.speed_fps - reference.mid * float(np.sqrt(1 - _loose(rig).mean))
     count, mean = len(excess), float(np.mean(brought.speed_fps))
     spread, freedom = brought.spread()
     square = (Z95 * scale_sd() * mean) ** 2 + (student_t95(freedom) * spread) ** 2 / count
@@ -194,12 +211,39 @@ def _virtual_kg(rig: Rig, own_lb: float) -> tuple[float, float]:
     """Virtual mass as stated, else usual, and its doubt [kg]."""
     if rig.launch is not None and rig.launch.virtual_mass_gr is not None:
         return rig.launch.virtual_mass_gr * GRAIN_KG, 0.0
-    mass, position = rig.string.mass_gr, rig.string.silencer_position
+    pair_gr, place = silencers(rig)
     return typical_virtual_kg(
         rig.bow.kind, rig.bow.limbs, own_lb * POUND_FORCE_N,
-        None if mass is None else mass * GRAIN_KG, (rig.string.silencers_gr or 0.0) * GRAIN_KG,
-        usual("silencer_position") if position is None else position,
+        string_mass_gr(rig) * GRAIN_KG, pair_gr * GRAIN_KG, place,
     )  # fmt: skip
+
+
+def _loose(rig: Rig) -> Interval:
+    """Share of the energy that the loose takes; nothing of it with a mechanical release."""
+    if rig.archer.release == "mechanical":
+        return Interval(0.0, 0.0, 0.0)
+    return interval("rig_usual", "finger_loss", "any")
+
+
+def less_the_loose(rig: Rig, model: SpeedModel) -> SpeedModel:
+    """The speed model of a bow shot as its archer shoots: by fingers, less what they take.
+
+    Parameters
+    ----------
+    rig : Rig
+        For the release.
+    model : SpeedModel
+        Of the bow by itself.
+
+    Returns
+    -------
+    SpeedModel
+        With the loose's doubt in the energy's.
+    """
+    loose = _loose(rig)
+    kept = 1 - loose.mean
+    sd = float(np.hypot(model.energy_sd_j * kept, model.energy_j * loose.sd))
+    return replace(model, energy_j=model.energy_j * kept, energy_sd_j=sd)
 
 
 def _before_readings(rig: Rig, own_lb: float, own_sd_lb: float) -> SpeedModel:
@@ -220,7 +264,8 @@ def _before_readings(rig: Rig, own_lb: float, own_sd_lb: float) -> SpeedModel:
     else:
         energy = stored[0] * (1 - lost)
         relative = (stored[1] / stored[0]) ** 2 + (lost_sd / (1 - lost)) ** 2
-    return SpeedModel(energy, energy * float(np.sqrt(max(relative, 0.0))), *virtual)
+    model = SpeedModel(energy, energy * float(np.sqrt(max(relative, 0.0))), *virtual)
+    return less_the_loose(rig, model)
 
 
 def _own_sd_lb(demand: Demand) -> float:

@@ -27,6 +27,8 @@ class Builds:
         Static spine [mils] and its own doubt, one standard deviation [%].
     length_in, gr_per_in, radius_in, rear_taper_in : array (n,)
         Shaft length [in], mass per inch [gr/in], radius [in], length of a rear taper [in].
+    wood : array (n,)
+        1 for a shaft of wood, else 0.
     head_gr, insert_gr, collar_gr : array (n,)
         Point or broadhead, insert or outsert, collar [gr].
     stiffening_gr : array (n,)
@@ -53,6 +55,7 @@ class Builds:
     gr_per_in: Floats
     radius_in: Floats
     rear_taper_in: Floats
+    wood: Floats
     head_gr: Floats
     insert_gr: Floats
     collar_gr: Floats
@@ -99,7 +102,7 @@ class Builds:
 
 def builds_by_numbers(
     spine_mils: Any, length_in: Any, front_gr: Any, tail_gr: Any = None, gr_per_in: Any = None,
-    radius_in: Any = None, spine_sd_pct: Any = 0.0,
+    radius_in: Any = None, spine_sd_pct: Any = 0.0, wood: bool = False,
 ) -> Builds:  # fmt: skip
     """Builds from bare numbers, broadcast together; all front mass counts as the point.
 
@@ -108,6 +111,8 @@ def builds_by_numbers(
     spine_mils, length_in, front_gr, tail_gr, gr_per_in, radius_in, spine_sd_pct : float or array
         Broadcast to one length n. Spine, tail, mass per inch and radius may be None: then they are
         the reference shaft's of tables/rig_usual.csv.
+    wood : bool
+        Whether the shafts are of wood.
 
     Returns
     -------
@@ -128,7 +133,8 @@ def builds_by_numbers(
     zero = np.zeros(len(spine))
     return Builds(
         shaft=none, head=none, insert=none, collar=none, spine_mils=spine, spine_sd_pct=doubt,
-        length_in=length, gr_per_in=per_inch, radius_in=radius, rear_taper_in=zero, head_gr=front,
+        length_in=length, gr_per_in=per_inch, radius_in=radius, rear_taper_in=zero,
+        wood=zero + wood, head_gr=front,
         insert_gr=zero, collar_gr=zero, stiffening_gr=zero, tail_gr=tail,
         fletching_gr=np.maximum(tail - usual("bare_tail_gr"), 0.0),
         is_broadhead=zero.astype(bool), price=np.full(len(spine), np.nan), owned=zero,

@@ -34,8 +34,6 @@ FACTS: Final[dict[str, Fact]] = {
     "archer.release": _choice("split", "three_under", "mechanical", "unknown"),
     "bow.kind": _choice("recurve", "hybrid", "longbow", "selfbow", "unknown"),
     "bow.limbs": _choice("standard", "high_performance", "deep_curve", "unknown"),
-    # how far the riser is cut
-    "bow.window.cut": _choice("to_centre", "past_centre", "short_of_centre", "none", "unknown"),
     "bow.rest": _choice("shelf", "elevated", "plunger", "unknown"),
     "bow.plunger.spring": _choice("medium", "soft", "stiff", "unknown"),
     "bow.plate.material": _choice("leather", "fur", "hard", "none", "unknown"),
@@ -46,7 +44,6 @@ FACTS: Final[dict[str, Fact]] = {
     # where the draw weight was taken
     "bow.draw_weight.at": _choice("own_draw", "marked", "curve"),
     "string.material": _choice("polyester", "low_stretch", "unknown"),
-    "string.silencers": _choice("none", "fitted", "not_stated"),
     # whether a chronograph has spoken
     "speed.measured": _choice("no", "yes"),
     "draw_length_in": Fact(28.0, "in"),
@@ -55,12 +52,14 @@ FACTS: Final[dict[str, Fact]] = {
     # brace height beyond the usual one of the bow's kind
     "brace_beyond_usual_in": Fact(0.0, "in"),
     "plunger_turns_beyond_usual": Fact(0.0, "turns"),
-    "string_mass_gr": Fact(110.0, "gr"),
-    # measured speed above the reference class's, and its 95 % half width
+    "string_mass_gr": Fact(145.0, "gr"),
+    # what silencers, by weight and place, count as if spread along the string
+    "silencers_as_string_gr": Fact(0.0, "gr"),
+    # measured speed above the usual of the bow's kind, and its 95 % half width
     "speed_excess_fps": Fact(0.0, "fps"),
     "speed_doubt_fps": Fact(0.0, "fps"),
-    # shaft centre outside the string's plane
-    "shaft_centre_offset_in": _build(0.138, "in"),
+    # shaft centre further outside the string's plane than on the usual bow of its kind
+    "shaft_centre_beyond_usual_in": _build(0.0, "in"),
     "shaft_length_in": _build(28.0, "in"),
     "front_gr": _build(125.0, "gr"),
     # what the insert adds by the front-mass table
@@ -69,6 +68,8 @@ FACTS: Final[dict[str, Fact]] = {
     "collar_gr": _build(0.0, "gr"),
     "tail_gr": _build(25.0, "gr"),
     "rear_taper_in": _build(0.0, "in"),
+    # 1 for a shaft of wood
+    "wood_shaft": _build(0.0, ""),
 }  # fmt: skip
 
 _WORDS = {
@@ -78,7 +79,7 @@ _WORDS = {
     "set_by_rest": "set by the rest, not by the riser", "window_unknown": "not known",
     "window_unknown_longbow": "not known, and the handle may not be cut at all",
     "window_unknown_selfbow": "not known, and the handle may not be cut at all",
-    "not_stated": "not stated", "unknown": "of unknown kind",
+    "unknown": "of unknown kind",
 }  # fmt: skip
 
 

@@ -76,8 +76,8 @@ def enumerate_builds(rig: Rig, stock: Stock, purpose: PurposeRule) -> Candidates
 class _Collector:
     """Gathers index arrays shaft by shaft, then looks all masses up at once."""
 
-    _OF_SHAFT = ("shaft", "spine", "doubt", "per_inch", "radius", "taper", "tail", "fletching", "price",
-                 "owned")  # fmt: skip
+    _OF_SHAFT = ("shaft", "spine", "doubt", "per_inch", "radius", "taper", "wood", "tail", "fletching",
+                 "price", "owned")  # fmt: skip
 
     def __init__(self, rig: Rig, stock: Stock, purpose: PurposeRule) -> None:
         self.stock, self.shortest = stock, shortest_safe_length_in(rig, purpose)
@@ -140,7 +140,8 @@ class _Collector:
             {
                 "shaft": index, "spine": facts.spine_mils, "doubt": facts.spine_sd_pct,
                 "per_inch": facts.gr_per_in, "radius": shaft_radius_in(facts.outside_in),
-                "taper": shaft.rear_taper_in, "tail": nock_gr + fletching_gr, "fletching": fletching_gr,
+                "taper": shaft.rear_taper_in, "wood": float(shaft.material == "wood"),
+                "tail": nock_gr + fletching_gr, "fletching": fletching_gr,
                 "price": unit_price(shaft) + unit_price(nock) + unit_price(fletching),
                 "owned": float(shaft.in_hand > 0),
             }
@@ -237,7 +238,8 @@ class _Collector:
             "shaft": shafts["shaft"].astype(np.int32), "head": head, "insert": insert, "collar": collar,
             "spine_mils": shafts["spine"], "spine_sd_pct": shafts["doubt"],
             "gr_per_in": shafts["per_inch"], "radius_in": shafts["radius"],
-            "rear_taper_in": shafts["taper"], "head_gr": mass[head], "insert_gr": mass[insert],
+            "rear_taper_in": shafts["taper"], "wood": shafts["wood"],
+            "head_gr": mass[head], "insert_gr": mass[insert],
             "collar_gr": mass[collar], "stiffening_gr": mass[collar] + mass[insert] * outsert[insert],
             "tail_gr": shafts["tail"], "fletching_gr": shafts["fletching"],
             "is_broadhead": is_broadhead[head],

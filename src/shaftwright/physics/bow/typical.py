@@ -83,8 +83,8 @@ def _span(rows: list[dict[str, str]], prefix: str, factor: float = 1.0) -> Inter
 
 @cache
 def usual_string_kg() -> Interval:
-    """Mass of a string that was not weighed."""
-    return interval("rig_usual", "string_mass_gr").scaled(GRAIN_KG)
+    """Mass of the reference class's string: polyester, not weighed."""
+    return interval("rig_usual", "string_mass_gr", "polyester").scaled(GRAIN_KG)
 
 
 def typical_virtual_kg(
@@ -104,7 +104,7 @@ def typical_virtual_kg(
     draw_force_n : float
         Draw force at the archer's own draw; the limbs' virtual mass grows with it [N].
     string_kg : float, optional
-        Mass of the string, usual when absent [kg].
+        Mass of the string, that of a usual polyester one when absent [kg].
     silencers_kg, silencer_position : float
         Mass of the pair [kg], and fraction of the half string from the limb tip [-].
 
@@ -202,7 +202,7 @@ def typical_speed_fps(
     kind: str = "recurve",
     limbs: str = "standard",
 ) -> Range:
-    """Usual speed of the reference class: a laminated recurve with a polyester string.
+    """Usual speed of the reference class: a laminated recurve with a polyester string, not let go by fingers.
 
     Parameters
     ----------
@@ -223,7 +223,7 @@ def typical_speed_fps(
     Examples
     --------
     >>> [round(float(v)) for v in typical_speed_fps(10, 28, 7.5, 45)]
-    [169, 178, 187]
+    [167, 176, 185]
     """
     stroke = float(power_stroke_m(draw_length_in * INCH_M, brace_height_in * INCH_M))
     model = typical_speed_model(kind, limbs, draw_weight_lb * POUND_FORCE_N, stroke)

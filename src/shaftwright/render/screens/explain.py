@@ -24,7 +24,7 @@ def explain_text(explained: Explained, full: bool = False) -> str:
     )
     parts = [opening(asked), *danger_first(explained.dangers), wrap(head)]
     if full:
-        lines = ["What each rule adds to the draw weight, in pounds (a stiffer shaft is +):"]
+        lines = ["What each rule adds, the mean of its range, in pounds (a stiffer shaft is +):"]
         parts.append("\n".join([*lines, *_tree(weight, 0)]))
     else:
         parts[-1] += "\n" + _pushes(weight)
@@ -143,6 +143,7 @@ def rule_text(rule: Rule, book: RuleBook) -> str:
     for case, span in _spans(rule):
         lines.append(f"  {case + ' ':<19}" if case else "  ")
         lines[-1] += _span(span, rule.shift_unit) + ("" if case else of)
+    lines.append("  Most likely, and a 95 % range. What is added is the range's mean.")
     if any(code == rule.code for code, _ in of_all_rigs()):
         both = (
             "answers weigh it with the launch model's (--basis both), and a rig's trace shows both."
