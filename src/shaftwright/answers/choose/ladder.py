@@ -13,7 +13,7 @@ from shaftwright.units import Interval
 class Rung(NamedTuple):
     """One step of the ladder [lb]."""
 
-    #: the rule's name in words
+    #: the rule's name in words, marked where it is the archer's own
     name: str
     #: where the sum stands before and after it
     start: float
@@ -49,7 +49,8 @@ def ladder_of(choice: Choice) -> Ladder:
     rungs, at = [], float(foot["value"])
     for leaf in leaves:
         end = at + leaf["value"]
-        rungs.append(Rung(leaf["label"].replace("-", " "), at, end, *_range(leaf)))
+        own = " (own)" if leaf.get("own") else ""
+        rungs.append(Rung(leaf["label"].replace("-", " ") + own, at, end, *_range(leaf)))
         at = end
     band = choice.band
     return Ladder(

@@ -9,7 +9,7 @@ from shaftwright.measure.compare.pairs import Compared, Pair
 from shaftwright.measure.compare.plan import Plan
 from shaftwright.measure.compare.welch import Difference
 from shaftwright.measure.sound import UNKNOWN, Levels
-from shaftwright.render.words import bullets, clean, opening, short, table, tame, wrap
+from shaftwright.render.words import bullets, clean, opening, own_told, short, table, tame, wrap
 from shaftwright.units import Interval
 
 if TYPE_CHECKING:
@@ -28,7 +28,7 @@ def compare_text(result: Comparison, fields: str, asked: Scenario | None = None)
     Where a bow was given, its one next thing comes before.
     """
     sound = result.sound
-    parts = [] if asked is None else [opening(asked)]
+    parts = [] if asked is None else [opening(asked), *own_told(asked)]
     if result.groups:
         meant = result.in_use.text if result.in_use else ""
         parts += _quantity(result, "Speed", meant, fields)
