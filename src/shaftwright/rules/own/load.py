@@ -29,6 +29,10 @@ from shaftwright.rules.schema import Rule, RuleFile, Shelf
 SIZE: Final = ("value", "low", "high", "cases", "basis", "source", "note")
 _SHIFTS: Final = ("draw_weight_lb", "effective_bow_weight_lb")
 _NEW: Final = "a rule of your own takes a code like M01"
+_FORMS: Final = (
+    "is none of the forms; write constant, {step: CHOICE}, {per: 1 in, of: FACT, from: 28} or "
+    "{table: NAME, of: FACT, x: COLUMN, y: COLUMN}"
+)
 
 
 @dataclass(frozen=True)
@@ -159,10 +163,7 @@ def _rules(document: Document, shelf: Shelf, faults: list[Fault]) -> list[tuple[
         try:
             rule = Rule.model_validate(whole["rules"][index], context=shelf)
         except ValidationError as error:
-            cut = ".".join(map(str, prefix))
-            for fault in faults_of(error, filled, Rule, prefix):
-                rest = fault.field.removeprefix(cut).removeprefix(".")
-                faults.append(replace(fault, field=f"{label}: {rest}" if rest else label))
+            faults += _of_rule(label, faults_of(error, filled, Rule, prefix))
             continue
         alone = RuleBook((rule,), tables=rulebook().tables | shelf.columns)
         for key, facts in (("fires", rule.fires), ("silent", rule.silent)):
@@ -175,6 +176,19 @@ def _rules(document: Document, shelf: Shelf, faults: list[Fault]) -> list[tuple[
     return found
 
 
+def _of_rule(label: str, wrong: list[Fault]) -> list[Fault]:
+    """Faults of one rule by its code; of a form that fits no kind one, not one for every kind."""
+    told = dict[str, Fault]()
+    for fault in wrong:
+        rest = ".".join(fault.field.split(".")[2:])
+        if rest.startswith("form") and "form" in told:
+            told["form"] = replace(told["form"], problem=_FORMS, field=f"{label}: form", value=...)
+        else:
+            name = "form" if rest.startswith("form") else rest
+            told[name] = replace(fault, field=f"{label}: {rest}" if rest else label)
+    return list(told.values())
+
+
 def _shipped(given: Any) -> Rule | None:
     code = given.get("code") if isinstance(given, dict) else None
     return next((rule for rule in rulebook().rules if rule.code == code), None)
@@ -184,13 +198,11 @@ def _misplaced(given: Mapping[str, Any]) -> list[tuple[Any, ...]]:
     """What an entry gives that it may not, or lacks: problem, field and value of each."""
     book, code, shipped = rulebook(), given.get("code"), _shipped(given)
     if shipped is None:
-        if code in book.retired:
-            return [
-                (f"is retired in favour of {book.retired[str(code)]}; use that code", "code", code)
-            ]
+        if isinstance(code, str) and code in book.retired:
+            return [(f"is retired in favour of {book.retired[code]}; use that code", "code", code)]
         if isinstance(code, str) and code not in book.own and set(given) <= {"code", "name", *SIZE}:
             close = did_you_mean(code, [rule.code for rule in book.rules], cutoff=0.6)
-            problem = f"is the code of no shipped rule{close}; {_NEW} and all that a rule needs"
+            problem = f"is the code of no shipped rule{close}; {_NEW} and needs all its fields"
             return [(problem, "code", code)]
         other = next((rule for rule in book.rules if rule.name == given.get("name")), None)
         if other is not None:
@@ -201,13 +213,10 @@ def _misplaced(given: Mapping[str, Any]) -> list[tuple[Any, ...]]:
         problem = f"is not the name of {code}, which is {shipped.name}; check the code"
         return [(problem, "name", given["name"])]
     faults: list[tuple[Any, ...]] = []
-    more = [key for key in given if key not in ("code", "name", *SIZE)]
-    wrong = [key for key in more if key not in Rule.model_fields]
-    if more:
-        hint = did_you_mean(wrong[0], SIZE) if wrong else ""
-        stay = "stays" if len(more) == 1 else f"and {len(more) - 1} more fields stay"
-        problem = f"{stay} as shipped{hint}; of a shipped rule only its size can be your own"
-        faults.append((f"{problem}: {', '.join(SIZE)}; {_NEW}", more[0]))
+    for key in (key for key in given if key not in ("code", "name", *SIZE)):
+        hint = "" if key in Rule.model_fields else did_you_mean(key, SIZE)
+        problem = f"stays as shipped{hint}; only the size of a shipped rule can be your own"
+        faults.append((problem if faults else f"{problem}: {', '.join(SIZE)}; {_NEW}", key))
     needed = ("cases", "basis") if shipped.cases is not None else ("value", "low", "high", "basis")
     for key in needed:
         if given.get(key) is None:
