@@ -6,7 +6,7 @@ READY := $(VENV)/.ready
 WORKERS ?= auto
 export OPENBLAS_NUM_THREADS := 1
 
-.PHONY: setup demo test quick lint types checks bench calibrate readme lock clean
+.PHONY: setup demo test quick lint types checks bench calibrate accuracy readme lock clean
 
 setup: $(READY)
 
@@ -42,6 +42,10 @@ bench: $(READY)
 # Full-size simulations; their figures go to docs/ with date and versions.
 calibrate: $(READY)
 	set -e; for script in calibrate/*.py; do case $$script in */__init__.py) ;; *) $(BIN)/python $$script;; esac; done
+
+# What a club's table of tuned rigs would teach the rules: docs/accuracy.md, under three minutes of one core.
+accuracy: $(READY)
+	$(BIN)/python calibrate/clubs.py
 
 # Run the commands that the README shows and write their output into it.
 readme: $(READY)

@@ -31,7 +31,7 @@ class BowFiles:
     stock: tuple[Path, ...] = ()
     notebook: Path | None = None
     before: Path | None = None
-    #: the folder of rules of the archer's own
+    # the folder of rules of the archer's own
     rules: Path | None = None
     #: None for a rig file, which takes only what is named
     folder: Path | None = None

@@ -100,10 +100,10 @@ def score_rules(book: RuleBook, arrows: Sequence[TunedArrow]) -> tuple[Group, ..
 
     Notes
     -----
-    The chance of an arrow lying inside a range is taken over what its word leaves open, weighed by
-    what was foretold: where the foretelling is right its mean is the range's own chance, for any mix of
-    words (probability integral transform of censored data). A way without a doubt of its own gets the
-    one spread that suits this table best, which flatters it.
+    The chance of an arrow lying inside a range is taken over what its word leaves open, weighed by what
+    was foretold: where foretelling and words are right its mean is the range's own chance, for any mix of
+    words (probability integral transform of censored data). What a word says by mistake is left out of
+    it. A way without a doubt of its own gets the one spread that suits this table best, which flatters it.
 
     References
     ----------
@@ -122,7 +122,9 @@ def score_rules(book: RuleBook, arrows: Sequence[TunedArrow]) -> tuple[Group, ..
         own = [seen[i] for i in at]
         ways = [_score(RULES, own, [foretold[i] for i in at])]
         for way, middle in simple.items():
-            told = [_normal(one, middle(one), spreads[way]) for one in own]
+            told = [
+                (middle(one), _normal(one, middle(one), np.array([spreads[way]]))[0]) for one in own
+            ]
             ways.append(_score(way, own, told, 100 * spreads[way]))
         rigs = len({one.row.arrow.rig.name for one in own})
         groups.append(Group(kind, len(own), rigs, tuple(ways)))
@@ -145,18 +147,20 @@ def _by_rules(one: _Seen, belief: Belief) -> _Foretold:
     return mean, _density(one.supply_lb - mean, sd, -skew)
 
 
-def _normal(one: _Seen, middle: float, share: float) -> _Foretold:
-    sd = float(np.hypot(share * one.row.demand.own_lb, one.shaft_sd_lb))
-    return middle, _density(one.supply_lb - middle, sd, 0.0)
+def _normal(one: _Seen, middle: float, shares: Array) -> Array:
+    """Chances over `Z` with each of some spreads (S, Z)."""
+    sd = np.hypot(shares * one.row.demand.own_lb, one.shaft_sd_lb)[:, None]
+    return _density(one.supply_lb - middle, sd, 0.0)
 
 
-def _density(mean: float, sd: float, skew: float) -> Array:
+def _density(mean: float, sd: float | Array, skew: float) -> Array:
     """Chances over `Z` of a nearly normal mismatch, by a one-term Edgeworth series."""
     # a mismatch past the grid's ends stays at its end
-    mean = float(np.clip(mean, Z[0], Z[-1]))
-    t = (Z - mean) / sd
-    chance = np.maximum(normal.pdf(t) * (1 + skew / 6 * (t**3 - 3 * t)), 0.0)
-    return np.asarray(chance / chance.sum())
+    t = (Z - min(max(mean, Z[0]), Z[-1])) / sd
+    chance = normal.pdf(t)
+    if skew:
+        chance = np.maximum(chance * (1 + skew / 6 * (t**3 - 3 * t)), 0.0)
+    return np.asarray(chance / chance.sum(axis=-1, keepdims=True))
 
 
 def _weight_lb(one: _Seen) -> float:
@@ -171,15 +175,8 @@ def _with_length_lb(one: _Seen) -> float:
 
 def _best_spread(seen: Sequence[_Seen], middle: Callable[[_Seen], float]) -> float:
     """The spread, as a share of the draw weight, that gives what was seen the highest chance."""
-    scores = [
-        sum(_log_chance(one, _normal(one, middle(one), float(share))[1]) for one in seen)
-        for share in _SHARES
-    ]
-    return float(_SHARES[int(np.argmax(scores))])
-
-
-def _log_chance(one: _Seen, foretold: Array) -> float:
-    return float(np.log(one.said @ foretold))
+    chances = [_normal(one, middle(one), _SHARES) @ one.said for one in seen]
+    return float(_SHARES[int(np.argmax(np.log(chances).sum(axis=0)))])
 
 
 def _score(
@@ -188,15 +185,17 @@ def _score(
     inside, gaps = np.zeros((len(seen), len(CHANCES))), list[Array]()
     for i, (one, (middle, chance)) in enumerate(zip(seen, foretold, strict=True)):
         below = np.cumsum(chance) - chance / 2
-        left = chance * one.said
+        # a word in which nothing foretold has a part lies outside, not in its chance of being wrong
+        left = chance * (one.said - one.said.min())
         for k, share in enumerate(CHANCES):
-            inside[i, k] = left[np.abs(below - 0.5) <= share / 2].sum() / left.sum()
+            within = left[np.abs(below - 0.5) <= share / 2].sum()
+            inside[i, k] = within / max(left.sum(), 1e-300)
         if one.row.arrow.reads in _BOTH_SIDES:
             # the range that the word stands for, as if any place in it were as likely
             wanted = one.supply_lb - Z[one.said >= one.said.max() / 2]
             ends = np.linspace(wanted[-1], wanted[0], 99)
             gaps.append(100 * np.abs(ends - middle) / max(middle, 1.0))
-    scores = [_log_chance(one, chance) for one, (_, chance) in zip(seen, foretold, strict=True)]
+    scores = [np.log(one.said @ chance) for one, (_, chance) in zip(seen, foretold, strict=True)]
     return WayScore(
         way, tuple(float(x) for x in inside.mean(axis=0)),
         float(np.median(gaps)) if gaps else None, float(np.mean(scores)), spread_pct,

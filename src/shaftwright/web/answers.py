@@ -36,7 +36,7 @@ from shaftwright.files.bow import own_rules_of
 from shaftwright.files.notebook import Notebook, parse_notebook
 from shaftwright.files.rig import rig_from
 from shaftwright.files.stock import load_stock
-from shaftwright.files.strict_yaml import parse_yaml
+from shaftwright.files.strict_yaml import LARGEST_BYTES, parse_yaml
 from shaftwright.records.builds import Builds
 from shaftwright.records.notebook import BareShaft
 from shaftwright.records.rig import Rig
@@ -137,11 +137,14 @@ def own_revision(bow: Path) -> str:
     folder = own_rules_of(bow)
     if folder is None:
         return ABSENT
+    texts = [str(folder)]
     try:
-        texts = [f"{path}\n{path.read_bytes()!r}" for path in sorted(folder.glob("*.yaml"))]
+        for path in filter(Path.is_file, sorted(folder.glob("*.y*ml"))):
+            with path.open("rb") as stream:
+                texts.append(f"{path.name}\n{stream.read(LARGEST_BYTES)!r}")
     except OSError as error:
-        return str(error)
-    return revision_of("\n".join((str(folder), *texts)))
+        texts.append(str(error))
+    return revision_of("\n".join(texts))
 
 
 def read_text(what: What, text: str, name: str) -> Rig | Stock | Notebook:

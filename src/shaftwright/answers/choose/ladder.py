@@ -13,7 +13,7 @@ from shaftwright.units import Interval
 class Rung(NamedTuple):
     """One step of the ladder [lb]."""
 
-    #: the rule's name in words, marked where it is the archer's own
+    #: the rule's name in words
     name: str
     #: where the sum stands before and after it
     start: float
