@@ -95,9 +95,9 @@ def commands() -> Iterator[tuple[str, list[str]]]:
     masses = str(heron / "masses.notebook.yaml")
     yield "efficiency", ["efficiency", str(heron), "--notebook", masses]
     for name in ("choose", "explain"):
-        yield name, [name, str(heron), "--rules", str(EXAMPLES / "own_rules")]
+        yield name, [name, str(heron), "--rules", str(EXAMPLES / "own_rules" / "rules")]
     yield "rules list", ["rules", "list"]
-    yield "rules check", ["rules", "check", "--rules", str(EXAMPLES / "own_rules")]
+    yield "rules check", ["rules", "check", "--rules", str(EXAMPLES / "own_rules" / "rules")]
     yield "rules fit", ["rules", "fit", str(EXAMPLES / "tuned_rigs.csv")]
     yield "rules contribute", ["rules", "contribute", proven()]
     yield "rules score", ["rules", "score", str(EXAMPLES / "tuned_rigs.csv")]

@@ -219,7 +219,7 @@ def test_command_scores_sizes_of_ones_own_too(tmp_path):
         found = json.loads(score("examples/tuned_rigs.csv", "--json", *args).stdout)
         return found["groups"][0]["ways"][0]["log_score"]
 
-    assert ours() != ours("--rules", "examples/own_rules")
+    assert ours() != ours("--rules", "examples/own_rules/rules")
     assert ours() == ours("--rules", "-")
     (tmp_path / "bad.yaml").write_text("format: 2\n")
     said = score("examples/tuned_rigs.csv", "--rules", tmp_path)

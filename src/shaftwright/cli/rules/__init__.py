@@ -71,7 +71,7 @@ def check_rules(
     \b
     Examples:
       shaftwright rules check
-      shaftwright rules check examples/heron_marsh --rules examples/own_rules
+      shaftwright rules check examples/heron_marsh --rules examples/own_rules/rules
       shaftwright rules check --physics
     """
     from pathlib import Path
