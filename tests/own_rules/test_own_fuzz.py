@@ -14,7 +14,7 @@ from shaftwright.rules.own.load import load_own
 WHOLE = {"cases": CASES, "size": SIZE, "line": LINE, "step": STEP, "always": ALWAYS}
 #: what tells an archer what to type
 SAYS = re.compile(
-    r"allowed|is missing|needs |did you mean|must |write |leave |take |check the code|too long|"
+    r"allowed|such as|is missing|needs |did you mean|must |write |leave |take |check the code|too long|"
     r"keep one|is not in the closed list|should match|stays? as shipped|valid number|has too few"
 )
 #: breakings that leave a good rule: what is optional, and what may be any text
@@ -79,6 +79,56 @@ def test_a_broken_field_is_refused_and_told(tmp_path, kind, key, how):
     name = WHOLE[kind]["code"] if key != "code" else ""
     assert any(f"rule {name}" in line for line in told), told
     assert any(re.search(rf"\bx?{key}\b", line) for line in told), (key, told)
+
+
+def leaves(held, path=()):
+    """Every place inside a field that holds a plain value."""
+    if isinstance(held, dict):
+        for key, below in held.items():
+            yield from leaves(below, (*path, key))
+    elif isinstance(held, list):
+        for i, below in enumerate(held):
+            yield from leaves(below, (*path, i))
+    elif len(path) > 1:
+        yield path
+
+
+def at(held, path):
+    for part in path:
+        held = held[part]
+    return held
+
+
+INSIDE = [(kind, path) for kind, rule in WHOLE.items() for path in leaves(rule)]
+#: any name will do for a group
+ANY_NAME = {("line", ("overlaps", "group"))}
+#: may be left out, and are when the word is misspelt: but a field that is not known is told all the same
+FREE_KEYS = {"narrow_cases"}
+
+
+@pytest.mark.parametrize(("kind", "path"), INSIDE, ids=str)
+def test_a_value_inside_a_field_is_refused_and_told(tmp_path, kind, path):
+    rule = copy.deepcopy(WHOLE[kind])
+    at(rule, path[:-1])[path[-1]] = "nonsense"
+    folder = folder_of(tmp_path, rule)
+    if (kind, path) in ANY_NAME or path[0] in FREE_KEYS:
+        load_own(folder)
+        return
+    told = faults_in(folder)
+    assert any(f"rule {rule['code']}: {path[0]}" in line for line in told), told
+    assert all(SAYS.search(line) for line in told), told
+
+
+@pytest.mark.parametrize(
+    ("kind", "path"), [(k, p) for k, p in INSIDE if isinstance(p[-1], str)], ids=str
+)
+def test_a_misspelt_word_inside_a_field_is_refused_and_told(tmp_path, kind, path):
+    rule = copy.deepcopy(WHOLE[kind])
+    held = at(rule, path[:-1])
+    held[f"x{path[-1]}"] = held.pop(path[-1])
+    told = faults_in(folder_of(tmp_path, rule))
+    assert any(f"rule {rule['code']}: {path[0]}" in line for line in told), told
+    assert all(SAYS.search(line) for line in told), told
 
 
 RULE_KEYS = {"fires": {"moon": 3}, "silent": {"bow.kind": "crossbow"}, "form": {"per": "1 stone", "of": "front_gr", "from": 1},

@@ -129,24 +129,24 @@ class Appended:
 def append_tuned(path: Path | str, cells: Mapping[str, str], write: bool = True) -> Appended:
     """Add a row to a table of tuned rigs, whole or not at all, unless it stands there already.
 
-    The rig's name is drawn by lot, or that of the rows that tell the same of the rig. Columns that the
-    table lacks are added. With `write` False only what would happen is told.
+    The rig's name is the one given, else drawn by lot; rows that tell the same of the rig share theirs.
+    Columns that the table lacks are added. With `write` False only what would happen is told.
     """
-    path = Path(path)
+    path, cells = Path(path), dict(cells)
+    name = cells.pop("rig", "") or f"r-{secrets.token_hex(4)}"
     if not path.parent.is_dir():
         raise InputError.of(str(path), "lies in a folder that is not there")
     with locked(path.parent):
         lines = _lines(path)
         header, *rows = lines or [[*("rig", *cells)]]
-        named, same = "", 0
         for line, row in enumerate(rows, 2):
             there = {c: cell.strip() for c, cell in zip(header, row, strict=False) if cell.strip()}
-            name = there.pop("rig", "")
+            of = there.pop("rig", "")
             if there == cells:
-                return Appended({"rig": name, **cells}, line, True)
+                return Appended({"rig": of, **cells}, line, True)
             if _only_rig(there) == _only_rig(cells):
-                named, same = name, line
-        whole = {"rig": named if same else f"r-{secrets.token_hex(4)}", **cells}
+                name = of
+        whole = {"rig": name, **cells}
         header = [*header, *(column for column in whole if column not in header)]
         if write:
             made = io.StringIO()

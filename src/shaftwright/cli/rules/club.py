@@ -76,7 +76,7 @@ def contribute(
         if not click.confirm(f"Add this row to {file}?", default=False):
             click.echo("Nothing was written.")
             return
-        shown = append_tuned(file, cells)
+        shown = append_tuned(file, shown.cells)
     click.echo("\n" + appended_text(str(file), shown))
 
 

@@ -25,7 +25,7 @@ def score_text(found: Sequence[Group], left_out: int = 0) -> str:
             shares = [f"{100 * share:.0f}" for share in way.inside]
             rows.append([f"- {way.way}", *shares, off, f"{way.log_score:.2f}"])
     heads = [f"{100 * chance:.0f}" for chance in CHANCES]
-    of_rigs = f"{whole.arrows} arrows of {whole.rigs} rig{'s' * (whole.rigs != 1)}"
+    of_rigs = f"{whole.arrows} arrow{'s' * (whole.arrows != 1)} of {whole.rigs} rig{'s' * (whole.rigs != 1)}"
     more = f"; {left_out} row{'s' * (left_out != 1)} left out for want of something" * bool(
         left_out
     )
@@ -73,7 +73,9 @@ def score_dict(found: Sequence[Group], left_out: Sequence[str] = ()) -> dict[str
 
 def row_text(cells: Mapping[str, str]) -> str:
     """The whole row that would be added, a column a line."""
-    return "The row, all of it:\n" + table([*cells.items()], gap="  ", indent="  ")
+    return "The row, all of it (rig: a name drawn by lot):\n" + table(
+        [*cells.items()], gap="  ", indent="  "
+    )
 
 
 def appended_text(file: str, found: Appended) -> str:

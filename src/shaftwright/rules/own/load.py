@@ -16,7 +16,7 @@ from pydantic import ValidationError
 
 from shaftwright.errors import Fault, InputError, did_you_mean
 from shaftwright.files.strict_yaml import Document, load_yaml
-from shaftwright.parameters import checked
+from shaftwright.parameters import Range, checked
 from shaftwright.resources import rules_dir, tables_dir
 from shaftwright.result import Result
 from shaftwright.rules.check import fires
@@ -185,7 +185,12 @@ def _of_rule(label: str, wrong: list[Fault]) -> list[Fault]:
             told["form"] = replace(told["form"], problem=_FORMS, field=f"{label}: form", value=...)
         else:
             name = "form" if rest.startswith("form") else rest
-            told[name] = replace(fault, field=f"{label}: {rest}" if rest else label)
+            problem = fault.problem
+            if rest.startswith("cases.") and problem == "is not a known field":
+                problem += f"; allowed here: {', '.join(Range.model_fields)}"
+            told[name] = replace(
+                fault, field=f"{label}: {rest}" if rest else label, problem=problem
+            )
     return list(told.values())
 
 
