@@ -28,12 +28,12 @@ LINE = {
     "fires": {"bow.kind": "recurve", "front_gr": 250}, "silent": {"bow.kind": "longbow", "front_gr": 250},
 }  # fmt: skip
 STEP = {
-    "code": "M02", "name": "my-window", "shift": "effective_bow_weight_lb",
-    "form": {"step": "bow.window.cut"}, "shift_unit": "lb",
-    "cases": {"past_centre": {"value": 1, "low": -1, "high": 3}},
-    "saw": "the riser is cut {case_words}", "why": "mine is cut deep", "do": "look at it",
-    "narrow_cases": ["past_centre"], "basis": "common_practice",
-    "fires": {"bow.window.cut": "past_centre"}, "silent": {"bow.window.cut": "to_centre"},
+    "code": "M02", "name": "my-limbs", "shift": "effective_bow_weight_lb",
+    "form": {"step": "bow.limbs"}, "shift_unit": "lb",
+    "cases": {"standard": {"value": 1, "low": -1, "high": 3}},
+    "saw": "the limbs are {case_words}", "why": "mine are quick ones", "do": "chronograph them",
+    "narrow_cases": ["standard"], "basis": "common_practice",
+    "fires": {"bow.limbs": "standard"}, "silent": {"bow.limbs": "deep_curve"},
 }  # fmt: skip
 ALWAYS = {
     "code": "M03", "name": "cold-days", "shift": "effective_bow_weight_lb", "form": "constant",
