@@ -6,7 +6,7 @@ READY := $(VENV)/.ready
 WORKERS ?= auto
 export OPENBLAS_NUM_THREADS := 1
 
-.PHONY: setup demo test quick lint types checks bench calibrate pairs readme lock clean
+.PHONY: setup demo test quick lint types checks bench calibrate accuracy pairs readme lock clean
 
 setup: $(READY)
 
@@ -46,6 +46,10 @@ calibrate: $(READY)
 # The rules against usual practice, pair by pair, into docs/usual_pairs.md.
 pairs: $(READY)
 	$(BIN)/python scripts/usual_pairs.py
+
+# What a club's table of tuned rigs would teach the rules: docs/accuracy.md, under three minutes of one core.
+accuracy: $(READY)
+	$(BIN)/python calibrate/clubs.py
 
 # Run the commands that the README shows and write their output into it.
 readme: $(READY)

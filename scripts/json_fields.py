@@ -8,7 +8,9 @@ from __future__ import annotations
 import ast
 import json
 import re
+import shutil
 import sys
+import tempfile
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -41,11 +43,12 @@ chance is 0 to 1. Nothing that is not listed here should be relied on.
 ## In every document of a bow
 """
 #: what every document of a bow has; told once
-SHARED = ("format", "next", "shot", "rig", "purpose", "warnings")
+SHARED = ("format", "next", "shot", "own_rules", "rig", "purpose", "warnings")
 WORDS = {
     "format": "version of these documents: 2",
     "next": "the one thing to do",
     "shot": "what was shot, best first",
+    "own_rules": "rules and sizes of the archer's own that it rests on; only where there are some",
     "rig": "name in the rig file",
     "purpose": "what the arrows are for",
     "warnings": "what the archer should know about the answer",
@@ -55,6 +58,22 @@ WORDS = {
     "high": "of a range",
     "chance": "0 to 1",
 }
+
+
+def proven() -> str:
+    """A copy of the first example, practised with until its arrow is proven."""
+    bow = Path(tempfile.mkdtemp()) / "bow"
+    shutil.copytree(EXAMPLES / "heron_marsh", bow)
+    rig = (bow / "rig.yaml").read_text(encoding="utf-8")
+    (bow / "rig.yaml").write_text(
+        rig.replace("purpose: hunting", "purpose: practice"), encoding="utf-8"
+    )
+    end = {"kind": "bareshaft", "distance": "20 yd", "taped": True, "marks": "none",
+           "build": {"shaft": "MARSH-500", "length": 29.5, "point": "P175", "insert": "I25"},
+           "fletched": [[0.5, -0.6], [-1.0, 0.9], [0.5, -0.3]],
+           "bare": [[-1, 0.7], [1, -0.7], [0, 0]]}  # fmt: skip
+    (bow / "notebook.yaml").write_text(f"- {json.dumps(end)}\n" * 3, encoding="utf-8")
+    return str(bow)
 
 
 def commands() -> Iterator[tuple[str, list[str]]]:
@@ -75,8 +94,13 @@ def commands() -> Iterator[tuple[str, list[str]]]:
     yield "brace", ["brace", str(heron / "brace.notebook.yaml")]
     masses = str(heron / "masses.notebook.yaml")
     yield "efficiency", ["efficiency", str(heron), "--notebook", masses]
+    for name in ("choose", "explain"):
+        yield name, [name, str(heron), "--rules", str(EXAMPLES / "own_rules" / "rules")]
     yield "rules list", ["rules", "list"]
+    yield "rules check", ["rules", "check", "--rules", str(EXAMPLES / "own_rules" / "rules")]
     yield "rules fit", ["rules", "fit", str(EXAMPLES / "tuned_rigs.csv")]
+    yield "rules contribute", ["rules", "contribute", proven()]
+    yield "rules score", ["rules", "score", str(EXAMPLES / "tuned_rigs.csv")]
 
 
 @dataclass

@@ -278,10 +278,11 @@ def open(path: Path | str | None = None, **files: Any) -> Bow:
     Parameters
     ----------
     path : path or None
-        A folder with rig.yaml (stock.csv, notebook.yaml and before.yaml are picked up), a rig file, or
-        None for the folder one stands in.
+        A folder with rig.yaml (stock.csv, notebook.yaml, before.yaml and the folder rules are picked
+        up), a rig file, or None for the folder one stands in.
     **files
-        `stock_files`, `notebook_file`, `before_file`, `purpose`, `basis`, `changes`, as `Bow` has them.
+        `stock_files`, `notebook_file`, `before_file`, `rules_folder`, `purpose`, `basis`, `changes`, as
+        `Opened` has them.
 
     Returns
     -------

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
@@ -15,7 +16,7 @@ if TYPE_CHECKING:
     from shaftwright.records.notebook import AnyEntry, BuildSpec
     from shaftwright.records.rig import Rig
     from shaftwright.records.stock import Stock
-    from shaftwright.rules.load import Basis
+    from shaftwright.rules.load import Basis, RuleBook
 
 
 @dataclass(frozen=True)
@@ -28,6 +29,8 @@ class Opened:
         The bow's folder, or its rig file; None is the folder one stands in.
     stock_files, notebook_file, before_file
         Files instead of those of the folder; "-" for none.
+    rules_folder : str or None
+        Rules of your own instead of the folder's `rules`; "-" for none.
     purpose : str or None
         Instead of the purpose in the rig.
     basis : {"both", "trade", "physics"}
@@ -43,6 +46,7 @@ class Opened:
     purpose: str | None = None
     basis: Basis = "both"
     changes: tuple[str, ...] = ()
+    rules_folder: str | None = None
 
     # what it rests on
 
@@ -51,7 +55,9 @@ class Opened:
         """Where everything lies."""
         from shaftwright.files.bow import bow_files
 
-        return bow_files(self.path, self.stock_files, self.notebook_file, self.before_file)
+        return bow_files(
+            self.path, self.stock_files, self.notebook_file, self.before_file, self.rules_folder
+        )  # fmt: skip
 
     @cached_property
     def rig(self) -> Rig:
@@ -81,6 +87,27 @@ class Opened:
 
         return load_notebook(self.files.notebook) if self.files.notebook is not None else None
 
+    @cached_property
+    def own_rules(self) -> RuleBook | None:
+        """The archer's own rules and sizes; a folder with a fault is refused whole."""
+        if self.files.rules is None:  # most bows have none
+            return None
+        from shaftwright.rules.own.load import load_own
+
+        return load_own(self.files.rules)
+
+    @cached_property
+    def rule_book(self) -> RuleBook:
+        """The rules of the trade with the archer's own, before any rig; also where there is no bow."""
+        from shaftwright.files.bow import NONE, RIG
+        from shaftwright.rules.load import rulebook
+        from shaftwright.rules.own.load import laid_over, load_own
+
+        if self.path is not None or Path(RIG).exists():
+            return laid_over(rulebook(), self.own_rules)
+        named = self.rules_folder not in (None, NONE)
+        return laid_over(rulebook(), load_own(str(self.rules_folder)) if named else None)
+
     @property
     def entries(self) -> tuple[AnyEntry, ...]:
         """What the notebook holds, in the order of the file."""
@@ -101,8 +128,9 @@ class Opened:
         from shaftwright.answers.scenario import scenario
 
         return scenario(
-            self.rig, purpose, self.stock, self.entries, self.lines, self.before, self.basis
-        )
+            self.rig, purpose, self.stock, self.entries, self.lines, self.before, self.basis,
+            own=self.own_rules,
+        )  # fmt: skip
 
     def builds(self, arrow: Mapping[str, Any] | BuildSpec) -> Builds:
         """One arrow, named by rows of the stock or given by numbers."""

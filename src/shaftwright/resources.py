@@ -26,6 +26,11 @@ def tables_dir() -> Path:
     return _folder("tables")
 
 
+def is_whole_set(rules: Path) -> bool:
+    """Whether a folder is a rule set with all that belongs to one, not a few rules of an archer's own."""
+    return all((rules / name).exists() for name in ("matching.yaml", "purposes.yaml"))
+
+
 @cache
 def table(name: str) -> tuple[dict[str, str], ...]:
     """The rows of one shipped reference table in file order, each a mapping of column to text."""

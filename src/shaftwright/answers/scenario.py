@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from shaftwright.inference.belief import Belief, prior_belief
 from shaftwright.inference.demand import Demand, demand_of
 from shaftwright.inference.launch.sizes import sizes_for
-from shaftwright.inference.rig_facts import SpeedReading, shortest_safe_length_in
+from shaftwright.inference.rig_facts import SpeedReading, rig_facts, shortest_safe_length_in
 from shaftwright.inference.speed import speed_model, speed_reading
 from shaftwright.physics.bow.speed import SpeedModel
 from shaftwright.records.builds import Builds, builds_by_numbers
@@ -26,6 +26,7 @@ if TYPE_CHECKING:
     from shaftwright.answers.plan.steps import Where
     from shaftwright.inference.evidence.learn import Learned
     from shaftwright.records.notebook import AnyEntry, Chrono
+    from shaftwright.rules.own.load import OwnRule
 
 
 @dataclass(frozen=True)
@@ -148,6 +149,15 @@ class Scenario:
         of_shots = () if self.learned is None else self.learned.warnings
         return (*self.remarks, *of_speed, *left_out(self.entries), *of_shots)
 
+    @cached_property
+    def own_rules(self) -> tuple[OwnRule, ...]:
+        """The archer's own rules and sizes that the answers of this bow rest on."""
+        if not self.book.own:
+            return ()
+        from shaftwright.rules.own.load import own_at_work
+
+        return own_at_work(self.book, rig_facts(self.rig, self.speed))
+
     def reference_build(
         self, length_in: float | None = None, front_gr: float | None = None
     ) -> Builds:
@@ -185,9 +195,9 @@ class Scenario:
 def scenario(
     rig: Rig, purpose: str | None = None, stock: Stock | None = None, entries: Sequence[AnyEntry] = (),
     lines: Sequence[int] = (), before: Rig | None = None, basis: Basis = "both",
-    belief: Belief | None = None,
+    belief: Belief | None = None, own: RuleBook | None = None,
 ) -> Scenario:  # fmt: skip
-    """A scenario with the shipped rules; `basis` tells whose sizes they take."""
+    """A scenario with the shipped rules and the archer's own; `basis` tells whose sizes the shipped take."""
     purpose = purpose or rig.purpose
     told, at = _sorted(entries, lines)
     remarks: tuple[str, ...] = ()
@@ -200,8 +210,12 @@ def scenario(
         rig = now
     rule, book = purposes().purposes[purpose], rulebook()
     if basis != "trade":
-        own = sizes_for(rig, shortest_safe_length_in(rig, rule), rule.usual_front_gr)
-        book = book_on(book, basis, own)
+        of_rig = sizes_for(rig, shortest_safe_length_in(rig, rule), rule.usual_front_gr)
+        book = book_on(book, basis, of_rig)
+    if own is not None:
+        from shaftwright.rules.own.load import laid_over  # most bows have none
+
+        book = laid_over(book, own)
     return Scenario(rig, purpose, book, stock, told, at, before, remarks, belief)
 
 

@@ -52,6 +52,10 @@ before_option = click.option(
     "--before", "before_file", metavar="OLD_RIG", type=click.Path(),
     help="The rig before its last change: what flew straight from it still tells about you.",
 )  # fmt: skip
+rules_option = click.option(
+    "--rules", "rules_folder", metavar="DIR", type=click.Path(),
+    help="A folder of rules of your own, instead of the one beside the rig; - for none.",
+)  # fmt: skip
 basis_option = click.option(
     "--basis", type=click.Choice(["both", "trade", "physics"]), default="both", show_default=True,
     help="Whose sizes the rules take: the trade's, the launch model's, or both by their doubt.",
@@ -222,7 +226,7 @@ def bow_command(
 
         own = vars(run).pop("__click_params__", [])
         options = (bow_argument, stock_option, notebook_option, before_option, purpose_option,
-                   basis_option, set_option, json_option)  # fmt: skip
+                   rules_option, basis_option, set_option, json_option)  # fmt: skip
         wrapped: Callable[..., Any] = run
         for option in reversed((full_option, *options) if full else options):
             wrapped = option(wrapped)

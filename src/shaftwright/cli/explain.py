@@ -30,9 +30,8 @@ def command(
     """
     if rule is not None:
         from shaftwright.render.screens.explain import rule_dict, rule_text
-        from shaftwright.rules.load import rulebook
 
-        book = rulebook()
+        book = bow.rule_book
         found = book.find(rule)
         if found is None:
             names = [r.name for r in book.rules]

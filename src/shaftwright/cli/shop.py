@@ -47,6 +47,7 @@ if TYPE_CHECKING:
     "--csv", "csv_file", metavar="F", type=click.Path(), help="Write the list as CSV too."
 )
 @common.full_option
+@common.rules_option
 @common.basis_option
 @common.set_option
 @common.json_option
@@ -54,7 +55,8 @@ def command(
     paths: tuple[str, ...], stock_files: tuple[str, ...], notebook_files: tuple[str, ...],
     before_files: tuple[str, ...], purposes: tuple[str, ...], arrows: int, chance: float | None,
     any_line: bool, breakage: float | None, budget: float | None, musts: tuple[str, ...], wraps: bool,
-    csv_file: str | None, basis: Basis, changes: tuple[str, ...], full: bool, as_json: bool,
+    csv_file: str | None, rules_folder: str | None, basis: Basis, changes: tuple[str, ...], full: bool,
+    as_json: bool,
 ) -> None:  # fmt: skip
     """What exactly goes on the list: test shafts first, then the dozen.
 
@@ -71,7 +73,9 @@ def command(
     from shaftwright.errors import NoAnswer
 
     named: tuple[str | None, ...] = paths or (None,)
-    bows = _bows(named, stock_files, notebook_files, before_files, purposes, basis, changes)
+    bows = _bows(
+        named, stock_files, notebook_files, before_files, purposes, basis, changes, rules_folder
+    )
     stock = bows[0].stock
     if stock is not None and not stock.of_kind("shaft"):
         raise NoAnswer("the stock has no shafts: add shafts, or another --stock file")
@@ -94,6 +98,7 @@ def command(
 def _bows(
     paths: Sequence[str | None], stock_files: tuple[str, ...], notebooks: Sequence[str],
     befores: Sequence[str], purposes: Sequence[str], basis: Basis, changes: tuple[str, ...],
+    rules_folder: str | None,
 ) -> list[common.Bow]:  # fmt: skip
     """One bow for each that was named, all with the first one's shop; what cannot be meant is refused."""
     many = len(paths)
@@ -111,7 +116,7 @@ def _bows(
     shots: Sequence[str | None] = notebooks or [None] * many
     olds: Sequence[str | None] = befores or [None] * many
     bows = [
-        common.Bow(path, stock_files, notebook, before, purpose, basis, changes)
+        common.Bow(path, stock_files, notebook, before, purpose, basis, changes, rules_folder)
         for path, notebook, before in zip(paths, shots, olds, strict=True)
     ]
     for bow in bows:

@@ -3,11 +3,16 @@
 from __future__ import annotations
 
 import copy
+import csv
+import io
+import secrets
+from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final
 
 from shaftwright.errors import Fault, InputError
+from shaftwright.files.atomic import locked, sweep, write_atomic
 from shaftwright.files.csv_rows import header_faults, rows_of
 from shaftwright.files.faults import validated
 from shaftwright.files.strict_yaml import Document, parse_yaml, read_text
@@ -109,3 +114,57 @@ def _arrow(cells: dict[str, str], name: str, line: int) -> TunedArrow:
     read = validated(Rig, Document(name, rig, {(): line}))
     data = {"rig": read, "build": build} | {k: cells[k] for k in ("reads", "seen_with", "source")}
     return validated(TunedArrow, Document(name, data, {(): line}))
+
+
+@dataclass(frozen=True)
+class Appended:
+    """A row as it is, or would be, in a table of tuned rigs."""
+
+    cells: dict[str, str]
+    line: int
+    #: whether the table had it already
+    there: bool
+
+
+def append_tuned(path: Path | str, cells: Mapping[str, str], write: bool = True) -> Appended:
+    """Add a row to a table of tuned rigs, whole or not at all, unless it stands there already.
+
+    The rig's name is the one given, else drawn by lot; rows that tell the same of the rig share theirs.
+    Columns that the table lacks are added. With `write` False only what would happen is told.
+    """
+    path, cells = Path(path), dict(cells)
+    name = cells.pop("rig", "") or f"r-{secrets.token_hex(4)}"
+    if not path.parent.is_dir():
+        raise InputError.of(str(path), "lies in a folder that is not there")
+    with locked(path.parent):
+        lines = _lines(path)
+        header, *rows = lines or [[*("rig", *cells)]]
+        for line, row in enumerate(rows, 2):
+            there = {c: cell.strip() for c, cell in zip(header, row, strict=False) if cell.strip()}
+            of = there.pop("rig", "")
+            if there == cells:
+                return Appended({"rig": of, **cells}, line, True)
+            if _only_rig(there) == _only_rig(cells):
+                name = of
+        whole = {"rig": name, **cells}
+        header = [*header, *(column for column in whole if column not in header)]
+        if write:
+            made = io.StringIO()
+            writer = csv.writer(made, lineterminator="\n")
+            writer.writerows([header, *(row + [""] * (len(header) - len(row)) for row in rows)])
+            writer.writerow([whole.get(column, "") for column in header])
+            sweep(path)
+            write_atomic(path, made.getvalue())
+        return Appended(whole, len(rows) + 2, False)
+
+
+def _only_rig(cells: Mapping[str, str]) -> dict[str, str]:
+    return {column: cell for column, cell in cells.items() if "." in column}
+
+
+def _lines(path: Path) -> list[list[str]]:
+    """Every row of a table that can be read as one; none where there is no file yet."""
+    if not path.exists():
+        return []
+    load_tuned(path)
+    return list(csv.reader(io.StringIO(read_text(path), newline="")))

@@ -85,8 +85,8 @@ class RuleFit:
 
 
 @dataclass(frozen=True)
-class _Row:
-    """One arrow, with what the rules want of it."""
+class Row:
+    """One arrow, with what the rules want of it; a bare shaft is reckoned without its fletching."""
 
     arrow: TunedArrow
     build: Builds
@@ -123,12 +123,7 @@ def fit_rules(book: RuleBook, arrows: Sequence[TunedArrow]) -> RuleFit:
     """
     if not arrows:
         raise NoAnswer("no row of this table can be used: each lacks something a fit needs")
-    rows = []
-    for arrow in arrows:
-        build = resolve_build(arrow.build, None, arrow.rig.name)
-        if arrow.seen_with == "bare_shaft":
-            build = bare_of(build, taped=False)
-        rows.append(_Row(arrow, build, demand_of(arrow.rig, build, book)))
+    rows = rows_of(book, arrows)
     model = _model(rows)
     belief = prior_belief(book)
     start = model.start(belief, latin_hypercube(len(model.scores), belief.size, _FIT_SEED))
@@ -139,13 +134,24 @@ def fit_rules(book: RuleBook, arrows: Sequence[TunedArrow]) -> RuleFit:
     return RuleFit(sizes, len(rows), rigs, before, after)
 
 
+def rows_of(book: RuleBook, arrows: Sequence[TunedArrow]) -> list[Row]:
+    """The arrows of a table, each with what the rules of a book want of it."""
+    rows = []
+    for arrow in arrows:
+        build = resolve_build(arrow.build, None, arrow.rig.name)
+        if arrow.seen_with == "bare_shaft":
+            build = bare_of(build, taped=False)
+        rows.append(Row(arrow, build, demand_of(arrow.rig, build, book)))
+    return rows
+
+
 def _own(column: Column) -> bool:
     """Whether a doubt is one rig's own and is not carried to the next."""
     anew = evidence_rules().anew
     return column.code in (*anew.any_change, *anew.limbs, *anew.another_rig)
 
 
-def _model(rows: Sequence[_Row]) -> Model:
+def _model(rows: Sequence[Row]) -> Model:
     model = Model(np.zeros(len(rows)))
     of_rig = [row.arrow.rig.name for row in rows]
     for k, row in enumerate(rows):
@@ -168,8 +174,27 @@ def _model(rows: Sequence[_Row]) -> Model:
     return model
 
 
-def _terms(row: _Row, supply: float, sd: float) -> BuildTerms:
+def _terms(row: Row, supply: float, sd: float) -> BuildTerms:
     """What a row says over the mismatch, the rig's own doubt blurred in."""
+    terms, said = word_of(row, supply)
+    return replace(terms, words=np.log(_blurred(said, sd)))
+
+
+def word_of(row: Row, supply: float) -> tuple[BuildTerms, Array]:
+    """What the word of a row says, softened where it was not a bare shaft's.
+
+    Parameters
+    ----------
+    row : Row
+        An arrow and how it flew.
+    supply : float
+        Stiffness of its shaft [lb].
+
+    Returns
+    -------
+    tuple of BuildTerms and array
+        As the notebook takes it, and the chance of the word over the mismatches `terms.Z` [lb].
+    """
     arrow = row.arrow
     entry = BareShaft.model_validate(
         {"build": arrow.build, "distance": "20 yd", "reads": arrow.reads}
@@ -179,8 +204,7 @@ def _terms(row: _Row, supply: float, sd: float) -> BuildTerms:
     if arrow.seen_with != "bare_shaft":
         name = "broadhead_misread" if arrow.seen_with == "broadheads" else "fletched_misread"
         misread = setting(f"evidence.{name}")
-    said = misread + (1 - misread) * np.exp(terms.words)
-    return replace(terms, words=np.log(_blurred(said, sd)))
+    return terms, misread + (1 - misread) * np.exp(terms.words)
 
 
 def _blurred(said: Array, sd_lb: float) -> Array:
@@ -204,7 +228,7 @@ def _agreement(model: Model, scores: Array) -> float:
 
 
 def _sizes(
-    rows: Sequence[_Row], names: list[str], start: Array, scores: Array
+    rows: Sequence[Row], names: list[str], start: Array, scores: Array
 ) -> tuple[FittedSize, ...]:
     at_work: dict[tuple[str, str], list[tuple[Firing, Column]]] = {}
     for row in rows:

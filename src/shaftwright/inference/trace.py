@@ -64,6 +64,7 @@ def spine_trace(demand: Demand, book: RuleBook, learned_lb: float | None = None)
         "root": spine_node(demand, book, learned_lb).as_dict(),
         "silent": [
             {"rule": s.rule.code, "name": s.rule.name, "found": s.found, "needs": s.needs}
+            | ({"own": book.own[s.rule.code]} if s.rule.code in book.own else {})
             for s in silences
         ],
     }

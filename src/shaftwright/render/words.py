@@ -64,6 +64,20 @@ def opening(asked: Scenario) -> str:
     return wrap(asked.plan.next.do)
 
 
+def own_told(asked: Scenario) -> list[str]:
+    """One line where an answer rests on the archer's own rules; none where it does not."""
+    own = asked.own_rules
+    if not own:
+        return []
+    names = [("size of " if one.kind == "size" else "") + short(one.name, 34) for one in own]
+    for shown in range(len(names), 0, -1):
+        more = f" and {len(names) - shown} more" if shown < len(names) else ""
+        told = f"Rests on your own: {', '.join(names[:shown])}{more}."
+        if len(told) <= WIDTH - 2:
+            break
+    return [told]
+
+
 def closing(asked: Scenario, full: bool = False) -> str:
     """The last lines: the cautions of the very step, what the notebook leaves open, where the rest is."""
     notes = asked.warnings
@@ -74,6 +88,7 @@ def closing(asked: Scenario, full: bool = False) -> str:
         remarks = "1 remark" if len(notes) == 1 else f"{len(notes)} remarks"
         lines.append(f"  ! {remarks} on the notebook: --full")
     where = "All cautions: shaftwright explain --cautions"
+    lines += own_told(asked)
     lines.append(where if full else f"{where}; all figures: --full")
     return "\n".join(lines)
 

@@ -65,6 +65,8 @@ class RuleBook:
         Whose sizes the rules carry; the files hold the trade's.
     sizes : dict
         (code, case) -> what the size rests on, for rules the launch model speaks of too.
+    own : dict
+        Code -> whether the archer's own folder gave the whole rule, or a shipped one's size.
     """
 
     rules: tuple[Rule, ...]
@@ -74,6 +76,7 @@ class RuleBook:
     tables: dict[tuple[str, str, str], Columns] = field(default_factory=dict)
     basis: Basis = "trade"
     sizes: dict[tuple[str, str], Sizes] = field(default_factory=dict)
+    own: dict[str, Literal["rule", "size"]] = field(default_factory=dict)
 
     def sizes_of(self, code: str, case: str | None = None) -> Sizes | None:
         """What a rule's size rests on; None where the model says nothing of it."""
@@ -97,7 +100,7 @@ def rulebook() -> RuleBook:
 def load_rulebook(rules: Path, tables: Path) -> RuleBook:
     """Every rule file of a folder; InputError tells every fault with file, line and rule code."""
     faults: list[Fault] = []
-    shelf = Shelf(tables, _bibliography(rules, faults))
+    shelf = Shelf(tables, bibliography(rules, faults))
     files: list[tuple[Document, RuleFile]] = []
     for path in sorted(rules.glob("*.yaml")):
         if path.name in OTHER_FILES:
@@ -157,7 +160,8 @@ def _with_code(path: str, document: Document) -> str:
     return path
 
 
-def _bibliography(rules: Path, faults: list[Fault]) -> frozenset[str]:
+def bibliography(rules: Path, faults: list[Fault]) -> frozenset[str]:
+    """The keys that a folder's bibliography has; none without one."""
     path = rules / "bibliography.yaml"
     try:
         return frozenset(load_yaml(path).data["sources"]) if path.exists() else frozenset()

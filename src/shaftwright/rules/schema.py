@@ -17,7 +17,7 @@ from pydantic import (
     model_validator,
 )
 
-from shaftwright.errors import echo
+from shaftwright.errors import did_you_mean, echo
 from shaftwright.parameters import Basis, Range, has_source
 from shaftwright.records.fields import Format, Record
 from shaftwright.resources import read_table
@@ -34,7 +34,9 @@ Columns = tuple[NDArray[np.float64], NDArray[np.float64]]
 def _choice_with(name: str, cases: Iterable[str]) -> None:
     fact = FACTS.get(name)
     if fact is None or not fact.choices:
-        raise ValueError(f"{echo(name)} is not a choice of the closed list")
+        choices = [known for known, fact in FACTS.items() if fact.choices]
+        hint = did_you_mean(name, choices, f"; such as {choices[0]}")
+        raise ValueError(f"{echo(name)} is not a choice of the closed list{hint}")
     for case in cases:
         if case not in fact.choices:
             allowed = " | ".join(fact.choices)
@@ -50,7 +52,8 @@ def _known_choices(given: Choices) -> Choices:
 def _known_facts(given: dict[str, float | str]) -> dict[str, float | str]:
     for name, value in given.items():
         if name not in FACTS:
-            raise ValueError(f"{echo(name)} is not in the closed list of facts")
+            hint = did_you_mean(name, FACTS, "; such as draw_length_in")
+            raise ValueError(f"{echo(name)} is not in the closed list of facts{hint}")
         if FACTS[name].choices:
             _choice_with(name, [str(value)])
         elif isinstance(value, str):
@@ -105,7 +108,7 @@ class Linear(Record):
         try:
             step = self.per_unit
         except ValueError as error:
-            raise ValueError(f"{echo(self.per)} is not a step: {error}") from None
+            raise ValueError(f"{echo(self.per)} is not a step: {error}; write 1 {unit}") from None
         if step == 0:
             raise ValueError(f"{echo(self.per)} must not be nought")
         if self.unit not in ("", unit):
@@ -194,7 +197,9 @@ class Rule(Record):
         elif isinstance(form, Linear | Table):
             fact, applies = FACTS.get(form.of), info.data.get("applies")
             if fact is None or fact.choices:
-                raise ValueError(f"{echo(form.of)} is not a quantity of the closed list")
+                numbers = [known for known, one in FACTS.items() if not one.choices]
+                hint = did_you_mean(form.of, numbers, f"; such as {numbers[0]}")
+                raise ValueError(f"{echo(form.of)} is not a quantity of the closed list{hint}")
             if fact.of_build and applies is not None and applies.to != "build":
                 told = "is a quantity of the build; write applies: {to: build}"
                 raise ValueError(f"{echo(form.of)} {told}")

@@ -42,7 +42,9 @@ class Node:
     rule, reason, basis, source : optional
         The rule behind it.
     sizes : str or None
-        Whose size the rule carries, where the launch model states one too: trade, physics or both.
+        Whose size the rule carries: trade, physics or both where the launch model states one too, own.
+    own : str or None
+        Rule, or size, where that is the archer's own.
     model : str or None
         For `model` split_normal_mean (most likely, low, high), quotient or spine_from_stiffness; for
         `lookup` the table as `table:x:y`.
@@ -59,6 +61,7 @@ class Node:
     reason: str | None = None
     basis: str | None = None
     sizes: str | None = None
+    own: str | None = None
     model: str | None = None
     low: float | None = None
     high: float | None = None
@@ -83,7 +86,7 @@ def _product(label: str, children: Sequence[Node], unit: str, **more: Any) -> No
 
 def firing_node(firing: Firing, draw_weight_lb: float, book: RuleBook) -> Node:
     """What one rule adds to a single build [lb]: coefficient x amount x overlap share x unit."""
-    rule, span = firing.rule, firing.range
+    rule, span, own = firing.rule, firing.range, book.own.get(firing.rule.code)
     sizes = book.sizes_of(rule.code, firing.case)
     if sizes is not None and sizes.basis == "both":
         coefficient = _weighed(sizes, rule.shift_unit)
@@ -103,7 +106,8 @@ def firing_node(firing: Firing, draw_weight_lb: float, book: RuleBook) -> Node:
         )  # fmt: skip
     return _product(
         rule.name, parts, "lb", rule=rule.code, reason=f"{firing.saw()}; {rule.why}",
-        basis=rule.basis, source=[*rule.source], sizes="trade" if sizes is None else sizes.basis,
+        basis=rule.basis, source=[*rule.source], own=own,
+        sizes="own" if own else "trade" if sizes is None else sizes.basis,
     )  # fmt: skip
 
 

@@ -32,16 +32,19 @@ from shaftwright.answers.choose.moves import (
 from shaftwright.answers.diagnose.diagnose import Diagnosis, arrow_of, diagnose
 from shaftwright.answers.scenario import Scenario, scenario
 from shaftwright.errors import Fault, InputError, ShaftwrightError
+from shaftwright.files.bow import own_rules_of
 from shaftwright.files.notebook import Notebook, parse_notebook
 from shaftwright.files.rig import rig_from
 from shaftwright.files.stock import load_stock
-from shaftwright.files.strict_yaml import parse_yaml
+from shaftwright.files.strict_yaml import LARGEST_BYTES, parse_yaml
 from shaftwright.records.builds import Builds
 from shaftwright.records.notebook import BareShaft
 from shaftwright.records.rig import Rig
 from shaftwright.records.stock import Stock
+from shaftwright.rules.load import RuleBook
+from shaftwright.rules.own.load import load_own
 from shaftwright.web.guard import Door
-from shaftwright.web.workbook import FILES, Version, What, Workbook
+from shaftwright.web.workbook import ABSENT, FILES, Version, What, Workbook, revision_of
 
 if TYPE_CHECKING:
     from shaftwright.answers.launch.glance import Glance
@@ -70,11 +73,15 @@ class Papers:
     faults: dict[What, tuple[Fault, ...]]
     #: the rig before its last change
     before: Rig | None = None
+    #: the archer's own rules, what is wrong with them, and a word that changes with them
+    own: RuleBook | None = None
+    own_faults: tuple[Fault, ...] = ()
+    own_revision: str = ABSENT
 
     @property
     def key(self) -> str:
         """The revisions in one word."""
-        return ".".join(self.versions[what].revision for what in FILES)
+        return ".".join((*(self.versions[what].revision for what in FILES), self.own_revision))
 
 
 def read_stock_text(text: str, name: str = FILES["stock"]) -> Stock:
@@ -113,9 +120,31 @@ def read_papers(workbook: Workbook) -> Papers:
             faults[what] = tuple(error.faults)
     if found["notebook"] is not None and found["notebook"].faults:
         faults["notebook"] = found["notebook"].faults
+    revision, own, own_faults = own_revision(workbook.folder), None, tuple[Fault, ...]()
+    folder = own_rules_of(workbook.folder)
+    try:
+        own = load_own(folder) if folder is not None else None
+    except InputError as error:
+        own_faults = tuple(error.faults)
     return Papers(
-        versions, found["rig"], found["stock"], found["notebook"], faults, found["before"]
-    )
+        versions, found["rig"], found["stock"], found["notebook"], faults, found["before"], own,
+        own_faults, revision,
+    )  # fmt: skip
+
+
+def own_revision(bow: Path) -> str:
+    """A word that changes whenever a file of the archer's own rules does."""
+    folder = own_rules_of(bow)
+    if folder is None:
+        return ABSENT
+    texts = [str(folder)]
+    try:
+        for path in filter(Path.is_file, sorted(folder.glob("*.y*ml"))):
+            with path.open("rb") as stream:
+                texts.append(f"{path.name}\n{stream.read(LARGEST_BYTES)!r}")
+    except OSError as error:
+        texts.append(str(error))
+    return revision_of("\n".join(texts))
 
 
 def read_text(what: What, text: str, name: str) -> Rig | Stock | Notebook:
@@ -246,9 +275,11 @@ def work_out(papers: Papers) -> Answer:
 def scenario_of(papers: Papers) -> Scenario:
     """Rig, stock, notebook and the rig before, as one."""
     assert papers.rig is not None
+    if papers.own_faults:
+        raise InputError(papers.own_faults)
     book = papers.notebook
     entries, lines = (book.entries, book.lines) if book is not None else ((), ())
-    return scenario(papers.rig, None, papers.stock, entries, lines, papers.before)
+    return scenario(papers.rig, None, papers.stock, entries, lines, papers.before, own=papers.own)
 
 
 class State:
@@ -273,7 +304,7 @@ class State:
                 same = all(
                     self.workbook.read(what).revision == kept.versions[what].revision
                     for what in FILES
-                )
+                ) and kept.own_revision == own_revision(self.workbook.folder)
             except InputError:
                 same = False
             if same:

@@ -24,6 +24,7 @@ from shaftwright import __version__
 from shaftwright.errors import InputError, ShaftwrightError
 from shaftwright.render.page.environment import environment
 from shaftwright.render.screens.next import expect_told
+from shaftwright.render.words import own_told
 from shaftwright.web.answers import Answer, State
 from shaftwright.web.guard import SAFE_METHODS, Door, Guard, TooLarge
 from shaftwright.web.workbook import Workbook
@@ -84,11 +85,12 @@ def said(
 def next_given(answer: Answer | None) -> dict[str, Any]:
     """The one next thing, with which every page opens, and where the next shots should land."""
     if answer is None:
-        return {"now": None, "expected": ""}
+        return {"now": None, "expected": "", "own": []}
     now, units = answer.asked.plan.next, answer.asked.rig.units
     return {
         "now": now,
         "expected": expect_told(now.expect, units) if now.expect is not None else "",
+        "own": own_told(answer.asked),
     }
 
 

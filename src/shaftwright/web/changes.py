@@ -20,6 +20,7 @@ from shaftwright.files.faults import faults_of
 from shaftwright.files.notebook import append_entry, entry_text
 from shaftwright.files.strict_yaml import decoded, parse_yaml
 from shaftwright.records.notebook import ENTRY, BareShaft
+from shaftwright.rules.load import RuleBook
 from shaftwright.units import read_quantity
 from shaftwright.web.answers import Papers, read_text
 from shaftwright.web.app import Form, app_state, change, first, page, said, texts, upload
@@ -92,20 +93,20 @@ def rig_live(request: Request, form: Form) -> Response:
     checked = rig_check(given, _rig_data(papers))
     told = ""
     if checked.rig is not None:
-        told = _bands_told(checked.rig)
+        told = _bands_told(checked.rig, papers.own)
     stands = papers.versions["rig"].revision == given.get("revision", "")
     return JSONResponse(
         {"faults": checked.faults, "others": checked.others, "told": told, "stands": stands}
     )
 
 
-def _bands_told(rig: Any) -> str:
+def _bands_told(rig: Any, own: RuleBook | None) -> str:
     from shaftwright.answers.choose.choose import choose
     from shaftwright.render.words import chances
     from shaftwright.units import inches
 
     try:
-        choice = choose(scenario(rig))
+        choice = choose(scenario(rig, own=own))
     except ShaftwrightError as error:
         return str(error)
     return " ".join(

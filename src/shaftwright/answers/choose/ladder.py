@@ -49,7 +49,8 @@ def ladder_of(choice: Choice) -> Ladder:
     rungs, at = [], float(foot["value"])
     for leaf in leaves:
         end = at + leaf["value"]
-        rungs.append(Rung(leaf["label"].replace("-", " "), at, end, *_range(leaf)))
+        own = " (own)" if leaf.get("own") else ""
+        rungs.append(Rung(leaf["label"].replace("-", " ") + own, at, end, *_range(leaf)))
         at = end
     band = choice.band
     return Ladder(

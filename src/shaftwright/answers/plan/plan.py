@@ -32,7 +32,8 @@ def plan_of(scenario: Scenario) -> Plan:
     """The plan of a scenario."""
     where = scenario.where
     shot = sorted(where.arrows, key=lambda a: _order(where, a))
-    return Plan(_next(where), tuple(a.as_shot(where.standing(a)) for a in shot))
+    shown = tuple(a.as_shot(where.standing(a)) for a in shot)
+    return Plan(_next(where), shown, scenario.own_rules or None)
 
 
 def _order(where: Where, arrow: Arrow) -> tuple[object, ...]:

@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import Any, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 from shaftwright.result import Result, kept
+
+if TYPE_CHECKING:
+    from shaftwright.rules.own.load import OwnRule
 
 Stage = Literal["set_up", "measure", "test_shafts", "tune", "prove", "dozen", "done"]
 Kind = Literal[
@@ -98,6 +101,8 @@ class Plan(Result):
 
     next: Next
     shot: tuple[Shot, ...]
+    #: rules and sizes of the archer's own that it rests on
+    own_rules: tuple[OwnRule, ...] | None = field(default=None, metadata=kept(optional=True))
 
     def keys(self) -> dict[str, Any]:
         """What every document of a bow carries."""

@@ -154,7 +154,9 @@ def _answer(place: Place) -> None:
     bow = place.bow
     try:
         now = load_notebook(place.path)
-        asked = scenario(bow.rig, None, place.stock, now.entries, now.lines, bow.before)
+        asked = scenario(
+            bow.rig, None, place.stock, now.entries, now.lines, bow.before, own=bow.own_rules
+        )
         after = common.Bow(bow.path, bow.stock_files)
         common.answer(after, False, dict, lambda: "\n" + next_text(asked), gap="")
     except (InputError, NoAnswer) as error:

@@ -11,6 +11,7 @@ from shaftwright.render.screens.card import (
     difference_words,
     done_words,
 )
+from shaftwright.render.words import own_told
 
 _MOST_LINES = 8
 
@@ -24,7 +25,7 @@ def card_html(card: Card) -> str:
         "card.html", "card.css", card=card, rig=card.question.rig, band=band_words(card),
         proved=broadhead_words(card), facts_of=facts_of(card), done=done_words(card), grave=grave,
         changed=changed[:_MOST_LINES] + ([f"and {left} more"] if left > 0 else []),
-        warnings=[*card.question.warnings, *card.warnings][:_MOST_LINES],
+        warnings=[*own_told(card.question), *card.question.warnings, *card.warnings][:_MOST_LINES],
     )  # fmt: skip
 
 

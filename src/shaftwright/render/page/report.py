@@ -17,6 +17,7 @@ from shaftwright.render.screens.card import broadhead_words, done_words
 from shaftwright.render.screens.explain import basis_words
 from shaftwright.render.screens.next import expect_told, landed
 from shaftwright.render.screens.shop import sections
+from shaftwright.render.words import own_told
 from shaftwright.units import distance_told
 
 #: causes less likely than this are not listed
@@ -56,7 +57,7 @@ def report_html(told: Report) -> str:
         band_figure=band_figure(told.bands, "band"), map_figure=map_figure(told.map, "map"),
         ladder_figure=ladder_figure(told.ladder, "ladder"), lists=_lists(told),
         proved=[*done_words(told.card), *broadhead_words(told.card)], facts_of=facts_of(told.card),
-        cautions=gravest_first,
+        cautions=gravest_first, own=own_told(asked),
     )  # fmt: skip
 
 

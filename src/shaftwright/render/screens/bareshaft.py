@@ -5,7 +5,7 @@ from __future__ import annotations
 from shaftwright.answers.diagnose.diagnose import Diagnosis, NothingShot
 from shaftwright.answers.plan.result import Expect, Shot
 from shaftwright.inference.band import Band
-from shaftwright.render.words import bullets, chances, short, spine_told, table, wrap
+from shaftwright.render.words import bullets, chances, own_told, short, spine_told, table, wrap
 from shaftwright.units import distance_told, in_100, inches, offset_told
 
 _MOST_ARROWS, _MOST_CAUSES = 6, 3
@@ -33,7 +33,7 @@ def bareshaft_text(found: Diagnosis, full: bool = False) -> str:
         parts.append("In the notebook:\n" + bullets(found.warnings, "! "))
     if full and plan.next.cautions:
         parts.append(bullets(plan.next.cautions, "! "))
-    return "\n\n".join(parts)
+    return "\n\n".join((*parts, *own_told(found.scenario)))
 
 
 def _row(shot: Shot, units: str) -> list[str]:
@@ -68,7 +68,8 @@ def _why(found: Diagnosis, full: bool) -> list[str]:
 def nothing_shot_text(found: NothingShot) -> str:
     """The one next thing, and the band as it stands before the first bare shaft."""
     parts = [wrap(found.scenario.plan.next.do), "No bare shaft was shot from this bow yet."]
-    return "\n\n".join([*parts, _bands(None, found.band_after, False)])
+    bands = _bands(None, found.band_after, False)
+    return "\n\n".join([*parts, bands, *own_told(found.scenario)])
 
 
 def _in_pounds(found: Diagnosis) -> bool:

@@ -11,7 +11,7 @@ from shaftwright.measure.compare.plan import Plan
 from shaftwright.measure.compare.readings import FIELDS
 from shaftwright.measure.compare.welch import Difference
 from shaftwright.measure.sound import UNKNOWN, Levels
-from shaftwright.render.words import bullets, clean, opening, short, table, tame, wrap
+from shaftwright.render.words import bullets, clean, opening, own_told, short, table, tame, wrap
 from shaftwright.units import Interval
 
 if TYPE_CHECKING:
@@ -30,7 +30,7 @@ def compare_text(result: Comparison, asked: Scenario | None = None) -> str:
     Where a bow was given, its one next thing comes before.
     """
     sound, fields = result.sound, names_of(result.by)
-    parts = [] if asked is None else [opening(asked)]
+    parts = [] if asked is None else [opening(asked), *own_told(asked)]
     if result.groups:
         meant = result.in_use.text if result.in_use else ""
         parts += _quantity(result, "Speed", meant, fields)

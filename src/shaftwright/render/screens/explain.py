@@ -29,7 +29,8 @@ def explain_text(explained: Explained, full: bool = False) -> str:
     else:
         parts[-1] += "\n" + _pushes(weight)
     silent = [
-        f"{s['name']}: {s['found']}; it needs {s['needs']}" for s in explained.trace["silent"]
+        f"{s['name']}{_own(s)}: {s['found']}; it needs {s['needs']}"
+        for s in explained.trace["silent"]
     ]
     if silent and full:
         parts.append("Did not apply:\n" + bullets(silent))
@@ -69,12 +70,19 @@ def _flat(node: dict[str, Any]) -> list[dict[str, Any]]:
 
 
 def _saw(node: dict[str, Any]) -> str:
-    return str(node["reason"]).split(";")[0]
+    return str(node["reason"]).split(";")[0] + _own(node)
+
+
+def _own(node: dict[str, Any]) -> str:
+    """The mark of what is the archer's own."""
+    return f" (your own {node['own']})" if node.get("own") else ""
 
 
 def basis_words(node: dict[str, Any]) -> str:
-    """What a rule's node of a trace rests on, the launch model named where it has a part."""
+    """What a rule's node of a trace rests on, the launch model or the archer named for a part in it."""
     words = str(node["basis"]).replace("_", " ")
+    if node.get("own"):
+        return f"{words}, your own {node['own']}"
     return f"{words} and launch model" if node.get("sizes") == "both" else words
 
 
@@ -129,7 +137,8 @@ def _span(span: Range, unit: str) -> str:
 def rule_dict(rule: Rule, book: RuleBook) -> dict[str, Any]:
     """One rule as plain data, with the place it is written in."""
     plain: dict[str, Any] = rule.model_dump(mode="json", by_alias=True, exclude_none=True)
-    return {**plain, "topic": book.topics[rule.code], "place": book.places[rule.code]}
+    more = {"topic": book.topics[rule.code], "place": book.places[rule.code]}
+    return plain | more | ({"own": book.own[rule.code]} if rule.code in book.own else {})
 
 
 def rule_text(rule: Rule, book: RuleBook) -> str:
@@ -144,7 +153,9 @@ def rule_text(rule: Rule, book: RuleBook) -> str:
         lines.append(f"  {case + ' ':<19}" if case else "  ")
         lines[-1] += _span(span, rule.shift_unit) + ("" if case else of)
     lines.append("  Most likely, and a 95 % range. What is added is the range's mean.")
-    if any(code == rule.code for code, _ in of_all_rigs()):
+    if rule.code in book.own:
+        lines.append(f"  Your own {book.own[rule.code]}; it stands as written.")
+    elif any(code == rule.code for code, _ in of_all_rigs()):
         both = (
             "answers weigh it with the launch model's (--basis both), and a rig's trace shows both."
         )
@@ -191,7 +202,8 @@ def rules_text(book: RuleBook) -> str:
         rows = []
         for rule in (r for r in book.rules if book.topics[r.code] == topic):
             for i, (case, span) in enumerate(_spans(rule)):
-                first = (rule.name, rule.basis.replace("_", " ")) if i == 0 else ("", "")
+                own = ", your own" if rule.code in book.own else ""
+                first = (rule.name, rule.basis.replace("_", " ") + own) if i == 0 else ("", "")
                 rows.append([first[0], case, _span(span, rule.shift_unit), first[1]])
         parts.append(topic + "\n" + table(rows))
     return "\n\n".join(parts)

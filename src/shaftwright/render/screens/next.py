@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from shaftwright.answers.plan.result import Expect, Shot
-from shaftwright.render.words import short, table, wrap
+from shaftwright.render.words import own_told, short, table, wrap
 from shaftwright.units import inches, offset_told
 
 if TYPE_CHECKING:
@@ -26,6 +26,7 @@ def next_text(asked: Scenario, full: bool = False) -> str:
     told = [wrap(part, "  ") for part in (now.why, coming, now.if_not) if part]
     step = [wrap(now.note, "            ", "  Note it:  ")] if now.note else []
     step += [wrap(caution, "    ", "  ! ") for caution in now.cautions[:_MOST_CAUTIONS]]
+    step += [f"  {line}" for line in own_told(asked)]
     parts = ["\n".join(lines) for lines in (told, step) if lines]
     if not full and len("\n\n".join((wrap(now.do), *parts)).split("\n")) > _MOST_LINES:
         parts = ["\n".join(parts)]

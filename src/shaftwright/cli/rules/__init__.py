@@ -1,4 +1,4 @@
-"""`shaftwright rules`: read the rule set, lint it, hold it against tuned rigs."""
+"""`shaftwright rules`: read the rule set, lint it, add to it, hold it against tuned rigs."""
 
 from __future__ import annotations
 
@@ -7,6 +7,9 @@ from typing import TYPE_CHECKING
 import click
 
 from shaftwright.cli import common
+from shaftwright.cli.rules.club import contribute, score, table_and_book
+from shaftwright.cli.rules.own import check_own, new
+from shaftwright.errors import InputError
 
 if TYPE_CHECKING:
     from shaftwright.rules.load import Basis
@@ -14,7 +17,7 @@ if TYPE_CHECKING:
 
 @click.group("rules")
 def command() -> None:
-    """Read the rule set, check it, hold it against tuned rigs.
+    """Read the rule set, check it, add rules of your own, hold it against tuned rigs.
 
     \b
     Example:
@@ -22,19 +25,24 @@ def command() -> None:
     """
 
 
+for one in (new, contribute, score):
+    command.add_command(one)
+
+
 @command.command("list")
+@common.bow_argument
+@common.rules_option
 @common.json_option
-def list_rules(as_json: bool) -> None:
-    """Every rule: what it shifts, by how much, how sure, on what basis.
+def list_rules(path: str | None, rules_folder: str | None, as_json: bool) -> None:
+    """Every rule: what it shifts, by how much, how sure, on what basis; with a bow's own rules.
 
     \b
     Example:
       shaftwright rules list
     """
     from shaftwright.render.screens.explain import rule_dict, rules_text
-    from shaftwright.rules.load import rulebook
 
-    book = rulebook()
+    book = common.Bow(path, rules_folder=rules_folder).rule_book
     common.answer(
         None, as_json, lambda: {"rules": [rule_dict(rule, book) for rule in book.rules]},
         lambda: rules_text(book),
@@ -42,31 +50,48 @@ def list_rules(as_json: bool) -> None:
 
 
 @command.command("check")
-@click.option("--rules", "rules_folder", type=click.Path(), help="Another folder of rules.")
-@click.option("--tables", "tables_folder", type=click.Path(), help="Another folder of tables.")
+@common.bow_argument
+@click.option("--rules", "rules_folder", metavar="DIR", type=click.Path(),
+              help="A folder of rules of your own, or another whole rule set.")  # fmt: skip
+@click.option("--tables", "tables_folder", metavar="DIR", type=click.Path(),
+              help="The tables of another whole rule set.")  # fmt: skip
 @click.option("--physics", is_flag=True,
               help="Against the launch model too: sign and size of each rule over random rigs.")  # fmt: skip
 @click.option("--rigs", type=click.IntRange(5, 2000), default=24, show_default=True,
               help="Random rigs, with --physics; more take longer.")  # fmt: skip
 @common.json_option
 def check_rules(
-    rules_folder: str | None, tables_folder: str | None, physics: bool, rigs: int, as_json: bool
-) -> None:
-    """Lint the rule set: schema, sources, cases that fire and stay silent.
+    path: str | None, rules_folder: str | None, tables_folder: str | None, physics: bool, rigs: int,
+    as_json: bool,
+) -> None:  # fmt: skip
+    """Lint rules: schema, sources, cases that fire and stay silent.
+
+    BOW, or the folder you stand in: its own rules. Without any: the rule set as shipped.
 
     \b
     Examples:
       shaftwright rules check
+      shaftwright rules check examples/heron_marsh --rules examples/own_rules/rules
       shaftwright rules check --physics
     """
     from pathlib import Path
 
-    from shaftwright.resources import rules_dir, tables_dir
+    from shaftwright.files.bow import own_rules_of
+    from shaftwright.resources import is_whole_set, rules_dir, tables_dir
     from shaftwright.rules.check import check
 
-    rules = Path(rules_folder) if rules_folder else rules_dir()
-    tables = Path(tables_folder) if tables_folder else tables_dir()
-    book, cases = check(rules, tables)
+    rules, own_folder = rules_dir(), None if path is None else common.Bow(path).files.rules
+    if rules_folder:
+        whole = bool(tables_folder) or is_whole_set(Path(rules_folder))
+        rules, own_folder = (Path(rules_folder), None) if whole else (rules, Path(rules_folder))
+    elif path is None:
+        own_folder = own_rules_of(Path())
+    if own_folder is not None and not physics:
+        check_own(own_folder, as_json)
+        return
+    if path is not None and not rules_folder:
+        raise InputError.of(path, "has no rules of its own; begin one with: shaftwright rules new")
+    book, cases = check(rules, Path(tables_folder) if tables_folder else tables_dir())
     if physics:
         from shaftwright.answers.launch.against_rules import rules_against_physics
         from shaftwright.render.launch.rules import against_text
@@ -83,9 +108,10 @@ def check_rules(
 
 @command.command("fit")
 @click.argument("table_file", metavar="TABLE", type=click.Path())
+@common.rules_option
 @common.basis_option
 @common.json_option
-def fit(table_file: str, basis: Basis, as_json: bool) -> None:
+def fit(table_file: str, rules_folder: str | None, basis: Basis, as_json: bool) -> None:
     """Hold the rules against a table of tuned rigs: what it says of each rule's size.
 
     TABLE is a CSV with a row an arrow: rig, archer.draw_length, bow.kind, bow.draw_weight.lb and
@@ -97,15 +123,11 @@ def fit(table_file: str, basis: Basis, as_json: bool) -> None:
     Example:
       shaftwright rules fit examples/tuned_rigs.csv
     """
-    from shaftwright.files.tuned import load_tuned
     from shaftwright.inference.rule_fit import fit_rules
-    from shaftwright.render.launch.rule_fit import fit_dict, fit_text
-    from shaftwright.rules.sizes import shipped
+    from shaftwright.render.rules.fit import fit_dict, fit_text
 
-    table = load_tuned(table_file)
-    for line in table.left_out:
-        click.echo(f"{line} (row left out)", err=True)
-    found = fit_rules(shipped(basis), table.arrows)
+    table, book = table_and_book(table_file, rules_folder, basis)
+    found = fit_rules(book, table.arrows)
     common.answer(
         None, as_json, lambda: fit_dict(found, table.left_out),
         lambda: fit_text(found, len(table.left_out)),

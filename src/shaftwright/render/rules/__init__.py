@@ -1,0 +1,1 @@
+"""What tables of tuned rigs say of the rules."""

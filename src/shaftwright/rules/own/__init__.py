@@ -1,0 +1,1 @@
+"""Rules of the archer's own, beside the rig."""
