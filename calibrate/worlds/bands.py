@@ -9,7 +9,6 @@ from typing import Any
 
 import numpy as np
 from archers.world import Arrow
-
 from calibrate.worlds import product, tuner
 from calibrate.worlds.sizes import Numbers
 from calibrate.worlds.world import Elsewhere, elsewhere

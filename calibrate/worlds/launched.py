@@ -14,15 +14,16 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+from calibrate.worlds.sizes import Bow, Numbers, ranges, usual_arrow
 from numpy.random import Generator
 from numpy.typing import NDArray
-
-from calibrate.worlds.sizes import Bow, Numbers, ranges, usual_arrow
 
 Array = NDArray[np.float64]
 KEPT = Path(os.environ.get("WORLDS_KEPT", Path(__file__).with_name("kept")))
 GRAIN_KG, INCH_M, POUND_N = 6.479891e-5, 0.0254, 4.4482216152605
 AT_51_LB = 51 * POUND_N
+#: a draw length is told to the throat of the grip and so much more
+BEYOND_THROAT_IN = 1.75
 #: changes of one thing at a time that are launched: length [in], front [gr], tail [gr], side [in]
 STEPS: tuple[tuple[float, ...], ...] = (
     (-0.75, 0.75, 1.75, 2.75), (-75.0, -35.0, 50.0, 125.0), (-15.0, -7.5, 10.0, 20.0),
@@ -75,7 +76,7 @@ class Launched:
         return found
 
     def effect(self, arrow: Numbers, side_in: float, raw: bool) -> float:
-        """ln of the stiffness wanted, against the usual arrow's; level beyond what was launched, nearly."""
+        """Ln of the stiffness wanted, against the usual arrow's; level beyond what was launched, nearly."""
         total = 0.0
         for place, change in enumerate(_row(arrow, side_in) - self.usual):
             ends = STEPS[place][0] * 1.5, STEPS[place][-1] * 1.5
@@ -168,7 +169,7 @@ def _parts(bow: Bow, rows: Array, drawn: dict[str, Array]) -> Any:
     of = dict(drawn)
     length, front, tail, side = (rows[:, i, None] + np.zeros(SETTINGS) for i in range(4))
     nock = np.minimum(tail, 12)
-    force, stroke = bow.own_lb * POUND_N, (bow.draw_in - 7.5) * INCH_M
+    force, stroke = bow.own_lb * POUND_N, (bow.draw_in - BEYOND_THROAT_IN - 7.5) * INCH_M
     arrow = LaunchArrow(
         length_m=length * INCH_M, stiffness_n_m2=1.0,
         mass_per_length_kg_m=of.pop("gr_per_in") * GRAIN_KG / INCH_M, front_kg=front * GRAIN_KG,

@@ -7,7 +7,6 @@ from typing import Any
 
 import numpy as np
 from archers.world import Arrow, World, number, stream, world_of
-
 from calibrate.worlds.launched import Launched, launched
 from calibrate.worlds.sizes import Bow, Numbers, drawn, ranges, trade_lb, usual_arrow
 
@@ -22,7 +21,7 @@ WORLDS = {
 LAUNCHED = ("launch", "smooth", "launch_even", "smooth_even")
 #: worlds beside these, not of the table unless asked for
 TRIALS = {
-    "reversed_zero": "as reversed, but turned about 125 gr up front and 25 gr at the tail, not the usual arrow",
+    "reversed_zero": "as reversed, but turned about 125 gr up front and 25 gr at the tail",
     "launch_even": "as launch, but the string's sideways stiffness rises evenly in every bow",
     "smooth_even": "the same launches, smoothed",
 }
