@@ -138,7 +138,7 @@ def _held(table: Any) -> dict[str, float]:
 def text(rows: Sequence[Row], worlds: Sequence[str]) -> str:
     """The table, for a terminal."""
     lines = [
-        "world      groups at     50%   80%   95%  |e|/sd  rms   width  bias  rms e   (width, bias, rms e in lb)"
+        "world      groups at     50%   80%   95%  |e|/sd  rms   width  bias  rms e   (all three in lb)"
     ]
     for world in worlds:
         found = figures(rows, world)
@@ -155,10 +155,12 @@ def text(rows: Sequence[Row], worlds: Sequence[str]) -> str:
                     f"{100 * f['held95']:5.1f}  {f['median']:5.2f} {f['rms']:5.2f} {f['width']:6.1f} "
                     f"{f['bias']:6.1f} {f['error']:5.1f}"
                 )
-        m, k = found["match"], found["kit"]
         lines.append(
-            f"{world:10} after shots, mean held at 80 %: {100 * float(np.mean(after80)):.1f}; first arrow matches: stated "
-            f"{100 * m['stated']:.1f}, seen {100 * m['seen']:.1f} +- {100 * m['se']:.1f}; kit: stated "
-            f"{100 * k['stated']:.1f}, kept {100 * k['seen']:.1f} +- {100 * k['se']:.1f}"
+            f"{world:10} after shots, mean held at 80 %: {100 * float(np.mean(after80)):.1f}; "
+            f"first arrow matches: {_promise(found['match'])}; kit kept: {_promise(found['kit'])}"
         )
     return "\n".join(lines)
+
+
+def _promise(found: dict[str, float]) -> str:
+    return f"stated {100 * found['stated']:.1f}, seen {100 * found['seen']:.1f} +- {100 * found['se']:.1f}"

@@ -1,4 +1,4 @@
-"""One archer and bow in each of the worlds: the same rig, hands and scatter, another truth of what is wanted."""
+"""One archer and bow in each of the worlds: the same rig, hands and scatter, another truth."""
 
 from __future__ import annotations
 
