@@ -6,7 +6,7 @@ READY := $(VENV)/.ready
 WORKERS ?= auto
 export OPENBLAS_NUM_THREADS := 1
 
-.PHONY: setup demo test quick lint types checks bench calibrate readme lock clean
+.PHONY: setup demo test quick lint types checks bench calibrate worlds readme lock clean
 
 setup: $(READY)
 
@@ -42,6 +42,10 @@ bench: $(READY)
 # Full-size simulations; their figures go to docs/ with date and versions.
 calibrate: $(READY)
 	set -e; for script in calibrate/*.py; do case $$script in */__init__.py) ;; *) $(BIN)/python $$script;; esac; done
+
+# Worlds that share nothing with the engine, on two cores (about a quarter of an hour): docs/calibration_worlds.md
+worlds: $(READY)
+	$(BIN)/python -m calibrate.worlds page
 
 # Run the commands that the README shows and write their output into it.
 readme: $(READY)
