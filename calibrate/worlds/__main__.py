@@ -98,14 +98,18 @@ def write_page(
         for what, length in (("bands", many), ("archers", some)):
             _together(*([src, [what, *length, str(kept / f"{what}_{name}.json")]]
                         for name, src in (("now", now), ("before", old))))  # fmt: skip
-        _together([now, ["oracle", *some, str(kept / "oracle.json")]])
-        read = {p.stem: json.loads(p.read_text(encoding="utf-8")) for p in kept.glob("*.json")}
+        parts = (seeds[0], few // 2), (seeds[0] + few // 2, few - few // 2)
+        _together(*([now, ["oracle", *at, str(n), "--archers", str(m), "--rows", str(kept / f"oracle_{n}")]]
+                    for n, m in parts))  # fmt: skip
+        files = [p for p in kept.iterdir() if p.is_file()]
+        read = {p.stem: json.loads(p.read_text(encoding="utf-8")) for p in files}
+    guided = [row for n, _ in parts for row in read[f"oracle_{n}"]["rows"]]
     names = {"now": product.which(), "before": f"commit {before}" if before == BEFORE else before}
     judged, stood = (
         Judged(name, read[f"bands_{n}"]["rows"], read[f"archers_{n}"]["rows"])
         for n, name in names.items()
     )
-    PAGE.write_text(page(judged, stood, read["oracle"]["rows"]), encoding="utf-8")
+    PAGE.write_text(page(judged, stood, guided), encoding="utf-8")
     print(f"written: docs/{PAGE.name}")
 
 

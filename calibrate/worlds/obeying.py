@@ -16,6 +16,8 @@ Row = dict[str, Any]
 #: farther from straight than before by more than this is worse [in at 20 yd]
 WORSE_IN = 0.25
 ERRORS = (Exception,)
+#: changes of one arrow or of the bow, not another shaft taken up
+LEVERS = ("cut", "point", "insert", "collar", "wrap", "plate", "plunger")
 
 
 class Called(Exception):
@@ -93,15 +95,19 @@ def guided(seed: int, name: str) -> Row:
     }  # fmt: skip
 
 
-def figures(rows: Sequence[Row]) -> dict[str, float]:
+def figures(rows: Sequence[Row]) -> Row:
     """All measures of some archers of one world."""
     called = [r for r in rows if r["off_in"] is not None]
     inside = np.array([r["off_in"] is not None and abs(r["off_in"]) < r["t_in"] for r in rows])
     moves = [m for r in rows for m in r["moves"]]
     worse = np.array([abs(after) > abs(before) + WORSE_IN for _, before, after in moves], float)
+    wrong = np.array(
+        [a * b > 0 and abs(b) > abs(a) + WORSE_IN for kind, a, b in moves if kind in LEVERS], float
+    )
     ranges = [x for r in rows for x in r["ranges"]]
     return {
-        "archers": len(rows), "called": len(called) / len(rows), "inside": float(inside.mean()),
+        "each": inside, "archers": len(rows), "called": len(called) / len(rows),
+        "inside": float(inside.mean()),
         "inside_se": float(inside.std() / len(inside) ** 0.5),
         "inside_of_called": float(inside.sum() / max(len(called), 1)),
         "changes": float(np.mean([r["changes"] for r in called])) if called else float("nan"),
@@ -109,6 +115,7 @@ def figures(rows: Sequence[Row]) -> dict[str, float]:
                                       else MOST_CHANGES for r in rows])),
         "ends": float(np.mean([r["ends"] for r in called])) if called else float("nan"),
         "steps": len(moves), "worse": float(worse.mean()) if len(worse) else 0.0,
+        "levers": len(wrong), "wrong_way": float(wrong.mean()) if len(wrong) else 0.0,
         "ranges": len(ranges),
         "ranges_held": float(np.mean([a <= x <= b for a, b, _, x in ranges])) if ranges else float("nan"),
         "ranges_stated": float(np.mean([c for _, _, c, _ in ranges])) if ranges else float("nan"),
@@ -119,16 +126,18 @@ def figures(rows: Sequence[Row]) -> dict[str, float]:
 def text(rows: Sequence[Row], who: str, worlds: Sequence[str]) -> str:
     """The table, for a terminal."""
     lines = [
-        "world         who     called inside  +-  of called changes (12 if never) ends  steps worse "
-        "ranges held/stated  s"
+        "world         who    called  inside +-  of called changes (12 if never)  ends  changes worse "
+        "levers wrong way  ranges held/stated  s"
     ]
     for world in worlds:
         f = figures([r for r in rows if r["world"] == world])
+        share = {k: 100 * f[k] for k in ("called", "inside", "inside_se", "inside_of_called", "worse",
+                                         "wrong_way", "ranges_held", "ranges_stated")}  # fmt: skip
         lines.append(
-            f"{world:13} {who:8} {100 * f['called']:5.1f} {100 * f['inside']:5.1f} "
-            f"{100 * f['inside_se']:5.1f}  {100 * f['inside_of_called']:5.1f}   "
-            f"{f['changes']:5.2f}   {f['changes_all']:5.2f}     {f['ends']:5.2f} {f['steps']:5.0f} "
-            f"{100 * f['worse']:5.1f}   {100 * f['ranges_held']:5.1f} / {100 * f['ranges_stated']:.0f}"
+            f"{world:13} {who:8} {share['called']:5.1f} {share['inside']:5.1f} {share['inside_se']:4.1f}  "
+            f"{share['inside_of_called']:5.1f}   {f['changes']:5.2f}   {f['changes_all']:5.2f}       "
+            f"{f['ends']:5.2f} {f['steps']:5.0f}   {share['worse']:5.1f} {f['levers']:6.0f}   "
+            f"{share['wrong_way']:5.1f}     {share['ranges_held']:5.1f} / {share['ranges_stated']:.0f}"
             f"     {f['cpu_s']:.2f}"
         )
     faults = [(r["seed"], r["world"], r["fault"]) for r in rows if r["fault"]]

@@ -71,7 +71,7 @@ Written by `python -m calibrate.worlds page` on {dt.date.today().isoformat()}: P
 {now.count} archers a world for the bands, seeds {now.seeds[0]} to {now.seeds[1]}; {archers:.0f} a world who
 obey `next`, the first of the same seeds. {seen}.
 
-**Which archers are friendly.** Those of docs/calibration_plan.md are: their hidden truths lie about a formula close
+**Which archers are friendly.** Those of docs/calibration_plan.md, calibration_shop.md and calibration_notebooks.md are: their hidden truths lie about a formula close
 to the rules' own middle, no sign is ever reversed, and no tape is forgotten. Those of the `trade` world
 are half friendly: sizes anywhere in the ranges that the trade itself states, which the rules were written from, yet
 evenly spread in them and not about the rules' likeliest value. The others are not friendly: what is true there
@@ -104,15 +104,23 @@ some arrow it can become (cut by quarter inches, with its points) came within th
 
 ## Archers who obey `next`
 
-From nothing owned until an arrow is called `flies straight`. Truly inside: of all archers, the share with an arrow called straight that
-truly lies within T sideways. Changes count 12 for those who never got there. A step worsened where the arrow truly
-lay over {obeying.WORSE_IN:g} in farther from straight after it (at 20 yd); the oracle takes few steps, most of them near
-straight. The oracle knows every size of its world, not what archer and bow ask for themselves, nor the shafts' errors, nor
-the scatter, and shoots the arrow likeliest to be straight. Ranges are those stated for the next group.
+From nothing owned until an arrow is called `flies straight`, the same archers for all three advisers. Truly inside:
+of all archers, the share whose arrow called straight truly lies within T sideways. Changes count 12 for those who never
+got there. The oracle knows every size of its world, but not what archer and bow ask for themselves, nor the shafts'
+errors, nor the scatter; it shoots the arrow likeliest to be straight.
 
-| world | truly inside: before | now | oracle | of the gap closed | changes: before | now | oracle | ends | now | oracle | worsened: before | now | oracle | ranges held (stated) |
-|---|---|---|---|---|---|---|---|---|---|---|---|---|---|---|
+| world | truly inside: before | now | oracle | now less before | of the gap closed | changes: before | now | oracle | ends: before | now | oracle |
+|---|---|---|---|---|---|---|---|---|---|---|---|
 {chr(10).join(_archer_rows(now, before, guided))}
+
+A change worsened where the arrow truly lay over {obeying.WORSE_IN:g} in farther from straight after it (at 20 yd), to
+either side, another shaft taken up included. A lever (cut, point, insert, collar, wrap, plate, plunger) went the wrong way
+where it moved the arrow so much farther to the side it was on. The oracle's figure tells what fliers and scatter alone do.
+Ranges are those stated for the next group.
+
+| world | changes that worsened: before | now | oracle | levers the wrong way: before | now | ranges held (stated): before | now |
+|---|---|---|---|---|---|---|---|
+{chr(10).join(_step_rows(now, before, guided))}
 
 ## What must hold
 
@@ -161,22 +169,57 @@ def closed(before: float, now: float, best: float) -> float:
     return (now - before) / gap if abs(gap) > 1e-9 else float("nan")
 
 
-def _archer_rows(now: Judged, before: Judged, guided: dict[str, dict[str, float]]) -> list[str]:
+def apart(before: Row, now: Row) -> tuple[float, float]:
+    """Mean difference of truly inside on the same archers, and its standard error."""
+    each = now["each"].astype(float) - before["each"]
+    return float(each.mean()), float(each.std() / len(each) ** 0.5)
+
+
+def together(figures: dict[str, Row]) -> Row:
+    """Truly inside in all worlds but the trade's and the raw launches'."""
+    each = np.concatenate([f["each"] for w, f in figures.items() if w not in ("trade", "launch")])
+    return {"each": each, "inside": float(each.mean())}
+
+
+def _part(before: Row, now: Row, oracle: Row) -> str:
+    part = closed(before["inside"], now["inside"], oracle["inside"])
+    return "-" if np.isnan(part) or oracle["inside"] <= before["inside"] else f"{part:.1f}"
+
+
+def _archer_rows(now: Judged, before: Judged, guided: dict[str, Row]) -> list[str]:
     told = []
     for world, n in now.archers.items():
         b, o = before.archers[world], guided[world]
-        part = closed(b["inside"], n["inside"], o["inside"])
+        mean, se = apart(b, n)
         told.append(
-            f"| {world} | {pct(b['inside'])} % | {pct(n['inside'])} % +- {pct(n['inside_se'])} | {pct(o['inside'])} % | "
-            f"{'-' if np.isnan(part) else f'{part:.1f}'} | {b['changes_all']:.1f} | {n['changes_all']:.1f} | "
-            f"{o['changes_all']:.1f} | {b['ends']:.1f} | {n['ends']:.1f} | {o['ends']:.1f} | {100 * b['worse']:.1f} % | "
-            f"{100 * n['worse']:.1f} % | {100 * o['worse']:.1f} % | {pct(n['ranges_held'])} % "
-            f"({pct(n['ranges_stated'])} %) |"
+            f"| {world} | {100 * b['inside']:.1f} % | {100 * n['inside']:.1f} % | {100 * o['inside']:.1f} % | "
+            f"{100 * mean:+.1f} +- {100 * se:.1f} | {_part(b, n, o)} | {b['changes_all']:.1f} | {n['changes_all']:.1f} | "
+            f"{o['changes_all']:.1f} | {b['ends']:.1f} | {n['ends']:.1f} | {o['ends']:.1f} |"
+        )
+    if any(w not in ("trade", "launch") for w in now.archers):
+        b, n, o = (together(f) for f in (before.archers, now.archers, guided))
+        mean, se = apart(b, n)
+        told.append(
+            f"| all but trade and launch | {100 * b['inside']:.1f} % | {100 * n['inside']:.1f} % | {100 * o['inside']:.1f} % | "
+            f"{100 * mean:+.1f} +- {100 * se:.1f} | {_part(b, n, o)} | | | | | | |"
         )
     return told
 
 
-def _musts(now: Judged, before: Judged, guided: dict[str, dict[str, float]]) -> list[str]:
+def _step_rows(now: Judged, before: Judged, guided: dict[str, Row]) -> list[str]:
+    told = []
+    for world, n in now.archers.items():
+        b, o = before.archers[world], guided[world]
+        told.append(
+            f"| {world} | {100 * b['worse']:.1f} % of {b['steps']} | {100 * n['worse']:.1f} % of {n['steps']} | "
+            f"{100 * o['worse']:.1f} % of {o['steps']} | {100 * b['wrong_way']:.1f} % of {b['levers']} | "
+            f"{100 * n['wrong_way']:.1f} % of {n['levers']} | {100 * b['ranges_held']:.1f} % | "
+            f"{100 * n['ranges_held']:.1f} % ({pct(n['ranges_stated'])} %) of {n['ranges']} |"
+        )
+    return told
+
+
+def _musts(now: Judged, before: Judged, guided: dict[str, Row]) -> list[str]:
     told: list[str] = []
 
     def row(world: str, what: str, asked: str, found: str, good: bool) -> None:
@@ -220,12 +263,22 @@ def _musts(now: Judged, before: Judged, guided: dict[str, dict[str, float]]) -> 
                 n["inside"] >= INSIDE,
             )
         else:
-            part = closed(b["inside"], n["inside"], o["inside"])
-            good = o["inside"] <= b["inside"] or part >= CLOSED
-            row(world, "gap to the oracle closed", ">= half", f"{part:.2f}", good)
+            good = (
+                o["inside"] <= b["inside"]
+                or closed(b["inside"], n["inside"], o["inside"]) >= CLOSED
+            )
+            row(world, "gap to the oracle closed", ">= half", _part(b, n, o), good)
         if world in WORSE:
-            row(world, "steps that worsened", f"<= {pct(WORSE[world])} %", f"{100 * n['worse']:.1f}",
-                n["worse"] <= WORSE[world])  # fmt: skip
+            most = f"<= {pct(WORSE[world])} %"
+            row(
+                world,
+                "changes that worsened",
+                most,
+                f"{100 * n['worse']:.1f}",
+                n["worse"] <= WORSE[world],
+            )
+            row(world, "levers that went the wrong way", most, f"{100 * n['wrong_way']:.1f}",
+                n["wrong_way"] <= WORSE[world])  # fmt: skip
     return told
 
 

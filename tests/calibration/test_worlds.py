@@ -163,6 +163,10 @@ def test_steps_that_worsened_and_archers_truly_inside_are_counted():
     found = obeying.figures(rows)
     assert found["inside"] == pytest.approx(1 / 3)
     assert found["worse"] == pytest.approx(1 / 4)
+    assert (
+        found["wrong_way"] == 0
+    )  # a tenth of an inch, another shaft, and an overshoot do not count
+    assert obeying.figures([row | {"off_in": 1.0, "moves": [["cut", 3.0, 4.0]]}])["wrong_way"] == 1
     assert found["ranges_held"] == 1
 
 
