@@ -71,7 +71,8 @@ Written by `python -m calibrate.worlds page` on {dt.date.today().isoformat()}: P
 {now.count} archers a world for the bands, seeds {now.seeds[0]} to {now.seeds[1]}; {archers:.0f} a world who
 obey `next`, the first of the same seeds. {seen}.
 
-**Which archers are friendly.** Those of docs/calibration_plan.md, calibration_shop.md and calibration_notebooks.md are: their hidden truths lie about a formula close
+**Which archers are friendly.** Those of docs/calibration_plan.md, calibration_shop.md and calibration_notebooks.md are:
+their hidden truths lie about a formula close
 to the rules' own middle, no sign is ever reversed, and no tape is forgotten. Those of the `trade` world
 are half friendly: sizes anywhere in the ranges that the trade itself states, which the rules were written from, yet
 evenly spread in them and not about the rules' likeliest value. The others are not friendly: what is true there
