@@ -6,7 +6,7 @@ READY := $(VENV)/.ready
 WORKERS ?= auto
 export OPENBLAS_NUM_THREADS := 1
 
-.PHONY: setup demo test quick lint types checks bench calibrate accuracy pairs readme lock clean
+.PHONY: setup demo test quick lint types checks bench calibrate accuracy pairs worlds readme lock clean
 
 setup: $(READY)
 
@@ -50,6 +50,10 @@ pairs: $(READY)
 # What a club's table of tuned rigs would teach the rules: docs/accuracy.md, under three minutes of one core.
 accuracy: $(READY)
 	$(BIN)/python calibrate/clubs.py
+
+# Worlds that share nothing with the engine, on two cores (about a quarter of an hour): docs/calibration_worlds.md
+worlds: $(READY)
+	$(BIN)/python -m calibrate.worlds page
 
 # Run the commands that the README shows and write their output into it.
 readme: $(READY)

@@ -15,7 +15,7 @@ from dataclasses import dataclass, field, replace
 from typing import Any
 
 from archers.hand import NEAR, Hand
-from archers.world import SHOP, Arrow, number, row, world_of
+from archers.world import SHOP, Arrow, World, number, row, world_of
 from shaftwright.answers.plan.result import Next, Plan
 from shaftwright.answers.plan.result import Shot as Row
 from shaftwright.answers.scenario import scenario
@@ -101,8 +101,8 @@ class Run:
 class Obeys:
     """One archer."""
 
-    def __init__(self, seed: int) -> None:
-        self.world = world_of(seed)
+    def __init__(self, seed: int, world: World | None = None) -> None:
+        self.world = world_of(seed) if world is None else world
         self.hand = Hand(self.world)
         self.stock = load_stock(SHOP)
         self.entries: list[AnyEntry] = []
