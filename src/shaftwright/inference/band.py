@@ -105,7 +105,7 @@ def spine_band(demand: Demand, builds: Builds, belief: Belief, chance: float) ->
 def _middle(demand: Demand, belief: Belief, *shares: float) -> list[float]:
     """Mean of a single build's draws, and the values under which these shares of them lie."""
     # np.quantile would load numpy's masked arrays, which takes longer than all its work here
-    draws = demand.draws(belief)[0]
+    draws = demand.matched.draws(belief)[0]
     at = np.array(shares) * (len(draws) - 1)
     ends: list[float] = np.interp(at, np.arange(len(draws)), np.sort(draws)).tolist()
     return [float(draws.mean() if belief.learned else demand.mean[0]), *ends]
@@ -115,6 +115,26 @@ def stiffness_lb(builds: Builds) -> Array:
     """Stiffness each build's shaft supplies (n,) [lb]."""
     supply: Array = pounds_from_mils(builds.spine_mils)
     return supply
+
+
+def own_sd_lb(demand: Demand, belief: Belief) -> Array:
+    """What is each build's alone: its shaft's doubt, and of its own error what others do not tell.
+
+    Parameters
+    ----------
+    demand : Demand
+        Of n builds.
+    belief : Belief
+        Whose arrows carry the errors that others share.
+
+    Returns
+    -------
+    array (n,)
+        One standard deviation [lb].
+    """
+    shaft = stiffness_lb(demand.builds) * demand.builds.spine_sd_pct / 100
+    alone: Array = np.hypot(shaft, demand.left_over_lb(belief))
+    return alone
 
 
 def moments(demand: Demand, builds: Builds, belief: Belief) -> tuple[Array, Array, Array]:
@@ -134,6 +154,7 @@ def moments(demand: Demand, builds: Builds, belief: Belief) -> tuple[Array, Arra
     """
     if belief.learned:
         mean, variance = _learned_moments(demand, belief)
+        variance += np.square(demand.left_over_lb(belief))
         third = np.zeros_like(mean)
     else:
         mean, (variance, third) = demand.mean, demand.cumulants
@@ -227,7 +248,7 @@ def chance_match(demand: Demand, builds: Builds, belief: Belief, tolerance: floa
         belief = fewer_draws(belief)
     common, amounts, coefficients = demand.shared(belief)
     own = latin_hypercube(1, belief.size, OWN_SEED)[0]
-    sd = stiffness_lb(builds) * builds.spine_sd_pct / 100
+    sd = own_sd_lb(demand, belief)
     result = np.empty(len(builds))
     for start in range(0, len(builds), _CHUNK):
         rows = slice(start, start + _CHUNK)
@@ -242,7 +263,7 @@ def fewer_draws(belief: Belief) -> Belief:
     """The first 1024 draws, as `tunable_draws` uses them; so few already stay as they are."""
     if belief.size <= _FEWER_DRAWS:
         return belief
-    return Belief({k: v[:_FEWER_DRAWS] for k, v in belief.scores.items()}, belief.learned)
+    return belief.some(slice(_FEWER_DRAWS))
 
 
 def tunable_draws(
@@ -278,15 +299,17 @@ def tunable_draws(
     groups = _representatives(builds, index, demand.mean)
     shafts: NDArray[np.int32] = np.array([builds.shaft[rows[0]] for rows in groups], dtype=np.int32)
     own = _own_scores(after + len(shafts), belief.size)[after:]
-    common, amounts, coefficients = demand.shared(belief)
-    table = coefficients.astype(np.float32)
+    few = demand.take(np.concatenate(groups))
+    common, amounts, coefficients = few.shared(belief)
+    table, sds = coefficients.astype(np.float32), own_sd_lb(few, belief)
+    ends = np.cumsum([len(rows) for rows in groups])
     hit = np.zeros((len(shafts), belief.size), dtype=bool)
     for i, rows in enumerate(groups):
         supply = float(pounds_from_mils(builds.spine_mils[rows[0]]))
         low, high = supply / (1 + tolerance), supply / (1 - tolerance)
-        sd = supply * builds.spine_sd_pct[rows[0]] / 100
-        base = (common + sd * own[i] - (low + high) / 2).astype(np.float32)
-        picked = np.ascontiguousarray(amounts[rows].T, dtype=np.float32)
+        its = slice(ends[i] - len(rows), ends[i])
+        base = (common + sds[its][0] * own[i] - (low + high) / 2).astype(np.float32)
+        picked = np.ascontiguousarray(amounts[its].T, dtype=np.float32)
         hit[i] = _any_within(picked, table, base, (high - low) / 2)
     return shafts, hit
 

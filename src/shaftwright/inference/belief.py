@@ -12,6 +12,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
+from shaftwright.inference.own_error import DRIVERS, OwnErrors
 from shaftwright.physics import normal
 from shaftwright.rules.load import RuleBook
 
@@ -32,10 +33,13 @@ class Belief:
         Driver -> array (DRAWS,), all equally likely.
     learned : bool
         Whether evidence has gone in; then the scores depend on one another.
+    errors : OwnErrors or None
+        The arrows that carry the scores of arrows' own errors; None for a bow's usual ones.
     """
 
     scores: dict[str, Array]
     learned: bool = False
+    errors: OwnErrors | None = None
     _deviations: dict[tuple[str, bool, float, float], Array] = field(
         default_factory=dict, repr=False, compare=False
     )
@@ -44,6 +48,11 @@ class Belief:
     def size(self) -> int:
         """Number of draws."""
         return len(next(iter(self.scores.values())))
+
+    def some(self, draws: slice) -> Belief:
+        """Some of the draws."""
+        kept = {name: row[draws] for name, row in self.scores.items()}
+        return Belief(kept, self.learned, self.errors)
 
     def deviations(self, driver: str, flip: bool, below: float, above: float) -> Array:
         """Draws of a split normal's deviation from its most likely value, worked out once.
@@ -72,9 +81,9 @@ class Belief:
 
 
 def drivers_of(book: RuleBook) -> tuple[str, ...]:
-    """Every driver of a rule book: its rules by code, then its overlap groups by name."""
+    """Every driver of a rule book: its rules by code, its overlap groups by name, then arrows' own errors."""
     groups = dict.fromkeys(rule.overlaps.group for rule in book.rules if rule.overlaps)
-    return (*(rule.code for rule in book.rules), *groups)
+    return (*(rule.code for rule in book.rules), *groups, *DRIVERS)
 
 
 def prior_belief(book: RuleBook) -> Belief:

@@ -8,15 +8,18 @@ others at half, and all share one score, so that their doubt adds up in a straig
 from __future__ import annotations
 
 import itertools
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
+from shaftwright.inference import own_error
 from shaftwright.inference.belief import Belief
+from shaftwright.inference.own_error import OwnErrors
 from shaftwright.inference.rig_facts import SpeedReading, build_facts, rig_facts, stated_weight_lb
 from shaftwright.physics import normal
+from shaftwright.physics.arrow.spine import mils_from_pounds
 from shaftwright.records.builds import Builds
 from shaftwright.records.rig import Rig
 from shaftwright.rules.evaluate import Evaluation, Firing, evaluate
@@ -76,6 +79,8 @@ class Demand:
         One or two for every rule that fired.
     weight_rules, shift_rules : Evaluation
         What the rules said, for the trace.
+    rig, builds : Rig, Builds
+        Of which it is the demand.
     """
 
     size: int
@@ -84,6 +89,9 @@ class Demand:
     columns: tuple[Column, ...]
     weight_rules: Evaluation
     shift_rules: Evaluation
+    rig: Rig = field(repr=False)
+    builds: Builds = field(repr=False)
+    _shares: dict[int, Array] = field(default_factory=dict, repr=False, compare=False)
 
     @cached_property
     def mean(self) -> Array:
@@ -110,6 +118,8 @@ class Demand:
                     total[i] += part
                 else:
                     shared[i] += part
+        # of every arrow's own error all is still open, whichever other arrows are like it
+        shared[0] += own_error.mean_square() * self.own_lb**2
         total += shared[:, None]
         return total
 
@@ -148,8 +158,47 @@ class Demand:
             else:
                 amounts.append(np.asarray(column.x))
                 coefficients.append(coefficient)
-        table = np.stack(amounts, axis=1) if amounts else np.zeros((self.size, 0))
+        shares = self.shares(belief)
+        sizes = self.own_lb * own_error.sizes(belief.scores)
+        coefficients += [
+            sizes * belief.scores[name] for name in own_error.SCORES[: shares.shape[1]]
+        ]
+        table = np.concatenate([np.array(amounts).reshape(-1, self.size).T, shares], axis=1)
         return common, table, np.array(coefficients).reshape(-1, belief.size)
+
+    @cached_property
+    def _usual_errors(self) -> OwnErrors:
+        """Before any shot: carried by arrows of the kinds that are usually tried."""
+        draw = self.rig.archer.draw_length_in
+        return own_error.pivots_of(None, own_error.usual_traits(self.rig, draw, self.own_lb))
+
+    def shares(self, belief: Belief) -> Array:
+        """How much of each carrying arrow's own error every build takes (n, m)."""
+        errors = belief.errors or self._usual_errors
+        if id(errors) not in self._shares:
+            traits = own_error.traits_of(self.rig, self.builds)
+            self._shares[id(errors)] = errors.shares(traits)
+        return self._shares[id(errors)]
+
+    def left_over_lb(self, belief: Belief) -> Array:
+        """Of each build's own error what no carrying arrow tells, one standard deviation (n,) [lb]."""
+        sd = float(np.sqrt(own_error.mean_square())) * self.own_lb
+        return sd * own_error.left_over(self.shares(belief))
+
+    def take(self, rows: NDArray[np.int_]) -> Demand:
+        """What is wanted of some of the builds; what the rules said stays that of all."""
+        columns = (
+            c if np.ndim(c.x) == 0 else replace(c, x=np.asarray(c.x)[rows]) for c in self.columns
+        )
+        return replace(
+            self, size=len(rows), columns=tuple(columns), builds=self.builds.take(rows), _shares={}
+        )
+
+    @cached_property
+    def matched(self) -> Demand:
+        """The same with every shaft of the stiffness that is wanted of it on the mean."""
+        wanted = mils_from_pounds(np.maximum(self.mean, 1.0))
+        return replace(self, builds=replace(self.builds, spine_mils=wanted), _shares={})
 
 
 def _split_cumulants(below: float, above: float) -> tuple[float, float]:
@@ -217,7 +266,9 @@ def demand_of(
     shift_rules = evaluate(book, facts, "effective_bow_weight_lb", own)
     for firing in shift_rules.firings:
         columns += _columns(firing, own)
-    return Demand(len(builds), stated, own, tuple(columns), weight_rules, shift_rules)
+    return Demand(
+        len(builds), stated, own, tuple(columns), weight_rules, shift_rules, rig, builds
+    )  # fmt: skip
 
 
 def _columns(firing: Firing, draw_weight_lb: float) -> list[Column]:

@@ -17,7 +17,7 @@ Basis = Literal["both", "trade", "physics"]
 
 #: files of the rule set that hold something else than shift rules
 OTHER_FILES = frozenset({"purposes.yaml", "cautions.yaml", "bibliography.yaml", "diagnosis.yaml",
-                         "matching.yaml", "evidence.yaml", "plan.yaml", "setup.yaml",
+                         "matching.yaml", "evidence.yaml", "own_error.yaml", "plan.yaml", "setup.yaml",
                          "shopping.yaml"})  # fmt: skip
 
 

@@ -14,7 +14,7 @@ from shaftwright.answers.arrows.pieces import Piece
 from shaftwright.answers.arrows.shot import Arrow, Sized, within_in
 from shaftwright.answers.choose.rank import hard_floor_gr_per_lb
 from shaftwright.answers.plan.result import Buy, Expect
-from shaftwright.inference.band import stiffness_lb
+from shaftwright.inference.band import own_sd_lb, stiffness_lb
 from shaftwright.inference.belief import latin_hypercube
 from shaftwright.inference.demand import demand_of
 from shaftwright.inference.evidence.learn import bare_of, stacked
@@ -104,7 +104,7 @@ def outlooks(scenario: Scenario, ideas: Sequence[Idea]) -> list[Outlook]:
     known = scenario.known
     belief, size = scenario.belief, scenario.belief.size
     random = np.random.default_rng(_SEED)
-    fresh, other = (random.permutation(latin_hypercube(1, size)[0]) for _ in range(2))
+    other = random.permutation(latin_hypercube(1, size)[0])
     within = within_in(known)
     purpose = scenario.purpose_rule
     shortest = shortest_safe_length_in(scenario.rig, purpose)
@@ -112,7 +112,7 @@ def outlooks(scenario: Scenario, ideas: Sequence[Idea]) -> list[Outlook]:
     bare = [
         bare_of(b, i.base is None or i.base.known.taped) for b, i in zip(builds, ideas, strict=True)
     ]
-    wanted: dict[int, tuple[Array, float]] = {}
+    wanted: dict[int, tuple[Array, float, float]] = {}
     by_rig: dict[int, list[int]] = {}
     for i, idea in enumerate(ideas):
         by_rig.setdefault(id(idea.rig), []).append(i)
@@ -120,22 +120,24 @@ def outlooks(scenario: Scenario, ideas: Sequence[Idea]) -> list[Outlook]:
         rig = ideas[members[0]].rig
         demand = demand_of(rig, stacked([bare[i] for i in members]), scenario.book, scenario.speed)
         wanted |= {
-            i: (row, demand.own_lb) for i, row in zip(members, demand.draws(belief), strict=True)
+            i: (row, demand.own_lb, sd)
+            for i, row, sd in zip(
+                members, demand.draws(belief), own_sd_lb(demand, belief), strict=True
+            )
         }
     now: dict[Arrow, Array] = {}
     found = []
     for i, (idea, build) in enumerate(zip(ideas, builds, strict=True)):
-        want, own_lb = wanted[i]
+        want, own_lb, alone_lb = wanted[i]
         if idea.base is None:
             supply = float(stiffness_lb(bare[i])[0])
-            z = supply * (1 + other * float(build.spine_sd_pct[0]) / 100) - want
+            z = supply + other * alone_lb - want
         else:
             shot = idea.base.known
             if idea.base not in now:
                 demand = demand_of(shot.rig, shot.build, scenario.book, scenario.speed)
                 now[idea.base] = demand.draws(belief)[0]
             z = shot.mismatch_lb - (want - now[idea.base])
-            z = z + setting("diagnosis.change_doubt_lb") * fresh
             supply = float(stiffness_lb(shot.build)[0])
         share = supply / np.maximum(supply - z, 1e-6)
         offset = z * known.slope

@@ -5,14 +5,16 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from shaftwright.answers.scenario import Scenario
-from shaftwright.inference.band import match_limits, stiffness_lb
+from shaftwright.inference.band import match_limits, own_sd_lb
 from shaftwright.inference.belief import Belief, drivers_of, latin_hypercube, prior_belief
 from shaftwright.inference.evidence.rules import evidence_rules
+from shaftwright.inference.own_error import DRIVERS
 from shaftwright.parameters import setting
 from shaftwright.physics.normal import quantile
 from shaftwright.records.builds import Builds
@@ -76,8 +78,7 @@ def _fresh(scenario: Scenario) -> Belief:
 
 def _shared_out(belief: Belief) -> tuple[Belief, Belief]:
     """A belief's draws in two halves, every second one to each."""
-    one, other = ({k: v[i::2] for k, v in belief.scores.items()} for i in (0, 1))
-    return Belief(one, belief.learned), Belief(other, belief.learned)
+    return belief.some(slice(0, None, 2)), belief.some(slice(1, None, 2))
 
 
 def _other_bow(belief: Belief, other: Scenario) -> Belief:
@@ -85,7 +86,7 @@ def _other_bow(belief: Belief, other: Scenario) -> Belief:
     anew = evidence_rules().anew
     prior = prior_belief(other.book).scores
     scores, random = dict(belief.scores), np.random.default_rng(_BOW_SEED)
-    for code in (*anew.any_change, *anew.limbs):
+    for code in (*anew.any_change, *anew.limbs, *DRIVERS):
         if code in scores:
             fresh = np.resize(prior[code], belief.size) if belief.learned else scores[code]
             scores[code] = random.permutation(fresh)
@@ -108,15 +109,16 @@ def tunable(
         return packed
     some = builds.take(rows)
     low, high = match_limits(some, setting("matching.tolerance_pct") / 100)
-    sd = stiffness_lb(some) * some.spine_sd_pct / 100
     ends = [
         [_end(side.scenario, replace(some, length_in=span[rows]), belief) for span in spans]
         for side, belief in zip(sides, beliefs, strict=True)
     ]
     edges = np.flatnonzero((np.diff(spine[rows]) != 0) | (np.diff(some.shaft) != 0)) + 1
     for at in np.split(np.arange(len(rows)), edges):
-        own = sd[at[0]] * _own_scores(int(spine[rows[at[0]]]), draws, fresh)
-        wanted = [[_wanted(end, at, own) for end in of_side] for of_side in ends]
+        own = _own_scores(int(spine[rows[at[0]]]), draws, fresh)
+        wanted = [
+            [_wanted(end, at, of_side[0].sd[at[0]] * own) for end in of_side] for of_side in ends
+        ]
         packed[rows[at]] = _pack(_some_length(wanted, low[at[0]], high[at[0]]))
     return packed
 
@@ -126,15 +128,29 @@ def _own_scores(spine: int, draws: int, fresh: bool) -> Array:
     return np.random.default_rng((_SEED, int(fresh), spine)).permutation(strata)
 
 
-def _end(asked: Scenario, builds: Builds, belief: Belief) -> tuple[Array, Singles, Singles]:
-    common, amounts, coefficients = asked.demand(builds).shared(belief)
-    return common, amounts.astype(np.float32), coefficients.astype(np.float32)
+class _End(NamedTuple):
+    """What is wanted at one end of each row's lengths, as `Demand.shared` has it, and what is its own."""
+
+    common: Array
+    amounts: Singles
+    coefficients: Singles
+    sd: Array
 
 
-def _wanted(end: tuple[Array, Singles, Singles], rows: Ints, own: Array) -> Singles:
-    shared, taken, table = end
-    want: Singles = taken[rows] @ table.reshape(-1, len(shared))
-    want += (shared + own).astype(np.float32)
+def _end(asked: Scenario, builds: Builds, belief: Belief) -> _End:
+    demand = asked.demand(builds)
+    common, amounts, coefficients = demand.shared(belief)
+    return _End(
+        common,
+        amounts.astype(np.float32),
+        coefficients.astype(np.float32),
+        own_sd_lb(demand, belief),
+    )
+
+
+def _wanted(end: _End, rows: Ints, own: Array) -> Singles:
+    want: Singles = end.amounts[rows] @ end.coefficients
+    want += (end.common + own).astype(np.float32)
     return want
 
 

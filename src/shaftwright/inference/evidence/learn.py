@@ -23,6 +23,16 @@ from shaftwright.inference.evidence.rules import evidence_rules
 from shaftwright.inference.evidence.sampler import Model, sample
 from shaftwright.inference.evidence.summary import Reading, contradictions, reading_of
 from shaftwright.inference.evidence.terms import build_terms, scatter_states, slopes
+from shaftwright.inference.own_error import (
+    SCORES,
+    OwnErrors,
+    joined,
+    left_over,
+    mean_square,
+    pivots_of,
+    traits_of,
+    usual_traits,
+)
 from shaftwright.inference.resolve import resolve_build
 from shaftwright.inference.rig_facts import SpeedReading
 from shaftwright.parameters import setting
@@ -36,6 +46,7 @@ from shaftwright.rules.load import RuleBook
 Array = NDArray[np.float64]
 _FARTHEST_SCORE = 6.0
 _DRAWS_WITHOUT = 1024
+_LEAST_LB = 0.05
 
 
 @dataclass(frozen=True)
@@ -183,8 +194,8 @@ def learn(
     shots, looks = _distinct(taken, stock, _measured_spines(entries), warnings)
     if not shots:
         return _unlearned(belief, warnings)
-    _want(shots, book, belief, speed)
-    model = _model(shots)
+    errors = _want(shots, book, belief, speed)
+    model = _model(shots, errors)
     start = model.start(belief, _fresh(belief, len(model.scores)))
     drawn = sample(model, start)
     scores = dict(belief.scores)
@@ -201,7 +212,7 @@ def learn(
         for one, look, k in looks
     )
     return Learned(
-        Belief(scores, learned=True), drawn.slope, bare_sd, states.fletched_sd[drawn.state], shift_sd,
+        Belief(scores, True, errors), drawn.slope, bare_sd, states.fletched_sd[drawn.state], shift_sd,
         (*warnings, *contradictions(readings)), builds, readings, model, start,
     )  # fmt: skip
 
@@ -295,16 +306,28 @@ def _with_spine(build: Builds, spec: BuildSpec, spines: dict[str, float]) -> Bui
     return replace(build, spine_mils=np.array([spines[spec.shaft]]), spine_sd_pct=np.array([doubt]))
 
 
-def _want(shots: list[_Shot], book: RuleBook, belief: Belief, speed: SpeedReading | None) -> None:
-    """Demands of all builds, those of one rig together."""
+def _want(
+    shots: list[_Shot], book: RuleBook, belief: Belief, speed: SpeedReading | None
+) -> OwnErrors:
+    """Demands of all builds, those of one rig together; and the arrows that carry errors of their own."""
     by_rig: dict[tuple[int, bool], list[_Shot]] = {}
     for shot in shots:
         by_rig.setdefault((id(shot.first.rig), shot.first.period > 0), []).append(shot)
     for (_, old), members in by_rig.items():
         together = stacked([shot.build for shot in members])
         demand = demand_of(members[0].first.rig, together, book, None if old else speed)
-        for row, (shot, wanted) in enumerate(zip(members, demand.draws(belief), strict=True)):
-            shot.demand, shot.row, shot.wanted = demand, row, wanted
+        for row, shot in enumerate(members):
+            shot.demand, shot.row = demand, row
+    one = shots[0].demand
+    usual = usual_traits(one.rig, one.rig.archer.draw_length_in, one.own_lb)
+    errors = pivots_of(joined([traits_of(s.first.rig, s.build) for s in shots]), usual)
+    shared = replace(belief, errors=errors)
+    for demand in {id(s.demand): s.demand for s in shots}.values():
+        drawn = demand.draws(shared)
+        for shot in shots:
+            if shot.demand is demand:
+                shot.wanted = drawn[shot.row]
+    return errors
 
 
 def stacked(builds: Sequence[Builds]) -> Builds:
@@ -328,14 +351,20 @@ def stacked(builds: Sequence[Builds]) -> Builds:
     return Builds(names=(), **columns)
 
 
-def _model(shots: list[_Shot]) -> Model:
+def _model(shots: list[_Shot], errors: OwnErrors) -> Model:
     """Coefficients with the builds that take them, and what was seen of each."""
     model = Model(np.zeros(len(shots)))
+    shares = errors.shares(joined([traits_of(s.first.rig, s.build) for s in shots]))
+    rest = left_over(shares) * np.sqrt(mean_square())
     for k, shot in enumerate(shots):
         demand = shot.demand
         model.fixed[k] = shot.supply - demand.stated_lb
         for column in demand.columns:
             model.take(k, column, shot.row, _score_name(column, shot.first))
+        for name, share in zip(SCORES, shares[k], strict=False):
+            model.add(name, k, -share * demand.own_lb)
+        if rest[k] * demand.own_lb > _LEAST_LB:
+            model.add(f"own error {k}", k, -rest[k] * demand.own_lb)
         told = build_terms(shot.seen, shot.supply, float(demand.mean[shot.row]))
         model.terms.append(told.silent() if shot.first.silent else told)
     for k, shot in enumerate(shots):

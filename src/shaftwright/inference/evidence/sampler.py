@@ -24,6 +24,7 @@ from shaftwright.inference.evidence.terms import (
     scatter_states,
     slopes,
 )
+from shaftwright.inference.own_error import SCORES, SIZE, size_doubt
 from shaftwright.physics import normal
 
 Array = NDArray[np.float64]
@@ -82,7 +83,8 @@ class Model:
     @property
     def scores(self) -> list[str]:
         """Names of the standard scores by row, the slope's last."""
-        return [*dict.fromkeys(score for score, *_ in self.pounds), "slope"]
+        own = [SIZE] if any(score in SCORES for score, *_ in self.pounds) else []
+        return [*dict.fromkeys(score for score, *_ in self.pounds), *own, "slope"]
 
     def start(self, belief: Belief, fresh: Array) -> Array:
         """Prior draws of every score (rows, N); those that are not drivers take fresh rows in turn."""
@@ -150,6 +152,10 @@ class _Likelihood:
         self.matrix = np.array([*moved.values()]).reshape(-1, len(model.fixed)).T.copy()
         names = model.scores
         self.rows = np.array([*(names.index(score) for score, *_ in moved), -1])
+        #: arrows' own errors grow and shrink together with a score of their size
+        self.sized = np.array([score in SCORES for score, *_ in moved])
+        self.size_row = names.index(SIZE) if self.sized.any() else None
+        self.median, self.log_sd = size_doubt()
         values = [normal.split_deviation(-u if flip else u, *sds) for _, flip, *sds in moved]
         self.values = _Tables([*values, slopes(u)], _U_REACH, _U_STEP)
         terms = model.terms
@@ -167,6 +173,8 @@ class _Likelihood:
     def mismatch(self, scores: Array) -> tuple[Array, Array]:
         """Mismatch of every build and slope, for draws (rows, N)."""
         values = self.values.read(scores[self.rows], self.values.first[:, None])
+        if self.size_row is not None:
+            values[:-1][self.sized] *= self.median * np.exp(self.log_sd * scores[self.size_row])
         return _times(self.matrix, values[:-1]) + self.fixed, values[-1]
 
     def of(self, mismatch: Array, slope: Array, state: Ints) -> Array:
