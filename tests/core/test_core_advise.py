@@ -20,8 +20,8 @@ from shaftwright.answers.choose.rank import (
     rank,
 )
 from shaftwright.answers.scenario import scenario
-from shaftwright.inference.band import match_limits, stiffness_lb, tunable_draws
-from shaftwright.inference.belief import OWN_SEED, Belief, latin_hypercube, prior_belief
+from shaftwright.inference.band import match_limits, own_sd_lb, stiffness_lb, tunable_draws
+from shaftwright.inference.belief import OWN_SEED, latin_hypercube, prior_belief
 from shaftwright.inference.demand import demand_of
 from shaftwright.inference.rig_facts import shortest_safe_length_in
 from shaftwright.records.stock import Stock, StockItem
@@ -337,16 +337,14 @@ def brute_tunable(rig, candidates, allowed):
     builds = candidates.builds
     demand = demand_of(rig, builds, BOOK)
     size = 1024
-    belief = Belief({k: v[:size] for k, v in BELIEF.scores.items()})
+    belief = BELIEF.some(slice(size))
     draws = demand.draws(belief)
     low, high = match_limits(builds, 0.07)
     own = latin_hypercube(len(np.unique(builds.shaft[allowed])), size, OWN_SEED)
     result = {}
     for k, shaft_index in enumerate(np.unique(builds.shaft[allowed])):
         rows = np.flatnonzero((builds.shaft == shaft_index) & allowed)
-        wanted = (
-            draws[rows] + (stiffness_lb(builds) * builds.spine_sd_pct / 100)[rows, None] * own[k]
-        )
+        wanted = draws[rows] + own_sd_lb(demand, belief)[rows, None] * own[k]
         result[int(shaft_index)] = np.any(
             (wanted >= low[rows, None]) & (wanted <= high[rows, None]), axis=0
         ).mean()

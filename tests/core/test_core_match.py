@@ -173,6 +173,9 @@ def monte_carlo(demand, count, seed=11):
         total += np.reshape(np.broadcast_to(c.x, demand.size), (-1, 1)) * (
             c.value + c.deviations(scores[c.driver])
         )
+    # an error of every arrow's own, of a size that is itself in doubt
+    size = 0.05 * np.exp(np.log(8 / 3) / (2 * 1.959964) * rng.standard_normal(count))
+    total += demand.own_lb * size * rng.standard_normal((demand.size, count))
     return total, rng
 
 

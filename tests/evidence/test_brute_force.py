@@ -11,6 +11,7 @@ from shaftwright.inference.belief import Belief, prior_belief
 from shaftwright.inference.demand import demand_of
 from shaftwright.inference.evidence.learn import learn
 from shaftwright.inference.evidence.terms import scatter_states
+from shaftwright.inference.own_error import DRIVERS
 from shaftwright.parameters import parameters, setting
 from shaftwright.records.builds import builds_by_numbers
 from shaftwright.records.notebook import ENTRY
@@ -51,7 +52,7 @@ def split_logpdf(x, value, low, high):
 
 @pytest.mark.slow
 def test_dense_grid_on_a_model_of_three_unknowns():
-    """One rule (the archer's own), the slope, the scatter: posterior moments by plain summation."""
+    """What archer and arrow ask of their own, the slope, the scatter: posterior moments by plain summation."""
     book = rulebook()
     alone = RuleBook((book.find("O01"),), tables=book.tables)
     bare, fletched = [[-5.0, 0], [-1.0, 1], [-9.5, 0]], [[0.5, 0], [-1.5, 1], [1.0, -1]]
@@ -59,16 +60,20 @@ def test_dense_grid_on_a_model_of_three_unknowns():
     learned = learn(rig_of(), alone, prior_belief(alone), entries, None)
 
     supply, wanted = 31.4992 / 0.560, 48.0
-    u = np.linspace(-4.5, 4.5, 181)
+    # the archer's own 5.88 / 1.96 lb, and the arrow's own 5 % of 48 lb, log-normal from 3 to 8
+    asked = np.linspace(-16, 16, 241)
+    sizes = 0.05 * np.exp(np.log(8 / 3) / 3.92 * np.linspace(-3, 3, 61))
+    share = stats.norm.pdf(np.linspace(-3, 3, 61))
+    sds = np.hypot(3.0, wanted * sizes)
+    prior = stats.norm.pdf(asked[:, None], 0, sds) @ (share / share.sum())
     slope = np.linspace(0.1, 2.6, 126)
     shift = np.linspace(-40, 40, 801)
-    log_post = np.zeros((len(u), len(slope), len(WEIGHT)))
-    log_post += stats.norm.logpdf(u)[:, None, None]
+    log_post = np.zeros((len(asked), len(slope), len(WEIGHT)))
+    log_post += np.log(prior)[:, None, None]
     log_post += split_logpdf(slope, SLOPE.value, SLOPE.low, SLOPE.high)[None, :, None]
     log_post += np.log(WEIGHT)
-    offset = ((supply - wanted) - 3.0 * u)[:, None] * slope[
-        None, :
-    ]  # stiffward, 5.88 / 1.96 = 3 lb
+    off = supply - wanted - asked
+    offset = off[:, None] * slope[None, :]  # stiffward
     centre = np.mean(fletched, axis=0)[0]
     grid = np.linspace(offset.min() - 1, offset.max() + 1, 400)
     for entry in entries:
@@ -88,22 +93,22 @@ def test_dense_grid_on_a_model_of_three_unknowns():
             log_post[:, :, j] += np.interp(offset, grid, value)
     post = np.exp(log_post - log_post.max())
     post /= post.sum()
-    over_u, over_s = post.sum((1, 2)), post.sum((0, 2))
-    mean_u = float(over_u @ u)
-    sd_u = math.sqrt(float(over_u @ np.square(u - mean_u)))
-    mean_s = float(over_s @ slope)
+    over_off, over_s = post.sum((1, 2)), post.sum((0, 2))
+    mean, mean_s = float(over_off @ off), float(over_s @ slope)
+    sd = math.sqrt(float(over_off @ np.square(off - mean)))
     sd_s = math.sqrt(float(over_s @ np.square(slope - mean_s)))
     mean_sigma = float(post.sum((0, 1)) @ STATES.bare_sd)
 
-    scores = learned.belief.scores["O01"]
-    assert scores.mean() == pytest.approx(mean_u, abs=0.05 * sd_u)
-    assert scores.std() == pytest.approx(sd_u, rel=0.05)
+    found = learned.builds[0].mismatch_lb
+    assert found.mean() == pytest.approx(mean, abs=0.05 * sd)
+    assert found.std() == pytest.approx(sd, rel=0.05)
     assert learned.slope.mean() == pytest.approx(mean_s, abs=0.05 * sd_s)
     assert learned.slope.std() == pytest.approx(sd_s, rel=0.05)
     assert learned.bare_sd.mean() == pytest.approx(mean_sigma, rel=0.03)
-    deciles = np.interp(np.arange(0.1, 1, 0.1), np.cumsum(over_u), u)
-    assert np.quantile(scores, np.arange(0.1, 1, 0.1)) == pytest.approx(
-        deciles, abs=0.1 * sd_u
+    shares = np.arange(0.1, 1, 0.1)
+    deciles = np.interp(shares, np.cumsum(over_off[::-1]), off[::-1])
+    assert np.quantile(found, shares) == pytest.approx(
+        deciles, abs=0.1 * sd
     )  # its own standard error is 0.03 to 0.04
 
 
@@ -132,7 +137,7 @@ def test_long_random_walk_on_the_whole_model():
 
     builds = builds_by_numbers([500, 430, 400], [28, 28, 29], [125, 125, 225])
     demand = demand_of(rig, builds, book)
-    drivers = sorted({c.driver for c in demand.columns})
+    drivers = [*sorted({c.driver for c in demand.columns}), *DRIVERS]
     supply = 31.4992e3 / np.array([500, 430, 400])
     random = np.random.default_rng(7)
     chains, rows = 400, len(drivers)
@@ -145,7 +150,8 @@ def test_long_random_walk_on_the_whole_model():
     def log_post(x, state):
         scores = {d: x[i] for i, d in enumerate(drivers)}
         spare = np.zeros(x.shape[1])
-        z = supply[:, None] - demand.draws(Belief({**dict.fromkeys(prior.scores, spare), **scores}))
+        told = {**dict.fromkeys(prior.scores, spare), **scores}
+        z = supply[:, None] - demand.draws(Belief(told, errors=learned.belief.errors))
         slope, shift = x[rows], x[rows + 1 :]
         total = -0.5 * np.square(x[:rows]).sum(axis=0)
         d = slope - SLOPE.value

@@ -92,9 +92,10 @@ def test_more_agreeing_shots_narrow_the_band_and_few_give_no_false_certainty():
     hole = mismatch([shot(bare=[[-3.0, 0.0]] * 3, fletched=[[0.0, 0.0]] * 3)])
     assert hole.std() > 1.0
     one = mismatch([shot(bare=[[-3.0, 0.0]])])
+    # a shot scatters by 4 in, and its fletched ones too: 1 / sqrt(1 / 5.7^2 + 1 / 4.1^2) = 3.3 lb
     assert (
         one.std()
-        > 0.6 * learn(rig_of(), BOOK, PRIOR, [shot(bare=at(-3))], None).builds[0].before_lb.std()
+        > 0.55 * learn(rig_of(), BOOK, PRIOR, [shot(bare=at(-3))], None).builds[0].before_lb.std()
     )
 
 

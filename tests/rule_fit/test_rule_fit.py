@@ -13,10 +13,10 @@ from shaftwright.cli.main import cli
 from shaftwright.errors import InputError, NoAnswer
 from shaftwright.files.tuned import load_tuned
 from shaftwright.inference.demand import demand_of
-from shaftwright.inference.evidence.learn import bare_of
 from shaftwright.inference.resolve import resolve_build
 from shaftwright.inference.rule_fit import fit_rules
 from shaftwright.physics import normal
+from shaftwright.records.builds import bare_of
 from shaftwright.rules.sizes import shipped
 
 HEADER = ["rig", "archer.draw_length", "archer.release", "bow.kind", "bow.limbs", "bow.draw_weight.lb",

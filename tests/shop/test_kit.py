@@ -483,7 +483,7 @@ def test_any_line_mixes_makes_that_take_the_same_parts():
         shaft("MARSH-340", 340, 30.0), shaft("MARSH-500", 500, 30.0), shaft("SEDGE-600", 600, 5.0),
         shaft("TERN-500", 500, 5.0), shaft("FEN-450", 450, 1.0, bore=0.204), *plain_shop(()).items,
     )  # fmt: skip
-    one, mixed = kit_for(asked(stock), 0.93), kit_for(asked(stock), 0.93, any_line=True)
+    one, mixed = kit_for(asked(stock), 0.91), kit_for(asked(stock), 0.91, any_line=True)
     assert len({s.item.split("-")[0] for s in one.shafts}) == 1
     assert {s.item for s in mixed.shafts} == {"SEDGE-600", "TERN-500"}
     assert mixed.chance > one.chance

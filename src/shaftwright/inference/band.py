@@ -301,14 +301,17 @@ def tunable_draws(
     own = _own_scores(after + len(shafts), belief.size)[after:]
     few = demand.take(np.concatenate(groups))
     common, amounts, coefficients = few.shared(belief)
-    table, sds = coefficients.astype(np.float32), own_sd_lb(few, belief)
+    # what is a shaft's own has one score; how large it is may differ a little from build to build
+    amounts = np.concatenate([amounts, own_sd_lb(few, belief)[:, None]], axis=1)
+    table = np.concatenate([coefficients, np.zeros((1, belief.size))]).astype(np.float32)
     ends = np.cumsum([len(rows) for rows in groups])
     hit = np.zeros((len(shafts), belief.size), dtype=bool)
     for i, rows in enumerate(groups):
         supply = float(pounds_from_mils(builds.spine_mils[rows[0]]))
         low, high = supply / (1 + tolerance), supply / (1 - tolerance)
         its = slice(ends[i] - len(rows), ends[i])
-        base = (common + sds[its][0] * own[i] - (low + high) / 2).astype(np.float32)
+        table[-1] = own[i]
+        base = (common - (low + high) / 2).astype(np.float32)
         picked = np.ascontiguousarray(amounts[its].T, dtype=np.float32)
         hit[i] = _any_within(picked, table, base, (high - low) / 2)
     return shafts, hit

@@ -70,7 +70,18 @@ class Traits:
 
 
 def traits_of(rig: Rig, builds: Builds) -> Traits:
-    """Traits of arrows shot from one rig."""
+    """Traits of arrows shot from one rig.
+
+    Parameters
+    ----------
+    rig, builds : Rig, Builds
+        The bow as it is set, and n arrows.
+
+    Returns
+    -------
+    Traits
+        Of the n.
+    """
     bow = rig.bow
     setting_now = repr((bow.plate, bow.plunger, bow.nocking_point, bow.brace_height_in))
     limbs = repr((bow.limbs_id, bow.limbs, bow.draw_weight))
@@ -88,7 +99,18 @@ def traits_of(rig: Rig, builds: Builds) -> Traits:
 
 
 def joined(many: Sequence[Traits]) -> Traits:
-    """Several sets as one."""
+    """Several sets as one.
+
+    Parameters
+    ----------
+    many : sequence of Traits
+        Any lengths.
+
+    Returns
+    -------
+    Traits
+        All of them, in order.
+    """
     return Traits(
         np.concatenate([t.x for t in many]), np.concatenate([t.wood for t in many]),
         np.concatenate([t.setting for t in many]), np.concatenate([t.limbs for t in many]),
@@ -149,7 +171,18 @@ class OwnErrors:
 
 
 def left_over(shares: Array) -> Array:
-    """What share of an arrow's own error no pivot tells (n,), as a standard deviation."""
+    """What share of an arrow's own error no pivot tells.
+
+    Parameters
+    ----------
+    shares : array (n, m)
+        How much of each pivot's score the arrows take.
+
+    Returns
+    -------
+    array (n,)
+        As a standard deviation, of a whole of 1.
+    """
     rest: Array = np.sqrt(np.maximum(1.0 - np.square(shares).sum(axis=1), 0.0))
     return rest
 
@@ -176,7 +209,7 @@ def pivots_of(shot: Traits | None, usual: Traits) -> OwnErrors:
     factor = np.zeros((len(candidates), PIVOTS))
     while len(chosen) < PIVOTS:
         first = rest[:many] if rest[:many].max(initial=0.0) > _LEAST else rest
-        at = int(np.argmax(first))
+        at = int(np.argmax(first.round(9)))  # equals by their place, whatever the last digit says
         if rest[at] <= _LEAST:
             break
         k = len(chosen)
@@ -189,7 +222,22 @@ def pivots_of(shot: Traits | None, usual: Traits) -> OwnErrors:
 
 
 def usual_traits(rig: Rig, draw_in: float, own_lb: float) -> Traits:
-    """Arrows as they are usually tried with a bow: lengths, fronts and spines about the usual ones."""
+    """Arrows as they are usually tried with a bow: lengths, fronts and spines about the usual ones.
+
+    Parameters
+    ----------
+    rig : Rig
+        The bow as it is set.
+    draw_in : float
+        Length of the draw [in].
+    own_lb : float
+        Draw weight there [lb].
+
+    Returns
+    -------
+    Traits
+        Of arrows in every combination.
+    """
     from shaftwright.records.builds import builds_by_numbers
 
     length, front, stiff = (
@@ -201,19 +249,42 @@ def usual_traits(rig: Rig, draw_in: float, own_lb: float) -> Traits:
 
 @functools.cache
 def size_doubt() -> tuple[float, float]:
-    """Median size of an arrow's own error as a share of the draw weight, and the doubt of its logarithm."""
+    """Median size of an arrow's own error, and its doubt.
+
+    Returns
+    -------
+    tuple of float
+        Share of the draw weight, and one standard deviation of its logarithm.
+    """
     span = parameters("own_error")["size_pct"]
     return span.value / 100, float(np.log(span.high / span.low)) / (2 * normal.Z95)
 
 
 def sizes(scores: Mapping[str, Array]) -> Array:
-    """Draws of the size of an arrow's own error, as a share of the draw weight."""
+    """Draws of the size of an arrow's own error.
+
+    Parameters
+    ----------
+    scores : mapping
+        Driver -> array (D,).
+
+    Returns
+    -------
+    array (D,)
+        Share of the draw weight.
+    """
     median, doubt = size_doubt()
     drawn: Array = median * np.exp(doubt * scores[SIZE])
     return drawn
 
 
 def mean_square() -> float:
-    """Mean of the square of that share."""
+    """Mean of the square of that size.
+
+    Returns
+    -------
+    float
+        Square of a share of the draw weight.
+    """
     median, doubt = size_doubt()
     return float(median**2 * np.exp(2 * doubt**2))

@@ -17,7 +17,6 @@ from shaftwright.errors import NoAnswer
 from shaftwright.inference.band import stiffness_lb
 from shaftwright.inference.belief import latin_hypercube, prior_belief
 from shaftwright.inference.demand import Column, Demand, demand_of
-from shaftwright.inference.evidence.learn import bare_of
 from shaftwright.inference.evidence.look import look_at
 from shaftwright.inference.evidence.rules import evidence_rules
 from shaftwright.inference.evidence.sampler import Model, sample
@@ -25,7 +24,7 @@ from shaftwright.inference.evidence.terms import BuildTerms, Z, build_terms
 from shaftwright.inference.resolve import resolve_build
 from shaftwright.parameters import Range, setting
 from shaftwright.physics import normal
-from shaftwright.records.builds import Builds
+from shaftwright.records.builds import Builds, bare_of
 from shaftwright.records.notebook import BareShaft
 from shaftwright.records.tuned import TunedArrow
 from shaftwright.rules.evaluate import Firing

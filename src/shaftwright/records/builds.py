@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
+from collections.abc import Sequence
+from dataclasses import dataclass, fields, replace
 from functools import cached_property
 from typing import Any
 
@@ -139,3 +140,45 @@ def builds_by_numbers(
         fletching_gr=np.maximum(tail - usual("bare_tail_gr"), 0.0),
         is_broadhead=zero.astype(bool), price=np.full(len(spine), np.nan), owned=zero,
     )  # fmt: skip
+
+
+def bare_of(build: Builds, taped: bool) -> Builds:
+    """A build as it is shot bare: without fletching and wrap, unless their mass is taped on.
+
+    Parameters
+    ----------
+    build : Builds
+        n fletched builds.
+    taped : bool
+        Whether the mass is taped on.
+
+    Returns
+    -------
+    Builds
+        The same builds with the tail mass they are shot with.
+    """
+    if taped:
+        return build
+    return replace(build, tail_gr=build.tail_gr - build.fletching_gr,
+                   fletching_gr=np.zeros(len(build)))  # fmt: skip
+
+
+def stacked(builds: Sequence[Builds]) -> Builds:
+    """Several builds as one set of columns, without their names.
+
+    Parameters
+    ----------
+    builds : sequence of Builds
+        Any lengths.
+
+    Returns
+    -------
+    Builds
+        All of them, in order.
+    """
+    columns = {
+        name: np.concatenate([getattr(b, name) for b in builds])
+        for name in Builds.__dataclass_fields__
+        if name != "names"
+    }
+    return Builds(names=(), **columns)

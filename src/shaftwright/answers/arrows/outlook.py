@@ -17,12 +17,11 @@ from shaftwright.answers.plan.result import Buy, Expect
 from shaftwright.inference.band import own_sd_lb, stiffness_lb
 from shaftwright.inference.belief import latin_hypercube
 from shaftwright.inference.demand import demand_of
-from shaftwright.inference.evidence.learn import bare_of, stacked
 from shaftwright.inference.evidence.look import hand_sign
 from shaftwright.inference.resolve import resolve_build
 from shaftwright.inference.rig_facts import shortest_safe_length_in
 from shaftwright.parameters import setting
-from shaftwright.records.builds import Builds
+from shaftwright.records.builds import Builds, bare_of, stacked
 from shaftwright.records.notebook import BuildSpec
 from shaftwright.records.rig import Rig
 

@@ -116,9 +116,7 @@ def tunable(
     edges = np.flatnonzero((np.diff(spine[rows]) != 0) | (np.diff(some.shaft) != 0)) + 1
     for at in np.split(np.arange(len(rows)), edges):
         own = _own_scores(int(spine[rows[at[0]]]), draws, fresh)
-        wanted = [
-            [_wanted(end, at, of_side[0].sd[at[0]] * own) for end in of_side] for of_side in ends
-        ]
+        wanted = [[_wanted(end, at, own) for end in of_side] for of_side in ends]
         packed[rows[at]] = _pack(_some_length(wanted, low[at[0]], high[at[0]]))
     return packed
 
@@ -150,7 +148,8 @@ def _end(asked: Scenario, builds: Builds, belief: Belief) -> _End:
 
 def _wanted(end: _End, rows: Ints, own: Array) -> Singles:
     want: Singles = end.amounts[rows] @ end.coefficients
-    want += (end.common + own).astype(np.float32)
+    want += end.common.astype(np.float32)
+    want += end.sd[rows, None].astype(np.float32) * own.astype(np.float32)
     return want
 
 

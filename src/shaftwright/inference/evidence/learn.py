@@ -37,7 +37,7 @@ from shaftwright.inference.resolve import resolve_build
 from shaftwright.inference.rig_facts import SpeedReading
 from shaftwright.parameters import setting
 from shaftwright.physics import normal
-from shaftwright.records.builds import Builds
+from shaftwright.records.builds import Builds, bare_of, stacked
 from shaftwright.records.notebook import AnyEntry, BareShaft, Broadhead, BuildSpec, Weigh
 from shaftwright.records.rig import Rig
 from shaftwright.records.stock import Stock
@@ -228,27 +228,6 @@ def _unlearned(belief: Belief, warnings: list[str]) -> Learned:
     )  # fmt: skip
 
 
-def bare_of(build: Builds, taped: bool) -> Builds:
-    """A build as it is shot bare: without fletching and wrap, unless their mass is taped on.
-
-    Parameters
-    ----------
-    build : Builds
-        n fletched builds.
-    taped : bool
-        Whether the mass is taped on.
-
-    Returns
-    -------
-    Builds
-        The same builds with the tail mass they are shot with.
-    """
-    if taped:
-        return build
-    return replace(build, tail_gr=build.tail_gr - build.fletching_gr,
-                   fletching_gr=np.zeros(len(build)))  # fmt: skip
-
-
 def _measured_spines(entries: Sequence[AnyEntry]) -> dict[str, float]:
     """Shafts put on a spine tester: mean of their readings [mils]."""
     found: dict[str, list[float]] = {}
@@ -328,27 +307,6 @@ def _want(
             if shot.demand is demand:
                 shot.wanted = drawn[shot.row]
     return errors
-
-
-def stacked(builds: Sequence[Builds]) -> Builds:
-    """Several builds as one set of columns, without their names.
-
-    Parameters
-    ----------
-    builds : sequence of Builds
-        Any lengths.
-
-    Returns
-    -------
-    Builds
-        All of them, in order.
-    """
-    columns = {
-        name: np.concatenate([getattr(b, name) for b in builds])
-        for name in Builds.__dataclass_fields__
-        if name != "names"
-    }
-    return Builds(names=(), **columns)
 
 
 def _model(shots: list[_Shot], errors: OwnErrors) -> Model:
