@@ -315,12 +315,14 @@ class Bow:
                 data.setdefault("distance", self.scenario.plan.next.distance_yd)
         return self.note(**data)
 
-    def write_report(self, path: Path | str, day: dt.date | None = None) -> None:
-        """Write the report, one page that needs no network."""
-        from shaftwright.files.atomic import write_atomic
+    def write_report(
+        self, path: Path | str, day: dt.date | None = None, force: bool = False
+    ) -> None:
+        """Write the report, one page that needs no network; with `force` over an earlier report."""
+        from shaftwright.files.outputs import write_output
         from shaftwright.render.page.report import report_html
 
-        write_atomic(Path(path), report_html(self.report(day).result))
+        write_output(path, report_html(self.report(day).result), "report", force)
 
 
 def open(path: Path | str | None = None, **files: Any) -> Bow:

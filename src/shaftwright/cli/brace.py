@@ -5,16 +5,13 @@ from __future__ import annotations
 import click
 
 from shaftwright.cli import common
-from shaftwright.cli.picture import check_picture_name, write_picture
 
 
 @click.command("brace")
 @common.notebook_argument
 @click.option("--material", type=click.Choice(["low_stretch", "polyester"]),
               help="What the string is made of: how far it stretches before it is read.")  # fmt: skip
-@click.option(
-    "--plot", "plot_file", metavar="FILE", type=click.Path(), help="A picture: svg, png or pdf."
-)
+@common.plot_option("A picture: svg, png or pdf.")
 @common.json_option
 def command(
     given: str | None, material: str | None, plot_file: str | None, as_json: bool
@@ -32,10 +29,8 @@ def command(
     from shaftwright.measure.frames import frames
     from shaftwright.render.screens.brace import brace_figure, brace_text
 
-    if plot_file:
-        check_picture_name(plot_file)
     notebook_file, bow = common.notebook_of(given)
     found = brace_answer(frames(common.entries_of(notebook_file, bow)), material)
     if plot_file:
-        write_picture(brace_figure(found), plot_file)
+        common.write_picture(brace_figure(found), plot_file)
     common.answer(bow, as_json, found.to_dict, lambda: brace_text(found))

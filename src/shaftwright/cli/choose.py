@@ -9,9 +9,7 @@ from shaftwright.errors import NoAnswer
 
 
 @common.bow_command("choose")
-@click.option(
-    "--chance", type=click.FloatRange(0.5, 0.99), help="Chance the band is stated at; 0.8."
-)
+@click.option("--chance", type=common.Number(0.5, 0.99), help="Chance the band is stated at; 0.8.")
 @click.option("--material", type=click.Choice(["carbon", "aluminium", "wood", "fibreglass"]),
               help="Only shafts of this material.")  # fmt: skip
 @click.option(
@@ -40,7 +38,6 @@ def command(
         raise NoAnswer("no shaft of this stock was asked for")
     if plot_file:
         from shaftwright.render.pictures.choice import choice_figure
-        from shaftwright.render.pictures.figure import save
 
-        save(choice_figure(choice, picture), plot_file)
+        common.write_picture(choice_figure(choice, picture), plot_file)
     return common.shown(found, full)

@@ -5,6 +5,8 @@ from __future__ import annotations
 import datetime
 import functools
 import json
+import math
+import sys
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import fields, replace
 from functools import cached_property
@@ -18,7 +20,10 @@ from shaftwright.errors import InputError
 if TYPE_CHECKING:
     from pathlib import Path
 
+    from matplotlib.figure import Figure
+
     from shaftwright.files.notebook import Notebook
+    from shaftwright.files.outputs import Kind
     from shaftwright.records.builds import Builds
     from shaftwright.records.notebook import AnyEntry, BuildSpec
     from shaftwright.shown import Shown
@@ -50,6 +55,7 @@ before_option = click.option(
     "--before", "before_file", metavar="OLD_RIG", type=click.Path(),
     help="The rig before its last change: what flew straight from it still tells about you.",
 )  # fmt: skip
+_FORCE: Final = "shaftwright.force"
 basis_option = click.option(
     "--basis", type=click.Choice(["both", "trade", "physics"]), default="both", show_default=True,
     help="Whose sizes the rules take: the trade's, the launch model's, or both by their doubt.",
@@ -62,25 +68,66 @@ date_option = click.option(
     callback=lambda _, __, day: (day or datetime.datetime.now()).date(),
 )  # fmt: skip
 
-SUFFIXES = (".svg", ".png", ".pdf")
+force_option = click.option(
+    "--force", is_flag=True, expose_value=False, is_eager=True,
+    callback=lambda ctx, _, force: ctx.meta.__setitem__(_FORCE, force),
+    help="Write over an earlier file of the same kind.",
+)  # fmt: skip
 
 
-def check_picture_name(path: str | None, option: str = "--plot") -> None:
-    """Refuse a name that does not say which kind of picture, before any work is done."""
-    if path and not path.lower().endswith(SUFFIXES):
-        raise InputError.of(option, f"must end in {', '.join(SUFFIXES)}", value=path)
+def out_option(
+    option: str, name: str, told: str, kind: Kind, suffixes: tuple[str, ...] = (), metavar: str = "FILE"
+) -> Callable[[F], F]:  # fmt: skip
+    """A file to write to; one that must not be written is refused before any work is done."""
 
+    def checked(ctx: click.Context, _: click.Parameter, path: str | None) -> str | None:
+        from shaftwright.files.outputs import may_write
 
-def plot_option(told: str) -> Callable[[F], F]:
-    """A picture of the answer, its name checked."""
-
-    def checked(_: click.Context, __: click.Parameter, path: str | None) -> str | None:
-        check_picture_name(path)
+        if path is None:
+            return None
+        if suffixes and not path.lower().endswith(suffixes):
+            raise InputError.of(option, f"must end in {', '.join(suffixes)}", value=path)
+        may_write(path, kind, ctx.meta[_FORCE])
         return path
 
     return click.option(
-        "--plot", "plot_file", metavar="FILE", type=click.Path(), help=told, callback=checked
+        option, name, metavar=metavar, type=click.Path(), help=told, callback=checked
     )
+
+
+def plot_option(told: str) -> Callable[[F], F]:
+    """A picture of the answer."""
+    made = out_option("--plot", "plot_file", told, "picture", (".svg", ".png", ".pdf"))
+    return lambda command: made(force_option(command))
+
+
+def write(path: str, written: str | bytes, kind: Kind) -> None:
+    """Write to the file of an `out_option`."""
+    from shaftwright.files.outputs import write_output
+
+    write_output(path, written, kind, click.get_current_context().meta[_FORCE])
+
+
+def write_picture(figure: Figure, path: str) -> None:
+    """Write a picture to the file of a `plot_option`."""
+    from shaftwright.render.pictures.figure import picture_bytes
+
+    write(path, picture_bytes(figure, path), "picture")
+
+
+class Number(click.FloatRange):
+    """A number between two limits; `nan` and `inf` are none."""
+
+    def convert(
+        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
+    ) -> float:  # fmt: skip
+        """What click asks for."""
+        number: float = super().convert(value, param, ctx)
+        if not math.isfinite(number):
+            self.fail(
+                f"{value!r} is not a number; allowed: {self.min:g} to {self.max:g}", param, ctx
+            )
+        return number
 
 
 class Quantity(click.ParamType):  # type: ignore[type-arg]
@@ -290,6 +337,9 @@ def _emit(found: dict[str, Any], plan: dict[str, Any]) -> None:
 
     whole = document(plan, found)
     text = json.dumps(whole, ensure_ascii=False, allow_nan=False, indent=1)
-    if not all(line.isprintable() for line in text.split("\n")):
+    encoding = (getattr(sys.stdout, "encoding", None) or "utf-8").lower()
+    if encoding not in ("utf-8", "utf8") or not all(
+        line.isprintable() for line in text.split("\n")
+    ):
         text = json.dumps(whole, ensure_ascii=True, allow_nan=False, indent=1)
     click.echo(text)

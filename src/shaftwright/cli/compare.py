@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING
 import click
 
 from shaftwright.cli import common
-from shaftwright.cli.picture import check_picture_name, write_picture
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -26,9 +25,7 @@ if TYPE_CHECKING:
               help="Where a difference of speed is shown in inches.")  # fmt: skip
 @click.option("--column", "columns", multiple=True, metavar="FIELD=COLUMN",
               help="With a CSV: which column holds which field, such as speed=Velocity.")  # fmt: skip
-@click.option(
-    "--plot", "plot_file", metavar="FILE", type=click.Path(), help="A picture: svg, png or pdf."
-)
+@common.plot_option("A picture: svg, png or pdf.")
 @common.json_option
 def command(
     given: str | None, by: tuple[str, ...], rig_file: str | None, distance: str,
@@ -49,8 +46,6 @@ def command(
     from shaftwright.measure.use import Drop, vacuum_drop_in
     from shaftwright.render.screens.compare import compare_figure, compare_text
 
-    if plot_file:
-        check_picture_name(plot_file)
     fields = fields_of(by)
     yards = _yards(distance)
     notebook_file, bow = common.notebook_of(given, rig_file)
@@ -71,7 +66,7 @@ def command(
     named = {column: name.replace("_", " ") for name, column in FIELDS.items()}
     words = ", ".join(named[column] for column in fields)
     if plot_file:
-        write_picture(compare_figure(result, words), plot_file)
+        common.write_picture(compare_figure(result, words), plot_file)
     common.answer(
         bow, as_json, lambda: {"by": fields, **result.to_dict()},
         lambda: compare_text(result, words, None if bow is None else bow.scenario),

@@ -5,7 +5,6 @@ from __future__ import annotations
 import click
 
 from shaftwright.cli import common
-from shaftwright.cli.picture import check_picture_name, write_picture
 
 _MOST_MASSES = 60
 
@@ -13,9 +12,7 @@ _MOST_MASSES = 60
 @common.bow_command("efficiency")
 @click.option("--masses", metavar="LIST",
               help="Arrow masses to predict, with commas; grains, or with a unit.")  # fmt: skip
-@click.option(
-    "--plot", "plot_file", metavar="FILE", type=click.Path(), help="A picture: svg, png or pdf."
-)
+@common.plot_option("A picture: svg, png or pdf.")
 def command(
     bow: common.Bow, masses: str | None, plot_file: str | None, full: bool
 ) -> common.Answer:
@@ -29,14 +26,12 @@ def command(
           --notebook examples/heron_marsh/masses.notebook.yaml --masses "400, 505 gr"
     """
     bow.need_notebook("chronograph readings")
-    if plot_file:
-        check_picture_name(plot_file)
     wanted = _masses(masses) if masses is not None else ()
     found = bow.efficiency(wanted)
     if plot_file:
         from shaftwright.render.screens.efficiency import efficiency_figure
 
-        write_picture(efficiency_figure(found.result), plot_file)
+        common.write_picture(efficiency_figure(found.result), plot_file)
     return common.shown(found, full)
 
 

@@ -86,9 +86,9 @@ def command(
     named = "broadhead" if bool(builds.is_broadhead[0]) else "field"
     flown = flight(bow.scenario, builds, replace(conditions, head=head or named), bow.stock)
     if plot_file is not None:
-        from shaftwright.render.pictures.figure import save
-
-        save(flight_figure(flown, f"{builds_name(builds)} on {bow.rig.name}"), plot_file)
+        common.write_picture(
+            flight_figure(flown, f"{builds_name(builds)} on {bow.rig.name}"), plot_file
+        )
     return flown.to_dict, lambda: flight_text(flown, full)
 
 

@@ -10,9 +10,10 @@ from shaftwright.cli import common
 
 
 @common.bow_command("report", full=False)
-@click.option(
-    "--html", "html_file", metavar="F", type=click.Path(), help="The page, one file, to be written."
+@common.out_option(
+    "--html", "html_file", "The page, one file, to be written.", "report", metavar="F"
 )
+@common.force_option
 @click.option("--arrows", type=click.IntRange(0, 144), default=12, show_default=True,
               help="Arrows on the shopping list; 0 for the test kit alone.")  # fmt: skip
 @click.option(
@@ -32,7 +33,6 @@ def command(
     """
     from shaftwright.answers.report import report
     from shaftwright.answers.shop.shopping import Wishes
-    from shaftwright.files.atomic import write_atomic
     from shaftwright.render.page.report import report_html
     from shaftwright.render.words import opening
 
@@ -40,7 +40,7 @@ def command(
         raise click.UsageError("needs --html FILE to write, or --json")
     told = report(bow.scenario, day, top, Wishes(arrows))
     if html_file is not None:
-        write_atomic(html_file, report_html(told))
+        common.write(html_file, report_html(told), "report")
     return (
         lambda: told.to_dict() | {"html": html_file},
         lambda: f"{opening(told.question)}\nWrote {html_file}.",
