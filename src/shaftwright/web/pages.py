@@ -183,6 +183,10 @@ def rig_given(
                 values = values_of(parse_yaml(version.text, "rig.yaml").data)
             except InputError:
                 broken = "The file cannot be read as a rig; saving here keeps its text in Files."
+            if not broken and "#" in version.text:
+                broken = (
+                    "Saving here drops the comments of rig.yaml; its former text stays under Files."
+                )
     if faults is None:
         faults, others = by_field(papers.faults.get("rig", ()))
     others = (*others, *(str(fault) for fault in papers.faults.get("before", ())))
