@@ -54,8 +54,8 @@ def cpu():
     return used.ru_utime + used.ru_stime
 
 
-@pytest.mark.parametrize("builds", [1, 4, 10, 50])
-def test_50_entries_are_learned_from_in_under_200_ms_of_cpu(benchmark, builds):
+@pytest.mark.parametrize("builds", [1, 4, 10, 20, 50])
+def test_50_entries_are_learned_from_in_under_300_ms_of_cpu(benchmark, builds):
     book, entries = rulebook(), notebook(builds)
     prior = prior_belief(book)
     seen = []
@@ -69,4 +69,4 @@ def test_50_entries_are_learned_from_in_under_200_ms_of_cpu(benchmark, builds):
     best = min(seen)
     benchmark.extra_info["cpu_s"] = best
     print(f"50 entries on {builds} builds: {best:.3f} s of CPU")
-    assert best < 0.2
+    assert best < 0.3

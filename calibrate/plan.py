@@ -346,7 +346,7 @@ def picture(after: Sequence[Row], before: Sequence[Row], path: Path) -> None:
         ax.plot(list(steps), shares, label=label, **figure.mark(1 - place))
     ax.set_ylim(0, 100)
     ax.legend(loc="lower right")
-    figure.save(fig, path)
+    Path(path).write_bytes(figure.picture_bytes(fig, path))
 
 
 def main() -> None:

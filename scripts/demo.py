@@ -21,13 +21,13 @@ STEPS = (
     ("Done: three bare shafts beside three fletched ones. Note where they hit.",
      f"note {BOW} bareshaft {END}"),
     ("And now?", f"next {BOW}"),
-    ("Which shaft, at what length, with what up front?", f"choose {BOW} --plot {OUT}/map.svg"),
-    ("Why do my bare shafts go where they go?", f"bareshaft {BOW} --plot {OUT}/target.svg"),
-    ("What goes on the list, once it is proven?", f"shop {BOW} --csv {OUT}/list.csv"),
+    ("Which shaft, at what length, with what up front?", f"choose {BOW} --plot {OUT}/map.svg --force"),
+    ("Why do my bare shafts go where they go?", f"bareshaft {BOW} --plot {OUT}/target.svg --force"),
+    ("What goes on the list, once it is proven?", f"shop {BOW} --csv {OUT}/list.csv --force"),
     ("Another archer, who owns nothing: test shafts first, then the dozen.", "shop examples/reed_lark"),
     ("A longbow that nobody weighed, and wood shafts.", "choose examples/long_fen"),
-    ("The setup card.", f"card {BOW} --html {OUT}/card.html"),
-    ("Everything on one page.", f"report {BOW} --html {OUT}/report.html"),
+    ("The setup card.", f"card {BOW} --html {OUT}/card.html --force"),
+    ("Everything on one page.", f"report {BOW} --html {OUT}/report.html --force"),
 )  # fmt: skip
 YOURS = f"""
 Map, target, list, card and report are in {OUT}/. Everything in the examples is invented.

@@ -261,14 +261,14 @@ class Bow(Opened):
         return self.note(**data)
 
     def write_report(
-        self, path: Path | str, day: dt.date | None = None, **what: int
+        self, path: Path | str, day: dt.date | None = None, *, force: bool = False, **what: int
     ) -> Shown[Report]:
-        """Write the report, one page that needs no network."""
-        from shaftwright.files.atomic import write_atomic
+        """Write the report, one page that needs no network; with `force` over an earlier report."""
+        from shaftwright.files.outputs import write_output
         from shaftwright.render.page.report import report_html
 
         told = self.report(day, **what)
-        write_atomic(Path(path), report_html(told.result))
+        write_output(path, report_html(told.result), "report", force)
         return told
 
 

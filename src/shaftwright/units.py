@@ -95,7 +95,7 @@ _QUANTITY = re.compile(
         (?P<sign>[+-]?)(?:(?P<whole>\d{{1,9}})(?:\s+|-))?(?P<num>\d{{1,9}})\s*/\s*(?P<den>\d{{1,9}})
         | (?P<plain>{_NUMBER})
     )\s*(?P<unit>[A-Za-z"″/]{{0,8}})\s*$""",
-    re.VERBOSE,
+    re.VERBOSE | re.ASCII,
 )
 
 

@@ -279,7 +279,7 @@ def test_the_whole_card_has_its_label_to_cut_out_and_the_end_that_checks_it(tune
 
 
 def html_of(bow, page):
-    assert run(bow, *DAY, "--html", page).exit_code == 0
+    assert run(bow, *DAY, "--html", page, "--force").exit_code == 0
     return page.read_text()
 
 

@@ -156,10 +156,10 @@ def test_capitalised_choices_in_a_notebook(tmp_path):
     )
     lines = told(load_notebook, path)
     for words in (
-        "n.yaml:1: 0.kind: 'Chrono' is not allowed; did you mean chrono?", "n.yaml:2: 0.weighting: 'a' is not allowed; did you mean A?",
-        "n.yaml:3: 0.reads: 'Slightly Stiff' is not allowed; did you mean slightly_stiff?",
+        "n.yaml:1: kind: 'Chrono' is not allowed; did you mean chrono?", "n.yaml:2: weighting: 'a' is not allowed; did you mean A?",
+        "n.yaml:3: reads: 'Slightly Stiff' is not allowed; did you mean slightly_stiff?",
         "such as build: {shaft: MARSH-500, length: 29 in, point: P175}",
-        "n.yaml:4: 0.speed: '171,3 fps' has a decimal comma; write 171.3",
+        "n.yaml:4: speed: '171,3 fps' has a decimal comma; write 171.3",
     ):  # fmt: skip
         assert any(words in line for line in lines), words
 

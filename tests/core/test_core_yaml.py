@@ -101,7 +101,7 @@ def test_one_clear_line(tmp_path, old, new, expected):
     [
         (b"\xff\xfe\x00\x01\x02", "UTF-8"), (b"\x89PNG\r\n\x1a\n\0\0\0", "UTF-8"), ("format: 1\nrig: a\0b\n", "rig.yaml:2: is not a text file"),
         ("format: 1\nrig: é\n".encode("latin-1"), "rig.yaml:2: is not a UTF-8 text file"),
-        ("format: 1\nrig: a\x07b\n", "characters that YAML does not allow|is not YAML here"), (b"", "format: 1"), ("- 1\n- 2\n", "is not a rig"),
+        ("format: 1\nrig: a\x07b\n", "control character|is not YAML here"), (b"", "format: 1"), ("- 1\n- 2\n", "is not a rig"),
         ("reed", "is not a rig"), ("# only a remark\n", "is not a rig"), ("%YAML 1.1\n%TAG ! tag:x,2000:\n---\n!a b\n", "tags (!)"),
     ],
 )  # fmt: skip

@@ -137,6 +137,7 @@ def efficiency(asked: Scenario, masses_gr: Sequence[float] = ()) -> Efficiency:
         Shot(float(brought.mass_gr[g].mean()), g.size, float(brought.speed_fps[g].mean()))
         for g in mass_groups(brought.mass_gr)
     )
+    _possible(rig, own_lb, shots)
     per_lb = hard_floor_gr_per_lb(rig)
     floor = per_lb * own_lb
     masses = np.array(sorted(set(masses_gr)) if masses_gr else _masses(shots, floor))
@@ -170,6 +171,20 @@ def efficiency(asked: Scenario, masses_gr: Sequence[float] = ()) -> Efficiency:
         ),
         found.left_open_gr,
     )  # fmt: skip
+
+
+def _possible(rig: Rig, own_lb: float, shots: Sequence[Shot]) -> None:
+    """Refuse readings that carry more than full draw weight over the whole power stroke would give."""
+    stroke_ft = (rig.archer.draw_length_in - brace_height_in(rig)) / 12
+    most = own_lb * stroke_ft
+    for shot in shots:
+        carried = shot.mass_gr * GRAIN_KG * (shot.mean_fps * FPS_M_S) ** 2 / 2 / FOOT_POUND_J
+        if carried > most:
+            raise NoAnswer(
+                f"{shot.mean_fps:.0f} fps with {shot.mass_gr:.0f} gr is {carried:.0f} ft-lb, and "
+                f"{own_lb:.0f} lb over {12 * stroke_ft:.1f} in cannot store more than {most:.0f}: check "
+                "speed, arrow weight, draw length and draw weight"
+            )
 
 
 def _masses(shots: Sequence[Shot], floor_gr: float) -> list[float]:

@@ -23,10 +23,9 @@ def command(bow: common.Bow, plot_file: str | None, full: bool) -> common.Answer
     told = found.result
     if plot_file and isinstance(told, Diagnosis):
         from shaftwright.render.pictures.bareshaft import target_view
-        from shaftwright.render.pictures.figure import save
 
         picture = target_view(told)
         if picture is None:
             raise NoAnswer("there is no picture: no reading of this arrow has coordinates")
-        save(picture, plot_file)
+        common.write_picture(plot_file, lambda: picture)
     return common.shown(found, full)

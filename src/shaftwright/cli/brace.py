@@ -30,5 +30,5 @@ def command(
 
     notebook_file, bow = common.notebook_of(given)
     found = brace(common.entries_of(notebook_file, bow), material)
-    common.save_picture(plot_file, lambda: brace_figure(found.result))
+    common.write_picture(plot_file, lambda: brace_figure(found.result))
     common.answer(bow, as_json, *common.shown(found, False))

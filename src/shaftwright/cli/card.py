@@ -10,8 +10,10 @@ from shaftwright.cli import common
 
 
 @common.bow_command("card", build=True)
-@click.option("--html", "html_file", metavar="F", type=click.Path(),
-              help="Also as one printable page, written to this file.")  # fmt: skip
+@common.out_option(
+    "--html", "html_file", "Also as one printable page, written to this file.", "card", metavar="F"
+)
+@common.force_option
 @click.option("--last", "last_file", metavar="CARD.json", type=click.Path(),
               help="A card saved with --json: what has changed since.")  # fmt: skip
 @common.date_option
@@ -31,8 +33,7 @@ def command(
     """
     made = bow.card(common.build_spec(build), day, last_file)
     if html_file is not None:
-        from shaftwright.files.atomic import write_atomic
         from shaftwright.render.page.card import card_html
 
-        write_atomic(html_file, card_html(made.result))
+        common.write(html_file, card_html(made.result), "card")
     return common.shown(made, full)

@@ -9,9 +9,7 @@ from shaftwright.errors import NoAnswer
 
 
 @common.bow_command("choose")
-@click.option(
-    "--chance", type=click.FloatRange(0.5, 0.99), help="Chance the band is stated at; 0.8."
-)
+@click.option("--chance", type=common.Number(0.5, 0.99), help="Chance the band is stated at; 0.8.")
 @click.option("--material", type=click.Choice(["carbon", "aluminium", "wood", "fibreglass"]),
               help="Only shafts of this material.")  # fmt: skip
 @click.option(
@@ -41,5 +39,5 @@ def command(
     if plot_file:
         from shaftwright.render.pictures.choice import choice_figure
 
-        common.save_picture(plot_file, lambda: choice_figure(choice, picture))
+        common.write_picture(plot_file, lambda: choice_figure(choice, picture))
     return common.shown(found, full)

@@ -5,6 +5,8 @@ from __future__ import annotations
 import datetime
 import functools
 import json
+import math
+import sys
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import fields, replace
 from functools import cached_property
@@ -21,6 +23,7 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
     from shaftwright.files.notebook import Notebook
+    from shaftwright.files.outputs import Kind
     from shaftwright.records.builds import Builds
     from shaftwright.records.notebook import AnyEntry, BuildSpec
     from shaftwright.shown import Shown
@@ -56,6 +59,7 @@ rules_option = click.option(
     "--rules", "rules_folder", metavar="DIR", type=click.Path(),
     help="A folder of rules of your own, instead of the one beside the rig; - for none.",
 )  # fmt: skip
+_FORCE: Final = "shaftwright.force"
 basis_option = click.option(
     "--basis", type=click.Choice(["both", "trade", "physics"]), default="both", show_default=True,
     help="Whose sizes the rules take: the trade's, the launch model's, or both by their doubt.",
@@ -68,25 +72,67 @@ date_option = click.option(
     callback=lambda _, __, day: (day or datetime.datetime.now()).date(),
 )  # fmt: skip
 
-SUFFIXES = (".svg", ".png", ".pdf")
+force_option = click.option(
+    "--force", is_flag=True, expose_value=False, is_eager=True,
+    callback=lambda ctx, _, force: ctx.meta.__setitem__(_FORCE, force),
+    help="Write over an earlier file of the same kind.",
+)  # fmt: skip
 
 
-def check_picture_name(path: str | None, option: str = "--plot") -> None:
-    """Refuse a name that does not say which kind of picture, before any work is done."""
-    if path and not path.lower().endswith(SUFFIXES):
-        raise InputError.of(option, f"must end in {', '.join(SUFFIXES)}", value=path)
+def out_option(
+    option: str, name: str, told: str, kind: Kind, suffixes: tuple[str, ...] = (), metavar: str = "FILE"
+) -> Callable[[F], F]:  # fmt: skip
+    """A file to write to; one that must not be written is refused before any work is done."""
 
+    def checked(ctx: click.Context, _: click.Parameter, path: str | None) -> str | None:
+        from shaftwright.files.outputs import may_write
 
-def plot_option(told: str) -> Callable[[F], F]:
-    """A picture of the answer, its name checked."""
-
-    def checked(_: click.Context, __: click.Parameter, path: str | None) -> str | None:
-        check_picture_name(path)
+        if path is None:
+            return None
+        if suffixes and not path.lower().endswith(suffixes):
+            raise InputError.of(option, f"must end in {', '.join(suffixes)}", value=path)
+        may_write(path, kind, ctx.meta[_FORCE])
         return path
 
     return click.option(
-        "--plot", "plot_file", metavar="FILE", type=click.Path(), help=told, callback=checked
+        option, name, metavar=metavar, type=click.Path(), help=told, callback=checked
     )
+
+
+def plot_option(told: str) -> Callable[[F], F]:
+    """A picture of the answer."""
+    made = out_option("--plot", "plot_file", told, "picture", (".svg", ".png", ".pdf"))
+    return lambda command: made(force_option(command))
+
+
+def write(path: str, written: str | bytes, kind: Kind) -> None:
+    """Write to the file of an `out_option`."""
+    from shaftwright.files.outputs import write_output
+
+    write_output(path, written, kind, click.get_current_context().meta[_FORCE])
+
+
+def write_picture(plot_file: str | None, figure: Callable[[], Figure]) -> None:
+    """Draw a picture and write it to the file of a `plot_option`, where one was asked for."""
+    if plot_file is not None:
+        from shaftwright.render.pictures.figure import picture_bytes
+
+        write(plot_file, picture_bytes(figure(), plot_file), "picture")
+
+
+class Number(click.FloatRange):
+    """A number between two limits; `nan` and `inf` are none."""
+
+    def convert(
+        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
+    ) -> float:  # fmt: skip
+        """What click asks for."""
+        number: float = super().convert(value, param, ctx)
+        if not math.isfinite(number):
+            self.fail(
+                f"{value!r} is not a number; allowed: {self.min:g} to {self.max:g}", param, ctx
+            )
+        return number
 
 
 class Quantity(click.ParamType):  # type: ignore[type-arg]
@@ -236,14 +282,6 @@ def bow_command(
     return made
 
 
-def save_picture(plot_file: str | None, figure: Callable[[], Figure]) -> None:
-    """Draw and write a picture where one was asked for; the suffix says how."""
-    if plot_file is not None:
-        from shaftwright.render.pictures.figure import save
-
-        save(figure(), plot_file)
-
-
 def read_notebook(file: Path | str) -> Notebook:
     """The notebook; a warning on stderr for each entry that cannot be read."""
     from shaftwright.files.notebook import load_notebook
@@ -304,6 +342,9 @@ def _emit(found: dict[str, Any], plan: dict[str, Any]) -> None:
 
     whole = document(plan, found)
     text = json.dumps(whole, ensure_ascii=False, allow_nan=False, indent=1)
-    if not all(line.isprintable() for line in text.split("\n")):
+    encoding = (getattr(sys.stdout, "encoding", None) or "utf-8").lower()
+    if encoding not in ("utf-8", "utf8") or not all(
+        line.isprintable() for line in text.split("\n")
+    ):
         text = json.dumps(whole, ensure_ascii=True, allow_nan=False, indent=1)
     click.echo(text)

@@ -49,7 +49,7 @@ def command(
     found = compare(
         _frames(notebook_file, bow, columns), by, yards, None if bow is None else bow.scenario
     )
-    common.save_picture(plot_file, lambda: compare_figure(found.result))
+    common.write_picture(plot_file, lambda: compare_figure(found.result))
     common.answer(bow, as_json, *common.shown(found, False))
 
 

@@ -30,7 +30,7 @@ def command(
 
     wanted = _masses(masses) if masses is not None else ()
     found = bow.efficiency(wanted)
-    common.save_picture(plot_file, lambda: efficiency_figure(found.result))
+    common.write_picture(plot_file, lambda: efficiency_figure(found.result))
     return common.shown(found, full)
 
 

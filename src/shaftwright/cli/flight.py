@@ -83,7 +83,7 @@ def command(
         from shaftwright.render.screens.flight import flight_figure
 
         title = f"{builds_name(bow.builds(build))} on {bow.rig.name}"
-        common.save_picture(plot_file, lambda: flight_figure(found.result, title))
+        common.write_picture(plot_file, lambda: flight_figure(found.result, title))
     return common.shown(found, full)
 
 

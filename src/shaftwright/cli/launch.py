@@ -5,14 +5,13 @@ from __future__ import annotations
 import click
 
 from shaftwright.cli import common
-from shaftwright.errors import InputError
 
 
 @common.bow_command("launch", build=True)
 @click.option("--draws", type=click.IntRange(4, 400), default=16, show_default=True,
               help="Draws of what nobody measures: more take longer and smooth the ranges.")  # fmt: skip
 @common.plot_option("Frames from above: .svg .png .pdf.")
-@click.option("--animate", metavar="FILE", type=click.Path(), help="A moving picture: .svg.")
+@common.out_option("--animate", "animate", "A moving picture: .svg.", "picture", (".svg",))
 def command(
     bow: common.Bow, full: bool, draws: int, plot_file: str | None, animate: str | None,
     **build: str | None,
@@ -28,8 +27,6 @@ def command(
       shaftwright launch examples/heron_marsh \\
           --shaft MARSH-500 --length "30 in" --point P175 --insert I25 --animate bend.svg
     """
-    if animate is not None and not animate.lower().endswith(".svg"):
-        raise InputError.of("--animate", "must end in .svg", value=animate)
     found = bow.launch(build, draws)
     if plot_file is not None or animate is not None:
         from shaftwright.render.screens.build import builds_name
@@ -38,10 +35,9 @@ def command(
     if plot_file is not None:
         from shaftwright.render.launch.picture import launch_figure
 
-        common.save_picture(plot_file, lambda: launch_figure(found.result.seen, title))
+        common.write_picture(plot_file, lambda: launch_figure(found.result.seen, title))
     if animate is not None:
-        from shaftwright.files.atomic import write_atomic
         from shaftwright.render.launch.animation import launch_animation
 
-        write_atomic(animate, launch_animation(found.result.seen, title))
+        common.write(animate, launch_animation(found.result.seen, title), "picture")
     return common.shown(found, full)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import gc
 import importlib
+import io
 import os
 import sys
 from typing import Any
@@ -86,7 +87,7 @@ class LazyGroup(click.Group):
             ctx.exit(1)
         except OSError as error:
             reason = (error.strerror or str(error)).lower()
-            click.echo(printable(f"{error.filename or 'file'}: {reason}"), err=True)
+            click.echo(printable(f"{error.filename or 'the output'}: {reason}"), err=True)
             ctx.exit(2)
 
 
@@ -107,4 +108,7 @@ def main() -> None:
     os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
     # a command is short: looking for cyclic garbage while modules load costs more than it frees
     gc.set_threshold(200_000)
+    # a terminal that knows fewer signs shows a question mark in their place
+    if isinstance(sys.stdout, io.TextIOWrapper):
+        sys.stdout.reconfigure(errors="replace")
     cli(prog_name="shaftwright")

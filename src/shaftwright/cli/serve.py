@@ -43,6 +43,7 @@ def command(bow: str | None, folder: str, port: int, host: str) -> None:
         import uvicorn
 
         from shaftwright.web.app import create_app
+        from shaftwright.web.connections import Patient
     except ImportError as error:
         problem = f'needs the extra "web" ({error.name} is missing): pip install "shaftwright[web]"'
         raise InputError.of("serve", problem) from None
@@ -66,7 +67,7 @@ def command(bow: str | None, folder: str, port: int, host: str) -> None:
     click.echo("Ctrl-C ends it; everything saved stays in the folder.")
     settings = uvicorn.Config(
         app, log_level="warning", access_log=False, server_header=False, date_header=False,
-        proxy_headers=False, ws="none", limit_concurrency=64, timeout_graceful_shutdown=3,
+        proxy_headers=False, ws="none", http=Patient, timeout_graceful_shutdown=3,
     )  # fmt: skip
     try:
         uvicorn.Server(settings).run(sockets=[listener])

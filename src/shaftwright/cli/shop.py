@@ -30,22 +30,21 @@ if TYPE_CHECKING:
 )  # fmt: skip
 @click.option("--arrows", type=click.IntRange(0, 144), default=12, show_default=True,
               help="Arrows wanted, of a pair of each; 0 for the test kit alone.")  # fmt: skip
-@click.option("--chance", type=click.FloatRange(0.05, 0.99),
+@click.option("--chance", type=common.Number(0.05, 0.99),
               help="Chance that one shaft of the test kit can be tuned; 0.95.")  # fmt: skip
 @click.option(
     "--any-line", is_flag=True, help="A test kit of several makes, where parts of one kind fit."
 )
-@click.option("--breakage", type=click.FloatRange(0, 100), help="Percent broken or lost; 15.")
+@click.option("--breakage", type=common.Number(0, 100), help="Percent broken or lost; 15.")
 @click.option(
-    "--budget", type=click.FloatRange(min=0), help="Most that test kit and list may cost together."
+    "--budget", type=common.Number(0, 1e9), help="Most that test kit and list may cost together."
 )
 @click.option("--must", "musts", multiple=True, metavar="KEY=VALUE",
               help="A limit: material=carbon, shaft=NAME, point=NAME, insert=NAME, gr_per_lb=10, foc=12. "
               "May be given again.")  # fmt: skip
 @click.option("--wraps", is_flag=True, help="Reckon with a wrap, and list it.")
-@click.option(
-    "--csv", "csv_file", metavar="F", type=click.Path(), help="Write the list as CSV too."
-)
+@common.out_option("--csv", "csv_file", "Write the list as CSV too.", "list", metavar="F")
+@common.force_option
 @common.full_option
 @common.rules_option
 @common.basis_option
@@ -87,10 +86,9 @@ def command(
         breakage=breakage, also=also,
     )  # fmt: skip
     if csv_file:
-        from shaftwright.files.atomic import write_atomic
         from shaftwright.render.screens.shop import csv_text
 
-        write_atomic(csv_file, csv_text(found.result))
+        common.write(csv_file, csv_text(found.result), "list")
     document, text = common.shown(found, full)
     common.answer(bows[0], as_json, document, text, others=bows[1:])
 

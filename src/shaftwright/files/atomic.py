@@ -1,72 +1,126 @@
-"""Writes that either happen whole or not at all."""
+"""Writes that either happen whole or not at all, and spoil nothing that stands there."""
 
 from __future__ import annotations
 
 import contextlib
 import os
 import re
+import stat
 import tempfile
+import threading
 from collections.abc import Iterator
 from pathlib import Path
+from typing import Final
 
-_OURS = (
-    ".shaftwright-"  # in the name of every temporary file, so that nobody else's is taken for one
-)
+from shaftwright.errors import InputError
+
+#: in the name of every temporary file, so that nobody else's is taken for one
+_OURS: Final = ".shaftwright-"
+_LAST: Final = ".part"
+_held = threading.local()
 
 
-def write_atomic(path: Path | str, text: str) -> None:
-    """Replace a file's text in one step: a kill at any instant leaves the old or the new."""
+def write_atomic(path: Path | str, written: str | bytes) -> None:
+    """Replace a file's content in one step: a kill at any instant leaves the old or the new.
+
+    Mode and links stay. A file that cannot be replaced so is an `InputError` and stays as it is.
+    """
+    data = written.encode() if isinstance(written, str) else written
     target = Path(os.path.realpath(path))
     try:
-        handle, temporary = tempfile.mkstemp(prefix=f".{target.name}{_OURS}", dir=target.parent)
+        with locked(target.parent):
+            _sweep(target)
+            mode = _mode(target, str(path))
+            if mode is not None and target.stat().st_nlink > 1:
+                _append(target, data, str(path))
+            else:
+                _replace(target, data, mode)
     except OSError as error:
         # the archer knows the file's own name, not the temporary one's
         raise type(error)(error.errno, error.strerror, str(path)) from None
+
+
+def _mode(target: Path, name: str) -> int | None:
+    """The mode to keep; None where there is no file yet."""
     try:
-        with os.fdopen(handle, "w", encoding="utf-8", newline="\n") as stream:
-            stream.write(text)
+        mode = target.stat().st_mode
+    except FileNotFoundError:
+        return None
+    if not stat.S_ISREG(mode):
+        raise InputError.of(name, "is not a plain file, so nothing was written to it")
+    if not mode & 0o222 or not os.access(target, os.W_OK):
+        raise InputError.of(name, "is read-only, so nothing was written; allow writing to it first")
+    return mode & 0o777
+
+
+def _replace(target: Path, data: bytes, mode: int | None) -> None:
+    handle, temporary = tempfile.mkstemp(_LAST, f".{target.name}{_OURS}", target.parent)
+    try:
+        with os.fdopen(handle, "wb") as stream:
+            stream.write(data)
             stream.flush()
             os.fsync(stream.fileno())
-        mode = target.stat().st_mode & 0o777 if target.exists() else 0o644
-        os.chmod(temporary, mode)
+        os.chmod(temporary, 0o644 if mode is None else mode)
         os.replace(temporary, target)
     except BaseException:
         with contextlib.suppress(FileNotFoundError):
             os.unlink(temporary)
         raise
-    _sync_folder(target.parent)
+    with contextlib.suppress(OSError):
+        _sync(target.parent)
 
 
-def sweep(path: Path | str) -> None:
-    """Take away what killed writers left beside a file; call it where nobody else is writing the file."""
-    target = Path(os.path.realpath(path))
-    leftover = re.compile(re.escape(f".{target.name}{_OURS}") + r"[a-z0-9_]{8}\Z")
+def _append(target: Path, data: bytes, name: str) -> None:
+    """Write to a file of several names (hard links), which a replaced one would part."""
+    old = target.read_bytes()
+    if not data.startswith(old):
+        problem = (
+            "has a second name (a hard link), so it is not replaced; make it a file of its own"
+        )
+        raise InputError.of(name, problem)
+    with target.open("ab", buffering=0) as stream:
+        stream.write(data[len(old) :])
+        os.fsync(stream.fileno())
+
+
+def _sweep(target: Path) -> None:
+    """Take away what killed writers left beside a file; nobody else is writing while it is held."""
+    leftover = re.compile(re.escape(f".{target.name}{_OURS}") + rf"[a-z0-9_]{{8}}\{_LAST}\Z")
     for name in os.listdir(target.parent):
         if leftover.match(name):
             with contextlib.suppress(OSError):
                 os.unlink(target.parent / name)
 
 
-def _sync_folder(folder: Path) -> None:
-    with contextlib.suppress(OSError):
-        descriptor = os.open(folder, os.O_RDONLY)
-        try:
-            os.fsync(descriptor)
-        finally:
-            os.close(descriptor)
+def _sync(folder: Path) -> None:
+    descriptor = os.open(folder, os.O_RDONLY)
+    try:
+        os.fsync(descriptor)
+    finally:
+        os.close(descriptor)
 
 
 @contextlib.contextmanager
 def locked(folder: Path) -> Iterator[None]:
-    """Hold the folder, so that two writers wait for each other; a killed one lets go by itself."""
+    """Hold the folder, so that two writers wait for each other; a killed one lets go by itself.
+
+    Who holds it may ask for it again.
+    """
+    held: set[str] = _held.__dict__.setdefault("folders", set())
+    name = os.path.realpath(folder)
     try:
         import fcntl
     except ImportError:  # no such locks here; the write itself stays whole
         yield
         return
+    if name in held:
+        yield
+        return
     descriptor = os.open(folder, os.O_RDONLY)
     try:
         fcntl.flock(descriptor, fcntl.LOCK_EX)
+        held.add(name)
         yield
     finally:
+        held.discard(name)
         os.close(descriptor)

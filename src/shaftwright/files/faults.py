@@ -54,9 +54,8 @@ def faults_of(
             path = (*path, str(item["loc"][-1]) if kind == "missing" else "kind")
             problem, value = "is missing", ...
         elif kind == "extra_forbidden":
-            path = prefix + tuple(item["loc"])
             value = ...
-            problem = _unknown_field(str(item["loc"][-1]), _names(model, item["loc"][:-1]))
+            problem = _unknown_field(str(item["loc"][-1]), _names(model, path[len(prefix) : -1]))
         elif kind in ("literal_error", "enum"):
             problem = _not_allowed(value, str(context.get("expected", "")))
         elif kind == "union_tag_invalid":
@@ -72,7 +71,7 @@ def faults_of(
             problem = _plain(kind, item["msg"])
         if path in found:
             problem = _joined(found[path].problem, problem)
-        field = ".".join(map(str, path))
+        field = ".".join(map(str, path[len(prefix) :]))
         found[path] = Fault(document.name, problem, document.line(path), field, value)
     return sorted(found.values(), key=lambda f: (f.line or 0, f.field))
 
@@ -149,6 +148,7 @@ _PLAIN = {
     "tuple_type": "must be a list",
     "list_type": "must be a list",
     "string_type": "must be text",
+    "string_unicode": "holds bytes that are no text",
     "string_too_short": "must not be empty",
     "string_too_long": "is too long",
     "bool_type": "must be true or false",

@@ -12,7 +12,7 @@ from typing import get_args
 import yaml
 
 from shaftwright.errors import Fault, InputError
-from shaftwright.files.atomic import locked, sweep, write_atomic
+from shaftwright.files.atomic import locked, write_atomic
 from shaftwright.files.faults import validated
 from shaftwright.files.strict_yaml import LARGEST_BYTES, StrictDumper, parse_yaml, read_text
 from shaftwright.records.notebook import ENTRY, AnyEntry, Withdrawn, content_hash, plain_entry
@@ -130,7 +130,6 @@ def append_entry(path: Path | str, *entries: AnyEntry) -> int:
     """
     target = Path(os.path.realpath(path))
     with locked(target.parent):
-        sweep(target)
         text = read_text(target) if target.exists() else ""
         if text and not text.endswith("\n"):
             text += "\n"

@@ -7,7 +7,9 @@ Anchors, aliases, tags and merge keys are refused, so that nothing can be expand
 from __future__ import annotations
 
 import functools
+import os
 import re
+import stat
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, NoReturn
@@ -20,6 +22,8 @@ LARGEST_BYTES = 16 * 1024 * 1024
 DEEPEST = 12
 LONGEST_SCALAR = 4000
 LONGEST_KEY = 200
+#: what YAML allows in no place
+_NO_TEXT = re.compile("[^\t\n\r\x20-\x7e\x85\xa0-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
 _INT = re.compile(r"[+-]?[0-9]{1,30}\Z")
 _FLOAT = re.compile(
     r"[+-]?(?:[0-9]{1,30}\.[0-9]*|\.[0-9]+|[0-9]{1,30}(?=[eE]))(?:[eE][+-]?[0-9]{1,3})?\Z"
@@ -52,6 +56,9 @@ def read_text(path: Path | str, largest: int = LARGEST_BYTES) -> str:
     """The text of a file, without a byte-order mark; a missing, huge, or binary one is an `InputError`."""
     name = str(path)
     try:
+        # a pipe that the shell opened can be read; one in the folder would wait for a writer
+        if stat.S_ISFIFO(os.stat(path).st_mode) and not name.startswith(("/dev/", "/proc/")):
+            raise InputError.of(name, "is not a plain file")
         with Path(path).open("rb") as handle:
             raw = handle.read(largest + 1)
     except (OSError, ValueError) as error:
@@ -82,8 +89,8 @@ def load_yaml(path: Path | str) -> Document:
 
 def parse_yaml(text: str, name: str, first_line: int = 1) -> Document:
     """Parse text that begins on a line of a file; an `InputError` if it is not one plain document."""
-    reader = _Reader(text, name, first_line)
     try:
+        reader = _Reader(text, name, first_line)
         return Document(name, reader.document(), reader.lines)
     except yaml.MarkedYAMLError as error:
         mark = error.problem_mark or error.context_mark
@@ -91,8 +98,12 @@ def parse_yaml(text: str, name: str, first_line: int = 1) -> Document:
         raise InputError.of(
             name, f"is not YAML here: {error.problem or error.context}", line
         ) from None
-    except yaml.YAMLError:
-        raise InputError.of(name, "holds characters that YAML does not allow") from None
+    except (yaml.reader.ReaderError, UnicodeEncodeError):
+        # the readers count in bytes or in characters, so the place is looked for
+        bad = _NO_TEXT.search(text)
+        line = first_line + text.count("\n", 0, bad.start()) if bad else first_line
+        problem = "holds a control character or bytes that are no text; take them out"
+        raise InputError.of(name, problem, line) from None
     except RecursionError:
         raise InputError.of(name, "is nested too deeply") from None
 

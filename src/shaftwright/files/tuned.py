@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Any, Final
 
 from shaftwright.errors import Fault, InputError
-from shaftwright.files.atomic import locked, sweep, write_atomic
+from shaftwright.files.atomic import locked, write_atomic
 from shaftwright.files.csv_rows import header_faults, rows_of
 from shaftwright.files.faults import validated
 from shaftwright.files.strict_yaml import Document, parse_yaml, read_text
@@ -153,7 +153,6 @@ def append_tuned(path: Path | str, cells: Mapping[str, str], write: bool = True)
             writer = csv.writer(made, lineterminator="\n")
             writer.writerows([header, *(row + [""] * (len(header) - len(row)) for row in rows)])
             writer.writerow([whole.get(column, "") for column in header])
-            sweep(path)
             write_atomic(path, made.getvalue())
         return Appended(whole, len(rows) + 2, False)
 

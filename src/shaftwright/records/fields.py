@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import functools
 import re
 from collections.abc import Callable
@@ -125,6 +126,17 @@ Bore = Annotated[float, reader("in", 0.05, 0.6)]
 Offset = Annotated[float, reader("in", -120, 120)]
 Speed = Annotated[float, reader("fps", 30, 450)]
 Level = Annotated[float, reader("dB", 0, 180)]
+
+
+def _day(value: Any) -> Any:
+    # a bare number would be taken for seconds since 1970
+    written = isinstance(value, str) and re.fullmatch(r"\d{4}-\d\d-\d\d", value.strip(), re.A)
+    if not written and type(value) is not dt.date:
+        raise ValueError("is not a date; write 2026-05-31")
+    return value.strip() if written else value
+
+
+Day = Annotated[dt.date, BeforeValidator(_day)]
 
 
 def _one(value: Any) -> Any:

@@ -1,6 +1,5 @@
 """The tuning notebook: one reading an entry, appended, never rewritten."""
 
-import datetime as dt
 import hashlib
 import json
 from typing import Annotated, Any, Literal, Self
@@ -18,6 +17,7 @@ from shaftwright.records.fields import (
     ArrowMass,
     BowWeight,
     Brace,
+    Day,
     Diameter,
     Distance,
     DrawLength,
@@ -115,7 +115,7 @@ class RigState(Record):
 class Entry(Record):
     """What every entry may carry."""
 
-    date: dt.date | None = None
+    date: Day | None = None
     remark: Text | None = None
     rig_state: RigState | None = None
 

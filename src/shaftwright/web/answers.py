@@ -7,7 +7,7 @@ the page, so that it stays quick. All of one state rest on one scenario.
 from __future__ import annotations
 
 import threading
-from collections import OrderedDict
+from collections import Counter, OrderedDict
 from collections.abc import Callable
 from concurrent.futures import Future, ThreadPoolExecutor
 from concurrent.futures import TimeoutError as TooSoon
@@ -294,6 +294,8 @@ class State:
         self._pool = ThreadPoolExecutor(1, thread_name_prefix="answers")
         self._lock = threading.Lock()
         self._futures: OrderedDict[str, Future[Any]] = OrderedDict()
+        #: key -> how many wait for it
+        self._waited: Counter[str] = Counter()
         self._papers: Papers | None = None
 
     def papers(self) -> Papers:
@@ -314,11 +316,7 @@ class State:
 
     def answer(self, papers: Papers, wait: float | None = None) -> Answer | None:
         """The answer to papers with a rig."""
-        future = self._begun(f"answer.{papers.key}", lambda: work_out(papers))
-        try:
-            found: Answer = future.result(wait)
-        except TooSoon:
-            return None
+        found: Answer | None = self._found(f"answer.{papers.key}", lambda: work_out(papers), wait)
         return found
 
     def ready(self, wait: float = READY_IN) -> Answer | None:
@@ -338,22 +336,31 @@ class State:
 
             return glance(answer.asked, builds, answer.asked.entries, papers.stock)
 
-        try:
-            found: Glance = self._begun(f"launch.{papers.key}.{key}", work).result(wait)
-        except TooSoon:
-            return None
+        found: Glance | None = self._found(f"launch.{papers.key}.{key}", work, wait)
         return found
 
-    def _begun(self, key: str, work: Callable[[], Any]) -> Future[Any]:
+    def _found(self, key: str, work: Callable[[], Any], wait: float | None) -> Any:
+        """What was worked out, by whoever asked first; None where it takes longer than one waits."""
         with self._lock:
             future = self._futures.get(key)
             if future is None or future.cancelled():
                 future = self._futures[key] = self._pool.submit(work)
             self._futures.move_to_end(key)
-            while len(self._futures) > 2 * _KEPT_ANSWERS:
-                _, old = self._futures.popitem(last=False)
-                old.cancel()
-            return future
+            self._waited[key] += 1
+            # what somebody waits for is never given up
+            for old in [k for k in self._futures if not self._waited[k]]:
+                if len(self._futures) <= 2 * _KEPT_ANSWERS:
+                    break
+                self._futures.pop(old).cancel()
+        try:
+            return future.result(wait)
+        except TooSoon:
+            return None
+        finally:
+            with self._lock:
+                self._waited[key] -= 1
+                if not self._waited[key]:
+                    del self._waited[key]
 
     def close(self) -> None:
         """Let go of what is still waiting."""

@@ -135,20 +135,25 @@ def change(handler: Handler) -> Callable[[Request], Awaitable[Response]]:
 
     @functools.wraps(handler)
     async def endpoint(request: Request) -> Response:
-        async with request.form(max_files=2, max_fields=400, max_part_size=600_000) as given:
-            form: Form = {}
-            for name, value in given.multi_items():
-                if isinstance(value, UploadFile):
-                    form.setdefault(name, []).append(await value.read() if value.filename else "")
-                else:
-                    form.setdefault(name, []).append(value)
-            token = request.headers.get("x-shaftwright-token") or first(form, "token")
-            if not app_state(request).door.knows_token(token):
-                return _stale(request, form)
-            try:
-                return await run_in_threadpool(handler, request, form)
-            except (InputError, OSError) as error:
-                return _unsaved(request, error)
+        form: Form = {}
+        try:
+            async with request.form(max_files=2, max_fields=400, max_part_size=600_000) as given:
+                for name, value in given.multi_items():
+                    if isinstance(value, UploadFile):
+                        read = await value.read() if value.filename else ""
+                        form.setdefault(name, []).append(read)
+                    else:
+                        # what no browser sends: bytes of no text
+                        form.setdefault(name, []).append(value.encode(errors="replace").decode())
+        except (LookupError, ValueError, AttributeError):  # a charset or a boundary of no kind
+            raise HTTPException(400) from None
+        token = request.headers.get("x-shaftwright-token") or first(form, "token")
+        if not app_state(request).door.knows_token(token):
+            return _stale(request, form)
+        try:
+            return await run_in_threadpool(handler, request, form)
+        except (InputError, OSError) as error:
+            return _unsaved(request, error)
 
     return endpoint
 
@@ -209,7 +214,7 @@ def _no_answer(request: Request, error: Exception) -> Response:
 
 
 def _too_large(request: Request, error: Exception) -> Response:
-    return PlainTextResponse("That is too large for this page.\n", 413)
+    return PlainTextResponse("That is too large for this page, or came too slowly.\n", 413)
 
 
 def create_app(folder: Path | str, door: Door | None = None) -> ASGIApp:

@@ -16,6 +16,7 @@ from starlette.routing import Route
 from shaftwright.answers.changes import state_of
 from shaftwright.answers.scenario import scenario
 from shaftwright.errors import InputError, ShaftwrightError
+from shaftwright.files.atomic import locked
 from shaftwright.files.faults import faults_of
 from shaftwright.files.notebook import append_entry, entry_text
 from shaftwright.files.strict_yaml import decoded, parse_yaml
@@ -167,14 +168,13 @@ def shot_save(request: Request, form: Form) -> Response:
         entry = ENTRY.validate_python(data)
     except ValidationError as error:
         found = faults_of(error, entry_document(data), BareShaft, (0,))
-        faults = tuple(
-            str(replace(f, file="this reading", field=f.field.removeprefix("0.").removeprefix("0")))
-            for f in found
-        )
+        faults = tuple(str(replace(f, file="this reading")) for f in found)
         return page(request, "shots.html", shots_given(papers, given, faults, hits=hits), 422)
-    if _noted_already(papers, entry):
-        return RedirectResponse("/shots?twice=1", 303)
-    line = append_entry(state.workbook.path("notebook"), entry)
+    with locked(state.workbook.folder):
+        # read anew: the same form sent twice at once is one reading
+        if _noted_already(state.papers(), entry):
+            return RedirectResponse("/shots?twice=1", 303)
+        line = append_entry(state.workbook.path("notebook"), entry)
     return RedirectResponse(f"/shots?noted={line}", 303)
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import copy
 import functools
+import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from importlib.resources import files
@@ -14,7 +15,7 @@ from pydantic import BaseModel
 
 from shaftwright.errors import Fault, InputError
 from shaftwright.files.rig import rig_from
-from shaftwright.files.strict_yaml import Document, StrictDumper, parse_yaml
+from shaftwright.files.strict_yaml import Document, StrictDumper, parse_yaml, plain_value
 from shaftwright.records.fields import Record
 from shaftwright.records.rig import Rig
 
@@ -236,13 +237,8 @@ def _row(line: str) -> list[Any]:
 
 def _plain(text: str) -> Any:
     """Text of a form as YAML would read it when plain: a number, or the text itself."""
-    try:
-        value = float(text)
-    except ValueError:
-        return text
-    if value != value or value in (float("inf"), float("-inf")):
-        return text
-    return int(value) if value.is_integer() and abs(value) < 1e15 and "e" not in text else value
+    value = plain_value(text)
+    return value if type(value) in (int, float) and math.isfinite(value) else text
 
 
 def _shown(value: Any) -> str:

@@ -6,6 +6,7 @@ carries a strict content policy. Beyond loopback a key, printed at the start, is
 
 from __future__ import annotations
 
+import asyncio
 import hmac
 import ipaddress
 import secrets
@@ -20,6 +21,8 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 UPLOAD_BYTES = 17 * 1024 * 1024
 FORM_BYTES = 512 * 1024
+#: a form or a file that takes longer to come is let go [s]
+BODY_WITHIN_S = 60.0
 SAFE_METHODS = frozenset({"GET", "HEAD"})
 KEY_COOKIE = "shaftwright-key"
 POLICY = (
@@ -140,6 +143,8 @@ class Guard:
     def _refusal(self, scope: Scope, headers: Headers) -> Response | None:
         if len(headers.getlist("host")) != 1 or not self.door.knows_host(headers["host"]):
             return _said(421, "This page answers only under its own address.")
+        if headers.get("sec-fetch-site", "none") not in ("none", "same-origin"):
+            return _said(403, "Another page asked for this. Open the page by its own address.")
         if scope["method"] not in SAFE_METHODS and not _from_here(headers):
             return _said(403, "This change did not come from this page, so nothing was changed.")
         if self.door.key and not self.door.knows_key(_cookie(headers)):
@@ -184,15 +189,23 @@ def _stated_length(headers: Headers) -> int:
 
 
 class TooLarge(Exception):
-    """More bytes came than were announced or allowed."""
+    """More bytes came than were announced or allowed, or they came too slowly."""
 
 
 def _limited(receive: Receive, limit: int) -> Receive:
-    taken = 0
+    taken, more = 0, True
+    end = asyncio.get_running_loop().time() + BODY_WITHIN_S
 
     async def counted() -> Message:
-        nonlocal taken
-        message = await receive()
+        nonlocal taken, more
+        if not more:
+            return await receive()
+        try:
+            async with asyncio.timeout_at(end):
+                message = await receive()
+        except TimeoutError:
+            raise TooLarge from None
+        more = message.get("more_body", False)
         taken += len(message.get("body", b""))
         if taken > limit:
             raise TooLarge

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import math
+import re
 from collections import Counter
 from contextlib import suppress
 from typing import Any, Final
@@ -24,14 +24,14 @@ from shaftwright.web.answers import READY_IN, Answer, Papers
 from shaftwright.web.app import app_state, next_given, page, said, templates
 from shaftwright.web.forms import all_fields, by_field, steps, values_of
 
+_NUMBER: Final = re.compile(r"[+-]?(?:[0-9]{1,12}\.?[0-9]{0,17}|\.[0-9]{1,17})")
+
 
 def number(text: str | None) -> float | None:
     """A plain number of a query, None when it is none."""
-    try:
-        value = float(text) if text is not None and len(text) < 30 else math.nan
-    except ValueError:
+    if text is None or not _NUMBER.fullmatch(text.strip()):
         return None
-    return value if math.isfinite(value) else None
+    return float(text)
 
 
 def is_part(request: Request) -> bool:
@@ -183,6 +183,10 @@ def rig_given(
                 values = values_of(parse_yaml(version.text, "rig.yaml").data)
             except InputError:
                 broken = "The file cannot be read as a rig; saving here keeps its text in Files."
+            if not broken and "#" in version.text:
+                broken = (
+                    "Saving here drops the comments of rig.yaml; its former text stays under Files."
+                )
     if faults is None:
         faults, others = by_field(papers.faults.get("rig", ()))
     others = (*others, *(str(fault) for fault in papers.faults.get("before", ())))
@@ -304,7 +308,7 @@ def wishes_of(query: QueryParams) -> tuple[Wishes, list[str]]:
     """How many arrows, and what they may cost at most; a dozen if unasked; what is wrong with it."""
     arrows, budget = query.get("arrows", "12").strip(), query.get("budget", "").strip()
     most, faults = number(budget), []
-    if not (arrows.isascii() and arrows.isdigit() and int(arrows[:6]) <= 144):
+    if not (re.fullmatch("[0-9]{1,3}", arrows) and int(arrows) <= 144):
         faults.append("Arrows: a whole number from 0 (test shafts only) to 144.")
     if budget and (most is None or not 0 <= most < 1e9):
         faults.append("Most it may cost: a number, or nothing.")

@@ -91,7 +91,8 @@ def _cause(rule: Rule, chance: float, signs: Signs, lighter: bool) -> Cause:
     """A cause with the signs that speak for and against it, against the usual odds."""
     usual, ratios = diagnosis_rules().signs, dict[str, float]()
     for name in (name for name in signs if name in rule.signs):
-        value = max(set(signs[name]), key=signs[name].count)
+        # of two seen as often the one that stands first in the rules
+        value = max(usual[name], key=signs[name].count)
         ratios[f"{name}: {value}"] = rule.signs[name][value] / usual[name][value]
     check = (rule.check_noted if "marks" in signs else None) or rule.check
     if rule.check_lightest and not lighter:

@@ -46,7 +46,8 @@ from shaftwright.rules.load import RuleBook
 Array = NDArray[np.float64]
 _FARTHEST_SCORE = 6.0
 _DRAWS_WITHOUT = 1024
-_LEAST_LB = 0.05
+#: what is left over of an own error is not worth a score below this [lb]
+_LEAST_LB = 0.5
 
 
 @dataclass(frozen=True)

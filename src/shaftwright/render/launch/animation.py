@@ -107,7 +107,7 @@ def launch_animation(seen: Seen, name: str, sheet: Sheet = ALONE) -> str:
         "</svg>",
     ]  # fmt: skip
     svg = "\n".join(parts) + "\n"
-    return svg if sheet.alone else _COLOUR.sub(_of_page, svg)
+    return f"<!-- Shaftwright -->\n{svg}" if sheet.alone else _COLOUR.sub(_of_page, svg)
 
 
 def exaggeration(seen: Seen, sheet: Sheet = ALONE) -> int:

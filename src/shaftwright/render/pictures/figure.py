@@ -315,8 +315,8 @@ def to_svg(fig: Figure, *, variables: bool = True) -> str:
     return inline_svg(source, told.figure_id, told.title, told.description, roles)
 
 
-def save(fig: Figure, path: str | Path) -> None:
-    """Write a picture to a file; the suffix says how.
+def picture_bytes(fig: Figure, path: str | Path) -> bytes:
+    """A picture as the content of a file; the suffix of its name says how.
 
     Parameters
     ----------
@@ -329,8 +329,6 @@ def save(fig: Figure, path: str | Path) -> None:
     ------
     ValueError
         Another suffix, or a figure that `new_figure` did not make.
-    OSError
-        The file cannot be written.
     """
     path = Path(path)
     told = _told(fig)
@@ -340,8 +338,8 @@ def save(fig: Figure, path: str | Path) -> None:
         svg = to_svg(fig, variables=False)
         start = svg.index("<title")
         paper = f'<rect width="100%" height="100%" fill="{PALETTE["paper"]}" />'
-        data = ('<?xml version="1.0" encoding="utf-8"?>\n' + svg[:start] + paper + svg[start:]
-                + "\n").encode()  # fmt: skip
+        head = '<?xml version="1.0" encoding="utf-8"?>\n<!-- Shaftwright -->\n'
+        data = f"{head}{svg[:start]}{paper}{svg[start:]}\n".encode()
     elif kind in ("png", "pdf"):
         buffer = io.BytesIO()
         metadata: dict[str, Any] = {"Title": told.title, "Creator": "Shaftwright"}
@@ -353,7 +351,7 @@ def save(fig: Figure, path: str | Path) -> None:
         data = buffer.getvalue()
     else:
         raise ValueError(f"cannot write a picture as {path.suffix!r}; use .svg, .png or .pdf")
-    path.write_bytes(data)
+    return data
 
 
 def _variable(role: str) -> str:

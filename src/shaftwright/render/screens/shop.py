@@ -11,10 +11,11 @@ from shaftwright.answers.shop.matched import Matched
 from shaftwright.answers.shop.packs import NOT_HERE, ListLine
 from shaftwright.answers.shop.shopping import Shopping
 from shaftwright.answers.shop.two import TwoShopping
+from shaftwright.files.outputs import MARKS
 from shaftwright.render.words import bullets, closing, eighths, fives, opening, short, table, wrap
 from shaftwright.units import in_100, inches
 
-HEADER = "part,item,kind,quantity,packs,pack,unit_price,price,in_hand,why\r\n"
+HEADER = MARKS["list"].decode() + "\r\n"
 _RISKY = ("=", "+", "-", "@", "\t", "\r", "\n", "|", "%")
 _SMALL = ("sundry", "string")
 _WIDE = 34
