@@ -180,7 +180,7 @@ def _of_rule(label: str, wrong: list[Fault]) -> list[Fault]:
     """Faults of one rule by its code; of a form that fits no kind one, not one for every kind."""
     told = dict[str, Fault]()
     for fault in wrong:
-        rest = ".".join(fault.field.split(".")[2:])
+        rest = fault.field
         if rest.startswith("form") and "form" in told:
             told["form"] = replace(told["form"], problem=_FORMS, field=f"{label}: form", value=...)
         else:
