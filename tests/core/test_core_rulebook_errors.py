@@ -76,7 +76,7 @@ def folders(tmp_path):
     rules, tables = tmp_path / "rules", tmp_path / "tables"
     rules.mkdir()
     tables.mkdir()
-    shutil.copy(rules_dir() / "bibliography.yaml", rules)
+    shutil.copy(BROKEN.parent / "bibliography.yaml", rules)
     rows = (tables_dir() / "front_mass.csv").read_text().splitlines()
     extra = [
         rows[0] + ",constant,hole",

@@ -96,7 +96,10 @@ def test_shaft_could_be_made_of_its_material(item):
         "wood": (350, 700, 8, 18),
     }[item.material]
     assert low < density < high
-    assert soft < modulus < stiff
+    # a tube's printed spine is of its real wall, the size names only the nominal one: within its doubt
+    doubt = facts.spine_sd_pct * 1.96 / 100 if item.size_code else 0
+    assert soft < modulus * (1 + doubt)
+    assert modulus * (1 - doubt) < stiff
 
 
 @pytest.mark.parametrize(

@@ -21,7 +21,7 @@ from shaftwright.physics.arrow.bending import critical_thrust_n, frequencies_hz
 from shaftwright.physics.arrow.spine import bending_stiffness_n_m2
 from shaftwright.physics.flight.bare import trim_angle_rad
 from shaftwright.records.builds import Builds, builds_by_numbers
-from shaftwright.records.stock import Stock
+from shaftwright.records.stock import Stock, tube_spine_words
 from shaftwright.resources import constant
 from shaftwright.result import Result, kept
 from shaftwright.units import (
@@ -89,6 +89,8 @@ class OneBuild(Answer):
     trim: BareTrim | None = field(metadata=kept(json="bare_trim"))
     #: why it must not be drawn
     dangers: tuple[str, ...]
+    #: where a tube's spine is from and how well it is known
+    spine_from: str | None = field(default=None, kw_only=True)
     #: what of its parts is missing or does not fit
     amiss: tuple[str, ...] = field(metadata=kept(json=False))
 
@@ -179,7 +181,13 @@ def one_build(asked: Scenario, builds: Builds, stock: Stock | None = None) -> On
         "chronograph" if asked.speed else "usual", ahead, whole,
         _thrust_against(mechanics.critical_thrust_n, around), bare_trim(builds),
         dangers(asked, builds), parts_amiss(builds, stock),
+        spine_from=_spine_from(builds, stock),
     )  # fmt: skip
+
+
+def _spine_from(builds: Builds, stock: Stock | None) -> str | None:
+    name, items = builds.name(int(builds.shaft[0])), stock.items if stock else ()
+    return next((tube_spine_words(i) for i in items if i.kind == "shaft" and i.item == name), None)
 
 
 def dangers(asked: Scenario, builds: Builds) -> tuple[str, ...]:

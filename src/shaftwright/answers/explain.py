@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
@@ -11,6 +12,8 @@ from shaftwright.inference.band import Band, effective_weight, spine_band
 from shaftwright.inference.trace import spine_trace
 from shaftwright.parameters import Range, setting
 from shaftwright.records.builds import Builds
+from shaftwright.records.rig import Rig
+from shaftwright.resources import table
 from shaftwright.result import Result, kept, plain
 from shaftwright.rules.load import RuleBook
 from shaftwright.units import Interval
@@ -46,6 +49,8 @@ class Explained(Answer):
     #: whose sizes the rules take
     basis: str
     sizes_used: tuple[SizeUsed, ...]
+    #: fields of the rig that are written down and change no spine, each with what it is for
+    not_reckoned: tuple[str, ...] = ()
     #: why the build must not be drawn
     dangers: tuple[str, ...] = ()
     #: its launch, where a build was asked for; or why there is none
@@ -79,7 +84,32 @@ def explain(asked: Scenario, builds: Builds | None = None) -> Explained:
     learned = effective.mid if asked.belief.learned else None
     more: dict[str, Any] = {} if builds is None else _of_build(asked, builds)
     return Explained(asked, at, effective, band, spine_trace(demand, asked.book, learned),
-                     asked.book.basis, _sizes(asked.book), **more)  # fmt: skip
+                     asked.book.basis, _sizes(asked.book), not_reckoned(asked.rig), **more)  # fmt: skip
+
+
+def not_reckoned(rig: Rig) -> tuple[str, ...]:
+    """What a rig writes down that changes no spine, as `tables/rig_fields.csv` says of every field."""
+    written = dict(_leaves(rig.as_written()))
+
+    def counts(row: dict[str, str]) -> bool:
+        name, _, value = row["only_when"].partition("=")
+        return row["counts"] == "yes" and (
+            not name or (name in written and value in ("", written[name]))
+        )
+
+    return tuple(
+        f"{row['field']}: {row['says']}"
+        for row in table("rig_fields")
+        if row["field"] in written and not counts(row)
+    )
+
+
+def _leaves(held: dict[str, Any], at: str = "") -> Iterator[tuple[str, Any]]:
+    for name, value in held.items():
+        if isinstance(value, dict):
+            yield from _leaves(value, f"{at}{name}.")
+        else:
+            yield at + name, value
 
 
 def _sizes(book: RuleBook) -> tuple[SizeUsed, ...]:

@@ -163,13 +163,13 @@ class LaunchSettings(Record):
     written = "{virtual_mass: 120}"
 
     side_fraction: Annotated[float, plain_number(0, 0.5)] | None = None
-    side_travel_m: Annotated[float, plain_number(0.001, 0.1)] | None = optional("side_travel")
+    side_travel_m: Annotated[float, reader("m", 0.001, 0.1)] | None = optional("side_travel")
     plate_stiffness_n_m: Annotated[float, plain_number(100, 1e6)] | None = None
     plate_damping_n_s_m: Annotated[float, plain_number(0, 1000)] | None = None
     string_stiffness_full_n_m: Annotated[float, plain_number(50, 5000)] | None = None
     string_stiffness_brace_n_m: Annotated[float, plain_number(50, 50000)] | None = None
     string_lateral_mass: Annotated[float, plain_number(0, 1)] | None = None
-    virtual_mass_gr: Annotated[float, plain_number(10, 2000)] | None = optional("virtual_mass")
+    virtual_mass_gr: Annotated[float, reader("gr", 10, 2000)] | None = optional("virtual_mass")
     energy_per_lb: Annotated[float, plain_number(0.2, 2)] | None = None
     hysteresis: Annotated[float, plain_number(0, 0.9)] | None = None
 

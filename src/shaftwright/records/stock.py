@@ -24,6 +24,7 @@ from shaftwright.records.fields import (
     whole_number,
 )
 from shaftwright.resources import constant
+from shaftwright.units import Interval
 
 ItemKind = Literal["shaft", "point", "broadhead", "adapter", "insert", "outsert", "bushing", "collar", "nock",
                    "fletching", "wrap", "string", "sundry"]  # fmt: skip
@@ -122,12 +123,34 @@ class ShaftFacts:
     inside_in: float | None
 
 
+def printed_spine(size_code: str) -> Interval | None:
+    """What practice prints for a tube's size [mils]; None where nothing is known of it."""
+    try:
+        low, mid, high = (constant("tube_sizes", size_code, column=name)
+                          for name in ("low", "spine_mils", "high"))  # fmt: skip
+    except KeyError:
+        return None
+    return Interval(mid, low, high)
+
+
+def tube_spine_words(item: StockItem) -> str | None:
+    """Where a tube's spine is from and how well it is known; None for another shaft."""
+    if item.size_code is None:
+        return None
+    facts, (by_size, *_) = shaft_facts(item), tube_from_size_code(item.size_code, *_metal())
+    off = facts.spine_mils * facts.spine_sd_pct * normal.Z95 / 100
+    span = f"({facts.spine_mils - off:.0f} to {facts.spine_mils + off:.0f})"
+    if printed_spine(item.size_code) is None:
+        return f"{by_size:.0f} by the tube's size alone {span}"
+    return f"{facts.spine_mils:.0f} as usually printed {span}; the tube's size alone gives {by_size:.0f}"
+
+
 @functools.lru_cache(maxsize=4096)
 def shaft_facts(item: StockItem) -> ShaftFacts:
     """Static spine, mass per inch and diameters of a shaft, from whichever way its row tells them.
 
     A stated tolerance is a 95 % range; otherwise the doubt is the material's usual tolerance, or a
-    computed tube's.
+    tube's: as printed for its size, else as computed from it.
     """
     outside, inside, per_inch = item.outside_diameter_in, item.inside_diameter_in, item.gr_per_in
     doubt_of = "shaft_doubt" if item.size_code is None else "materials"
@@ -137,6 +160,9 @@ def shaft_facts(item: StockItem) -> ShaftFacts:
         spine, tube_mass, tube_outside, tube_inside = tube_from_size_code(item.size_code, *_metal())
         per_inch = tube_mass if per_inch is None else per_inch
         outside, inside = outside or tube_outside, inside or tube_inside
+        printed = printed_spine(item.size_code)
+        if printed is not None:
+            spine, doubt = printed.mid, 50 * (printed.high - printed.low) / printed.mid
     elif item.wood_spine_lb is not None:
         spine = mils_from_pounds(item.wood_spine_lb)
     if item.spine_tolerance_mils is not None:

@@ -32,6 +32,7 @@ def build_text(one: OneBuild, full: bool = False) -> str:
     speed = b.speed_fps
     balance = f"{eighths(m.balance_in)} in from the nock throat, {m.foc_pct:.0f} % front of centre"
     rows = [
+        ("spine", one.spine_from or ""),
         ("weight", f"{b.total_gr:.0f} gr, {b.gr_per_lb:.1f} gr/lb; {b.front_gr:.0f} gr of it up front"),
         ("balance", balance),
         ("speed", f"{speed.mid:.0f} fps ({speed.low:.0f} to {speed.high:.0f}), {speed_source(asked)}"),

@@ -19,7 +19,7 @@ from shaftwright.files.strict_yaml import Document, load_yaml
 from shaftwright.parameters import Range, checked
 from shaftwright.resources import rules_dir, tables_dir
 from shaftwright.result import Result
-from shaftwright.rules.check import fires
+from shaftwright.rules.check import fires, note_faults
 from shaftwright.rules.evaluate import evaluate
 from shaftwright.rules.facts import FACTS, FactMap
 from shaftwright.rules.load import OTHER_FILES, RuleBook, bibliography, rulebook
@@ -172,6 +172,8 @@ def _rules(document: Document, shelf: Shelf, faults: list[Fault]) -> list[tuple[
                 if key == "silent":
                     problem = "fires in this case; write facts in which it has nothing to say"
                 faults.append(told(problem, key, facts))
+        names = [one.name for one in rulebook().rules]
+        faults += [told(problem, "note") for problem in note_faults(rule, names, strict=False)]
         found.append((rule, line))
     return found
 
