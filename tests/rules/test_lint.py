@@ -84,6 +84,16 @@ def test_a_note_that_quotes(folders, quoted):
     assert "is quoted from" in fault or "is not the rule's own" in fault
 
 
+def test_a_row_with_a_comma_too_many(folders):
+    (fault,) = refused(folders, "shaft_length.csv", "; straight lines", ", straight lines")
+    assert re.search(r"shaft_length.csv:2: has not as many cells", fault)
+
+
+def test_a_row_that_quotes_another_table(folders):
+    (fault,) = refused(folders, "shaft_doubt.csv", "has the doubt of materials.csv", "has 7 % of materials.csv")  # fmt: skip
+    assert re.search(r"shaft_doubt.csv:\d+: note: 7 is quoted from materials.csv", fault)
+
+
 @pytest.mark.parametrize(
     "note",
     [

@@ -31,6 +31,8 @@ _ELSEWHERE: Final = r"\b[a-z_]+\.csv|\blaunch model|\bsimulat|\b[A-Z]\d\d\b"
 _NUMBER: Final = re.compile(
     r"(?<![\w.])(?:(\d+) )?(\d+)/(\d+)(?![\w.])|(?<![\w./])(\d+(?:\.(\d+))?)"
 )
+_OTHER_TABLE: Final = re.compile(r"\b[a-z_]+\.csv")
+_PLAIN: Final = re.compile(r"-?\d+(?:\.\d+)?")
 _BOW: Final = re.compile(r"\babout (\d+) lb")
 _KEY: Final = re.compile(r"[a-z0-9]+(?:-[a-z0-9]+)*")
 
@@ -107,8 +109,13 @@ def lint(book: RuleBook, rules: Path, tables: Path) -> list[Fault]:
     used = {key for path in rules.glob("*.yaml") for key in _sources(load_yaml(path).data)}
     for path in sorted(tables.glob("*.csv")):
         for number, row in enumerate(read_table(path), 2):
-            keys = source_keys(row.get("source") or "")
+            if None in row or None in row.values():
+                problem = "has not as many cells as the table has columns; a comma needs quotes"
+                faults.append(Fault(path.name, problem, number))
+                continue
+            keys = source_keys(row.get("source", ""))
             used |= keys & {*seen}
+            faults += [Fault(path.name, problem, number, "note") for problem in _quotes(row)]
             unknown = sorted(keys - {*seen})
             if row.get("basis") not in ("published", "fitted"):
                 continue
@@ -123,6 +130,16 @@ def lint(book: RuleBook, rules: Path, tables: Path) -> list[Fault]:
         problem = "is used by no rule and no table; take it out"
         faults.append(Fault(document.name, problem, document.line(("sources", key)), key))
     return faults
+
+
+def _quotes(row: dict[str, str]) -> Iterator[str]:
+    """What a row's words quote from another table that they name; its own numbers are free."""
+    own = {abs(float(cell)) for cell in row.values() if _PLAIN.fullmatch(cell)}
+    for sentence in (s for cell in row.values() for s in re.split(r"(?<=[.;])\s+", cell)):
+        named = _OTHER_TABLE.search(sentence)
+        for shown, value, half, _ in _numbers(sentence) if named else ():
+            if named and not any(abs(value - one) <= half for one in own):
+                yield f"{shown} is quoted from {named[0]}, where it may change; leave it out"
 
 
 def source_keys(told: str) -> set[str]:
