@@ -6,6 +6,7 @@ and shop at home (docs/decisions/the-sheet-asks-the-plan.md).
 
 from __future__ import annotations
 
+import itertools
 import shlex
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
@@ -160,7 +161,7 @@ class _Asking:
         right = (hand_sign(self.asked.rig.archer.hand) or -1) * aside_in * scale
         entry = {k: v for k, v in data.items() if k != "distance_yd"} | {
             "cant_deg": 0, "marks": "none", "fletched": fletched.tolist(),
-            "bare": [{"at": (p + [right, 0.0]).tolist()} for p in bare],
+            "bare": [{"at": ([*p, right, 0.0]).tolist()} for p in bare],
         }  # fmt: skip
         found = ENTRY.validate_python(entry)
         assert isinstance(found, BareShaft)
@@ -317,7 +318,7 @@ class _Rows:
         """The rows with their numbers."""
         rows = []
         for place in self.places:
-            world, data, change, within, ways = self.details[place.key]
+            _world, data, change, within, ways = self.details[place.key]
             then, words = place.then, away.where.words
             spec = BuildSpec.model_validate(data["build"])
             front = words.front(spec) + (f", insert {then.insert}" if then.insert else "")
@@ -381,7 +382,7 @@ def _edges(
     ]
     points = [round(p / _FINE_IN) * _FINE_IN for p in points]
     cuts = []
-    for low, high in zip(points, points[1:], strict=False):
+    for low, high in itertools.pairwise(points):
         while high - low > _FINE_IN and ask(low).key != ask(high).key:
             middle = round((low + high) / 2 / _FINE_IN) * _FINE_IN
             if middle in (low, high):
@@ -395,7 +396,7 @@ def _edges(
     cuts = [c for c in cuts if c - within >= _SLIVER_IN and reach - c >= _SLIVER_IN]
     # of several the one nearest to the fletched: most shots fall there
     bounds = [within, *cuts[:1], reach]
-    return list(zip(bounds, bounds[1:], strict=False))
+    return list(itertools.pairwise(bounds))
 
 
 def _centres(world: Scenario, data: dict[str, Any]) -> Array:

@@ -62,9 +62,9 @@ def side_told(sheet: Sheet, way: Way) -> str:
 
 
 def goes_to(row: Row, way: Way) -> str:
-    """What the line says."""
+    """What the line says; straight is shot again, as one end can be luck."""
     if way.row == row.number:
-        return "the same again" if way.side != "straight" else "straight: the same again"
+        return "this row again"
     return f"row {way.row}" if way.row is not None else way.do
 
 
