@@ -6,11 +6,11 @@ and shop at home (docs/decisions/the-sheet-asks-the-plan.md).
 
 from __future__ import annotations
 
-import itertools
 import shlex
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
+from itertools import pairwise
 from typing import Any, Literal
 
 import numpy as np
@@ -52,6 +52,8 @@ class Way(Result):
     #: in a word where it ends: what to do then, asked of `next` at home
     do: str
     chance: float = field(metadata=kept(digits=3))
+    #: the step of the plan that it is
+    then: Next = field(metadata=kept(json=False), repr=False)
 
 
 @dataclass(frozen=True)
@@ -76,6 +78,7 @@ class Row(Result):
     #: the entry of an end of it, hits left out, and the change of the bow before it
     entry: dict[str, Any] = field(metadata=kept(json=False))
     change: dict[str, Any] | None = field(metadata=kept(json=False))
+    then: Next = field(metadata=kept(json=False), repr=False)
 
     def at(self, right_in: float, side: str) -> Way | None:
         """The way of a centre so far to one side at 20 yd; None past the last."""
@@ -161,7 +164,7 @@ class _Asking:
         right = (hand_sign(self.asked.rig.archer.hand) or -1) * aside_in * scale
         entry = {k: v for k, v in data.items() if k != "distance_yd"} | {
             "cant_deg": 0, "marks": "none", "fletched": fletched.tolist(),
-            "bare": [{"at": ([*p, right, 0.0]).tolist()} for p in bare],
+            "bare": [{"at": (p + np.array([right, 0.0])).tolist()} for p in bare],
         }  # fmt: skip
         found = ENTRY.validate_python(entry)
         assert isinstance(found, BareShaft)
@@ -308,8 +311,7 @@ class _Rows:
 
         way("straight", 0.0, within)
         for side, sign in (("weak", -1.0), ("stiff", 1.0)):
-            edges = _edges(lambda off, s=sign: ask(s * off), within, reach)
-            for low, high in edges:
+            for low, high in _edges(ask, sign, within, reach):
                 way(side, low, high)
         self.details[place.key] = (world, data, change, within, ways)
         return [p for *_, p, _ in ways if _shot(p.then)]
@@ -329,9 +331,9 @@ class _Rows:
                     place.again, place.chance, within,
                     tuple(
                         Way(side, low, high, self.numbers.get(p.key) if _shot(p.then) else None,
-                            _told(p, place, words), likely)
+                            _told(p, place, words), likely, p.then)
                         for side, low, high, p, likely in ways
-                    ), data, change,
+                    ), data, change, then,
                 )
             )  # fmt: skip
         return tuple(rows)
@@ -372,31 +374,26 @@ def _after(
 
 
 def _edges(
-    ask: Callable[[float], _Place], within: float, reach: float
+    asked: Callable[[float], _Place], sign: float, within: float, reach: float
 ) -> list[tuple[float, float]]:
     """One side cut into at most two intervals, each leading to one row."""
-    points = [
-        within + _FINE_IN,
-        *(within + share * (reach - within) for share in _FIRST_ASKED),
-        reach,
-    ]
-    points = [round(p / _FINE_IN) * _FINE_IN for p in points]
+
+    def key(off: float) -> tuple[object, ...]:
+        return asked(sign * off).key
+
+    points = [within + _FINE_IN, *(within + s * (reach - within) for s in _FIRST_ASKED), reach]
     cuts = []
-    for low, high in itertools.pairwise(points):
-        while high - low > _FINE_IN and ask(low).key != ask(high).key:
+    for low, high in pairwise(round(p / _FINE_IN) * _FINE_IN for p in points):
+        while high - low > _FINE_IN and key(low) != key(high):
             middle = round((low + high) / 2 / _FINE_IN) * _FINE_IN
             if middle in (low, high):
                 break
-            if ask(middle).key == ask(low).key:
-                low = middle
-            else:
-                high = middle
-        if ask(low).key != ask(high).key:
+            low, high = (middle, high) if key(middle) == key(low) else (low, middle)
+        if key(low) != key(high):
             cuts.append(low)
     cuts = [c for c in cuts if c - within >= _SLIVER_IN and reach - c >= _SLIVER_IN]
     # of several the one nearest to the fletched: most shots fall there
-    bounds = [within, *cuts[:1], reach]
-    return list(itertools.pairwise(bounds))
+    return list(pairwise((within, *cuts[:1], reach)))
 
 
 def _centres(world: Scenario, data: dict[str, Any]) -> Array:
