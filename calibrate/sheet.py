@@ -22,7 +22,8 @@ from archers.obey import Obeys
 
 from shaftwright.answers.plan.result import Next
 from shaftwright.answers.scenario import Scenario, scenario
-from shaftwright.answers.sheet import Row, Sheet, sheet
+from shaftwright.answers.sheet.result import Row, Sheet
+from shaftwright.answers.sheet.sheet import sheet
 from shaftwright.errors import ShaftwrightError
 from shaftwright.parameters import setting
 from shaftwright.records.notebook import ENTRY
@@ -82,7 +83,9 @@ class Archer(Obeys):
             if then.kind in _SETS and then.note and "note change" in then.note:
                 self.set(then)
             self.arrow = self.arrow_of(then) or self.arrow
-        return self.arrow is not None and abs(self.world.stiffward_in(self.arrow)) <= self.world.t_in
+        return (
+            self.arrow is not None and abs(self.world.stiffward_in(self.arrow)) <= self.world.t_in
+        )
 
 
 def asks(archer: Archer) -> bool:
@@ -101,11 +104,11 @@ def _shoots(then: Next) -> bool:
 
 def follows(archer: Archer, told: Sheet) -> bool:
     """The sheet alone."""
-    row: Row | None = told.rows[0]
+    row: Row = told.rows[0]
     then: Next | None = told.rows[0].then
     step = setting("diagnosis.nocking_step_in")
     for _ in range(ENDS):
-        assert row is not None and then is not None
+        assert then is not None
         entry = archer.end(then)
         then = replace(then, note="shaftwright note bareshaft")
         if entry is None or entry["marks"] in ("plate", "shelf"):
@@ -163,7 +166,9 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--archers", type=int, default=2000)
     parser.add_argument("--first", type=int, default=73_000)
-    parser.add_argument("--out", type=Path, help="a line an archer; a run that was cut goes on there")
+    parser.add_argument(
+        "--out", type=Path, help="a line an archer; a run that was cut goes on there"
+    )
     given = parser.parse_args()
     done: dict[int, dict[str, Any]] = {}
     if given.out is not None and given.out.is_file():
@@ -182,9 +187,13 @@ def main() -> None:
     print(f"{len(found)} archers, {len(counted)} counted")
     print(f"inside: who ask {a.mean():.3f}, who follow the sheet {b.mean():.3f}")
     print(f"difference {100 * (b - a).mean():+.1f} points ({100 * low:+.1f} to {100 * high:+.1f})")
-    print(f"cpu of a sheet {np.mean([r['cpu'] for r in counted]):.1f} s, rows {np.mean([r['rows'] for r in counted]):.1f}")
+    cpu, rows = (np.mean([r[k] for r in counted]) for k in ("cpu", "rows"))
+    print(f"cpu of a sheet {cpu:.1f} s, rows {rows:.1f}")
     print(f"same first row {np.mean([r['same first'] for r in counted]):.3f}")
-    print(f"faults {sum(bool(r['faults']) for r in counted)}", [r["faults"][0] for r in counted if r["faults"]][:3])
+    print(
+        f"faults {sum(bool(r['faults']) for r in counted)}",
+        [r["faults"][0] for r in counted if r["faults"]][:3],
+    )
     left = [r["left out"] for r in found if "left out" in r]
     print("left out:", {x: left.count(x) for x in set(left)})
 

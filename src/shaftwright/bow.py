@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from shaftwright.answers.launch.launch import Launched
     from shaftwright.answers.plan.result import Plan
     from shaftwright.answers.report import Report
-    from shaftwright.answers.sheet import Sheet
+    from shaftwright.answers.sheet.result import Sheet
     from shaftwright.answers.shop.shopping import Shopping
     from shaftwright.answers.shop.two import TwoShopping
     from shaftwright.measure.brace.brace import Brace
@@ -217,7 +217,7 @@ class Bow(Opened):
 
     def sheet(self, bring: Sequence[str] = ()) -> Shown[Sheet]:
         """The afternoon beforehand: a row an arrow, and where every outcome leads; no saw, no shop."""
-        from shaftwright.answers.sheet import sheet
+        from shaftwright.answers.sheet.sheet import sheet
         from shaftwright.render.screens.sheet import sheet_text
 
         found = sheet(self.scenario, tuple(bring))

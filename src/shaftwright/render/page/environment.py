@@ -51,7 +51,7 @@ def _clean(value: Any) -> Any:
 
 
 def saved_page(template: str, style: str, script: str = "", **given: Any) -> str:
-    """A whole HTML file that fetches nothing, has one of the style sheets inside, and runs its own script only."""
+    """A whole HTML file that fetches nothing, with a style sheet inside; it runs its own script only."""
     sheet = css() + (files("shaftwright.render") / "templates" / style).read_text(encoding="utf-8")
     runs = f"script-src {_digest(script)}; " if script else ""
     policy = (

@@ -1,4 +1,4 @@
-"""The afternoon as one HTML file: a printed sheet, and on a phone a face to tap the shots on, without a network."""
+"""The afternoon as one HTML file: a sheet to print, and on a phone, offline, a face to tap shots on."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ import json
 from importlib.resources import files
 from typing import Any
 
-from shaftwright.answers.sheet import Row, Sheet
+from shaftwright.answers.sheet.result import Row, Sheet
 from shaftwright.parameters import setting
 from shaftwright.render.page.environment import saved_page
 from shaftwright.render.screens.sheet import (

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from shaftwright.answers.sheet import Row, Sheet, Way
+from shaftwright.answers.sheet.result import Row, Sheet, Way
 from shaftwright.render.words import table, wrap
 from shaftwright.units import distance_told, inches, offset_told
 
