@@ -116,12 +116,10 @@ def follows(archer: Archer, told: Sheet) -> bool:
         x, up, wide = _seen(archer, entry)
         if wide > setting("evidence.void_sd_in"):
             continue
-        if abs(up) > row.within_in:
+        if abs(up) > told.height_in:
             archer.world.setting.nocking_in += step if up > 0 else -step
             continue
         way = row.at(abs(x), "stiff" if x > 0 else "weak")
-        if way is None:
-            return archer.inside(None)
         if way.row is None:
             return archer.inside(way.then if _shoots(way.then) else None)
         if way.row != row.number:

@@ -218,7 +218,7 @@ class Bow(Opened):
     def sheet(self, bring: Sequence[str] = ()) -> Shown[Sheet]:
         """The afternoon beforehand: a row an arrow, and where every outcome leads; no saw, no shop."""
         from shaftwright.answers.sheet.sheet import sheet
-        from shaftwright.render.screens.sheet import sheet_text
+        from shaftwright.render.sheet.text import sheet_text
 
         found = sheet(self.scenario, tuple(bring))
         return Shown(found, self.scenario, lambda full: sheet_text(found), "rows")

@@ -11,7 +11,7 @@ import yaml
 
 import shaftwright
 from shaftwright.records.notebook import ENTRY
-from shaftwright.render.page.sheet import sheet_html
+from shaftwright.render.sheet.page import sheet_html
 
 pytestmark = [pytest.mark.slow, pytest.mark.browser]
 CHROMIUM = shutil.which("chromium") or "/usr/bin/chromium"
@@ -111,8 +111,15 @@ def test_marks_and_height_come_before_the_row(phone):
     phone.select_option("#marks", "none")
     for _ in range(3):
         phone.tap("#undo")
-    tap(phone, (0, 0.2), (0.02, 0.22), (-0.02, 0.21))
+    tap(phone, (0, 0.3), (0.02, 0.32), (-0.02, 0.31))
     assert "low: nocking point down" in phone.inner_text("#answer")
+
+
+def test_far_aside_stops_until_marks_were_looked_for(phone, sheet):
+    end(phone, 0.44)
+    assert "Stop: look for marks" in phone.inner_text("#answer")
+    phone.select_option("#marks", "none")
+    assert f"Row {sheet.rows[0].at(14, 'weak').row}:" in phone.inner_text("#answer")
 
 
 def test_copied_lines_are_entries_of_the_arrow_shot(phone, sheet):

@@ -27,7 +27,7 @@ def command(bow: common.Bow, bring: tuple[str, ...], html_file: str | None) -> c
     made = bow.sheet(bring)
     if html_file is not None:
         from shaftwright.files.atomic import write_atomic
-        from shaftwright.render.page.sheet import sheet_html
+        from shaftwright.render.sheet.page import sheet_html
 
         write_atomic(html_file, sheet_html(made.result))
     return common.shown(made, False)

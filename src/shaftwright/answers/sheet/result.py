@@ -51,12 +51,13 @@ class Row(Result):
     change: dict[str, Any] | None = field(metadata=kept(json=False))
     then: Next = field(metadata=kept(json=False), repr=False)
 
-    def at(self, right_in: float, side: str) -> Way | None:
-        """The way of a centre so far to one side at 20 yd; None past the last."""
+    def at(self, right_in: float, side: str) -> Way:
+        """Where a centre so far to one side leads; past the last line, once no marks were found, the last."""
         off = abs(right_in)
         if off <= self.within_in:
             side = "straight"
-        return next((w for w in self.ways if w.side == side and off <= w.to_in + 1e-9), None)
+        own = [w for w in self.ways if w.side == side]
+        return next((w for w in own if off <= w.to_in + 1e-9), own[-1])
 
 
 @dataclass(frozen=True)
@@ -68,6 +69,8 @@ class Sheet(Answer):
     rows: tuple[Row, ...]
     #: beyond this, or sideways in the butt: stop
     stop_in: float
+    #: higher or lower than this: the nocking point first
+    height_in: float = field(metadata=kept(digits=2))
     ends: int
     #: where a stiff and a weak bare shaft lands: the one place where hands differ
     stiff: str

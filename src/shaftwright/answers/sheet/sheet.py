@@ -13,6 +13,7 @@ from typing import Any
 import numpy as np
 
 from shaftwright.answers.arrows.pieces import LOOSE
+from shaftwright.answers.plan.nocking import height_doubt
 from shaftwright.answers.plan.words import Words
 from shaftwright.answers.scenario import Scenario
 from shaftwright.answers.sheet.asking import (
@@ -155,18 +156,22 @@ def sheet(asked: Scenario, bring: Sequence[str] = ()) -> Sheet:
             best = max(same, key=lambda p: p.chance)
             places.append(rows.place(replace(best, chance=sum(p.chance for p in same))))
     words = away.where.words
+    # as sure as `next` wants to be of one end, to the half inch
+    height = round(2 * max(height_doubt(away.where), away.where.within)) / 2
     return Sheet(
-        away, tuple(along), rows.made(away), setting("plan.sheet_reach_in"), ends, words.side(True),
-        words.side(False), _gates(away, words), away.plan.next.cautions,
+        away, tuple(along), rows.made(away), setting("plan.sheet_reach_in"), height, ends, words.side(True),
+        words.side(False), _gates(height, words), away.plan.next.cautions,
     )  # fmt: skip
 
 
-def _gates(away: Scenario, words: Words) -> tuple[str, ...]:
+def _gates(height: float, words: Words) -> tuple[str, ...]:
     """What comes before left and right."""
     step = inches(setting("diagnosis.nocking_step_in"))
     return (
         "Marks on plate, shelf or shaft, or one sideways in the butt: stop, note it, ask next.",
-        f"Bare more than {words.off(away.where.within)} low at {words.yd(20)}: nocking point {step} down; "
+        # as next goes: what could be false stiff is believed once no marks were found
+        "Past a row's last line: stop, powder, look for marks. None: its side's last line holds.",
+        f"Bare more than {words.off(height)} low at {words.yd(20)}: nocking point {step} down; "
         f"high: {step} up. Shoot the row again.",
         "Bare or fletched all over the butt: no group. Rest, shoot the row again.",
     )

@@ -236,7 +236,12 @@ for _name, _kind in KINDS.items():
 @click.argument("file", type=click.Path())
 @click.pass_obj
 def _from(where: str | None, file: str) -> None:
-    """Entries that were written elsewhere, each once."""
+    """Entries that were written elsewhere, each once.
+
+    \b
+    Example:
+      shaftwright note --from range.yaml
+    """
     from shaftwright.cli.note import keep
 
     keep.take_in(where, file)

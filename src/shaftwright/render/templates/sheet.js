@@ -39,12 +39,15 @@ function verdict() {
   const x = (two[0] - one[0]) / scale(), y = (two[1] - one[1]) / scale();
   const aside = x * Math.cos(turn) - y * Math.sin(turn), up = x * Math.sin(turn) + y * Math.cos(turn);
   const seen = `Bare ${shown(Math.abs(aside) * scale())} ${aside < 0 ? "left" : "right"}. `;
-  if (Math.abs(up) > row().within) {
+  if (Math.abs(up) > SHEET.height) {
     return { told: `Bare ${shown(Math.abs(up) * scale())} ${up < 0 ? "low: nocking point down" : "high: nocking point up"}, then this row again.`, row: state.row };
   }
   const side = Math.abs(aside) <= row().within ? "" : aside < 0 ? "left" : "right";
-  const way = row().ways.find((w) => w.side === side && Math.abs(aside) <= w.to + 1e-9);
-  if (!way) return { told: `${seen}Stop: look for marks.`, row: null };
+  const own = row().ways.filter((w) => w.side === side);
+  if (Math.abs(aside) > SHEET.stop && state.marks !== "none") {
+    return { told: `${seen}Stop: look for marks, and say above what you found.`, row: null };
+  }
+  const way = own.find((w) => Math.abs(aside) <= w.to + 1e-9) || own[own.length - 1];
   return { told: `${seen}${way.row ? `Row ${way.row}: ${SHEET.rows[way.row - 1].arrow}.` : `Next: ${way.go}.`}`, row: way.row };
 }
 

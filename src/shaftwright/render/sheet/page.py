@@ -10,7 +10,8 @@ from typing import Any
 from shaftwright.answers.sheet.result import Row, Sheet
 from shaftwright.parameters import setting
 from shaftwright.render.page.environment import saved_page
-from shaftwright.render.screens.sheet import (
+from shaftwright.render.sheet.text import (
+    MARKS_FIRST,
     again_told,
     arrow_told,
     beyond,
@@ -28,7 +29,8 @@ def sheet_html(sheet: Sheet) -> str:
     rows = [_row(sheet, row) for row in sheet.rows]
     rig = sheet.question.rig
     data = {
-        "rows": rows, "stop": sheet.stop_in, "cant": rig.bow.cant_deg or 0.0, "metric": rig.units == "metric",
+        "rows": rows, "stop": sheet.stop_in, "height": sheet.height_in,
+        "cant": rig.bow.cant_deg or 0.0, "metric": rig.units == "metric",
         "void": setting("evidence.void_sd_in"),
     }  # fmt: skip
     told = json.dumps(data, ensure_ascii=True)
@@ -39,6 +41,7 @@ def sheet_html(sheet: Sheet) -> str:
     script = f'const KEY = "sheet-{name}";\nconst SHEET = {told.replace("<", chr(92) + "u003c")};\n{code}'
     return saved_page(
         "sheet.html", "sheet.css", script, sheet=sheet, rows=rows, rig=rig, how=how_to(sheet),
+        marks_first=MARKS_FIRST,
         left=rig.archer.hand == "left",
     )  # fmt: skip
 

@@ -6,6 +6,9 @@ from shaftwright.answers.sheet.result import Row, Sheet, Way
 from shaftwright.render.words import table, wrap
 from shaftwright.units import distance_told, inches, offset_told
 
+#: beyond the last line
+MARKS_FIRST = "stop: look for marks"
+
 
 def sheet_text(sheet: Sheet) -> str:
     """First what to shoot, then what comes before the rows, then the rows."""
@@ -87,7 +90,7 @@ def _row_text(sheet: Sheet, row: Row) -> str:
         (way_told(sheet, row, w, here), goes_to(row, w), way_told(sheet, row, w, 20))
         for w in in_order(row)
     ]
-    lines.append((beyond(sheet, here), "stop: look for marks", beyond(sheet, 20)))
+    lines.append((beyond(sheet, here), MARKS_FIRST, beyond(sheet, 20)))
     far = abs(here - 20) > 0.1
     rows = [line if far else line[:2] for line in lines]
     heads = ("", "", f"at {distance_told(20, units)}") if far else ()
