@@ -31,8 +31,11 @@ class Way(Result):
 class Row(Result):
     """One arrow as it is shot, and where every outcome leads."""
 
+    #: of the row, from 1
     number: int
+    #: the arrow as it is shot
     shaft: str
+    #: of the shaft
     length_in: float
     point: str | None
     insert: str | None
@@ -40,11 +43,13 @@ class Row(Result):
     #: settings of the bow that differ from those at the start, in words
     settings: tuple[str, ...]
     distance_yd: float
-    #: which of these was shot just before at the same distance, on which side; empty where it is new
+    #: the same arrow again after an end off to this side, stiff or weak; empty where it is new
     again: str
     #: how likely one gets here
     chance: float = field(metadata=kept(digits=3))
+    #: what counts as straight, at 20 yd
     within_in: float = field(metadata=kept(digits=2))
+    #: an interval each
     ways: tuple[Way, ...]
     #: the entry of an end of it, hits left out, and the change of the bow before it
     entry: dict[str, Any] = field(metadata=kept(json=False))
@@ -64,6 +69,7 @@ class Row(Result):
 class Sheet(Answer):
     """The whole afternoon."""
 
+    #: what is taken along
     brought: tuple[str, ...]
     #: the first row is number 1
     rows: tuple[Row, ...]

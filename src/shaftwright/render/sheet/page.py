@@ -42,7 +42,7 @@ def sheet_html(sheet: Sheet) -> str:
     return saved_page(
         "sheet.html", "sheet.css", script, sheet=sheet, rows=rows, rig=rig, how=how_to(sheet),
         marks_first=MARKS_FIRST,
-        left=rig.archer.hand == "left",
+        twenty=distance_told(20, rig.units),
     )  # fmt: skip
 
 
