@@ -152,7 +152,8 @@ def one(seed: int) -> dict[str, Any]:
         same = (first.shaft, first.length_in, first.point) == (
             told.rows[0].shaft, told.rows[0].length_in, told.rows[0].point
         )  # fmt: skip
-        return {"seed": seed, "asks": asks(asking), "follows": follows(following, told), "cpu": cpu,
+        both = {"asks": asks(asking), "follows": follows(following, told)}
+        return {"seed": seed, **both, "same last": asking.arrow == following.arrow, "cpu": cpu,
                 "rows": len(told.rows), "same first": same,
                 "faults": [*asking.faults, *following.faults]}  # fmt: skip
     except ShaftwrightError as error:
@@ -187,6 +188,7 @@ def main() -> None:
     print(f"difference {100 * (b - a).mean():+.1f} points ({100 * low:+.1f} to {100 * high:+.1f})")
     cpu, rows = (np.mean([r[k] for r in counted]) for k in ("cpu", "rows"))
     print(f"cpu of a sheet {cpu:.1f} s, rows {rows:.1f}")
+    print(f"same arrow to go on with {np.mean([r['same last'] for r in counted]):.3f}")
     print(f"same first row {np.mean([r['same first'] for r in counted]):.3f}")
     print(
         f"faults {sum(bool(r['faults']) for r in counted)}",
