@@ -90,6 +90,7 @@ def commands() -> Iterator[tuple[str, list[str]]]:
     heron = EXAMPLES / "heron_marsh"
     yield "shop", ["shop", str(heron), "--notebook", "-"]
     yield "shop", ["shop", str(heron), str(EXAMPLES / "reed_lark")]
+    yield "sheet", ["sheet", str(heron), "--notebook", "-"]
     yield "compare", ["compare", str(heron)]
     yield "brace", ["brace", str(heron / "brace.notebook.yaml")]
     masses = str(heron / "masses.notebook.yaml")

@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from shaftwright.answers.launch.launch import Launched
     from shaftwright.answers.plan.result import Plan
     from shaftwright.answers.report import Report
+    from shaftwright.answers.sheet.result import Sheet
     from shaftwright.answers.shop.shopping import Shopping
     from shaftwright.answers.shop.two import TwoShopping
     from shaftwright.measure.brace.brace import Brace
@@ -213,6 +214,14 @@ class Bow(Opened):
 
         told = report(self.scenario, day or dt.date.today(), top, Wishes(arrows))
         return Shown(told, self.scenario, lambda full: opening(told.question), "builds")
+
+    def sheet(self, bring: Sequence[str] = ()) -> Shown[Sheet]:
+        """The afternoon beforehand: a row an arrow, and where every outcome leads; no saw, no shop."""
+        from shaftwright.answers.sheet.sheet import sheet
+        from shaftwright.render.sheet.text import sheet_text
+
+        found = sheet(self.scenario, tuple(bring))
+        return Shown(found, self.scenario, lambda full: sheet_text(found), "rows")
 
     # what can be written
 

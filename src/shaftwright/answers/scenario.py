@@ -46,6 +46,8 @@ class Scenario:
     remarks: tuple[str, ...] = ()
     #: instead of what the rules and the notebook come to
     given: Belief | None = field(default=None, repr=False)
+    #: what is taken along of what is owned, away from saw and shop; None at home
+    along: frozenset[str] | None = None
 
     @property
     def purpose_rule(self) -> PurposeRule:
@@ -84,9 +86,10 @@ class Scenario:
     @cached_property
     def held(self) -> InHand:
         """What is owned now."""
-        from shaftwright.answers.arrows.pieces import in_hand
+        from shaftwright.answers.arrows.pieces import in_hand, taken_along
 
-        return in_hand(self.stock, self.entries)
+        held = in_hand(self.stock, self.entries)
+        return held if self.along is None else taken_along(held, self.along)
 
     @cached_property
     def shelf(self) -> Stock | None:

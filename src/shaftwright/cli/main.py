@@ -23,6 +23,7 @@ COMMANDS = {
     "build": "One build: masses, balance, frequencies, speed, match.",
     "bareshaft": "What the bare shafts say, and the one thing to change next.",
     "shop": "What to buy: test shafts first, then the dozen.",
+    "sheet": "The afternoon on one sheet: what to do for every way the shots may fall.",
     "note": "Note what was shot or changed, and hear what comes next.",
     "compare": "Strings or other setups: is the difference real, what settles it.",
     "brace": "Brace height: quiet, fast, and whether the string has settled.",

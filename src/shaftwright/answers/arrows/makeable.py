@@ -114,7 +114,7 @@ class Makeable:
         step = setting("plan.far_cut_step_in")
         shortest = shortest_safe_length_in(self.scenario.rig, self.scenario.purpose_rule)
         found = []
-        for piece in pieces:
+        for piece in pieces if self.scenario.along is None else ():
             for idea in self._ideas(piece, like):
                 if idea.buy:
                     continue

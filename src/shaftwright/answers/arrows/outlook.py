@@ -156,6 +156,17 @@ def expect_sideways(
     scenario: Scenario, mismatch: Array, distance_yd: float, bare: int, fletched: int
 ) -> Expect:
     """Where the next bare centre should lie in the archer's view, scatter and fliers counted."""
+    centre = centres(scenario, mismatch, bare, fletched)
+    turn = math.radians(scenario.rig.bow.cant_deg or 0.0)
+    hand = hand_sign(scenario.rig.archer.hand) or -1
+    right = hand * centre * math.cos(turn) * distance_yd / 20.0
+    chance = setting("diagnosis.expect_chance")
+    low, high = np.quantile(right, [(1 - chance) / 2, (1 + chance) / 2])
+    return Expect("sideways", float(low), float(high), chance)
+
+
+def centres(scenario: Scenario, mismatch: Array, bare: int, fletched: int) -> Array:
+    """Draws of the next bare centre, stiffward at 20 yd [in], scatter and fliers counted."""
     known = scenario.known
     random = np.random.default_rng(_SEED)
     size, nu = len(mismatch), setting("evidence.scatter_tails")
@@ -163,10 +174,5 @@ def expect_sideways(
     lost = random.random(size) < setting("evidence.lost_group_chance")
     shift = np.where(lost, setting("evidence.lost_group_sd_in"), known.shift_sd)
     centre = mismatch * known.slope + shots.mean(axis=0) + shift * random.standard_normal(size)
-    centre = centre + known.fletched_sd / math.sqrt(fletched) * random.standard_normal(size)
-    turn = math.radians(scenario.rig.bow.cant_deg or 0.0)
-    hand = hand_sign(scenario.rig.archer.hand) or -1
-    right = hand * centre * math.cos(turn) * distance_yd / 20.0
-    chance = setting("diagnosis.expect_chance")
-    low, high = np.quantile(right, [(1 - chance) / 2, (1 + chance) / 2])
-    return Expect("sideways", float(low), float(high), chance)
+    drawn: Array = centre + known.fletched_sd / math.sqrt(fletched) * random.standard_normal(size)
+    return drawn

@@ -81,6 +81,23 @@ def _named(noted: Iterable[BareShaft | Broadhead]) -> set[str]:
     return {e.build.shaft for e in noted if e.build.shaft is not None}
 
 
+#: what another arrow is made of; of the rest the usual one is taken, in hand or not
+LOOSE = ("shaft", "point", "broadhead", "insert", "outsert", "adapter", "collar", "wrap")
+
+
+def taken_along(held: InHand, along: frozenset[str]) -> InHand:
+    """Only what is taken along; nothing of the shop, and what was shot but stays at home is not in hand."""
+    if held.stock is None:
+        return held
+    pieces = tuple(p for p in held.pieces if p.shaft in along)
+    items = [
+        item if item.kind not in LOOSE or item.item in along else item.model_copy(update={"in_hand": 0})
+        for item in held.stock.items
+        if item.kind not in LOOSE or item.in_hand
+    ]  # fmt: skip
+    return InHand(Stock(tuple(items), held.stock.name), pieces, (), held.unknown)
+
+
 def _latest(entries: Sequence[AnyEntry]) -> dict[str, tuple[Have, ...]]:
     """Of each item what was noted last; of one day, hands that contradict one another, the fewest.
 

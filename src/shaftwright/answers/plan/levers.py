@@ -186,6 +186,8 @@ class Levers:
         """Off the point end of one shaft that stays long enough: as many steps as hardly ever go too far."""
         if self.stiff or (self.piece is None and not self.spec.by_numbers):
             return None
+        if self.scenario.along is not None:
+            return None  # the saw stays at home
         off, length = abs(self.arrow.seen_off_in), self.arrow.length_in
         step = finest = setting("plan.near_cut_step_in")
         if off > setting("plan.near_cut_in"):

@@ -65,16 +65,21 @@ def height_is_off(where: Where) -> bool:
         return 2 * abs(now.tails) > len(now.ends)
     if abs(now.up_in) <= where.within:
         return False
-    known = where.scenario.known
     ends = sum(e.up_in is not None for e in now.ends)
-    one = (
-        np.mean(known.bare_sd) ** 2 / where.bare + np.mean(known.fletched_sd) ** 2 / where.fletched
-    )
-    sure = abs(now.up_in) > setting("plan.height_sd") * float(np.sqrt(one / ends))
+    sure = abs(now.up_in) > height_doubt(where) / float(np.sqrt(ends))
     # low with the tail high, in more than one end
     few = ends < setting("plan.straight_ends")
     backed = now.tails and (now.tails > 0) == (now.up_in < 0) and not few
     return bool(sure or backed) and _target(where)[1] is not None
+
+
+def height_doubt(where: Where) -> float:
+    """How far high or low one end must lie before it is beyond the groups' doubt, at 20 yd [in]."""
+    known = where.scenario.known
+    one = (
+        np.mean(known.bare_sd) ** 2 / where.bare + np.mean(known.fletched_sd) ** 2 / where.fletched
+    )
+    return setting("plan.height_sd") * float(np.sqrt(one))
 
 
 def _target(where: Where) -> tuple[float, float | None]:

@@ -163,6 +163,10 @@ class _Note(click.Group):
     """A group whose optional path ends at the first word that is a kind."""
 
     def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
+        if "--from" in args[:2]:
+            # [BOW] --from FILE
+            at = args.index("--from")
+            return super().parse_args(ctx, [*(args[:at] or [""]), "from", *args[at + 1 :]])
         words = [arg for arg in args if not arg.startswith("-")]
         if words and words[0] in self.commands:
             return super().parse_args(ctx, ["", *args])
@@ -188,12 +192,14 @@ def command(ctx: click.Context, where: str) -> None:
     """Note one reading of a bow, and hear what comes next.
 
     BOW is the bow's folder, or the one you stand in; a NOTEBOOK file takes the reading alone.
+    --from FILE takes in the lines that the sheet's page copied; pasted twice they count once.
 
     \b
     Examples:
       shaftwright note bareshaft
       shaftwright note my-bow brace --brace "7 3/8 in" --shots-on 60
       shaftwright note undo
+      shaftwright note --from range.yaml
     """
     ctx.obj = where or None
 
@@ -224,3 +230,18 @@ def _subcommand(name: str, kind: Kind) -> click.Command:
 
 for _name, _kind in KINDS.items():
     command.add_command(_subcommand(_name, _kind))
+
+
+@command.command("from", hidden=True)
+@click.argument("file", type=click.Path())
+@click.pass_obj
+def _from(where: str | None, file: str) -> None:
+    """Entries that were written elsewhere, each once.
+
+    \b
+    Example:
+      shaftwright note --from range.yaml
+    """
+    from shaftwright.cli.note import keep
+
+    keep.take_in(where, file)

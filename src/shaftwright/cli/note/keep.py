@@ -18,7 +18,7 @@ from shaftwright.errors import InputError, NoAnswer, printable
 from shaftwright.files.bow import BEFORE, RIG
 from shaftwright.files.notebook import append_entry, load_notebook, withdrawal
 from shaftwright.files.strict_yaml import read_text
-from shaftwright.records.notebook import AnyEntry, Change, Have
+from shaftwright.records.notebook import AnyEntry, Change, Have, content_hash
 from shaftwright.records.rig import Rig
 from shaftwright.render.screens.entry import entry_text, words_echo
 from shaftwright.render.words import wrap
@@ -162,6 +162,32 @@ def _answer(place: Place) -> None:
     except (InputError, NoAnswer) as error:
         # the reading is kept: that no next step can be named is no failure of the note
         click.echo(printable(f"no next step can be named: {error}"), err=True)
+
+
+def take_in(where: str | None, file: str) -> None:
+    """Entries of another file, all or none; what the notebook has already is passed over."""
+    place = place_of(where, {})
+    _only_a_notebook(place.path)
+    found = load_notebook(file)
+    if found.faults:
+        raise InputError(list(found.faults))
+    book = place.notebook
+    known = {} if book is None else {content_hash(e): e for e in (*book.entries, *book.withdrawn)}
+    new: list[AnyEntry] = []
+    for entry in found.entries:
+        if content_hash(entry) not in known:
+            known[content_hash(entry)] = _checked(place, entry, False)
+            new.append(entry)
+    if not new:
+        click.echo("Nothing new: all of it is in the notebook already.")
+        return
+    line = append_entry(place.path, *new)
+    many = "1 entry" if len(new) == 1 else f"{len(new)} entries"
+    before = len(found.entries) - len(new)
+    click.echo(
+        printable(f"{place.path}:{line}: {many} noted{f', {before} there already' * bool(before)}")
+    )
+    _answer(place)
 
 
 def undo(where: str | None) -> None:

@@ -50,11 +50,18 @@ def _clean(value: Any) -> Any:
     return printable(value) if isinstance(value, str) and not isinstance(value, Markup) else value
 
 
-def saved_page(template: str, style: str, **given: Any) -> str:
-    """A whole HTML file that fetches nothing, runs nothing and has one of the style sheets inside."""
+def saved_page(template: str, style: str, script: str = "", **given: Any) -> str:
+    """A whole HTML file that fetches nothing, with a style sheet inside; it runs its own script only."""
     sheet = css() + (files("shaftwright.render") / "templates" / style).read_text(encoding="utf-8")
-    digest = base64.b64encode(hashlib.sha256(sheet.encode()).digest()).decode()
-    policy = f"default-src 'none'; style-src 'sha256-{digest}'; base-uri 'none'; form-action 'none'"
+    runs = f"script-src {_digest(script)}; " if script else ""
+    policy = (
+        f"default-src 'none'; style-src {_digest(sheet)}; {runs}base-uri 'none'; form-action 'none'"
+    )
     return environment().get_template(template).render(
-        given, style=Markup(sheet), policy=policy
+        given, style=Markup(sheet), script=Markup(script), policy=policy
     )  # fmt: skip
+
+
+def _digest(text: str) -> str:
+    """What the policy of a page allows by its content."""
+    return f"'sha256-{base64.b64encode(hashlib.sha256(text.encode()).digest()).decode()}'"

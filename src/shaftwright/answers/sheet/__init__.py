@@ -1,0 +1,1 @@
+"""The afternoon on one sheet."""

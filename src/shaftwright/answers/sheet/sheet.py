@@ -1,0 +1,212 @@
+"""The afternoon on one sheet: what `next` would say for every way the shots may fall, asked beforehand.
+
+No second decider: each end that could come is put into the notebook, and the plan is asked, with saw
+and shop at home (docs/decisions/the-sheet-asks-the-plan.md).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+
+from shaftwright.answers.arrows.pieces import LOOSE
+from shaftwright.answers.plan.nocking import height_doubt
+from shaftwright.answers.plan.words import Words
+from shaftwright.answers.scenario import Scenario
+from shaftwright.answers.sheet.asking import (
+    Asking,
+    Place,
+    after,
+    centres_of,
+    change_of,
+    data_of,
+    intervals,
+    is_shot,
+)
+from shaftwright.answers.sheet.result import Row, Sheet, Way
+from shaftwright.errors import Fault, InputError, NoAnswer, did_you_mean
+from shaftwright.parameters import setting
+from shaftwright.records.notebook import ENTRY, BuildSpec
+from shaftwright.units import inches
+
+
+class Rows:
+    """The rows as they are found, in the order of their numbers."""
+
+    def __init__(self) -> None:
+        self.numbers: dict[tuple[object, ...], int] = {}
+        self.places: list[Place] = []
+        self.details: dict[tuple[object, ...], tuple[Any, ...]] = {}
+
+    def place(self, place: Place) -> Place:
+        """Give it a number."""
+        self.numbers[place.key] = len(self.numbers) + 1
+        self.places.append(place)
+        return place
+
+    def expand(self, asking: Asking, place: Place) -> list[Place]:
+        """Ask the plan about every end of a row; where each interval leads."""
+        then = place.then
+        change = change_of(then)
+        entries = place.entries + (() if change is None else (ENTRY.validate_python(change),))
+        world = asking.world(entries)
+        data = data_of(then, world)
+        reach = setting("plan.sheet_reach_in")
+        draws = centres_of(world, data)
+        told: dict[float, Place] = {}
+
+        def ask(aside: float) -> Place:
+            if aside not in told:
+                end = asking.end(data, aside)
+                told[aside] = after(asking, place, (*entries, end), then, aside)
+            return told[aside]
+
+        inside = ask(0.0)
+        within = inside.within_in
+        ways: list[tuple[str, float, float, Place, float]] = []
+
+        def way(side: str, low: float, high: float) -> None:
+            sign = 1.0 if side == "stiff" else -1.0
+            own = draws[(sign * draws > low) & (sign * draws <= high)]
+            if side == "straight":
+                own = draws[np.abs(draws) <= high]
+            middle = float(np.mean(own)) if len(own) else sign * (low + high) / 2
+            likely = len(own) / len(draws)
+            # a row known from the whole interval: its end lies where the shots most likely do
+            there = inside if side == "straight" else ask(round(middle * 4) / 4)
+            nearest = ask(sign * (low + high) / 2) if side != "straight" else inside
+            if there.key != nearest.key:
+                there = nearest
+            ways.append((side, low, high, replace(there, chance=place.chance * likely), likely))
+
+        way("straight", 0.0, within)
+        for side, sign in (("weak", -1.0), ("stiff", 1.0)):
+            for low, high in intervals(ask, sign, within, reach):
+                way(side, low, high)
+        self.details[place.key] = (world, data, change, within, ways)
+        return [p for *_, p, _ in ways if is_shot(p.then)]
+
+    def made(self, away: Scenario) -> tuple[Row, ...]:
+        """The rows with their numbers."""
+        rows = []
+        for place in self.places:
+            _world, data, change, within, ways = self.details[place.key]
+            then, words = place.then, away.where.words
+            spec = BuildSpec.model_validate(data["build"])
+            front = words.front(spec) + (f", insert {then.insert}" if then.insert else "")
+            rows.append(
+                Row(
+                    self.numbers[place.key], str(then.shaft), float(then.length_in or 0), then.point,
+                    then.insert, front, tuple(v for _, v in place.settings), data["distance_yd"],
+                    place.again, place.chance, within,
+                    tuple(
+                        Way(side, low, high, self.numbers.get(p.key) if is_shot(p.then) else None,
+                            _told(p, place, words), likely, p.then)
+                        for side, low, high, p, likely in ways
+                    ), data, change, then,
+                )
+            )  # fmt: skip
+        return tuple(rows)
+
+
+def sheet(asked: Scenario, bring: Sequence[str] = ()) -> Sheet:
+    """What to do for every way the shots of an afternoon may fall.
+
+    Parameters
+    ----------
+    asked : Scenario
+        The bow, its stock and notebook.
+    bring : sequence of str
+        Shafts and parts taken along, by name; of a kind of which none is named, all in hand.
+
+    Returns
+    -------
+    Sheet
+        At most `plan.sheet_rows` rows, `plan.sheet_ends` ends deep.
+
+    Raises
+    ------
+    InputError
+        A name that is not in the stock, or not in hand.
+    NoAnswer
+        Where the one next thing is no shot with what is along.
+    """
+    along = _along(asked, bring)
+    away = replace(asked, along=frozenset(along))
+    first = Place(away.plan.next, (), (), "", 1.0)
+    if not is_shot(first.then):
+        raise NoAnswer(
+            f"nothing can be shot yet with what is taken along. First: {asked.plan.next.do}"
+        )
+    asking, rows = Asking(away), Rows()
+    places = [rows.place(first)]
+    most, ends = int(setting("plan.sheet_rows")), int(setting("plan.sheet_ends"))
+    for depth in range(ends):
+        found: dict[tuple[object, ...], list[Place]] = {}
+        for place in places:
+            for child in rows.expand(asking, place):
+                if depth + 1 < ends and child.key not in rows.numbers:
+                    found.setdefault(child.key, []).append(child)
+        likely = sorted(found.values(), key=lambda same: -sum(p.chance for p in same))
+        places = []
+        for same in likely[: most - len(rows.numbers)]:
+            best = max(same, key=lambda p: p.chance)
+            places.append(rows.place(replace(best, chance=sum(p.chance for p in same))))
+    words = away.where.words
+    # as sure as `next` wants to be of one end, to the half inch
+    height = round(2 * max(height_doubt(away.where), away.where.within)) / 2
+    return Sheet(
+        away, tuple(along), rows.made(away), setting("plan.sheet_reach_in"), height, ends, words.side(True),
+        words.side(False), _gates(height, words), away.plan.next.cautions,
+    )  # fmt: skip
+
+
+def _gates(height: float, words: Words) -> tuple[str, ...]:
+    """What comes before left and right."""
+    step = inches(setting("diagnosis.nocking_step_in"))
+    return (
+        "Marks on plate, shelf or shaft, or one sideways in the butt: stop, note it, ask next.",
+        # as next goes: what could be false stiff is believed once no marks were found
+        "Past a row's last line: stop, powder, look for marks. None: its side's last line holds.",
+        f"Bare more than {words.off(height)} low at {words.yd(20)}: nocking point {step} down; "
+        f"high: {step} up. Shoot the row again.",
+        "Bare or fletched all over the butt: no group. Rest, shoot the row again.",
+    )
+
+
+def _along(asked: Scenario, bring: Sequence[str]) -> list[str]:
+    """What is taken along."""
+    shelf = asked.shelf
+    if shelf is None:
+        raise NoAnswer("a sheet needs a stock: stock.csv says which shafts and points there are")
+    faults = []
+    for name in bring:
+        item = shelf.by_name.get(name)
+        if item is None:
+            hint = did_you_mean(name, shelf.by_name, "")
+            faults.append(Fault("sheet", f"is not in the stock{hint}", None, "--bring", name))
+        elif not item.in_hand:
+            problem = f"is not in hand; if it is: shaftwright note have {name} COUNT"
+            faults.append(Fault("sheet", problem, None, "--bring", name))
+    if faults:
+        raise InputError(faults)
+    kinds = {shelf.by_name[name].kind for name in bring}
+    return [
+        i.item for i in shelf.items
+        if i.kind in LOOSE and i.in_hand and (i.kind not in kinds or i.item in bring)
+    ]  # fmt: skip
+
+
+def _told(after: Place, place: Place, words: Words) -> str:
+    """The step in half a line, for where the sheet ends."""
+    then = after.then
+    if not is_shot(then):
+        return "stop: note it, ask next"
+    if after.again and after.settings == place.settings:
+        return "the same once more"
+    spec = BuildSpec.model_construct(shaft=then.shaft, length_in=then.length_in, point=then.point)
+    own = (str(then.shaft), words.arrow(spec), then.insert, *(v for _, v in after.settings))
+    return ", ".join(part for part in own if part)

@@ -1,0 +1,174 @@
+"""The sheet beside `next`: the same first arrow, the same thresholds, nothing that needs a saw or a shop."""
+
+from __future__ import annotations
+
+import json
+import re
+import shutil
+from dataclasses import replace
+from itertools import pairwise
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+
+import shaftwright
+from shaftwright.answers.scenario import scenario
+from shaftwright.answers.sheet.asking import change_of, intervals
+from shaftwright.cli.main import cli
+from shaftwright.parameters import setting
+from shaftwright.records.notebook import ENTRY
+
+HERON = Path(__file__).parents[2] / "examples" / "heron_marsh"
+
+
+@pytest.fixture(scope="module")
+def bow():
+    return shaftwright.open(HERON, notebook_file="-")
+
+
+@pytest.fixture(scope="module")
+def sheet(bow):
+    return bow.sheet().result
+
+
+def after(bow, brought, row, aside_in):
+    """What `next` says with saw and shop at home, after an end so far right at 20 yd."""
+    right = aside_in * row.distance_yd / 20
+    entry = {k: v for k, v in row.entry.items() if k != "distance_yd"} | {
+        "marks": "none", "cant_deg": 0, "fletched": [[-1, 0], [1, 0], [0, 1]],
+        "bare": [{"at": [right - 1, 0]}, {"at": [right + 1, 0]}, {"at": [right, 1]}],
+    }  # fmt: skip
+    asked = scenario(bow.rig, None, bow.stock, [ENTRY.validate_python(entry)], [1])
+    return replace(asked, along=frozenset(brought)).plan.next
+
+
+def test_the_first_row_is_what_next_names(bow, sheet):
+    now, first = bow.next().result.next, sheet.rows[0]
+    assert (first.shaft, first.length_in, first.point, first.distance_yd) == (
+        now.shaft, now.length_in, now.point, now.distance_yd
+    )  # fmt: skip
+
+
+@pytest.mark.parametrize("aside", [-10.0, -7.0, 0.0, 7.0, 10.0])
+def test_the_first_row_goes_where_next_goes(bow, sheet, aside):
+    """Right-handed: right of the fletched is weak (common practice; no source)."""
+    way = sheet.rows[0].at(abs(aside), "weak" if aside > 0 else "stiff")
+    then = after(bow, sheet.brought, sheet.rows[0], aside)
+    assert (way.then.shaft, way.then.point, way.then.insert, way.then.distance_yd) == (
+        then.shaft, then.point, then.insert, then.distance_yd
+    )  # fmt: skip
+
+
+def test_rows_are_few_numbered_and_lead_only_to_rows(sheet):
+    numbers = [row.number for row in sheet.rows]
+    assert numbers == list(range(1, len(numbers) + 1))
+    assert 2 <= len(numbers) <= setting("plan.sheet_rows")
+    for row in sheet.rows:
+        for side in ("stiff", "weak"):
+            own = [w for w in row.ways if w.side == side]
+            assert 1 <= len(own) <= 2
+            edges = [row.within_in, *(w.to_in for w in own)]
+            assert [w.from_in for w in own] == edges[:-1]
+            assert edges[-1] == sheet.stop_in
+            assert all(2 * e == round(2 * e) for e in edges)
+            assert all(high - low >= 1 for low, high in pairwise(edges))
+        assert all(w.row is None or w.row in numbers for w in row.ways)
+
+
+def test_nothing_is_cut_or_bought_and_only_what_is_along_is_shot(bow):
+    found = bow.sheet(["MARSH-400", "P125", "I25"]).result
+    assert set(found.brought) >= {"MARSH-400", "P125", "I25"}
+    for row in found.rows:
+        assert (row.shaft, row.point, row.insert) == ("MARSH-400", "P125", "I25")
+        assert row.length_in == 32
+        assert not row.then.buy
+        assert row.then.kind != "cut"
+
+
+def test_a_left_hander_has_the_same_rows_with_sides_changed(bow, sheet):
+    left = bow.what_if("archer.hand=left").sheet().result
+    assert (left.stiff, left.weak) == (sheet.weak, sheet.stiff) == ("right", "left")
+    # a canted bow apart, the mirror image is the same bow
+    assert [r.shaft for r in left.rows][:3] == [r.shaft for r in sheet.rows][:3]
+
+
+def test_a_side_is_cut_where_the_answer_changes():
+    class Answer:
+        def __init__(self, key):
+            self.key = key
+
+    def one(off):
+        return Answer("a" if off <= 6.5 else "b")
+
+    assert intervals(one, 1.0, 3.0, 12.0) == [(3.0, 6.5), (6.5, 12.0)]
+    # under an inch is no interval of its own
+    assert intervals(lambda off: Answer(off > 3.5), 1.0, 3.0, 12.0) == [(3.0, 12.0)]
+    assert intervals(lambda off: Answer(off < -6), -1.0, 3.0, 12.0) == [(3.0, 6.0), (6.0, 12.0)]
+
+
+def test_a_change_of_the_bow_is_read_from_its_line(bow):
+    then = replace(bow.next().result.next, note="shaftwright note change plunger --plunger-turns 3")
+    assert change_of(then) == {
+        "kind": "change", "what": "plunger", "rig_state": {"plunger": {"turns": "3"}}
+    }  # fmt: skip
+    then = replace(then, note='shaftwright note change nocking_point --nocking-point "7/16 in"')
+    assert change_of(then)["rig_state"] == {"nocking_point": "7/16 in"}
+    assert change_of(replace(then, note="shaftwright note bareshaft")) is None
+
+
+def test_the_command_fits_80_columns_and_begins_with_the_one_thing(bow):
+    out = CliRunner().invoke(cli, ["sheet", str(HERON), "--notebook", "-"]).output
+    assert out.startswith("Begin with row 1: MARSH-400 32 in, 125 gr point")
+    assert max(map(len, out.splitlines())) <= 80
+    assert "Right is weak, left is stiff." in out
+
+
+def test_what_is_not_there_is_named():
+    found = CliRunner().invoke(
+        cli, ["sheet", str(HERON), "--bring", "MARSH-4O0", "--bring", "MARSH-300"]
+    )
+    told = str(found.exception) + found.output
+    assert "MARSH-400?" in told
+    assert "MARSH-300" in told
+    assert "not in hand" in told
+
+
+# lines of the phone
+
+
+@pytest.fixture
+def folder(tmp_path):
+    made = tmp_path / "bow"
+    shutil.copytree(HERON, made)
+    (made / "notebook.yaml").unlink()
+    return made
+
+
+def lines_of(sheet, remark):
+    """As the page writes them."""
+    entry = {k: v for k, v in sheet.rows[0].entry.items() if k != "distance_yd"} | {
+        "date": "2026-05-31", "remark": remark, "marks": "none", "fletched": [[0, 0], [1, 0], [0, 1]],
+        "bare": [{"at": [3, 0]}, {"at": [3.25, 0]}, {"at": [3, -0.5]}],
+    }  # fmt: skip
+    return f"- {json.dumps(entry)}\n"
+
+
+def test_lines_are_taken_in_once_however_often_they_are_pasted(folder, sheet, tmp_path):
+    file = tmp_path / "range.yaml"
+    file.write_text(2 * lines_of(sheet, "sheet 10.00.00") + lines_of(sheet, "sheet 10.20.00"))
+    first = CliRunner().invoke(cli, ["note", str(folder), "--from", str(file)])
+    assert "2 entries noted, 1 there already" in first.output
+    book = (folder / "notebook.yaml").read_text()
+    again = CliRunner().invoke(cli, ["note", str(folder), "--from", str(file)])
+    assert "Nothing new" in again.output
+    assert (folder / "notebook.yaml").read_text() == book
+    assert len(re.findall(r"^- kind: bareshaft", book, re.M)) == 2
+
+
+def test_one_bad_line_and_nothing_is_taken_in(folder, sheet, tmp_path):
+    file = tmp_path / "range.yaml"
+    file.write_text(lines_of(sheet, "a") + '- {"kind": "bareshaft", "distance": "far"}\n')
+    found = CliRunner().invoke(cli, ["note", str(folder), "--from", str(file)])
+    assert found.exit_code != 0
+    assert not (folder / "notebook.yaml").exists()
