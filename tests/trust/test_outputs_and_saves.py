@@ -47,7 +47,9 @@ def content(folder):
 
 
 @pytest.mark.parametrize("file", ["rig.yaml", "stock.csv", "notebook.yaml", "before.yaml"])
-@pytest.mark.parametrize("command", [("report", "--html"), ("card", "--html"), ("shop", "--csv")])
+@pytest.mark.parametrize(
+    "command", [("report", "--html"), ("card", "--html"), ("sheet", "--html"), ("shop", "--csv")]
+)
 @pytest.mark.parametrize("force", [(), ("--force",)])
 def test_no_output_goes_over_an_input(bow, file, command, force):
     before = content(bow)

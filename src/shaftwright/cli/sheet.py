@@ -11,8 +11,10 @@ from shaftwright.cli import common
 @click.option("--bring", multiple=True, metavar="ITEM",
               help="A shaft or part you take along; all you have of a kind of which none is named. "
               "May be given again.")  # fmt: skip
-@click.option("--html", "html_file", metavar="F", type=click.Path(),
-              help="Also as one printable page, written to this file.")  # fmt: skip
+@common.out_option(
+    "--html", "html_file", "Also as one printable page, written to this file.", "sheet", metavar="F"
+)
+@common.force_option
 def command(bow: common.Bow, bring: tuple[str, ...], html_file: str | None) -> common.Answer:
     """What to do for every way the shots of an afternoon with BOW may fall.
 
@@ -26,8 +28,7 @@ def command(bow: common.Bow, bring: tuple[str, ...], html_file: str | None) -> c
     """
     made = bow.sheet(bring)
     if html_file is not None:
-        from shaftwright.files.atomic import write_atomic
         from shaftwright.render.sheet.page import sheet_html
 
-        write_atomic(html_file, sheet_html(made.result))
+        common.write(html_file, sheet_html(made.result), "sheet")
     return common.shown(made, False)

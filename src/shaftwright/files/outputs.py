@@ -9,11 +9,12 @@ from typing import Final, Literal
 from shaftwright.errors import InputError
 from shaftwright.files.atomic import write_atomic
 
-Kind = Literal["report", "card", "list", "picture"]
+Kind = Literal["report", "card", "sheet", "list", "picture"]
 #: what a file of each kind has in it, and no file that anybody writes by hand
 MARKS: Final[dict[Kind, bytes]] = {
     "report": b'<meta name="generator" content="shaftwright report">',
     "card": b'<meta name="generator" content="shaftwright card">',
+    "sheet": b'<meta name="generator" content="shaftwright sheet">',
     "list": b"part,item,kind,quantity,packs,pack,unit_price,price,in_hand,why",
     "picture": b"Shaftwright",
 }
@@ -42,7 +43,7 @@ def may_write(path: Path | str, kind: Kind, force: bool = False) -> None:
 def _ours(path: Path, kind: Kind) -> bool:
     found = path.read_bytes()
     starts: dict[str, tuple[bytes, ...]] = {
-        "report": (b"<!DO",), "card": (b"<!DO",), "list": (b"part",),
+        "report": (b"<!DO",), "card": (b"<!DO",), "sheet": (b"<!DO",), "list": (b"part",),
         "picture": {".png": (b"\x89PNG",), ".pdf": (b"%PDF",)}.get(
             path.suffix.lower(), (b"<?xm", b"<!--")),
     }  # fmt: skip
