@@ -10,6 +10,8 @@ from numpy.typing import NDArray
 
 from shaftwright.answers.build import dangers
 from shaftwright.answers.launch.fit import Fit
+from shaftwright.answers.launch.laws import DRAWS as LAW_DRAWS
+from shaftwright.answers.launch.laws import LEAST, OWN, sign_of, spines_by_law
 from shaftwright.answers.launch.seen import SIDED, Seen, Side, exits, flown, one_arrow, rig_of, seen
 from shaftwright.answers.result import Answer
 from shaftwright.answers.scenario import Scenario
@@ -50,6 +52,10 @@ class Effect(Result):
     offset_in: Interval = field(
         metadata=kept(json="offset_in_at_20yd", ends="offset_range_in_at_20yd")
     )
+    #: law of the string -> as `stiffness_pct`
+    by_law: dict[str, Interval | None]
+    #: stiffer, weaker, or unsure where the laws or too many draws differ
+    sign: str
     basis: str = "calculated"
 
 
@@ -77,6 +83,8 @@ class Launched(Answer):
     stiff_share: float
     #: spine that would leave without turning [mils]; low is the stiffest
     matched: Interval | None = field(metadata=kept(json="matched_spine_mils"))
+    #: law of the string -> middle spine that would leave without turning; None where few draws have one
+    matched_by_law: dict[str, float | None] = field(metadata=kept(json="matched_spine_by_law_mils"))
     #: share of draws that have one
     solved: float = field(metadata=kept(json="matched_share"))
     effects: tuple[Effect, ...] = field(metadata=kept(json="sensitivities"))
@@ -112,6 +120,7 @@ def launched(
         rigs = [drawn, *(change.apply(drawn) for change in changes)]
         states = exits(launch(*stacked(rigs)))
         spines = matched_together(rigs)
+        laws = {OWN: spines} | spines_by_law(asked, builds, changes, min(draws, LAW_DRAWS))
     except ValueError as error:
         raise NoAnswer(f"the launch model cannot shoot this: {error}") from None
     distances = np.array(DISTANCES_YD)
@@ -127,11 +136,14 @@ def launched(
             for k, v in states.items()
         },
         float(np.mean(states["turn_rate_rad_s"][0] > 0)),
-        _range(spines[0]) if solved >= _ENOUGH else None, solved,
+        _range(spines[0]) if solved >= _ENOUGH else None,
+        {law: _middle(found[0]) for law, found in laws.items()}, solved,
         tuple(
             Effect(
                 change.label, change.change, _effect(spines[0], spines[i + 1]),
                 _right(side, _range(moved[i])),
+                {law: _effect(found[0], found[i + 1], LEAST) for law, found in laws.items()},
+                sign_of({law: 100 * (found[0] / found[i + 1] - 1) for law, found in laws.items()}),
             )
             for i, change in enumerate(changes)
         ),
@@ -164,10 +176,15 @@ def _range(values: Array, mid: float | None = None) -> Interval:
     return Interval(middle, min(low, middle), max(high, middle))
 
 
-def _effect(before: Array, after: Array) -> Interval | None:
+def _middle(spines: Array) -> float | None:
+    """The middle of the draws; None where few have one."""
+    return float(np.nanmedian(spines)) if np.isfinite(spines).mean() >= LEAST else None
+
+
+def _effect(before: Array, after: Array, least: float = _ENOUGH) -> Interval | None:
     """Change of the matched stiffness, each draw against itself [%]; None where few have one."""
     change = 100 * (before / after - 1)
-    return _range(change) if np.isfinite(change).mean() >= _ENOUGH else None
+    return _range(change) if np.isfinite(change).mean() >= least else None
 
 
 def _strain(fit: Fit | None) -> list[str]:

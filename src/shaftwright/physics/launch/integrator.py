@@ -167,15 +167,20 @@ class Lanes(_Columns):
         moving = speed > 0
         clock = np.where(moving, self.stroke * np.sin(angle) / np.where(moving, speed, 1.0), rest)
         risen = (1 - left) ** self.string_rise
+        hold = self.string_full + (self.string_brace - self.string_full) * risen
+        return self.at_nock(left, clock, push / self.moved, hold, push)
+
+    def at_nock(self, left: Array, clock: Array, forward: Array, hold: Array, held: Array) -> Bow:
+        """With the plate and the fingers, which roll off what they held [N], at a part of the way."""
         fading = np.minimum(self.stroke * (1 - left) / self.side_travel, 1.0)
-        z = np.empty((self.powers.shape[1], angle.size))
+        z = np.empty((self.powers.shape[1], left.size))
         z[0] = 1.0
         z[1:] = 2 * (self.brace + self.stroke * left) / self.length - 1
         return Bow(
             clock,
-            push / self.moved,
-            self.string_full + (self.string_brace - self.string_full) * risen,
-            self.side_fraction * push * np.cos(END * fading),
+            forward,
+            hold,
+            self.side_fraction * held * np.cos(END * fading),
             np.einsum("ijn,jn->in", self.powers, np.multiply.accumulate(z, out=z)),
         )
 
@@ -298,3 +303,36 @@ class Lanes(_Columns):
         still = np.flatnonzero(now.touching & (count < KEPT_CONTACTS))
         contacts[still, count[still], 1] = now.time[still]
         return now, contacts
+
+
+@dataclass
+class LimbLanes(Lanes):
+    """Launches from a computed bow: `stroke` and `brace` are those of where the nock leaves.
+
+    Attributes
+    ----------
+    clocks, pushes, holds, paces : ndarray, shape (places, n)
+        See `limbs.Shot`; read in straight lines.
+    """
+
+    clocks: Array
+    pushes: Array
+    holds: Array
+    paces: Array
+
+    def _read(self, angle: Array, *tables: Array) -> list[Array]:
+        last = len(self.clocks) - 1
+        at = np.clip(angle / END, 0.0, 1.0) * last
+        cell = np.minimum(at.astype(np.intp), last - 1)
+        part, lane = at - cell, np.arange(angle.size)
+        return [(1 - part) * rows[cell, lane] + part * rows[cell + 1, lane] for rows in tables]
+
+    def speed(self, left: Array) -> Array:
+        """Along the bow's axis, at a part of the way left."""
+        return self._read(np.arccos(np.clip(left, 0.0, 1.0)), self.paces)[0]
+
+    def bow(self, angle: Array) -> Bow:
+        """What the bow does at an angle of the nock's way."""
+        found = self._read(angle, self.clocks, self.pushes, self.holds)
+        clock, forward, hold = found
+        return self.at_nock(np.maximum(np.cos(angle), 0.0), clock, forward, hold, self.force)

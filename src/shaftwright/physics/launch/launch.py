@@ -18,7 +18,8 @@ from numpy.polynomial import legendre
 from numpy.typing import ArrayLike
 
 from shaftwright.physics.launch.beam import COEFFICIENTS, Array, Beam, free_free_beam, modes_at
-from shaftwright.physics.launch.integrator import END, Lanes, State
+from shaftwright.physics.launch.integrator import END, Lanes, LimbLanes, State
+from shaftwright.physics.launch.limbs import limbs_of, shoot
 from shaftwright.physics.launch.parts import (
     Frames,
     Launch,
@@ -88,7 +89,8 @@ def launch(
         = \phi_0 [-k(s) y_0 + \mu_f F \cos(\pi t_r / 2 t_f)] + \phi(b+s) N
 
     phi_0 = phi(0), k = k_full + (k_brace - k_full) (1 - s/d)^r, t_r = d - s the travel so far; the
-    cosine's term acts for t_r < t_f only; N = max(k_p z - c v, 0) while the depth
+    cosine's term acts for t_r < t_f only; of a computed bow s, F/(m + K) and k are those of
+    `limbs.shoot`, the fingers roll off the force at full draw; N = max(k_p z - c v, 0) while the depth
     z = offset + radius - y(b+s) is positive, v being the shaft's own sideways velocity there. The
     arrow starts straight and at rest, its nock on the median plane, touching the plate.
     Fourth-order Runge-Kutta with steps cut at contact changes.
@@ -121,6 +123,8 @@ def launch(
     if frames and count > CHUNK:
         raise ValueError(f"frames of {count} launches asked; {CHUNK} at most")
     lanes, string_kg = _lanes(v, beam, steps), v["string_mass_kg"] * v["string_lateral_mass"]
+    if v["computed"].any():
+        lanes = _limb_lanes(v, beam, lanes)
     slope = lanes.gap / (v["brace_height_m"] + v["power_stroke_m"])
     q = np.zeros(beam.at_nock.shape[::-1])
     q[0] = slope * beam.balance * np.sqrt(beam.mass)
@@ -186,7 +190,8 @@ def after_exit(left: Launch, time_s: ArrayLike) -> tuple[Array, Array]:
 
 _POSITIVE: Final = (
     "length_m", "stiffness_n_m2", "mass_per_length_kg_m", "draw_force_n", "power_stroke_m",
-    "stored_energy_j", "side_travel_m", "brace_height_m", "string_rise",
+    "stored_energy_j", "side_travel_m", "brace_height_m", "string_rise", "limb_inertia_kg_m2",
+    "string_stretch_n", "half_string_share",
 )  # fmt: skip
 _ANY_SIGN: Final = ("plate_offset_m", "plate_shift_m", "side_fraction")
 
@@ -203,6 +208,8 @@ def _check(given: dict[str, Array]) -> None:
         raise ValueError(f"hysteresis must be under 1, is {given['hysteresis'].max():g}")
     if np.any(given["virtual_mass_kg"] + given["front_kg"] + given["tail_kg"] <= 0):
         raise ValueError("neither arrow parts nor virtual mass: nothing to push")
+    if np.any(given["computed"] != given["computed"].flat[0]):
+        raise ValueError("computed bows and others must be launched apart")
     reach = given["brace_height_m"] + given["power_stroke_m"] - given["length_m"]
     if np.any(reach > 0):
         raise ValueError(
@@ -245,6 +252,29 @@ def _lanes(v: dict[str, Array], beam: Beam, steps: int) -> Lanes:
         thrust=np.ascontiguousarray(beam.thrust.transpose(1, 2, 0)),
         powers=np.ascontiguousarray((beam.coefficients @ _POWERS).transpose(1, 2, 0)),
     )
+
+
+def _limb_lanes(v: dict[str, Array], beam: Beam, lanes: Lanes) -> LimbLanes:
+    """The same launches from a computed bow; bows and arrow masses that are alike are shot once."""
+    given = np.column_stack([
+        v["draw_force_n"], v["power_stroke_m"], v["stored_energy_j"] * (1 - v["hysteresis"]),
+        v["brace_height_m"], v["half_string_share"] * (v["brace_height_m"] + v["power_stroke_m"]),
+        v["string_stretch_n"], beam.mass, v["string_mass_kg"], v["limb_inertia_kg_m2"],
+    ])  # fmt: skip
+    rows, which = np.unique(given, axis=0, return_inverse=True)
+    columns, which = rows.T, np.ravel(which)
+    shot = shoot(limbs_of(*columns[:6]), *columns[6:])
+    past, clocks = shot.past_m[which], shot.clock[:, which]
+    slowest = clocks.max(axis=0) * np.sqrt(beam.omega_squared.max(axis=1))
+    changed = {
+        "stroke": lanes.stroke + past,
+        "brace": lanes.brace - past,
+        "step": np.minimum(lanes.step, PHASE / np.maximum(slowest, PHASE)),
+    }
+    return LimbLanes(
+        **{**vars(lanes), **changed}, clocks=clocks, pushes=shot.forward[:, which],
+        holds=shot.hold[:, which], paces=shot.pace[:, which],
+    )  # fmt: skip
 
 
 def _pictures(

@@ -113,7 +113,7 @@ def stacked(rigs: Sequence[Rig]) -> Rig:
     return together(arrows), together(bows), together(settings)
 
 
-def matched_together(rigs: Sequence[Rig]) -> Array:
+def matched_together(rigs: Sequence[Rig], *, whole: bool = True) -> Array:
     """The matched spine of every draw, for a rig and its changed selves.
 
     Parameters
@@ -121,6 +121,8 @@ def matched_together(rigs: Sequence[Rig]) -> Array:
     rigs : sequence of (LaunchArrow, LaunchBow, LaunchSettings)
         The first as it stands, the others changed a little; the same draws of the settings serve
         all (common random numbers).
+    whole : bool
+        Whether draws that the near scan loses are scanned whole; they are not-a-number otherwise.
 
     Returns
     -------
@@ -137,7 +139,7 @@ def matched_together(rigs: Sequence[Rig]) -> Array:
         return np.full((len(rigs), *rough.shape), np.nan)
     both = stacked(rigs)
     found = matched_draws(both, _about(rough, WINDOW)[:, None])
-    lost = np.isnan(found).any(axis=0)
+    lost = np.isnan(found).any(axis=0) & whole
     if lost.any():
         few = [part.changed(**{k: v[:, lost] for k, v in vars(part).items()}) for part in both]
         found[:, lost] = matched_draws((few[0], few[1], few[2]))  # type: ignore[arg-type]

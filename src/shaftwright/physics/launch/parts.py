@@ -123,6 +123,12 @@ class LaunchSettings(Fields):
     string_rise : array_like
         Exponent of the rise of the string's stiffness with travel: 1 grows evenly from full draw
         to brace, 2 and 3 grow late, as the limbs come to their stop.
+    computed : array_like
+        1: push, speed and the string's sideways stiffness from two limbs and an elastic string
+        (`limbs`), the fields of the string's stiffness and the virtual mass left aside; 0: by them.
+    limb_inertia_kg_m2, string_stretch_n, half_string_share : array_like
+        Of a computed bow: one limb about its hinge, the string's EA, and half the string over the
+        distance from grip to nock at full draw.
     """
 
     side_fraction: ArrayLike
@@ -134,6 +140,10 @@ class LaunchSettings(Fields):
     string_lateral_mass: ArrayLike
     plate_shift_m: ArrayLike = 0.0
     string_rise: ArrayLike = 1.0
+    computed: ArrayLike = 0.0
+    limb_inertia_kg_m2: ArrayLike = 0.0075
+    string_stretch_n: ArrayLike = 80_000.0
+    half_string_share: ArrayLike = 1.19
 
 
 @dataclass(frozen=True)

@@ -15,6 +15,14 @@ from shaftwright.resources import table
 Array = NDArray[np.float64]
 
 _REFERENCE: Final = "reference_draw_force_n"
+#: settings of a computed bow, drawn apart: the others' draws are the same under every law
+_OF_LIMBS: Final = ("limb_inertia_kg_m2", "string_stretch_n", "half_string_share")
+#: how the string's sideways stiffness comes about: settings held for each law
+LAWS: Final = {
+    "even": {"computed": 0.0, "string_rise": 1.0},
+    "late": {"computed": 0.0, "string_rise": 2.0},
+    "computed": {"computed": 1.0},
+}
 
 
 @cache
@@ -134,7 +142,9 @@ def draw_settings(
     LaunchSettings
         Fields of shape (count,), or of the force's.
     """
-    names = [f.name for f in fields(LaunchSettings)]
-    places = even_places(count, len(names), seed)
-    values: dict[str, ArrayLike] = {k: spread(k, places[:, i]) for i, k in enumerate(names)}
+    names = [f.name for f in fields(LaunchSettings) if f.name not in (*_OF_LIMBS, "computed")]
+    values: dict[str, ArrayLike] = {"computed": spread("computed", np.full(count, 0.5))}
+    for some, own_seed in ((names, seed), (_OF_LIMBS, seed + 1000)):
+        places = even_places(count, len(some), own_seed)
+        values |= {k: spread(k, places[:, i]) for i, k in enumerate(some)}
     return _settings(values, draw_force_n).changed(**given)

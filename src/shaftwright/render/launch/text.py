@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from shaftwright.answers.launch.launch import Launched
+from shaftwright.answers.launch.launch import Effect, Launched
 from shaftwright.answers.launch.seen import Seen
 from shaftwright.answers.launch.story import agreement, sides, story
 from shaftwright.render.screens.build import builds_name, danger_first
@@ -106,13 +106,19 @@ def _exit(found: Launched) -> str:
 
 
 def _matched(found: Launched) -> str:
-    spread, rules = found.matched, found.by_rules
-    by_rules = f"the rules say {fives(rules.mid)}"
-    if spread is None:
-        return f"No spine leaves straight in most of the guesses; {by_rules}."
-    own = f"{fives(spread.mid)} ({fives(spread.low)} to {fives(spread.high)})"
-    apart = "" if rules.low <= spread.mid <= rules.high else ": buy on those"
-    return f"Spine that leaves straight: {own}; {by_rules}{apart}."
+    """What each law of the string would call straight: never a spine to buy by."""
+    told = [
+        f"{fives(spine)} ({law})"
+        for law, spine in found.matched_by_law.items()
+        if spine is not None
+    ]
+    rules = f"buy by the rules' {fives(found.by_rules.mid)}"
+    if not told:
+        return f"No spine leaves straight in most of the guesses: {rules}."
+    return (
+        f"Which spine leaves straight hangs on how the string's pull grows: {', '.join(told)}. "
+        f"That is not known: {rules}."
+    )
 
 
 def _by_rules(found: Launched) -> str:
@@ -127,22 +133,36 @@ def _effects(found: Launched, full: bool = False) -> str:
     for effect in found.effects:
         pct, move = effect.stiffness_pct, _offset(effect.offset_in, units)
         if full:
+            others = [_mid(effect.by_law.get(law)) for law in ("late", "computed")]
             sizes = ["?", ""] if pct is None else [f"{pct.mid:+.1f}", _span(pct, 1)]
-            moved = f"{move.mid:+.1f}"
-        else:
-            way = "" if pct is None else "stiffer" if pct.mid > 0 else "weaker"
-            sizes = ["" if pct is None else f"{abs(pct.mid):.0f} % {way}"]
-            moved = _moved(move.mid, units, 1)
-        rows.append([effect.change, *sizes, moved, _span(move, 1)])
+            rows.append([effect.change, *sizes, *others, effect.sign, f"{move.mid:+.1f}"])
+            continue
+        rows.append([effect.change, _asked(effect), _moved(move.mid, units, 1), _span(move, 1)])
     if not full:
         return table(rows, ["change", "asks for", "bare moves", "range"], "llll", "  ", "  ")
     at = f"at {distance_told(20.0, units)} {_UNITS[units]}"
     note = (
-        "+ asks for a stiffer shaft; how the bare shaft moves against the fletched ones is right +. "
-        "Ranges are 95 %."
+        "Stiffness asked for: + is a stiffer shaft; by the even law with its range (95 %), then the "
+        "middles by the others. Offsets: how the bare shaft moves against the fletched ones, right +."
     )
-    headers = ["change", "stiffness %", "range", at, "range"]
-    return table(rows, headers, "lrlrl") + "\n" + wrap(note, "  ")
+    headers = ["change", "even %", "range", "late", "computed", "so", at]
+    return table(rows, headers, "lrlrrlr") + "\n" + wrap(note, "  ")
+
+
+def _mid(spread: Interval | None) -> str:
+    return "?" if spread is None else f"{spread.mid:+.1f}"
+
+
+def _asked(effect: Effect) -> str:
+    """The sizes that the laws of the string give, without a sign where they differ."""
+    mids = [spread.mid for spread in effect.by_law.values() if spread is not None]
+    if not mids:
+        return ""
+    if effect.sign == "unsure":
+        low, high = round(min(mids)) + 0, round(max(mids)) + 0
+        return "unsure" if low == high else f"unsure, {low:+d} to {high:+d} %"
+    low, high = sorted(round(abs(mid)) for mid in (min(mids), max(mids)))
+    return f"{low} % {effect.sign}" if low == high else f"{low} to {high} % {effect.sign}"
 
 
 def _moved(offset: float, units: str, digits: int) -> str:
