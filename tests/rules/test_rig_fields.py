@@ -81,7 +81,7 @@ def test_what_counts_under_a_condition_counts_there_and_is_not_listed(path):
 def test_it_stands_on_the_full_screen_alone():
     asked = shaftwright.open("examples/heron_marsh", notebook_file="-").scenario
     found = explain(asked)
-    words = "Written down, not reckoned with:"
+    words = "Written down, not used:"
     assert bool(found.not_reckoned) == (words in explain_text(found, full=True))
     assert words not in explain_text(found)
 

@@ -115,10 +115,7 @@ def _matched(found: Launched) -> str:
     rules = f"buy by the rules' {fives(found.by_rules.mid)}"
     if not told:
         return f"No spine leaves straight in most of the guesses: {rules}."
-    return (
-        f"Which spine leaves straight hangs on how the string's pull grows: {', '.join(told)}. "
-        f"That is not known: {rules}."
-    )
+    return f"Straight: {', '.join(told)}, by the string's law: {rules}."
 
 
 def _by_rules(found: Launched) -> str:

@@ -35,7 +35,7 @@ def explain_text(explained: Explained, full: bool = False) -> str:
     if silent and full:
         parts.append("Did not apply:\n" + bullets(silent))
     if full and explained.not_reckoned:
-        parts.append("Written down, not reckoned with:\n" + bullets(explained.not_reckoned))
+        parts.append("Written down, not used:\n" + bullets(explained.not_reckoned))
     if full and explained.sizes_used:
         parts.append(_sizes(explained))
     if explained.seen is not None or explained.no_launch is not None:

@@ -87,7 +87,11 @@ def _row_text(sheet: Sheet, row: Row) -> str:
     again = again_told(sheet, row)
     told = ", ".join(filter(None, (arrow_told(row), distance_told(here, units), again)))
     lines = [
-        (way_told(sheet, row, w, here), goes_to(row, w), way_told(sheet, row, w, 20))
+        (
+            way_told(sheet, row, w, here),
+            goes_to(row, w),
+            way_told(sheet, row, w, 20).removesuffix(f" {side_told(sheet, w)}"),  # said already
+        )
         for w in in_order(row)
     ]
     lines.append((beyond(sheet, here), MARKS_FIRST, beyond(sheet, 20)))
