@@ -204,3 +204,17 @@ class StrictDumper(yaml.SafeDumper):
 
 
 StrictDumper.add_representer(str, StrictDumper.represent_text)
+
+
+def has_comments(text: str) -> bool:
+    """Whether a file that can be read has comments: a `#` that no value holds."""
+    values = [
+        (token.start_mark.index, token.end_mark.index)
+        for token in yaml.scan(text, yaml.SafeLoader)
+        if isinstance(token, yaml.ScalarToken)
+    ]
+    return any(
+        not any(start <= at < end for start, end in values)
+        for at, sign in enumerate(text)
+        if sign == "#"
+    )
