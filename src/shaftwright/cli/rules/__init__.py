@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import click
 
 from shaftwright.cli import common
-from shaftwright.cli.rules.club import contribute, score, table_and_book
+from shaftwright.cli.rules.club import contribute, hold_against, score
 from shaftwright.cli.rules.own import check_own, new
 from shaftwright.errors import InputError
 
@@ -126,9 +126,4 @@ def fit(table_file: str, rules_folder: str | None, basis: Basis, as_json: bool) 
     from shaftwright.inference.rule_fit import fit_rules
     from shaftwright.render.rules.fit import fit_dict, fit_text
 
-    table, book = table_and_book(table_file, rules_folder, basis)
-    found = fit_rules(book, table.arrows)
-    common.answer(
-        None, as_json, lambda: fit_dict(found, table.left_out),
-        lambda: fit_text(found, len(table.left_out)),
-    )  # fmt: skip
+    hold_against(table_file, rules_folder, basis, as_json, fit_rules, fit_dict, fit_text)

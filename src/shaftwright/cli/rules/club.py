@@ -2,24 +2,28 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Any, Final, TypeVar
 
 import click
 
 from shaftwright.cli import common
 
 if TYPE_CHECKING:
-    from shaftwright.files.tuned import TunedTable
+    from shaftwright.records.tuned import TunedArrow
     from shaftwright.rules.load import Basis, RuleBook
 
+T = TypeVar("T")
 TABLE: Final = "tuned_rigs.csv"
 
 
-def table_and_book(
-    table_file: str, rules_folder: str | None, basis: Basis
-) -> tuple[TunedTable, RuleBook]:
-    """A table of tuned rigs, each row left out told on stderr, and the rules to hold it against."""
+def hold_against(
+    table_file: str, rules_folder: str | None, basis: Basis, as_json: bool,
+    ask: Callable[[RuleBook, tuple[TunedArrow, ...]], T],
+    document: Callable[[T, Sequence[str]], dict[str, Any]], text: Callable[[T, int], str],
+) -> None:  # fmt: skip
+    """Ask something of the rules and a table of tuned rigs; each row left out is told on stderr."""
     from shaftwright.files.bow import NONE
     from shaftwright.files.tuned import load_tuned
     from shaftwright.rules.own.load import laid_over, load_own
@@ -29,7 +33,11 @@ def table_and_book(
     for line in table.left_out:
         click.echo(f"{line} (row left out)", err=True)
     own = None if rules_folder in (None, NONE) else load_own(str(rules_folder))
-    return table, laid_over(shipped(basis), own)
+    found = ask(laid_over(shipped(basis), own), table.arrows)
+    common.answer(
+        None, as_json, lambda: document(found, table.left_out),
+        lambda: text(found, len(table.left_out)),
+    )  # fmt: skip
 
 
 @click.command("contribute")
@@ -98,9 +106,6 @@ def score(table_file: str, rules_folder: str | None, basis: Basis, as_json: bool
     from shaftwright.inference.score import score_rules
     from shaftwright.render.rules.club import score_dict, score_text
 
-    table, book = table_and_book(table_file, rules_folder, basis)
-    found = score_rules(book, table.arrows)
-    common.answer(
-        None, as_json, lambda: score_dict(found, table.left_out),
-        lambda: score_text(found, len(table.left_out)),
+    hold_against(
+        table_file, rules_folder, basis, as_json, score_rules, score_dict, score_text
     )  # fmt: skip
