@@ -12,6 +12,8 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from shaftwright.resources import usual
+
 Array = NDArray[np.float64]
 
 #: steps of a shot to where a power-law bow would have stopped, and how many of these at most
@@ -21,9 +23,6 @@ MOST: Final = 3.0
 PLACES: Final = 241
 #: turns that settle the string's stretch; each leaves some hundredth of the error
 _TURNS: Final = 12
-#: hinge to tip over half the string, and the hinges' place behind the grip over the brace height
-_LIMB: Final = 0.53
-_HINGE: Final = 0.25
 
 
 @dataclass(frozen=True)
@@ -141,7 +140,8 @@ def limbs_of(
     ValueError
         No two limbs do it: the draw is too long for the bow, or the string slack at brace.
     """
-    limb, hinge = _LIMB * half_string_m, _HINGE * brace_m
+    limb = usual("limb_of_half_string") * half_string_m
+    hinge = usual("hinge_of_brace_height") * brace_m
     with np.errstate(invalid="ignore"):
         braced = np.arcsin((brace_m - hinge) / limb)
         apart = half_string_m - limb * np.cos(braced)
