@@ -47,7 +47,7 @@ def test_as_the_kernel_says():
 @given(lengths, st.floats(100, 300), st.floats(300, 900))
 def test_shares_give_back_how_alike_the_shot_ones_are(many, front, spine):
     """By NumPy's own Cholesky factor: shares times shares are the kernel among the pivots, and never past 1."""
-    usual = own_error.usual_traits(RIG, 28.0, 47.0)
+    usual = own_error.usual_traits(RIG, 47.0)
     shot = traits(np.array(many), front, spine)
     errors = pivots_of(shot, usual)
     assert len(errors.pivots) <= own_error.PIVOTS

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from shaftwright.inference import own_error
 from shaftwright.inference.belief import Belief
-from shaftwright.inference.own_error import OwnErrors
+from shaftwright.inference.own_error import OwnErrors, Traits
 from shaftwright.inference.rig_facts import SpeedReading, build_facts, rig_facts, stated_weight_lb
 from shaftwright.physics import normal
 from shaftwright.physics.arrow.spine import mils_from_pounds
@@ -91,7 +91,7 @@ class Demand:
     shift_rules: Evaluation
     rig: Rig = field(repr=False)
     builds: Builds = field(repr=False)
-    _shares: dict[int, Array] = field(default_factory=dict, repr=False, compare=False)
+    _shares: dict[OwnErrors, Array] = field(default_factory=dict, repr=False, compare=False)
 
     @cached_property
     def mean(self) -> Array:
@@ -159,7 +159,7 @@ class Demand:
                 amounts.append(np.asarray(column.x))
                 coefficients.append(coefficient)
         shares = self.shares(belief)
-        sizes = self.own_lb * own_error.sizes(belief.scores)
+        sizes = self.own_lb * own_error.sizes(belief.scores[own_error.SIZE])
         coefficients += [
             sizes * belief.scores[name] for name in own_error.SCORES[: shares.shape[1]]
         ]
@@ -169,16 +169,18 @@ class Demand:
     @cached_property
     def _usual_errors(self) -> OwnErrors:
         """Before any shot: carried by arrows of the kinds that are usually tried."""
-        draw = self.rig.archer.draw_length_in
-        return own_error.pivots_of(None, own_error.usual_traits(self.rig, draw, self.own_lb))
+        return self.errors_with(None)
+
+    def errors_with(self, shot: Traits | None) -> OwnErrors:
+        """Carried by arrows that were shot, then by those usually tried with this bow."""
+        return own_error.pivots_of(shot, own_error.usual_traits(self.rig, self.own_lb))
 
     def shares(self, belief: Belief) -> Array:
         """How much of each carrying arrow's own error every build takes (n, m)."""
         errors = belief.errors or self._usual_errors
-        if id(errors) not in self._shares:
-            traits = own_error.traits_of(self.rig, self.builds)
-            self._shares[id(errors)] = errors.shares(traits)
-        return self._shares[id(errors)]
+        if errors not in self._shares:
+            self._shares[errors] = errors.shares(own_error.traits_of(self.rig, self.builds))
+        return self._shares[errors]
 
     def left_over_lb(self, belief: Belief) -> Array:
         """Of each build's own error what no carrying arrow tells, one standard deviation (n,) [lb]."""

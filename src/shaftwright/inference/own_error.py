@@ -17,11 +17,12 @@ from numpy.typing import NDArray
 from shaftwright.parameters import parameters, setting
 from shaftwright.physics import normal
 from shaftwright.physics.arrow.spine import pounds_from_mils
-from shaftwright.records.builds import Builds
+from shaftwright.records.builds import Builds, builds_by_numbers
 from shaftwright.records.rig import Rig
+from shaftwright.resources import table
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Sequence
 
 Array = NDArray[np.float64]
 Labels = NDArray[np.str_]
@@ -30,8 +31,6 @@ PIVOTS = 12
 SIZE = "size of an arrow's own error"
 SCORES = tuple(f"an arrow's own error {i + 1}" for i in range(PIVOTS))
 DRIVERS = (SIZE, *SCORES)
-#: away from the draw [in], from 125 gr [gr], from the draw weight (logarithm): where arrows usually lie
-_LENGTHS, _FRONTS, _STIFF = (0.75, 2.5, 4.5), (0.0, 75.0, 150.0), (-0.3, 0.0, 0.3)
 _BLOCK, _LEAST = 20_000, 1e-6
 
 
@@ -146,7 +145,7 @@ def alike(one: Traits, other: Traits) -> Array:
     return np.exp(apart, out=apart)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class OwnErrors:
     """The arrows whose errors carry the scores.
 
@@ -221,29 +220,28 @@ def pivots_of(shot: Traits | None, usual: Traits) -> OwnErrors:
     return OwnErrors(candidates.take(np.array(chosen)), np.asarray(np.linalg.inv(lower)))
 
 
-def usual_traits(rig: Rig, draw_in: float, own_lb: float) -> Traits:
+def usual_traits(rig: Rig, own_lb: float) -> Traits:
     """Arrows as they are usually tried with a bow: lengths, fronts and spines about the usual ones.
 
     Parameters
     ----------
     rig : Rig
         The bow as it is set.
-    draw_in : float
-        Length of the draw [in].
     own_lb : float
-        Draw weight there [lb].
+        Draw weight at the own draw [lb].
 
     Returns
     -------
     Traits
         Of arrows in every combination.
     """
-    from shaftwright.records.builds import builds_by_numbers
-
-    length, front, stiff = (
-        a.ravel() for a in np.meshgrid(_LENGTHS, _FRONTS, _STIFF, indexing="ij")
+    rows = table("own_error_arrows")
+    steps = (
+        [float(row["value"]) for row in rows if row["trait"] == trait]
+        for trait in ("length_beyond_draw", "front", "log_stiffness")
     )
-    made = builds_by_numbers(None, draw_in + length, 125.0 + front)
+    length, front, stiff = (a.ravel() for a in np.meshgrid(*steps, indexing="ij"))
+    made = builds_by_numbers(None, rig.archer.draw_length_in + length, front)
     return traits_of(rig, made).as_stiff_as(own_lb * np.exp(stiff))
 
 
@@ -260,13 +258,13 @@ def size_doubt() -> tuple[float, float]:
     return span.value / 100, float(np.log(span.high / span.low)) / (2 * normal.Z95)
 
 
-def sizes(scores: Mapping[str, Array]) -> Array:
-    """Draws of the size of an arrow's own error.
+def sizes(scores: Array) -> Array:
+    """Size of an arrow's own error at standard scores of `SIZE`.
 
     Parameters
     ----------
-    scores : mapping
-        Driver -> array (D,).
+    scores : array (D,)
+        Standard normal scores.
 
     Returns
     -------
@@ -274,7 +272,7 @@ def sizes(scores: Mapping[str, Array]) -> Array:
         Share of the draw weight.
     """
     median, doubt = size_doubt()
-    drawn: Array = median * np.exp(doubt * scores[SIZE])
+    drawn: Array = median * np.exp(doubt * scores)
     return drawn
 
 

@@ -23,16 +23,7 @@ from shaftwright.inference.evidence.rules import evidence_rules
 from shaftwright.inference.evidence.sampler import Model, sample
 from shaftwright.inference.evidence.summary import Reading, contradictions, reading_of
 from shaftwright.inference.evidence.terms import build_terms, scatter_states, slopes
-from shaftwright.inference.own_error import (
-    SCORES,
-    OwnErrors,
-    joined,
-    left_over,
-    mean_square,
-    pivots_of,
-    traits_of,
-    usual_traits,
-)
+from shaftwright.inference.own_error import SCORES, joined, traits_of
 from shaftwright.inference.resolve import resolve_build
 from shaftwright.inference.rig_facts import SpeedReading
 from shaftwright.parameters import setting
@@ -195,8 +186,8 @@ def learn(
     shots, looks = _distinct(taken, stock, _measured_spines(entries), warnings)
     if not shots:
         return _unlearned(belief, warnings)
-    errors = _want(shots, book, belief, speed)
-    model = _model(shots, errors)
+    shared = _want(shots, book, belief, speed)
+    model = _model(shots, shared)
     start = model.start(belief, _fresh(belief, len(model.scores)))
     drawn = sample(model, start)
     scores = dict(belief.scores)
@@ -213,7 +204,7 @@ def learn(
         for one, look, k in looks
     )
     return Learned(
-        Belief(scores, True, errors), drawn.slope, bare_sd, states.fletched_sd[drawn.state], shift_sd,
+        Belief(scores, True, shared.errors), drawn.slope, bare_sd, states.fletched_sd[drawn.state], shift_sd,
         (*warnings, *contradictions(readings)), builds, readings, model, start,
     )  # fmt: skip
 
@@ -286,10 +277,8 @@ def _with_spine(build: Builds, spec: BuildSpec, spines: dict[str, float]) -> Bui
     return replace(build, spine_mils=np.array([spines[spec.shaft]]), spine_sd_pct=np.array([doubt]))
 
 
-def _want(
-    shots: list[_Shot], book: RuleBook, belief: Belief, speed: SpeedReading | None
-) -> OwnErrors:
-    """Demands of all builds, those of one rig together; and the arrows that carry errors of their own."""
+def _want(shots: list[_Shot], book: RuleBook, belief: Belief, speed: SpeedReading | None) -> Belief:
+    """Demands of all builds, those of one rig together; the belief with the arrows that carry own errors."""
     by_rig: dict[tuple[int, bool], list[_Shot]] = {}
     for shot in shots:
         by_rig.setdefault((id(shot.first.rig), shot.first.period > 0), []).append(shot)
@@ -298,32 +287,29 @@ def _want(
         demand = demand_of(members[0].first.rig, together, book, None if old else speed)
         for row, shot in enumerate(members):
             shot.demand, shot.row = demand, row
-    one = shots[0].demand
-    usual = usual_traits(one.rig, one.rig.archer.draw_length_in, one.own_lb)
-    errors = pivots_of(joined([traits_of(s.first.rig, s.build) for s in shots]), usual)
-    shared = replace(belief, errors=errors)
+    traits = joined([traits_of(shot.first.rig, shot.build) for shot in shots])
+    shared = replace(belief, errors=shots[0].demand.errors_with(traits))
     for demand in {id(s.demand): s.demand for s in shots}.values():
         drawn = demand.draws(shared)
         for shot in shots:
             if shot.demand is demand:
                 shot.wanted = drawn[shot.row]
-    return errors
+    return shared
 
 
-def _model(shots: list[_Shot], errors: OwnErrors) -> Model:
+def _model(shots: list[_Shot], shared: Belief) -> Model:
     """Coefficients with the builds that take them, and what was seen of each."""
     model = Model(np.zeros(len(shots)))
-    shares = errors.shares(joined([traits_of(s.first.rig, s.build) for s in shots]))
-    rest = left_over(shares) * np.sqrt(mean_square())
     for k, shot in enumerate(shots):
         demand = shot.demand
         model.fixed[k] = shot.supply - demand.stated_lb
         for column in demand.columns:
             model.take(k, column, shot.row, _score_name(column, shot.first))
-        for name, share in zip(SCORES, shares[k], strict=False):
+        for name, share in zip(SCORES, demand.shares(shared)[shot.row], strict=False):
             model.add(name, k, -share * demand.own_lb)
-        if rest[k] * demand.own_lb > _LEAST_LB:
-            model.add(f"own error {k}", k, -rest[k] * demand.own_lb)
+        rest_lb = float(demand.left_over_lb(shared)[shot.row])
+        if rest_lb > _LEAST_LB:
+            model.add(f"own error {k}", k, -rest_lb)
         told = build_terms(shot.seen, shot.supply, float(demand.mean[shot.row]))
         model.terms.append(told.silent() if shot.first.silent else told)
     for k, shot in enumerate(shots):

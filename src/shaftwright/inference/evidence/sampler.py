@@ -24,7 +24,7 @@ from shaftwright.inference.evidence.terms import (
     scatter_states,
     slopes,
 )
-from shaftwright.inference.own_error import SCORES, SIZE, size_doubt
+from shaftwright.inference.own_error import SCORES, SIZE, sizes
 from shaftwright.physics import normal
 
 Array = NDArray[np.float64]
@@ -155,7 +155,6 @@ class _Likelihood:
         #: arrows' own errors grow and shrink together with a score of their size
         self.sized = np.array([score in SCORES for score, *_ in moved])
         self.size_row = names.index(SIZE) if self.sized.any() else None
-        self.median, self.log_sd = size_doubt()
         values = [normal.split_deviation(-u if flip else u, *sds) for _, flip, *sds in moved]
         self.values = _Tables([*values, slopes(u)], _U_REACH, _U_STEP)
         terms = model.terms
@@ -174,7 +173,7 @@ class _Likelihood:
         """Mismatch of every build and slope, for draws (rows, N)."""
         values = self.values.read(scores[self.rows], self.values.first[:, None])
         if self.size_row is not None:
-            values[:-1][self.sized] *= self.median * np.exp(self.log_sd * scores[self.size_row])
+            values[:-1][self.sized] *= sizes(scores[self.size_row])
         return _times(self.matrix, values[:-1]) + self.fixed, values[-1]
 
     def of(self, mismatch: Array, slope: Array, state: Ints) -> Array:
