@@ -135,6 +135,24 @@ def test_tension_rises_late():
         assert found.hold[-1, n] - tenth > 0.5 * (quarter - found.hold[0, n])
 
 
+@pytest.mark.parametrize("fullness", [0.5, 0.6, 0.7])
+def test_full_and_thin_draw_curves_can_be_made(fullness):
+    """0.5 is a straight line; recurves lie near 0.58 (Tuijn & Kooi 1992, seen), the fullest near 0.7."""
+    one = np.ones(1)
+    limbs = limbs_of(
+        FORCE * one,
+        STROKE * one,
+        fullness * FORCE * STROKE * one,
+        BRACE * one,
+        0.794 * one,
+        8e4 * one,
+    )
+    places = np.linspace(0, 1, 21)
+    force = np.array([limbs.draw_force_n(BRACE + x * STROKE * one)[0] for x in places])
+    assert (np.diff(force) > 0).all()
+    assert force[-1] == pytest.approx(FORCE)
+
+
 def test_a_bow_that_cannot_be_drawn_so_far_is_refused():
     with pytest.raises(ValueError, match="two limbs"):
         made(half_string_m=0.45)

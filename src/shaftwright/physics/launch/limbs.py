@@ -34,7 +34,8 @@ class Limbs:
     limb_m, hinge_m, apart_m : ndarray, shape (n,)
         Hinge to tip; hinges behind the grip's throat, and half their distance.
     spring_n_m, bias_n_m : ndarray, shape (n,)
-        Torque of one limb: spring x angle - bias.
+        Torque of one limb: spring x angle - bias. A spring below nought belongs to a draw curve
+        fuller than a straight limb's, as a recurve's.
     rest_m, stretch_n : ndarray, shape (n,)
         Half the string without tension, and its EA.
     braced_m, drawn_m : ndarray, shape (n,)
@@ -166,7 +167,7 @@ def limbs_of(
             bias = spring * drawn - torque
             slack = (spring * braced - bias) / (limb * np.sin(braced))
             rest = half_string_m / (1 + slack / stretch_n)
-    fine = np.isfinite(drawn) & (slack > 0) & (spring > 0)
+    fine = (drawn < 0.5 * np.pi) & (slack > 0)
     if not np.all(fine):
         raise ValueError("two limbs and a string cannot make this bow: the draw is too long for it")
     return Limbs(
