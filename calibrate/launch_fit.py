@@ -21,7 +21,7 @@ from shaftwright.files.notebook import load_notebook
 from shaftwright.files.rig import load_rig
 from shaftwright.files.stock import load_stock
 from shaftwright.inference.band import stiffness_lb
-from shaftwright.inference.launch.inputs import launch_rig
+from shaftwright.inference.launch_rig import launch_rig
 from shaftwright.parameters import parameters, setting
 from shaftwright.physics import normal
 from shaftwright.records.builds import Builds, builds_by_numbers

@@ -7,12 +7,14 @@ from pathlib import Path
 import numpy as np
 import pytest
 from click.testing import CliRunner
+from hypothesis import given
+from hypothesis import strategies as st
 
 from shaftwright.answers.launch.against_rules import rules_against_physics
 from shaftwright.cli.main import cli
 from shaftwright.parameters import Range
 from shaftwright.rules.load import rulebook
-from shaftwright.rules.sizes import book_on, combined
+from shaftwright.rules.sizes import ModelSize, book_on, combined
 
 RIG = "examples/heron_marsh/rig.yaml"
 
@@ -63,7 +65,7 @@ def test_command_says_disagreements_plainly():
     said = CliRunner().invoke(cli, ["rules", "check", "--physics", "--rigs", "8"])
     assert said.exit_code == 0, said.stderr
     assert max(map(len, said.stdout.splitlines())) <= 80
-    assert "they disagree on the sign" in " ".join(said.stdout.split())
+    assert "the sign hangs on the settings" in " ".join(said.stdout.split())
     found = CliRunner().invoke(cli, ["rules", "check", "--physics", "--rigs", "8", "--json"])
     document = json.loads(found.stdout)
     assert document["rigs"] == 8
@@ -76,23 +78,58 @@ def test_bad_number_of_rigs_is_refused():
     assert CliRunner().invoke(cli, ["rules", "check", "--physics", "--rigs", "1"]).exit_code == 2
 
 
-def test_weighing_by_doubt_is_the_inverse_variance_mean():
-    """Two independent readings: weights 1/sd^2 (any text on least squares)."""
-    one, two = Range(value=10, low=6.08, high=13.92), Range(value=12, low=8.08, high=15.92)
-    found = combined(one, two)
-    both, apart = found.used, found.apart
-    assert both.value == pytest.approx(11)
-    assert (both.high - both.low) == pytest.approx(7.84 / np.sqrt(2), rel=1e-3)
-    assert apart == pytest.approx(2 / np.hypot(2, 2), rel=1e-3)
+def test_two_studies_that_agree_keep_their_own_ranges():
+    """With no variance between studies the weights are one over variance (any text on least squares)."""
+    one = Range(value=10, low=6.08, high=13.92)
+    found = combined(one, ModelSize(Range(value=10, low=2.16, high=17.84), {"even": 10.0}))
+    assert found.used == one
+    assert found.between == 0
+    assert found.share == pytest.approx(4**2 / (2**2 + 4**2), rel=1e-3)
 
 
-def test_quarrelling_sources_widen_the_range_birge_1932():
-    one, two = Range(value=-10, low=-12, high=-8), Range(value=-50, low=-52, high=-48)
-    found = combined(one, two)
-    both, apart = found.used, found.apart
-    assert apart > 10
-    assert both.low < -50
-    assert both.high > -10
+def test_apart_they_are_weighed_with_the_variance_between_dersimonian_laird_1986():
+    """Weights 1/(s^2 + tau^2); two readings scatter by half their distance about their mean."""
+    one = Range(value=-10, low=-13.92, high=-6.08)
+    model = ModelSize(Range(value=-16, low=-23.84, high=-8.16), {"even": -16.0})
+    found = combined(one, model)
+    assert found.between == pytest.approx(np.std([-10, -16]))
+    share = (1 / (2**2 + 3**2)) / (1 / (2**2 + 3**2) + 1 / (4**2 + 3**2))
+    assert found.used.value == pytest.approx(-10 * share - 16 * (1 - share), rel=1e-3)
+    assert found.used.low == pytest.approx(found.used.value - 1.96 * np.hypot(2, 3), rel=1e-3)
+
+
+@given(
+    st.floats(-20, 20), st.floats(0.1, 10), st.floats(0.1, 10),
+    st.lists(st.floats(-60, 60), min_size=1, max_size=3), st.floats(0.1, 60),
+)  # fmt: skip
+def test_joined_never_narrower_nor_of_a_sign_that_both_deny(value, below, above, laws, half):
+    trade = Range(value=value, low=value - below, high=value + above)
+    model = ModelSize(
+        Range(value=laws[0], low=laws[0] - half, high=laws[0] + half),
+        {str(i): law for i, law in enumerate(laws)},
+    )
+    used = combined(trade, model).used
+    ends = sorted((value, float(np.mean(laws))))
+    assert ends[0] - 1e-9 <= used.value <= ends[1] + 1e-9
+    for sign, low, high in ((1, trade.low, used.low), (-1, -trade.high, -used.high)):
+        if low >= 0 and all(sign * law >= 0 for law in laws):
+            assert high >= 0
+        else:
+            inner = below if sign > 0 else above
+            assert sign * used.value - high >= inner - 1e-9
+
+
+def test_a_model_without_an_answer_changes_nothing():
+    trade = Range(value=2, low=0, high=4)
+    assert combined(trade, ModelSize(Range(value=0, low=-1, high=1), {})).used == trade
+
+
+def test_every_size_that_trade_and_all_laws_give_one_sign_keeps_it():
+    """Shaft length, front mass: a longer shaft or a heavier point never asks for a weaker shaft."""
+    book = book_on(rulebook(), "both")
+    for code in ("A01", "A03"):
+        assert book.sizes[code, ""].used.low >= 0
+    assert book.sizes["A04", ""].used.high > 0  # the laws quarrel over mass at the nock
 
 
 def test_the_sizes_table_is_the_pages_and_names_its_basis():
@@ -133,5 +170,5 @@ def test_explain_shows_which_basis_was_used():
     middles = {found[b]["effective_bow_weight_lb"]["mid"] for b in found}
     assert len(middles) == 3
     text = CliRunner().invoke(cli, [*args, "both", "--full"]).stdout
-    assert "trade and launch model by their doubt" in text
+    assert "joined as two studies" in text
     assert max(map(len, text.splitlines())) <= 80

@@ -6,11 +6,14 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
+
 from shaftwright.answers.result import Answer
 from shaftwright.answers.scenario import Scenario
 from shaftwright.inference.band import Band, effective_weight, spine_band
 from shaftwright.inference.trace import spine_trace
 from shaftwright.parameters import Range, setting
+from shaftwright.physics.normal import split_deviation, split_sds
 from shaftwright.records.builds import Builds
 from shaftwright.records.rig import Rig
 from shaftwright.resources import table
@@ -24,16 +27,25 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class SizeUsed(Result):
-    """A rule's size by the trade, by the launch model, and as the answers take it."""
+    """A rule's size by the trade, by the launch model, and as the answers take it; see `Sizes`."""
 
     rule: str
     name: str
     case: str
+    #: the trade's own, in the rule's unit
     trade: Range
+    #: the launch model's, over random rigs, settings and laws of the string
     physics: Range
+    #: its middle under each law of the string that finds a match
+    by_law: dict[str, float]
+    #: what is reckoned with: both as two studies
     used: Range
+    #: half of what is used lies below
+    median: float
+    #: the trade's share in the most likely value
     trade_share: float
-    apart_sds: float
+    #: standard deviation between trade and model
+    between_sd: float
 
 
 @dataclass(frozen=True)
@@ -114,10 +126,16 @@ def _leaves(held: dict[str, Any], at: str = "") -> Iterator[tuple[str, Any]]:
 
 def _sizes(book: RuleBook) -> tuple[SizeUsed, ...]:
     return tuple(
-        SizeUsed(code, rule.name, case, one.trade, one.physics, one.used, one.share, one.apart)
+        SizeUsed(code, rule.name, case, one.trade, one.physics, one.by_law, one.used,
+                 _median(one.used), one.share, one.between)
         for (code, case), one in book.sizes.items()
         if (rule := book.find(code)) is not None
-    )
+    )  # fmt: skip
+
+
+def _median(span: Range) -> float:
+    below, above = split_sds(span.value, span.low, span.high)
+    return span.value + float(split_deviation(np.zeros(1), below, above)[0])
 
 
 def _of_build(asked: Scenario, builds: Builds) -> dict[str, Any]:

@@ -9,16 +9,15 @@ from typing import TYPE_CHECKING
 
 from shaftwright.inference.belief import Belief, prior_belief
 from shaftwright.inference.demand import Demand, demand_of
-from shaftwright.inference.launch.sizes import sizes_for
 from shaftwright.inference.rig_facts import SpeedReading, rig_facts, shortest_safe_length_in
 from shaftwright.inference.speed import speed_model, speed_reading
 from shaftwright.physics.bow.speed import SpeedModel
 from shaftwright.records.builds import Builds, builds_by_numbers
 from shaftwright.records.rig import Rig
 from shaftwright.records.stock import Stock, StockItem
-from shaftwright.rules.load import Basis, RuleBook, rulebook
+from shaftwright.rules.load import Basis, RuleBook
 from shaftwright.rules.purposes import PurposeRule, purposes
-from shaftwright.rules.sizes import book_on
+from shaftwright.rules.sizes import shipped
 
 if TYPE_CHECKING:
     from shaftwright.answers.arrows.pieces import InHand
@@ -211,10 +210,7 @@ def scenario(
         if before is None and now.bow.draw_weight != rig.bow.draw_weight:
             before = rig  # the file still tells of the bow before its last change
         rig = now
-    rule, book = purposes().purposes[purpose], rulebook()
-    if basis != "trade":
-        of_rig = sizes_for(rig, shortest_safe_length_in(rig, rule), rule.usual_front_gr)
-        book = book_on(book, basis, of_rig)
+    book = shipped(basis)
     if own is not None:
         from shaftwright.rules.own.load import laid_over  # most bows have none
 

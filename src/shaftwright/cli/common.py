@@ -62,7 +62,7 @@ rules_option = click.option(
 _FORCE: Final = "shaftwright.force"
 basis_option = click.option(
     "--basis", type=click.Choice(["both", "trade", "physics"]), default="both", show_default=True,
-    help="Whose sizes the rules take: the trade's, the launch model's, or both by their doubt.",
+    help="Whose sizes the rules take: the trade's, the launch model's, or both joined.",
 )  # fmt: skip
 purpose_option = click.option(
     "--purpose", type=click.Choice(PURPOSES), help="Instead of the purpose in the rig."

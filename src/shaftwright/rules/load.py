@@ -31,18 +31,21 @@ class Sizes:
         Whose size is used: trade, physics or both.
     trade, physics, used : Range
         Coefficients in the rule's own unit.
+    by_law : dict
+        The model's middle under each law of the string that has one.
     share : float
-        The trade's share in what is used; the rest is the model's.
-    apart : float
-        How far the two are apart in their joint standard deviations.
+        The trade's share in the most likely value used.
+    between : float
+        Standard deviation between the two, added to each one's own.
     """
 
     basis: Basis
     trade: Range
     physics: Range
+    by_law: dict[str, float]
     used: Range
     share: float
-    apart: float
+    between: float
 
 
 @dataclass(frozen=True)

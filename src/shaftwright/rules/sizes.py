@@ -1,78 +1,108 @@
-"""Whose sizes the rules reckon with: the trade's, the launch model's, or both by their doubt."""
+"""Whose sizes the rules reckon with: the trade's, the launch model's, or both with a doubt between."""
 
 from __future__ import annotations
 
 import functools
-from collections.abc import Mapping
-from dataclasses import replace
+from dataclasses import dataclass, replace
+from typing import Final
 
 import numpy as np
 
 from shaftwright.parameters import Range
-from shaftwright.physics.normal import Z95, split_mean, split_sds
+from shaftwright.physics.normal import Z95, split_sds
 from shaftwright.resources import table
 from shaftwright.rules.load import Basis, RuleBook, Sizes, rulebook
 from shaftwright.rules.schema import Rule
 
-
-def mean_of(span: Range) -> float:
-    """Mean of a split normal given by its most likely value and 95 % range."""
-    return span.value + split_mean(*split_sds(span.value, span.low, span.high))
+#: columns of tables/physics_sizes.csv: how the string's sideways stiffness may come about
+_LAWS: Final = ("even", "late", "computed")
 
 
-def combined(trade: Range, physics: Range) -> Sizes:
-    """Two statements of one size, weighed by their doubt.
+@dataclass(frozen=True)
+class ModelSize:
+    """What the launch model says of one size, in the rule's own unit.
+
+    Attributes
+    ----------
+    span : Range
+        Middle and 95 % range over random rigs, settings and laws of the string.
+    by_law : dict
+        Law of the string -> middle over rigs and settings, of the laws that have one.
+    """
+
+    span: Range
+    by_law: dict[str, float]
+
+
+def combined(trade: Range, model: ModelSize) -> Sizes:
+    """Trade and launch model as two studies of one size, with a variance between them.
 
     Parameters
     ----------
-    trade, physics : Range
-        Most likely values with 95 % ranges.
+    trade : Range
+        Most likely value with its 95 % range.
+    model : ModelSize
+        The launch model's.
 
     Returns
     -------
     Sizes
-        Both, and in `used` the weighted mean with its range.
+        Both, and in `used` what is reckoned with.
 
     Notes
     -----
-    Weights go as one over the square of a range's width. The mean of the trade's lopsided range and
-    the model's middle over rigs are averaged; the result is taken as even on both sides. Where the
-    two are further apart than their doubts allow, the range is widened by that factor (Birge's
-    ratio): a quarrel of the sources is not settled by averaging it.
+    Two readings scatter by half their distance about their mean; under several laws of the string
+    the mean of the squares counts. That variance is added to each study's own: the most likely value
+    goes from the trade's towards the mean of the laws by the model's share of one over variance, and
+    both sides of the trade's range are widened by it. Where trade and every law agree on the sign,
+    the range ends at nought: no sign is let in that both deny. What else was tried:
+    docs/decisions/whose-sizes.md.
 
     References
     ----------
-    1. Birge, R. T. (1932), Phys. Rev. 40, 207.
+    1. DerSimonian, R. and Laird, N. (1986), Control. Clin. Trials 7, 177: random effects, weights of
+       one over the sum of variances within and between; as recalled.
 
     Examples
     --------
-    >>> both = combined(Range(value=2, low=0, high=4), Range(value=2, low=0, high=4))
-    >>> both.used.value, round(both.used.high - both.used.low, 2), both.apart
-    (2.0, 2.83, 0.0)
+    >>> trade = Range(value=2, low=0.04, high=3.96)
+    >>> found = combined(trade, ModelSize(Range(value=4, low=2.04, high=5.96), {"even": 4.0}))
+    >>> found.used.value, round(found.used.high, 2), found.between, found.share
+    (3.0, 5.77, 1.0, 0.5)
     """
-    sds = [max((span.high - span.low) / (2 * Z95), 1e-9) for span in (trade, physics)]
-    weights = [1 / sd**2 for sd in sds]
-    share = weights[0] / sum(weights)
-    means = mean_of(trade), physics.value
-    middle = share * means[0] + (1 - share) * means[1]
-    apart = abs(means[0] - means[1]) / float(np.hypot(sds[0], sds[1]))
-    half = Z95 * float(np.sqrt(1 / sum(weights))) * max(apart, 1.0)
-    used = Range(value=middle, low=middle - half, high=middle + half)
-    return Sizes("both", trade, physics, used, share, apart)
+    laws = np.array(list(model.by_law.values()) or [trade.value])
+    between = float(np.sqrt(np.mean((laws - trade.value) ** 2))) / 2
+    own, other = (
+        max(((span.high - span.low) / (2 * Z95)) ** 2 + between**2, 1e-18)
+        for span in (trade, model.span)
+    )
+    share = other / (own + other)
+    value = share * trade.value + (1 - share) * float(np.mean(laws))
+    below, above = (
+        Z95 * float(np.hypot(sd, between)) for sd in split_sds(trade.value, trade.low, trade.high)
+    )
+    low, high = value - below, value + above
+    if trade.low >= 0 and (laws >= 0).all():
+        low = max(low, 0.0)
+    if trade.high <= 0 and (laws <= 0).all():
+        high = min(high, 0.0)
+    used = Range(value=value, low=low, high=high)
+    return Sizes("both", trade, model.span, dict(model.by_law), used, share, between)
 
 
 @functools.cache
-def of_all_rigs() -> Mapping[tuple[str, str], Range]:
+def of_all_rigs() -> dict[tuple[str, str], ModelSize]:
     """The launch model's sizes over random rigs, from tables/physics_sizes.csv, by (code, case)."""
     return {
-        (row["code"], row["case"]): Range(**{n: float(row[n]) for n in Range.model_fields})
+        (row["code"], row["case"]): ModelSize(
+            Range(**{n: float(row[n]) for n in Range.model_fields}),
+            {law: float(row[law]) for law in _LAWS if row[law]},
+        )
         for row in table("physics_sizes")
     }
 
 
-def book_on(
-    book: RuleBook, basis: Basis, physics: Mapping[tuple[str, str], Range] | None = None
-) -> RuleBook:
+def book_on(book: RuleBook, basis: Basis) -> RuleBook:
     """The rule book with sizes on a chosen footing.
 
     Parameters
@@ -81,8 +111,6 @@ def book_on(
         With the trade's sizes.
     basis : {"both", "trade", "physics"}
         Whose sizes are reckoned with, where the model has one.
-    physics : mapping, optional
-        The model's sizes by (code, case), such as one rig's; by default those of all rigs.
 
     Returns
     -------
@@ -92,14 +120,14 @@ def book_on(
     if basis == "trade":
         return book
     sizes: dict[tuple[str, str], Sizes] = {}
-    for (code, case), span in (of_all_rigs() if physics is None else physics).items():
+    for (code, case), model in of_all_rigs().items():
         rule = book.find(code)
         trade = None if rule is None else rule.range_for(case or None)
         if rule is None or trade is None:
             continue
-        one = combined(trade, span)
+        one = combined(trade, model)
         if basis == "physics":
-            one = replace(one, basis=basis, used=span, share=0.0)
+            one = replace(one, basis=basis, used=model.span, share=0.0)
         sizes[code, case] = one
     rules = list(book.rules)
     for (code, case), one in sizes.items():
@@ -110,12 +138,12 @@ def book_on(
 
 @functools.cache
 def shipped(basis: Basis = "both") -> RuleBook:
-    """The shipped rules on a footing for a rig nobody has looked at, worked out once.
+    """The shipped rules on a footing, worked out once.
 
     Parameters
     ----------
     basis : {"both", "trade", "physics"}
-        Whose sizes; both weighed by their doubt unless somebody asks for one of them.
+        Whose sizes; both as two studies unless somebody asks for one of them.
 
     Returns
     -------

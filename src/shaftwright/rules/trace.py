@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Any, Final, Literal
 
 import numpy as np
@@ -16,7 +16,7 @@ import numpy as np
 from shaftwright.parameters import Range
 from shaftwright.physics.normal import split_mean, split_sds
 from shaftwright.rules.evaluate import Firing
-from shaftwright.rules.load import RuleBook, Sizes
+from shaftwright.rules.load import RuleBook
 from shaftwright.rules.schema import Linear, Table
 
 TRACE_FORMAT: Final = 1
@@ -88,10 +88,10 @@ def firing_node(firing: Firing, draw_weight_lb: float, book: RuleBook) -> Node:
     """What one rule adds to a single build [lb]: coefficient x amount x overlap share x unit."""
     rule, span, own = firing.rule, firing.range, book.own.get(firing.rule.code)
     sizes = book.sizes_of(rule.code, firing.case)
+    label = "size of the effect, mean of its range"
     if sizes is not None and sizes.basis == "both":
-        coefficient = _weighed(sizes, rule.shift_unit)
-    else:
-        coefficient = _mean_node("size of the effect, mean of its range", span, rule.shift_unit)
+        label += ", trade and launch model joined"
+    coefficient = _mean_node(label, span, rule.shift_unit)
     parts = [coefficient]
     if firing.fact is not None:
         parts.append(_amount_node(firing, float(np.ravel(firing.fact)[0])))
@@ -117,23 +117,6 @@ def _mean_node(label: str, span: Range, unit: str) -> Node:
     return Node(
         label, "model", mean, unit, tuple(Node(name, "input", v, unit) for name, v in ends),
         model="split_normal_mean", low=span.low, high=span.high,
-    )  # fmt: skip
-
-
-def _weighed(sizes: Sizes, unit: str) -> Node:
-    """Trade and launch model, each with the share that its doubt leaves it."""
-    trade = _mean_node("size by the trade, mean of its range", sizes.trade, unit)
-    model = Node("size by the launch model, its middle", "input", sizes.physics.value, unit,
-                 low=sizes.physics.low, high=sizes.physics.high)  # fmt: skip
-    parts = [
-        _product(f"{whose} part", (size, Node("share, by doubt", "input", share)), unit)
-        for whose, size, share in (
-            ("the trade's", trade, sizes.share), ("the launch model's", model, 1 - sizes.share)
-        )
-    ]  # fmt: skip
-    return replace(
-        total("size of the effect, trade and launch model by their doubt", parts, unit),
-        low=sizes.used.low, high=sizes.used.high,
     )  # fmt: skip
 
 

@@ -12,6 +12,7 @@ from shaftwright.errors import Fault, InputError
 from shaftwright.parameters import Range
 from shaftwright.physics.launch.changes import Change, Rig, standard_changes
 from shaftwright.physics.launch.match import moves_pct
+from shaftwright.physics.launch.settings import LAWS
 from shaftwright.physics.launch.trial import random_rigs
 from shaftwright.resources import table
 from shaftwright.result import Result, kept
@@ -28,6 +29,10 @@ _AGREE: Final = 0.75
 _AGAINST: Final = 0.25
 #: sizes within this factor of each other agree even where the rule's own range is narrower
 _NEAR: Final = 1.25
+#: share of pairs that must have an answer under a law for its middle to count
+_LEAST: Final = 0.3
+#: places in a law's answers that stand for all of them
+_EVENLY: Final = (np.arange(200) + 0.5) / 200
 #: SI in one unit of the facts that the tables of rules are read at
 _UNIT: Final = {"front_gr": GRAIN_KG, "shaft_length_in": INCH_M}
 _FIELD: Final = {"front_gr": "front_kg", "shaft_length_in": "length_m"}
@@ -56,6 +61,8 @@ class RuleAgainst(Result):
     verdict: str
     #: what was taken for what
     note: str
+    #: law of the string -> the model's middle [%]; None where too few pairs have an answer
+    by_law: dict[str, float | None] = field(metadata=kept(json="physics_pct_by_law"))
     #: stiffness for one unit of the rule's coefficient in this change [%]
     per_unit_pct: float = field(metadata=kept(json=False))
 
@@ -84,7 +91,8 @@ def rules_against_physics(
 ) -> Against:  # fmt: skip
     """Compare the rules with the launch model over random plausible rigs.
 
-    Each pair of rig and settings is its own control. Nothing in the model was fitted to the rules.
+    Each pair of rig and settings is its own control, under each law of the string; the laws count
+    alike. Nothing in the model was fitted to the rules.
     A rule of the book that tables/physics_rules.csv says nothing of is a fault.
     """
     rows = table("physics_rules")
@@ -97,7 +105,12 @@ def rules_against_physics(
     tried = [row for row in rows if row["change"]]
     kinds = list(dict.fromkeys(row["change"] for row in tried))
     rig = random_rigs(rigs, draws, seed=seed)
-    moved = dict(zip(kinds, moves_pct(rig, [by_kind[kind] for kind in kinds]), strict=True))
+    changes = [by_kind[kind] for kind in kinds]
+    under = {
+        law: moves_pct((rig[0], rig[1], rig[2].changed(**held)), changes)
+        for law, held in LAWS.items()
+    }
+    moved = {kind: {law: one[i] for law, one in under.items()} for i, kind in enumerate(kinds)}
     return Against(
         rigs, draws,
         tuple(
@@ -116,13 +129,17 @@ def rules_against_physics(
 
 
 def _compared(
-    row: dict[str, str], rule: Rule | None, book: RuleBook, change: Change, moved: Array, rig: Rig
-) -> RuleAgainst:
+    row: dict[str, str], rule: Rule | None, book: RuleBook, change: Change,
+    moved: dict[str, Array], rig: Rig,
+) -> RuleAgainst:  # fmt: skip
     per_unit = _per_unit(row, rule, book, change, rig)
     one = Range(value=1, low=1, high=1)
     span = one if rule is None else rule.range_for(row["case"] or None)
     assert span is not None
-    trade, pct = _scaled(span, per_unit), moved[np.isfinite(moved)]
+    trade, found = _scaled(span, per_unit), {k: v[np.isfinite(v)] for k, v in moved.items()}
+    told = {k: v for k, v in found.items() if v.size > _LEAST * moved[k].size}
+    # each law counts alike, whatever the number of its answers
+    pct = np.ravel([np.quantile(v, _EVENLY) for v in told.values()])
     low, mid, high = np.percentile(pct, (2.5, 50, 97.5)) if pct.size else (np.nan,) * 3
     physics, share = Interval(float(mid), float(low), float(high)), float("nan")
     if trade.mid != 0 and pct.size:
@@ -131,7 +148,8 @@ def _compared(
     name = "draw weight itself" if rule is None else rule.name
     return RuleAgainst(
         row["code"], name, row["case"], row["change"], change.label, trade, physics, share,
-        pct.size, _verdict(trade, physics, share), row["note"], per_unit,
+        sum(v.size for v in told.values()), _verdict(trade, physics, share), row["note"],
+        {k: float(np.median(told[k])) if k in told else None for k in found}, per_unit,
     )  # fmt: skip
 
 

@@ -108,27 +108,28 @@ def _tree(node: dict[str, Any], depth: int) -> list[str]:
 
 def _sizes(explained: Explained) -> str:
     """Whose sizes the rules were taken with."""
-    said = {
-        "physics": "Sizes: the launch model's where it has one, the trade's elsewhere.",
-        "both": "Sizes: trade and launch model by their doubt, widened where they quarrel.",
-    }[explained.basis]
+    laws = list(dict.fromkeys(law for one in explained.sizes_used for law in one.by_law))
     rows = [
-        [one.name + (f" ({one.case})" if one.case else ""), *map(_size, (one.trade, one.physics, one.used))]
+        [one.name + (f" ({one.case})" if one.case else ""), _size(one.trade),
+         " ".join(f"{one.by_law[law]:.2g}" if law in one.by_law else "-" for law in laws),
+         _size(one.used, one.median)]
         for one in explained.sizes_used
     ]  # fmt: skip
-    lines = [wrap(said), table(rows, ["rule", "trade", "model", "used"], "llll")]
-    quarrel = ", ".join(one.name for one in explained.sizes_used if one.apart_sds > 2)
-    if quarrel:
-        lines.append(wrap(f"Far apart: {quarrel}. Neither leg is proven; shots decide.", "  "))
-    end = (
-        "The model's sizes are this rig's as far as a table over random rigs can say; "
-        "shaftwright launch shoots your own. --basis trade or physics takes one of them."
+    if explained.basis == "physics":
+        return wrap("Sizes: the launch model's where it has one, the trade's elsewhere.")
+    said = (
+        "Sizes: trade and launch model joined as two studies of one thing, their doubt widened by "
+        f"what lies between them. The model's figures: {', '.join(laws)} law of the string's hold; "
+        "- finds no match."
     )
-    return "\n".join([*lines, wrap(end, "  ")])
+    end = "Used: half lies below, and 95 %. --basis trade or physics takes one of them."
+    head = ["rule", "trade", "model", "used"]
+    return "\n".join([wrap(said), table(rows, head, "llll"), wrap(end, "  ")])
 
 
-def _size(span: Range) -> str:
-    value, low, high = (f"{round(v, 2) + 0.0:.2g}" for v in (span.value, span.low, span.high))
+def _size(span: Range, middle: float | None = None) -> str:
+    shown = (span.value if middle is None else middle, span.low, span.high)
+    value, low, high = (f"{round(v, 2) + 0.0:.2g}" for v in shown)
     return f"{value} ({low}..{high})"
 
 

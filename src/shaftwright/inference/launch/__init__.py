@@ -1,1 +1,0 @@
-"""A rig told as the launch model sees it, and the rules against it."""
