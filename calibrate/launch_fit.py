@@ -16,12 +16,12 @@ from numpy.typing import NDArray
 
 import shaftwright
 from shaftwright.answers.launch.fit import Fit, fit, groups_of, offsets_of
+from shaftwright.answers.launch.rig import launch_rig
 from shaftwright.answers.scenario import Scenario, scenario
 from shaftwright.files.notebook import load_notebook
 from shaftwright.files.rig import load_rig
 from shaftwright.files.stock import load_stock
 from shaftwright.inference.band import stiffness_lb
-from shaftwright.inference.launch_rig import launch_rig
 from shaftwright.parameters import parameters, setting
 from shaftwright.physics import normal
 from shaftwright.records.builds import Builds, builds_by_numbers

@@ -84,22 +84,20 @@ def test_every_node_recomputes_on_one_leg_alone(basis, rig, builds):
     _every_node(rig, builds, shipped(basis))
 
 
-def test_both_legs_are_in_the_trace_each_with_its_share():
-    """A weighted mean is the sum of each reading times its share, and the shares make one."""
-    demand = demand_of(changed(), scenario(changed()).reference_build(), BOOK)
+def test_the_trace_says_that_trade_and_model_are_joined():
+    asked = scenario(changed())
+    demand = demand_of(changed(), asked.reference_build(), BOOK)
     node = next(n for n in nodes_of(spine_trace(demand, BOOK)["root"]) if n.get("rule") == "A01")
     assert node["sizes"] == "both"
-    legs = node["children"][0]["children"]
-    shares = [leg["children"][1]["value"] for leg in legs]
-    assert math.fsum(shares) == pytest.approx(1)
-    assert shares[0] > shares[1], "the trade is surer of the front mass than the model is"
-    alone = spine_trace(demand_of(changed(), scenario(changed()).reference_build(), shipped("trade")),
+    size, used = node["children"][0], BOOK.sizes["A01", ""].used
+    assert "joined" in size["label"]
+    assert (size["low"], size["high"]) == (used.low, used.high)
+    alone = spine_trace(demand_of(changed(), asked.reference_build(), shipped("trade")),
                         shipped("trade"))  # fmt: skip
     assert alone["basis"] == "trade"
     told = next(n for n in nodes_of(alone["root"]) if n.get("rule") == "A01")
     assert told["sizes"] == "trade"
-    trade = told["children"][0]["value"]
-    assert legs[0]["children"][0]["value"] == pytest.approx(trade, rel=1e-12)
+    assert (told["children"][0]["low"], told["children"][0]["high"]) == (0.55, 1.45)
 
 
 @pytest.mark.slow

@@ -84,7 +84,7 @@ def test_resampling_keeps_the_weights():
 
 
 def fit_of_four():
-    from shaftwright.inference.launch_rig import launch_rig
+    from shaftwright.answers.launch.rig import launch_rig
 
     asked = scenario(load_rig(RIG, ()))
     on = launch_rig(asked.rig, asked.demand(asked.reference_build()), asked.speeds(), 4)

@@ -119,7 +119,7 @@ def test_a_change_of_the_bow_is_read_from_its_line(bow):
 
 def test_the_command_fits_80_columns_and_begins_with_the_one_thing(bow):
     out = CliRunner().invoke(cli, ["sheet", str(HERON), "--notebook", "-"]).output
-    assert out.startswith("Begin with row 1: MARSH-400 32 in, 125 gr point")
+    assert out.startswith("Begin with row 1: MARSH-400 32 in, 175 gr point")
     assert max(map(len, out.splitlines())) <= 80
     assert "Right is weak, left is stiff." in out
 

@@ -532,7 +532,8 @@ def test_a_kit_for_two_bows_must_suit_both():
     alone = kit_for(asked(stock, pounds=45.0), 0.8)
     same = kit_for(asked(stock, pounds=45.0), 0.8, other=asked(stock, pounds=45.0))
     assert [s.item for s in same.shafts] == [s.item for s in alone.shafts]
-    assert same.chance == pytest.approx(alone.chance, abs=1e-9)
+    # of 8,192 draws one may fall to either side of an edge
+    assert same.chance == pytest.approx(alone.chance, abs=5e-4)
     near, far = (
         kit_for(asked(stock, pounds=45.0), 0.8, other=asked(stock, pounds=p)) for p in (48.0, 52.0)
     )

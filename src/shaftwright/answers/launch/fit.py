@@ -13,11 +13,11 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from shaftwright.answers.launch.rig import LaunchRig, launch_rig
 from shaftwright.answers.launch.seen import exits, flown, one_arrow
 from shaftwright.answers.scenario import Scenario
 from shaftwright.errors import InputError
 from shaftwright.inference.evidence.look import hand_sign, into_bow
-from shaftwright.inference.launch_rig import LaunchRig, launch_rig
 from shaftwright.inference.resolve import resolve_build
 from shaftwright.parameters import setting
 from shaftwright.physics.launch.launch import launch

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Iterator, Sequence
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
@@ -328,12 +329,16 @@ class Levers:
                  kind="buy", amount=full - x)
             for x in lengths
         ]  # fmt: skip
-        for look in outlooks(self.scenario, ideas):
-            # as long as is safe; a weaker one no longer than leaves it a few cuts from straight
-            near = not self.stiff or look.middle_in >= -setting("plan.far_cut_in")
-            if near and look.far_too_weak <= setting("matching.far_too_weak_chance"):
-                yield look.idea
-                return
+        safe = [
+            look for look in outlooks(self.scenario, ideas)
+            if look.far_too_weak <= setting("matching.far_too_weak_chance")
+        ]  # fmt: skip
+        # as long as is safe; a weaker one no longer than leaves it a few cuts from straight, or as
+        # short as it may be where that still is nearer
+        far = setting("plan.far_cut_in") if self.stiff else math.inf
+        near = [look.idea for look in safe if look.middle_in >= -far]
+        near += [look.idea for look in safe[-1:] if look.middle_in >= -abs(self.arrow.off_in)]
+        yield from near[:1]
 
     def _usual_spines(self) -> Iterator[Idea]:
         for row in table("usual_shafts"):

@@ -120,7 +120,7 @@ def _sizes(explained: Explained) -> str:
     said = (
         "Sizes: trade and launch model joined as two studies of one thing, their doubt widened by "
         f"what lies between them. The model's figures: {', '.join(laws)} law of the string's hold; "
-        "- finds no match."
+        "- finds no spine that leaves straight."
     )
     end = "Used: half lies below, and 95 %. --basis trade or physics takes one of them."
     head = ["rule", "trade", "model", "used"]
