@@ -38,6 +38,18 @@ QUANTITIES = ("28 in", "29 1/2 in", "30", "71.5 cm", "0 in", "-3 in", "1000 in",
 HITS = ("3l 1h", "1r", "4l:right", "0", "-2,3.5", "5l 1lo:straight", "1000r", "x", "3l 3r", "2l:high+slight")
 SETS = ("string.material=polyester", "bow.draw_weight={lb: 30, at: own_draw}", "archer.draw_length=26 in", "bow.kind=longbow", "units=metric",
         "bow.brace_height=unknown", "archer.hand=left", "purpose=target", "bow.draw_weight=1", "x=1", "=", "bow=", "string.silencers=[]")  # fmt: skip
+#: what an archer would type for some options
+USUAL = {
+    "field_speed": ("171 fps", "168", "52 m/s"), "field_arrow_mass": ("505 gr", "480"), "field_level": ("84.2 dB", "83"),
+    "field_brace": ("7 3/8 in", "7.5"), "state_brace": ("7 1/4 in", "7.5"), "field_mass": ("503 gr", "441.5"), "field_spine_mils": ("500", "488"),
+    "field_distance": ("20 yd", "15", "18 m"), "field_shots_on": ("0", "60"), "field_marks": ("none", "plate", "shelf", "not_looked"),
+    "field_reads": ("straight", "slightly_stiff", "weak"), "nock_side": ("right", "left", "high", "straight"), "state_draw_weight": ("47 lb", "40"),
+    "state_release": ("split", "three_under"), "state_plate": ("1/16 in", "none"), "state_nocking_point": ("7/16 in", "3/8 in"),
+    "field_weighting": ("A", "C"), "field_response": ("fast", "max"), "field_made": ("6", "12"), "field_piece": ("1", "2"), "field_twists": ("20",),
+    "wind": ("10 fps", "-3 m/s"), "slope": ("10", "-25"), "temperature": ("5 C", "100 F"), "pressure": ("900", "1013"), "humidity": ("0", "80"),
+    "altitude": ("1500 m", "0"), "eye_height": ("4 in", "5.5 in"), "point_on": ("30 yd", "60 yd", "8 yd"), "front": ("200 gr", "150"), "tail": ("40 gr",),
+    "spine": ("500", "340", "900"), "length": ("29.5", "27 in", "32"), "diameter": ("0.3 in", "0.246"), "gr_per_in": ("8", "5.5"),
+}  # fmt: skip
 _SLOW = 30.0
 
 
@@ -87,6 +99,8 @@ class Drawn:
         rng, name = self.rng, option.name or ""
         if rng.random() < 0.08:
             return str(rng.choice(odd.VALUES))[:200].replace("\x00", "")
+        if name in USUAL and rng.random() < 0.8:
+            return rng.choice(USUAL[name])
         if isinstance(option.type, click.Choice):
             return str(rng.choice(list(option.type.choices)))
         if isinstance(option.type, click.types.IntParamType | click.types.FloatParamType):
@@ -159,11 +173,14 @@ class Drawn:
                     break
         if any("--json" in o.opts for o in options) and rng.random() < 0.7 and "--json" not in line:
             line.append("--json")
+        if name == "efficiency" and rng.random() < 0.7:
+            line += ["--notebook", str(self.bow / "masses.notebook.yaml")]
         if name == "launch":
             line += ["--draws", "3"]
         if name == "rules" and "--rigs" not in line and "--physics" in line:
             line += ["--rigs", "5"]
-        return [word.replace("\x00", "") for word in line]
+        # as the system hands words over: bytes of no text are escaped
+        return [word.replace("\x00", "").encode("utf-8", "surrogatepass").decode("utf-8", "surrogateescape") for word in line]
 
 
 def wrong(line: list[str], bow: Path) -> tuple[str, list[str]]:
