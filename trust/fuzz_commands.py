@@ -176,7 +176,7 @@ class Drawn:
         if name == "efficiency" and rng.random() < 0.7:
             line += ["--notebook", str(self.bow / "masses.notebook.yaml")]
         if name == "launch":
-            line += ["--draws", "3"]
+            line += ["--draws", "4"]
         if name == "rules" and "--rigs" not in line and "--physics" in line:
             line += ["--rigs", "5"]
         # as the system hands words over: bytes of no text are escaped
