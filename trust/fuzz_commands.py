@@ -19,7 +19,10 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
-sys.path[:0] = [str(Path(__file__).resolve().parent), str(Path(__file__).resolve().parents[1] / "tests" / "plan")]
+sys.path[:0] = [
+    str(Path(__file__).resolve().parent),
+    str(Path(__file__).resolve().parents[1] / "tests" / "plan"),
+]
 import click
 import odd
 from click.testing import CliRunner
@@ -32,10 +35,40 @@ from shaftwright.cli.main import COMMANDS, cli
 #: how often each is drawn; some take long, `serve` never ends
 SHARES = {"next": 3, "choose": 4, "explain": 3, "build": 6, "bareshaft": 4, "shop": 3, "sheet": 1.5, "note": 14, "compare": 5,
           "brace": 4, "efficiency": 5, "flight": 6, "launch": 0.4, "card": 3, "report": 0.5, "rules": 4, "new": 1}  # fmt: skip
-NUMBERS = ("0", "1", "2", "12", "20", "500", "0.5", "0.95", "-1", "1e9", "nan", "inf", "1e-9", "", "x", "3", "100", "144")
+NUMBERS = (
+    "0",
+    "1",
+    "2",
+    "12",
+    "20",
+    "500",
+    "0.5",
+    "0.95",
+    "-1",
+    "1e9",
+    "nan",
+    "inf",
+    "1e-9",
+    "",
+    "x",
+    "3",
+    "100",
+    "144",
+)
 QUANTITIES = ("28 in", "29 1/2 in", "30", "71.5 cm", "0 in", "-3 in", "1000 in", "175 gr", "0.1 gr", "12 g", "47 lb", "8", "500", "400",
               "20 yd", "18 m", "170 fps", "5 C", "7 3/8 in", "84 dB", "1e-6", "1e6", "nan", "1/16 in", "none", "unknown")  # fmt: skip
-HITS = ("3l 1h", "1r", "4l:right", "0", "-2,3.5", "5l 1lo:straight", "1000r", "x", "3l 3r", "2l:high+slight")
+HITS = (
+    "3l 1h",
+    "1r",
+    "4l:right",
+    "0",
+    "-2,3.5",
+    "5l 1lo:straight",
+    "1000r",
+    "x",
+    "3l 3r",
+    "2l:high+slight",
+)
 SETS = ("string.material=polyester", "bow.draw_weight={lb: 30, at: own_draw}", "archer.draw_length=26 in", "bow.kind=longbow", "units=metric",
         "bow.brace_height=unknown", "archer.hand=left", "purpose=target", "bow.draw_weight=1", "x=1", "=", "bow=", "string.silencers=[]")  # fmt: skip
 #: what an archer would type for some options
@@ -110,10 +143,23 @@ class Drawn:
             return rng.choice(SETS)
         if name in ("fletched", "bare", "broadhead_hits"):
             return rng.choice(HITS)
-        if name in ("shaft", "point", "broadhead", "insert", "nock", "fletching", "collar", "wrap", "field_item", "things"):
+        if name in (
+            "shaft",
+            "point",
+            "broadhead",
+            "insert",
+            "nock",
+            "fletching",
+            "collar",
+            "wrap",
+            "field_item",
+            "things",
+        ):
             return rng.choice(self.items)
         if name == "by":
-            return rng.choice(("string", "silencers", "shaft", "arrow_mass", "brace", "string,stringing", "x"))
+            return rng.choice(
+                ("string", "silencers", "shaft", "arrow_mass", "brace", "string,stringing", "x")
+            )
         if name == "columns":
             return rng.choice(("speed=speed", "level=level", "x=y", "speed=", "string=string"))
         if name in ("csv_file", "notebook_file", "stock_files", "before_file", "rig_file", "rules_folder", "tables_folder", "table_file",
@@ -125,9 +171,19 @@ class Drawn:
         if name in ("date", "day"):
             return rng.choice(("2026-05-31", "today", "unknown", "2026-02-30", "0"))
         if name in ("masses", "distances"):
-            return rng.choice(("400,500,600", "10,20,30", "503 504.5 502", "18 m, 30 m", "0", "1e9", ","))
+            return rng.choice(
+                ("400,500,600", "10,20,30", "503 504.5 502", "18 m, 30 m", "0", "1e9", ",")
+            )
         if name == "musts":
-            return rng.choice(("material=carbon", "gr_per_lb=10", "foc=12", f"shaft={rng.choice(self.items)}", "x"))
+            return rng.choice(
+                (
+                    "material=carbon",
+                    "gr_per_lb=10",
+                    "foc=12",
+                    f"shaft={rng.choice(self.items)}",
+                    "x",
+                )
+            )
         return rng.choice(QUANTITIES)
 
     def words(self, known: dict[str, Any]) -> list[str]:
@@ -136,7 +192,11 @@ class Drawn:
         name = rng.choices(list(SHARES), list(SHARES.values()))[0]
         words, command = rng.choice(known[name])
         line = [*words]
-        options = [p for p in command.params if isinstance(p, click.Option) and p.name not in ("help", "port", "physics")]
+        options = [
+            p
+            for p in command.params
+            if isinstance(p, click.Option) and p.name not in ("help", "port", "physics")
+        ]
         arguments = [p for p in command.params if isinstance(p, click.Argument)]
         if name == "note":
             line[1:1] = [str(self.bow)]
@@ -144,14 +204,33 @@ class Drawn:
             if argument.type.name == "path" or argument.name in ("path", "given", "where"):
                 many = 2 if argument.nargs == -1 and rng.random() < 0.2 else 1
                 line += [str(self.bow)] * many if name != "new" else [str(self.folder / "fresh")]
-                if argument.name == "given" and name in ("compare", "brace", "efficiency") and rng.random() < 0.6:
-                    line[-1] = str(self.bow / rng.choice(("readings.csv", "masses.notebook.yaml", "brace.notebook.yaml")))
+                if (
+                    argument.name == "given"
+                    and name in ("compare", "brace", "efficiency")
+                    and rng.random() < 0.6
+                ):
+                    line[-1] = str(
+                        self.bow
+                        / rng.choice(
+                            ("readings.csv", "masses.notebook.yaml", "brace.notebook.yaml")
+                        )
+                    )
                 if argument.name in ("table_file", "file"):
-                    line[-1] = str(rng.choice((EXAMPLES / "tuned_rigs.csv", self.bow / "notebook.yaml", self.bow / "readings.csv")))
+                    line[-1] = str(
+                        rng.choice(
+                            (
+                                EXAMPLES / "tuned_rigs.csv",
+                                self.bow / "notebook.yaml",
+                                self.bow / "readings.csv",
+                            )
+                        )
+                    )
             elif argument.name == "things":
                 line += [rng.choice(self.items), rng.choice(NUMBERS)]
             elif argument.name == "words":
-                line += [rng.choice(("limbs", "brace", "string", "plunger", "waxed it", "draw_weight"))]
+                line += [
+                    rng.choice(("limbs", "brace", "string", "plunger", "waxed it", "draw_weight"))
+                ]
             elif argument.required or rng.random() < 0.5:
                 line += [rng.choice(NUMBERS)]
         build = rng.choice(self.builds) if self.builds and rng.random() < 0.75 else None
@@ -180,7 +259,12 @@ class Drawn:
         if name == "rules" and "--rigs" not in line and "--physics" in line:
             line += ["--rigs", "5"]
         # as the system hands words over: bytes of no text are escaped
-        return [word.replace("\x00", "").encode("utf-8", "surrogatepass").decode("utf-8", "surrogateescape") for word in line]
+        return [
+            word.replace("\x00", "")
+            .encode("utf-8", "surrogatepass")
+            .decode("utf-8", "surrogateescape")
+            for word in line
+        ]
 
 
 def wrong(line: list[str], bow: Path) -> tuple[str, list[str]]:
@@ -193,7 +277,9 @@ def wrong(line: list[str], bow: Path) -> tuple[str, list[str]]:
     if done.exception is not None and not isinstance(done.exception, SystemExit):
         frames = traceback.extract_tb(done.exception.__traceback__)
         ours = [f for f in frames if "shaftwright" in f.filename] or frames
-        told.append(f"{type(done.exception).__name__} in {Path(ours[-1].filename).name}:{ours[-1].lineno}: {str(done.exception)[:120]}")
+        told.append(
+            f"{type(done.exception).__name__} in {Path(ours[-1].filename).name}:{ours[-1].lineno}: {str(done.exception)[:120]}"
+        )
     elif done.exit_code not in (0, 1, 2):
         told.append(f"exit code {done.exit_code}")
     elif done.exit_code and not done.stderr.strip():
@@ -205,7 +291,14 @@ def wrong(line: list[str], bow: Path) -> tuple[str, list[str]]:
     for path, before in held.items():
         now = path.read_bytes() if path.exists() else b""
         grows = line[0] == "note" or (line[0] == "rules" and "contribute" in line)
-        if now != before and not (grows and (now.startswith(before) or now.startswith(before.rstrip(b"\n")) or path.suffix == ".csv")):
+        if now != before and not (
+            grows
+            and (
+                now.startswith(before)
+                or now.startswith(before.rstrip(b"\n"))
+                or path.suffix == ".csv"
+            )
+        ):
             told.append(f"{path.name} was changed by {line[0]}")
     if "--json" in line and done.exit_code == 0 and not told and "--help" not in line:
         try:
@@ -253,4 +346,3 @@ def main() -> None:
 
 if __name__ == "__main__":
     main()
-

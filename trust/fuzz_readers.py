@@ -45,7 +45,13 @@ def sense(held: Any, where: str = "") -> None:
     """No number of what was read is infinite or none."""
     if isinstance(held, float) and not math.isfinite(held):
         raise Nonsense(f"{where} is {held}")
-    below = held.items() if isinstance(held, dict) else enumerate(held) if isinstance(held, list | tuple) else ()
+    below = (
+        held.items()
+        if isinstance(held, dict)
+        else enumerate(held)
+        if isinstance(held, list | tuple)
+        else ()
+    )
     for key, value in below:
         sense(value, f"{where}.{key}")
 
@@ -68,7 +74,12 @@ def rig(data: bytes) -> None:
 def set_(data: bytes) -> None:
     from shaftwright.files.rig import load_rig
 
-    sense(load_rig(EXAMPLES / "heron_marsh" / "rig.yaml", data.decode("utf-8", "surrogateescape").split("\x1e")).model_dump())
+    sense(
+        load_rig(
+            EXAMPLES / "heron_marsh" / "rig.yaml",
+            data.decode("utf-8", "surrogateescape").split("\x1e"),
+        ).model_dump()
+    )
 
 
 def stock(data: bytes) -> None:
@@ -157,7 +168,12 @@ def hits(data: bytes) -> None:
     from shaftwright.errors import InputError
 
     text = data.decode("utf-8", "surrogateescape")
-    for one in (lambda: _bare(text, "in"), lambda: _bare(text, "cm"), lambda: read_masses(text), lambda: read_date(text)):
+    for one in (
+        lambda: _bare(text, "in"),
+        lambda: _bare(text, "cm"),
+        lambda: read_masses(text),
+        lambda: read_date(text),
+    ):
         try:
             sense(one())
         except InputError as error:
@@ -196,7 +212,7 @@ READERS: dict[str, Callable[[bytes], None]] = {
 _once: dict[str, Any] = {}
 
 
-def STOCK() -> Any:  # noqa: N802
+def STOCK() -> Any:
     """The example's stock, read once."""
     from shaftwright.files.stock import load_stock
 
@@ -205,7 +221,7 @@ def STOCK() -> Any:  # noqa: N802
     return _once["stock"]
 
 
-def BOOK() -> Any:  # noqa: N802
+def BOOK() -> Any:
     """The shipped rules, read once."""
     from shaftwright.rules.load import rulebook
 
@@ -223,7 +239,11 @@ def told(faults: Any, name: str) -> None:
 def seeds(reader: str) -> list[str]:
     """Good files to begin with."""
     heron = EXAMPLES / "heron_marsh"
-    text = {p: p.read_text(encoding="utf-8") for p in (*EXAMPLES.glob("*/*"), *EXAMPLES.glob("*.csv")) if p.is_file()}
+    text = {
+        p: p.read_text(encoding="utf-8")
+        for p in (*EXAMPLES.glob("*/*"), *EXAMPLES.glob("*.csv"))
+        if p.is_file()
+    }
     entries = [f"- {block}" for p in text if p.name.endswith("notebook.yaml")
                for block in re.split(r"(?m)^- ", text[p])[1:]]  # fmt: skip
     every = "\n".join(  # a line of each kind
@@ -236,19 +256,55 @@ def seeds(reader: str) -> list[str]:
     picked = "\n".join([shop[0], *[next((r for r in shop if f",{k}," in r), "") for k in ("shaft", "point", "insert", "nock", "fletching", "broadhead")]])  # fmt: skip
     return {
         "rig": [text[EXAMPLES / b / "rig.yaml"] for b in ("heron_marsh", "long_fen", "reed_lark")],
-        "set": ["string.material=polyester", "bow.draw_weight={lb: 47, at: 28 in}", "archer.draw_length=28 in\x1ebow.plate.thickness=1/16 in"],
+        "set": [
+            "string.material=polyester",
+            "bow.draw_weight={lb: 47, at: 28 in}",
+            "archer.draw_length=28 in\x1ebow.plate.thickness=1/16 in",
+        ],
         "stock": [*head.values(), picked, text[EXAMPLES / "long_fen" / "stock.csv"]],
         "notebook": [*entries[:12], *entries[-3:], every, "".join(entries[:3])],
         "sheet_lines": [*entries[:8], every],
-        "readings": ["speed,arrow_mass,string\n171,505,A\n172 fps,505 gr,A\n", "level,weighting\n84.2,A\n83 dB,A\n",
-                     "speed,level,date\n171,84,2026-05-01\n"],
+        "readings": [
+            "speed,arrow_mass,string\n171,505,A\n172 fps,505 gr,A\n",
+            "level,weighting\n84.2,A\n83 dB,A\n",
+            "speed,level,date\n171,84,2026-05-01\n",
+        ],
         "tuned": ["\n".join(text[EXAMPLES / "tuned_rigs.csv"].split("\n")[:6]) + "\n"],
-        "card": [json.dumps({"format": 2, "date": "2026-05-31", "fields": {"bow.kind": {"label": "Bow", "value": "recurve"}}})],
+        "card": [
+            json.dumps(
+                {
+                    "format": 2,
+                    "date": "2026-05-31",
+                    "fields": {"bow.kind": {"label": "Bow", "value": "recurve"}},
+                }
+            )
+        ],
         "own_rules": [(EXAMPLES / "own_rules" / "rules" / "mine.yaml").read_text(encoding="utf-8")],
         "rule_set": [(ROOT / "rules" / "string.yaml").read_text(encoding="utf-8")],
-        "hits": ["3l 1h", "4l:right+slight", "-2.5,3", "3r", "0", "503 504.5 502", "2026-05-31", "5l 1lo:straight"],
-        "quantity": ["28 1/4 in", "47 lb\x1elb", "71.5 cm", "1/16", "29.5in", "500 gr\x1egr", "20 yd\x1eyd", "171 fps\x1efps"],
-        "build": ["MARSH-500\x1e29.5 in\x1eP175\x1e\x1eI25", "\x1e30\x1e\x1e\x1e\x1e\x1e\x1e\x1e\x1e500\x1e8\x1e0.3 in\x1e200 gr\x1e20"],
+        "hits": [
+            "3l 1h",
+            "4l:right+slight",
+            "-2.5,3",
+            "3r",
+            "0",
+            "503 504.5 502",
+            "2026-05-31",
+            "5l 1lo:straight",
+        ],
+        "quantity": [
+            "28 1/4 in",
+            "47 lb\x1elb",
+            "71.5 cm",
+            "1/16",
+            "29.5in",
+            "500 gr\x1egr",
+            "20 yd\x1eyd",
+            "171 fps\x1efps",
+        ],
+        "build": [
+            "MARSH-500\x1e29.5 in\x1eP175\x1e\x1eI25",
+            "\x1e30\x1e\x1e\x1e\x1e\x1e\x1e\x1e\x1e500\x1e8\x1e0.3 in\x1e200 gr\x1e20",
+        ],
     }[reader]
 
 
@@ -323,7 +379,12 @@ class Tried:
             small = shrunk(self.reader, data, what)
             (FOUND / f"{self.reader}-{n}").write_bytes(small)
             finds.append([*what, repr(small)[:300]])
-        return {"inputs": self.inputs, "read": read, "slowest_s": round(self.slowest, 3), "finds": finds}
+        return {
+            "inputs": self.inputs,
+            "read": read,
+            "slowest_s": round(self.slowest, 3),
+            "finds": finds,
+        }
 
 
 def run(reader: str, runs: int, seed: int) -> None:
@@ -358,7 +419,9 @@ def run(reader: str, runs: int, seed: int) -> None:
         if how < 3:
             return bytes(atheris.Mutate(bytes(data), size))
         # most inputs begin from a good file, or they would all be refused at the door
-        return changed(reader, good[chance // 8 % len(good)] if how > 4 else bytes(data), chance)[:size]
+        return changed(reader, good[chance // 8 % len(good)] if how > 4 else bytes(data), chance)[
+            :size
+        ]
 
     options = [f"-atheris_runs={runs + 5}", f"-seed={seed}", "-max_len=16000", "-timeout=60", "-rss_limit_mb=3000", "-len_control=0",
                "-print_final_stats=0", str(corpus)]  # fmt: skip
@@ -378,9 +441,20 @@ def each(runs: int, seed: int, only: list[str]) -> Iterator[tuple[str, dict[str,
             capture_output=True, text=True, check=False,
         )  # fmt: skip
         lines = [line for line in done.stdout.splitlines() if line.startswith('{"inputs"')]
-        counts = json.loads(lines[-1]) if lines else {"inputs": 0, "finds": [["died", done.stderr[-600:], ""]]}
+        counts = (
+            json.loads(lines[-1])
+            if lines
+            else {"inputs": 0, "finds": [["died", done.stderr[-600:], ""]]}
+        )
         reached = re.findall(r"cov: (\d+)", done.stderr)
-        yield name, counts | {"seconds": round(time.monotonic() - began), "reached": int(reached[-1]) if reached else None}
+        yield (
+            name,
+            counts
+            | {
+                "seconds": round(time.monotonic() - began),
+                "reached": int(reached[-1]) if reached else None,
+            },
+        )
 
 
 def main() -> None:

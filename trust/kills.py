@@ -31,7 +31,6 @@ from typing import Any
 sys.path.insert(0, str(Path(__file__).resolve().parent))
 from click.testing import CliRunner
 from record import EXAMPLES, write
-
 from starlette.testclient import TestClient
 
 from shaftwright.cli.main import cli
@@ -68,7 +67,9 @@ def noted(folder: Path) -> list[str]:
     book = load_notebook(folder / "notebook.yaml")
     if book.faults:
         raise AssertionError(f"the notebook is torn: {book.faults[0]}")
-    told = (str(getattr(entry, "remark", None) or getattr(entry, "item", "")) for entry in book.entries)
+    told = (
+        str(getattr(entry, "remark", None) or getattr(entry, "item", "")) for entry in book.entries
+    )
     return [one for one in told if one.startswith("trust-")]
 
 
@@ -81,7 +82,19 @@ def litter(folder: Path) -> int:
 
 
 def by_note(folder: Path, n: int) -> None:
-    run("note", folder, "chrono", "--speed", "171", "--arrow-mass", "505", "--string", "A", "--remark", f"trust-{n}")
+    run(
+        "note",
+        folder,
+        "chrono",
+        "--speed",
+        "171",
+        "--arrow-mass",
+        "505",
+        "--string",
+        "A",
+        "--remark",
+        f"trust-{n}",
+    )
 
 
 def by_append(folder: Path, n: int) -> None:
@@ -89,7 +102,15 @@ def by_append(folder: Path, n: int) -> None:
 
 
 def by_report(folder: Path, n: int) -> None:
-    run("report", folder, "--html", folder / "out.html", "--force", "--date", f"20{n % 90 + 10}-01-01")
+    run(
+        "report",
+        folder,
+        "--html",
+        folder / "out.html",
+        "--force",
+        "--date",
+        f"20{n % 90 + 10}-01-01",
+    )
 
 
 def by_list(folder: Path, n: int) -> None:
@@ -102,7 +123,9 @@ _made: dict[Path, str] = {}
 def by_writing(folder: Path, n: int) -> None:
     """The report's last step alone, so that most kills fall into it."""
     text = _made.setdefault(folder, (folder / "out.html").read_text(encoding="utf-8"))
-    write_output(folder / "out.html", text.replace("</body>", f"<!-- {n} --></body>"), "report", force=True)
+    write_output(
+        folder / "out.html", text.replace("</body>", f"<!-- {n} --></body>"), "report", force=True
+    )
 
 
 def child(folder: Path, work: Work, first: int, told: int) -> None:
@@ -172,7 +195,9 @@ def judged(folder: Path, begun: set[int], done: set[int]) -> dict[str, int]:
     }  # fmt: skip
 
 
-def kills_of_outputs(work: Work, name: str, many: int, longest: float, rng: random.Random) -> dict[str, int]:
+def kills_of_outputs(
+    work: Work, name: str, many: int, longest: float, rng: random.Random
+) -> dict[str, int]:
     """Kills while a report or a list is written over an earlier one."""
     folder, counts = fresh(), Counter[str]()
     (by_list if name.endswith("csv") else by_report)(folder, 0)
@@ -188,7 +213,11 @@ def kills_of_outputs(work: Work, name: str, many: int, longest: float, rng: rand
         text = (folder / name).read_text(encoding="utf-8")
         whole = text.startswith("<!DOCTYPE html>") and text.rstrip().endswith("</html>")
         if name.endswith("csv"):
-            whole = text.startswith("part,item,") and text.endswith("\n") and len({r.count(",") > 8 for r in text.splitlines()}) == 1
+            whole = (
+                text.startswith("part,item,")
+                and text.endswith("\n")
+                and len({r.count(",") > 8 for r in text.splitlines()}) == 1
+            )
         counts["torn"] += not whole
     work(folder, 1)
     counts["litter after the next save"] += litter(folder)
@@ -207,7 +236,9 @@ def serve(folder: Path, door: Door, listener: socket.socket) -> int:
     try:
         import uvicorn
 
-        uvicorn.Server(uvicorn.Config(create_app(folder, door), http=Patient, ws="none", log_level="critical")).run(sockets=[listener])
+        uvicorn.Server(
+            uvicorn.Config(create_app(folder, door), http=Patient, ws="none", log_level="critical")
+        ).run(sockets=[listener])
     finally:
         os._exit(7)
 
@@ -215,7 +246,11 @@ def serve(folder: Path, door: Door, listener: socket.socket) -> int:
 def post(port: int, path: str, form: dict[str, str]) -> int | None:
     """The status of one form that was sent; None where the page died over it."""
     body = urllib.parse.urlencode(form)
-    head = {"Content-Type": "application/x-www-form-urlencoded", "Origin": f"http://127.0.0.1:{port}", "Sec-Fetch-Site": "same-origin"}
+    head = {
+        "Content-Type": "application/x-www-form-urlencoded",
+        "Origin": f"http://127.0.0.1:{port}",
+        "Sec-Fetch-Site": "same-origin",
+    }
     there = http.client.HTTPConnection("127.0.0.1", port, timeout=20)
     try:
         there.request("POST", path, body, head)
@@ -259,7 +294,11 @@ def kills_of_the_page(many: int, rng: random.Random) -> dict[str, int]:
                     import yaml
 
                     given = values_of(yaml.safe_load(now.text or ""))
-                    given |= {"archer.draw_length": f"{26 + n % 16 / 8:g}", "token": door.token, "revision": now.revision}
+                    given |= {
+                        "archer.draw_length": f"{26 + n % 16 / 8:g}",
+                        "token": door.token,
+                        "revision": now.revision,
+                    }
                     status = post(port, "/rig", given)
                     rigs.add(n % 16)
                     good, of = status == 303, "rigs"
@@ -339,7 +378,9 @@ def full(many: int, rng: random.Random) -> dict[str, int]:
         else:
             counts["refused"] += 1
             counts["file touched"] += target.read_bytes() != before
-            counts["fault without the file's name"] += target.name not in said or said.startswith("!")
+            counts["fault without the file's name"] += target.name not in said or said.startswith(
+                "!"
+            )
         counts["left a temporary file"] += litter(folder) > 0
     noted(folder)
     shutil.rmtree(folder.parent)
@@ -349,7 +390,11 @@ def full(many: int, rng: random.Random) -> dict[str, int]:
 def full_device(many: int) -> dict[str, Any]:
     """A real file system of 64 kB, where one may be mounted."""
     place = Path(tempfile.mkdtemp(prefix="trust-"))
-    if subprocess.run(["mount", "-t", "tmpfs", "-o", "size=64k", "trust", str(place)], capture_output=True, check=False).returncode:
+    if subprocess.run(
+        ["mount", "-t", "tmpfs", "-o", "size=64k", "trust", str(place)],
+        capture_output=True,
+        check=False,
+    ).returncode:
         return {"saves": 0, "why": "no file system may be mounted here"}
     counts = Counter[str]()
     try:
@@ -362,8 +407,12 @@ def full_device(many: int) -> dict[str, Any]:
             said = in_child(lambda n=n: by_append(place, n))  # type: ignore[misc]
             counts["saves"] += 1
             counts["refused" if said != "done" else "had room"] += 1
-            counts["file touched"] += said != "done" and (book.read_bytes() if book.exists() else b"") != before
-            counts["fault without the file's name"] += said != "done" and "notebook.yaml" not in said
+            counts["file touched"] += (
+                said != "done" and (book.read_bytes() if book.exists() else b"") != before
+            )
+            counts["fault without the file's name"] += (
+                said != "done" and "notebook.yaml" not in said
+            )
         counts["torn"] = len(load_notebook(book).faults)
         counts["lost"] = counts["had room"] - len(noted(place))
     finally:
@@ -470,8 +519,12 @@ def main() -> None:
         "note, the whole command": lambda: kills_of_notes(by_note, of(120), 0.3, rng),
         "note, the save alone": lambda: kills_of_notes(by_append, of(140), 0.03, rng),
         "the page: shots and rig through HTTP": lambda: kills_of_the_page(of(120), rng),
-        "report, the whole command": lambda: kills_of_outputs(by_report, "out.html", of(30), 3.0, rng),
-        "report, the write alone": lambda: kills_of_outputs(by_writing, "out.html", of(70), 0.03, rng),
+        "report, the whole command": lambda: kills_of_outputs(
+            by_report, "out.html", of(30), 3.0, rng
+        ),
+        "report, the write alone": lambda: kills_of_outputs(
+            by_writing, "out.html", of(70), 0.03, rng
+        ),
         "list, the whole command": lambda: kills_of_outputs(by_list, "out.csv", of(40), 0.6, rng),
         "disk full, a limit on the file": lambda: full(of(200), rng),
         "disk full, a small file system": lambda: full_device(of(150)),
@@ -489,7 +542,13 @@ def main() -> None:
         sys.stdout.flush()
     if given.share >= 1 and not given.only:
         kills = sum(one.get("kills", 0) for one in found.values())
-        write("kills", {"seed": given.seed, "kills": kills, "trials": found}, "uvicorn", "starlette", "PyYAML")
+        write(
+            "kills",
+            {"seed": given.seed, "kills": kills, "trials": found},
+            "uvicorn",
+            "starlette",
+            "PyYAML",
+        )
 
 
 if __name__ == "__main__":

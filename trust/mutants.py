@@ -37,7 +37,15 @@ TESTS = (
 )  # fmt: skip
 COMPARED = {ast.Lt: "<=", ast.LtE: "<", ast.Gt: ">=", ast.GtE: ">", ast.Eq: "!=", ast.NotEq: "==", ast.Is: "is not", ast.IsNot: "is",
             ast.In: "not in", ast.NotIn: "in"}  # fmt: skip
-SUMMED = {ast.Add: "-", ast.Sub: "+", ast.Mult: "/", ast.Div: "*", ast.BitAnd: "|", ast.BitOr: "&", ast.Pow: "*"}
+SUMMED = {
+    ast.Add: "-",
+    ast.Sub: "+",
+    ast.Mult: "/",
+    ast.Div: "*",
+    ast.BitAnd: "|",
+    ast.BitOr: "&",
+    ast.Pow: "*",
+}
 CALLED = {"min": "max", "max": "min", "any": "all", "all": "any"}
 LONGEST_S = 240
 
@@ -56,11 +64,14 @@ def faults_of(source: str) -> Iterator[tuple[ast.AST, str, str]]:
         if isinstance(node, ast.AnnAssign):
             below = [node.annotation]
         elif isinstance(node, ast.FunctionDef):
-            below = [a.annotation for a in (*node.args.args, *node.args.kwonlyargs) if a.annotation] + ([node.returns] if node.returns else [])
+            below = [
+                a.annotation for a in (*node.args.args, *node.args.kwonlyargs) if a.annotation
+            ] + ([node.returns] if node.returns else [])
             below += node.decorator_list
-        elif isinstance(node, ast.JoinedStr | ast.Raise | ast.Assert | ast.Subscript) and not isinstance(node, ast.Subscript):
-            below = [node]
-        elif isinstance(node, ast.If) and text_of(source, node.test) == "TYPE_CHECKING":
+        elif (
+            isinstance(node, ast.JoinedStr | ast.Raise | ast.Assert | ast.Subscript)
+            and not isinstance(node, ast.Subscript)
+        ) or (isinstance(node, ast.If) and text_of(source, node.test) == "TYPE_CHECKING"):
             below = [node]
         for one in below:
             skipped |= {id(n) for n in ast.walk(one)}
@@ -69,24 +80,57 @@ def faults_of(source: str) -> Iterator[tuple[ast.AST, str, str]]:
             continue
         whole = text_of(source, node)
         if isinstance(node, ast.Compare) and len(node.ops) == 1 and type(node.ops[0]) in COMPARED:
-            yield node, f"{text_of(source, node.left)} {COMPARED[type(node.ops[0])]} {text_of(source, node.comparators[0])}", "comparison"
-        elif isinstance(node, ast.BinOp) and type(node.op) in SUMMED and not isinstance(node.left, ast.Constant | ast.JoinedStr):
-            yield node, f"({text_of(source, node.left)}) {SUMMED[type(node.op)]} ({text_of(source, node.right)})", "sum"
+            yield (
+                node,
+                f"{text_of(source, node.left)} {COMPARED[type(node.ops[0])]} {text_of(source, node.comparators[0])}",
+                "comparison",
+            )
+        elif (
+            isinstance(node, ast.BinOp)
+            and type(node.op) in SUMMED
+            and not isinstance(node.left, ast.Constant | ast.JoinedStr)
+        ):
+            yield (
+                node,
+                f"({text_of(source, node.left)}) {SUMMED[type(node.op)]} ({text_of(source, node.right)})",
+                "sum",
+            )
         elif isinstance(node, ast.BoolOp):
             word = " or " if isinstance(node.op, ast.And) else " and "
-            yield node, "(" + word.join(f"({text_of(source, v)})" for v in node.values) + ")", "and/or"
+            yield (
+                node,
+                "(" + word.join(f"({text_of(source, v)})" for v in node.values) + ")",
+                "and/or",
+            )
             yield node, f"({text_of(source, node.values[0])})", "condition dropped"
-        elif isinstance(node, ast.UnaryOp) and isinstance(node.op, ast.Not | ast.USub) and not isinstance(node.operand, ast.Constant):
+        elif (
+            isinstance(node, ast.UnaryOp)
+            and isinstance(node.op, ast.Not | ast.USub)
+            and not isinstance(node.operand, ast.Constant)
+        ):
             yield node, f"({text_of(source, node.operand)})", "sign or not"
         elif isinstance(node, ast.If | ast.IfExp):
             yield node.test, f"(not ({text_of(source, node.test)}))", "condition turned round"
         elif isinstance(node, ast.Constant) and type(node.value) in (int, float):
-            yield node, repr(node.value + 1 if isinstance(node.value, int) else node.value * 1.5 + 0.1), "number"
+            yield (
+                node,
+                repr(node.value + 1 if isinstance(node.value, int) else node.value * 1.5 + 0.1),
+                "number",
+            )
         elif isinstance(node, ast.Constant) and isinstance(node.value, bool):
             yield node, repr(not node.value), "truth"
-        elif isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and node.func.id in CALLED:
+        elif (
+            isinstance(node, ast.Call)
+            and isinstance(node.func, ast.Name)
+            and node.func.id in CALLED
+        ):
             yield node.func, CALLED[node.func.id], "min/max, any/all"
-        elif isinstance(node, ast.Return) and node.value is not None and whole.count("\n") == 0 and not isinstance(node.value, ast.Constant):
+        elif (
+            isinstance(node, ast.Return)
+            and node.value is not None
+            and whole.count("\n") == 0
+            and not isinstance(node.value, ast.Constant)
+        ):
             yield node, "return None", "nothing returned"
         elif isinstance(node, ast.Continue):
             yield node, "pass", "goes on"
@@ -114,23 +158,43 @@ def every_fault() -> list[tuple[str, int, str, str, str, str]]:
                 except SyntaxError:
                     continue
                 name = str(path.relative_to(ROOT / PACKAGE))
-                found.append((name, node.lineno, kind, text_of(source, node)[:160], text[:160], made))  # type: ignore[attr-defined]
+                found.append(
+                    (name, node.lineno, kind, text_of(source, node)[:160], text[:160], made)
+                )  # type: ignore[attr-defined]
     return found
 
 
-def tests(room: Path, folders: str, left_out: list[str], seconds: float = LONGEST_S) -> tuple[str, list[str]]:
+def tests(
+    room: Path, folders: str, left_out: list[str], seconds: float = LONGEST_S
+) -> tuple[str, list[str]]:
     """`passes`, `fails` or `hangs`, and the tests that failed."""
-    env = {**os.environ, "PYTHONPATH": str(room / "src"), "OPENBLAS_NUM_THREADS": "1", "OMP_NUM_THREADS": "1", "PYTHONDONTWRITEBYTECODE": "1"}
+    env = {
+        **os.environ,
+        "PYTHONPATH": str(room / "src"),
+        "OPENBLAS_NUM_THREADS": "1",
+        "OMP_NUM_THREADS": "1",
+        "PYTHONDONTWRITEBYTECODE": "1",
+    }
     stop = ["-x"] if left_out is not None else []
     for folder in folders.split():
         words = [sys.executable, "-m", "pytest", "-q", *stop, "-p", "no:cacheprovider", "-m", "not slow and not browser", "--no-header", "--tb=no",
                  f"tests/{folder}", *(f"--deselect={name}" for name in left_out or () if name.startswith(f"tests/{folder}/"))]  # fmt: skip
         try:
-            done = subprocess.run(words, cwd=room, env=env, capture_output=True, text=True, timeout=seconds, check=False)
+            done = subprocess.run(
+                words,
+                cwd=room,
+                env=env,
+                capture_output=True,
+                text=True,
+                timeout=seconds,
+                check=False,
+            )
         except subprocess.TimeoutExpired:
             return "hangs", []
         if done.returncode not in (0, 5):
-            return "fails", re.findall(r"^(?:FAILED|ERROR) (.+?)(?: - .*)?$", done.stdout, re.MULTILINE)
+            return "fails", re.findall(
+                r"^(?:FAILED|ERROR) (.+?)(?: - .*)?$", done.stdout, re.MULTILINE
+            )
     return "passes", []
 
 
@@ -138,9 +202,30 @@ def whole_tree(place: Path) -> Path:
     """A copy to put faults into."""
     room = place / "tree"
     room.mkdir()
-    for name in ("src", "rules", "tables", "examples", "tests", "docs", "scripts", "calibrate", "trust"):
-        shutil.copytree(ROOT / name, room / name, ignore=shutil.ignore_patterns("__pycache__", "found", ".hypothesis"))
-    for name in ("pyproject.toml", "README.md", "CHANGELOG.md", "DEVELOPERS.md", "Makefile", "LICENSE"):
+    for name in (
+        "src",
+        "rules",
+        "tables",
+        "examples",
+        "tests",
+        "docs",
+        "scripts",
+        "calibrate",
+        "trust",
+    ):
+        shutil.copytree(
+            ROOT / name,
+            room / name,
+            ignore=shutil.ignore_patterns("__pycache__", "found", ".hypothesis"),
+        )
+    for name in (
+        "pyproject.toml",
+        "README.md",
+        "CHANGELOG.md",
+        "DEVELOPERS.md",
+        "Makefile",
+        "LICENSE",
+    ):
         shutil.copy(ROOT / name, room)
     return room
 
@@ -156,7 +241,11 @@ def main() -> None:
     every = every_fault()
     drawn = random.Random(given.seed).sample(range(len(every)), given.many)
     kept = ROOT / "trust" / "counts" / "mutants.json"
-    earlier = {one["place"]: one for one in json.loads(kept.read_text())["survivors"]} if given.again else {}
+    earlier = (
+        {one["place"]: one for one in json.loads(kept.read_text())["survivors"]}
+        if given.again
+        else {}
+    )
     began, killed, survived, hung = time.monotonic(), 0, list[dict[str, Any]](), 0
     with tempfile.TemporaryDirectory(prefix="trust-") as place:
         room = whole_tree(Path(place))
@@ -164,7 +253,9 @@ def main() -> None:
         for n, at in enumerate(drawn):
             name, line, kind, stood, stands, made = every[at]
             where = f"{name}:{line}: {stood} -> {stands}"
-            if (given.again and where not in earlier) or time.monotonic() - began > given.minutes * 60:
+            if (
+                given.again and where not in earlier
+            ) or time.monotonic() - began > given.minutes * 60:
                 continue
             folders = next(to for begins, to in TESTS if name.startswith(begins))
             for folder in folders.split():

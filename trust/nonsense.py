@@ -21,7 +21,14 @@ POSITIVE = {"mass_gr", "front_gr", "point_gr", "insert_gr", "collar_gr", "total_
 RANGES = (("low", "mid", "high"), ("low_in", "high_in"), ("from_in", "to_in"), ("drop_low_in", "drop_in", "drop_high_in"),
           ("speed_low_fps", "speed_fps", "speed_high_fps"), ("wind_drift_low_in", "wind_drift_high_in"))  # fmt: skip
 #: range keys whose low is the stiff, not the small, end
-PAIRS = {"mass_range_gr", "efficiency_range", "spine_range_mils", "offset_range_in_at_20yd", "exit_range", "range_in"}
+PAIRS = {
+    "mass_range_gr",
+    "efficiency_range",
+    "spine_range_mils",
+    "offset_range_in_at_20yd",
+    "exit_range",
+    "range_in",
+}
 
 
 def nonsense(held: Any, where: str = "") -> Iterator[str]:
@@ -37,7 +44,11 @@ def nonsense(held: Any, where: str = "") -> Iterator[str]:
         for one in every if key in CHANCES | POSITIVE else ():
             if isinstance(one, int | float) and not (0 <= one <= (1 if key in CHANCES else 1e9)):
                 yield f"{at} is {one}"
-        if key in PAIRS and isinstance(value, list) and all(isinstance(v, int | float) for v in value):
+        if (
+            key in PAIRS
+            and isinstance(value, list)
+            and all(isinstance(v, int | float) for v in value)
+        ):
             if sorted(value) != value:
                 yield f"{at} falls: {value}"
         yield from nonsense(value, at)
@@ -53,5 +64,9 @@ def nonsense(held: Any, where: str = "") -> Iterator[str]:
     known = [part for part in parts if isinstance(part, int | float)]
     if isinstance(front, int | float) and known and sum(known) > front + 0.5:
         yield f"{where}: parts of {sum(known)} gr make {front} gr up front"
-    if isinstance(held.get("total_gr"), int | float) and isinstance(front, int | float) and front > held["total_gr"] + 0.5:
+    if (
+        isinstance(held.get("total_gr"), int | float)
+        and isinstance(front, int | float)
+        and front > held["total_gr"] + 0.5
+    ):
         yield f"{where}: {front} gr up front of {held['total_gr']} gr in all"

@@ -28,7 +28,13 @@ def places(held: Any, path: tuple[Any, ...] = ()) -> Iterator[tuple[Any, ...]]:
     """Every place in plain data."""
     if path:
         yield path
-    below = held.items() if isinstance(held, dict) else enumerate(held) if isinstance(held, list) else ()
+    below = (
+        held.items()
+        if isinstance(held, dict)
+        else enumerate(held)
+        if isinstance(held, list)
+        else ()
+    )
     for key, value in below:
         yield from places(value, (*path, key))
 
@@ -43,7 +49,19 @@ def _value(rng: random.Random, old: Any) -> Any:
     if isinstance(old, int | float) and not isinstance(old, bool) and rng.random() < 0.8:
         if rng.random() < 0.6:
             return round(old * rng.uniform(0.7, 1.4), 3)
-        return rng.choice((-old, old * 10, old / 10, old * 1000, old + 0.001, f"{old} cm", f"{old} kg", str(old), [old]))
+        return rng.choice(
+            (
+                -old,
+                old * 10,
+                old / 10,
+                old * 1000,
+                old + 0.001,
+                f"{old} cm",
+                f"{old} kg",
+                str(old),
+                [old],
+            )
+        )
     return copy.deepcopy(rng.choice(VALUES))
 
 
@@ -89,7 +107,13 @@ def of_text(text: str, rng: random.Random) -> str:
             lines = text.split("\n")
             line = rng.randrange(len(lines))
             lines[line : line + 1] = rng.choice(
-                ([], [lines[line]] * 2, [" " + lines[line]], [lines[line].lstrip()], [rng.choice(lines)])
+                (
+                    [],
+                    [lines[line]] * 2,
+                    [" " + lines[line]],
+                    [lines[line].lstrip()],
+                    [rng.choice(lines)],
+                )
             )
             text = "\n".join(lines)
         elif how < 0.9:
@@ -141,7 +165,9 @@ def of_yaml(text: str, rng: random.Random) -> str:
 def of_json(text: str, rng: random.Random) -> str:
     """A JSON file with something wrong in its data, or in its text."""
     try:
-        return json.dumps(of_data(json.loads(text), rng)) if rng.random() < 0.7 else of_text(text, rng)
+        return (
+            json.dumps(of_data(json.loads(text), rng)) if rng.random() < 0.7 else of_text(text, rng)
+        )
     except (ValueError, RecursionError):
         return of_text(text, rng)
 

@@ -31,14 +31,42 @@ LINES = (
     "note BOW bareshaft ARROW --distance 20yd --bare 4l:right --fletched 1r --marks none",
 )  # fmt: skip
 #: whose figures are held against those of other versions
-FIGURES = ("choose BOW --json", "bareshaft BOW --json", "shop BOW --json", "flight BOW ARROW --json", "launch BOW ARROW --draws 4 --json")
-ROUTES = ("/", "/rig", "/stock", "/shots", "/list", "/files", "/next", "/builds", "/files/report.html", "/files/rig.yaml", "/static/page.js")
+FIGURES = (
+    "choose BOW --json",
+    "bareshaft BOW --json",
+    "shop BOW --json",
+    "flight BOW ARROW --json",
+    "launch BOW ARROW --draws 4 --json",
+)
+ROUTES = (
+    "/",
+    "/rig",
+    "/stock",
+    "/shots",
+    "/list",
+    "/files",
+    "/next",
+    "/builds",
+    "/files/report.html",
+    "/files/rig.yaml",
+    "/static/page.js",
+)
 
 
 def run(line: str, folder: Path) -> subprocess.CompletedProcess[str]:
     """One command; warnings are told, none is allowed."""
-    words = [w for word in line.split() for w in (ARROW if word == "ARROW" else ("heron_marsh",) if word == "BOW" else (word,))]
-    return subprocess.run([sys.executable, "-W", "always", "-m", "shaftwright", *words], cwd=folder, capture_output=True, text=True, check=False)
+    words = [
+        w
+        for word in line.split()
+        for w in (ARROW if word == "ARROW" else ("heron_marsh",) if word == "BOW" else (word,))
+    ]
+    return subprocess.run(
+        [sys.executable, "-W", "always", "-m", "shaftwright", *words],
+        cwd=folder,
+        capture_output=True,
+        text=True,
+        check=False,
+    )
 
 
 def rounded(held: object) -> object:
@@ -71,7 +99,9 @@ def page(folder: Path) -> list[str]:
             if answer.status != 200:
                 wrong.append(f"GET {path}: {answer.status}")
             if path == "/shots":
-                named = re.search(r'name="token"[^>]*value="([^"]+)"', text) or re.search(r'value="([^"]+)"[^>]*name="token"', text)
+                named = re.search(r'name="token"[^>]*value="([^"]+)"', text) or re.search(
+                    r'value="([^"]+)"[^>]*name="token"', text
+                )
                 token = named[1] if named else ""
         form = {"token": token, "build.shaft": "MARSH-500", "build.length": "29.5", "build.point": "P175", "build.insert": "I25",
                 "distance": "20", "reads": "straight", "date": "2026-05-02"}  # fmt: skip
@@ -105,7 +135,17 @@ def main() -> None:
             wrong.append(f"{line}: {done.returncode}: {done.stderr[-400:]}")
     wrong += page(folder / "heron_marsh")
     shutil.rmtree(folder.parent)
-    sys.stdout.write(json.dumps({"commands": len(LINES) + len(FIGURES), "routes": len(ROUTES) + 1, "wrong": wrong, "figures": figures}) + "\n")
+    sys.stdout.write(
+        json.dumps(
+            {
+                "commands": len(LINES) + len(FIGURES),
+                "routes": len(ROUTES) + 1,
+                "wrong": wrong,
+                "figures": figures,
+            }
+        )
+        + "\n"
+    )
     sys.exit(bool(wrong))
 
 

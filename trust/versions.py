@@ -37,7 +37,12 @@ def python_of(version: str) -> str | None:
         found = shutil.which(one)
         if found is None:
             continue
-        told = subprocess.run([found, "-c", "import sys; print('%d.%d' % sys.version_info[:2])"], capture_output=True, text=True, check=False)
+        told = subprocess.run(
+            [found, "-c", "import sys; print('%d.%d' % sys.version_info[:2])"],
+            capture_output=True,
+            text=True,
+            check=False,
+        )
         if told.stdout.strip() == version:
             return found
     return None
@@ -53,10 +58,25 @@ def tried(python: str, wheel: Path, lowest: bool) -> dict[str, Any]:
                                f"{wheel}[web]", *pins], capture_output=True, text=True, check=False)  # fmt: skip
         if done.returncode:
             return {"wrong": [f"pip: {done.stderr[-600:]}"]}
-        listed = subprocess.run([own, "-m", "pip", "list", "--format", "json", "--disable-pip-version-check"], capture_output=True, text=True, check=True)
+        listed = subprocess.run(
+            [own, "-m", "pip", "list", "--format", "json", "--disable-pip-version-check"],
+            capture_output=True,
+            text=True,
+            check=True,
+        )
         names = {n.lower() for n in bounds()}
-        has = {p["name"].lower(): p["version"] for p in json.loads(listed.stdout) if p["name"].lower() in names}
-        smoke = subprocess.run([own, str(ROOT / "trust" / "smoke.py")], capture_output=True, text=True, check=False, cwd=place)
+        has = {
+            p["name"].lower(): p["version"]
+            for p in json.loads(listed.stdout)
+            if p["name"].lower() in names
+        }
+        smoke = subprocess.run(
+            [own, str(ROOT / "trust" / "smoke.py")],
+            capture_output=True,
+            text=True,
+            check=False,
+            cwd=place,
+        )
         try:
             return {**json.loads(smoke.stdout), "versions": has}
         except ValueError:
@@ -68,7 +88,20 @@ def main() -> None:
     which = sys.argv[1:] or ["lowest", "newest"]
     found: dict[str, Any] = {}
     with tempfile.TemporaryDirectory(prefix="trust-") as place:
-        subprocess.run([sys.executable, "-m", "build", "--wheel", "--no-isolation", "--outdir", place, str(ROOT)], check=True, capture_output=True)
+        subprocess.run(
+            [
+                sys.executable,
+                "-m",
+                "build",
+                "--wheel",
+                "--no-isolation",
+                "--outdir",
+                place,
+                str(ROOT),
+            ],
+            check=True,
+            capture_output=True,
+        )
         (wheel,) = Path(place).glob("*.whl")
         for version in PYTHONS:
             python = python_of(version)
@@ -76,7 +109,9 @@ def main() -> None:
                 if kind == "lowest" and version != PYTHONS[0]:
                     continue
                 name = f"Python {version}, {kind}"
-                found[name] = {"missing": True} if python is None else tried(python, wheel, kind == "lowest")
+                found[name] = (
+                    {"missing": True} if python is None else tried(python, wheel, kind == "lowest")
+                )
                 sys.stdout.write(f"{name}: {json.dumps(found[name])}\n")
                 sys.stdout.flush()
     if len(which) == 2:

@@ -160,7 +160,9 @@ def test_any_later_save_takes_away_what_a_killed_one_left(tmp_path):
         assert len(list(tmp_path.iterdir())) == 1  # the one before is gone
     mine = tmp_path / ".page.html.shaftwright-mine"
     mine.touch()  # not named as a temporary file is
-    write_atomic(tmp_path / "other.html", "whole")  # a kept version is never written again by its name
+    write_atomic(
+        tmp_path / "other.html", "whole"
+    )  # a kept version is never written again by its name
     assert {p.name for p in tmp_path.iterdir()} == {"other.html", mine.name}
 
 
