@@ -292,12 +292,7 @@ def wrong(line: list[str], bow: Path) -> tuple[str, list[str]]:
         now = path.read_bytes() if path.exists() else b""
         grows = line[0] == "note" or (line[0] == "rules" and "contribute" in line)
         if now != before and not (
-            grows
-            and (
-                now.startswith(before)
-                or now.startswith(before.rstrip(b"\n"))
-                or path.suffix == ".csv"
-            )
+            grows and (now.startswith((before, before.rstrip(b"\n"))) or path.suffix == ".csv")
         ):
             told.append(f"{path.name} was changed by {line[0]}")
     if "--json" in line and done.exit_code == 0 and not told and "--help" not in line:

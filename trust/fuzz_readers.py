@@ -18,6 +18,7 @@ import tempfile
 import time
 import traceback
 from collections.abc import Callable, Iterator
+from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
@@ -184,10 +185,8 @@ def quantity(data: bytes) -> None:
     from shaftwright.units import UNITS, read_quantity
 
     text, _, unit = data.decode("utf-8", "surrogateescape").partition("\x1e")
-    try:
+    with suppress(ValueError):  # this is how it refuses
         sense(read_quantity(text, unit if unit in UNITS else "in"))
-    except ValueError:
-        pass  # this is how it refuses
 
 
 def build(data: bytes) -> None:

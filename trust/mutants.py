@@ -68,10 +68,9 @@ def faults_of(source: str) -> Iterator[tuple[ast.AST, str, str]]:
                 a.annotation for a in (*node.args.args, *node.args.kwonlyargs) if a.annotation
             ] + ([node.returns] if node.returns else [])
             below += node.decorator_list
-        elif (
-            isinstance(node, ast.JoinedStr | ast.Raise | ast.Assert | ast.Subscript)
-            and not isinstance(node, ast.Subscript)
-        ) or (isinstance(node, ast.If) and text_of(source, node.test) == "TYPE_CHECKING"):
+        elif (isinstance(node, ast.JoinedStr | ast.Raise | ast.Assert)) or (
+            isinstance(node, ast.If) and text_of(source, node.test) == "TYPE_CHECKING"
+        ):
             below = [node]
         for one in below:
             skipped |= {id(n) for n in ast.walk(one)}
@@ -164,8 +163,8 @@ def every_fault() -> list[tuple[str, int, str, str, str, str]]:
     return found
 
 
-def tests(
-    room: Path, folders: str, left_out: list[str], seconds: float = LONGEST_S
+def run_tests(
+    room: Path, folders: str, left_out: list[str] | None, seconds: float = LONGEST_S
 ) -> tuple[str, list[str]]:
     """`passes`, `fails` or `hangs`, and the tests that failed."""
     env = {
@@ -260,12 +259,14 @@ def main() -> None:
             folders = next(to for begins, to in TESTS if name.startswith(begins))
             for folder in folders.split():
                 if folder not in left_out:
-                    left_out[folder] = tests(room, folder, None, 900)[1]  # type: ignore[arg-type]
+                    left_out[folder] = run_tests(room, folder, None, 900)[1]
                     sys.stdout.write(f"{folder}: fails without a fault: {left_out[folder]}\n")
             path = room / PACKAGE / name
             whole = path.read_text(encoding="utf-8")
             path.write_text(made, encoding="utf-8")
-            ended, by = tests(room, folders, [one for f in folders.split() for one in left_out[f]])
+            ended, by = run_tests(
+                room, folders, [one for f in folders.split() for one in left_out[f]]
+            )
             path.write_text(whole, encoding="utf-8")
             killed += ended != "passes"
             hung += ended == "hangs"

@@ -48,9 +48,9 @@ def nonsense(held: Any, where: str = "") -> Iterator[str]:
             key in PAIRS
             and isinstance(value, list)
             and all(isinstance(v, int | float) for v in value)
+            and sorted(value) != value
         ):
-            if sorted(value) != value:
-                yield f"{at} falls: {value}"
+            yield f"{at} falls: {value}"
         yield from nonsense(value, at)
     for names in RANGES:
         values = [held[name] for name in names if isinstance(held.get(name), int | float)]
