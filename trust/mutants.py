@@ -235,6 +235,7 @@ def main() -> None:
     parser.add_argument("--many", type=int, default=400)
     parser.add_argument("--seed", type=int, default=7)
     parser.add_argument("--minutes", type=float, default=1e9, help="stop drawing after so many")
+    parser.add_argument("--skip", type=int, default=0, help="go on after so many of an earlier run")
     parser.add_argument("--again", action="store_true", help="only the survivors of the last run")
     given = parser.parse_args()
     every = every_fault()
@@ -252,9 +253,9 @@ def main() -> None:
         for n, at in enumerate(drawn):
             name, line, kind, stood, stands, made = every[at]
             where = f"{name}:{line}: {stood} -> {stands}"
-            if (
-                given.again and where not in earlier
-            ) or time.monotonic() - began > given.minutes * 60:
+            if (given.again and where not in earlier) or (
+                time.monotonic() - began > given.minutes * 60
+            ):
                 continue
             folders = next(to for begins, to in TESTS if name.startswith(begins))
             for folder in folders.split():
@@ -278,6 +279,11 @@ def main() -> None:
     counts = {"seed": given.seed, "places": len(every), "drawn": tried, "killed": killed, "hung": hung, "survivors": survived,
               "minutes": round((time.monotonic() - began) / 60)}  # fmt: skip
     sys.stdout.write(json.dumps(counts) + "\n")
+    if given.skip:
+        old = json.loads(kept.read_text(encoding="utf-8"))
+        for name in ("drawn", "killed", "hung", "minutes"):
+            counts[name] += old[name]
+        counts["survivors"] = old["survivors"] + survived
     if not given.again:
         write("mutants", counts, "pytest", "hypothesis")
 
