@@ -18,7 +18,6 @@ import tempfile
 import time
 import traceback
 from collections.abc import Callable, Iterator
-from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
@@ -169,24 +168,29 @@ def hits(data: bytes) -> None:
     from shaftwright.errors import InputError
 
     text = data.decode("utf-8", "surrogateescape")
-    for one in (
-        lambda: _bare(text, "in"),
-        lambda: _bare(text, "cm"),
-        lambda: read_masses(text),
-        lambda: read_date(text),
-    ):
+    refused: list[InputError] = []
+    readers: tuple[Callable[[], Any], ...] = (
+        lambda: _bare(text, "in"), lambda: _bare(text, "cm"), lambda: read_masses(text), lambda: read_date(text),
+    )  # fmt: skip
+    for one in readers:
         try:
             sense(one())
         except InputError as error:
             told(error.faults, "")
+            refused.append(error)
+    if len(refused) == len(readers):
+        raise refused[0]
 
 
 def quantity(data: bytes) -> None:
+    from shaftwright.errors import InputError
     from shaftwright.units import UNITS, read_quantity
 
     text, _, unit = data.decode("utf-8", "surrogateescape").partition("\x1e")
-    with suppress(ValueError):  # this is how it refuses
+    try:
         sense(read_quantity(text, unit if unit in UNITS else "in"))
+    except ValueError as error:  # this is how it refuses
+        raise InputError.of("quantity", str(error)) from None
 
 
 def build(data: bytes) -> None:
