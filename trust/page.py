@@ -12,6 +12,8 @@ sys.path.insert(0, str(Path(__file__).resolve().parent))
 from record import COUNTS, ROOT
 
 PAGE = ROOT / "docs" / "trust.md"
+#: survivor -> what it is, by whoever looked at it: begins with "alike" or "killed", or says what is missing
+JUDGED = Path(__file__).resolve().parent / "judged.json"
 WORDS = Path(__file__).resolve().parent / "words.md"
 HEAD = """# What was tried against it
 
@@ -125,12 +127,9 @@ def versions(held: dict[str, Any]) -> str:
 
 def mutants(held: dict[str, Any]) -> str:
     rate = 100 * held["killed"] / max(held["drawn"], 1)
-    told = [
-        f"`{s['place'].replace('|', '/')}` | {s.get('judged', 'not looked at')}"
-        for s in held["survivors"]
-    ]
-    alike = sum(s.get("judged", "").startswith("alike") for s in held["survivors"])
-    now = sum(s.get("judged", "").startswith("killed") for s in held["survivors"])
+    told = [f"`{s['place'].replace('|', '/')}` | {s['judged']}" for s in held["survivors"]]
+    alike = sum(s["judged"].startswith("alike") for s in held["survivors"])
+    now = sum(s["judged"].startswith("killed") for s in held["survivors"])
     fair = 100 * (held["killed"] + now) / max(held["drawn"] - alike, 1)
     return (
         f"{held['drawn']} small faults drawn at random (seed {held['seed']}) from {held['places']:,} places in plan, inference and rules, each against the\n"
@@ -161,14 +160,19 @@ PARTS = (
 )  # fmt: skip
 
 
-def main() -> None:
-    """Write the page."""
+def page() -> str:
+    """The whole page."""
     told = [HEAD]
     for title, name, part in PARTS:
         held = counts(name)
         told.append(f"## {title}\n\n{part(held) if held is not None else 'Not run yet.'}\n")
     told.append(WORDS.read_text(encoding="utf-8").rstrip() + "\n")
-    PAGE.write_text("\n".join(told), encoding="utf-8")
+    return "\n".join(told)
+
+
+def main() -> None:
+    """Write the page."""
+    PAGE.write_text(page(), encoding="utf-8")
 
 
 if __name__ == "__main__":
