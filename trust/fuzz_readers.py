@@ -23,7 +23,7 @@ from typing import Any
 
 sys.path.insert(0, str(Path(__file__).resolve().parent))
 import odd
-from record import EXAMPLES, ROOT, write
+from record import COUNTS, EXAMPLES, ROOT, write
 
 try:
     import atheris
@@ -479,10 +479,12 @@ def main() -> None:
         found[name] = counts
         sys.stdout.write(f"{name}: {json.dumps(counts)}\n")
         sys.stdout.flush()
-    if not given.only:
-        guided = "by coverage (atheris)" if atheris is not None else "by chance (no atheris here)"
-        write("fuzz_readers", {"seed": given.seed, "guided": guided, "readers": found,
-                               "inputs": sum(c["inputs"] for c in found.values())}, "atheris", "pydantic", "PyYAML", "numpy")  # fmt: skip
+    guided = "by coverage (atheris)" if atheris is not None else "by chance (no atheris here)"
+    kept_counts = COUNTS / "fuzz_readers.json"
+    if given.only:  # the others keep the counts of their own run
+        found = json.loads(kept_counts.read_text(encoding="utf-8"))["readers"] | found
+    write("fuzz_readers", {"seed": given.seed, "guided": guided, "readers": found,
+                           "inputs": sum(c["inputs"] for c in found.values())}, "atheris", "pydantic", "PyYAML", "numpy")  # fmt: skip
 
 
 def _every_module() -> None:
