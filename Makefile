@@ -6,7 +6,7 @@ READY := $(VENV)/.ready
 WORKERS ?= auto
 export OPENBLAS_NUM_THREADS := 1
 
-.PHONY: setup demo test quick lint types checks bench calibrate accuracy pairs worlds readme lock clean
+.PHONY: setup demo test quick lint types checks bench calibrate accuracy pairs worlds fuzz lowest trust readme lock clean
 
 setup: $(READY)
 
@@ -54,6 +54,25 @@ accuracy: $(READY)
 # Worlds that share nothing with the engine, on two cores (about a quarter of an hour): docs/calibration_worlds.md
 worlds: $(READY)
 	$(BIN)/python -m calibrate.worlds page
+
+# Files, commands and the page with odd input, about two hours of one core (atheris guides it where it has a wheel).
+fuzz: $(READY)
+	-$(BIN)/python -m pip install --quiet --disable-pip-version-check "atheris>=3"
+	$(BIN)/python trust/fuzz_readers.py --runs 1000000
+	$(BIN)/python trust/fuzz_commands.py --many 20000 --keep
+	$(BIN)/python trust/fuzz_page.py --many 5000 --keep
+
+# The command line and the page on the lowest versions that pyproject.toml allows, and on the newest.
+lowest: $(READY)
+	$(BIN)/python trust/versions.py
+
+# Everything that is tried against it, into docs/trust.md; most of a day of one core, most of that for faults put into the code.
+trust: fuzz lowest
+	$(BIN)/python trust/kills.py
+	$(BIN)/python trust/broken_rules.py
+	$(BIN)/python trust/same_bytes.py
+	$(BIN)/python trust/mutants.py
+	$(BIN)/python trust/page.py
 
 # Run the commands that the README shows and write their output into it.
 readme: $(READY)

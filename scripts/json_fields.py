@@ -43,11 +43,12 @@ chance is 0 to 1. Nothing that is not listed here should be relied on.
 ## In every document of a bow
 """
 #: what every document of a bow has; told once
-SHARED = ("format", "next", "shot", "own_rules", "rig", "purpose", "warnings")
+SHARED = ("format", "next", "shot", "seed", "own_rules", "rig", "purpose", "warnings")
 WORDS = {
     "format": "version of these documents: 2",
     "next": "the one thing to do",
     "shot": "what was shot, best first",
+    "seed": "where random draws begin: it is fixed, and the same files give the same bytes",
     "own_rules": "rules and sizes of the archer's own that it rests on; only where there are some",
     "rig": "name in the rig file",
     "purpose": "what the arrows are for",

@@ -114,7 +114,7 @@ def test_twelve_lines_of_80_columns_on_the_examples(bow):
 def test_json_has_the_plan_the_rig_and_the_warnings():
     done = CliRunner().invoke(cli, ["next", "examples/heron_marsh", "--json"])
     told = json.loads(done.stdout)
-    assert list(told) == ["format", "next", "shot", "rig", "warnings"]
+    assert list(told) == ["format", "next", "shot", "seed", "rig", "warnings"]
     assert (told["format"], told["rig"]) == (2, "heron-marsh")
     keys = "stage kind do why shaft piece length_in point insert setting buy bare fletched distance_yd note expect then if_not cautions"
     assert set(told["next"]) == set(keys.split())

@@ -1,5 +1,6 @@
 """What the Makefile promises is there to be run."""
 
+import runpy
 import tomllib
 from fnmatch import fnmatch
 from pathlib import Path
@@ -14,3 +15,9 @@ def test_make_bench_finds_every_bench():
     ]
     assert len(benches) >= 8
     assert all(any(fnmatch(name, pattern) for pattern in patterns) for name in benches)
+
+
+def test_the_page_of_trials_is_made_of_their_counts():
+    made = runpy.run_path("trust/page.py")["page"]()
+    assert Path("docs/trust.md").read_text(encoding="utf-8") == made
+    assert "Not run yet" not in made

@@ -207,6 +207,7 @@ def test_silent_clients_shut_nobody_out(tmp_path, monkeypatch):
     from shaftwright.web.app import create_app
 
     monkeypatch.setattr(connections, "HEAD_WITHIN_S", 1.0)
+    monkeypatch.setattr(connections, "READ_WITHIN_S", 1.0)
     listener = socket.socket()
     listener.bind(("127.0.0.1", 0))
     listener.listen(256)
@@ -222,8 +223,20 @@ def test_silent_clients_shut_nobody_out(tmp_path, monkeypatch):
             if n % 2:
                 one.sendall(b"GET / HTTP/1.1\r\nHost: 127")  # a head that never ends
             silent.append(one)
+        slow = socket.socket()  # asks a lot and reads nothing
+        slow.setsockopt(socket.SOL_SOCKET, socket.SO_RCVBUF, 4096)
+        slow.connect(where)
+        ask = f"GET /static/page.js HTTP/1.1\r\nHost: 127.0.0.1:{where[1]}\r\n\r\n".encode()
+        slow.sendall(ask * 2000)
         assert httpx.get(f"http://127.0.0.1:{where[1]}/rig", timeout=10).status_code == 200
-        time.sleep(1.5)
+        time.sleep(3)
+        slow.settimeout(5)
+        got = 0
+        with suppress(ConnectionResetError):
+            while more := slow.recv(1 << 16):
+                got += len(more)
+        assert got < 2000 * 5000  # cut off: what it left waiting was not kept for it
+        slow.close()
         for one in silent:
             one.settimeout(2)
             with suppress(ConnectionResetError):

@@ -17,6 +17,7 @@ from shaftwright.errors import InputError
 #: in the name of every temporary file, so that nobody else's is taken for one
 _OURS: Final = ".shaftwright-"
 _LAST: Final = ".part"
+_LEFTOVER: Final = re.compile(rf"\..+{re.escape(_OURS)}[a-z0-9_]{{8}}{re.escape(_LAST)}\Z", re.DOTALL)
 _held = threading.local()
 
 
@@ -29,7 +30,7 @@ def write_atomic(path: Path | str, written: str | bytes) -> None:
     target = Path(os.path.realpath(path))
     try:
         with locked(target.parent):
-            _sweep(target)
+            _sweep(target.parent)
             mode = _mode(target, str(path))
             if mode is not None and target.stat().st_nlink > 1:
                 _append(target, data, str(path))
@@ -83,13 +84,12 @@ def _append(target: Path, data: bytes, name: str) -> None:
         os.fsync(stream.fileno())
 
 
-def _sweep(target: Path) -> None:
-    """Take away what killed writers left beside a file; nobody else is writing while it is held."""
-    leftover = re.compile(re.escape(f".{target.name}{_OURS}") + rf"[a-z0-9_]{{8}}\{_LAST}\Z")
-    for name in os.listdir(target.parent):
-        if leftover.match(name):
+def _sweep(folder: Path) -> None:
+    """Take away what killed writers left in a folder; nobody else is writing while it is held."""
+    for name in os.listdir(folder):
+        if _LEFTOVER.match(name):
             with contextlib.suppress(OSError):
-                os.unlink(target.parent / name)
+                os.unlink(folder / name)
 
 
 def _sync(folder: Path) -> None:

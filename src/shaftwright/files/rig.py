@@ -10,7 +10,13 @@ import yaml
 
 from shaftwright.errors import InputError
 from shaftwright.files.faults import validated
-from shaftwright.files.strict_yaml import Document, StrictDumper, load_yaml, parse_yaml
+from shaftwright.files.strict_yaml import (
+    LONGEST_KEY,
+    Document,
+    StrictDumper,
+    load_yaml,
+    parse_yaml,
+)
 from shaftwright.records.rig import Rig
 
 
@@ -32,7 +38,7 @@ def rig_from(document: Document) -> Rig:
 def _apply(document: Document, change: str) -> None:
     name, sign, text = change.partition("=")
     label = f"--set {change[:60]}"
-    if not sign or not name.strip():
+    if not sign or not name.strip() or len(name) > LONGEST_KEY:
         raise InputError.of(label, "write it as field=value, such as string.material=polyester")
     keys = name.strip().split(".")
     value: Any = parse_yaml(text, label).data

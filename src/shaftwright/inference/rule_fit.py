@@ -74,6 +74,8 @@ class RuleFit:
         Rows used, and rigs among them.
     agree_before, agree_after : float
         Mean chance given to what was seen, before and after the fit; the rows are the ones fitted.
+    seed : int
+        Of the draws.
     """
 
     sizes: tuple[FittedSize, ...]
@@ -81,6 +83,7 @@ class RuleFit:
     rigs: int
     agree_before: float
     agree_after: float
+    seed: int = _FIT_SEED
 
 
 @dataclass(frozen=True)

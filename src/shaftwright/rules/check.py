@@ -164,7 +164,7 @@ def _numbers(text: str, but: tuple[int, int] = (0, 0)) -> Iterator[tuple[str, fl
     """Each number as written, its value, half of its last digit, and whether in percent."""
     for found in _NUMBER.finditer(text):
         whole, top, bottom, plain, decimals = found.groups()
-        if but[0] <= found.start() < but[1]:
+        if but[0] <= found.start() < but[1] or not float(bottom or 1):
             continue
         if plain is None:
             yield found[0], float(whole or 0) + float(top) / float(bottom or 1), 1e-6, False

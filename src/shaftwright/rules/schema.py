@@ -28,6 +28,8 @@ Line = Annotated[str, StringConstraints(min_length=1, max_length=140, pattern=r"
 Code = Annotated[str, StringConstraints(pattern=r"^[A-Z]\d{2}$")]
 RuleName = Annotated[str, StringConstraints(pattern=r"^[a-z0-9]+(-[a-z0-9]+)*$", max_length=40)]
 Choices = dict[str, tuple[str, ...]]
+#: pounds or percent that no rule shifts by; the farthest shipped range ends at 36
+LARGEST = 100
 Columns = tuple[NDArray[np.float64], NDArray[np.float64]]
 
 
@@ -245,6 +247,11 @@ class Rule(Record):
             raise ValueError("a numeric effect needs value, low and high, and no cases")
         else:
             Range(value=self.value, low=self.low, high=self.high)
+        ends = [n for one in (self.cases or {}).values() for n in (one.low, one.high)]
+        far = [n for n in (*ends, self.low, self.high) if n is not None and abs(n) > LARGEST]
+        if far:
+            told = f"is past any effect; allowed: {-LARGEST} to {LARGEST}"
+            raise ValueError(f"{echo(far[0])} {told}")
         if self.silent is None and self.form != "constant":
             raise ValueError("needs silent: a case in which the rule must stay silent")
         return self

@@ -1,4 +1,4 @@
-"""Connections of the page: whoever opens one and asks nothing is let go, so that others get in."""
+"""Connections of the page: whoever opens one and asks nothing, or reads nothing, is let go."""
 
 from __future__ import annotations
 
@@ -9,6 +9,8 @@ from uvicorn.protocols.http.auto import AutoHTTPProtocol
 
 #: time for the whole head of a request to come [s]
 HEAD_WITHIN_S: Final = 10.0
+#: time for a reader to take what waits to be sent, 64 kB at most [s]
+READ_WITHIN_S: Final = 30.0
 #: past so many silent connections the oldest is let go
 MOST_SILENT: Final = 64
 
@@ -17,6 +19,7 @@ class Patient(AutoHTTPProtocol):  # type: ignore[misc, valid-type]
     """A connection of uvicorn's that is closed while it stays silent."""
 
     _silent: Final[dict[Patient, None]] = {}
+    _reading: asyncio.TimerHandle | None = None
 
     def connection_made(self, transport: asyncio.Transport) -> None:
         """Wait for a request, but not for ever."""
@@ -32,9 +35,22 @@ class Patient(AutoHTTPProtocol):  # type: ignore[misc, valid-type]
         if self.cycle is not None:
             self._silent.pop(self, None)
 
+    def pause_writing(self) -> None:
+        """Wait for a slow reader, but not for ever."""
+        super().pause_writing()
+        self._reading = self.loop.call_later(READ_WITHIN_S, self.transport.abort)
+
+    def resume_writing(self) -> None:
+        """It reads on."""
+        if self._reading is not None:
+            self._reading.cancel()
+        super().resume_writing()
+
     def connection_lost(self, exc: Exception | None) -> None:
         """Forget it."""
         self._silent.pop(self, None)
+        if self._reading is not None:
+            self._reading.cancel()
         super().connection_lost(exc)
 
     def _let_go(self) -> None:

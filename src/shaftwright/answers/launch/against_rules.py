@@ -82,6 +82,7 @@ class Against(Result):
 
     rigs: int
     draws: int
+    seed: int
     rules: tuple[RuleAgainst, ...]
     untried: tuple[Untried, ...]
 
@@ -112,7 +113,7 @@ def rules_against_physics(
     }
     moved = {kind: {law: one[i] for law, one in under.items()} for i, kind in enumerate(kinds)}
     return Against(
-        rigs, draws,
+        rigs, draws, seed,
         tuple(
             _compared(
                 row, rules.get(row["code"]), book, by_kind[row["change"]], moved[row["change"]], rig

@@ -106,4 +106,6 @@ class Plan(Result):
 
     def keys(self) -> dict[str, Any]:
         """What every document of a bow carries."""
-        return self.to_dict()
+        from shaftwright.inference.belief import SEED
+
+        return self.to_dict() | {"seed": SEED}

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from shaftwright.errors import NoAnswer
 from shaftwright.measure.brace.creep import Creep, creep
+from shaftwright.measure.brace.curve import SEED
 from shaftwright.measure.brace.sweep import Sweep, Swept, sweep, twist_hint
 from shaftwright.measure.frames import Frames
 from shaftwright.measure.values import Between
@@ -44,6 +45,7 @@ class Brace(Result):
     creep: tuple[Creep, ...]
     worth_tuning: bool | None
     verdict: str
+    seed: int = SEED
 
 
 def brace_answer(tables: Frames, material: str | None = None) -> Brace:

@@ -12,7 +12,7 @@ from shaftwright.resources import measuring
 from shaftwright.units import Interval
 
 _DRAWS = 2000
-_SEED = 1
+SEED = 1
 _MOST_STEPS = 400
 
 
@@ -96,7 +96,7 @@ def fit_curve(setting: Array, mean: Array, variance: Array, restringing: Interva
     rest = ((y - coefficient @ design.T) ** 2 / v).sum(axis=1)
     log_w = -0.5 * (np.log(v).sum(axis=1) + np.linalg.slogdet(info)[1] + rest + z**2)
     weight = np.exp(log_w - log_w.max())
-    rng = np.random.default_rng(_SEED)
+    rng = np.random.default_rng(SEED)
     which = rng.choice(len(z), size=_DRAWS, p=weight / weight.sum())
     root = np.linalg.cholesky(np.linalg.inv(info))
     noise = rng.standard_normal((_DRAWS, degree + 1))

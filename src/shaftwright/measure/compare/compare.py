@@ -215,7 +215,8 @@ def _accuracy() -> float:
 def _pairs(data: Sorted, warnings: list[str]) -> tuple[Pair, ...]:
     """All pairs, the doubts in them that shots do not lessen counted."""
     group = data.rows["group"]
-    written = data.rows[["period", "instrument"]].astype(object).fillna("")
+    written = data.rows[["period", "instrument"]].astype(object)
+    written = written.where(written.notna(), "")
     period, used = (written[name].groupby(group).agg(frozenset) for name in written)
     distance, shift = (
         data.rows[name].astype(float).groupby(group).mean() for name in ("distance_yd", "shift")

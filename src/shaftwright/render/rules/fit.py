@@ -69,7 +69,7 @@ def fit_dict(found: RuleFit, left_out: Sequence[str] = ()) -> dict[str, Any]:
     return {
         "arrows": found.arrows, "rigs": found.rigs,
         "agreement": {"before": found.agree_before, "after": found.agree_after},
-        "rules": rules, "left_out": list(left_out),
+        "rules": rules, "left_out": list(left_out), "seed": found.seed,
     }  # fmt: skip
 
 

@@ -1,0 +1,39 @@
+"""What every program here writes: one JSON line of counts, from which docs/trust.md is made."""
+
+from __future__ import annotations
+
+import datetime as dt
+import json
+import os
+import platform
+from importlib.metadata import PackageNotFoundError, version
+from pathlib import Path
+from typing import Any
+
+ROOT = Path(__file__).resolve().parents[1]
+COUNTS = Path(__file__).resolve().parent / "counts"
+EXAMPLES = ROOT / "examples"
+
+
+def machine() -> str:
+    """What it ran on, without a name."""
+    return f"{platform.system()} {platform.machine()}, {os.cpu_count()} cores"
+
+
+def versions(*names: str) -> dict[str, str]:
+    """Versions of the packages named, Python first."""
+    found = {"Python": platform.python_version()}
+    for name in names:
+        try:
+            found[name] = version(name)
+        except PackageNotFoundError:
+            found[name] = "none"
+    return found
+
+
+def write(name: str, counts: dict[str, Any], *packages: str) -> None:
+    """Put the counts of one program into its line."""
+    COUNTS.mkdir(exist_ok=True)
+    whole = {"what": name, "date": dt.datetime.now(dt.UTC).date().isoformat(), "machine": machine(),
+             "versions": versions(*packages), **counts}  # fmt: skip
+    (COUNTS / f"{name}.json").write_text(json.dumps(whole) + "\n", encoding="utf-8")
