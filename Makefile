@@ -61,7 +61,7 @@ readme: $(READY)
 
 # Renew the lock file (needs uv).
 lock:
-	uv pip compile --universal --generate-hashes --extra dev --extra web --python-version 3.11 --no-header --quiet pyproject.toml -o requirements.lock
+	uv pip compile --universal --generate-hashes --extra dev --extra web --extra docs --python-version 3.11 --no-header --quiet pyproject.toml -o requirements.lock
 
 clean:
 	rm -rf $(VENV) demo-out .pytest_cache .mypy_cache .ruff_cache .hypothesis
