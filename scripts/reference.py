@@ -119,7 +119,9 @@ def sizes(what: dict[str, Any]) -> str:
     """A value with its range."""
     if "value" not in what:
         return ""
-    return f"{what['value']:g}" + (f" ({what['low']:g} to {what['high']:g})" if "low" in what else "")
+    return f"{what['value']:g}" + (
+        f" ({what['low']:g} to {what['high']:g})" if "low" in what else ""
+    )
 
 
 def sourced(what: dict[str, Any], known: dict[str, Any]) -> str:
@@ -141,7 +143,9 @@ def rules() -> str:
     ]
     for name, book in sorted(books.items(), key=lambda item: (item[1].get("order", 99), item[0])):
         if "rules" in book:
-            parts.append(f"## {book['topic'][0].upper()}{book['topic'][1:]}\n\n`rules/{name}.yaml`\n")
+            parts.append(
+                f"## {book['topic'][0].upper()}{book['topic'][1:]}\n\n`rules/{name}.yaml`\n"
+            )
             parts += [rule(one, known) for one in book["rules"]]
     parts.append("## Settings\n\nWhat a careful tuner does, in numbers.\n")
     for name, book in books.items():
@@ -173,7 +177,9 @@ def rule(one: dict[str, Any], known: dict[str, Any]) -> str:
 def causes() -> str:
     """Why bare shafts land where they do."""
     book = yaml.safe_load((ROOT / "rules" / "diagnosis.yaml").read_text(encoding="utf-8"))
-    known = yaml.safe_load((ROOT / "rules" / "bibliography.yaml").read_text(encoding="utf-8"))["sources"]
+    known = yaml.safe_load((ROOT / "rules" / "bibliography.yaml").read_text(encoding="utf-8"))[
+        "sources"
+    ]
     parts = [
         f"# Causes\n\n{WRITTEN}",
         "How often each cause shows each sign, 0 to 1. `stiff` and `weak` are sides as the bow sees them: for a "
@@ -219,7 +225,9 @@ def described(name: str, what: Any) -> str:
     signature = inspect.signature(what)
     told = ", ".join(str(one) for one in signature.parameters.values() if one.name != "self")
     doc = inspect.getdoc(what) or ""
-    return f"### `{name}`\n\n```text\n{name}({told}) -> {signature.return_annotation}\n\n{doc}\n```\n"
+    return (
+        f"### `{name}`\n\n```text\n{name}({told}) -> {signature.return_annotation}\n\n{doc}\n```\n"
+    )
 
 
 def licences() -> str:
@@ -238,7 +246,9 @@ def licences() -> str:
         for line in found.requires or []:
             bare, _, marker = line.partition(";")
             if "extra" not in marker or (name == "shaftwright" and "web" in marker):
-                todo.append("".join(c if c.isalnum() or c in "-_." else " " for c in bare).split()[0])
+                todo.append(
+                    "".join(c if c.isalnum() or c in "-_." else " " for c in bare).split()[0]
+                )
     rows = [
         f"| {one.metadata['Name']} | {licence(one)} |"
         for key, one in sorted(seen.items())
@@ -252,7 +262,9 @@ def licences() -> str:
 def licence(one: importlib.metadata.Distribution) -> str:
     """The licence as the package states it."""
     given = one.metadata.get("License-Expression")
-    classed = [c.split(" :: ")[-1] for c in one.metadata.get_all("Classifier") or [] if "License ::" in c]
+    classed = [
+        c.split(" :: ")[-1] for c in one.metadata.get_all("Classifier") or [] if "License ::" in c
+    ]
     short = (one.metadata.get("License") or "").split("\n")[0]
     return str(given or ", ".join(classed) or short[:60] or "not stated")
 
