@@ -1,4 +1,4 @@
-"""The reference pages of docs/reference/, written from the commands, the records, the rules and the interface.
+"""The pages of docs/reference/, written from the commands, the records, the rules and the interface.
 
 `python scripts/reference.py` writes them, `--check` refuses pages that have drifted.
 """
@@ -182,8 +182,8 @@ def causes() -> str:
     ]
     parts = [
         f"# Causes\n\n{WRITTEN}",
-        "How often each cause shows each sign, 0 to 1. `stiff` and `weak` are sides as the bow sees them: for a "
-        "right-hander a stiff arrow lands left, nock to the right.\n",
+        "How often each cause shows each sign, 0 to 1. `stiff` and `weak` are sides as the bow sees them: "
+        "for a right-hander a stiff arrow lands left, nock to the right.\n",
     ]
     for one in book["causes"]:
         lines = [
@@ -255,7 +255,7 @@ def licences() -> str:
         if key not in ("shaftwright", "colorama", "tzdata")  # the last two only on some systems
     ]
     return "\n".join([f"# Licences\n\n{WRITTEN}",
-                      "Shaftwright is MIT. What it needs, with the `web` extra, as each package says itself:\n",
+                      "Shaftwright is MIT. What it needs, with the `web` extra, as each says itself:\n",
                       "| package | licence |", "|---|---|", *rows]) + "\n"  # fmt: skip
 
 

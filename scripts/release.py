@@ -1,4 +1,4 @@
-"""Build sdist and wheel twice and compare them; install the wheel from a wheelhouse, off the network, and use it.
+"""Build sdist and wheel twice, compare them, install the wheel from a wheelhouse with no index, and use it.
 
 Leaves both in dist/. The wheelhouse is filled with the lock file's versions first; that step alone uses the
 installer's usual sources. `--wheelhouse DIR` takes one that is there.
