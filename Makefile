@@ -6,7 +6,7 @@ READY := $(VENV)/.ready
 WORKERS ?= auto
 export OPENBLAS_NUM_THREADS := 1
 
-.PHONY: setup demo test quick lint types checks bench calibrate accuracy pairs worlds fuzz lowest trust readme lock clean
+.PHONY: setup demo test quick lint types checks bench calibrate accuracy pairs worlds fuzz lowest trust readme docs release lock clean
 
 setup: $(READY)
 
@@ -74,13 +74,26 @@ trust: fuzz lowest
 	$(BIN)/python trust/mutants.py
 	$(BIN)/python trust/page.py
 
-# Run the commands that the README shows and write their output into it.
+# Run the commands that README and docs/ show and write output and pictures into them; the reference pages too.
 readme: $(READY)
 	$(BIN)/python scripts/readme.py
+	$(BIN)/python scripts/reference.py
+
+# The pages as a site in site/, with nothing from a network; the picture of the page is renewed where there is a Chromium.
+docs: readme
+	mkdir -p demo-out
+	$(BIN)/shaftwright report examples/heron_marsh --date 2026-05-31 --force --html demo-out/page.html >demo-out/page.txt
+	if command -v chromium >/dev/null; then chromium --headless --no-sandbox --disable-gpu --hide-scrollbars \
+		--window-size=800,900 --screenshot=docs/pictures/page.png demo-out/page.html 2>/dev/null; fi
+	NO_MKDOCS_2_WARNING=1 $(BIN)/mkdocs build --strict --quiet
+
+# sdist and wheel into dist/, built twice and compared, then installed from a wheelhouse and used.
+release: $(READY)
+	$(BIN)/python scripts/release.py
 
 # Renew the lock file (needs uv).
 lock:
-	uv pip compile --universal --generate-hashes --extra dev --extra web --python-version 3.11 --no-header --quiet pyproject.toml -o requirements.lock
+	uv pip compile --universal --generate-hashes --extra dev --extra web --extra docs --python-version 3.11 --no-header --quiet pyproject.toml -o requirements.lock
 
 clean:
-	rm -rf $(VENV) demo-out .pytest_cache .mypy_cache .ruff_cache .hypothesis
+	rm -rf $(VENV) demo-out site dist .pytest_cache .mypy_cache .ruff_cache .hypothesis
