@@ -2,10 +2,10 @@
 
 import numpy as np
 import pytest
+from shaftwright.inference.launch_rig import _drawn
 
 from shaftwright.answers.scenario import scenario
 from shaftwright.files.rig import load_rig
-from shaftwright.inference.launch_rig import _drawn
 
 RIG = "examples/heron_marsh/rig.yaml"
 
