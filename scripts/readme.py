@@ -58,8 +58,8 @@ def output_of(command: str, folder: Path) -> str:
 
 
 def words_of(picture: Path) -> list[str]:
-    """The words of a picture: matplotlib keeps them as comments beside their outlines."""
-    return re.findall(r"<!-- (.*?) -->", picture.read_text(encoding="utf-8"))
+    """The words of a picture, in their order."""
+    return re.findall(r"<(?:text|tspan)\b[^>]*>([^<]+)", picture.read_text(encoding="utf-8"))
 
 
 def renewed(text: str, write: bool) -> tuple[str, list[str]]:

@@ -97,9 +97,12 @@ def test_the_readme_is_a_screen_and_a_half() -> None:
     assert "make test" in " ".join(lines)
 
 
-def test_pictures_are_there_and_small() -> None:
+def test_pictures_are_small_and_have_words_to_compare() -> None:
     for picture in (DOCS / "pictures").iterdir():
         assert picture.stat().st_size < 150_000, picture.name
+        if picture.suffix == ".svg":
+            words = re.findall(r"<(?:text|tspan)\b[^>]*>[^<]+", picture.read_text(encoding="utf-8"))
+            assert len(words) > 5, picture.name
 
 
 @pytest.mark.slow
