@@ -17,7 +17,9 @@ from shaftwright.errors import InputError
 #: in the name of every temporary file, so that nobody else's is taken for one
 _OURS: Final = ".shaftwright-"
 _LAST: Final = ".part"
-_LEFTOVER: Final = re.compile(rf"\..+{re.escape(_OURS)}[a-z0-9_]{{8}}{re.escape(_LAST)}\Z", re.DOTALL)
+_LEFTOVER: Final = re.compile(
+    rf"\..+{re.escape(_OURS)}[a-z0-9_]{{8}}{re.escape(_LAST)}\Z", re.DOTALL
+)
 _held = threading.local()
 
 
