@@ -235,21 +235,20 @@ def main() -> None:
     parser.add_argument("--many", type=int, default=400)
     parser.add_argument("--seed", type=int, default=7)
     parser.add_argument("--minutes", type=float, default=1e9, help="stop drawing after so many")
-    parser.add_argument("--skip", type=int, default=0, help="go on after so many of an earlier run")
+    parser.add_argument(
+        "--add", action="store_true", help="to the counts of an earlier run, with another seed"
+    )
     parser.add_argument("--again", action="store_true", help="only the survivors of the last run")
     given = parser.parse_args()
     every = every_fault()
     drawn = random.Random(given.seed).sample(range(len(every)), given.many)
     kept = ROOT / "trust" / "counts" / "mutants.json"
-    earlier = (
-        {one["place"]: one for one in json.loads(kept.read_text())["survivors"]}
-        if given.again
-        else {}
-    )
+    old = json.loads(kept.read_text(encoding="utf-8")) if given.again or given.add else {}
+    earlier = {one["place"] for one in old.get("survivors", ())}
     began, killed, survived, hung = time.monotonic(), 0, list[dict[str, Any]](), 0
     with tempfile.TemporaryDirectory(prefix="trust-") as place:
         room = whole_tree(Path(place))
-        left_out: dict[str, list[str]] = {}
+        left_out: dict[str, list[str]] = old.get("left_out", {})
         for n, at in enumerate(drawn):
             name, line, kind, stood, stands, made = every[at]
             where = f"{name}:{line}: {stood} -> {stands}"
@@ -279,11 +278,12 @@ def main() -> None:
     counts = {"seed": given.seed, "places": len(every), "drawn": tried, "killed": killed, "hung": hung, "survivors": survived,
               "minutes": round((time.monotonic() - began) / 60)}  # fmt: skip
     sys.stdout.write(json.dumps(counts) + "\n")
-    if given.skip:
-        old = json.loads(kept.read_text(encoding="utf-8"))
+    counts["left_out"] = left_out
+    if given.add:
         for name in ("drawn", "killed", "hung", "minutes"):
             counts[name] += old[name]
         counts["survivors"] = old["survivors"] + survived
+        counts["seed"] = f"{old['seed']}, {given.seed}"
     if not given.again:
         write("mutants", counts, "pytest", "hypothesis")
 

@@ -127,14 +127,19 @@ def versions(held: dict[str, Any]) -> str:
 
 def mutants(held: dict[str, Any]) -> str:
     rate = 100 * held["killed"] / max(held["drawn"], 1)
+    judged = json.loads(JUDGED.read_text(encoding="utf-8"))
+    for s in held["survivors"]:
+        s["judged"] = judged.get(s["place"], "not looked at")
     told = [f"`{s['place'].replace('|', '/')}` | {s['judged']}" for s in held["survivors"]]
     alike = sum(s["judged"].startswith("alike") for s in held["survivors"])
     now = sum(s["judged"].startswith("killed") for s in held["survivors"])
-    fair = 100 * (held["killed"] + now) / max(held["drawn"] - alike, 1)
+    real = max(held["drawn"] - alike, 1)
+    before, since = 100 * held["killed"] / real, 100 * (held["killed"] + now) / real
     return (
-        f"{held['drawn']} small faults drawn at random (seed {held['seed']}) from {held['places']:,} places in plan, inference and rules, each against the\n"
-        f"fast tests of its room: {held['killed']} noticed ({rate:.0f} %). Of the {len(held['survivors'])} others {alike} change nothing that can be seen and {now} are\n"
-        f"noticed by tests written since: {fair:.0f} % of those that change something. {when(held)}\n\n{rows('survivor | what it is', told)}"
+        f"{held['drawn']} small faults drawn at random (seeds {held['seed']}) from {held['places']:,} places in plan, inference and rules, each\n"
+        f"against the fast tests of its room: {held['killed']} noticed ({rate:.0f} %). Of the {len(held['survivors'])} others {alike} change nothing that can be seen, so {before:.0f} % of\n"
+        f"those that change something were noticed. {now} more are noticed by tests written on sight of them: {since:.0f} %, which says nothing of\n"
+        f"faults not drawn. {when(held)}\n\n{rows('survivor | what it is', told)}"
     )
 
 
