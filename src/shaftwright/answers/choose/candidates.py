@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 import itertools
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
+from numpy.typing import NDArray
 
 from shaftwright.inference.resolve import default_tail, shaft_radius_in
 from shaftwright.inference.rig_facts import shortest_safe_length_in
@@ -34,8 +37,8 @@ class Rejection(Result):
 class Candidates:
     """All builds that fit together from a stock, before any limit on mass or match."""
 
-    #: n builds, shaft by shaft
-    builds: Builds
+    #: n builds, shaft by shaft, where they are made already
+    made: Builds | None
     #: what the builds' indices point to; generic points to buy elsewhere come last
     items: tuple[StockItem, ...]
     #: shafts too short, and shafts that nothing fits
@@ -44,6 +47,41 @@ class Candidates:
     notes: dict[str, tuple[str, ...]] = field(default_factory=dict)
     #: kinds missing from the stock
     cautions: tuple[str, ...] = ()
+    #: what they are made of, where they are made piece by piece
+    collected: _Collector | None = None
+
+    @cached_property
+    def builds(self) -> Builds:
+        """All of them at once."""
+        if self.made is not None:
+            return self.made
+        assert self.collected is not None
+        return self.collected.builds(0, len(self.collected.rows))
+
+    @property
+    def count(self) -> int:
+        """How many there are, without making them."""
+        return len(self.builds) if self.collected is None else sum(self.collected.counts())
+
+    def pieces(self, most: int) -> Iterator[Builds]:
+        """Whole shafts together, at most so many builds at a time: memory stays bounded."""
+        if self.collected is None:
+            shafts = self.builds.shaft
+            edges = [*(np.flatnonzero(np.diff(shafts)) + 1).tolist(), len(shafts)]
+            for start, end in _runs(np.diff([0, *edges]).tolist(), most):
+                yield self.builds.take(slice([0, *edges][start], edges[end - 1]))
+            return
+        for start, end in _runs(self.collected.counts(), most):
+            yield self.collected.builds(start, end)
+
+    def of_shafts(self, shafts: NDArray[np.int32]) -> Iterator[Builds]:
+        """The builds of each of these shafts, where they are made piece by piece."""
+        rows = self.collected.rows if self.collected is not None else []
+        wanted = set(shafts.tolist())
+        for place, row in enumerate(rows):
+            if row["shaft"] in wanted:
+                assert self.collected is not None
+                yield self.collected.builds(place, place + 1)
 
     def material(self, shaft_index: int) -> str:
         """Material of a shaft; a shaft given by numbers counts as carbon."""
@@ -61,25 +99,61 @@ def generic_points() -> tuple[StockItem, ...]:
     )  # fmt: skip
 
 
-def enumerate_builds(rig: Rig, stock: Stock, purpose: PurposeRule) -> Candidates:
-    """Every shaft x cut length x head x insert x collar that fits, shaft by shaft.
+def _runs(counts: Sequence[int], most: int) -> Iterator[tuple[int, int]]:
+    """First and last place of neighbours that together count at most so many; one alone may be more."""
+    start = total = 0
+    for place, count in enumerate(counts):
+        if total and total + count > most:
+            yield start, place
+            start, total = place, 0
+        total += count
+    if total:
+        yield start, len(counts)
 
-    Lengths go from the shortest safe one to full in quarter inches.
+
+def enumerate_builds(
+    rig: Rig, stock: Stock, purpose: PurposeRule, alike_once: bool = False
+) -> Candidates:
+    """Every shaft x cut length x head x insert x collar that fits, shaft by shaft, made when asked for.
+
+    Lengths go from the shortest safe one to full in quarter inches. With `alike_once` shafts of one
+    make sold in several packs, and fronts of one mass, stand once: what is in hand, else the cheapest.
     """
-    collected = _Collector(rig, stock, purpose)
+    if alike_once:
+        stock = Stock(_cheapest_of_alike(stock.items), stock.name)
+    collected = _Collector(rig, stock, purpose, alike_once)
     for index, item in enumerate(collected.items):
         if item.kind == "shaft":
             collected.add_shaft(index, item)
     return collected.finish()
 
 
+def _cheapest_of_alike(items: Sequence[StockItem]) -> tuple[StockItem, ...]:
+    """The items without shafts that differ from another only in name, price or pack."""
+    best: dict[object, StockItem] = {}
+    for item in items:
+        own = {"item": "", "price": None, "pack": 1, "in_hand": 0, "note": ""}
+        key: object = item.item if item.kind != "shaft" else item.model_copy(update=own)
+        held = best.get(key)
+        if held is None or _dearness(item) < _dearness(held):
+            best[key] = item
+    kept = {item.item for item in best.values()}
+    return tuple(item for item in items if item.item in kept)
+
+
+def _dearness(item: StockItem) -> tuple[bool, float]:
+    price = unit_price(item)
+    return price != price, 0.0 if price != price else price
+
+
 class _Collector:
-    """Gathers index arrays shaft by shaft, then looks all masses up at once."""
+    """Gathers index arrays shaft by shaft, then looks masses up for many at once."""
 
     _OF_SHAFT = ("shaft", "spine", "doubt", "per_inch", "radius", "taper", "wood", "tail", "fletching",
                  "price", "owned")  # fmt: skip
 
-    def __init__(self, rig: Rig, stock: Stock, purpose: PurposeRule) -> None:
+    def __init__(self, rig: Rig, stock: Stock, purpose: PurposeRule, alike_once: bool) -> None:
+        self.alike_once = alike_once
         self.stock, self.shortest = stock, shortest_safe_length_in(rig, purpose)
         heads = stock.of_kind("broadhead") if purpose.broadheads else []
         points = stock.of_kind("point")
@@ -106,6 +180,14 @@ class _Collector:
         self.rows: list[dict[str, float]] = []
         self.fitting: dict[tuple[object, ...], tuple[list[int], list[str]]] = {}
         self.chosen: dict[tuple[object, ...], StockItem | None] = {}
+        self.sets: dict[tuple[object, ...], np.ndarray] = {}
+        # one more row at the end answers for "none", index -1
+        rows = self.items
+        self.mass = np.array([*(item.mass_gr or 0.0 for item in rows), 0.0])
+        self.price = np.array([*(unit_price(item) for item in rows), 0.0])
+        self.owned = np.array([*(float(item.in_hand > 0) for item in rows), 0.0])
+        self.outsert = np.array([*(item.kind == "outsert" for item in rows), False])
+        self.is_broadhead = np.array([*(item.kind == "broadhead" for item in rows), False])
 
     def add_shaft(self, index: int, shaft: StockItem) -> None:
         full = shaft.full_length_in or 0.0
@@ -133,8 +215,7 @@ class _Collector:
         if full - lengths[-1] > 1e-6:
             lengths = np.append(lengths, full)
         for front_heads, inserts in fronts:
-            pieces = [*itertools.product(front_heads, inserts, collars)]
-            self.fronts.append((len(self.rows), np.array(pieces, dtype=np.int32).T))
+            self.fronts.append((len(self.rows), self._set(front_heads, inserts, collars)))
         self.lengths.append(lengths)
         self.rows.append(
             {
@@ -148,6 +229,37 @@ class _Collector:
         )  # fmt: skip
         if notes:
             self.notes[shaft.item] = tuple(dict.fromkeys(notes))
+
+    def _set(self, heads: list[int], inserts: list[int], collars: list[int]) -> np.ndarray:
+        """All fronts of these parts (3, m); of those alike in mass the one in hand, else the cheapest."""
+        key = (*heads, None, *inserts, None, *collars)
+        if key not in self.sets:
+            if self.alike_once:
+                heads, inserts, collars = map(self._of_masses, (heads, inserts, collars))
+            fronts = np.array([*itertools.product(heads, inserts, collars)], dtype=np.int32).T
+            if self.alike_once:
+                head, insert, collar = fronts
+                stiffening = self.mass[collar] + self.mass[insert] * self.outsert[insert]
+                alike = np.stack([
+                    np.rint(10 * self.mass[fronts].sum(axis=0)), np.rint(10 * stiffening),
+                    self.is_broadhead[head], insert >= 0,
+                ])  # fmt: skip
+                owned = self.owned[head] + self.owned[insert]
+                first = np.lexsort((self.price[fronts].sum(axis=0), -owned))
+                _, at = np.unique(alike[:, first], axis=1, return_index=True)
+                fronts = fronts[:, np.sort(first[at])]
+            self.sets[key] = fronts
+        return self.sets[key]
+
+    def _of_masses(self, parts: list[int]) -> list[int]:
+        """Of parts of one kind and mass the one in hand, else the cheapest."""
+        at = np.array(parts)
+        kind = 2 * self.outsert[at] + self.is_broadhead[at] + 4 * (at >= 0)
+        alike = np.stack([np.rint(10 * self.mass[at]), kind])
+        first = np.lexsort((self.price[at], -self.owned[at]))
+        _, chosen = np.unique(alike[:, first], axis=1, return_index=True)
+        kept: list[int] = at[np.sort(first[chosen])].tolist()
+        return kept
 
     def _fitting(
         self, parts: list[StockItem], shaft: StockItem, facts: ShaftFacts, notes: list[str]
@@ -210,29 +322,32 @@ class _Collector:
         if self.unfit:
             found = ", ".join(self.unfit[:3]) + (" ..." if len(self.unfit) > 3 else "")
             rejected.append(Rejection("parts-fit", len(self.unfit), found, "one point that fits"))
-        return Candidates(
-            self._builds(), self.items, tuple(rejected), self.notes, tuple(self.cautions)
-        )
+        return Candidates(None, self.items, tuple(rejected), self.notes, tuple(self.cautions), self)
 
-    def _builds(self) -> Builds:
-        names = tuple(item.item for item in self.items)
-        # one more row at the end answers for "none", index -1
-        mass = np.array([*(item.mass_gr or 0.0 for item in self.items), 0.0])
-        price = np.array([*(unit_price(item) for item in self.items), 0.0])
-        owned = np.array([*(float(item.in_hand > 0) for item in self.items), 0.0])
-        outsert = np.array([*(item.kind == "outsert" for item in self.items), False])
-        is_broadhead = np.array([*(item.kind == "broadhead" for item in self.items), False])
+    def counts(self) -> list[int]:
+        """How many builds each shaft makes."""
+        found = [0] * len(self.rows)
+        for row, part in self.fronts:
+            found[row] += part.shape[1] * len(self.lengths[row])
+        return found
+
+    def builds(self, start: int, end: int) -> Builds:
+        """The builds of the shafts from one place to another."""
+        names = tuple(self.place)
+        mass, price, owned, outsert = self.mass, self.price, self.owned, self.outsert
+        is_broadhead = self.is_broadhead
         # what does not depend on the length is looked up once a front, then spread over its lengths
-        pieces = [part for _, part in self.fronts]
+        here = [(r, part) for r, part in self.fronts if start <= r < end]
+        pieces = [part for _, part in here]
         head, insert, collar = np.concatenate([*pieces, np.zeros((3, 0), np.int32)], axis=1)
         counts = [part.shape[1] for part in pieces]
-        row = np.repeat(np.array([r for r, _ in self.fronts], dtype=int), counts)
+        row = np.repeat(np.array([r for r, _ in here], dtype=int), counts)
         shafts = {k: np.array([r[k] for r in self.rows], dtype=float)[row] for k in self._OF_SHAFT}
         ends = np.cumsum([0, *counts], dtype=np.int32)
         lengths, front = [np.zeros(0)], [np.zeros(0, dtype=np.int32)]
-        for (r, _), start, end in zip(self.fronts, ends[:-1], ends[1:], strict=True):
-            lengths.append(np.repeat(self.lengths[r], end - start))
-            front.append(np.tile(np.arange(start, end, dtype=np.int32), len(self.lengths[r])))
+        for (r, _), first, last in zip(here, ends[:-1], ends[1:], strict=True):
+            lengths.append(np.repeat(self.lengths[r], last - first))
+            front.append(np.tile(np.arange(first, last, dtype=np.int32), len(self.lengths[r])))
         of_front = np.concatenate(front)
         columns = {
             "shaft": shafts["shaft"].astype(np.int32), "head": head, "insert": insert, "collar": collar,

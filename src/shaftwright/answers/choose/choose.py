@@ -116,7 +116,7 @@ def choose(
     listed: tuple[ListedBuild, ...] = ()
     materials = {"carbon", "aluminium", "wood", "fibreglass"}
     if stock is not None:
-        candidates = enumerate_builds(asked.rig, stock, asked.purpose_rule)
+        candidates = enumerate_builds(asked.rig, stock, asked.purpose_rule, alike_once=True)
         ranking = rank(
             asked.rig, candidates, asked.purpose_rule, asked.belief, asked.book, asked.speed
         )

@@ -26,7 +26,7 @@ from shaftwright.inference.rig_facts import SpeedReading
 from shaftwright.parameters import setting
 from shaftwright.physics.arrow.arrow import Arrow, foc_pct
 from shaftwright.physics.arrow.spine import bending_stiffness_n_m2
-from shaftwright.records.builds import Builds
+from shaftwright.records.builds import Builds, stacked
 from shaftwright.records.rig import Rig
 from shaftwright.result import Result, kept
 from shaftwright.rules.evaluate import interpolate
@@ -40,6 +40,12 @@ if TYPE_CHECKING:
 Array = NDArray[np.float64]
 #: builds whose demand is worked out together
 _AT_ONCE: Final = 24_000
+#: more builds than this are not all held, only those
+_WHOLE: Final = 1_000_000
+#: with at least this share of the best one's chance
+_BEHIND: Final = 0.6
+#: of so many builds, shafts whose chance to be tuned is told
+_TOLD: Final = 60
 #: so many builds have their chance counted on the joint draws after shots
 _DRAWN: Final = 200
 #: a chance that no other is held against
@@ -164,28 +170,45 @@ def rank(
     speed: SpeedReading | None = None, tunable: bool = True,
 ) -> Ranking:  # fmt: skip
     """Score every candidate within the limits."""
-    builds = candidates.builds
-    own_lb = demand_of(rig, builds.take(slice(0, 1)), book, speed).own_lb
     tolerance = setting("matching.tolerance_pct") / 100
-    heavy = builds.bare_gr / own_lb >= hard_floor_gr_per_lb(rig) - 1e-9
-    off = np.empty((3, len(builds)))
     chances: dict[int, float] = {}
-    fewer = fewer_draws(belief)
-    for rows in _parts(builds):
-        part = builds.take(rows)
+    fewer, many, best = fewer_draws(belief), candidates.count > _WHOLE, _LEAST
+    turned, kept, figures = _Turned(), list[Builds](), list[Array]()
+    own_lb = 0.0
+    for part in candidates.pieces(_AT_ONCE):
         demand = demand_of(rig, part, book, speed)
-        off[:, rows] = moments(demand, part, belief)
-        if tunable:
-            shafts, hit = tunable_draws(demand, part, heavy[rows], fewer, tolerance, len(chances))
+        own_lb = demand.own_lb
+        off = np.stack(moments(demand, part, belief))
+        heavy = part.bare_gr / own_lb >= hard_floor_gr_per_lb(rig) - 1e-9
+        if tunable and not many:
+            shafts, hit = tunable_draws(demand, part, heavy, fewer, tolerance, len(chances))
             chances |= zip(shafts.tolist(), hit.mean(axis=1).tolist(), strict=True)
-    rejected = list(candidates.rejected)
-    kept = np.flatnonzero(_limits(rig, builds, own_lb, off[0], heavy, rejected))
-    builds, (mean, sd, skew) = builds.take(kept), off[:, kept]
-    chance = chance_between(mean, sd, skew, *match_limits(builds, tolerance))
-    robust = _robustness(builds, own_lb, book, (mean, sd, skew), chance, tolerance)
+        here = np.flatnonzero(turned.passed(part, own_lb, off[0], heavy))
+        part, off = part.take(here), off[:, here]
+        (mean, sd, skew), (low, high) = off, match_limits(part, tolerance)
+        chance = chance_between(mean, sd, skew, low, high)
+        best = max(best, chance.max(initial=_LEAST))
+        if many:
+            few = _worth_keeping(part, chance, best)
+            part, off, chance = part.take(few), off[:, few], chance[few]
+        robust = _robustness(part, own_lb, book, (off[0], off[1], off[2]), chance, tolerance)
+        kept.append(part)
+        figures.append(np.vstack([off, chance, robust]))
+    builds = replace(
+        stacked(kept or [candidates.builds]), names=tuple(i.item for i in candidates.items)
+    )
+    mean, sd, _, chance, robust = np.hstack([*figures, np.zeros((5, 0))])
+    rejected = [*candidates.rejected, *turned.told(rig)]
     worths = _worths(candidates, builds, purpose, own_lb, robust)
     worths[:, 0] = chance / chance.max(initial=_LEAST)
     ranking = Ranking(builds, own_lb, mean, sd, chance, worths, chances, tuple(rejected))
+    for part in (
+        candidates.of_shafts(builds.shaft[ranking.best_of_shafts()[:_TOLD]]) if many else ()
+    ):
+        heavy = part.bare_gr / own_lb >= hard_floor_gr_per_lb(rig) - 1e-9
+        demand = demand_of(rig, part, book, speed)
+        shafts, hit = tunable_draws(demand, part, heavy, fewer, tolerance, len(chances))
+        chances |= zip(shafts.tolist(), hit.mean(axis=1).tolist(), strict=True)
     if not belief.learned or not len(builds):
         return ranking
     # after shots the first of them by joint draws; for the many behind them the moments do
@@ -212,38 +235,40 @@ def _first_of(builds: Builds, score: Array) -> NDArray[np.intp]:
     return np.union1d(order[:_DRAWN], order[tops])
 
 
-def _parts(builds: Builds) -> Iterator[slice]:
-    """Some thousands of builds at a time, whole shafts: what is worked out for them stays small."""
-    edges = [*(np.flatnonzero(np.diff(builds.shaft)) + 1).tolist(), len(builds)]
-    start = end = 0
-    for edge in edges:
-        if edge - start > _AT_ONCE and end > start:
-            yield slice(start, end)
-            start = end
-        end = edge
-    if end > start:
-        yield slice(start, end)
+def _worth_keeping(builds: Builds, chance: Array, best: float) -> NDArray[np.intp]:
+    """Of more builds than can be held: those whose chance is not far behind, and each shaft's best."""
+    order = np.argsort(-chance, kind="stable")
+    _, tops = np.unique(builds.shaft[order], return_index=True)
+    return np.union1d(np.flatnonzero(chance >= _BEHIND * best), order[tops])
 
 
-def _limits(
-    rig: Rig, builds: Builds, own_lb: float, mean_lb: Array, heavy: NDArray[np.bool_],
-    rejected: list[Rejection],
-) -> NDArray[np.bool_]:  # fmt: skip
-    """Mask of builds to keep; notes what is turned away."""
-    gate = setting("matching.shoot_gate")
-    share = stiffness_lb(builds) / mean_lb
-    safe = share >= gate
-    if not heavy.all():
-        floor, per_lb = hard_floor_gr_per_lb(rig), builds.bare_gr / own_lb
-        found = f"bare arrow {per_lb[~heavy].min():.1f} to {per_lb[~heavy].max():.1f} gr/lb"
-        rejected.append(
-            Rejection("arrow-mass-floor", int((~heavy).sum()), found, f"{floor:g} gr/lb")
-        )
-    weak = heavy & ~safe
-    if weak.any():
-        found = f"{100 * share[weak].min():.0f} to {100 * share[weak].max():.0f} % of the stiffness wanted"
-        rejected.append(Rejection("far-too-weak", int(weak.sum()), found, f"{100 * gate:.0f} %"))
-    return heavy & safe
+class _Turned:
+    """What the limits turn away, piece by piece."""
+
+    def __init__(self) -> None:
+        self.light, self.weak = list[Array](), list[Array]()
+
+    def passed(
+        self, builds: Builds, own_lb: float, mean_lb: Array, heavy: NDArray[np.bool_]
+    ) -> NDArray[np.bool_]:
+        """Mask of builds to keep; remembers the others' figures."""
+        share = stiffness_lb(builds) / mean_lb
+        safe = share >= setting("matching.shoot_gate")
+        self.light.append(builds.bare_gr[~heavy] / own_lb)
+        self.weak.append(100 * share[heavy & ~safe])
+        return heavy & safe
+
+    def told(self, rig: Rig) -> Iterator[Rejection]:
+        """Each limit that turned builds away."""
+        light, weak = (np.concatenate([*kept, np.zeros(0)]) for kept in (self.light, self.weak))
+        if light.size:
+            found = f"bare arrow {light.min():.1f} to {light.max():.1f} gr/lb"
+            floor = hard_floor_gr_per_lb(rig)
+            yield Rejection("arrow-mass-floor", light.size, found, f"{floor:g} gr/lb")
+        if weak.size:
+            found = f"{weak.min():.0f} to {weak.max():.0f} % of the stiffness wanted"
+            gate = setting("matching.shoot_gate")
+            yield Rejection("far-too-weak", weak.size, found, f"{100 * gate:.0f} %")
 
 
 def front_slope_lb_per_gr(builds: Builds, own_lb: float, book: RuleBook) -> Array:

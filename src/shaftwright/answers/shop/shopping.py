@@ -268,7 +268,7 @@ def best_builds(both: Sequence[Scenario], kit: Kit, wishes: Wishes) -> Iterator[
     if wrap is not None:
         b, mass = found.builds, wrap.mass_gr or 0.0
         heavier = replace(b, tail_gr=b.tail_gr + mass, fletching_gr=b.fletching_gr + mass)
-        found = replace(found, builds=heavier)
+        found = replace(found, made=heavier, collected=None)
     ranking = rank(
         scenario.rig, found, scenario.purpose_rule, scenario.belief, scenario.book, scenario.speed,
         tunable=False,
