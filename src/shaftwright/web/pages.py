@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections import Counter
 from contextlib import suppress
+from datetime import date
 from typing import Any, Final
 
 from starlette.datastructures import QueryParams
@@ -211,11 +212,18 @@ def stock_page(request: Request) -> Response:
     )  # fmt: skip
 
 
+#: the arrow of a reading, in one line
+_ARROW: Final = (
+    "build.shaft", "build.spine", "build.length", "build.point", "build.insert", "build.front", "distance",
+)  # fmt: skip
+
+
 def shots_page(request: Request) -> Response:
     """Bare shafts: enter them, and see what the last ones said."""
     state = app_state(request)
     papers = state.papers()
-    return page(request, "shots.html", shots_given(papers, first_values(papers, state.ready())))
+    values = {"date": date.today().isoformat()} | first_values(papers, state.ready())
+    return page(request, "shots.html", shots_given(papers, values))
 
 
 def shots_given(
@@ -233,6 +241,9 @@ def shots_given(
 
     return {
         "papers": papers, "bare": bare[-8:][::-1], "values": values, "faults": faults,
+        "arrow_told": ", ".join(
+            told for name in _ARROW if (told := values.get(name, "").strip())
+        ),
         "hits": hits or [], "shafts": names("shaft"), "points": names("point", "broadhead"),
         "inserts": names("insert", "outsert", "adapter"),
         "standing": [str(f) for f in papers.faults.get("notebook", ())],
