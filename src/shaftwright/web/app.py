@@ -219,7 +219,7 @@ def _too_large(request: Request, error: Exception) -> Response:
 
 def create_app(folder: Path | str, door: Door | None = None) -> ASGIApp:
     """The page over a workbook folder."""
-    from shaftwright.web import changes, exports, launches, pages
+    from shaftwright.web import changes, exports, launches, noted, pages
 
     state = State(Workbook(folder), door or Door())
 
@@ -233,6 +233,7 @@ def create_app(folder: Path | str, door: Door | None = None) -> ASGIApp:
         *pages.ROUTES,
         *launches.ROUTES,
         *changes.ROUTES,
+        *noted.ROUTES,
         *exports.ROUTES,
     ]
     app = Starlette(
