@@ -123,3 +123,62 @@ def test_leaving_with_taps_is_warned_of(visit):
     page.wait_for_timeout(500)
     assert asked == ["beforeunload"]
     assert page.url.endswith("/shots")
+
+
+def test_an_entry_is_struck_out_and_comes_back(visit, folder):
+    page, before = visit.page, entries(folder)
+    visit.go("/shots/noted")
+    visit.check("noted")
+    page.get_by_role("button", name="Strike out").first.tap()
+    page.get_by_text("Struck out. It stays in the notebook").wait_for()
+    assert entries(folder) == before[:-1]
+    page.get_by_text("Struck out (1)").tap()
+    page.get_by_role("button", name="Note it again").tap()
+    page.get_by_text("Noted again").wait_for()
+    assert entries(folder) == before
+
+
+def test_the_bow_has_changed(visit, folder):
+    page = visit.page
+    visit.go("/rig")
+    page.locator('[name="bow.brace_height"]').fill("8 in")
+    page.get_by_role("button", name="Save", exact=True).tap()
+    page.get_by_role("link", name="The bow has changed").tap()
+    assert page.get_by_label("What changed").input_value() == "brace"
+    visit.check("change")
+    page.get_by_role("button", name="Note it down").tap()
+    page.wait_for_load_state("networkidle")
+    assert entries(folder)[-1].kind == "change"
+
+
+def test_what_is_bought_stays_ticked(visit):
+    page = visit.page
+    visit.go("/list")
+    boxes = page.locator("[data-tick]")
+    boxes.first.wait_for(timeout=240_000)
+    visit.check("list")
+    boxes.first.tap()
+    page.reload()
+    assert boxes.first.is_checked()
+    assert not boxes.nth(1).is_checked()
+
+
+def test_a_swipe_scrolls_over_the_map_and_a_tap_moves(visit):
+    page = visit.page
+    visit.go("/")
+    page.locator("[data-walk]").wait_for(timeout=120_000)
+    box = page.locator("svg.map-narrow").bounding_box()
+    verdict = page.locator("[data-line-verdict]").bounding_box()
+    assert verdict["y"] + verdict["height"] <= box["y"] < 740
+    before, top = page.locator("[data-line-title]").inner_text(), page.evaluate("scrollY")
+    x, y = box["x"] + 0.6 * box["width"], min(box["y"] + 0.5 * box["height"], 700)
+    session = visit.context.new_cdp_session(page)
+    swipe = {"x": x, "y": y, "yDistance": -300, "gestureSourceType": "touch"}
+    session.send("Input.synthesizeScrollGesture", swipe)
+    assert page.evaluate("scrollY") > top + 200
+    assert page.locator("[data-line-title]").inner_text() == before
+    box = page.locator("svg.map-narrow").bounding_box()
+    page.touchscreen.tap(box["x"] + 0.7 * box["width"], box["y"] + 0.6 * box["height"])
+    page.wait_for_function(
+        "was => document.querySelector('[data-line-title]').textContent !== was", arg=before
+    )

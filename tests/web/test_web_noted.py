@@ -111,3 +111,27 @@ def test_a_kept_version_is_put_back_with_one_press(tmp_path):
     assert post(client, door, "/files/restore", name=name).status_code == 303
     assert (tmp_path / "stock.csv").read_text() == before
     assert post(client, door, "/files/restore", name="../rig.yaml").status_code == 404
+
+
+@pytest.mark.parametrize(
+    ("name", "value", "what"), [("bow.brace_height", "8 in", "brace"), ("name", "x", "")]
+)
+def test_after_a_save_the_page_asks_whether_the_bow_has_changed(tmp_path, name, value, what):
+    from shaftwright.files.strict_yaml import parse_yaml
+    from shaftwright.web.forms import values_of
+
+    client, door = open_page(fill(tmp_path, notebook=True))
+    text = (tmp_path / "rig.yaml").read_text()
+    revision = Reader(client.get("/rig").text).value("revision")
+    given = values_of(parse_yaml(text, "rig.yaml").data) | {name: value, "revision": revision}
+    answer = post(client, door, "/rig", **given)
+    assert answer.status_code == 303
+    if what:
+        assert answer.headers["location"].startswith(f"/rig/why?what={what}&")
+        asked = client.get(answer.headers["location"])
+        assert "Has the bow changed, or did you measure better?" in Reader(asked.text).words
+        assert (
+            Reader(client.get(f"/shots/other?kind=change&what={what}").text).value("what") == what
+        )
+    else:
+        assert answer.headers["location"] == "/rig?saved=1"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 from dataclasses import replace
 from datetime import date
@@ -25,6 +26,10 @@ from shaftwright.web.app import Form, app_state, change, first, page, said, text
 from shaftwright.web.forms import all_fields, entry_document, kinds
 from shaftwright.web.workbook import FILES
 
+#: a line that goes on
+_ON: Final = re.compile(r"\n {5,}")
+#: entries shown unless all are asked for
+_FEW: Final = 60
 _DONE: Final = {
     "noted": "Noted.",
     "struck": "Struck out. It stays in the notebook, and no answer reads it any more.",
@@ -45,13 +50,15 @@ def noted_page(request: Request) -> Response:
 
     def rows(entries: Iterable[AnyEntry], lines: Iterable[int]) -> list[dict[str, Any]]:
         return [
-            {"line": line, "mark": content_hash(entry), "told": entry_text(entry, units).split("\n"),
+            {"line": line, "mark": content_hash(entry),
+             "told": _ON.sub(" ", entry_text(entry, units)).split("\n"),
              "lies": lies.get(id(entry), "")}
             for entry, line in zip(entries, lines, strict=True)
         ][::-1]  # fmt: skip
 
     given = {
-        "papers": papers, "done": _DONE.get(request.query_params.get("did", ""), ""), "kinds": kinds(),
+        "papers": papers, "done": _DONE.get(request.query_params.get("did", ""), ""),
+        "kinds": kinds(), "few": None if "all" in request.query_params else _FEW,
         "stand": rows(book.entries, book.lines) if book is not None else [],
         "out": rows(book.withdrawn, book.withdrawn_lines) if book is not None else [],
         "standing": [str(f) for f in papers.faults.get("notebook", ())],
@@ -137,9 +144,13 @@ def other_save(request: Request, form: Form) -> Response:
             or content_hash(book.entries[-1]) != content_hash(entry)
         ):
             append_entry(state.workbook.path("notebook"), entry)
-        if isinstance(entry, Change) and papers.rig is not None and edits:
-            if change_of(entry, papers.rig, entries, papers.before) == "limbs":
-                keep_before(state.workbook.folder)
+        if (
+            isinstance(entry, Change)
+            and papers.rig is not None
+            and edits
+            and change_of(entry, papers.rig, entries, papers.before) == "limbs"
+        ):
+            keep_before(state.workbook.folder)
     if edits:
         return said(request, "Noted. Now write it into the rig too.", edits, 200)
     return RedirectResponse("/shots/noted?did=noted", 303)

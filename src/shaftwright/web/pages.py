@@ -13,6 +13,7 @@ from starlette.requests import Request
 from starlette.responses import JSONResponse, RedirectResponse, Response
 from starlette.routing import Route
 
+from shaftwright.answers.changes import WHATS
 from shaftwright.answers.choose.moves import Seen
 from shaftwright.answers.noting import arrow_named
 from shaftwright.answers.shop.shopping import Wishes, shopping
@@ -199,6 +200,16 @@ def rig_given(
     }  # fmt: skip
 
 
+def rig_why(request: Request) -> Response:
+    """After a save of the rig: whether the bow itself is another now."""
+    query = request.query_params
+    what = next((w for w in WHATS if w == query.get("what")), "other")
+    then = "/" if query.get("then") == "map" else "/rig?saved=1"
+    return page(
+        request, "why.html", {"papers": app_state(request).papers(), "what": what, "then": then}
+    )
+
+
 def stock_page(request: Request) -> Response:
     """The stock: what lies in the folder, and the way to load another."""
     papers = app_state(request).papers()
@@ -332,6 +343,7 @@ ROUTES: Final = [
     Route("/look", look_part),
     Route("/builds", builds_page),
     Route("/rig", rig_page),
+    Route("/rig/why", rig_why),
     Route("/stock", stock_page),
     Route("/shots", shots_page),
     Route("/shots/says", says_page),

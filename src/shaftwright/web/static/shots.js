@@ -101,8 +101,7 @@ if (sheet) {
   }
 
   // What is put in waits in this browser's own store until it is noted.
-  const draftName = "shaftwright-shots " + location.host + " " + (document.querySelector("footer .quiet")?.textContent ?? "");
-  const store = (work) => { try { return work(window.localStorage); } catch { return null; } };
+  const draftName = "shaftwright-shots " + ofFolder;
   let touched = false;
   function keep() {
     touched = true;
