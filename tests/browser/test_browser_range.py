@@ -147,8 +147,9 @@ def test_the_bow_has_changed(visit, folder):
     assert page.get_by_label("What changed").input_value() == "brace"
     visit.check("change")
     page.get_by_role("button", name="Note it down").tap()
-    page.wait_for_load_state("networkidle")
+    page.get_by_text("Noted.").wait_for()
     assert entries(folder)[-1].kind == "change"
+    assert entries(folder)[-1].rig_state.brace_height_in == 8
 
 
 def test_what_is_bought_stays_ticked(visit):
@@ -173,8 +174,15 @@ def test_a_swipe_scrolls_over_the_map_and_a_tap_moves(visit):
     before, top = page.locator("[data-line-title]").inner_text(), page.evaluate("scrollY")
     x, y = box["x"] + 0.6 * box["width"], min(box["y"] + 0.5 * box["height"], 700)
     session = visit.context.new_cdp_session(page)
-    swipe = {"x": x, "y": y, "yDistance": -300, "gestureSourceType": "touch"}
-    session.send("Input.synthesizeScrollGesture", swipe)
+
+    def touch(kind, *points):
+        session.send("Input.dispatchTouchEvent", {"type": kind, "touchPoints": points})
+
+    touch("touchStart", {"x": x, "y": y})
+    for step in range(1, 13):
+        touch("touchMove", {"x": x, "y": y - 25 * step})
+    touch("touchEnd")
+    page.wait_for_timeout(300)
     assert page.evaluate("scrollY") > top + 200
     assert page.locator("[data-line-title]").inner_text() == before
     box = page.locator("svg.map-narrow").bounding_box()

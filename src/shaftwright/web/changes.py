@@ -13,16 +13,14 @@ from starlette.requests import Request
 from starlette.responses import JSONResponse, RedirectResponse, Response
 from starlette.routing import Route
 
-from shaftwright.answers.changes import state_of
+from shaftwright.answers.changes import other_of, state_of
 from shaftwright.answers.scenario import scenario
 from shaftwright.errors import InputError, ShaftwrightError
 from shaftwright.files.atomic import locked
 from shaftwright.files.faults import faults_of
 from shaftwright.files.notebook import append_entry, entry_text
 from shaftwright.files.strict_yaml import decoded, parse_yaml
-from shaftwright.inference.evidence.periods import of_rig
 from shaftwright.records.notebook import ENTRY, BareShaft
-from shaftwright.records.rig import Rig
 from shaftwright.rules.load import RuleBook
 from shaftwright.units import read_quantity
 from shaftwright.web.answers import Papers, read_text
@@ -32,10 +30,6 @@ from shaftwright.web.pages import rig_given, shots_given
 from shaftwright.web.workbook import FILES, Conflict, What
 
 MOST_HITS: Final = 24
-#: what a change is of, by the field of the rig's state
-_WHATS: Final = {"draw_weight_lb": "draw_weight", "brace_height_in": "brace", "plate_in": "plate",
-                 "nocking_point_in": "nocking_point", "limbs_id": "limbs", "tiller_in": "tiller",
-                 "draw_length_in": "draw_length", "string_material": "string"}  # fmt: skip
 #: what a new folder begins with beside its rig
 STARTED: Final[tuple[What, ...]] = ("stock", "notebook")
 
@@ -72,20 +66,12 @@ def rig_save(request: Request, form: Form) -> Response:
         more = {"conflict": clash, "rows": rows, "revision": clash.theirs.revision}
         return page(request, "rig.html", rig_given(papers, given, {}) | more, 409)
     then = first(form, "then")
-    if what := _other_now(papers, checked.rig):
+    noted = papers.notebook is not None and papers.notebook.entries
+    if papers.rig and noted and (what := other_of(papers.rig, checked.rig)):
         return RedirectResponse(f"/rig/why?what={what}&then={'map' if then == 'map' else ''}", 303)
     if then == "map":
         return RedirectResponse("/", 303)
     return RedirectResponse("/rig?saved=1", 303)
-
-
-def _other_now(papers: Papers, rig: Rig) -> str:
-    """What of the bow is other than when the notebook's shots were taken; empty where nothing is."""
-    if papers.rig is None or papers.notebook is None or not papers.notebook.entries:
-        return ""
-    old, new = of_rig(papers.rig), of_rig(rig)
-    other = [name for name in new if name in old and new[name] != old[name]]
-    return next((_WHATS.get(name, name) for name in other), "")
 
 
 def _clash_rows(papers: Papers, given: dict[str, str]) -> list[tuple[str, str, str]]:

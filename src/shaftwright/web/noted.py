@@ -13,7 +13,7 @@ from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 from starlette.routing import Route
 
-from shaftwright.answers.changes import change_of, keep_before, to_edit
+from shaftwright.answers.changes import change_of, keep_before, state_of, to_edit
 from shaftwright.answers.noting import refused
 from shaftwright.files.atomic import locked
 from shaftwright.files.faults import faults_of
@@ -30,6 +30,13 @@ from shaftwright.web.workbook import FILES
 _ON: Final = re.compile(r"\n {5,}")
 #: entries shown unless all are asked for
 _FEW: Final = 60
+_NOW: Final = {
+    "brace": "in",
+    "draw_weight": "lb",
+    "plate": "in",
+    "nocking_point": "in",
+    "limbs_id": "",
+}
 _DONE: Final = {
     "noted": "Noted.",
     "struck": "Struck out. It stays in the notebook, and no answer reads it any more.",
@@ -102,6 +109,12 @@ def other_page(request: Request) -> Response:
     """A form for another kind of entry."""
     query = request.query_params
     values = {"what": query.get("what", "")[:40], "date": date.today().isoformat()}
+    rig = app_state(request).papers().rig
+    state = None if rig is None or not values["what"] else state_of(rig, ())
+    now = {} if state is None else state.model_dump(by_alias=True, exclude_none=True)
+    for name, unit in _NOW.items():  # as the rig says it since it was saved
+        if name in now and name.removesuffix("_id").startswith(values["what"].removesuffix("s")):
+            values[f"now.{name}"] = f"{now[name]:g} {unit}" if unit else str(now[name])
     return _other(request, query.get("kind", ""), values)
 
 
