@@ -135,3 +135,17 @@ def test_after_a_save_the_page_asks_whether_the_bow_has_changed(tmp_path, name, 
         )
     else:
         assert answer.headers["location"] == "/rig?saved=1"
+
+
+@pytest.mark.slow
+def test_the_card_is_among_the_files(tmp_path):
+    import datetime
+
+    from shaftwright.answers.card.card import card
+    from shaftwright.render.page.card import card_html
+    from shaftwright.web.answers import read_papers, scenario_of
+    from shaftwright.web.workbook import Workbook
+
+    client, _ = open_page(fill(tmp_path, notebook=True))
+    asked = scenario_of(read_papers(Workbook(tmp_path)))
+    assert client.get("/files/card.html").text == card_html(card(asked, datetime.date.today()))
