@@ -92,6 +92,8 @@ def test_from_an_empty_folder_to_a_shopping_list(browser, address, folder, width
 
     # bare shafts by tapping on a face
     visit.go("/shots")
+    if page.locator("[data-arrow]").get_attribute("open") is None:
+        press(page.locator("[data-arrow] summary"))
     page.get_by_label("Shaft", exact=True).first.select_option("MARSH-500")
     page.get_by_label("Point", exact=True).select_option("P175")
     page.get_by_label("Insert", exact=True).select_option("I25")
@@ -194,6 +196,9 @@ def test_by_keyboard_only(browser, address, folder):
     visit.tab_to('a[href="/shots"]', key="Shift+Tab")
     keys.press("Enter")
     page.wait_for_url("**/shots")
+    if page.locator("[data-arrow]").get_attribute("open") is None:
+        visit.tab_to("[data-arrow] summary")
+        keys.press("Enter")
     visit.tab_to('[name="build.shaft"]')
     keys.type("PLAIN-500")
     visit.tab_to('[name="build.point"]')

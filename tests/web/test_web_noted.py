@@ -149,3 +149,21 @@ def test_the_card_is_among_the_files(tmp_path):
     client, _ = open_page(fill(tmp_path, notebook=True))
     asked = scenario_of(read_papers(Workbook(tmp_path)))
     assert client.get("/files/card.html").text == card_html(card(asked, datetime.date.today()))
+
+
+def test_one_faulty_row_is_named_on_every_page_and_the_good_ones_are_used_on_request(tmp_path):
+    from web_kit import stock_text
+
+    good = stock_text()
+    bad = good + f"{'x' * 300},point,,,,,,,,150,10.00,6,0,,,,\n"
+    client, door = open_page(fill(tmp_path, stock=bad))
+    for path in ("/rig", "/stock", "/shots", "/list", "/files", "/shots/noted"):
+        page = Reader(client.get(path).text)
+        assert "stock.csv:9" in page.words, path
+        assert "Use the good rows" in page.words, path
+    assert post(client, door, "/stock/good", revision="stale").status_code == 409
+    revision = page.value("revision")
+    assert post(client, door, "/stock/good", revision=revision).status_code == 303
+    assert (tmp_path / "stock.csv").read_text() == good
+    assert bad in [path.read_text() for path in (tmp_path / "kept").iterdir()]
+    assert "Use the good rows" not in client.get("/rig").text

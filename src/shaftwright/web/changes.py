@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 from collections.abc import Iterable
 from dataclasses import replace
 from importlib.resources import files
@@ -142,6 +143,26 @@ def file_save(request: Request, form: Form) -> Response:
     return RedirectResponse(request.url.path, 303)
 
 
+def stock_good(request: Request, form: Form) -> Response:
+    """Leave the faulty rows out of the stock; the file as it was is kept."""
+    state = app_state(request)
+    papers = state.papers()
+    bad = {fault.line for fault in papers.faults.get("stock", ())}
+    rows = (papers.versions["stock"].text or "").splitlines(keepends=True)
+    reader, good, begun = csv.reader(rows), list[str](), 0
+    for _ in reader:  # a cell may hold a line's end, so a row may span lines
+        if bad.isdisjoint(range(begun + 1, reader.line_num + 1)):
+            good += rows[begun : reader.line_num]
+        begun = reader.line_num
+    text = "".join(good)
+    read_text("stock", text, FILES["stock"])
+    try:
+        state.workbook.save("stock", text, first(form, "revision"))
+    except Conflict as clash:
+        return _clashed(request, clash)
+    return RedirectResponse("/stock", 303)
+
+
 def _clashed(request: Request, clash: Conflict) -> Response:
     lines = [
         f"{clash}. The file was left as it is.",
@@ -259,6 +280,7 @@ ROUTES: Final = [
     _post("/rig", rig_save),
     _post("/rig/check", rig_live),
     _post("/stock", file_save),
+    _post("/stock/good", stock_good),
     _post("/files", file_save),
     _post("/shots", shot_save),
 ]
