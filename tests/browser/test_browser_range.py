@@ -185,6 +185,8 @@ def test_a_swipe_scrolls_over_the_map_and_a_tap_moves(visit):
     page.wait_for_timeout(300)
     assert page.evaluate("scrollY") > top + 200
     assert page.locator("[data-line-title]").inner_text() == before
+    page.wait_for_timeout(800)  # until the page has come to rest
+    page.evaluate("scrollTo(0, 400)")
     box = page.locator("svg.map-narrow").bounding_box()
     page.touchscreen.tap(box["x"] + 0.7 * box["width"], box["y"] + 0.6 * box["height"])
     page.wait_for_function(
