@@ -50,7 +50,9 @@ def test_every_page_opens_with_what_the_command_says(tmp_path, bow):
     client.get("/next", headers={"x-part": "1"})
     for path in PAGES:
         shown = lines(client.get(path).text)
-        assert shown[0] == flat(now["do"]), path
+        at = shown.index(flat(now["do"]))
+        assert at == 0 or path == "/shots", path  # at the butt the face comes first
+        shown = shown[at:]
         coming = [without_commands(now[name]) for name in ("why", "then", "if_not")]
         cautions = [without_commands(one) for one in now["cautions"]]
         wanted = [flat(part) for part in (*coming, *cautions) if part]

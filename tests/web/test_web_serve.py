@@ -55,9 +55,11 @@ def test_beyond_this_machine_it_warns_and_gives_a_key(tmp_path):
     process, address = started(tmp_path, "--host", "0.0.0.0")
     try:
         assert "?key=" in address
+        assert "0.0.0.0" not in address  # an address that a phone can open
+        assert "On your phone" in process.stdout.readline()
         with pytest.raises(urllib.error.HTTPError) as refused:
             urllib.request.urlopen(
-                address.split("?")[0].replace("0.0.0.0", "127.0.0.1"), timeout=20
+                re.sub("//[^:]+", "//127.0.0.1", address.split("?")[0]), timeout=20
             )
         assert refused.value.code == 401
         refused.value.close()

@@ -40,6 +40,19 @@ _PLACES: Final = {
 }  # fmt: skip
 
 
+#: what a change is of, by the field of the rig's state
+_OF: Final = {"draw_weight_lb": "draw_weight", "brace_height_in": "brace", "plate_in": "plate",
+                 "nocking_point_in": "nocking_point", "limbs_id": "limbs", "tiller_in": "tiller",
+                 "draw_length_in": "draw_length", "string_material": "string"}  # fmt: skip
+
+
+def other_of(old: Rig, new: Rig) -> str:
+    """What of the bow a rig file tells otherwise than it did; empty where it is the same."""
+    was, now = of_rig(old), of_rig(new)
+    other = (name for name in now if name in was and now[name] != was[name])
+    return next((_OF.get(name, name) for name in other), "")
+
+
 def state_of(rig: Rig, entries: Sequence[AnyEntry]) -> RigState | None:
     """The bow as it stands: the rig file, and what the notebook's last changes say."""
     state = of_rig(rig_now(rig, entries)[0])

@@ -54,7 +54,8 @@ def command(bow: str | None, folder: str, port: int, host: str) -> None:
     door = Door(host, key)
     app = create_app(Path(folder), door)
     listener = _bound(host, port)
-    shown = f"[{host}]" if ":" in host else host
+    there = _seen_at() if host in ("0.0.0.0", "::") else host
+    shown = f"[{there}]" if ":" in there else there
     address = f"http://{shown}:{listener.getsockname()[1]}/"
     if key:
         click.echo(
@@ -64,6 +65,14 @@ def command(bow: str | None, folder: str, port: int, host: str) -> None:
         )
         address += f"?key={key}"
     click.echo(f"{os.path.realpath(folder)} is open at {address}")
+    if key:
+        click.echo(
+            "On your phone, in the same home network, open this whole address; it holds the key."
+        )
+    else:
+        click.echo(
+            "For your phone: end this, and start it with --host 0.0.0.0 in a home network you trust."
+        )
     click.echo("Ctrl-C ends it; everything saved stays in the folder.")
     settings = uvicorn.Config(
         app, log_level="warning", access_log=False, server_header=False, date_header=False,
@@ -75,6 +84,16 @@ def command(bow: str | None, folder: str, port: int, host: str) -> None:
         pass
     finally:
         listener.close()
+
+
+def _seen_at() -> str:
+    """The address under which others of the network see this machine; nothing is sent to find it."""
+    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as asked:
+        try:
+            asked.connect(("192.0.2.1", 9))  # an address kept for documents (RFC 5737)
+            return str(asked.getsockname()[0])
+        except OSError:
+            return "127.0.0.1"
 
 
 def _bound(host: str, port: int) -> socket.socket:

@@ -25,6 +25,7 @@ from shaftwright.errors import InputError, ShaftwrightError
 from shaftwright.render.page.environment import environment
 from shaftwright.render.screens.next import expect_told
 from shaftwright.render.words import own_told
+from shaftwright.units import percent
 from shaftwright.web.answers import Answer, State
 from shaftwright.web.guard import SAFE_METHODS, Door, Guard, TooLarge
 from shaftwright.web.workbook import Workbook
@@ -53,6 +54,7 @@ def templates() -> Environment:
     """The templates of reports and pages."""
     made = environment("shaftwright.web")
     made.filters["no_commands"] = without_commands
+    made.filters["percent"] = percent
     made.globals["pairs"] = lambda names: [(n, n) for n in names]
     return made
 
@@ -219,7 +221,7 @@ def _too_large(request: Request, error: Exception) -> Response:
 
 def create_app(folder: Path | str, door: Door | None = None) -> ASGIApp:
     """The page over a workbook folder."""
-    from shaftwright.web import changes, exports, launches, pages
+    from shaftwright.web import changes, exports, launches, noted, pages
 
     state = State(Workbook(folder), door or Door())
 
@@ -233,6 +235,7 @@ def create_app(folder: Path | str, door: Door | None = None) -> ASGIApp:
         *pages.ROUTES,
         *launches.ROUTES,
         *changes.ROUTES,
+        *noted.ROUTES,
         *exports.ROUTES,
     ]
     app = Starlette(

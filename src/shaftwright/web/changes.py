@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 from collections.abc import Iterable
 from dataclasses import replace
 from importlib.resources import files
@@ -13,7 +14,7 @@ from starlette.requests import Request
 from starlette.responses import JSONResponse, RedirectResponse, Response
 from starlette.routing import Route
 
-from shaftwright.answers.changes import state_of
+from shaftwright.answers.changes import other_of, state_of
 from shaftwright.answers.scenario import scenario
 from shaftwright.errors import InputError, ShaftwrightError
 from shaftwright.files.atomic import locked
@@ -65,7 +66,11 @@ def rig_save(request: Request, form: Form) -> Response:
         rows = _clash_rows(papers, given)
         more = {"conflict": clash, "rows": rows, "revision": clash.theirs.revision}
         return page(request, "rig.html", rig_given(papers, given, {}) | more, 409)
-    if first(form, "then") == "map":
+    then = first(form, "then")
+    noted = papers.notebook is not None and papers.notebook.entries
+    if papers.rig and noted and (what := other_of(papers.rig, checked.rig)):
+        return RedirectResponse(f"/rig/why?what={what}&then={'map' if then == 'map' else ''}", 303)
+    if then == "map":
         return RedirectResponse("/", 303)
     return RedirectResponse("/rig?saved=1", 303)
 
@@ -136,6 +141,26 @@ def file_save(request: Request, form: Form) -> Response:
     except Conflict as clash:
         return _clashed(request, clash)
     return RedirectResponse(request.url.path, 303)
+
+
+def stock_good(request: Request, form: Form) -> Response:
+    """Leave the faulty rows out of the stock; the file as it was is kept."""
+    state = app_state(request)
+    papers = state.papers()
+    bad = {fault.line for fault in papers.faults.get("stock", ())}
+    rows = (papers.versions["stock"].text or "").splitlines(keepends=True)
+    reader, good, begun = csv.reader(rows), list[str](), 0
+    for _ in reader:  # a cell may hold a line's end, so a row may span lines
+        if bad.isdisjoint(range(begun + 1, reader.line_num + 1)):
+            good += rows[begun : reader.line_num]
+        begun = reader.line_num
+    text = "".join(good)
+    read_text("stock", text, FILES["stock"])
+    try:
+        state.workbook.save("stock", text, first(form, "revision"))
+    except Conflict as clash:
+        return _clashed(request, clash)
+    return RedirectResponse("/stock", 303)
 
 
 def _clashed(request: Request, clash: Conflict) -> Response:
@@ -255,6 +280,7 @@ ROUTES: Final = [
     _post("/rig", rig_save),
     _post("/rig/check", rig_live),
     _post("/stock", file_save),
+    _post("/stock/good", stock_good),
     _post("/files", file_save),
     _post("/shots", shot_save),
 ]

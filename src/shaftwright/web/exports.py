@@ -92,6 +92,13 @@ def _report_html(answer: Answer, _: QueryParams) -> str:
     return report_html(report(answer.asked, date.today(), choice=few))
 
 
+def _card_html(answer: Answer, _: QueryParams) -> str:
+    from shaftwright.answers.card.card import card
+    from shaftwright.render.page.card import card_html
+
+    return card_html(card(answer.asked, date.today()))
+
+
 def _list(shown: Callable[[Shopping], str]) -> Maker:
     def made(answer: Answer, query: QueryParams) -> str | None:
         wishes, faults = wishes_of(query)
@@ -120,6 +127,9 @@ OFFERED: Final[dict[str, tuple[str, str, Maker, tuple[What, ...]]]] = {
         "application/yaml", "the rig before its last change", _file("before"), ("before",)),
     "report.html": (
         "text/html", "one page to read or to print on two sheets", _of_answer(_report_html), ("rig",)),
+    "card.html": (
+        "text/html", "the setup card to print; once the dozen is made, with its label for the quiver",
+        _of_answer(_card_html), ("rig",)),
     "choose.json": (
         "application/json", "bands and arrows, for other programs", _of_answer(_choose_json), ("rig",)),
     "builds.csv": (

@@ -62,16 +62,34 @@ class Step(Record):
     fields: tuple[StepField, ...]
 
 
+class Kind(Record):
+    """The form of one kind of entry in the notebook."""
+
+    title: str
+    intro: str
+    fields: tuple[StepField, ...]
+
+
 class _Steps(Record):
     format: Literal[1]
     steps: tuple[Step, ...]
+    kinds: dict[str, Kind]
 
 
 @functools.cache
-def steps() -> tuple[Step, ...]:
-    """The steps as shipped."""
+def _shipped() -> _Steps:
     text = (files("shaftwright") / "web" / "steps.yaml").read_text(encoding="utf-8")
-    return _Steps.model_validate(parse_yaml(text, "steps.yaml").data).steps
+    return _Steps.model_validate(parse_yaml(text, "steps.yaml").data)
+
+
+def steps() -> tuple[Step, ...]:
+    """The steps of the rig."""
+    return _shipped().steps
+
+
+def kinds() -> dict[str, Kind]:
+    """The kinds of entries that are told by a form."""
+    return _shipped().kinds
 
 
 def all_fields() -> tuple[StepField, ...]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections import Counter
 from contextlib import suppress
+from datetime import date
 from typing import Any, Final
 
 from starlette.datastructures import QueryParams
@@ -12,6 +13,7 @@ from starlette.requests import Request
 from starlette.responses import JSONResponse, RedirectResponse, Response
 from starlette.routing import Route
 
+from shaftwright.answers.changes import WHATS
 from shaftwright.answers.choose.moves import Seen
 from shaftwright.answers.noting import arrow_named
 from shaftwright.answers.shop.shopping import Wishes, shopping
@@ -198,6 +200,16 @@ def rig_given(
     }  # fmt: skip
 
 
+def rig_why(request: Request) -> Response:
+    """After a save of the rig: whether the bow itself is another now."""
+    query = request.query_params
+    what = next((w for w in WHATS if w == query.get("what")), "other")
+    then = "/" if query.get("then") == "map" else "/rig?saved=1"
+    return page(
+        request, "why.html", {"papers": app_state(request).papers(), "what": what, "then": then}
+    )
+
+
 def stock_page(request: Request) -> Response:
     """The stock: what lies in the folder, and the way to load another."""
     papers = app_state(request).papers()
@@ -211,11 +223,18 @@ def stock_page(request: Request) -> Response:
     )  # fmt: skip
 
 
+#: the arrow of a reading, in one line
+_ARROW: Final = (
+    "build.shaft", "build.spine", "build.length", "build.point", "build.insert", "build.front", "distance",
+)  # fmt: skip
+
+
 def shots_page(request: Request) -> Response:
     """Bare shafts: enter them, and see what the last ones said."""
     state = app_state(request)
     papers = state.papers()
-    return page(request, "shots.html", shots_given(papers, first_values(papers, state.ready())))
+    values = {"date": date.today().isoformat()} | first_values(papers, state.ready())
+    return page(request, "shots.html", shots_given(papers, values))
 
 
 def shots_given(
@@ -233,6 +252,9 @@ def shots_given(
 
     return {
         "papers": papers, "bare": bare[-8:][::-1], "values": values, "faults": faults,
+        "arrow_told": ", ".join(
+            told for name in _ARROW if (told := values.get(name, "").strip())
+        ),
         "hits": hits or [], "shafts": names("shaft"), "points": names("point", "broadhead"),
         "inserts": names("insert", "outsert", "adapter"),
         "standing": [str(f) for f in papers.faults.get("notebook", ())],
@@ -321,6 +343,7 @@ ROUTES: Final = [
     Route("/look", look_part),
     Route("/builds", builds_page),
     Route("/rig", rig_page),
+    Route("/rig/why", rig_why),
     Route("/stock", stock_page),
     Route("/shots", shots_page),
     Route("/shots/says", says_page),

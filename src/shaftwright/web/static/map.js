@@ -59,6 +59,7 @@ if (walk) {
       if (found.revision !== edge.revision) { location.search = address(here, ""); return; }
       // made and escaped by this page's own server
       panel.querySelector("[data-here]").innerHTML = found.html;
+      for (const [to, of] of [["[data-line-title]", "[data-title]"], ["[data-line-verdict]", ".verdict"]]) walk.querySelector(to).textContent = panel.querySelector(of).textContent;
       if (!again) said.textContent = panel.querySelector("[data-title]").textContent + ". " + panel.querySelector(".verdict").textContent;
     } catch { said.textContent = "The page's server does not answer. Is it still running?"; }
     asking = false;
@@ -78,11 +79,14 @@ if (walk) {
     move(Math.round(length * 16) / 16, Math.round(front));
   }
   plot.addEventListener("pointerdown", (event) => {
-    if (event.button !== 0) return;
+    // a finger that moves scrolls the page; only its tap moves the arrow
+    if (event.button !== 0 || event.pointerType === "touch") return;
     plot.setPointerCapture(event.pointerId);
     pointed(event);
   });
   plot.addEventListener("pointermove", (event) => { if (plot.hasPointerCapture(event.pointerId)) pointed(event); });
+
+  plot.addEventListener("click", (event) => { if (event.pointerType === "touch") pointed(event); });
 
   plot.addEventListener("keydown", (event) => {
     const times = event.shiftKey ? 4 : 1;

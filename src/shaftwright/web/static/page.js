@@ -16,16 +16,40 @@ for (const place of document.querySelectorAll("[data-load-part]")) {
   part(place.dataset.loadPart).then((html) => { place.innerHTML = html; }).catch(() => {});
 }
 
+const store = (work) => { try { return work(window.localStorage); } catch { return null; } };
+const ofFolder = location.host + " " + (document.querySelector("footer .quiet")?.textContent ?? "");
+
+// The list: what is bought stays ticked in this browser, and the rest can be shared.
+const ticks = [...document.querySelectorAll("[data-tick]")];
+if (ticks.length) {
+  const ticked = new Set(JSON.parse(store((s) => s.getItem("shaftwright-list " + ofFolder)) ?? "[]"));
+  for (const box of ticks) {
+    box.checked = ticked.has(box.dataset.tick);
+    box.addEventListener("change", () => {
+      if (box.checked) ticked.add(box.dataset.tick); else ticked.delete(box.dataset.tick);
+      ticks.forEach((other) => { other.checked = ticked.has(other.dataset.tick); });
+      store((s) => s.setItem("shaftwright-list " + ofFolder, JSON.stringify([...ticked])));
+    });
+  }
+  const told = document.querySelector("[data-share-said]");
+  document.querySelector("[data-share]").addEventListener("click", async () => {
+    const text = [...new Set(ticks.filter((box) => !box.checked).map((box) => box.dataset.line))].join("\n");
+    try {
+      if (navigator.share) await navigator.share({ text });
+      else { await navigator.clipboard.writeText(text); told.textContent = "Copied."; }
+    } catch { told.textContent = "This browser does not share from here; take the text below."; }
+  });
+}
+
 const rig = document.querySelector("[data-rig]");
 if (rig) {
-  const draftName = "shaftwright-rig " + location.host + " " + (document.querySelector("footer .quiet")?.textContent ?? "");
+  const draftName = "shaftwright-rig " + ofFolder;
   const revision = () => rig.elements.revision.value;
   const read = () => [...new FormData(rig)].filter(([name]) => name !== "token" && name !== "revision");
   const before = JSON.stringify(read());
   const query = new URLSearchParams(location.search);
   let touched = false, timer = 0, asked = 0;
 
-  const store = (work) => { try { return work(window.localStorage); } catch { return null; } };
   if (query.has("saved")) {
     document.querySelector("[data-saved]").hidden = false;
     store((s) => s.removeItem(draftName));

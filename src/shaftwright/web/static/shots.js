@@ -38,42 +38,128 @@ if (sheet) {
     return row;
   }
 
+  const empty = (row) => !of(row, "right").value && !of(row, "up").value;
+  const taps = [];
+  const undo = sheet.querySelector("[data-undo]");
+  const kind = () => sheet.querySelector('[name="tap"]:checked').value;
+  const counted = () => {
+    const full = rows().filter((row) => !empty(row));
+    const bare = full.filter((row) => of(row, "kind").value === "bare").length;
+    return `${full.length - bare} fletched, ${bare} bare`;
+  };
+  function told(last) {
+    said.textContent = `${last ? last + ". " : ""}${counted()}. The next tap is ${kind()}.`;
+    undo.disabled = !taps.length;
+  }
+
   face.addEventListener("click", (event) => {
     const at = new DOMPoint(event.clientX, event.clientY).matrixTransform(face.getScreenCTM().inverse());
-    const kind = sheet.querySelector('[name="tap"]:checked').value;
-    const row = rows().find((r) => of(r, "kind").value === kind && !of(r, "right").value && !of(r, "up").value)
-      ?? rows().find((r) => !of(r, "right").value && !of(r, "up").value) ?? fresh();
+    const row = rows().find((r) => of(r, "kind").value === kind() && empty(r)) ?? rows().find(empty) ?? fresh();
     const round = (value) => String(Math.round(value * 4) / 4 || 0);
-    of(row, "kind").value = kind;
+    of(row, "kind").value = kind();
     of(row, "right").value = round(at.x);
     of(row, "up").value = round(-at.y);
-    said.textContent = `${kind}: ${round(at.x)} right, ${round(-at.y)} up`;
+    taps.push(row);
     draw();
+    told(`${round(at.x)} right, ${round(-at.y)} up`);
+    keep();
+  });
+  undo.addEventListener("click", () => {
+    const row = taps.pop();
+    if (!row) return;
+    of(row, "right").value = of(row, "up").value = of(row, "tail").value = "";
+    sheet.querySelector(`[name="tap"][value="${of(row, "kind").value}"]`).checked = true;
+    draw();
+    told("Taken back");
+    keep();
   });
   list.addEventListener("input", draw);
   list.addEventListener("click", (event) => {
     const away = event.target.closest("[data-hit-away]");
     if (!away) return;
     const row = away.closest("[data-hit]");
+    if (taps.includes(row)) taps.splice(taps.indexOf(row), 1);
     if (rows().length > 1) row.remove();
     else of(row, "right").value = of(row, "up").value = "";
     draw();
+    told();
+    keep();
     (rows()[0].querySelector("select")).focus();
   });
   sheet.querySelector("[data-hit-more]").addEventListener("click", () => of(fresh(), "kind").focus());
 
-  const by = () => {
+  const arrow = sheet.querySelector("[data-arrow]");
+  function by() {
     const way = sheet.querySelector('[name="by"]:checked')?.value ?? sheet.elements.by?.value ?? "numbers";
     sheet.querySelectorAll("[data-by]").forEach((e) => { e.hidden = e.dataset.by !== way; });
-  };
-  sheet.addEventListener("change", by);
-  by();
-  draw();
+    const value = (name) => sheet.elements[name]?.value.trim() ?? "";
+    const parts = way === "names" ? ["build.shaft", "build.length", "build.point", "build.insert"] : ["build.spine", "build.length", "build.front"];
+    const unit = { "build.length": " in", "build.front": " gr up front", distance: " yd" };
+    const given = [...parts, "distance"].filter(value).map((name) => value(name) + (/^[\d.]+$/.test(value(name)) ? unit[name] ?? "" : ""));
+    const piece = value("piece");
+    arrow.querySelector("[data-arrow-told]").textContent = (given.join(", ") || "Not said yet") + (piece ? `, no. ${piece}` : "");
+  }
+
+  // What is put in waits in this browser's own store until it is noted.
+  const draftName = "shaftwright-shots " + ofFolder;
+  let touched = false;
+  function keep() {
+    touched = true;
+    const fields = [...new FormData(sheet)].filter(([name]) => name !== "token" && !name.startsWith("hit-"));
+    const hits = rows().map((row) => ["kind", "right", "up", "tail"].map((name) => of(row, name).value));
+    store((s) => s.setItem(draftName, JSON.stringify({ fields, hits, taps: taps.map((row) => rows().indexOf(row)) })));
+  }
+  function put(draft) {
+    const given = new Map(draft.fields);
+    for (const control of sheet.elements) {
+      if (!control.name || control.name === "token" || control.name.startsWith("hit-")) continue;
+      if (control.type === "radio") control.checked = given.get(control.name) === control.value;
+      else if (control.type === "checkbox") control.checked = given.has(control.name);
+      else if (given.has(control.name)) control.value = given.get(control.name);
+    }
+    while (rows().length < draft.hits.length) fresh();
+    draft.hits.forEach((hit, i) => ["kind", "right", "up", "tail"].forEach((name, k) => { of(rows()[i], name).value = hit[k]; }));
+    taps.splice(0, taps.length, ...draft.taps.map((i) => rows()[i]).filter(Boolean));
+    touched = true;
+  }
 
   const query = new URLSearchParams(location.search), note = document.querySelector("[data-noted]");
-  if (query.has("noted") || query.has("twice")) {
+  const noted = query.has("noted") || query.has("twice");
+  if (noted) {
     note.textContent = query.has("noted") ? `Noted, line ${Number(query.get("noted"))} of the notebook.` : "That is the last entry already; it was not noted twice.";
     note.hidden = false;
+    store((s) => s.removeItem(draftName));
     history.replaceState(null, "", "/shots");
   }
+  const draft = noted || "given" in sheet.dataset ? null : JSON.parse(store((s) => s.getItem(draftName)) ?? "null");
+  const offer = document.querySelector("[data-draft]");
+  if (draft) { put(draft); offer.hidden = false; }
+  offer.querySelector("[data-draft-drop]").addEventListener("click", () => {
+    touched = false;
+    store((s) => s.removeItem(draftName));
+    location.reload();
+  });
+
+  sheet.addEventListener("input", () => { by(); told(); keep(); });
+  window.addEventListener("beforeunload", (event) => { if (touched) event.preventDefault(); });
+  // a page that the browser kept whole may be of a reading that is noted by now
+  window.addEventListener("pageshow", (event) => { if (event.persisted) location.reload(); });
+
+  const right = sheet.querySelector("[data-right]");
+  let sure = false;
+  sheet.addEventListener("submit", (event) => {
+    if (!sure) {
+      event.preventDefault();
+      right.querySelector("p").textContent = `${counted()}: right?`;
+      right.showModal();
+      return;
+    }
+    touched = false;
+  });
+  right.querySelector("[data-right-yes]").addEventListener("click", () => { sure = true; right.close(); sheet.requestSubmit(); });
+  right.querySelector("[data-right-no]").addEventListener("click", () => right.close());
+
+  by();
+  draw();
+  told();
 }

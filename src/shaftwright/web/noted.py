@@ -1,0 +1,221 @@
+"""The notebook on the page: all that was noted, an entry struck out or noted again, and its other kinds."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable
+from dataclasses import replace
+from datetime import date
+from typing import Any, Final
+
+from pydantic import ValidationError
+from starlette.requests import Request
+from starlette.responses import RedirectResponse, Response
+from starlette.routing import Route
+
+from shaftwright.answers.changes import change_of, keep_before, state_of, to_edit
+from shaftwright.answers.noting import refused
+from shaftwright.files.atomic import locked
+from shaftwright.files.faults import faults_of
+from shaftwright.files.notebook import append_entry, withdrawal
+from shaftwright.records.notebook import ENTRY, AnyEntry, Change, content_hash
+from shaftwright.render.screens.entry import entry_text
+from shaftwright.render.screens.next import landed
+from shaftwright.web.answers import Papers, read_text
+from shaftwright.web.app import Form, app_state, change, first, page, said, texts
+from shaftwright.web.forms import all_fields, entry_document, kinds
+from shaftwright.web.workbook import FILES
+
+#: a line that goes on
+_ON: Final = re.compile(r"\n {5,}")
+#: entries shown unless all are asked for
+_FEW: Final = 60
+_NOW: Final = {
+    "brace": "in",
+    "draw_weight": "lb",
+    "plate": "in",
+    "nocking_point": "in",
+    "limbs_id": "",
+}
+_DONE: Final = {
+    "noted": "Noted.",
+    "struck": "Struck out. It stays in the notebook, and no answer reads it any more.",
+    "again": "Noted again, at the end of the notebook.",
+}
+
+
+def noted_page(request: Request) -> Response:
+    """Everything noted, newest first, and what was struck out."""
+    state = app_state(request)
+    papers = state.papers()
+    book, units = papers.notebook, papers.rig.units if papers.rig is not None else "imperial"
+    answer = state.ready(1.0)
+    lies: dict[int, str] = {}
+    if answer is not None and answer.papers.notebook is book:
+        ends = (end for arrow in answer.asked.where.arrows for end in arrow.ends)
+        lies = {id(end.entry): landed(end.seen_right_in, units) for end in ends}
+
+    def rows(entries: Iterable[AnyEntry], lines: Iterable[int]) -> list[dict[str, Any]]:
+        return [
+            {"line": line, "mark": content_hash(entry),
+             "told": _ON.sub(" ", entry_text(entry, units)).split("\n"),
+             "lies": lies.get(id(entry), "")}
+            for entry, line in zip(entries, lines, strict=True)
+        ][::-1]  # fmt: skip
+
+    given = {
+        "papers": papers, "done": _DONE.get(request.query_params.get("did", ""), ""),
+        "kinds": kinds(), "few": None if "all" in request.query_params else _FEW,
+        "stand": rows(book.entries, book.lines) if book is not None else [],
+        "out": rows(book.withdrawn, book.withdrawn_lines) if book is not None else [],
+        "standing": [str(f) for f in papers.faults.get("notebook", ())],
+    }  # fmt: skip
+    return page(request, "noted.html", given)
+
+
+def _place(form: Form, entries: Iterable[AnyEntry], lines: Iterable[int]) -> int | None:
+    """Which entry a form names, by its line and what it says; None where it is not there any more."""
+    named = (first(form, "line"), first(form, "mark"))
+    both = enumerate(zip(entries, lines, strict=True))
+    return next((i for i, (e, line) in both if (str(line), content_hash(e)) == named), None)
+
+
+def strike(request: Request, form: Form) -> Response:
+    """Strike out an entry; nothing is erased."""
+    state = app_state(request)
+    with locked(state.workbook.folder):
+        book = state.papers().notebook
+        place = None if book is None else _place(form, book.entries, book.lines)
+        if book is None or place is None:
+            return said(request, "That entry does not stand in the notebook any more.", (), 409)
+        append_entry(state.workbook.path("notebook"), withdrawal(book, place))
+    return RedirectResponse("/shots/noted?did=struck", 303)
+
+
+def again(request: Request, form: Form) -> Response:
+    """Note an entry again that was struck out."""
+    state = app_state(request)
+    with locked(state.workbook.folder):
+        book = state.papers().notebook
+        place = None if book is None else _place(form, book.withdrawn, book.withdrawn_lines)
+        if book is None or place is None:
+            return said(request, "That entry is not struck out.", (), 409)
+        if content_hash(book.withdrawn[place]) not in {content_hash(e) for e in book.entries}:
+            append_entry(state.workbook.path("notebook"), book.withdrawn[place])
+    return RedirectResponse("/shots/noted?did=again", 303)
+
+
+def other_page(request: Request) -> Response:
+    """A form for another kind of entry."""
+    query = request.query_params
+    values = {"what": query.get("what", "")[:40], "date": date.today().isoformat()}
+    rig = app_state(request).papers().rig
+    state = None if rig is None or not values["what"] else state_of(rig, ())
+    now = {} if state is None else state.model_dump(by_alias=True, exclude_none=True)
+    for name, unit in _NOW.items():  # as the rig says it since it was saved
+        if name in now and name.removesuffix("_id").startswith(values["what"].removesuffix("s")):
+            values[f"now.{name}"] = f"{now[name]:g} {unit}" if unit else str(now[name])
+    return _other(request, query.get("kind", ""), values)
+
+
+def _other(
+    request: Request, kind: str, values: dict[str, str], faults: Iterable[str] = (), status: int = 200
+) -> Response:  # fmt: skip
+    if kind not in kinds():
+        return said(request, "There is no such page.", (), 404)
+    stock = app_state(request).papers().stock
+    given = {
+        "papers": app_state(request).papers(), "kind": kind, "form": kinds()[kind], "values": values,
+        "faults": list(faults), "items": [i.item for i in stock.items[:500]] if stock else [],
+    }  # fmt: skip
+    return page(request, "other.html", given, status)
+
+
+def other_save(request: Request, form: Form) -> Response:
+    """Append an entry of another kind."""
+    state, kind, given = app_state(request), first(form, "kind"), texts(form)
+    if kind not in kinds():
+        return said(request, "There is no such page.", (), 404)
+    papers = state.papers()
+    data = _data(kind, given)
+    try:
+        entry = ENTRY.validate_python(data)
+    except ValidationError as error:
+        found = faults_of(error, entry_document(data), None, (0,))
+        return _other(
+            request, kind, given, (str(replace(f, file="this entry")) for f in found), 422
+        )
+    entries = papers.notebook.entries if papers.notebook is not None else ()
+    if found := refused(entry, papers.stock, entries):
+        return _other(request, kind, given, (str(f) for f in found), 422)
+    edits = _to_change(entry, papers)
+    with locked(state.workbook.folder):
+        book = state.papers().notebook
+        if (
+            book is None
+            or not book.entries
+            or content_hash(book.entries[-1]) != content_hash(entry)
+        ):
+            append_entry(state.workbook.path("notebook"), entry)
+        if (
+            isinstance(entry, Change)
+            and papers.rig is not None
+            and edits
+            and change_of(entry, papers.rig, entries, papers.before) == "limbs"
+        ):
+            keep_before(state.workbook.folder)
+    if edits:
+        return said(request, "Noted. Now write it into the rig too.", edits, 200)
+    return RedirectResponse("/shots/noted?did=noted", 303)
+
+
+def _data(kind: str, given: dict[str, str]) -> dict[str, Any]:
+    """A form as plain data of an entry; `now.` names what the bow is after a change."""
+    filled = {
+        f.field: text for f in kinds()[kind].fields if (text := given.get(f.field, "").strip())
+    }
+    data: dict[str, Any] = {"kind": kind}
+    data |= {name: text for name, text in filled.items() if not name.startswith("now.")}
+    for field in kinds()[kind].fields:
+        text = data.get(field.field, "")
+        if field.kind == "number" and text.isdecimal() and len(text) < 9:
+            data[field.field] = int(text)
+    data |= {name: text for name in ("date", "remark") if (text := given.get(name, "").strip())}
+    now = {name[4:]: text for name, text in filled.items() if name.startswith("now.")}
+    return data | ({"rig_state": now} if now else {})
+
+
+def _to_change(entry: AnyEntry, papers: Papers) -> list[str]:
+    """What of the rig has to be changed by hand after a change, by the names of its questions."""
+    if not isinstance(entry, Change) or papers.rig is None:
+        return []
+    entries = papers.notebook.entries if papers.notebook is not None else ()
+    labels = {field.field: field.label for field in all_fields()} | {
+        "bow.draw_weight": "Draw weight"
+    }
+    told = to_edit(papers.rig, entry, change_of(entry, papers.rig, entries, papers.before))
+    for name in sorted(labels, key=len, reverse=True):
+        told = tuple(line.replace(name, labels[name]) for line in told)
+    return list(told)
+
+
+def restore(request: Request, form: Form) -> Response:
+    """Put a kept version back in its place; what stands there now is kept in turn."""
+    state, name = app_state(request), first(form, "name")
+    text = state.workbook.read_kept(name)
+    what = next((w for w in FILES if name.startswith(f"{w}-")), None)
+    if text is None or what is None:
+        return said(request, "There is no such version.", (), 404)
+    read_text(what, text, name)
+    state.workbook.save(what, text, state.workbook.read(what).revision)
+    return RedirectResponse("/files?restored=1", 303)
+
+
+ROUTES: Final = [
+    Route("/shots/noted", noted_page),
+    Route("/shots/other", other_page),
+    Route("/shots/strike", change(strike), methods=["POST"]),
+    Route("/shots/again", change(again), methods=["POST"]),
+    Route("/shots/other", change(other_save), methods=["POST"]),
+    Route("/files/restore", change(restore), methods=["POST"]),
+]

@@ -1,0 +1,169 @@
+"""The notebook on the page: entries struck out and noted again, its other kinds, a version put back."""
+
+from __future__ import annotations
+
+import pytest
+from web_kit import ORIGIN, Reader, fill, open_page
+
+from shaftwright.files.notebook import load_notebook
+from shaftwright.records.notebook import content_hash
+
+
+def post(client, door, path, **given):
+    return client.post(path, data={"token": door.token, **given}, headers=ORIGIN)
+
+
+def test_an_entry_is_struck_out_and_noted_again(tmp_path):
+    client, door = open_page(fill(tmp_path, notebook=True))
+    file = tmp_path / "notebook.yaml"
+    text, before = file.read_text(), load_notebook(file)
+    given = {"line": str(before.lines[2]), "mark": content_hash(before.entries[2])}
+    assert post(client, door, "/shots/strike", **given).status_code == 303
+    assert file.read_text().startswith(text)
+    now = load_notebook(file)
+    assert now.withdrawn == (before.entries[2],)
+    assert now.entries == (*before.entries[:2], *before.entries[3:])
+    # a second press, or a page gone stale, strikes nothing else
+    assert post(client, door, "/shots/strike", **given).status_code == 409
+    assert post(client, door, "/shots/again", **given).status_code == 303
+    assert post(client, door, "/shots/again", **given).status_code == 303
+    assert sorted(map(content_hash, load_notebook(file).entries)) == sorted(
+        map(content_hash, before.entries)
+    )
+
+
+def test_an_entry_that_was_changed_since_is_not_struck_out(tmp_path):
+    client, door = open_page(fill(tmp_path, notebook=True))
+    line = load_notebook(tmp_path / "notebook.yaml").lines[0]
+    answer = post(client, door, "/shots/strike", line=str(line), mark="0" * 8)
+    assert answer.status_code == 409
+    assert not load_notebook(tmp_path / "notebook.yaml").withdrawn
+
+
+@pytest.mark.slow
+def test_the_history_says_where_the_bare_ones_lay(tmp_path):
+    from shaftwright.render.screens.next import landed
+    from shaftwright.web.answers import read_papers, scenario_of
+    from shaftwright.web.workbook import Workbook
+
+    client, _ = open_page(fill(tmp_path, notebook=True))
+    client.get("/files/choose.json")  # the answer is there now
+    words = Reader(client.get("/shots/noted").text).words
+    asked = scenario_of(read_papers(Workbook(tmp_path)))
+    ends = [end for arrow in asked.where.arrows for end in arrow.ends]
+    assert ends
+    for end in ends:
+        assert f"at 20 yd: {landed(end.seen_right_in, 'imperial')}" in words
+
+
+@pytest.mark.parametrize(
+    ("kind", "given", "kept"),
+    [("brace", {"brace": "7 3/8 in", "shots_on": "60"}, {"brace_in": 7.375, "shots_on": 60}),
+     ("chrono", {"speed": "171 fps", "arrow_mass": "505 gr"}, {"speed_fps": 171, "arrow_mass_gr": 505}),
+     ("sound", {"level": "84.2 dB", "weighting": "A"}, {"level_db": 84.2, "weighting": "A"}),
+     ("weigh", {"item": "arrow 3", "mass": "503.5 gr"}, {"item": "arrow 3", "mass_gr": 503.5}),
+     ("have", {"item": "P150", "count": "6"}, {"item": "P150", "count": 6}),
+     ("change", {"what": "my new glove", "date": "2026-05-01"}, {"what": "my new glove"})],
+)  # fmt: skip
+def test_every_other_kind_has_a_form(tmp_path, kind, given, kept):
+    client, door = open_page(fill(tmp_path))
+    form = Reader(client.get(f"/shots/other?kind={kind}").text)
+    assert set(given) <= {i.get("name") for i in form.inputs}
+    assert post(client, door, "/shots/other", kind=kind, **given).status_code == 303
+    (entry,) = load_notebook(tmp_path / "notebook.yaml").entries
+    assert entry.kind == kind
+    assert {name: getattr(entry, name) for name in kept} == pytest.approx(kept) or kind == "change"
+    # sent twice, noted once
+    post(client, door, "/shots/other", kind=kind, **given)
+    assert len(load_notebook(tmp_path / "notebook.yaml").entries) == 1
+
+
+def test_a_change_of_brace_says_what_to_write_into_the_rig(tmp_path):
+    client, door = open_page(fill(tmp_path))
+    given = {"kind": "change", "what": "brace", "now.brace": "8 in"}
+    words = Reader(post(client, door, "/shots/other", **given).text).words
+    assert "Brace height: 8 in (now 7 1/2 in)" in words
+    (entry,) = load_notebook(tmp_path / "notebook.yaml").entries
+    assert entry.rig_state.brace_height_in == 8
+
+
+def test_a_fault_keeps_every_answer(tmp_path):
+    client, door = open_page(fill(tmp_path))
+    answer = post(client, door, "/shots/other", kind="chrono", speed="fast", arrow_mass="505 gr")
+    assert answer.status_code == 422
+    page = Reader(answer.text)
+    assert "'fast'" in page.words
+    assert page.value("arrow_mass") == "505 gr"
+    assert not (tmp_path / "notebook.yaml").exists()
+    assert client.get("/shots/other?kind=nonsense").status_code == 404
+
+
+def test_a_kept_version_is_put_back_with_one_press(tmp_path):
+    client, door = open_page(fill(tmp_path))
+    before = (tmp_path / "stock.csv").read_text()
+    revision = Reader(client.get("/stock").text).value("revision")
+    bring = {"file": ("s.csv", before.replace("P150", "P155"), "text/csv")}
+    client.post(
+        "/stock", data={"token": door.token, "revision": revision}, files=bring, headers=ORIGIN
+    )
+    assert "P155" in (tmp_path / "stock.csv").read_text()
+    name = Reader(client.get("/files").text).value("name")
+    assert post(client, door, "/files/restore", name=name).status_code == 303
+    assert (tmp_path / "stock.csv").read_text() == before
+    assert post(client, door, "/files/restore", name="../rig.yaml").status_code == 404
+
+
+@pytest.mark.parametrize(
+    ("name", "value", "what"), [("bow.brace_height", "8 in", "brace"), ("name", "x", "")]
+)
+def test_after_a_save_the_page_asks_whether_the_bow_has_changed(tmp_path, name, value, what):
+    from shaftwright.files.strict_yaml import parse_yaml
+    from shaftwright.web.forms import values_of
+
+    client, door = open_page(fill(tmp_path, notebook=True))
+    text = (tmp_path / "rig.yaml").read_text()
+    revision = Reader(client.get("/rig").text).value("revision")
+    given = values_of(parse_yaml(text, "rig.yaml").data) | {name: value, "revision": revision}
+    answer = post(client, door, "/rig", **given)
+    assert answer.status_code == 303
+    if what:
+        assert answer.headers["location"].startswith(f"/rig/why?what={what}&")
+        asked = client.get(answer.headers["location"])
+        assert "Has the bow changed, or did you measure better?" in Reader(asked.text).words
+        assert (
+            Reader(client.get(f"/shots/other?kind=change&what={what}").text).value("what") == what
+        )
+    else:
+        assert answer.headers["location"] == "/rig?saved=1"
+
+
+@pytest.mark.slow
+def test_the_card_is_among_the_files(tmp_path):
+    import datetime
+
+    from shaftwright.answers.card.card import card
+    from shaftwright.render.page.card import card_html
+    from shaftwright.web.answers import read_papers, scenario_of
+    from shaftwright.web.workbook import Workbook
+
+    client, _ = open_page(fill(tmp_path, notebook=True))
+    asked = scenario_of(read_papers(Workbook(tmp_path)))
+    assert client.get("/files/card.html").text == card_html(card(asked, datetime.date.today()))
+
+
+def test_one_faulty_row_is_named_on_every_page_and_the_good_ones_are_used_on_request(tmp_path):
+    from web_kit import stock_text
+
+    good = stock_text()
+    bad = good + f"{'x' * 300},point,,,,,,,,150,10.00,6,0,,,,\n"
+    client, door = open_page(fill(tmp_path, stock=bad))
+    for path in ("/rig", "/stock", "/shots", "/list", "/files", "/shots/noted"):
+        page = Reader(client.get(path).text)
+        assert "stock.csv:9" in page.words, path
+        assert "Use the good rows" in page.words, path
+    assert post(client, door, "/stock/good", revision="stale").status_code == 409
+    revision = page.value("revision")
+    assert post(client, door, "/stock/good", revision=revision).status_code == 303
+    assert (tmp_path / "stock.csv").read_text() == good
+    assert bad in [path.read_text() for path in (tmp_path / "kept").iterdir()]
+    assert "Use the good rows" not in client.get("/rig").text
