@@ -115,3 +115,7 @@ class InputError(ShaftwrightError):
 
 class NoAnswer(ShaftwrightError):
     """The input was read, but the question has no answer; the message says why and what would help."""
+
+
+class TooMany(NoAnswer):
+    """More than can be worked through; the message says what to leave out."""

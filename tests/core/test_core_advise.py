@@ -443,3 +443,43 @@ def test_material_keeps_only_its_shafts():
     wood = shaft("W", material="wood", spine_mils=None, wood_spine_lb=60, inside_diameter_in=None)
     choice = choose(scenario(changed()), stock_of(*SHELF.items, wood), material="wood")
     assert {b.shaft for b in choice.listed} == {"W"}
+
+
+def test_a_large_shop_ranks_the_same_in_pieces(monkeypatch):
+    """However few builds are worked out together, and held, the best of every shaft stand the same."""
+    rig, stock = (
+        changed(),
+        stock_of(*(shaft(f"S{k}", spine=400 + 25 * k) for k in range(8)), *PARTS),
+    )
+    _, whole = ranked(rig, stock, PRACTICE)
+    monkeypatch.setattr("shaftwright.answers.choose.rank._AT_ONCE", 40)
+    _, pieces = ranked(rig, stock, PRACTICE)
+    assert np.array_equal(whole.score, pieces.score)
+    assert whole.tunable == pieces.tunable
+    assert whole.rejected == pieces.rejected
+    monkeypatch.setattr("shaftwright.answers.choose.rank._WHOLE", 10)
+    _, few = ranked(rig, stock, PRACTICE)
+    assert len(few.builds) < len(whole.builds)
+    assert few.rejected == whole.rejected
+
+    def tops(ranking):
+        b = ranking.builds
+        return [(b.shaft[i], b.length_in[i], b.head[i]) for i in ranking.best_of_shafts()[:3]]
+
+    assert tops(few) == tops(whole)
+
+
+def test_fronts_of_one_mass_and_shafts_of_one_make_stand_once():
+    cheap = PARTS[0].model_copy(update={"item": "CHEAP", "price": 0.10, "pack": 1})
+    dear = PARTS[0].model_copy(update={"item": "DEAR", "price": 9.0, "pack": 1})
+    single = shaft("ONE").model_copy(update={"price": 10.0})
+    dozen = single.model_copy(update={"item": "TWELVE", "price": 90.0, "pack": 12})
+    stock = stock_of(single, dozen, dear, cheap)
+    found = enumerate_builds(changed(), stock, PRACTICE, alike_once=True)
+    assert {found.builds.name(int(i)) for i in found.builds.shaft} == {"TWELVE"}
+    assert {found.builds.name(int(i)) for i in found.builds.head} == {"CHEAP"}
+    every = enumerate_builds(changed(), stock, PRACTICE)
+    assert len(every.builds) == 4 * len(found.builds)
+    owned = stock_of(single, dozen, dear.model_copy(update={"in_hand": 3}), cheap)
+    found = enumerate_builds(changed(), owned, PRACTICE, alike_once=True)
+    assert {found.builds.name(int(i)) for i in found.builds.head} == {"DEAR"}

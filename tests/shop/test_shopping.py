@@ -355,3 +355,12 @@ def test_a_stock_without_shafts_is_an_answer_and_no_crash(tmp_path):
     found = CliRunner().invoke(cli, ["shop", "examples/heron_marsh/rig.yaml", "--stock", str(file)])
     assert found.exit_code == 1
     assert "no shafts" in found.stderr
+
+
+def test_a_shop_too_large_for_a_kit_is_told_what_to_leave_out(monkeypatch):
+    monkeypatch.setattr("shaftwright.answers.shop.fronts._MOST", 2)
+    large = asked(whole_shop(), pounds=44.5)
+    assert large.plan.next.do == "Shorten stock.csv to what you would buy, then ask again."
+    assert "look for" in large.plan.next.why
+    with pytest.raises(NoAnswer, match="more than the 2 that can be compared"):
+        shopping(large, Wishes())

@@ -13,7 +13,7 @@ from shaftwright.answers.arrows.shot import Arrow
 from shaftwright.answers.look_for import what_to_look_for
 from shaftwright.answers.plan.result import Buy, Next
 from shaftwright.answers.plan.words import counted, listed
-from shaftwright.errors import NoAnswer
+from shaftwright.errors import NoAnswer, TooMany
 from shaftwright.parameters import setting
 from shaftwright.units import inches
 
@@ -77,6 +77,13 @@ def buy_kit(where: Where, why: str = "") -> Next:
     """Test shafts to buy, or what to look for."""
     try:
         return _kit(where, why)
+    except TooMany as error:
+        return where.step(
+            "test_shafts",
+            "none",
+            "Shorten stock.csv to what you would buy, then ask again.",
+            f"It is too long for a kit to be found: {error}.",
+        )
     except NoAnswer as error:
         # in the kit's own words, or worked out here
         _, named, found = str(error).partition("look for")

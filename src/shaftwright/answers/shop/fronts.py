@@ -11,9 +11,11 @@ from numpy.typing import NDArray
 from shaftwright.answers.arrows.pieces import Piece
 from shaftwright.answers.choose.candidates import enumerate_builds, generic_points
 from shaftwright.answers.choose.rank import hard_floor_gr_per_lb
+from shaftwright.answers.look_for import what_to_look_for
 from shaftwright.answers.shop.chance import Array, Bits, Ints, Side, tunable
 from shaftwright.answers.shop.lines import Line, Option, heads_alike, lines_of, twin_head
 from shaftwright.answers.shop.musts import Must
+from shaftwright.errors import TooMany
 from shaftwright.inference.band import chance_between, moments, stiffness_lb
 from shaftwright.inference.rig_facts import shortest_safe_length_in
 from shaftwright.parameters import setting
@@ -23,6 +25,8 @@ from shaftwright.records.stock import Stock, StockItem
 Bools = NDArray[np.bool_]
 #: how far `chance_between` may be off, so that a count of draws finds the first shot safe too
 _SERIES_ERROR = 0.012
+#: test arrows that a kit is looked for among
+_MOST = 60_000
 _CARRIERS = ("insert", "outsert", "adapter")
 
 
@@ -99,6 +103,11 @@ def fronts_of(
     parts = stock.of_kind(*_CARRIERS, "nock", "fletching")
     plain = asked.purpose_rule.model_copy(update={"broadheads": False})
     found = enumerate_builds(asked.rig, Stock((*shafts, *points, *parts), stock.name), plain)
+    if found.count > _MOST:
+        raise TooMany(
+            f"this stock makes {found.count:,} test arrows, more than the {_MOST:,} that can be "
+            f"compared: keep in it what you would buy; {what_to_look_for(asked)}"
+        )
     builds = found.builds.take(np.flatnonzero(np.abs(found.builds.length_in - shortest) < 1e-6))
     by_name: dict[str, list[int]] = {}
     for r, shaft in enumerate(builds.shaft):
