@@ -32,7 +32,7 @@ TESTS = (
     ("answers/plan/heads.py", "plan stories note"), ("answers/plan/nocking.py", "stories plan diagnosis"), ("answers/plan/", "stories plan diagnosis"),
     ("inference/evidence/", "evidence diagnosis core"), ("inference/speed.py", "speed core flight"), ("inference/chrono.py", "speed core"),
     ("inference/rule_fit.py", "rule_fit clubs"), ("inference/score.py", "clubs"), ("inference/own_error.py", "core evidence"),
-    ("inference/launch_rig.py", "launch_command"), ("inference/", "core evidence diagnosis"), ("rules/own/", "own_rules"),
+    ("inference/", "core evidence diagnosis"), ("rules/own/", "own_rules"),
     ("rules/check.py", "rules own_rules"), ("rules/diagnosis.py", "diagnosis"), ("rules/setup.py", "diagnosis core"), ("rules/", "core rules own_rules"),
 )  # fmt: skip
 COMPARED = {ast.Lt: "<=", ast.LtE: "<", ast.Gt: ">=", ast.GtE: ">", ast.Eq: "!=", ast.NotEq: "==", ast.Is: "is not", ast.IsNot: "is",

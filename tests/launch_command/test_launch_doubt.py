@@ -2,8 +2,8 @@
 
 import numpy as np
 import pytest
-from shaftwright.inference.launch_rig import _drawn
 
+from shaftwright.answers.launch.rig import _drawn
 from shaftwright.answers.scenario import scenario
 from shaftwright.files.rig import load_rig
 

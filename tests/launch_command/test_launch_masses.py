@@ -1,8 +1,8 @@
 """The arrow that the launch model bends weighs what the build weighs."""
 
 import pytest
-from shaftwright.inference.launch_rig import launch_arrow
 
+from shaftwright.answers.launch.rig import launch_arrow
 from shaftwright.records.builds import builds_by_numbers
 
 GRAIN_KG = 64.79891e-6  # the international grain, exact

@@ -333,7 +333,7 @@ class _Collector:
 
     def builds(self, start: int, end: int) -> Builds:
         """The builds of the shafts from one place to another."""
-        names = tuple(self.place)
+        names = tuple(item.item for item in self.items)
         mass, price, owned, outsert = self.mass, self.price, self.owned, self.outsert
         is_broadhead = self.is_broadhead
         # what does not depend on the length is looked up once a front, then spread over its lengths
