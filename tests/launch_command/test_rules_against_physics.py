@@ -171,4 +171,7 @@ def test_explain_shows_which_basis_was_used():
     assert len(middles) == 3
     text = CliRunner().invoke(cli, [*args, "both", "--full"]).stdout
     assert "joined as two studies" in text
+    alone = CliRunner().invoke(cli, [*args, "physics", "--full"]).stdout
+    assert "the launch model's where it has one" in alone
+    assert "front-mass" in alone.split("Sizes:")[1]
     assert max(map(len, text.splitlines())) <= 80

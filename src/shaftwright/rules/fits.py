@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 from shaftwright.parameters import setting
@@ -54,11 +55,16 @@ def unit_price(item: StockItem | None) -> float:
     return float("nan") if item.price is None else item.price / item.pack
 
 
+def dearness(item: StockItem) -> float:
+    """Price of one piece to choose by; what has none is the dearest."""
+    price = unit_price(item)
+    return math.inf if math.isnan(price) else price
+
+
 def cheapest(stock: Stock, kind: str, shaft: StockItem) -> StockItem | None:
     """The cheapest item of a kind that fits a shaft; in hand counts as free, lighter breaks ties."""
 
-    def order(part: StockItem) -> tuple[bool, float, float, str]:
-        price = unit_price(part)
-        return price != price, 0.0 if price != price else price, part.mass_gr or 0.0, part.item
+    def order(part: StockItem) -> tuple[float, float, str]:
+        return dearness(part), part.mass_gr or 0.0, part.item
 
     return min((p for p in stock.of_kind(kind) if part_fits(p, shaft)), key=order, default=None)

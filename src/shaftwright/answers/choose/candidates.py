@@ -18,7 +18,7 @@ from shaftwright.records.rig import Rig
 from shaftwright.records.stock import ShaftFacts, Stock, StockItem, shaft_facts
 from shaftwright.resources import table
 from shaftwright.result import Result
-from shaftwright.rules.fits import cheapest, fit, unit_price
+from shaftwright.rules.fits import cheapest, dearness, fit, unit_price
 from shaftwright.rules.purposes import PurposeRule
 from shaftwright.units import inches
 
@@ -66,21 +66,17 @@ class Candidates:
     def pieces(self, most: int) -> Iterator[Builds]:
         """Whole shafts together, at most so many builds at a time: memory stays bounded."""
         if self.collected is None:
-            shafts = self.builds.shaft
-            edges = [*(np.flatnonzero(np.diff(shafts)) + 1).tolist(), len(shafts)]
-            for start, end in _runs(np.diff([0, *edges]).tolist(), most):
-                yield self.builds.take(slice([0, *edges][start], edges[end - 1]))
+            yield from [self.builds] if len(self.builds) else []  # some arrows of one kit
             return
         for start, end in _runs(self.collected.counts(), most):
             yield self.collected.builds(start, end)
 
     def of_shafts(self, shafts: NDArray[np.int32]) -> Iterator[Builds]:
         """The builds of each of these shafts, where they are made piece by piece."""
-        rows = self.collected.rows if self.collected is not None else []
+        assert self.collected is not None
         wanted = set(shafts.tolist())
-        for place, row in enumerate(rows):
+        for place, row in enumerate(self.collected.rows):
             if row["shaft"] in wanted:
-                assert self.collected is not None
                 yield self.collected.builds(place, place + 1)
 
     def material(self, shaft_index: int) -> str:
@@ -135,15 +131,17 @@ def _cheapest_of_alike(items: Sequence[StockItem]) -> tuple[StockItem, ...]:
         own = {"item": "", "price": None, "pack": 1, "in_hand": 0, "note": ""}
         key: object = item.item if item.kind != "shaft" else item.model_copy(update=own)
         held = best.get(key)
-        if held is None or _dearness(item) < _dearness(held):
+        if held is None or dearness(item) < dearness(held):
             best[key] = item
     kept = {item.item for item in best.values()}
     return tuple(item for item in items if item.item in kept)
 
 
-def _dearness(item: StockItem) -> tuple[bool, float]:
-    price = unit_price(item)
-    return price != price, 0.0 if price != price else price
+def _once(alike: np.ndarray, owned: np.ndarray, price: np.ndarray) -> np.ndarray:
+    """Of columns that are alike the place of the one most in hand, else the cheapest; in their own order."""
+    best = np.lexsort((price, -owned))
+    _, first = np.unique(alike[:, best], axis=1, return_index=True)
+    return np.sort(best[first])
 
 
 class _Collector:
@@ -169,7 +167,8 @@ class _Collector:
         }  # fmt: skip
         self.cautions = [f"the stock has no {what}" for what, lacking in amiss.items() if lacking]
         self.items = (*stock.items, *extra)
-        self.place = {item.item: i for i, item in enumerate(self.items)}
+        self.names = tuple(item.item for item in self.items)
+        self.place = {name: i for i, name in enumerate(self.names)}
         self.broadheads, self.points = heads, points or list(extra)
         self.too_short: list[float] = []
         self.unfit: list[str] = []
@@ -245,9 +244,7 @@ class _Collector:
                     self.is_broadhead[head], insert >= 0,
                 ])  # fmt: skip
                 owned = self.owned[head] + self.owned[insert]
-                first = np.lexsort((self.price[fronts].sum(axis=0), -owned))
-                _, at = np.unique(alike[:, first], axis=1, return_index=True)
-                fronts = fronts[:, np.sort(first[at])]
+                fronts = fronts[:, _once(alike, owned, self.price[fronts].sum(axis=0))]
             self.sets[key] = fronts
         return self.sets[key]
 
@@ -256,9 +253,7 @@ class _Collector:
         at = np.array(parts)
         kind = 2 * self.outsert[at] + self.is_broadhead[at] + 4 * (at >= 0)
         alike = np.stack([np.rint(10 * self.mass[at]), kind])
-        first = np.lexsort((self.price[at], -self.owned[at]))
-        _, chosen = np.unique(alike[:, first], axis=1, return_index=True)
-        kept: list[int] = at[np.sort(first[chosen])].tolist()
+        kept: list[int] = at[_once(alike, self.owned[at], self.price[at])].tolist()
         return kept
 
     def _fitting(
@@ -333,16 +328,16 @@ class _Collector:
 
     def builds(self, start: int, end: int) -> Builds:
         """The builds of the shafts from one place to another."""
-        names = tuple(item.item for item in self.items)
         mass, price, owned, outsert = self.mass, self.price, self.owned, self.outsert
         is_broadhead = self.is_broadhead
         # what does not depend on the length is looked up once a front, then spread over its lengths
+        rows = self.rows[start:end]
         here = [(r, part) for r, part in self.fronts if start <= r < end]
         pieces = [part for _, part in here]
         head, insert, collar = np.concatenate([*pieces, np.zeros((3, 0), np.int32)], axis=1)
         counts = [part.shape[1] for part in pieces]
-        row = np.repeat(np.array([r for r, _ in here], dtype=int), counts)
-        shafts = {k: np.array([r[k] for r in self.rows], dtype=float)[row] for k in self._OF_SHAFT}
+        row = np.repeat(np.array([r - start for r, _ in here], dtype=int), counts)
+        shafts = {k: np.array([r[k] for r in rows], dtype=float)[row] for k in self._OF_SHAFT}
         ends = np.cumsum([0, *counts], dtype=np.int32)
         lengths, front = [np.zeros(0)], [np.zeros(0, dtype=np.int32)]
         for (r, _), first, last in zip(here, ends[:-1], ends[1:], strict=True):
@@ -362,6 +357,6 @@ class _Collector:
             "owned": (shafts["owned"] + owned[head] + owned[insert]) / (2.0 + (insert >= 0)),
         }  # fmt: skip
         return Builds(
-            length_in=np.concatenate(lengths), names=names,
+            length_in=np.concatenate(lengths), names=self.names,
             **{name: column.take(of_front) for name, column in columns.items()},
         )  # fmt: skip

@@ -21,7 +21,7 @@ from shaftwright.inference.band import (
     tunable_draws,
 )
 from shaftwright.inference.belief import Belief
-from shaftwright.inference.demand import demand_of
+from shaftwright.inference.demand import Demand, demand_of
 from shaftwright.inference.rig_facts import SpeedReading
 from shaftwright.parameters import setting
 from shaftwright.physics.arrow.arrow import Arrow, foc_pct
@@ -174,15 +174,21 @@ def rank(
     chances: dict[int, float] = {}
     fewer, many, best = fewer_draws(belief), candidates.count > _WHOLE, _LEAST
     turned, kept, figures = _Turned(), list[Builds](), list[Array]()
-    own_lb = 0.0
-    for part in candidates.pieces(_AT_ONCE):
+
+    def asked_of(part: Builds) -> tuple[Demand, NDArray[np.bool_]]:
         demand = demand_of(rig, part, book, speed)
+        return demand, part.bare_gr / demand.own_lb >= hard_floor_gr_per_lb(rig) - 1e-9
+
+    def tune(demand: Demand, heavy: NDArray[np.bool_]) -> None:
+        shafts, hit = tunable_draws(demand, demand.builds, heavy, fewer, tolerance, len(chances))
+        chances.update(zip(shafts.tolist(), hit.mean(axis=1).tolist(), strict=True))
+
+    for part in candidates.pieces(_AT_ONCE):
+        demand, heavy = asked_of(part)
         own_lb = demand.own_lb
         off = np.stack(moments(demand, part, belief))
-        heavy = part.bare_gr / own_lb >= hard_floor_gr_per_lb(rig) - 1e-9
         if tunable and not many:
-            shafts, hit = tunable_draws(demand, part, heavy, fewer, tolerance, len(chances))
-            chances |= zip(shafts.tolist(), hit.mean(axis=1).tolist(), strict=True)
+            tune(demand, heavy)
         here = np.flatnonzero(turned.passed(part, own_lb, off[0], heavy))
         part, off = part.take(here), off[:, here]
         (mean, sd, skew), (low, high) = off, match_limits(part, tolerance)
@@ -197,18 +203,15 @@ def rank(
     builds = replace(
         stacked(kept or [candidates.builds]), names=tuple(i.item for i in candidates.items)
     )
+    own_lb = demand_of(rig, builds.take(slice(0, 1)), book, speed).own_lb
     mean, sd, _, chance, robust = np.hstack([*figures, np.zeros((5, 0))])
     rejected = [*candidates.rejected, *turned.told(rig)]
     worths = _worths(candidates, builds, purpose, own_lb, robust)
     worths[:, 0] = chance / chance.max(initial=_LEAST)
     ranking = Ranking(builds, own_lb, mean, sd, chance, worths, chances, tuple(rejected))
-    for part in (
-        candidates.of_shafts(builds.shaft[ranking.best_of_shafts()[:_TOLD]]) if many else ()
-    ):
-        heavy = part.bare_gr / own_lb >= hard_floor_gr_per_lb(rig) - 1e-9
-        demand = demand_of(rig, part, book, speed)
-        shafts, hit = tunable_draws(demand, part, heavy, fewer, tolerance, len(chances))
-        chances |= zip(shafts.tolist(), hit.mean(axis=1).tolist(), strict=True)
+    if tunable and many:
+        for part in candidates.of_shafts(builds.shaft[ranking.best_of_shafts()[:_TOLD]]):
+            tune(*asked_of(part))
     if not belief.learned or not len(builds):
         return ranking
     # after shots the first of them by joint draws; for the many behind them the moments do

@@ -115,12 +115,14 @@ def _sizes(explained: Explained) -> str:
          _size(one.used, one.median)]
         for one in explained.sizes_used
     ]  # fmt: skip
-    if explained.basis == "physics":
-        return wrap("Sizes: the launch model's where it has one, the trade's elsewhere.")
-    said = (
-        "Sizes: trade and launch model joined as two studies of one thing, their doubt widened by "
-        f"what lies between them. The model's figures: {', '.join(laws)} law of the string's hold; "
-        "- finds no spine that leaves straight."
+    said = {
+        "physics": "Sizes: the launch model's where it has one, the trade's elsewhere.",
+        "both": "Sizes: trade and launch model joined as two studies of one thing, their doubt widened "
+        "by what lies between them.",
+    }[explained.basis]
+    said += (
+        f" The model's figures: {', '.join(laws)} law of the string's hold; - finds no spine that "
+        "leaves straight."
     )
     end = "Used: half lies below, and 95 %. --basis trade or physics takes one of them."
     head = ["rule", "trade", "model", "used"]
