@@ -32,6 +32,17 @@ def rows_of(
         faults.append(Fault(name, f"is not CSV here: {error}", reader.line_num))
 
 
+def without_rows(text: str, lines: Collection[int | None]) -> str:
+    """The text without the rows that stand on these lines; a row may span several."""
+    written = text.splitlines(keepends=True)
+    reader, kept, begun = csv.reader(written), list[str](), 0
+    for _ in reader:
+        if not any(begun < line <= reader.line_num for line in lines if line is not None):
+            kept += written[begun : reader.line_num]
+        begun = reader.line_num
+    return "".join(kept)
+
+
 def header_faults(
     header: Sequence[str], needed: Sequence[str], known: Callable[[str], bool], name: str, problem: str
 ) -> list[Fault]:  # fmt: skip

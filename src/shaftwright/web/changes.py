@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import csv
 from collections.abc import Iterable
 from dataclasses import replace
 from importlib.resources import files
@@ -18,6 +17,7 @@ from shaftwright.answers.changes import other_of, state_of
 from shaftwright.answers.scenario import scenario
 from shaftwright.errors import InputError, ShaftwrightError
 from shaftwright.files.atomic import locked
+from shaftwright.files.csv_rows import without_rows
 from shaftwright.files.faults import faults_of
 from shaftwright.files.notebook import append_entry, entry_text
 from shaftwright.files.strict_yaml import decoded, parse_yaml
@@ -148,13 +148,7 @@ def stock_good(request: Request, form: Form) -> Response:
     state = app_state(request)
     papers = state.papers()
     bad = {fault.line for fault in papers.faults.get("stock", ())}
-    rows = (papers.versions["stock"].text or "").splitlines(keepends=True)
-    reader, good, begun = csv.reader(rows), list[str](), 0
-    for _ in reader:  # a cell may hold a line's end, so a row may span lines
-        if bad.isdisjoint(range(begun + 1, reader.line_num + 1)):
-            good += rows[begun : reader.line_num]
-        begun = reader.line_num
-    text = "".join(good)
+    text = without_rows(papers.versions["stock"].text or "", bad)
     read_text("stock", text, FILES["stock"])
     try:
         state.workbook.save("stock", text, first(form, "revision"))
@@ -197,13 +191,13 @@ def shot_save(request: Request, form: Form) -> Response:
         return page(request, "shots.html", shots_given(papers, given, faults, hits=hits), 422)
     with locked(state.workbook.folder):
         # read anew: the same form sent twice at once is one reading
-        if _noted_already(state.papers(), entry):
+        if noted_already(state.papers(), entry):
             return RedirectResponse("/shots?twice=1", 303)
         line = append_entry(state.workbook.path("notebook"), entry)
     return RedirectResponse(f"/shots?noted={line}", 303)
 
 
-def _noted_already(papers: Papers, entry: Any) -> bool:
+def noted_already(papers: Papers, entry: Any) -> bool:
     """Whether the very last entry is the same: a form sent twice."""
     entries = papers.notebook.entries if papers.notebook is not None else ()
     return bool(entries) and entry_text(entries[-1]) == entry_text(entry)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import replace
 from datetime import date
 from typing import Any, Final
@@ -17,12 +17,13 @@ from shaftwright.answers.changes import change_of, keep_before, state_of, to_edi
 from shaftwright.answers.noting import refused
 from shaftwright.files.atomic import locked
 from shaftwright.files.faults import faults_of
-from shaftwright.files.notebook import append_entry, withdrawal
+from shaftwright.files.notebook import Notebook, append_entry, withdrawal
 from shaftwright.records.notebook import ENTRY, AnyEntry, Change, content_hash
 from shaftwright.render.screens.entry import entry_text
 from shaftwright.render.screens.next import landed
-from shaftwright.web.answers import Papers, read_text
+from shaftwright.web.answers import read_text
 from shaftwright.web.app import Form, app_state, change, first, page, said, texts
+from shaftwright.web.changes import noted_already
 from shaftwright.web.forms import all_fields, entry_document, kinds
 from shaftwright.web.workbook import FILES
 
@@ -73,36 +74,45 @@ def noted_page(request: Request) -> Response:
     return page(request, "noted.html", given)
 
 
-def _place(form: Form, entries: Iterable[AnyEntry], lines: Iterable[int]) -> int | None:
-    """Which entry a form names, by its line and what it says; None where it is not there any more."""
-    named = (first(form, "line"), first(form, "mark"))
-    both = enumerate(zip(entries, lines, strict=True))
-    return next((i for i, (e, line) in both if (str(line), content_hash(e)) == named), None)
+def _on_entry(
+    request: Request, form: Form, did: str, missing: str,
+    among: Callable[[Notebook], tuple[tuple[AnyEntry, ...], tuple[int, ...]]],
+    added: Callable[[Notebook, int], AnyEntry | None],
+) -> Response:  # fmt: skip
+    """Append what follows from the entry that a form names by its line and what it says."""
+    state, named = app_state(request), (first(form, "line"), first(form, "mark"))
+    with locked(state.workbook.folder):
+        book = state.papers().notebook
+        both = zip(*among(book), strict=True) if book is not None else ()
+        marks = [(str(line), content_hash(entry)) for entry, line in both]
+        if book is None or named not in marks:
+            return said(request, missing, (), 409)
+        entry = added(book, marks.index(named))
+        if entry is not None:
+            append_entry(state.workbook.path("notebook"), entry)
+    return RedirectResponse(f"/shots/noted?did={did}", 303)
 
 
 def strike(request: Request, form: Form) -> Response:
     """Strike out an entry; nothing is erased."""
-    state = app_state(request)
-    with locked(state.workbook.folder):
-        book = state.papers().notebook
-        place = None if book is None else _place(form, book.entries, book.lines)
-        if book is None or place is None:
-            return said(request, "That entry does not stand in the notebook any more.", (), 409)
-        append_entry(state.workbook.path("notebook"), withdrawal(book, place))
-    return RedirectResponse("/shots/noted?did=struck", 303)
+    return _on_entry(
+        request, form, "struck", "That entry does not stand in the notebook any more.",
+        lambda book: (book.entries, book.lines), withdrawal,
+    )  # fmt: skip
 
 
 def again(request: Request, form: Form) -> Response:
-    """Note an entry again that was struck out."""
-    state = app_state(request)
-    with locked(state.workbook.folder):
-        book = state.papers().notebook
-        place = None if book is None else _place(form, book.withdrawn, book.withdrawn_lines)
-        if book is None or place is None:
-            return said(request, "That entry is not struck out.", (), 409)
-        if content_hash(book.withdrawn[place]) not in {content_hash(e) for e in book.entries}:
-            append_entry(state.workbook.path("notebook"), book.withdrawn[place])
-    return RedirectResponse("/shots/noted?did=again", 303)
+    """Note an entry again that was struck out, unless it stands already."""
+
+    def anew(book: Notebook, place: int) -> AnyEntry | None:
+        entry = book.withdrawn[place]
+        stand = {content_hash(e) for e in book.entries}
+        return None if content_hash(entry) in stand else entry
+
+    return _on_entry(
+        request, form, "again", "That entry is not struck out.",
+        lambda book: (book.withdrawn, book.withdrawn_lines), anew,
+    )  # fmt: skip
 
 
 def other_page(request: Request) -> Response:
@@ -123,9 +133,10 @@ def _other(
 ) -> Response:  # fmt: skip
     if kind not in kinds():
         return said(request, "There is no such page.", (), 404)
-    stock = app_state(request).papers().stock
+    papers = app_state(request).papers()
+    stock = papers.stock
     given = {
-        "papers": app_state(request).papers(), "kind": kind, "form": kinds()[kind], "values": values,
+        "papers": papers, "kind": kind, "form": kinds()[kind], "values": values,
         "faults": list(faults), "items": [i.item for i in stock.items[:500]] if stock else [],
     }  # fmt: skip
     return page(request, "other.html", given, status)
@@ -148,21 +159,14 @@ def other_save(request: Request, form: Form) -> Response:
     entries = papers.notebook.entries if papers.notebook is not None else ()
     if found := refused(entry, papers.stock, entries):
         return _other(request, kind, given, (str(f) for f in found), 422)
-    edits = _to_change(entry, papers)
+    of, edits = "", list[str]()
+    if isinstance(entry, Change) and papers.rig is not None:
+        of = change_of(entry, papers.rig, entries, papers.before)
+        edits = _by_label(to_edit(papers.rig, entry, of))
     with locked(state.workbook.folder):
-        book = state.papers().notebook
-        if (
-            book is None
-            or not book.entries
-            or content_hash(book.entries[-1]) != content_hash(entry)
-        ):
+        if not noted_already(state.papers(), entry):
             append_entry(state.workbook.path("notebook"), entry)
-        if (
-            isinstance(entry, Change)
-            and papers.rig is not None
-            and edits
-            and change_of(entry, papers.rig, entries, papers.before) == "limbs"
-        ):
+        if edits and of == "limbs":
             keep_before(state.workbook.folder)
     if edits:
         return said(request, "Noted. Now write it into the rig too.", edits, 200)
@@ -185,18 +189,14 @@ def _data(kind: str, given: dict[str, str]) -> dict[str, Any]:
     return data | ({"rig_state": now} if now else {})
 
 
-def _to_change(entry: AnyEntry, papers: Papers) -> list[str]:
-    """What of the rig has to be changed by hand after a change, by the names of its questions."""
-    if not isinstance(entry, Change) or papers.rig is None:
-        return []
-    entries = papers.notebook.entries if papers.notebook is not None else ()
-    labels = {field.field: field.label for field in all_fields()} | {
-        "bow.draw_weight": "Draw weight"
-    }
-    told = to_edit(papers.rig, entry, change_of(entry, papers.rig, entries, papers.before))
+def _by_label(fields: Iterable[str]) -> list[str]:
+    """What has to be changed by hand in the rig, by the names of its questions."""
+    labels = {field.field: field.label for field in all_fields()}
+    labels |= {"bow.draw_weight": "Draw weight"}
+    told = list(fields)
     for name in sorted(labels, key=len, reverse=True):
-        told = tuple(line.replace(name, labels[name]) for line in told)
-    return list(told)
+        told = [line.replace(name, labels[name]) for line in told]
+    return told
 
 
 def restore(request: Request, form: Form) -> Response:
