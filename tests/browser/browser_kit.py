@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import os
 import re
-import shutil
 import subprocess
 import sys
 from pathlib import Path
@@ -16,29 +15,15 @@ from pathlib import Path
 import pytest
 
 ROOT = Path(__file__).parents[2]
-CHROMIUM = shutil.which("chromium") or "/usr/bin/chromium"
 AXE = Path(os.environ.get("AXE_CORE", ROOT / "node_modules" / "axe-core" / "axe.min.js"))
-QUIET = ["--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-sync",
-         "--disable-background-networking", "--disable-component-update"]  # fmt: skip
 SHOTS = os.environ.get("SHAFTWRIGHT_SCREENSHOTS")
 
 
 @pytest.fixture(scope="module")
-def browser():
-    try:
-        from playwright.sync_api import sync_playwright
-    except ImportError:
-        pytest.skip(
-            "NO BROWSER TEST WAS RUN: the package playwright is missing (pip install playwright)"
-        )
-    if not Path(CHROMIUM).exists():
-        pytest.skip("NO BROWSER TEST WAS RUN: chromium is missing (apt-get install chromium)")
+def browser(chrome):
     if not AXE.exists() and not os.environ.get("CI"):
         pytest.skip("NO BROWSER TEST WAS RUN: axe-core is missing (npm install --no-save axe-core)")
-    with sync_playwright() as play:
-        opened = play.chromium.launch(executable_path=CHROMIUM, args=QUIET)
-        yield opened
-        opened.close()
+    return chrome
 
 
 @pytest.fixture

@@ -13,8 +13,9 @@ from hypothesis import strategies as st
 from shaftwright.answers.launch.against_rules import rules_against_physics
 from shaftwright.cli.main import cli
 from shaftwright.parameters import Range
+from shaftwright.physics.launch.settings import LAWS
 from shaftwright.rules.load import rulebook
-from shaftwright.rules.sizes import ModelSize, book_on, combined
+from shaftwright.rules.sizes import ModelSize, book_on, combined, of_all_rigs
 
 RIG = "examples/heron_marsh/rig.yaml"
 
@@ -138,6 +139,8 @@ def test_the_sizes_table_is_the_pages_and_names_its_basis():
     )
     assert {row["basis"] for row in rows} == {"calculated"}
     codes = {rule.code for rule in rulebook().rules}
+    assert list(LAWS) == [name for name in rows[0] if name in LAWS]
+    assert {law for size in of_all_rigs().values() for law in size.by_law} == set(LAWS)
     for row in rows:
         assert row["code"] in codes
         assert float(row["low"]) <= float(row["value"]) <= float(row["high"])

@@ -1,37 +1,16 @@
 """The page in a real browser: two sheets of paper, no sideways scrolling on a phone, no complaint."""
 
-import shutil
-from pathlib import Path
-
 import pytest
 
 pytestmark = [pytest.mark.slow, pytest.mark.browser]
 
-CHROMIUM = shutil.which("chromium") or "/usr/bin/chromium"
-QUIET = ["--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-sync",
-         "--disable-background-networking", "--disable-component-update"]  # fmt: skip
-
-
-@pytest.fixture(scope="module")
-def browser():
-    try:
-        from playwright.sync_api import sync_playwright
-    except ImportError:
-        pytest.skip("NO BROWSER TEST WAS RUN: the package playwright is missing")
-    if not Path(CHROMIUM).exists():
-        pytest.skip("NO BROWSER TEST WAS RUN: chromium is missing")
-    with sync_playwright() as play:
-        opened = play.chromium.launch(executable_path=CHROMIUM, args=QUIET)
-        yield opened
-        opened.close()
-
 
 @pytest.mark.parametrize("name", ["full", "stock", "rig"])
 @pytest.mark.parametrize("scheme", ["light", "dark"])
-def test_phone_paper_and_policy(browser, pages, tmp_path, name, scheme):
+def test_phone_paper_and_policy(chrome, pages, tmp_path, name, scheme):
     file = tmp_path / "page.html"
     file.write_text(pages[name], encoding="utf-8")
-    context = browser.new_context(viewport={"width": 360, "height": 740}, color_scheme=scheme)
+    context = chrome.new_context(viewport={"width": 360, "height": 740}, color_scheme=scheme)
     page = context.new_page()
     said, asked = [], []
     page.on("console", lambda message: said.append(message.text))

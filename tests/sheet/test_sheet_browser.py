@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-import shutil
 from pathlib import Path
 
 import pytest
@@ -14,26 +13,7 @@ from shaftwright.records.notebook import ENTRY
 from shaftwright.render.sheet.page import sheet_html
 
 pytestmark = [pytest.mark.slow, pytest.mark.browser]
-CHROMIUM = shutil.which("chromium") or "/usr/bin/chromium"
 HERON = Path(__file__).parents[2] / "examples" / "heron_marsh"
-
-
-@pytest.fixture(scope="module")
-def chrome():
-    try:
-        from playwright.sync_api import sync_playwright
-    except ImportError:
-        pytest.skip(
-            "NO BROWSER TEST WAS RUN: the package playwright is missing (pip install playwright)"
-        )
-    if not Path(CHROMIUM).exists():
-        pytest.skip("NO BROWSER TEST WAS RUN: chromium is missing (apt-get install chromium)")
-    with sync_playwright() as play:
-        opened = play.chromium.launch(
-            executable_path=CHROMIUM, args=["--no-sandbox", "--disable-gpu"]
-        )
-        yield opened
-        opened.close()
 
 
 @pytest.fixture(scope="module")

@@ -38,12 +38,12 @@ _PLACES: Final = {
     "spring": "bow.plunger.spring", "turns": "bow.plunger.turns", "out_in": "bow.plunger.out",
     "moved_in": "bow.plunger.moved",
 }  # fmt: skip
-
-
-#: what a change is of, by the field of the rig's state
-_OF: Final = {"draw_weight_lb": "draw_weight", "brace_height_in": "brace", "plate_in": "plate",
-                 "nocking_point_in": "nocking_point", "limbs_id": "limbs", "tiller_in": "tiller",
-                 "draw_length_in": "draw_length", "string_material": "string"}  # fmt: skip
+#: what a change is of, by the field of the rig's state where that is named otherwise
+_OF: Final = {
+    "draw_weight_lb": "draw_weight", "brace_height_in": "brace", "plate_in": "plate",
+    "nocking_point_in": "nocking_point", "limbs_id": "limbs", "tiller_in": "tiller",
+    "string_material": "string",
+}  # fmt: skip
 
 
 def other_of(old: Rig, new: Rig) -> str:

@@ -172,34 +172,8 @@ def _per_unit(
     force_lb = np.ravel(np.asarray(rig[1].draw_force_n, float)) / POUND_FORCE_N
     if rule is None:
         return float(np.median(100 * change.amount / force_lb))
-    return float(np.median(coefficients(row["counts"], rule, book, change, rig)))
-
-
-def coefficients(counts: str, rule: Rule, book: RuleBook, change: Change, rig: Rig) -> Array:
-    """How many per cent of stiffness one unit of the rule's coefficient is, on every rig.
-
-    Parameters
-    ----------
-    counts : str
-        How the change counts in the rule's unit: a number, `table` or `fps`.
-    rule : Rule
-        The rule.
-    book : RuleBook
-        For its tables.
-    change : Change
-        The change tried.
-    rig : tuple of LaunchArrow, LaunchBow, LaunchSettings
-        n rigs.
-
-    Returns
-    -------
-    array (n,)
-        [%].
-    """
-    amount = _amount(counts, rule, book, change, rig)
-    if rule.shift_unit == "lb":
-        amount = amount * 100 / (np.ravel(np.asarray(rig[1].draw_force_n, float)) / POUND_FORCE_N)
-    return amount
+    amount = _amount(row["counts"], rule, book, change, rig)
+    return float(np.median(amount * 100 / force_lb if rule.shift_unit == "lb" else amount))
 
 
 def _amount(counts: str, rule: Rule, book: RuleBook, change: Change, rig: Rig) -> Array:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, Literal
 
+from shaftwright.inference.belief import SEED
 from shaftwright.result import Result, kept
 
 if TYPE_CHECKING:
@@ -106,6 +107,4 @@ class Plan(Result):
 
     def keys(self) -> dict[str, Any]:
         """What every document of a bow carries."""
-        from shaftwright.inference.belief import SEED
-
         return self.to_dict() | {"seed": SEED}
