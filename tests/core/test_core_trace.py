@@ -2,6 +2,7 @@
 
 import json
 import math
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -181,3 +182,15 @@ def test_every_node_recomputes_after_chronograph_and_shots(with_shots):
     )
     assert {n["rule"] for n in nodes if "rule" in n} & {"L03", "L04"}, "the chronograph speaks"
     assert any("your own shots" in n["label"] for n in nodes) is with_shots
+
+
+def test_a_rules_range_is_told_in_pounds_of_this_build_by_hand():
+    # trade alone: 150 gr against 125 is 5.4 % of the table, times 0.55 to 1.45, of 36 lb
+    book, rig = shipped("trade"), load_rig(Path("examples/reed_lark/rig.yaml"))
+    build = scenario(rig).reference_build(front_gr=150.0)
+    trace = spine_trace(demand_of(rig, build, book), book)
+    node = next(n for n in nodes_of(trace["root"]) if n.get("rule") == "A01")
+    assert node["low"] == pytest.approx(0.55 * 0.054 * 36)
+    assert node["high"] == pytest.approx(1.45 * 0.054 * 36)
+    plate = next(n for n in nodes_of(trace["root"]) if n.get("rule") == "P01")
+    assert plate["low"] <= plate["value"] <= plate["high"]  # a negative amount turns the ends round

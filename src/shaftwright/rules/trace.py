@@ -104,8 +104,10 @@ def firing_node(firing: Firing, draw_weight_lb: float, book: RuleBook) -> Node:
             Node("one percent of draw weight", "model", firing.unit_lb(draw_weight_lb), "lb",
                  (of, Node("percent", "input", 100.0)), model="quotient")
         )  # fmt: skip
+    others = math.prod(part.value for part in parts[1:])
+    low, high = sorted((span.low * others, span.high * others))
     return _product(
-        rule.name, parts, "lb", rule=rule.code, reason=f"{firing.saw()}; {rule.why}",
+        rule.name, parts, "lb", low=low, high=high, rule=rule.code, reason=f"{firing.saw()}; {rule.why}",
         basis=rule.basis, source=[*rule.source], own=own,
         sizes="own" if own else "trade" if sizes is None else sizes.basis,
     )  # fmt: skip

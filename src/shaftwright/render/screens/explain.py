@@ -93,13 +93,10 @@ def _tree(node: dict[str, Any], depth: int) -> list[str]:
     sign = "+" if depth and node.get("rule") else ""
     lines = [f"{indent}{round(node['value'], 2) + 0.0:{sign}8.2f}  {node['label']}"]
     if node.get("rule"):
-        doubt = next((c for c in node["children"] if "low" in c), None)
         reason = f"{node['reason']} ({basis_words(node)})"
         lines.append(wrap(reason, indent + "            "))
-        if doubt is not None:
-            unit = "%" if doubt["unit"] == "pct_of_draw_weight" else doubt["unit"]
-            span = f"range of the effect {doubt['low']:.3g} to {doubt['high']:.3g} {unit}"
-            lines.append(f"{indent}            {span}")
+        low, high = (round(node[end], 2) + 0.0 for end in ("low", "high"))
+        lines.append(f"{indent}            95 in 100 between {low:+.2f} and {high:+.2f}")
     elif node["op"] == "sum":
         for child in node["children"]:
             lines += _tree(child, depth + 1)
