@@ -2,7 +2,7 @@
 
 import re
 
-from story import End, Story, change, have
+from story import End, Story, change, dozen, have
 from story_rigs import HUNTER, MARKED, OLD_LIMBS, PLUNGER, rig_of, shop
 
 M400, M500, M600 = "MARSH-400", "MARSH-500", "MARSH-600"
@@ -101,6 +101,25 @@ STORIES = [
         {"stage": {"tune", "prove"}, "says": ["quiver"], "never": ["other before"],
          "shot": {(M500, 29.5): {"period": 0}}},
         (*(End(M500, 29.5, weak=w) for w in TWO), change("new quiver")), owned={M500: 1},
+    ),
+    Story(
+        "rig.yaml says 75 lb, the ends 47, and no change was noted: another bow, nothing is tuned",
+        {"stage": "test_shafts", "never": ["tuned", "shoot the MARSH-500"],
+         "shot": {(M500, 29.5): {"period": lambda p: p > 0}}},
+        (*(End(M500, 29.5, weak=w, state={"draw_weight": 47}) for w in (*TWO, 0.2)), dozen(M500, 29.5)),
+        rig=rig_of(bow__draw_weight={"lb": 75, "at": "own_draw"}), owned={M500: 12},
+    ),
+    Story(
+        "... a scale that repeats to a pound is no other bow",
+        {"stage": "prove", "shaft": M500, "shot": {(M500, 29.5): {"period": 0}}},
+        (*(End(M500, 29.5, weak=w, state={"draw_weight": 47.5}) for w in TWO),), owned={M500: 1},
+    ),
+    Story(
+        "far too weak on paper and in flight: not shot again, whatever one end may be",
+        {"stage": "tune", "shaft": lambda s: s != M600, "never": ["shoot the MARSH-600"],
+         "shot": {(M600, 32.0): {"reads": "far too weak"}}},
+        (End(M600, 32, weak=8),), owned={M600: 1}, forms=("hits",),
+        rig=rig_of(bow__draw_weight={"lb": 62, "at": "own_draw"}, bow__maker_minimum_gr_per_lb=6),
     ),
 ]  # fmt: skip
 

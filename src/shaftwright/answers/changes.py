@@ -10,7 +10,7 @@ from typing import Any, Final
 from shaftwright.files.atomic import write_atomic
 from shaftwright.files.bow import BEFORE, RIG
 from shaftwright.files.strict_yaml import read_text
-from shaftwright.inference.evidence.periods import PERIODS, SETTINGS, History, of_rig
+from shaftwright.inference.evidence.periods import PERIODS, SETTINGS, History, alike, of_rig
 from shaftwright.inference.notebook_rig import rig_now
 from shaftwright.records.notebook import AnyEntry, Change, RigState
 from shaftwright.records.rig import DrawWeight, Plunger, Rig
@@ -47,9 +47,9 @@ _OF: Final = {
 
 
 def other_of(old: Rig, new: Rig) -> str:
-    """What of the bow a rig file tells otherwise than it did; empty where it is the same."""
+    """What of the bow a rig file tells otherwise than it did; empty where it is the same to an archer."""
     was, now = of_rig(old), of_rig(new)
-    other = (name for name in now if name in was and now[name] != was[name])
+    other = (name for name in now if name in was and not alike(name, now[name], was[name]))
     return next((_OF.get(name, name) for name in other), "")
 
 

@@ -64,7 +64,7 @@ def _beyond_fair(case: Case, barred: set[str]) -> Next | None:
         return case.look_for_marks("More weight up front would help; marks come first.")
     for found in _in_turn(case, barred):
         return _with_ends_enough(case, found)
-    if len(arrow.counting) < setting("plan.patient_ends") and case.where.makes(arrow):
+    if len(arrow.counting) < setting("plan.patient_ends") and case.where.may_shoot(arrow):
         return case.again(f"{cap(case.words.seen(arrow))}.")
     return None
 
@@ -91,7 +91,7 @@ def _with_ends_enough(case: Case, found: Outlook) -> Next:
     in_words = any(not e.shots for e in arrow.counting)
     small = abs(arrow.seen_off_in) < setting("plan.far_cut_in") and not in_words
     if small or found.idea.kind == "cut" or found.idea.buy:
-        few = arrow.agreeing < setting("plan.ends_before_change") and case.where.makes(arrow)
+        few = arrow.agreeing < setting("plan.ends_before_change") and case.where.may_shoot(arrow)
         if few and len(arrow.counting) < setting("plan.patient_ends"):
             why = "anything is changed" if small else "a shaft is cut or bought"
             return case.again(f"{cap(case.words.seen(arrow))}. Two ends must agree before {why}.")

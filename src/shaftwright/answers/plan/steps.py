@@ -147,6 +147,10 @@ class Where:
         """Whether an arrow can be shot again without buying a shaft."""
         return arrow.spec.by_numbers or self.can_make(arrow) is not None
 
+    def may_shoot(self, arrow: Arrow) -> bool:
+        """Whether an arrow may be shot again as it is: there is a shaft for it, and it is not far too weak."""
+        return self.makes(arrow) and arrow.reads != "far too weak"
+
     def step(
         self, stage: Stage, kind: Kind, do: str, why: str, spec: BuildSpec | None = None,
         piece: Piece | None = None, distance: float | None = None, note: str | None = None,

@@ -57,12 +57,12 @@ def _prospect(case: Case) -> float:
 def _decide(case: Case) -> Next:
     """Safety and fair shots first, nocking point next, sideways last."""
     again = (_as_set_now, _fair_shots, _height, _clear)
-    makes = case.where.makes(case.arrow)
+    may_shoot = case.where.may_shoot(case.arrow)
     for step in (
         _dangerous, _as_set_now, _fair_shots, _far_and_unlooked, _contact, _height, _clear, sideways,
     ):  # fmt: skip
-        # what shoots it again as it is wants a shaft in hand that it can be made of
-        found = None if step in again and not makes else step(case)
+        # what shoots it again as it is wants a shaft in hand that is not far too weak
+        found = None if step in again and not may_shoot else step(case)
         if found is not None:
             return found
     return _nothing_left(case)
@@ -213,10 +213,12 @@ def _look_for(case: Case) -> str:
 
 def _nothing_left(case: Case) -> Next:
     """Every lever is used up."""
-    side = "stiff" if case.stiff else "weak"
+    stays = f"stays {'stiff' if case.stiff else 'weak'}"
+    if case.arrow.reads == "far too weak":
+        stays = "is far too weak to be shot again"
     return case.where.step(
         "tune", "none",
-        f"Nothing in hand or in the stock mends the {case.name}, which stays {side}: {_look_for(case)}",
+        f"Nothing in hand or in the stock mends the {case.name}, which {stays}: {_look_for(case)}",
         f"{cap(case.words.seen(case.arrow))}.",
         then="Add shafts or points to the stock, or have this one shot by a coach beside you.",
     )  # fmt: skip

@@ -164,7 +164,8 @@ class History:
     """The changes of a notebook: what each was of, and what was known of the bow on either side."""
 
     def __init__(self, rig: Rig, entries: Sequence[AnyEntry], before: Rig | None = None) -> None:
-        self.rig, self.entries, self.before = rig, entries, before
+        self.entries, self.before = entries, before
+        self.rig, self.now = rig, of_rig(rig)
         self.changes: list[tuple[int, Change, str]] = []
         self.known: list[dict[str, Any]] = []
         known = of_rig(before) if before is not None else {}
@@ -181,8 +182,18 @@ class History:
         )  # fmt: skip
 
     def period(self, index: int) -> int:
-        """How many periods began after an entry."""
-        return sum(i > index and kind not in SETTINGS for i, _, kind in self.changes)
+        """How many periods began after an entry; one where it states another bow than the rig file."""
+        began = sum(i > index and kind not in SETTINGS for i, _, kind in self.changes)
+        return began or int(self._of_another_bow(index))
+
+    def _of_another_bow(self, index: int) -> bool:
+        """Whether weight or string were others, though no change was noted since: the file was edited."""
+        state = self.state(index)
+        return any(
+            (value := getattr(state, name)) is not None
+            and name in self.now and not alike(name, value, self.now[name])
+            for name in ("draw_weight_lb", "string_material")
+        )  # fmt: skip
 
     def state(self, index: int) -> RigState:
         """What an entry states of the bow, and where it states nothing what an earlier change set."""
@@ -197,7 +208,7 @@ class History:
 
     def setting(self, index: int) -> Setting:
         """What was set otherwise than now; entries of an old period are compared with now too."""
-        state, now = self.state(index), of_rig(self.rig)
+        state, now = self.state(index), dict(self.now)
         told = [c.rig_state.string for _, c, _ in self.changes if c.rig_state is not None]
         # the label of the string on the bow: of the last change that names one
         now["string"] = next((string for string in reversed(told) if string), None)
