@@ -22,6 +22,7 @@ import shaftwright
 from shaftwright import bow, readings, shown
 from shaftwright.cli.main import cli
 from shaftwright.records import notebook, rig, stock
+from shaftwright.rules.facts import FACTS
 
 ROOT = Path(__file__).resolve().parents[1]
 WRITTEN = "Written by `python scripts/reference.py`; do not edit.\n"
@@ -147,6 +148,16 @@ def rules() -> str:
                 f"## {book['topic'][0].upper()}{book['topic'][1:]}\n\n`rules/{name}.yaml`\n"
             )
             parts += [rule(one, known) for one in book["rules"]]
+    rows = [
+        f"| `{name}` | {', '.join(fact.choices) or fact.unit} | {fact.reference} | "
+        f"{'arrow' if fact.of_build else 'bow'} |"
+        for name, fact in FACTS.items()
+    ]
+    head = [
+        "| quantity or choice | allowed, or its unit | where a rule says nothing | of |",
+        "|---|---|---|---|",
+    ]
+    parts.append("## What rules may speak of\n\n" + "\n".join(head + rows) + "\n")
     parts.append("## Settings\n\nWhat a careful tuner does, in numbers.\n")
     for name, book in books.items():
         rows = [

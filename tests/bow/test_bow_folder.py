@@ -348,3 +348,26 @@ def test_serve_takes_a_folder_only(heron):
         result = run("serve", bow)
         assert result.exit_code == 2
         assert len(result.stderr.splitlines()) == 1
+
+
+def test_a_folder_that_holds_bows_names_them():
+    with pytest.raises(InputError) as caught:
+        bow_files("examples")
+    assert "name one that lies there: heron_marsh, long_fen, reed_lark" in str(caught.value)
+
+
+def test_the_line_to_type_names_the_folder_that_was_named(heron, monkeypatch):
+    monkeypatch.chdir(heron.parent)
+    named = CliRunner().invoke(cli, ["next", heron.name]).stdout
+    assert f"Note it:  shaftwright note {heron.name} bareshaft" in named
+    monkeypatch.chdir(heron)
+    assert "Note it:  shaftwright note bareshaft" in CliRunner().invoke(cli, ["next"]).stdout
+
+
+def test_a_stock_as_new_wrote_it_is_called_the_sample(tmp_path):
+    folder = tmp_path / "bow"
+    assert CliRunner().invoke(cli, ["new", str(folder)]).exit_code == 0
+    assert "is the sample still" in CliRunner().invoke(cli, ["next", str(folder)]).stdout
+    with (folder / "stock.csv").open("a") as stock:
+        stock.write("REED-500,shaft,carbon,500,,7.4,0.291,0.246,32,,9.00,1,0,,,,,,,\n")
+    assert "is the sample still" not in CliRunner().invoke(cli, ["next", str(folder)]).stdout

@@ -58,7 +58,7 @@ def test_note_writes_what_reads_back(tmp_path, kind, args):
 def test_note_echoes_the_word_in_the_archers_terms(tmp_path):
     result = note(tmp_path / "n.yaml", "bareshaft", *NUMBERS, "--distance", "20 yd", "--reads", "stiff",
                   "--rig", "examples/reed_lark/rig.yaml")  # fmt: skip
-    assert "stiff = tail left, lands right: correct?" in result.output
+    assert "stiff: tail left, lands right." in result.output
 
 
 @pytest.mark.parametrize(("args", "word"), [

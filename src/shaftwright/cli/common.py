@@ -234,18 +234,33 @@ class Bow(shaftwright.bow.Bow):
             raise InputError.of("build options", problem)
         return super().builds(spec)
 
+    @property
+    def named(self) -> str:
+        """The folder as it was named; empty for the one stood in, and for a rig file."""
+        return "" if self.files.folder is None or self.path in (None, ".") else str(self.path)
+
     def picked_up(self) -> str:
         """Which files of a folder an answer rests on; nothing for a rig file."""
         if self.files.folder is None:
             return ""
+        from shaftwright.files.bow import STOCK
         from shaftwright.render.words import WIDTH, short, wrap
 
         files = ", ".join(self.files.found)
-        where = "this folder" if self.path in (None, ".") else str(self.files.folder)
+        where = self.named or "this folder"
         if len(where) + len(files) > WIDTH - len("From : ."):
             # the whole path would not fit the line
             where = short(self.files.folder.resolve().name, 24)
-        return wrap(f"From {where}: {files}.")
+        sample = f" {STOCK} is the sample still: put your shop's rows there before you buy."
+        is_sample = STOCK in self.files.found and _is_the_sample(self.files.folder / STOCK)
+        return wrap(f"From {where}: {files}.{sample * is_sample}")
+
+
+def _is_the_sample(file: Path) -> bool:
+    """Whether a file is as `shaftwright new` wrote it."""
+    from importlib.resources import files
+
+    return file.read_bytes() == (files("shaftwright") / "starter" / file.name).read_bytes()
 
 
 Document = Callable[[], dict[str, Any]]

@@ -32,5 +32,5 @@ def command(folder: str) -> None:
     for name in STARTER:
         write_atomic(target / name, (starter / name).read_text(encoding="utf-8"))
     click.echo(f"Wrote {', '.join(STARTER)} in {folder}.")
-    click.echo("Fill in rig.yaml (unknown is allowed), then:")
+    click.echo("Fill in rig.yaml (unknown is allowed), and your shop's rows in stock.csv; then:")
     click.echo(f"  shaftwright next {folder}")

@@ -20,6 +20,6 @@ def command(bow: common.Bow, full: bool) -> common.Answer:
     asked = bow.scenario
     return (
         lambda: {"rig": asked.rig.name, "warnings": list(asked.warnings)},
-        lambda: next_text(asked, full),
+        lambda: next_text(asked, full, bow.named),
         "\n" if full else "",
     )

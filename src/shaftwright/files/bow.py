@@ -50,9 +50,14 @@ def bow_files(
     if bow is not None and not os.path.isdir(bow):
         return BowFiles(folder, named, shots, old, own)
     if not os.path.exists(folder / RIG):
+        inside = ", ".join(sorted(one.parent.name for one in folder.glob(f"*/{RIG}"))[:3])
         problem = (
             f"is not a bow: it has no {RIG} (beside it {STOCK}, {NOTEBOOK} and {BEFORE} are picked up); "
-            "begin one with: shaftwright new my-bow"
+            + (
+                f"name one that lies there: {inside}"
+                if inside
+                else "begin one with: shaftwright new my-bow"
+            )
         )
         raise InputError.of(str(folder.absolute() if bow is None else folder), problem)
     given = {STOCK: bool(stock), NOTEBOOK: notebook is not None, BEFORE: before is not None}

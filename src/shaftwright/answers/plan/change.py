@@ -48,13 +48,14 @@ class Case:
     def look_for_marks(self, why: str, arrow: Arrow | None = None) -> Next:
         """Powder and two or three shots near by."""
         arrow, words, near = arrow or self.arrow, self.words, self.where.near_yd
+        however = ", however stiff it reads" if (arrow.side_in or 0.0) > 0 else ""
         return self.where.shoot(
             "tune", "look_for_marks",
             f"Powder plate and shaft, shoot the {words.shaft(arrow.spec)} bare at {words.yd(near)}, look for "
             f"marks: {words.arrow(arrow.spec)}.",
             why, arrow, near, bare=int(setting("diagnosis.check_bare")), expect=None,
             then="No marks: the shafts may be believed, and the next step goes by them.",
-            if_not="Marks on plate or tail: it is too weak, however stiff it reads.",
+            if_not=f"Marks on plate or tail: it is too weak{however}.",
         )  # fmt: skip
 
     def change(self, look: Outlook, why: str = "") -> Next:

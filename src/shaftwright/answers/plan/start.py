@@ -26,28 +26,31 @@ OWN_DRAW = "Draw only with an arrow on the string, and never let go without one.
 
 
 def set_up(where: Where) -> Next | None:
-    """Brace height and nocking point, while either is not known and nothing was shot."""
-    bow = where.scenario.rig.bow
+    """Hand, brace height and nocking point, while one is not known and nothing was shot."""
+    rig = where.scenario.rig
+    bow, hand_known = rig.bow, rig.archer.hand != "unknown"
     brace_known = isinstance(bow.brace_height_in, float)
-    if where.here or (brace_known and bow.nocking_point is not None):
+    if where.here or (hand_known and brace_known and bow.nocking_point is not None):
         return None
     from shaftwright.rules.setup import start_points
 
     def span(low: float, high: float) -> str:
         return f"{inches(low).removesuffix(' in')} to {inches(high)}"
 
-    start = start_points(where.scenario.rig)
+    start = start_points(rig)
     brace = span(start.brace_low_in, start.brace_high_in)
     nock = span(start.nocking_low_in, start.nocking_high_in)
     wanted = [] if brace_known else [f"brace height {brace} (the bow maker's range first)"]
     if bow.nocking_point is None:
         wanted.append(f"nocking point {nock} above square")
+    if not hand_known:
+        wanted.append("the hand that draws, right or left")
     return where.step(
         "set_up", "set_up",
         f"Set the bow up and write it into rig.yaml: {', '.join(wanted)}.",
         f"Every later step rests on them. {start.nock_fit} {start.side}",
         cautions=(OWN_DRAW,),
-        then="With both in rig.yaml: shaftwright next.",
+        then="With that in rig.yaml: shaftwright next.",
     )  # fmt: skip
 
 
@@ -58,14 +61,18 @@ def measure(where: Where) -> Next | None:
     known = weight.curve is not None or weight.at == "own_draw" or weight.no_scale
     if known or where.arrows or where.makeable.fair:
         return None
+    at = inches(weight.at) if isinstance(weight.at, float) else weight.at
+    without = (
+        f"Without a scale: write draw_weight: {{lb: {weight.lb:g}, at: {at}, no_scale: true}}, "
+    )
     try:
-        kit = f"Without a scale: write no_scale: true under draw_weight, then: {_kit(where).do}"
+        kit = f"{without}then: {_kit(where).do}"
     except NoAnswer:
-        kit = "Without a scale: write no_scale: true under draw_weight, and next names the shafts to test."
+        kit = f"{without}and next names the shafts to test."
     return where.step(
         "measure", "measure",
         f"Weigh the bow at your own draw of {inches(rig.archer.draw_length_in)}, and write it into rig.yaml: "
-        "draw_weight {lb: .., at: own_draw}.",
+        "draw_weight: {lb: .., at: own_draw}.",
         "Only the marked weight is known, and bows differ from their mark by pounds. "
         "A luggage scale will do.",
         cautions=(OWN_DRAW,), then=kit,
@@ -123,8 +130,8 @@ def _kit(where: Where, why: str = "") -> Next:
 
 
 def _when_it_comes(kit: Kit) -> str | None:
-    """The line to type: what will be in hand of all that is bought and named in an arrow."""
-    lines = [s for s in (*kit.shafts, *kit.parts) if s.packs and s.kind != "nock"]
+    """The line to type: what will be in hand of all that is bought."""
+    lines = [s for s in (*kit.shafts, *kit.parts) if s.packs]
     things = [f"{shlex.quote(s.item)} {s.in_hand + s.packs * s.pack}" for s in lines]
     return f"shaftwright note have {' '.join(things)}" if things else None
 
@@ -168,6 +175,9 @@ def first_end(where: Where) -> Next:
     why = f"{min(round(100 * made.chance(look)), 99)} in 100 that some cut or point of it suits this bow."
     if len({o.idea.spec.shaft for o in ready}) > 1:
         why += " Stiffest first." if may_be_weak else " The likeliest of those you have."
+    waiting = [p.shaft for p in made.fair if all(o.idea.piece != p for o in ready)]
+    if waiting:
+        why += f" Shot later, once cut: {', '.join(sorted(set(waiting)))}."
     if spec.insert is not None:
         why += f" Insert: {spec.insert}."
     off = words.off(setting("diagnosis.look_for_marks_in") * near / 20)

@@ -148,7 +148,7 @@ class Where:
         return arrow.spec.by_numbers or self.can_make(arrow) is not None
 
     def may_shoot(self, arrow: Arrow) -> bool:
-        """Whether an arrow may be shot again as it is: there is a shaft for it, and it is not far too weak."""
+        """Whether an arrow may be shot again as it is: it can be made, and is not far too weak."""
         return self.makes(arrow) and arrow.reads != "far too weak"
 
     def step(
@@ -172,7 +172,8 @@ class Where:
             note = note or "shaftwright note bareshaft"
             butt = (BUTT,) if distance < setting("plan.fair_yd") else ()
             cautions = cautions or (*butt, self.look_at(spec))
-        if spec is not None and spec.shaft in self.scenario.held.ask_about and len(cautions) < 3:
+        ask = self.scenario.held.ask_about if stage != "done" else ()
+        if spec is not None and spec.shaft in ask and len(cautions) < 3:
             cautions = (
                 *cautions,
                 f"Are your other {spec.shaft} cut too? Then: "

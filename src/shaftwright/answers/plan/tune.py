@@ -144,7 +144,10 @@ def _far_and_unlooked(case: Case) -> Next | None:
         return None
     far = abs(arrow.side_in or 0.0) > setting("diagnosis.look_for_marks_in")
     if far or _far_too_weak(case):
-        return case.look_for_marks("So far aside that a far too weak shaft could look the same.")
+        why = "So far aside that a far too weak shaft could look the same."
+        return case.look_for_marks(
+            why if case.stiff else "It may be far too weak, and slap the plate."
+        )
     return None
 
 

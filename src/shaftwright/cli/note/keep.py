@@ -120,7 +120,7 @@ def _echo(entry: AnyEntry, rig: Rig | None) -> None:
     if reads is not None:
         hand = rig.archer.hand if rig is not None else "right"
         whose = "" if rig is not None else " (for a right-hander)"
-        click.echo(words_echo(reads, tail_of(reads, hand)) + whose)
+        click.echo(wrap(words_echo(reads, tail_of(reads, hand)) + whose))
 
 
 def _of_change(place: Place, entry: AnyEntry) -> None:
@@ -158,7 +158,7 @@ def _answer(place: Place) -> None:
             bow.rig, None, place.stock, now.entries, now.lines, bow.before, own=bow.own_rules
         )
         after = common.Bow(bow.path, bow.stock_files)
-        common.answer(after, False, dict, lambda: "\n" + next_text(asked), gap="")
+        common.answer(after, False, dict, lambda: "\n" + next_text(asked, folder=bow.named), gap="")
     except (InputError, NoAnswer) as error:
         # the reading is kept: that no next step can be named is no failure of the note
         click.echo(printable(f"no next step can be named: {error}"), err=True)

@@ -39,12 +39,13 @@ def words_echo(reads: str, tail: str) -> str:
     Examples
     --------
     >>> words_echo("slightly_stiff", "right")
-    'slightly stiff = tail right, lands left: correct?'
+    'slightly stiff: tail right, lands left. If not: shaftwright note undo'
     >>> words_echo("straight", "straight")
-    'straight = tail straight, lands with the fletched ones: correct?'
+    'straight: tail straight, lands with the fletched ones. If not: shaftwright note undo'
     """
     lands = {"right": "left", "left": "right"}.get(tail, "with the fletched ones")
-    return f"{reads.replace('_', ' ')} = tail {tail}, lands {lands}: correct?"
+    said = f"{reads.replace('_', ' ')}: tail {tail}, lands {lands}"
+    return f"{said}. If not: shaftwright note undo"
 
 
 def entry_text(entry: AnyEntry, units: str = "imperial") -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from shlex import quote
 from typing import TYPE_CHECKING
 
 from shaftwright.answers.plan.result import Expect, Shot
@@ -14,17 +15,24 @@ if TYPE_CHECKING:
 _MOST_CAUTIONS = 3
 #: with one more for the files it rests on; over it, a blank line is given up
 _MOST_LINES = 11
+_LONGEST_FOLDER = 24
 _SIDES = {"sideways": ("left", "right"), "vertical": ("low", "high")}
 
 
-def next_text(asked: Scenario, full: bool = False) -> str:
-    """What to do in one sentence, then the rest indented; with `full` also every arrow shot."""
+def next_text(asked: Scenario, full: bool = False, folder: str = "") -> str:
+    """What to do in one sentence, then the rest indented; with `full` also every arrow shot.
+
+    A folder that was named is named again in the line to type, if it is short.
+    """
     now, units = asked.plan.next, asked.rig.units
     coming = " ".join(
         part for part in (now.expect and expect_told(now.expect, units), now.then) if part
     )
     told = [wrap(part, "  ") for part in (now.why, coming, now.if_not) if part]
-    step = [wrap(now.note, "            ", "  Note it:  ")] if now.note else []
+    note = now.note or ""
+    if 0 < len(folder) <= _LONGEST_FOLDER:
+        note = note.replace("shaftwright note", f"shaftwright note {quote(folder)}")
+    step = [wrap(note, "            ", "  Note it:  ")] if note else []
     step += [wrap(caution, "    ", "  ! ") for caution in now.cautions[:_MOST_CAUTIONS]]
     step += [f"  {line}" for line in own_told(asked)]
     parts = ["\n".join(lines) for lines in (told, step) if lines]

@@ -97,7 +97,8 @@ def _dozen(answer: Shopping) -> str:
                 f"({fives(build.total_gr)} gr, {build.gr_per_lb:.1f} gr/lb){when}:")  # fmt: skip
     there = [x for x in answer.lines if x.kind in _SMALL and not x.packs and NOT_HERE not in x.why]
     shown = [x for x in answer.lines if x not in there and NOT_HERE not in x.why]
-    name = "to buy" if answer.kit is None else "once one is proven"
+    proven = answer.question.plan.next.stage in ("dozen", "done")
+    name = "to buy" if proven else "once one is proven"
     text = f"{lead}\n{_table(name, shown)}"
     if there:
         text += "\n" + wrap(f"In hand already: {', '.join(x.item for x in there)}.", "  ", "")
