@@ -233,16 +233,24 @@ def unranked(asked: Scenario, builds: Builds, tunable: dict[int, float] | None =
 
 def _first_of(builds: Builds, score: Array) -> NDArray[np.intp]:
     """The best builds, and the best of every shaft."""
-    order = np.argsort(-score, kind="stable")
-    _, tops = np.unique(builds.shaft[order], return_index=True)
-    return np.union1d(order[:_DRAWN], order[tops])
+    first = np.zeros(len(builds), dtype=bool)
+    first[np.argsort(-score, kind="stable")[:_DRAWN]] = True
+    first[_tops(builds, score)] = True
+    return np.flatnonzero(first)
+
+
+def _tops(builds: Builds, score: Array) -> NDArray[np.intp]:
+    """Index of the best build of every shaft; of equals the first."""
+    order = np.lexsort((-score, builds.shaft))
+    tops: NDArray[np.intp] = order[np.diff(builds.shaft[order], prepend=-2) != 0]
+    return tops
 
 
 def _worth_keeping(builds: Builds, chance: Array, best: float) -> NDArray[np.intp]:
     """Of more builds than can be held: those whose chance is not far behind, and each shaft's best."""
-    order = np.argsort(-chance, kind="stable")
-    _, tops = np.unique(builds.shaft[order], return_index=True)
-    return np.union1d(np.flatnonzero(chance >= _BEHIND * best), order[tops])
+    near = chance >= _BEHIND * best
+    near[_tops(builds, chance)] = True
+    return np.flatnonzero(near)
 
 
 class _Turned:
