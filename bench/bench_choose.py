@@ -64,15 +64,19 @@ cli()
 """
 
 
-def child_cpu(*args, env=ENV):
-    """CPU seconds of one subprocess, user and system, from the child's own account."""
-    child = subprocess.Popen(
-        [sys.executable, *map(str, args)], stdout=subprocess.DEVNULL, env=env, cwd=ROOT
+def child(*args, env=ENV, cwd=ROOT):
+    """CPU seconds of one subprocess, user and system, and its peak memory [MiB], from its own account."""
+    started = subprocess.Popen(
+        [sys.executable, *map(str, args)], stdout=subprocess.DEVNULL, env=env, cwd=cwd
     )
-    _, status, used = os.wait4(child.pid, 0)
-    child.returncode = os.waitstatus_to_exitcode(status)
-    assert child.returncode == 0
-    return used.ru_utime + used.ru_stime
+    _, status, used = os.wait4(started.pid, 0)
+    started.returncode = os.waitstatus_to_exitcode(status)
+    assert started.returncode == 0, args
+    return used.ru_utime + used.ru_stime, used.ru_maxrss / 1024
+
+
+def child_cpu(*args, env=ENV):
+    return child(*args, env=env)[0]
 
 
 def best_cpu(benchmark, *args, rounds=6, env=ENV):

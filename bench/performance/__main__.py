@@ -1,0 +1,166 @@
+"""Measures growth, cold starts, a shop of 5,000 rows and imports, and writes docs/performance.md.
+
+`python -m bench.performance` (`make performance`) measures; with `page` the page is only written anew;
+`PYTHONPATH=other/src python -m bench.performance before` measures another checkout to stand beside this one.
+"""
+
+from __future__ import annotations
+
+import csv
+import datetime as dt
+import json
+import os
+import shutil
+import statistics
+import subprocess
+import sys
+import tempfile
+from pathlib import Path
+
+for folder in ("bench", "trust"):
+    sys.path.insert(0, str(Path(__file__).resolve().parents[2] / folder))
+from bench_choose import BARE, ENV, ROOT, child
+from bench_shop import large_stock
+from record import machine, versions
+from smoke import ARROW
+
+from bench.performance.page import write
+
+MEASURED = Path(__file__).resolve().parent / "measured.json"
+SIZES = (1_000, 10_000, 100_000, 1_000_000, 3_000_000, 10_000_000)
+ROUNDS = 5
+#: name -> what is asked in a copy of the examples; BOW has a notebook of 49 entries
+COMMANDS = {
+    "--help": "--help", "new": "new fresh{round}", "next": "next BOW", "choose": "choose BOW",
+    "choose, no notebook": "choose reed_lark", "explain": "explain BOW", "build": "build BOW ARROW",
+    "bareshaft": "bareshaft BOW", "shop": "shop BOW", "shop, nothing shot": "shop long_fen",
+    "sheet": "sheet BOW --notebook -", "note": "note BOW chrono --speed 171 --arrow-mass 505 --string A",
+    "compare": "compare BOW", "brace": "brace BOW/brace.notebook.yaml",
+    "efficiency": "efficiency BOW --notebook BOW/masses.notebook.yaml", "flight": "flight BOW ARROW",
+    "launch": "launch BOW ARROW", "card": "card BOW", "report": "report BOW --html report.html --force",
+    "rules check": "rules check",
+}  # fmt: skip
+BEFORE = ("--help", "next", "choose", "choose, no notebook", "shop, nothing shot", "sheet")
+IMPORTS = ("click", "numpy", "pydantic", "yaml", "jinja2", "matplotlib.figure", "scipy.stats", "pandas",
+           "starlette.applications", "uvicorn", "python_multipart")  # fmt: skip
+SERVED = "import sys; from shaftwright.web.app import create_app; create_app(__import__('pathlib').Path(sys.argv[1]))"
+SHAFTS, POINTS, ROWS = 2_200, 700, 5_000
+
+
+def middle(rounds: list[tuple[float, float]]) -> dict[str, float]:
+    """Median CPU seconds, and the highest peak."""
+    return {"cpu_s": statistics.median(r[0] for r in rounds), "peak_mib": max(r[1] for r in rounds)}
+
+
+def words(line: str, k: int) -> list[str]:
+    """A command's words."""
+    bow = [w.replace("BOW", "heron_marsh") for w in line.format(round=k).split()]
+    return [one for w in bow for one in (ARROW if w == "ARROW" else (w,))]
+
+
+def starts(folder: Path, env: dict[str, str], asked: tuple[str, ...]) -> dict[str, dict[str, float]]:
+    """Every command from cold, in turns, so that a busy minute falls on all; the first turn compiles."""
+    shutil.copytree(ROOT / "examples", folder, dirs_exist_ok=True)
+    (folder / "bare.py").write_text(BARE)
+    seen: dict[str, list[tuple[float, float]]] = {}
+    for k in range(ROUNDS + 1):
+        turn = {"bare click": ("bare.py", "--help")}
+        turn |= {n: ("-m", "shaftwright", *words(COMMANDS[n], k)) for n in asked}
+        if asked != BEFORE:
+            turn["serve, until it listens"] = ("-c", SERVED, folder / "served")
+        for name, line in turn.items():
+            used = child(*line, env=env, cwd=folder)
+            if k:
+                seen.setdefault(name, []).append(used)
+    return {name: middle(rounds) for name, rounds in seen.items()}
+
+
+def grown(env: dict[str, str], sizes: tuple[int, ...]) -> list[dict[str, float]]:
+    """Every size in a process of its own; of three the one with the middle CPU time, of the largest one."""
+    found = []
+    for size in sizes:
+        asked = [sys.executable, "-m", "bench.performance.growth", str(size)]
+        runs = [json.loads(subprocess.run(asked, check=True, capture_output=True, text=True, env=env, cwd=ROOT).stdout)
+                for _ in range(3 if size <= 1_000_000 else 1)]  # fmt: skip
+        found.append(sorted(runs, key=lambda r: r["cpu_s"])[len(runs) // 2])
+        print(found[-1], flush=True)
+    return found
+
+
+def shop_file(path: Path) -> None:
+    """A stock of 5,000 rows: shafts of 40 lines, points, and the other parts, each sold in many packs."""
+    items = large_stock(40, SHAFTS // 40).items
+    shafts = [i for i in items if i.kind == "shaft"]
+    points = [i for i in items if i.kind == "point"]
+    others = [i for i in items if i.kind not in ("shaft", "point")]
+    many = ROWS - SHAFTS - POINTS
+    parts = [(points[i % len(points)], i) for i in range(POINTS)]
+    parts += [(others[i % len(others)], POINTS + i) for i in range(many)]
+    rows = [i.model_dump(exclude_none=True, exclude_defaults=True) for i in shafts]
+    rows += [i.model_dump(exclude_none=True, exclude_defaults=True) | {"item": f"{i.item}-{n}"} for i, n in parts]
+    head = (ROOT / "examples" / "heron_marsh" / "stock.csv").read_text("utf-8").split("\n", 1)[0].split(",")
+    with path.open("w", newline="", encoding="utf-8") as file:
+        out = csv.DictWriter(file, head)
+        out.writeheader()
+        out.writerows(rows)
+
+
+def shop(folder: Path, env: dict[str, str]) -> dict[str, dict[str, float]]:
+    """The commands that read a stock, on the large one."""
+    shop_file(folder / "large.csv")
+    return {
+        line: middle([child("-m", "shaftwright", *line.split(), env=env, cwd=folder) for _ in range(3)])
+        for line in (
+            "choose reed_lark --stock large.csv",
+            "choose heron_marsh --stock large.csv",
+            "shop reed_lark --stock large.csv",
+        )
+    }
+
+
+def imports(env: dict[str, str]) -> dict[str, float]:
+    """CPU seconds of every package's import alone, in a process of its own."""
+    timed = "import time; t = time.process_time(); import {}; print(time.process_time() - t)"
+
+    def one(name: str) -> float:
+        run = subprocess.run([sys.executable, "-c", timed.format(name)], check=True, capture_output=True, text=True, env=env)
+        return float(run.stdout)
+
+    return {name: statistics.median(one(name) for _ in range(ROUNDS + 1)) for name in IMPORTS}
+
+
+def measured(before: bool) -> dict[str, object]:
+    """Everything, or of another checkout what is told beside."""
+    with tempfile.TemporaryDirectory() as made:
+        folder = Path(made)
+        env = {**ENV, "PYTHONPYCACHEPREFIX": str(folder / "compiled"), "PYTHONDONTWRITEBYTECODE": ""}
+        env |= {"OMP_NUM_THREADS": "1", "PYTHONPATH": os.environ.get("PYTHONPATH", str(ROOT / "src"))}
+        found: dict[str, object] = {"starts": starts(folder / "bows", env, BEFORE if before else tuple(COMMANDS))}
+        print(json.dumps(found, indent=1), flush=True)
+        found["shop"] = shop(folder / "bows", env)
+        print(found["shop"], flush=True)
+        found["growth"] = grown(env, (1_000_000, 3_000_000) if before else SIZES)
+        if not before:
+            found["imports"] = imports(env)
+            found |= {"date": dt.datetime.now(dt.UTC).date().isoformat(), "machine": machine(),
+                      "versions": versions("numpy", "pydantic", "click", "scipy", "pandas", "matplotlib")}  # fmt: skip
+        return found
+
+
+def main() -> None:
+    """Measure, and write the page."""
+    kept = json.loads(MEASURED.read_text(encoding="utf-8")) if MEASURED.exists() else {}
+    match sys.argv[1:]:
+        case []:
+            kept |= measured(False)
+        case ["before"]:
+            kept["before"] = measured(True)
+        case _:
+            pass
+    MEASURED.write_text(json.dumps(kept, indent=1) + "\n", encoding="utf-8")
+    if "date" in kept:
+        write(kept)
+
+
+if __name__ == "__main__":
+    main()
