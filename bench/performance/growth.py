@@ -19,7 +19,6 @@ import numpy as np
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 from bench_choose import HERON
 from bench_web import large_stock
-
 from shaftwright.answers.choose.candidates import Candidates, enumerate_builds
 from shaftwright.answers.choose.rank import hard_floor_gr_per_lb, rank
 from shaftwright.answers.scenario import scenario
@@ -85,7 +84,11 @@ def plain_loop(asked, builds) -> tuple[list[float], list[float]]:
     draw = sum(asked.book.find(n).value for n in ("draw-beyond-marked", "longer-draw"))
     by_draw = setting("matching.draw_varies_in") * draw * own / 100
     step = setting("matching.front_varies_gr")
-    utility, floor, gate = purposes().utility, hard_floor_gr_per_lb(asked.rig), setting("matching.shoot_gate")
+    utility, floor, gate = (
+        purposes().utility,
+        hard_floor_gr_per_lb(asked.rig),
+        setting("matching.shoot_gate"),
+    )
     whole_weight = sum(u.weight for u in utility.values())
 
     def amounts(length: float, front: float, insert: float) -> dict[str, float]:
@@ -116,23 +119,35 @@ def plain_loop(asked, builds) -> tuple[list[float], list[float]]:
         front = head + insert
         total = per_inch * length + front + tail
         bare = (total - fletching) / own
-        mean, variance, third = map(sum, zip(shared, moments(amounts(length, front, insert)), strict=True))
+        mean, variance, third = map(
+            sum, zip(shared, moments(amounts(length, front, insert)), strict=True)
+        )
         supply = 31499.2 / spine
         sd = math.sqrt(variance + (supply * doubt / 100) ** 2)
         skew, low, high = third / sd**3, supply / (1 + tolerance), supply / (1 - tolerance)
         chance = between(mean, sd, skew, low, high)
         slope = read(*tables["front"], front + step / 2) - read(*tables["front"], front - step / 2)
         by_front = slope * own / 100
-        kept = sum(between(mean + by, sd, skew, low, high) for by in (by_draw, -by_draw, by_front, -by_front))
+        kept = sum(
+            between(mean + by, sd, skew, low, high)
+            for by in (by_draw, -by_draw, by_front, -by_front)
+        )
         robust = min(1.0, kept / (4 * max(chance, 1e-6)))
         nock_to_balance = (per_inch * length * length / 2 + front * length) / total
         foc = 100 * (nock_to_balance - length / 2) / length
         off = max(mass.low - total / own, total / own - mass.high, 0.0) / utility["mass"].fades_over
         tilt = max(balance.low - foc, foc - balance.high, 0.0) / utility["foc"].fades_over
-        worths = {"mass": max(0.0, 1 - off), "foc": max(0.0, 1 - tilt), "robustness": robust, "in_hand": owned}
+        worths = {
+            "mass": max(0.0, 1 - off),
+            "foc": max(0.0, 1 - tilt),
+            "robustness": robust,
+            "in_hand": owned,
+        }
         if bare >= floor and supply / mean >= gate:
             chances.append(chance)
-            scores.append(sum(utility[n].weight * worth for n, worth in worths.items()) / whole_weight)
+            scores.append(
+                sum(utility[n].weight * worth for n, worth in worths.items()) / whole_weight
+            )
     return chances, scores
 
 
