@@ -209,8 +209,7 @@ def rank(
             few = _first_of(so_far.builds, so_far.score, so_far.score >= least)
             kept, figures = [so_far.builds.take(few)], [np.hstack(figures)[:, few]]
             # whoever has less of the chance than this cannot score as much, whatever else it has
-            match = float(so_far.weights[0])
-            bar = max(bar, 1 - (1 - least) / match)
+            bar = max(bar, 1 - (1 - least) / float(so_far.weights[0]))
     ranking = scored()
     builds, chance, worths = ranking.builds, ranking.chance, ranking.worths
     if tunable and many:
@@ -245,8 +244,11 @@ def _first_of(builds: Builds, score: Array, near: NDArray[np.bool_]) -> NDArray[
 
 def _tops(shaft: NDArray[np.int32], score: Array) -> NDArray[np.intp]:
     """Where every shaft's best build is; of equals the first."""
-    order = np.lexsort((-score, shaft))
-    tops: NDArray[np.intp] = order[np.diff(shaft[order], prepend=-2) != 0]
+    order = np.argsort(shaft, kind="stable")  # quick, for most stand so already
+    starts = np.flatnonzero(np.diff(shaft[order], prepend=-2))
+    best = np.maximum.reduceat(score[order], starts) if len(starts) else score
+    hits = np.flatnonzero(score[order] == np.repeat(best, np.diff(starts, append=len(order))))
+    tops: NDArray[np.intp] = order[hits[np.searchsorted(hits, starts)]]
     return tops
 
 
@@ -282,8 +284,7 @@ class _Turned:
 def front_slope_lb_per_gr(builds: Builds, own_lb: float, book: RuleBook) -> Array:
     """What one grain more at the front adds to the effective bow weight."""
     x, y = book.tables["front_mass", "front_gr", "shift_pct"]
-    front = builds.front_gr
-    step = setting("matching.front_varies_gr")
+    step, front = setting("matching.front_varies_gr"), builds.front_gr
     more, less = (np.asarray(interpolate(x, y, front + way * step / 2)) for way in (1, -1))
     slope: Array = (more - less) / step * own_lb / 100
     return slope
