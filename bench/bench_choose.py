@@ -64,7 +64,7 @@ cli()
 """
 
 
-#: starts one process and tells its code, CPU seconds and peak; small, for a child's peak begins at its parent's
+#: starts a process and tells its code, CPU seconds and peak; small, for a child's peak begins at its parent's
 STARTER = """
 import os, sys
 out = os.open(os.devnull, os.O_WRONLY)

@@ -1,7 +1,7 @@
 """Measures growth, cold starts, a shop of 5,000 rows and imports, and writes docs/performance.md.
 
 `python -m bench.performance` (`make performance`) measures all; with `growth`, `shop`, `starts` or `imports` only that, with
-`page` nothing; `PYTHONPATH=other/src python -m bench.performance before` another checkout to stand beside this one.
+`page` nothing; `PYTHONPATH=other/src python -m bench.performance before` growth and starts of another checkout, to stand beside.
 """
 
 from __future__ import annotations
@@ -47,7 +47,7 @@ IMPORTS = ("click", "numpy", "pydantic", "yaml", "jinja2", "matplotlib.figure", 
            "starlette.applications", "uvicorn", "python_multipart")  # fmt: skip
 SERVED = "import sys; from shaftwright.web.app import create_app; create_app(__import__('pathlib').Path(sys.argv[1]))"
 SHAFTS, POINTS, ROWS = 2_200, 700, 5_000
-PARTS = ("growth", "shop", "starts", "imports")
+PARTS = ("growth", "starts", "shop", "imports")
 
 
 def middle(rounds: list[tuple[float, float]]) -> dict[str, float]:
@@ -177,7 +177,7 @@ def main() -> None:
     asked = sys.argv[1:]
     before = "before" in asked
     into = kept.setdefault("before", {}) if before else kept
-    for part in PARTS[: 3 if before else 4]:
+    for part in PARTS[: 2 if before else 4]:
         if not set(asked) & {*PARTS, "page"} or part in asked:
             into |= measured(part, before)
             kept |= {"date": dt.datetime.now(dt.UTC).date().isoformat(), "machine": machine(),
