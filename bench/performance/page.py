@@ -35,8 +35,8 @@ builds are no longer all held.
 
 ## Cold starts
 
-Each command on the examples from cold, compiled, the middle of three starts taken in turns, the time of the bare click program
-in the same turns beside it. The bow has a notebook of 49 entries unless the line says otherwise.
+Each command on the examples from cold, compiled, beside a bare click program: `--help`, `next` and `choose` the middle of three
+starts in turns with it, the others once. The bow has a notebook of 49 entries unless the line says otherwise.
 
 """
 
