@@ -92,7 +92,7 @@ def table(head: str, rows: list[str]) -> str:
 def growth(sizes: list[dict[str, float]]) -> str:
     """The ranking, size by size."""
     return table(
-        "builds | CPU s | us a build | builds a second | plain loop, us a build | times as fast | passes | held | peak MiB",
+        "builds | CPU s | microseconds a build | builds a second | plain loop, microseconds a build | times as fast | passes | held | peak MiB",
         [f"{g['builds']:,} | {g['cpu_s']:.3f} | {1e6 * g['cpu_s'] / g['builds']:.2f} | {g['builds'] / g['cpu_s']:,.0f} | "
          f"{1e6 * g['loop_s']:.0f} | {g['loop_s'] * g['builds'] / g['cpu_s']:.0f} | {passes(g):.0f} | {g['held']:,} | "
          f"{g['peak_mib']:.0f}" for g in sizes],
