@@ -43,7 +43,6 @@ COMMANDS = {
 BEFORE = ("--help", "next", "choose", "choose, no notebook")
 IMPORTS = ("click", "numpy", "pydantic", "yaml", "jinja2", "matplotlib.figure", "scipy.stats", "pandas",
            "starlette.applications", "uvicorn", "python_multipart")  # fmt: skip
-SERVED = "import sys; from shaftwright.web.app import create_app; create_app(__import__('pathlib').Path(sys.argv[1]))"
 SHAFTS, POINTS, ROWS = 2_200, 700, 5_000
 PARTS = ("growth", "starts", "shop", "imports")
 
@@ -68,8 +67,6 @@ def starts(
     for k in range(ROUNDS):
         turn = {"bare click": ("bare.py", "--help")}
         turn |= {n: ("-m", "shaftwright", *words(COMMANDS[n], k)) for n in (BEFORE if k else asked)}
-        if not k and asked != BEFORE:
-            turn["serve, until it listens"] = ("-c", SERVED, folder / "served")
         for name, line in turn.items():
             seen.setdefault(name, []).append(child(*line, env=env, cwd=folder))
     return {name: middle(rounds) for name, rounds in seen.items()}
