@@ -67,7 +67,7 @@ LEFT = """
 - Half of a cold `choose` is imports: NumPy, pydantic and click, and their compiled classes, which nobody can load faster from here.
   Part of the rest is Python putting together data classes at every start. A rulebook kept compiled on disk would save more, at
   the price of a cache that can be stale.
-- `sheet` plays an afternoon through, so it asks the plan for every way the shots may fall: the longest of all commands.
+- `sheet` plays an afternoon through, so it asks the plan for every way the shots may fall: the longest of all commands{sheet}.
 - `report` and pictures load matplotlib (its import stands below).
 - The ranking takes the time of some {passes:.0f} passes over the builds' columns: rules' amounts, five chances of a match for each build,
   six worths, and what is kept, no part of it more than a fifth of the whole. Compiled code could do it in fewer; nothing asked of a
@@ -183,7 +183,8 @@ def page(kept: dict[str, Any]) -> str:
             choose_s=choose_s, gb=sorted(g["gb_s"] for g in sizes)[len(sizes) // 2],
         ),
         growth(sizes), MENDED, starts(kept["starts"]), SHOP, shop(kept["shop"]),
-        LEFT.format(before=beside(kept), passes=passes(big)),
+        LEFT.format(before=beside(kept), passes=passes(big),
+                    sheet="" if "sheet" in kept["starts"] else " (not measured this time)"),
         table("package | CPU s", [f"{name} | {s:.3f}" for name, s in kept["imports"].items()]),
     ])  # fmt: skip
 
