@@ -68,7 +68,8 @@ LEFT = """
   Part of the rest is Python putting together data classes at every start. A rulebook kept compiled on disk would save more, at
   the price of a cache that can be stale.
 - `sheet` plays an afternoon through, so it asks the plan for every way the shots may fall: the longest of all commands{sheet}.
-- `report` and pictures load matplotlib (its import stands below).
+- `report`, `launch` with a picture and every `--plot` load matplotlib (its import stands below).
+- `next` and a bow without a notebook start no faster than before: what was mended is the ranking and the notebook.
 - The ranking takes the time of some {passes:.0f} passes over the builds' columns: rules' amounts, five chances of a match for each build,
   six worths, and what is kept, no part of it more than a fifth of the whole. Compiled code could do it in fewer; nothing asked of a
   shop's stock waits for it.
@@ -184,7 +185,7 @@ def page(kept: dict[str, Any]) -> str:
         ),
         growth(sizes), MENDED, starts(kept["starts"]), SHOP, shop(kept["shop"]),
         LEFT.format(before=beside(kept), passes=passes(big),
-                    sheet="" if "sheet" in kept["starts"] else " (not measured this time)"),
+                    sheet="" if "sheet" in kept["starts"] else " (this time neither it nor `launch` nor `report` was measured)"),
         table("package | CPU s", [f"{name} | {s:.3f}" for name, s in kept["imports"].items()]),
     ])  # fmt: skip
 
