@@ -6,7 +6,7 @@ READY := $(VENV)/.ready
 WORKERS ?= auto
 export OPENBLAS_NUM_THREADS := 1
 
-.PHONY: setup demo test quick lint types checks bench calibrate accuracy pairs worlds fuzz lowest trust readme docs release lock clean
+.PHONY: setup demo test quick lint types checks bench performance calibrate accuracy pairs worlds fuzz lowest trust readme docs release lock clean
 
 setup: $(READY)
 
@@ -38,6 +38,10 @@ types: $(READY)
 
 bench: $(READY)
 	$(BIN)/python -m pytest bench --benchmark-only --benchmark-columns=min,mean,rounds --no-header
+
+# Growth, cold starts, a large shop, memory and imports into docs/performance.md, some five minutes of one core.
+performance: $(READY)
+	$(BIN)/python -m bench.performance
 
 # Full-size simulations; their figures go to docs/ with date and versions.
 calibrate: $(READY)

@@ -64,15 +64,27 @@ cli()
 """
 
 
+#: starts a process and tells its code, CPU seconds and peak; small, for a child's peak begins at its parent's
+STARTER = """
+import os, sys
+out = os.open(os.devnull, os.O_WRONLY)
+pid = os.posix_spawn(sys.argv[1], sys.argv[1:], os.environ, file_actions=[(os.POSIX_SPAWN_DUP2, out, 1)])
+_, status, used = os.wait4(pid, 0)
+print(os.waitstatus_to_exitcode(status), used.ru_utime + used.ru_stime, used.ru_maxrss / 1024)
+"""
+
+
+def child(*args, env=ENV, cwd=ROOT):
+    """CPU seconds of one subprocess, user and system, and its peak memory [MiB], from its own account."""
+    line = [sys.executable, "-ISc", STARTER, sys.executable, *map(str, args)]
+    done = subprocess.run(line, check=True, stdout=subprocess.PIPE, text=True, env=env, cwd=cwd)
+    code, cpu, peak = map(float, done.stdout.split())
+    assert code == 0, args
+    return cpu, peak
+
+
 def child_cpu(*args, env=ENV):
-    """CPU seconds of one subprocess, user and system, from the child's own account."""
-    child = subprocess.Popen(
-        [sys.executable, *map(str, args)], stdout=subprocess.DEVNULL, env=env, cwd=ROOT
-    )
-    _, status, used = os.wait4(child.pid, 0)
-    child.returncode = os.waitstatus_to_exitcode(status)
-    assert child.returncode == 0
-    return used.ru_utime + used.ru_stime
+    return child(*args, env=env)[0]
 
 
 def best_cpu(benchmark, *args, rounds=6, env=ENV):

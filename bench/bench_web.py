@@ -34,7 +34,7 @@ def large_stock(builds: int) -> Stock:
             "price": 10,
             "pack": 12,
         }
-        for m in (15, 25, 50, 75, 100)
+        for m in (16, 27, 53, 79, 100)  # no two fronts weigh the same
     ]
     # lengths from 29 1/4 to 32 in in quarter inches: 12, times points and inserts
     each = 12 * 41 * 5

@@ -462,11 +462,16 @@ def test_a_large_shop_ranks_the_same_in_pieces(monkeypatch):
     assert len(few.builds) < len(whole.builds)
     assert few.rejected == whole.rejected
 
+    monkeypatch.setattr("shaftwright.answers.choose.rank._HELD", 60)
+    _, fewest = ranked(rig, stock, PRACTICE)
+    assert 8 <= len(fewest.builds) < min(len(few.builds), 60 + 40 + 8)
+    assert set(fewest.builds.shaft) == set(whole.builds.shaft)
+
     def tops(ranking):
         b = ranking.builds
         return [(b.shaft[i], b.length_in[i], b.head[i]) for i in ranking.best_of_shafts()[:3]]
 
-    assert tops(few) == tops(whole)
+    assert tops(few) == tops(fewest) == tops(whole)
 
 
 def test_fronts_of_one_mass_and_shafts_of_one_make_stand_once():

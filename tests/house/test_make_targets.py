@@ -1,5 +1,6 @@
 """What the Makefile promises is there to be run."""
 
+import json
 import runpy
 import tomllib
 from fnmatch import fnmatch
@@ -15,6 +16,13 @@ def test_make_bench_finds_every_bench():
     ]
     assert len(benches) >= 8
     assert all(any(fnmatch(name, pattern) for pattern in patterns) for name in benches)
+
+
+def test_the_page_of_speed_is_made_of_what_was_measured():
+    """A figure typed in by hand, or one measured and not told."""
+    made = runpy.run_path("bench/performance/page.py")["page"]
+    kept = json.loads(Path("bench/performance/measured.json").read_text(encoding="utf-8"))
+    assert Path("docs/performance.md").read_text(encoding="utf-8") == made(kept)
 
 
 def test_the_page_of_trials_is_made_of_their_counts():

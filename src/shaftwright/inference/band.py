@@ -171,7 +171,7 @@ def _learned_moments(demand: Demand, belief: Belief) -> tuple[Array, Array]:
     x: Array = np.concatenate([np.ones((demand.size, 1)), amounts], axis=1)
     covariance = np.atleast_2d(np.cov(table, bias=True))
     mean: Array = x @ table.mean(axis=1)
-    variance: Array = np.einsum("ni,ij,nj->n", x, covariance, x)
+    variance: Array = ((x @ covariance) * x).sum(axis=1)
     return mean, variance
 
 

@@ -11,6 +11,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
+from statistics import median
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -240,10 +241,10 @@ def _strays(mass_gr: Array, speed_fps: Array) -> tuple[NDArray[np.bool_], list[s
     """Which readings stand far from at least three others of their mass, and words for each."""
     stray, told = np.zeros(mass_gr.size, dtype=bool), []
     for group in mass_groups(mass_gr):
-        middle = float(np.median(speed_fps[group]))
+        middle = median(speed_fps[group].tolist())
         away = np.abs(speed_fps[group] - middle)
         # the spread is by the median too, so that a stray does not hide behind itself
-        spread = max(constant("chronograph", "shot_sd_fps"), 1.4826 * float(np.median(away)))
+        spread = max(constant("chronograph", "shot_sd_fps"), 1.4826 * median(away.tolist()))
         for i in (
             group[away > constant("chronograph", "stray_sds") * spread] if group.size > 3 else ()
         ):

@@ -297,7 +297,9 @@ ENTRY: TypeAdapter[AnyEntry] = TypeAdapter(AnyEntry, config=ConfigDict(defer_bui
 
 def plain_entry(entry: AnyEntry) -> dict[str, Any]:
     """An entry as plain data, as it is written: what was left out stays out."""
-    plain = entry.model_dump(by_alias=True, exclude_none=True, exclude_defaults=True, mode="json")
+    plain = ENTRY.dump_python(
+        entry, by_alias=True, exclude_none=True, exclude_defaults=True, mode="json"
+    )
     return {"kind": entry.kind, **plain}
 
 

@@ -139,9 +139,9 @@ def _cheapest_of_alike(items: Sequence[StockItem]) -> tuple[StockItem, ...]:
 
 def _once(alike: np.ndarray, owned: np.ndarray, price: np.ndarray) -> np.ndarray:
     """Of columns that are alike the place of the one most in hand, else the cheapest; in their own order."""
-    best = np.lexsort((price, -owned))
-    _, first = np.unique(alike[:, best], axis=1, return_index=True)
-    return np.sort(best[first])
+    order = np.lexsort((price, -owned, *alike))
+    new = np.diff(alike[:, order], axis=1, prepend=np.nan) != 0
+    return np.sort(order[new.any(axis=0)])
 
 
 class _Collector:

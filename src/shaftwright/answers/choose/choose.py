@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Any
@@ -153,8 +154,7 @@ def uncut_length_in(stock: Stock | None, at_least: float) -> float:
     )
     if not lengths:
         return max(usual("full_length_in"), at_least)
-    values, counts = np.unique(lengths, return_counts=True)
-    return max(float(values[np.argmax(counts)]), at_least)
+    return max(Counter(sorted(lengths)).most_common(1)[0][0], at_least)
 
 
 def _nudges(asked: Scenario, short: Builds, mid: float) -> tuple[Nudge, ...]:

@@ -40,9 +40,10 @@ if TYPE_CHECKING:
 Array = NDArray[np.float64]
 #: builds whose demand is worked out together
 _AT_ONCE: Final = 24_000
-#: more builds than this are not all held, only those
-_WHOLE: Final = 1_000_000
-#: with at least this share of the best one's chance
+#: more builds than this are not all held: never more than these, the best of them by score
+_WHOLE: Final = 500_000
+_HELD: Final = 300_000
+#: and only those with at least this share of the best one's chance
 _BEHIND: Final = 0.6
 #: of so many builds, shafts whose chance to be tuned is told
 _TOLD: Final = 60
@@ -118,13 +119,8 @@ class Ranking:
         seen: set[tuple[float, ...]] = set()
         best = []
         b = self.builds
-        order = np.argsort(b.shaft, kind="stable")
-        order = order if among is None else order[among[order]]
-        edges = np.flatnonzero(np.diff(b.shaft[order])) + 1
-        tops = np.array(
-            [rows[np.argmax(self.score[rows])] for rows in np.split(order, edges) if len(rows)],
-            dtype=int,
-        )
+        some = np.arange(len(b)) if among is None else np.flatnonzero(among)
+        tops = some[_tops(b.shaft[some], self.score[some])]
         for i in tops[np.lexsort((tops, -self.score[tops]))]:
             key = (b.spine_mils[i], b.gr_per_in[i], b.radius_in[i], b.spine_sd_pct[i])
             if key not in seen:
@@ -146,11 +142,8 @@ def arrows_of(builds: Builds) -> Arrow:
 
 def mass_floors(rig: Rig) -> list[MassFloor]:
     """The mass floors that apply to a rig, the bow maker's own among them."""
-    found = [
-        f
-        for f in purposes().mass_floors
-        if rig.bow.kind in f.applies.get("bow.kind", (rig.bow.kind,))
-    ]
+    kind = rig.bow.kind
+    found = [f for f in purposes().mass_floors if kind in f.applies.get("bow.kind", (kind,))]
     maker = rig.bow.maker_minimum_gr_per_lb
     if maker is not None:
         found.append(
@@ -173,7 +166,7 @@ def rank(
     tolerance = setting("matching.tolerance_pct") / 100
     chances: dict[int, float] = {}
     fewer, many, best = fewer_draws(belief), candidates.count > _WHOLE, _LEAST
-    turned, kept, figures = _Turned(), list[Builds](), list[Array]()
+    turned, kept, figures, bar = _Turned(), list[Builds](), list[Array](), _BEHIND
 
     def asked_of(part: Builds) -> tuple[Demand, NDArray[np.bool_]]:
         demand = demand_of(rig, part, book, speed)
@@ -182,6 +175,16 @@ def rank(
     def tune(demand: Demand, heavy: NDArray[np.bool_]) -> None:
         shafts, hit = tunable_draws(demand, demand.builds, heavy, fewer, tolerance, len(chances))
         chances.update(zip(shafts.tolist(), hit.mean(axis=1).tolist(), strict=True))
+
+    def scored() -> Ranking:
+        names = tuple(item.item for item in candidates.items)
+        builds = replace(stacked(kept or [candidates.builds]), names=names)
+        own_lb = demand_of(rig, builds.take(slice(0, 1)), book, speed).own_lb
+        mean, sd, _, chance, robust = np.hstack([*figures, np.zeros((5, 0))])
+        worths = _worths(candidates, builds, purpose, own_lb, robust)
+        worths[:, 0] = chance / chance.max(initial=_LEAST)
+        rejected = (*candidates.rejected, *turned.told(rig))
+        return Ranking(builds, own_lb, mean, sd, chance, worths, chances, rejected)
 
     for part in candidates.pieces(_AT_ONCE):
         demand, heavy = asked_of(part)
@@ -195,27 +198,28 @@ def rank(
         chance = chance_between(mean, sd, skew, low, high)
         best = max(best, chance.max(initial=_LEAST))
         if many:
-            few = _worth_keeping(part, chance, best)
+            few = _first_of(part, chance, chance >= bar * best)
             part, off, chance = part.take(few), off[:, few], chance[few]
         robust = _robustness(part, own_lb, book, (off[0], off[1], off[2]), chance, tolerance)
         kept.append(part)
         figures.append(np.vstack([off, chance, robust]))
-    builds = replace(
-        stacked(kept or [candidates.builds]), names=tuple(i.item for i in candidates.items)
-    )
-    own_lb = demand_of(rig, builds.take(slice(0, 1)), book, speed).own_lb
-    mean, sd, _, chance, robust = np.hstack([*figures, np.zeros((5, 0))])
-    rejected = [*candidates.rejected, *turned.told(rig)]
-    worths = _worths(candidates, builds, purpose, own_lb, robust)
-    worths[:, 0] = chance / chance.max(initial=_LEAST)
-    ranking = Ranking(builds, own_lb, mean, sd, chance, worths, chances, tuple(rejected))
+        if many and sum(map(len, kept)) > _HELD:
+            so_far = scored()
+            least = float(np.partition(so_far.score, -_HELD // 2)[-_HELD // 2])
+            few = _first_of(so_far.builds, so_far.score, so_far.score >= least)
+            kept, figures = [so_far.builds.take(few)], [np.hstack(figures)[:, few]]
+            # whoever has less of the chance than this cannot score as much, whatever else it has
+            bar = max(bar, 1 - (1 - least) / float(so_far.weights[0]))
+    ranking = scored()
+    builds, chance, worths = ranking.builds, ranking.chance, ranking.worths
     if tunable and many:
         for part in candidates.of_shafts(builds.shaft[ranking.best_of_shafts()[:_TOLD]]):
             tune(*asked_of(part))
     if not belief.learned or not len(builds):
         return ranking
     # after shots the first of them by joint draws; for the many behind them the moments do
-    first, chance, worths = _first_of(builds, ranking.score), chance.copy(), worths.copy()
+    near = ranking.score >= np.sort(ranking.score)[-_DRAWN:][0]
+    first, chance, worths = _first_of(builds, ranking.score, near), chance.copy(), worths.copy()
     some = builds.take(first)
     chance[first] = chance_match(demand_of(rig, some, book, speed), some, belief, tolerance)
     worths[:, 0] = chance / chance.max(initial=_LEAST)
@@ -231,18 +235,21 @@ def unranked(asked: Scenario, builds: Builds, tunable: dict[int, float] | None =
     return Ranking(builds, demand.own_lb, mean, sd, chance, worths, tunable or {})
 
 
-def _first_of(builds: Builds, score: Array) -> NDArray[np.intp]:
-    """The best builds, and the best of every shaft."""
-    order = np.argsort(-score, kind="stable")
-    _, tops = np.unique(builds.shaft[order], return_index=True)
-    return np.union1d(order[:_DRAWN], order[tops])
+def _first_of(builds: Builds, score: Array, near: NDArray[np.bool_]) -> NDArray[np.intp]:
+    """These, and the best of every shaft."""
+    near = near.copy()
+    near[_tops(builds.shaft, score)] = True
+    return np.flatnonzero(near)
 
 
-def _worth_keeping(builds: Builds, chance: Array, best: float) -> NDArray[np.intp]:
-    """Of more builds than can be held: those whose chance is not far behind, and each shaft's best."""
-    order = np.argsort(-chance, kind="stable")
-    _, tops = np.unique(builds.shaft[order], return_index=True)
-    return np.union1d(np.flatnonzero(chance >= _BEHIND * best), order[tops])
+def _tops(shaft: NDArray[np.int32], score: Array) -> NDArray[np.intp]:
+    """Where every shaft's best build is; of equals the first."""
+    order = np.argsort(shaft, kind="stable")  # quick, for most stand so already
+    starts = np.flatnonzero(np.diff(shaft[order], prepend=-2))
+    best = np.maximum.reduceat(score[order], starts) if len(starts) else score
+    hits = np.flatnonzero(score[order] == np.repeat(best, np.diff(starts, append=len(order))))
+    tops: NDArray[np.intp] = order[hits[np.searchsorted(hits, starts)]]
+    return tops
 
 
 class _Turned:
@@ -277,8 +284,7 @@ class _Turned:
 def front_slope_lb_per_gr(builds: Builds, own_lb: float, book: RuleBook) -> Array:
     """What one grain more at the front adds to the effective bow weight."""
     x, y = book.tables["front_mass", "front_gr", "shift_pct"]
-    front = builds.front_gr
-    step = setting("matching.front_varies_gr")
+    step, front = setting("matching.front_varies_gr"), builds.front_gr
     more, less = (np.asarray(interpolate(x, y, front + way * step / 2)) for way in (1, -1))
     slope: Array = (more - less) / step * own_lb / 100
     return slope
@@ -390,9 +396,5 @@ def first_place(ranking: Ranking, among: NDArray[np.bool_] | None = None) -> Fir
 def _twins(ranking: Ranking, index: int) -> set[int]:
     """Shaft indices that are the same shaft as the one of a build, sold otherwise."""
     b = ranking.builds
-    same = (
-        (b.spine_mils == b.spine_mils[index])
-        & (b.gr_per_in == b.gr_per_in[index])
-        & (b.radius_in == b.radius_in[index])
-    )
-    return set(b.shaft[same].tolist())
+    looks = np.stack([b.spine_mils, b.gr_per_in, b.radius_in])
+    return set(b.shaft[(looks == looks[:, [index]]).all(axis=0)].tolist())

@@ -17,6 +17,7 @@ References
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cache
 from typing import Final, NamedTuple
 
 import numpy as np
@@ -34,7 +35,11 @@ from shaftwright.physics.flight.flight import Floats
 NOSE_PER_RAD: Final = 2.0
 CROSS_FLOW: Final = 1.1
 _LONGEST_STEP_M: Final = 0.25  # a sixtieth of the length over which a shaft turns
-_GAUSS_X, _GAUSS_W = np.polynomial.legendre.leggauss(6)
+
+
+@cache
+def _gauss() -> tuple[Floats, Floats]:
+    return np.polynomial.legendre.leggauss(6)
 
 
 @dataclass(frozen=True, eq=False)
@@ -201,7 +206,7 @@ def loads(
     at_nose = density / 2 * speed * section * NOSE_PER_RAD * met(nose_arm)
     at_fins = density / 2 * speed * section * np.asarray(shaft.fin_slope, float) * met(fin_arm)
     force, moment = at_nose + at_fins, at_nose * nose_arm + at_fins * fin_arm
-    for x, w in zip(_GAUSS_X, _GAUSS_W, strict=True):
+    for x, w in zip(*_gauss(), strict=True):
         arm = length * (1 + x) / 2 - balance
         wind = met(arm)
         part = w / 2 * length * density / 2 * CROSS_FLOW * diameter * wind * np.abs(wind)
