@@ -79,7 +79,7 @@ def launch_given(what: str, here: Seen, found: Glance, shot: bool) -> dict[str, 
 
 @functools.lru_cache(maxsize=_KEPT)
 def _pictures(found: Glance, name: str) -> dict[str, Any]:
-    """The strip of frames and the moving picture, each for wide and narrow screens."""
+    """The strip of frames and the moving picture."""
     from markupsafe import Markup
 
     from shaftwright.render.launch import animation as moving
@@ -87,13 +87,11 @@ def _pictures(found: Glance, name: str) -> dict[str, Any]:
     from shaftwright.render.pictures.figure import to_svg
 
     seen = found.seen
-    strips = (frames.IN_FRAMES, frames.IN_NARROW_FRAMES)
-    sheets = (moving.IN_PAGE, moving.IN_NARROW_PAGE)
     return {
-        "strips": [Markup(to_svg(frames.launch_figure(seen, name, strip))) for strip in strips],
-        "strips_wider": [frames.frames_exaggeration(seen, strip) for strip in strips],
-        "moving": [Markup(moving.launch_animation(seen, name, sheet)) for sheet in sheets],
-        "moving_wider": [moving.exaggeration(seen, sheet) for sheet in sheets],
+        "strip": Markup(to_svg(frames.launch_figure(seen, name, alone=False))),
+        "strip_wider": frames.frames_exaggeration(seen),
+        "moving": Markup(moving.launch_animation(seen, name, alone=False)),
+        "moving_wider": moving.exaggeration(seen),
         "slowed": moving.slowed(seen),
     }
 

@@ -21,6 +21,7 @@ from shaftwright.errors import InputError, NoAnswer, ShaftwrightError
 from shaftwright.files.strict_yaml import has_comments, parse_yaml
 from shaftwright.records.notebook import BareShaft, BuildSpec
 from shaftwright.render.pictures.bareshaft import target_view
+from shaftwright.render.pictures.progress import progress_figure
 from shaftwright.render.screens.choose import turned_away
 from shaftwright.web.answers import READY_IN, Answer, Papers
 from shaftwright.web.app import app_state, next_given, page, said, templates
@@ -73,7 +74,7 @@ def map_given(request: Request, answer: Answer) -> dict[str, Any]:
         "choice": answer.choice,
         "place": place,
         "drawn": answer.map(place),
-        "sheets": dict(zip(("wide", "narrow"), answer.sheets(place), strict=True)),
+        "sheet": answer.sheet(place),
         "kept_is_on_it": kept_place == place,
         "away": turned_away(answer.choice),
         **here_given(answer, place, here, kept),
@@ -306,6 +307,18 @@ def says_page(request: Request) -> Response:
     )  # fmt: skip
 
 
+def progress_page(request: Request) -> Response:
+    """How the tuning went, end by end: a part of the notebook's page."""
+    state = app_state(request)
+    papers, drawn = state.papers(), None
+    with suppress(ShaftwrightError):
+        answer = state.answer(papers) if papers.rig is not None else None
+        drawn = progress_figure(answer.progress) if answer is not None and answer.progress else None
+    return page(
+        request, "progress.html", {"base": base_of(request), "papers": papers, "drawn": drawn}
+    )
+
+
 def list_page(request: Request) -> Response:
     """The shopping list, for as many arrows and as much money as asked."""
     state, query = app_state(request), request.query_params
@@ -347,5 +360,6 @@ ROUTES: Final = [
     Route("/stock", stock_page),
     Route("/shots", shots_page),
     Route("/shots/says", says_page),
+    Route("/shots/progress", progress_page),
     Route("/list", list_page),
 ]
