@@ -168,7 +168,7 @@ def test_a_swipe_scrolls_over_the_map_and_a_tap_moves(visit):
     page = visit.page
     visit.go("/")
     page.locator("[data-walk]").wait_for(timeout=120_000)
-    box = page.locator("svg.map-narrow").bounding_box()
+    box = page.locator("svg.map").bounding_box()
     verdict = page.locator("[data-line-verdict]").bounding_box()
     assert verdict["y"] + verdict["height"] <= box["y"] < 740
     before, top = page.locator("[data-line-title]").inner_text(), page.evaluate("scrollY")
@@ -187,7 +187,7 @@ def test_a_swipe_scrolls_over_the_map_and_a_tap_moves(visit):
     assert page.locator("[data-line-title]").inner_text() == before
     page.wait_for_timeout(800)  # until the page has come to rest
     page.evaluate("scrollTo(0, 400)")
-    box = page.locator("svg.map-narrow").bounding_box()
+    box = page.locator("svg.map").bounding_box()
     page.touchscreen.tap(box["x"] + 0.7 * box["width"], box["y"] + 0.6 * box["height"])
     page.wait_for_function(
         "was => document.querySelector('[data-line-title]').textContent !== was", arg=before
