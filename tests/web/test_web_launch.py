@@ -68,7 +68,7 @@ def test_what_the_page_holds_runs_nothing_and_needs_no_style_of_its_own(client):
     ids = Counter(value for _, name, value in page.attributes if name == "id")
     assert [i for i, n in ids.items() if n > 1] == []
     pictures = [names for tag, names in page.tags if tag == "svg"]
-    assert len(pictures) == 4
+    assert len(pictures) == 2
     assert all("aria-labelledby" in names for names in pictures)
     assert "unsafe-inline" not in answer.headers["content-security-policy"]
 
