@@ -333,7 +333,7 @@ def picture(after: Sequence[Row], before: Sequence[Row], path: Path) -> None:
     from shaftwright.render.pictures import figure
 
     said = "Share of simulated archers with an arrow called straight and truly inside T, by changes"
-    fig = figure.new_figure("calibration-plan", "Called straight and truly so", said, size=(6, 3.6))
+    fig = figure.new_figure("calibration-plan", "Called straight and truly so", said, 3.2)
     ax = figure.axes(fig, x="changes at most", y="truly inside T (%)")
     steps = range(MOST_CHANGES + 1)
     old = [b["changes"] if b["straight"] and inside(b["off_in"], b["t_in"]) else 99 for b in before]

@@ -103,8 +103,11 @@ def test_bareshaft_draws_the_target_view(stiff, tmp_path):
     assert result.exit_code == 0
     root = ET.parse(picture).getroot()
     ids = {element.get("id") for element in root.iter() if element.get("id")}
-    for part in ("fletched-hits", "bare-hits", "fletched-centre", "bare-centre", "bare-spread"):
+    for part in ("fletched-hits", "bare-hits", "fletched-centre", "bare-centre", "aim"):
         assert any(i.endswith(part) for i in ids), (part, ids)
+    told = " ".join("".join(element.itertext()) for element in root.iter() if "text" in element.tag)
+    assert "the aim; rings 2 in apart" in told
+    assert "of the fletched" in told
 
 
 def test_bareshaft_without_shots_of_this_bow_says_what_to_shoot(tmp_path):

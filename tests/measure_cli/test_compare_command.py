@@ -1,6 +1,7 @@
 """`compare` by arguments, exit code and output; its figures against SciPy."""
 
 import json
+import re
 import xml.etree.ElementTree as ET
 from pathlib import Path
 
@@ -283,8 +284,17 @@ def test_plot_is_written(tmp_path, suffix):
 def test_plot_names_units_and_tells_stringings_apart_without_colour(tmp_path):
     run(NOTEBOOK, "--plot", tmp_path / "c.svg")
     text = (tmp_path / "c.svg").read_text()
-    for words in ("speed (fps)", "level (dB)", "A less B (fps)", "restringing", "at every look"):
+    for words in ("speed (fps)", "sound (dB)", "A less B (fps)", "restringing", "at every look"):
         assert words in text
+
+
+def test_plot_carries_the_verdict_of_the_command(tmp_path):
+    picture = tmp_path / "c.svg"
+    printed = " ".join(run(NOTEBOOK, "--plot", picture).output.split())
+    shown = " ".join(re.findall(r">([^<]*)</text>", picture.read_text()))
+    for heading in ("Speed", "Sound"):
+        verdict = re.search(rf"{heading}[^:]*: ([^.]*\.)", printed)[1]
+        assert f"{heading}: {verdict}" in shown
 
 
 def test_levels_alone_are_compared(tmp_path):

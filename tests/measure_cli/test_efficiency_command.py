@@ -308,3 +308,20 @@ def test_what_is_called_settled_holds_whatever_the_bow(virtual):
         held += told.settled and told.virtual_gr.low < virtual < told.virtual_gr.high
     assert settled > 270
     assert held / settled > 0.912
+
+
+def test_the_curve_runs_over_every_reading_whatever_is_asked_for():
+    """The table holds the weights asked for; the picture also those shot, and stops beyond the last."""
+    import shaftwright
+    from shaftwright.render.screens.efficiency import efficiency_figure
+
+    bow = shaftwright.open(
+        "examples/heron_marsh", notebook_file="examples/heron_marsh/masses.notebook.yaml"
+    )
+    asked, free = bow.efficiency([400, 505]).result, bow.efficiency().result
+    assert [p.mass_gr for p in asked.predictions] == [400, 505]
+    assert set(free.predictions) <= set(asked.curve)
+    for axes in efficiency_figure(asked).axes:
+        line = max(axes.lines, key=lambda one: len(one.get_xdata()))
+        assert min(line.get_xdata()) <= min(s.mass_gr for s in asked.shots)
+        assert max(line.get_xdata()) >= max(s.mass_gr for s in asked.shots) == 620

@@ -29,7 +29,7 @@ HOSTILE = [
 
 
 def sample(name="MARSH-500", figure_id="map", title="The map", description="Length against front"):
-    fig = look.new_figure(figure_id, title, description, size=(5, 3.2))
+    fig = look.new_figure(figure_id, title, description, height=3.2)
     ax = look.axes(fig, x="shaft length (in)", y="front mass (gr)")
     x = np.linspace(28, 32, 9)
     ax.fill_between(
@@ -112,6 +112,29 @@ def test_same_picture_same_text_also_when_drawn_twice():
     assert look.to_svg(sample()) == first
 
 
+def test_places_are_no_finer_than_a_hundredth_and_no_group_is_empty():
+    """What a screen cannot show is not sent; the places themselves stay where they were drawn."""
+    root = ET.fromstring(look.to_svg(sample()))
+    for element in root.iter():
+        for name in ("d", "x", "y", "points"):
+            assert not re.search(r"\.\d{3}", element.attrib.get(name, ""))
+        assert element.tag != f"{SVG}g" or element.attrib
+    (line,) = root.find(f".//{SVG}g[@id='map-shortest']").iter(f"{SVG}path")
+    x, low, also, high = map(float, line.attrib["d"].removeprefix("M").split())
+    assert x == also
+    assert low > high
+
+
+def test_every_picture_is_as_wide_and_a_file_shows_it_larger(tmp_path):
+    inside = ET.fromstring(look.to_svg(sample()))
+    saved = ET.fromstring(look.picture_bytes(sample(), "a.svg"))
+    assert inside.attrib["viewBox"] == saved.attrib["viewBox"]
+    wide = 72 * look.WIDTH_IN
+    assert float(inside.attrib["width"]) == pytest.approx(wide)
+    assert float(saved.attrib["width"]) > 1.5 * wide
+    assert wide <= 360 - 2 * 14, "a phone of 360 px with its margins"
+
+
 def test_palette_colours_become_variables_with_the_light_colour_behind():
     svg = look.to_svg(sample())
     assert "var(--sw-mark-1, #0060df)" in svg
@@ -142,7 +165,7 @@ def test_hostile_names_stay_names(name):
 @given(st.text(max_size=30))
 @pytest.mark.slow
 def test_any_name_gives_well_formed_svg(name):
-    fig = look.new_figure("t", name, name, size=(8, 8))
+    fig = look.new_figure("t", name, name, height=8)
     ax = look.axes(fig, x=name)
     ax.set_yticks([1, 2], labels=[name, look.plain(name)])
     ax.set_title(name)
@@ -150,7 +173,8 @@ def test_any_name_gives_well_formed_svg(name):
     shown = look.plain(name)
     if shown:
         assert any(" ".join(text.split()) == shown for text in texts(root))
-    assert {e.tag for e in root} <= {f"{SVG}title", f"{SVG}desc", f"{SVG}g", f"{SVG}defs"}
+    known = ("title", "desc", "g", "defs", "path", "use", "text")
+    assert {e.tag for e in root} <= {f"{SVG}{tag}" for tag in known}
 
 
 @given(st.text(max_size=200))

@@ -2,6 +2,21 @@
 
 import pytest
 
+#: what is wrong with the words of the pictures as the browser draws them: too small, outside, or over others
+#: (words that run along a line are turned, and are measured in tests/render)
+WORDS = """() => [...document.querySelectorAll("svg.sw-figure")].flatMap((svg) => {
+  const frame = svg.getBoundingClientRect();
+  const words = [...svg.querySelectorAll("text")].filter((t) => !/rotate/.test(t.getAttribute("transform") ?? ""))
+    .map((t) => [t.textContent, t.getBoundingClientRect(), parseFloat(getComputedStyle(t).fontSize) * svg.getScreenCTM().a]);
+  const found = words.filter(([, b, px]) => px < 8.5 || b.left < frame.left - 1 || b.right > frame.right + 1
+    || b.top < frame.top - 1 || b.bottom > frame.bottom + 1).map(([told, , px]) => `${svg.id}: ${told} (${px} px)`);
+  words.forEach(([told, a], i) => words.slice(i + 1).forEach(([other, b]) => {
+    if (Math.min(a.right, b.right) - Math.max(a.left, b.left) > 1.5 && Math.min(a.bottom, b.bottom) - Math.max(a.top, b.top) > 3)
+      found.push(`${svg.id}: ${told} over ${other}`);
+  }));
+  return found;
+})"""
+
 pytestmark = [pytest.mark.slow, pytest.mark.browser]
 
 
@@ -17,6 +32,7 @@ def test_phone_paper_and_policy(chrome, pages, tmp_path, name, scheme):
     page.on("request", lambda request: asked.append(request.url))
     page.goto(file.as_uri())
     assert page.evaluate("document.documentElement.scrollWidth") <= 360
+    assert page.evaluate(WORDS) == []
     colour = page.evaluate("getComputedStyle(document.body).backgroundColor")
     assert colour == ("rgb(255, 255, 255)" if scheme == "light" else "rgb(21, 24, 28)")
     paper = page.pdf(prefer_css_page_size=True, print_background=True)

@@ -56,6 +56,18 @@ def test_the_history_says_where_the_bare_ones_lay(tmp_path):
         assert f"at 20 yd: {landed(end.seen_right_in, 'imperial')}" in words
 
 
+@pytest.mark.slow
+def test_the_history_fetches_the_progress_of_the_tuning(tmp_path):
+    client, _ = open_page(fill(tmp_path, notebook=True))
+    assert 'data-load-part="/shots/progress"' in client.get("/shots/noted").text
+    part = client.get("/shots/progress", headers={"X-Part": "1"}).text
+    assert 'id="progress"' in part
+    assert "before you shot" in part
+    assert "shaftwright " not in part
+    (tmp_path / "notebook.yaml").unlink()
+    assert "No end of bare shafts" in client.get("/shots/progress").text
+
+
 @pytest.mark.parametrize(
     ("kind", "given", "kept"),
     [("brace", {"brace": "7 3/8 in", "shots_on": "60"}, {"brace_in": 7.375, "shots_on": 60}),

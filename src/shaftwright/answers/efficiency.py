@@ -79,6 +79,8 @@ class Efficiency(Answer):
     #: what was read, brought to the string of the bow as it stands
     shots: tuple[Shot, ...]
     predictions: tuple[Prediction, ...]
+    #: the same over every weight shot and round it, for the picture
+    curve: tuple[Prediction, ...] = field(metadata=kept(json=False))
     #: under the draw curve, where that was measured
     under_curve_ftlb: Interval | None
     #: what would settle it; empty where it is settled
@@ -140,7 +142,9 @@ def efficiency(asked: Scenario, masses_gr: Sequence[float] = ()) -> Efficiency:
     _possible(rig, own_lb, shots)
     per_lb = hard_floor_gr_per_lb(rig)
     floor = per_lb * own_lb
-    masses = np.array(sorted(set(masses_gr)) if masses_gr else _masses(shots, floor))
+    spread = _masses(shots, floor)
+    wanted = set(masses_gr or spread)
+    masses = np.array(sorted(wanted.union(spread)))
     mean = float(brought.speed_fps.mean()) * FPS_M_S
     step = _enough(usual, float(brought.mass_gr.mean()), mean, brought.spread()[0])
     if len(shots) > 1:
@@ -153,16 +157,17 @@ def efficiency(asked: Scenario, masses_gr: Sequence[float] = ()) -> Efficiency:
             f"cannot be kept apart. Shoot another weight, {step}, or write the draw-force curve in the rig"
         )
     warnings = [*brought.warnings, *left_out(entries), *found.warnings]
-    light = [m for m in masses if m < floor]
+    light = [m for m in sorted(wanted) if m < floor]
     if light:
         warnings.append(
             f"{', '.join(f'{m:g}' for m in light)} gr: too light to be shot from this bow; never under "
             f"{per_lb:g} gr/lb, and the bow maker's word comes first"
         )
     settled = found.source != "usual"
+    curve = tuple(_predictions(usual, own_lb, masses, found))
     return Efficiency(
         asked, found.source, _scaled(found.energy, FOOT_POUND_J), _scaled(found.virtual, GRAIN_KG), shots,
-        tuple(_predictions(usual, own_lb, masses, found)),
+        tuple(p for p in curve if p.mass_gr in wanted), curve,
         None if stored is None else _scaled(_normal(*stored), FOOT_POUND_J), "" if settled else step,
         tuple(dict.fromkeys(warnings)), settled,
         Usual(

@@ -13,6 +13,7 @@ from shaftwright.answers.choose.density import BandCurves, band_curves
 from shaftwright.answers.choose.ladder import Ladder, ladder_of
 from shaftwright.answers.choose.map import BuildMap, build_map
 from shaftwright.answers.diagnose.diagnose import Diagnosis, diagnose
+from shaftwright.answers.diagnose.progress import Progress, progress
 from shaftwright.answers.result import Answer
 from shaftwright.answers.scenario import Scenario
 from shaftwright.answers.shop.shopping import Shopping, Wishes, shopping
@@ -32,8 +33,10 @@ class Report(Answer):
     map: BuildMap = field(metadata=kept(json=False))
     ladder: Ladder = field(metadata=kept(json=False))
     bands: BandCurves = field(metadata=kept(json=False))
-    card: Card
     #: when some bare shafts were shot with the bow as it stands
+    progress: Progress | None = field(metadata=kept(json=False))
+    card: Card
+    #: likewise
     diagnosis: Diagnosis | None = field(metadata=kept(json="bareshaft"))
     #: with a stock
     shopping: Shopping | None = field(metadata=kept(json="shop"))
@@ -50,7 +53,8 @@ def report(
     gaps: list[str] = []
     shot = any(isinstance(entry, BareShaft) for entry in asked.entries)
     return Report(
-        asked, date, choice, build_map(choice), ladder_of(choice), band_curves(choice), card(asked, date),
+        asked, date, choice, build_map(choice), ladder_of(choice), band_curves(choice), progress(asked),
+        card(asked, date),
         _unless("bare shafts", gaps, lambda: diagnose(asked)) if shot else None,
         _unless("shopping list", gaps, lambda: shopping(asked, wishes)) if choice.listed else None,
         tuple(gaps),

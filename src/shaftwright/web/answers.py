@@ -30,6 +30,7 @@ from shaftwright.answers.choose.moves import (
     nearest_index,
 )
 from shaftwright.answers.diagnose.diagnose import Diagnosis, arrow_of, diagnose
+from shaftwright.answers.diagnose.progress import Progress, progress
 from shaftwright.answers.scenario import Scenario, scenario
 from shaftwright.errors import Fault, InputError, ShaftwrightError
 from shaftwright.files.bow import own_rules_of
@@ -56,9 +57,6 @@ MANY: Final = 500
 ON_MAP: Final = 6
 _KEPT_ANSWERS: Final = 3
 _KEPT_LOOKS: Final = 500
-#: width and height of the map on a wide and on a narrow screen
-_WIDE_IN: Final = (7.4, 5.8)
-_NARROW_IN: Final = (4.4, 5.2)
 
 
 @dataclass(frozen=True)
@@ -163,7 +161,7 @@ class Answer:
     papers: Papers
     choice: Choice
     _maps: dict[int, BuildMap] = field(default_factory=dict)
-    _sheets: dict[int, tuple[MapSheet, MapSheet]] = field(default_factory=dict)
+    _sheets: dict[int, MapSheet] = field(default_factory=dict)
     _seen: OrderedDict[tuple[object, ...], Seen] = field(default_factory=OrderedDict)
     _lock: threading.Lock = field(default_factory=threading.Lock)
 
@@ -199,15 +197,12 @@ class Answer:
                 self._maps[place] = replace(drawn, marks=self.choice.builds[:ON_MAP])
             return self._maps[place]
 
-    def sheets(self, place: int) -> tuple[MapSheet, MapSheet]:
-        """The map drawn for a wide and for a narrow screen."""
+    def sheet(self, place: int) -> MapSheet:
+        """The map as the page shows it, drawn once."""
         from shaftwright.render.pictures.map import map_sheet
 
         if place not in self._sheets:
-            drawn = self.map(place)
-            self._sheets[place] = (
-                map_sheet(drawn, "map-wide", _WIDE_IN), map_sheet(drawn, "map-narrow", _NARROW_IN),
-            )  # fmt: skip
+            self._sheets[place] = map_sheet(self.map(place), "map-sheet")
         return self._sheets[place]
 
     def base(self, place: int) -> Builds:
@@ -247,6 +242,11 @@ class Answer:
             return None
         return diagnose(self.asked)
 
+    @cached_property
+    def progress(self) -> Progress | None:
+        """How the tuning went, end by end; None before its first end."""
+        return progress(self.asked)
+
     def nearest(self, place: int, seen: Seen) -> Seen | None:
         """The build of the stock that comes nearest to what is looked at."""
         ranking = self.choice.ranking
@@ -285,12 +285,13 @@ def scenario_of(papers: Papers) -> Scenario:
 class State:
     """What every route may use: the folder, whom the page answers, and the answers by revision.
 
+    `at` begins the address of every page of this bow, where several are open.
+
     Answers are worked out once, one at a time, newest papers first.
     """
 
-    def __init__(self, workbook: Workbook, door: Door) -> None:
-        self.workbook = workbook
-        self.door = door
+    def __init__(self, workbook: Workbook, door: Door, at: str = "") -> None:
+        self.workbook, self.door, self.at = workbook, door, at
         self._pool = ThreadPoolExecutor(1, thread_name_prefix="answers")
         self._lock = threading.Lock()
         self._futures: OrderedDict[str, Future[Any]] = OrderedDict()

@@ -9,6 +9,7 @@ from contextlib import asynccontextmanager
 from importlib.resources import as_file, files
 from pathlib import Path
 from typing import Any, Final
+from urllib.parse import quote
 
 from jinja2 import Environment
 from starlette.applications import Starlette
@@ -16,12 +17,13 @@ from starlette.concurrency import run_in_threadpool
 from starlette.datastructures import UploadFile
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
-from starlette.responses import HTMLResponse, PlainTextResponse, Response
+from starlette.responses import HTMLResponse, PlainTextResponse, RedirectResponse, Response
 from starlette.routing import Route
 from starlette.types import ASGIApp
 
 from shaftwright import __version__
 from shaftwright.errors import InputError, ShaftwrightError
+from shaftwright.files.bow import bows_in
 from shaftwright.render.page.environment import environment
 from shaftwright.render.screens.next import expect_told
 from shaftwright.render.words import own_told
@@ -30,7 +32,10 @@ from shaftwright.web.answers import Answer, State
 from shaftwright.web.guard import SAFE_METHODS, Door, Guard, TooLarge
 from shaftwright.web.workbook import Workbook
 
-_COMMAND: Final = re.compile(r"\bshaftwright\b|(?<!\w)--[a-z]")
+_COMMAND: Final = re.compile(r"\bshaftwright\b")
+#: an option whose own name is no word for what it says
+_WORDS: Final = {"must": "the limit"}
+_OPTION: Final = re.compile(r"(?<!\w)--([a-z][a-z-]*)")
 UPLOADS: Final = ("/stock", "/files")
 PAGES: Final = (
     ("/", "Map"),
@@ -71,10 +76,16 @@ def page(
     """One template as an answer."""
     state = app_state(request)
     text = templates().get_template(name).render(
-        path=request.url.path, pages=PAGES, token=state.door.token, version=__version__,
-        folder=state.workbook.folder.name or "workbook", **{**next_given(state.ready()), **(given or {})},
+        at=state.at, path=quote(request.scope["path"]), pages=PAGES, token=state.door.token,
+        version=__version__, folder=state.workbook.folder.name or "workbook",
+        **{**next_given(state.ready()), **(given or {})},
     )  # fmt: skip
     return HTMLResponse(text, status)
+
+
+def to(request: Request, there: str) -> Response:
+    """On to another page of the same bow."""
+    return RedirectResponse(app_state(request).at + there, 303)
 
 
 def said(
@@ -96,8 +107,8 @@ def next_given(answer: Answer | None) -> dict[str, Any]:
     }
 
 
-def without_commands(text: str) -> str:
-    """A page has no commands: a clause that names one is left out.
+def without_commands(text: object) -> str:
+    """A page has no commands: a clause that names one is left out, an option is called by its word.
 
     Examples
     --------
@@ -105,15 +116,18 @@ def without_commands(text: str) -> str:
     'Are the others cut too?'
     >>> without_commands("Add it to stock.csv, then: shaftwright next.")
     'Add it to stock.csv.'
+    >>> without_commands("A budget of 120 would do, or fewer --arrows; whatever --must says")
+    'A budget of 120 would do, or fewer arrows; whatever the limit says'
     """
     kept: list[str] = []
-    for clause in re.split(r"(?<=[.;:?!])\s+", text):
+    for clause in re.split(r"(?<=[.;:?!])\s+", str(text)):
         if not _COMMAND.search(clause):
             kept.append(clause)
         elif kept and kept[-1].endswith(":"):
             head, _, then = kept.pop().rpartition(",")
             kept += [f"{head}."] if then.strip() == "then:" else []
-    return re.sub(r"[;:]$", ".", " ".join(kept))
+    told = re.sub(r"[;:]$", ".", " ".join(kept))
+    return _OPTION.sub(lambda o: _WORDS.get(o[1], o[1].replace("-", " ")), told)
 
 
 #: texts, and the bytes of files; their names are never used
@@ -220,37 +234,43 @@ def _too_large(request: Request, error: Exception) -> Response:
 
 
 def create_app(folder: Path | str, door: Door | None = None) -> ASGIApp:
-    """The page over a workbook folder."""
-    from shaftwright.web import changes, exports, launches, noted, pages
+    """The page over a bow's folder, or over a folder of several bows."""
+    from shaftwright.web.bows import several
 
-    state = State(Workbook(folder), door or Door())
+    book, door = Workbook(folder), door or Door()
+    for name in templates().list_templates(["html"]):
+        templates().get_template(name)
+    found = bows_in(book.folder)
+    if found:
+        return Guard(several(book.folder, found, door), door, UPLOADS)
+    state = State(book, door)
+    state.ready(0)
+    return Guard(bow_app(state), door, UPLOADS)
+
+
+def bow_app(state: State) -> Starlette:
+    """The pages of one bow."""
+    from shaftwright.web import changes, exports, launches, noted, pages
 
     @asynccontextmanager
     async def lifespan(_: Starlette) -> AsyncIterator[None]:
         yield
         state.close()
 
-    routes = [
-        Route("/static/{name}", static),
-        *pages.ROUTES,
-        *launches.ROUTES,
-        *changes.ROUTES,
-        *noted.ROUTES,
-        *exports.ROUTES,
-    ]
     app = Starlette(
-        routes=routes, lifespan=lifespan,
+        routes=[
+            Route("/static/{name}", static), *pages.ROUTES, *launches.ROUTES, *changes.ROUTES,
+            *noted.ROUTES, *exports.ROUTES,
+        ],
+        lifespan=lifespan,
         exception_handlers={
             HTTPException: _not_there, TooLarge: _too_large, ShaftwrightError: _no_answer,
         },
     )  # fmt: skip
     app.state.shaftwright = state
-    for name in templates().list_templates(["html"]):
-        templates().get_template(name)
-    state.ready(0)
     # a redirect to the same place with a slash would be built from the Host header
     app.router.redirect_slashes = False
-    return Guard(app, state.door, UPLOADS)
+    return app
 
 
 __all__ = ["SAFE_METHODS", "create_app"]

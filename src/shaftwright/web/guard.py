@@ -53,11 +53,14 @@ class Door:
         Asked for beyond loopback; empty on loopback.
     token : str
         Goes into every form; a change without it is refused.
+    address : str
+        What a phone of the home network opens, with the key in it; empty on loopback.
     """
 
     host: str = "127.0.0.1"
     key: str = ""
     token: str = field(default_factory=lambda: secrets.token_urlsafe(24))
+    address: str = ""
 
     @property
     def loopback(self) -> bool:
@@ -111,7 +114,7 @@ class Guard:
     """ASGI middleware around the whole page."""
 
     def __init__(self, app: ASGIApp, door: Door, uploads: Iterable[str] = ()) -> None:
-        self.app, self.door, self.uploads = app, door, frozenset(uploads)
+        self.app, self.door, self.uploads = app, door, tuple(uploads)
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Refuse, or pass on with limits and headers."""
@@ -134,7 +137,7 @@ class Guard:
         if refusal is not None:
             await refusal(scope, receive, sealed)
             return
-        limit = UPLOAD_BYTES if scope["path"] in self.uploads else FORM_BYTES
+        limit = UPLOAD_BYTES if scope["path"].endswith(self.uploads) else FORM_BYTES
         if _stated_length(headers) > limit:
             await _said(413, "That is too large for this page.")(scope, receive, sealed)
             return

@@ -10,7 +10,7 @@ from typing import Any, Final
 
 from starlette.datastructures import QueryParams
 from starlette.requests import Request
-from starlette.responses import JSONResponse, RedirectResponse, Response
+from starlette.responses import JSONResponse, Response
 from starlette.routing import Route
 
 from shaftwright.answers.changes import WHATS
@@ -18,12 +18,13 @@ from shaftwright.answers.choose.moves import Seen
 from shaftwright.answers.noting import arrow_named
 from shaftwright.answers.shop.shopping import Wishes, shopping
 from shaftwright.errors import InputError, NoAnswer, ShaftwrightError
-from shaftwright.files.strict_yaml import has_comments, parse_yaml
+from shaftwright.files.strict_yaml import parse_yaml
 from shaftwright.records.notebook import BareShaft, BuildSpec
 from shaftwright.render.pictures.bareshaft import target_view
+from shaftwright.render.pictures.progress import progress_figure
 from shaftwright.render.screens.choose import turned_away
 from shaftwright.web.answers import READY_IN, Answer, Papers
-from shaftwright.web.app import app_state, next_given, page, said, templates
+from shaftwright.web.app import app_state, next_given, page, said, templates, to
 from shaftwright.web.forms import all_fields, by_field, steps, values_of
 
 _NUMBER: Final = re.compile(r"[+-]?(?:[0-9]{1,12}\.?[0-9]{0,17}|\.[0-9]{1,17})")
@@ -73,7 +74,7 @@ def map_given(request: Request, answer: Answer) -> dict[str, Any]:
         "choice": answer.choice,
         "place": place,
         "drawn": answer.map(place),
-        "sheets": dict(zip(("wide", "narrow"), answer.sheets(place), strict=True)),
+        "sheet": answer.sheet(place),
         "kept_is_on_it": kept_place == place,
         "away": turned_away(answer.choice),
         **here_given(answer, place, here, kept),
@@ -128,7 +129,7 @@ def look_part(request: Request) -> Response:
     assert answer is not None
     place, here, _, kept = places(request.query_params, answer)
     given = here_given(answer, place, here, kept)
-    html = templates().get_template("here.html").render(given)
+    html = templates().get_template("here.html").render(given, at=state.at)
     return JSONResponse(
         {
             "html": html,
@@ -155,7 +156,7 @@ def builds_page(request: Request) -> Response:
     state = app_state(request)
     papers = state.papers()
     if papers.rig is None or papers.stock is None:
-        return RedirectResponse("/", 303)
+        return to(request, "/")
     answer = state.answer(papers)
     assert answer is not None
     return page(
@@ -185,10 +186,6 @@ def rig_given(
                 values = values_of(parse_yaml(version.text, "rig.yaml").data)
             except InputError:
                 broken = "The file cannot be read as a rig; saving here keeps its text in Files."
-            if not broken and has_comments(version.text):
-                broken = (
-                    "Saving here drops the comments of rig.yaml; its former text stays under Files."
-                )
     if faults is None:
         faults, others = by_field(papers.faults.get("rig", ()))
     others = (*others, *(str(fault) for fault in papers.faults.get("before", ())))
@@ -306,6 +303,18 @@ def says_page(request: Request) -> Response:
     )  # fmt: skip
 
 
+def progress_page(request: Request) -> Response:
+    """How the tuning went, end by end: a part of the notebook's page."""
+    state = app_state(request)
+    papers, drawn = state.papers(), None
+    with suppress(ShaftwrightError):
+        answer = state.answer(papers) if papers.rig is not None else None
+        drawn = progress_figure(answer.progress) if answer is not None and answer.progress else None
+    return page(
+        request, "progress.html", {"base": base_of(request), "papers": papers, "drawn": drawn}
+    )
+
+
 def list_page(request: Request) -> Response:
     """The shopping list, for as many arrows and as much money as asked."""
     state, query = app_state(request), request.query_params
@@ -347,5 +356,6 @@ ROUTES: Final = [
     Route("/stock", stock_page),
     Route("/shots", shots_page),
     Route("/shots/says", says_page),
+    Route("/shots/progress", progress_page),
     Route("/list", list_page),
 ]

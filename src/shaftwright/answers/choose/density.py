@@ -12,10 +12,11 @@ from shaftwright.answers.choose.choose import Choice
 from shaftwright.answers.scenario import Scenario
 from shaftwright.inference.band import Band
 from shaftwright.physics.arrow.spine import mils_from_pounds
+from shaftwright.records.stock import shaft_facts
 from shaftwright.resources import table
 
 Array = NDArray[np.float64]
-_POINTS = 161
+_POINTS = 101
 
 
 class BandCurve(NamedTuple):
@@ -34,10 +35,12 @@ class BandCurves(NamedTuple):
     spine_mils: Array
     #: before the shots (if there were any), at the short build, uncut
     curves: tuple[BandCurve, ...]
-    #: spines on sale: of the stock's shafts, else the usual ones
-    sizes: tuple[float, ...]
+    #: what is on sale, by material: spines of the stock's shafts, else the usual ones
+    sizes: dict[str, tuple[float, ...]]
     #: where those come from, in words
     sizes_from: str
+    #: whether spines are told in pounds, as wood is marked
+    in_pounds: bool
 
 
 def band_curves(choice: Choice) -> BandCurves:
@@ -62,12 +65,17 @@ def band_curves(choice: Choice) -> BandCurves:
     axis = np.linspace(low, high, _POINTS)
     curves = tuple(BandCurve(name, band, _density(spines, axis)) for name, band, spines in told)
     if choice.candidates is not None:
-        sold = {i.spine_mils for i in choice.candidates.items if i.kind == "shaft" and i.spine_mils}
+        shafts = [i for i in choice.candidates.items if i.kind == "shaft"]
+        sold = {(str(i.material), shaft_facts(i).spine_mils) for i in shafts}
         words = "shafts of your stock"
     else:
-        sold = {float(r["spine_mils"]) for r in table("usual_shafts")}
+        sold = {(row["material"], float(row["spine_mils"])) for row in table("usual_shafts")}
         words = "usual sizes"
-    return BandCurves(axis, curves, tuple(sorted(s for s in sold if low <= s <= high)), words)
+    sizes = {
+        material: tuple(sorted(spine for made_of, spine in sold if made_of == material))
+        for material in sorted({made_of for made_of, _ in sold})
+    }
+    return BandCurves(axis, curves, sizes, words, choice.material == "wood")
 
 
 def _spines(asked: Scenario, band: Band) -> Array:

@@ -6,7 +6,6 @@ Readers who ask their system for less motion get a still of several frames inste
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 from html import escape
 from typing import Final
 
@@ -28,37 +27,10 @@ _SECONDS: Final = 9.0
 #: share of the time in which the last frame stands still
 _HOLD: Final = 0.12
 _STILLS: Final = 5
+#: width as of every picture, and where the shaft's flight begins and ends [px]
+_WIDE: Final = 331.0
+_LEFT, _RIGHT = 6.0, 325.0
 _COLOUR: Final = re.compile(r'\b(fill|stroke)="(#[0-9a-f]{6})"')
-
-
-@dataclass(frozen=True)
-class Sheet:
-    """The room of a moving picture [px]."""
-
-    #: of the ids in it
-    prefix: str
-    #: the picture, and where the shaft's flight begins and ends
-    width: float
-    left: float
-    right: float
-    #: whether it must say everything itself; a page says it around the picture, brings the style
-    #: (`static/page.css`) and the colours of its own light or dark sheet
-    alone: bool
-
-    @property
-    def height(self) -> float:
-        """Of the picture [px]; without its own words less."""
-        return 330.0 if self.alone else 262.0
-
-    @property
-    def top(self) -> float:
-        """Where it begins [px]."""
-        return 0.0 if self.alone else 42.0
-
-
-ALONE: Final = Sheet("launch", 760.0, 20.0, 740.0, True)
-IN_PAGE: Final = Sheet("moving", 760.0, 8.0, 752.0, False)
-IN_NARROW_PAGE: Final = Sheet("moving-narrow", 300.0, 4.0, 296.0, False)
 
 
 def slowed(seen: Seen) -> int:
@@ -67,52 +39,54 @@ def slowed(seen: Seen) -> int:
     return int(round(times, -1))
 
 
-def launch_animation(seen: Seen, name: str, sheet: Sheet = ALONE) -> str:
+def launch_animation(seen: Seen, name: str, alone: bool = True) -> str:
     """One SVG document of a launch seen from above.
 
-    Moved by SMIL; it stands still under `prefers-reduced-motion`.
+    Moved by SMIL; it stands still under `prefers-reduced-motion`. One that stands `alone` says everything
+    itself; a page says it around the picture, and brings the style (`static/page.css`) and the colours of
+    its own light or dark sheet.
     """
     pictures = seen.pictures
     forward = forward_of(seen)
     low, high = float(forward.min()) - 1, float(forward.max()) + 1
-    scale = (sheet.right - sheet.left) / (high - low)
-    factor = exaggeration(seen, sheet)
-    x = sheet.left + (forward - low) * scale
+    scale = (_RIGHT - _LEFT) / (high - low)
+    factor = exaggeration(seen)
+    x = _LEFT + (forward - low) * scale
     y = _MIDDLE - pictures.sideways_in * scale * factor
     thick = max(2 * pictures.radius_in * scale * factor, 2.0)
-    plate_x = sheet.left - low * scale
+    plate_x = _LEFT - low * scale
     face = _MIDDLE - pictures.plate_face_in * scale * factor
     title, told_text = plain(f"Launch of {name}", 120), told(seen, factor)
     below = -pictures.riser_side
-    one, way = sheet.prefix, "shot this way →"
-    if sheet.width > 500:
-        way = f"the bow's middle, {way}"
+    one = "launch" if alone else "moving"
+    # without its own words it is less high
+    top, high, larger = (0, 330, 1.6) if alone else (42, 262, 1)
     parts = [
-        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 {sheet.top:g} {sheet.width:g} '
-        f'{sheet.height:g}" width="{sheet.width:g}" height="{sheet.height:g}" role="img" '
+        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 {top} {_WIDE:g} {high}" '
+        f'width="{_WIDE * larger:g}" height="{high * larger:g}" role="img" '
         f'class="sw-figure" font-family="sans-serif" aria-labelledby="{one}-title {one}-desc">',
         f'<title id="{one}-title">{escape(title)}</title>',
         f'<desc id="{one}-desc">{escape(told_text)}</desc>',
-        *(_heading(seen, plain(name, 90), factor, sheet) if sheet.alone else ()),
-        f'<line x1="{sheet.left:g}" y1="{_MIDDLE:g}" x2="{sheet.right:g}" y2="{_MIDDLE:g}" '
+        *(_heading(seen, plain(name, 52), factor) if alone else ()),
+        f'<line x1="{_LEFT:g}" y1="{_MIDDLE:g}" x2="{_RIGHT:g}" y2="{_MIDDLE:g}" '
         f'stroke="{PALETTE["grid"]}" stroke-dasharray="6 4"/>',
-        _text(sheet.right, _MIDDLE - 4, way, 10, "muted", "end"),
-        _text(sheet.left, 58, "↑ your left", 10, "muted"),
-        _text(sheet.left, 246, "↓ your right", 10, "muted"),
+        _text(_RIGHT, _MIDDLE - 4, "shot this way →", 10, "muted", "end"),
+        _text(_LEFT, 58, "↑ your left", 10, "muted"),
+        _text(_LEFT, 246, "↓ your right", 10, "muted"),
         *_plate(plate_x, face, below, "muted", f"plate, riser on your {riser_of(seen)}", 10, "start"),
         '<g class="moving">', *_moving(seen, x, y, thick, plate_x, face, below), "</g>",
         # a page has the strip of frames beside it, which is the better still
-        *(('<g class="still">', *_still(seen, x, y, thick), "</g>") if sheet.alone else ()),
-        *_clock(seen, sheet),
+        *(('<g class="still">', *_still(seen, x, y, thick), "</g>") if alone else ()),
+        *_clock(seen),
         "</svg>",
     ]  # fmt: skip
     svg = "\n".join(parts) + "\n"
-    return f"<!-- Shaftwright -->\n{svg}" if sheet.alone else _COLOUR.sub(_of_page, svg)
+    return f"<!-- Shaftwright -->\n{svg}" if alone else _COLOUR.sub(_of_page, svg)
 
 
-def exaggeration(seen: Seen, sheet: Sheet = ALONE) -> int:
+def exaggeration(seen: Seen) -> int:
     """How many times wider than long the picture draws: sideways against lengthways."""
-    scale = (sheet.right - sheet.left) / (float(np.ptp(forward_of(seen))) + 2)
+    scale = (_RIGHT - _LEFT) / (float(np.ptp(forward_of(seen))) + 2)
     return nice_exaggeration(_ROOM / float(np.max(np.abs(seen.pictures.sideways_in))) / scale)
 
 
@@ -122,18 +96,18 @@ def _of_page(found: re.Match[str]) -> str:
     return f'{found[1]}="var(--sw-{role.replace("_", "-")}, {found[2]})"'
 
 
-def _heading(seen: Seen, name: str, factor: int, sheet: Sheet) -> list[str]:
+def _heading(seen: Seen, name: str, factor: int) -> list[str]:
     """What a picture that stands alone must say and bring itself."""
     nock, nose = sides(seen)
     return [
         "<style>.still{display:none}"
         "@media (prefers-reduced-motion: reduce){.moving{display:none}.still{display:inline}}</style>",
         f'<rect width="100%" height="100%" fill="{PALETTE["paper"]}"/>',
-        _text(sheet.left, 20, name, 13),
-        _text(sheet.left, 37, f"seen from above; sideways {factor} times exaggerated; slowed "
-              f"{slowed(seen)} times", 11, "muted"),
-        _text(sheet.left, 318, f"It leaves nock {nock}, nose {nose}. One launch at the middle "
-              "settings; computed, not filmed; the true side may differ.", 11),
+        _text(_LEFT, 16, name, 11),
+        _text(_LEFT, 31, f"seen from above; sideways {factor} times exaggerated,", 10, "muted"),
+        _text(_LEFT, 44, f"slowed {slowed(seen)} times", 10, "muted"),
+        _text(_LEFT, 310, f"It leaves nock {nock}, nose {nose}. One launch at the middle", 10),
+        _text(_LEFT, 323, "settings; computed, not filmed; the true side may differ.", 10),
     ]  # fmt: skip
 
 
@@ -218,11 +192,11 @@ def _still(seen: Seen, x: Array, y: Array, thick: float) -> list[str]:
     return found
 
 
-def _clock(seen: Seen, sheet: Sheet) -> list[str]:
+def _clock(seen: Seen) -> list[str]:
     """A bar of time: contacts, the string's stop, and a mark that runs along."""
     total = float(seen.pictures.time_ms[-1])
-    left, right = sheet.left, sheet.right
-    width, top = right - left, 268.0
+    left, right, top = _LEFT, _RIGHT, 268.0
+    width = right - left
 
     def at(ms: float) -> float:
         return left + width * ms / total

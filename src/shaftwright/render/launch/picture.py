@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Final, NamedTuple
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,24 +14,9 @@ if TYPE_CHECKING:
 
 _ROWS_ON, _ROWS_FREE = 8, 3
 _NICE: Final = (20, 15, 12, 10, 8, 6, 5, 4, 3, 2, 1)
-_ROW_IN: Final = 0.62
-#: beside the rows for their times [in]
-_WORDS_IN: Final = 1.4
-
-
-class Strip(NamedTuple):
-    """The room of a strip of frames."""
-
-    figure_id: str
-    #: width of a row
-    rows_in: float
-    #: whether it must say by itself what it shows; a page says it around the picture
-    alone: bool
-
-
-ALONE: Final = Strip("launch", 6.2, True)
-IN_FRAMES: Final = Strip("frames", 6.2, False)
-IN_NARROW_FRAMES: Final = Strip("frames-narrow", 2.9, False)
+_ROW_IN: Final = 0.45
+#: width of a row; beside it stands its time [in]
+_ROWS_IN: Final = 3.6
 
 
 def forward_of(seen: Seen) -> NDArray[np.float64]:
@@ -77,10 +62,10 @@ def told(seen: Seen, exaggeration: int) -> str:
     )
 
 
-def frames_exaggeration(seen: Seen, strip: Strip = ALONE) -> int:
+def frames_exaggeration(seen: Seen) -> int:
     """How many times wider than long the strip draws: sideways against lengthways."""
     left, right, height = _room(seen)
-    return nice_exaggeration(_ROW_IN / strip.rows_in * (right - left) / height)
+    return nice_exaggeration(_ROW_IN / _ROWS_IN * (right - left) / height)
 
 
 def _room(seen: Seen) -> tuple[float, float, float]:
@@ -91,18 +76,20 @@ def _room(seen: Seen) -> tuple[float, float, float]:
     return float(forward.min()) - 2, float(forward.max()) + 2, height
 
 
-def launch_figure(seen: Seen, name: str, strip: Strip = ALONE) -> Figure:
-    """The shaft bending round the riser: rows from release to free flight, seen from above."""
+def launch_figure(seen: Seen, name: str, alone: bool = True) -> Figure:
+    """The shaft bending round the riser: rows from release to free flight, seen from above.
+
+    One that stands `alone` says itself what it shows; a page says it around the picture.
+    """
     from shaftwright.render.pictures.figure import PALETTE, axes, mark, new_figure, plain
 
     pictures, rows, forward = seen.pictures, rows_of(seen), forward_of(seen)
     left, right, height = _room(seen)
-    factor = frames_exaggeration(seen, strip)
+    factor = frames_exaggeration(seen)
     pitch = 1.35 * height
     figure = new_figure(
-        strip.figure_id, f"Launch of {plain(name, 80)}", told(seen, factor),
-        (strip.rows_in + _WORDS_IN,
-         (1.3 if strip.alone else 0.7) + len(rows) * pitch * factor * strip.rows_in / (right - left)),
+        "launch" if alone else "frames", f"Launch of {plain(name, 80)}", told(seen, factor),
+        (1.6 if alone else 0.7) + len(rows) * pitch * factor * _ROWS_IN / (right - left),
     )  # fmt: skip
     ax = axes(figure, x="forward of the plate (in)", grid=False)
     shaft, touch = mark(1)["color"], mark(2)["color"]
@@ -133,15 +120,15 @@ def launch_figure(seen: Seen, name: str, strip: Strip = ALONE) -> Figure:
     ax.set_ylim(-(len(rows) - 0.4) * pitch, 0.75 * pitch)
     ax.set_aspect(factor)
     ticks = [-row * pitch for row in range(len(rows))]
-    ax.set_yticks(ticks, words, fontsize=8 if strip.alone else 9, multialignment="right")
+    ax.set_yticks(ticks, words, fontsize=9, multialignment="right")
     ax.tick_params(axis="y", length=0)
     ax.set_ylabel("")
     ax.spines["left"].set_visible(False)
-    if not strip.alone:
-        return figure
-    ax.set_title(
-        f"{plain(name)}\nseen from above, your left at the top, sideways {factor} times exaggerated;\n"
-        f"block: plate (riser on your {riser_of(seen)}); upright line: string; grey line: the bow's middle",
-        loc="left", fontsize=9,
-    )  # fmt: skip
+    if alone:
+        figure.suptitle(
+            f"{plain(name, 56)}\nseen from above, your left at the top; sideways {factor} times\n"
+            f"exaggerated; block: plate (riser on your {riser_of(seen)});\n"
+            "upright line: string; grey line: the bow's middle",
+            x=0.02, ha="left", fontsize=9, color=PALETTE["ink"],
+        )  # fmt: skip
     return figure

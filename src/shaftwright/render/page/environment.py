@@ -14,7 +14,7 @@ from markupsafe import Markup, escape
 from shaftwright.errors import printable
 from shaftwright.render.pictures.figure import css, to_svg
 from shaftwright.render.pictures.map import MapSheet
-from shaftwright.render.words import chances
+from shaftwright.render.words import chances, spine_told
 from shaftwright.units import in_100, inches
 
 
@@ -33,6 +33,7 @@ def environment(*packages: str) -> Environment:
         # not torn apart at the end of a line
         "inches": lambda length_in: Markup(escape(inches(length_in).replace(" ", "\u00a0"))),
         "chances": chances,
+        "spine": spine_told,
         "in_100": in_100,
         "words": lambda name: str(name).replace("-", " ").replace("_", " "),
         # the template engine's own "capitalize" would make small letters of the rest: of names too

@@ -12,6 +12,7 @@ from shaftwright.render.pictures.band import band_figure
 from shaftwright.render.pictures.bareshaft import target_view
 from shaftwright.render.pictures.ladder import ladder_figure
 from shaftwright.render.pictures.map import map_figure
+from shaftwright.render.pictures.progress import progress_figure
 from shaftwright.render.screens import choose as choose_words
 from shaftwright.render.screens.card import broadhead_words, done_words
 from shaftwright.render.screens.explain import basis_words
@@ -54,6 +55,7 @@ def report_html(told: Report) -> str:
         lines=[now.why, " ".join(filter(None, (*coming, now.then))), now.if_not],
         far=distance_told(20, units), found=found, causes=_causes(told), basis_words=basis_words,
         target=target_view(found, "target") if found is not None else None,
+        progress=progress_figure(told.progress) if told.progress is not None else None,
         band_figure=band_figure(told.bands, "band"), map_figure=map_figure(told.map, "map"),
         ladder_figure=ladder_figure(told.ladder, "ladder"), lists=_lists(told),
         proved=[*done_words(told.card), *broadhead_words(told.card)], facts_of=facts_of(told.card),

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from shaftwright.answers.choose.density import BandCurve, BandCurves
+from shaftwright.render.pictures.around import on_paper
 from shaftwright.render.pictures.figure import PALETTE, axes, new_figure
-from shaftwright.render.words import chances
+from shaftwright.render.words import chances, spine_told
 from shaftwright.units import inches
 
 if TYPE_CHECKING:
@@ -16,9 +17,8 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 _TALL = 0.72
-_PAPER: Final[dict[str, Any]] = {
-    "boxstyle": "square,pad=0.15", "facecolor": PALETTE["paper"], "edgecolor": "none", "alpha": 0.75,
-}  # fmt: skip
+#: a line of what is sold: its words and its strokes
+_SOLD = 0.36
 
 
 def band_figure(drawn: BandCurves, figure_id: str = "band") -> Figure:
@@ -36,28 +36,28 @@ def band_figure(drawn: BandCurves, figure_id: str = "band") -> Figure:
     matplotlib.figure.Figure
         To be written by `to_svg` or `save`.
     """
-    rows = len(drawn.curves)
+    rows, below = len(drawn.curves), 0.22 + _SOLD * len(drawn.sizes)
     figure = new_figure(
-        figure_id, "Spine band with its doubt", _told(drawn), size=(5.0, 1.35 + 0.95 * rows)
+        figure_id, "Spine band with its doubt", _told(drawn), 1.15 + 0.95 * (rows + below)
     )
-    ax = axes(figure, x="static spine (mils: thousandths of an inch; a low number is stiff)")
+    unit = "pounds, as wood is marked" if drawn.in_pounds else "thousandths of an inch"
+    ax = axes(figure, x=f"static spine ({unit})")
+    ax.xaxis.set_major_formatter(lambda mils, _: _spine(drawn, mils).removesuffix(" lb"))
     ax.grid(False, axis="y")
     tallest = max(float(curve.density.max()) for curve in drawn.curves)
+    # figures at an edge stay on the paper
+    pad = 0.06 * float(np.ptp(drawn.spine_mils))
+    low, high = float(drawn.spine_mils[0]) - pad, float(drawn.spine_mils[-1]) + pad
     for row, curve in enumerate(drawn.curves):
-        _row(ax, drawn.spine_mils, curve, rows - 1 - row, tallest)
-    ax.set_xlim(float(drawn.spine_mils[0]), float(drawn.spine_mils[-1]))
-    ax.set_ylim(-0.34, rows - 0.02)
+        _row(ax, drawn, curve, rows - 1 - row, tallest)
+    ax.set_xlim(low, high)
+    ax.set_ylim(-below, rows - 0.02)
     ax.set_yticks([])
     ax.set_ylabel("")
     ax.spines["left"].set_visible(False)
-    ax.plot(
-        drawn.sizes, np.full(len(drawn.sizes), -0.20), linestyle="none", marker="|", markersize=9,
-        markeredgewidth=1.4, color=PALETTE["ink"], gid="sizes", clip_on=False,
-    )  # fmt: skip
-    ax.annotate(
-        drawn.sizes_from, (0.99, -0.13), xycoords=("axes fraction", "data"), fontsize=8, ha="right",
-        va="bottom", color=PALETTE["muted"],
-    )  # fmt: skip
+    _write(ax, f"{drawn.sizes_from}:", -0.2, PALETTE["muted"])
+    for place, (material, sizes) in enumerate(drawn.sizes.items(), 1):
+        _sold(ax, material, np.array(sizes), -0.2 - _SOLD * place, (low, high))
     for x, words, side in ((0.0, "\N{LEFTWARDS ARROW} stiffer", "left"),
                            (1.0, "more flexible \N{RIGHTWARDS ARROW}", "right")):  # fmt: skip
         ax.annotate(
@@ -67,8 +67,32 @@ def band_figure(drawn: BandCurves, figure_id: str = "band") -> Figure:
     return figure
 
 
-def _row(ax: Axes, x: np.ndarray, curve: BandCurve, base: int, tallest: float) -> None:
-    height = base + _TALL * curve.density / tallest
+def _sold(ax: Axes, material: str, sizes: np.ndarray, at: float, ends: tuple[float, float]) -> None:
+    """Every spine that can be bought in a material: a stroke each, those beyond the picture counted."""
+    shown = sizes[(sizes >= ends[0]) & (sizes <= ends[1])]
+    ax.plot(
+        shown, np.full(len(shown), at + 0.07), linestyle="none", marker="|", markersize=8,
+        markeredgewidth=1.4, color=PALETTE["ink"], gid=f"sizes-{material}",
+    )  # fmt: skip
+    stiffer, weaker = int(np.sum(sizes < ends[0])), int(np.sum(sizes > ends[1]))
+    more = [f"{stiffer} stiffer"] * (stiffer > 0) + [f"{weaker} weaker"] * (weaker > 0)
+    beyond = f" (and {', '.join(more)})" if more else ""
+    _write(ax, f"{material}{beyond}", at + 0.15, PALETTE["ink"])
+
+
+def _write(ax: Axes, words: str, at: float, colour: str) -> None:
+    ax.annotate(
+        words, (0.0, at), xycoords=("axes fraction", "data"), fontsize=9, va="bottom", color=colour,
+        zorder=6, bbox=on_paper(),
+    )  # fmt: skip
+
+
+def _spine(drawn: BandCurves, mils: float) -> str:
+    return spine_told(mils, drawn.in_pounds)
+
+
+def _row(ax: Axes, drawn: BandCurves, curve: BandCurve, base: int, tallest: float) -> None:
+    x, height = drawn.spine_mils, base + _TALL * curve.density / tallest
     band, before = curve.band, curve.name.startswith("before")
     inside = (x >= band.low) & (x <= band.high)
     edge = PALETTE["muted"] if before else PALETTE["band_edge"]
@@ -89,10 +113,7 @@ def _row(ax: Axes, x: np.ndarray, curve: BandCurve, base: int, tallest: float) -
         wide = 2.2 if spine == band.mid else 1.2
         ax.plot([spine, spine], [base, top], color=edge, linewidth=wide, zorder=4)
     words = f"{curve.name}: {inches(band.length_in)}, {band.front_gr:.0f} gr up front"
-    ax.annotate(
-        words, (0.0, base + _TALL + 0.05), xycoords=("axes fraction", "data"), fontsize=9, va="bottom",
-        color=PALETTE["muted"] if before else PALETTE["ink"], zorder=6,
-    )  # fmt: skip
+    _write(ax, words, base + _TALL + 0.05, PALETTE["muted" if before else "ink"])
     for spine, side, away in (
         (band.low, "right", -4),
         (band.high, "left", 4),
@@ -100,9 +121,9 @@ def _row(ax: Axes, x: np.ndarray, curve: BandCurve, base: int, tallest: float) -
     ):
         middle = spine == band.mid
         ax.annotate(
-            f"{spine:.0f}", (spine, base), xytext=(away, 4), textcoords="offset points", ha=side,
+            _spine(drawn, spine), (spine, base), xytext=(away, 4), textcoords="offset points", ha=side,
             va="bottom", fontsize=9.5 if middle else 9, fontweight="bold" if middle else "normal",
-            color=PALETTE["ink"], zorder=6, bbox=_PAPER,
+            color=PALETTE["ink"], zorder=6, bbox=on_paper(),
         )  # fmt: skip
 
 
@@ -110,7 +131,8 @@ def _told(drawn: BandCurves) -> str:
     """The picture in words."""
     rows = [
         f"{c.name}, at {inches(c.band.length_in)} with {c.band.front_gr:.0f} gr up front: stiffest "
-        f"{c.band.low:.0f}, middle {c.band.mid:.0f}, weakest {c.band.high:.0f}"
+        f"{_spine(drawn, c.band.low)}, middle {_spine(drawn, c.band.mid)}, weakest "
+        f"{_spine(drawn, c.band.high)}"
         for c in drawn.curves
     ]
     return (

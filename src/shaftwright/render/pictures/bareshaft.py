@@ -1,4 +1,4 @@
-"""The target view: fletched and bare hits, their centres, and where the next bare centre should lie."""
+"""The target view: rings about the aim, fletched and bare hits, and where the next bare centre should lie."""
 
 from __future__ import annotations
 
@@ -10,10 +10,18 @@ from numpy.typing import NDArray
 
 from shaftwright.answers.diagnose.diagnose import Diagnosis
 from shaftwright.answers.plan.result import Expect
-from shaftwright.inference.evidence.look import Look
-from shaftwright.render.pictures import figure as look_and_feel
-from shaftwright.render.screens.bareshaft import expect_told
+from shaftwright.render.pictures.around import in_inches
+from shaftwright.render.pictures.figure import (
+    PALETTE,
+    WIDTH_IN,
+    area,
+    axes,
+    mark,
+    new_figure,
+    plain,
+)
 from shaftwright.render.screens.entry import arrow_told
+from shaftwright.render.screens.next import expect_told, landed
 from shaftwright.render.words import chances
 
 if TYPE_CHECKING:
@@ -21,6 +29,11 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 Array = NDArray[np.float64]
+#: rings stand so far apart, or twice, four times as far [in]
+_RING_IN = 2.0
+_MOST_RINGS = 5
+#: the field, and what stands above and below it [in]
+_FIELD_IN, _TOP_IN, _BELOW_IN = 4.0, 0.45, 1.2
 
 
 def target_view(found: Diagnosis, figure_id: str = "target-view") -> Figure | None:
@@ -41,73 +54,78 @@ def target_view(found: Diagnosis, figure_id: str = "target-view") -> Figure | No
     readings = [r for r in found.asked.readings if len(r.look.bare_in)]
     if not readings:
         return None
-    look = readings[-1].look
-    scale = look.distance_yd / 20
+    look, units = readings[-1].look, found.scenario.rig.units
     title = f"{arrow_told(found.asked.build.spec)}, {look.distance_yd:g} yd"
     bare, fletched = look.bare_in, look.fletched_in
+    off = float(look.bare_in[:, 0].mean() - (fletched[:, 0].mean() if len(fletched) else 0.0))
+    lies = f"bare centre {landed(off, units)} of the {'fletched' if len(fletched) else 'aim'}"
     told = (
-        f"Archer's view in inches. {len(bare)} bare hits and {len(fletched)} fletched hits with centres; "
-        f"next bare centre {expect_told(found.expect_now)}."
+        f"Archer's view, the aim in the middle of the rings. {len(bare)} bare hits and {len(fletched)} "
+        f"fletched hits with centres; {lies}; next bare centre: {expect_told(found.expect_now, units)}"
     )
-    fig = look_and_feel.new_figure(figure_id, title, told, size=(6.4, 5.6))
-    ax = look_and_feel.axes(fig, x="left - right (in)", y="low - high (in)")
-    ax.set_title(look_and_feel.plain(title, 80), loc="left", fontsize=11)
+    high = sum((_TOP_IN, _FIELD_IN, _BELOW_IN))
+    fig = new_figure(figure_id, title, told, high)
+    ax = axes(fig, x="left or right of the aim (in)", y="low or high (in)", grid=False)
+    ax.set_title(f"{plain(title, 48)}\n{lies}", loc="left", fontsize=10)
     origin = fletched.mean(axis=0) if len(fletched) else np.zeros(2)
-    _expected(ax, found.expect_now, origin, look, found.asked.within_in * scale)
-    spread = float(found.scenario.known.bare_sd.mean()) * scale
-    own = float(found.scenario.known.fletched_sd.mean()) * scale
-    for points, name, number, sd in ((fletched, "fletched", 1, own), (bare, "bare", 2, spread)):
+    half = _rings(ax, np.concatenate([bare, fletched, origin[None]]))
+    _expected(ax, found.expect_now, origin, half)
+    for points, name, number in ((fletched, "fletched", 1), (bare, "bare", 2)):
         if len(points):
-            _group(ax, points, name, number, sd)
-    ax.set_aspect("equal", adjustable="datalim")
-    ax.margins(0.08)
-    look_and_feel.legend(ax, loc="upper center", bbox_to_anchor=(0.5, -0.13), ncols=2)
+            _group(ax, points, name, number)
+    ax.set_xlim(-half, half)
+    ax.set_ylim(-half, half)
+    in_inches(ax, "x", 12)
+    in_inches(ax, "y", 12)
+    # a square of its own measure, which no layout squeezes
+    wide, tall = _FIELD_IN / WIDTH_IN, _FIELD_IN / high
+    ax.set_position((0.99 - wide, _BELOW_IN / high, wide, tall))
+    handles, labels = ax.get_legend_handles_labels()
+    shown = sorted(zip(labels, handles, strict=True), key=lambda one: "centre" in one[0])
+    fig.legend(
+        handles=[handle for _, handle in shown], loc="lower left", ncols=2, fontsize=9,
+        labelcolor=PALETTE["ink"], frameon=False, handlelength=1.4, columnspacing=0.8, markerscale=0.8,
+    )  # fmt: skip
     return fig
 
 
-def _group(ax: Axes, points: Array, name: str, number: int, sd: float) -> None:
-    """Hits, their centre, and the ellipse that holds about two of three further hits."""
-    from matplotlib.patches import Ellipse
+def _rings(ax: Axes, points: Array) -> float:
+    """Rings about the aim as far as the hits lie; half the width of the field."""
+    far = float(np.abs(points).max())
+    step = _RING_IN * 2.0 ** max(math.ceil(math.log2(max(far, 1) / _RING_IN / _MOST_RINGS)), 0)
+    count: int = max(math.ceil((far + 0.3) / step), 2)
+    around = np.linspace(0, 2 * np.pi, 91)
+    for ring in range(1, count + 1):
+        radius = ring * step
+        ax.plot(
+            radius * np.cos(around), radius * np.sin(around), color=PALETTE["muted"], linewidth=0.7, zorder=1
+        )  # fmt: skip
+    ax.plot(
+        [0], [0], marker="x", markersize=9, markeredgewidth=1.6, linestyle="none", zorder=3,
+        color=PALETTE["ink"], label=f"the aim; rings {step:g} in apart", gid="aim",
+    )  # fmt: skip
+    return count * step + 0.1
 
-    style = look_and_feel.mark(number, line=False)
-    colour = style["color"]
-    ax.plot(points[:, 0], points[:, 1], label=f"{name} hits", gid=f"{name}-hits", **style)
+
+def _group(ax: Axes, points: Array, name: str, number: int) -> None:
+    """Hits and their centre."""
+    style = mark(number, line=False) | {"markerfacecolor": "none" if name == "bare" else None}
+    ax.plot(
+        points[:, 0], points[:, 1], label=f"{name} hits", gid=f"{name}-hits", markeredgewidth=1.8,
+        zorder=5, **style,
+    )  # fmt: skip
     x, y = points.mean(axis=0)
     ax.plot(
-        [x], [y], marker="+", markersize=16, markeredgewidth=2, linestyle="none", color=colour,
-        label=f"{name} centre", gid=f"{name}-centre",
+        [x], [y], **style | {"marker": "D" if name == "bare" else "+", "markersize": 13},
+        markeredgewidth=2.2, label=f"{name} centre", gid=f"{name}-centre", zorder=6,
     )  # fmt: skip
-    width, height = (2 * _shrunk(points[:, i], sd) * 1.5 for i in (0, 1))
-    ellipse = Ellipse((x, y), width, height, fill=False, edgecolor=colour, linewidth=1.2,
-                      linestyle=look_and_feel.mark(number)["linestyle"])  # fmt: skip
-    ellipse.set_label(f"{name}: two of three more")
-    ellipse.set_gid(f"{name}-spread")
-    ax.add_patch(ellipse)
 
 
-def _shrunk(values: Array, sd: float) -> float:
-    """Spread of a few shots, leaning on the archer's usual one as if on four shots more."""
-    squares = float(np.square(values - values.mean()).sum())
-    return math.sqrt((squares + 4 * sd**2) / (len(values) - 1 + 4))
-
-
-def _expected(ax: Axes, expect: Expect, origin: Array, look: Look, within: float) -> None:
+def _expected(ax: Axes, expect: Expect, origin: Array, half: float) -> None:
     """A band over the heights, or across, where the next bare centre should lie."""
-    if expect.axis == "vertical":
-        sides = np.concatenate([look.bare_in[:, 0], look.fletched_in[:, 0], [origin[0]]])
-        ax.fill_between(
-            [float(sides.min()) - within, float(sides.max()) + within],
-            origin[1] + expect.low_in, origin[1] + expect.high_in,
-            label=f"next bare centre, {chances(expect.chance)}", **look_and_feel.area(),
-        )  # fmt: skip
-        ax.axhline(
-            origin[1], color=look_and_feel.PALETTE["muted"], linewidth=0.8, gid="fletched-line"
-        )
-        return
-    heights = np.concatenate([look.bare_in[:, 1], look.fletched_in[:, 1], [origin[1]]])
-    low, high = float(heights.min()) - within, float(heights.max()) + within
-    ax.fill_betweenx(
-        [low, high], origin[0] + expect.low_in, origin[0] + expect.high_in,
-        label=f"next bare centre, {chances(expect.chance)}", **look_and_feel.area(),
-    )  # fmt: skip
-    ax.axvline(origin[0], color=look_and_feel.PALETTE["muted"], linewidth=0.8, gid="fletched-line")
+    label = f"next bare centre, {chances(expect.chance)}"
+    vertical = expect.axis == "vertical"
+    fill = ax.fill_between if vertical else ax.fill_betweenx
+    middle = float(origin[1 if vertical else 0])
+    low, high = np.clip([middle + expect.low_in, middle + expect.high_in], -half, half)
+    fill([-half, half], low, high, label=label, zorder=0, **area())

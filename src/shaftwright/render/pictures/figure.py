@@ -10,6 +10,8 @@ A picture is a plain Matplotlib figure made by `new_figure`, drawn on with the o
 * Pass names that people wrote through `plain`. Text is never read as mathematics or markup, so
   a logarithmic axis needs a plain number formatter.
 * `artist.set_gid("bare-hits")` becomes the id `FIGURE-bare-hits` in the page.
+* Every picture is as wide as a phone, so that no letter is smaller there than it was drawn; a file, a page
+  and paper show the same drawing larger.
 """
 
 from __future__ import annotations
@@ -50,19 +52,15 @@ PALETTE: Final[dict[str, str]] = {
 
 #: The same roles on dark paper; used by `css` only.
 DARK_PALETTE: Final[dict[str, str]] = {
-    "paper": "#15181c",
-    "ink": "#e8e8e6",
-    "muted": "#a4abb3",
-    "grid": "#343a41",
-    "band": "#24405c",
-    "band_edge": "#8fb3d9",
-    "mark_1": "#73a9ff",
-    "mark_2": "#bf702e",
-    "mark_3": "#2aec8b",
-    "mark_4": "#a78dbc",
-    "mark_5": "#dbb539",
-    "mark_6": "#e9e2d4",
-}
+    "paper": "#15181c", "ink": "#e8e8e6", "muted": "#a4abb3", "grid": "#343a41", "band": "#24405c",
+    "band_edge": "#8fb3d9", "mark_1": "#73a9ff", "mark_2": "#bf702e", "mark_3": "#2aec8b",
+    "mark_4": "#a78dbc", "mark_5": "#dbb539", "mark_6": "#e9e2d4",
+}  # fmt: skip
+
+#: of every picture: what a page leaves of a phone's 360 px [in of 72 px]
+WIDTH_IN: Final = 4.6
+#: how much larger a file shows it
+_FILE_SCALE: Final = 1.6
 
 _MARKERS: Final = ("o", "s", "^", "D", "v", "P")
 _LINES: Final[tuple[Any, ...]] = (
@@ -76,6 +74,7 @@ _LINES: Final[tuple[Any, ...]] = (
 _HATCHES: Final = ("", "///", "\\\\\\", "|||", "xx", "---")
 
 _ID: Final = re.compile(r"[a-z][a-z0-9-]{0,40}")
+_SIDES: Final = re.compile(r'\b(width|height)="([0-9.]+)"')
 #: Characters that XML 1.0 forbids, or that turn the writing direction of what follows.
 _UNPRINTABLE: Final = re.compile(
     "[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\u2028-\u202e\u2066-\u2069\ud800-\udfff\ufeff\ufffe\uffff]"
@@ -179,9 +178,7 @@ def area(number: int = 0) -> dict[str, Any]:
     }
 
 
-def new_figure(
-    figure_id: str, title: str, description: str, size: tuple[float, float] = (7.2, 4.5)
-) -> Figure:
+def new_figure(figure_id: str, title: str, description: str, height: float = 3.2) -> Figure:
     """Begin a picture.
 
     Parameters
@@ -190,8 +187,8 @@ def new_figure(
         Id of the svg and prefix of all ids in it: lower-case letters, digits, hyphens.
     title, description : str
         What the picture shows, for readers who do not see it; any text.
-    size : tuple of float
-        Width and height [in].
+    height : float
+        Of the picture [in]; it is `WIDTH_IN` wide.
 
     Returns
     -------
@@ -210,7 +207,7 @@ def new_figure(
     with _look(figure_id):
         from matplotlib.figure import Figure
 
-        figure = Figure(figsize=size, layout="constrained", facecolor="none")
+        figure = Figure(figsize=(WIDTH_IN, height), layout="constrained", facecolor="none")
     _TOLD[figure] = _Told(figure_id, _printable(title), _printable(description))
     return figure
 
@@ -335,7 +332,7 @@ def picture_bytes(fig: Figure, path: str | Path) -> bytes:
     kind = path.suffix.lower().removeprefix(".")
     if kind == "svg":
         # Drawing programs read no CSS variables, so a file gets the colours themselves.
-        svg = to_svg(fig, variables=False)
+        svg = _SIDES.sub(_enlarged, to_svg(fig, variables=False), count=2)
         start = svg.index("<title")
         paper = f'<rect width="100%" height="100%" fill="{PALETTE["paper"]}" />'
         head = '<?xml version="1.0" encoding="utf-8"?>\n<!-- Shaftwright -->\n'
@@ -347,11 +344,15 @@ def picture_bytes(fig: Figure, path: str | Path) -> bytes:
             metadata = {"Title": told.title, "Software": "Shaftwright"}
         else:
             metadata |= {"CreationDate": None, "Producer": None}
-        _write(fig, told, buffer, kind, metadata, facecolor=PALETTE["paper"], dpi=160)
+        _write(fig, told, buffer, kind, metadata, facecolor=PALETTE["paper"], dpi=240)
         data = buffer.getvalue()
     else:
         raise ValueError(f"cannot write a picture as {path.suffix!r}; use .svg, .png or .pdf")
     return data
+
+
+def _enlarged(side: re.Match[str]) -> str:
+    return f'{side[1]}="{float(side[2]) * _FILE_SCALE:g}"'
 
 
 def _variable(role: str) -> str:

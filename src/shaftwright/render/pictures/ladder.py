@@ -33,7 +33,7 @@ def ladder_figure(drawn: Ladder, figure_id: str = "ladder") -> Figure:
     at = f"{inches(drawn.length_in)}, {drawn.front_gr:.0f} gr up front"
     figure = new_figure(
         figure_id, "Ladder from draw weight to effective bow weight", _told(drawn, at),
-        size=(5.0, 1.5 + 0.29 * (count + 2)),
+        1.35 + 0.27 * (count + 2),
     )  # fmt: skip
     ax = axes(figure, x="pounds")
     ax.grid(False, axis="y")

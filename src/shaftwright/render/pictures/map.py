@@ -9,7 +9,8 @@ import numpy as np
 
 from shaftwright.answers.choose.listing import ListedBuild
 from shaftwright.answers.choose.map import BuildMap
-from shaftwright.render.pictures.figure import PALETTE, axes, new_figure, plain, to_svg
+from shaftwright.render.pictures.around import on_paper
+from shaftwright.render.pictures.figure import PALETTE, WIDTH_IN, axes, new_figure, plain, to_svg
 from shaftwright.render.pictures.place import Box, Placer, width
 from shaftwright.render.words import chances
 from shaftwright.units import inches
@@ -19,7 +20,7 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 _NEAR_IN, _NEAR_GR = 0.30, 11.0
-_SIZE = (5.0, 5.3)
+_HEIGHT_IN = 5.1
 #: What stands around the axes, nearly [pt]: only labels are placed by it.
 _AROUND_PT = (48.0, 119.6)
 _SHADES = (1.0, 0.70, 0.36)
@@ -54,12 +55,12 @@ class MapSheet:
         )
 
 
-def map_sheet(drawn: BuildMap, figure_id: str, size: tuple[float, float]) -> MapSheet:
-    """The same drawing as in a file, in the size of a screen [in]."""
-    figure = map_figure(drawn, figure_id, size)
+def map_sheet(drawn: BuildMap, figure_id: str) -> MapSheet:
+    """The same drawing as in a file."""
+    figure = map_figure(drawn, figure_id)
     svg = to_svg(figure)
     (ax,) = figure.axes
-    wide, high = 72 * size[0], 72 * size[1]
+    wide, high = 72 * WIDTH_IN, 72 * _HEIGHT_IN
     place = ax.get_position()
     return MapSheet(
         svg, wide, high, wide * place.x0, wide * place.x1, high * (1 - place.y1), high * (1 - place.y0),
@@ -67,15 +68,13 @@ def map_sheet(drawn: BuildMap, figure_id: str, size: tuple[float, float]) -> Map
     )  # fmt: skip
 
 
-def map_figure(
-    drawn: BuildMap, figure_id: str = "map", size: tuple[float, float] = _SIZE
-) -> Figure:
+def map_figure(drawn: BuildMap, figure_id: str = "map") -> Figure:
     """Draw the map, to be written by `to_svg` or `save`."""
     shaft = plain(drawn.shaft, 24) if drawn.shaft else f"a shaft of spine {drawn.spine_mils:.0f}"
     figure = new_figure(
-        figure_id, f"Map of length and front mass for {shaft}", _told(drawn, shaft), size=size
+        figure_id, f"Map of length and weight up front for {shaft}", _told(drawn, shaft), _HEIGHT_IN
     )
-    ax = axes(figure, x="shaft length (in)", y="front mass (gr)")
+    ax = axes(figure, x="shaft length (in)", y="up front (gr)")
     x = drawn.length_in
     ax.set_xlim(float(x[0]), float(x[-1]))
     ax.set_ylim(drawn.lowest_gr, drawn.highest_gr)
@@ -87,7 +86,7 @@ def map_figure(
     _marks(ax, drawn, room)
     _name_curves(ax, drawn, room)
     ax.set_title(
-        f"Where {shaft} suits this bow", loc="left", fontsize=11, color=PALETTE["ink"], pad=19
+        f"Where {shaft} suits this bow", loc="left", fontsize=10.5, color=PALETTE["ink"], pad=19
     )
     ax.xaxis.set_major_locator(_locator(1.0 if x[-1] - x[0] > 2.5 else 0.5))
     ax.yaxis.set_major_locator(_locator(50.0 if drawn.highest_gr - drawn.lowest_gr > 150 else 25.0))
@@ -107,7 +106,7 @@ def _told(drawn: BuildMap, shaft: str) -> str:
         low, high = np.clip([low, high], drawn.lowest_gr, drawn.highest_gr)
         if high - low < 1:
             side = "too weak" if low <= drawn.lowest_gr + 1 else "too stiff"
-            words.append(where + f"it is likely {side} with any front mass shown")
+            words.append(where + f"it is likely {side} with any weight up front shown")
         else:
             words.append(where + f"from {low:.0f} to {high:.0f} gr")
     marks = "; ".join(
@@ -115,7 +114,7 @@ def _told(drawn: BuildMap, shaft: str) -> str:
         for m in drawn.marks
     )
     return (
-        f"Front mass against shaft length. Where the spine of {shaft} lies inside the band stated with "
+        f"Weight up front against shaft length. Where the spine of {shaft} lies inside the band stated with "
         f"{chances(drawn.chance)}: {'; '.join(words)}."
         + (f" Listed builds: {marks}." if marks else "")
     )
@@ -166,7 +165,7 @@ def _limits(ax: Axes, drawn: BuildMap, room: Placer) -> None:
         ax.axvline(where, color=muted, linewidth=1.2, zorder=4)
         ax.annotate(
             words, (where, high), xytext=(0, 4), textcoords="offset points", ha=side, va="bottom",
-            fontsize=8.5, color=muted, annotation_clip=False,
+            fontsize=9, color=muted, annotation_clip=False,
         )  # fmt: skip
 
 
@@ -179,15 +178,15 @@ def _along(
     if len(shown) < 4:
         return
     at = shown[int(share * (len(shown) - 1))]
-    away = -4 if below else 4
+    away = -5 if below else 5
     ax.annotate(
-        words, (x[at], y[at]), xytext=(0, away), textcoords="offset points", fontsize=8.5,
+        words, (x[at], y[at]), xytext=(0, away), textcoords="offset points", fontsize=9,
         color=PALETTE["muted"], va="top" if below else "bottom", zorder=6,
-        rotation=_slope(ax, x, y), rotation_mode="anchor",
+        rotation=_slope(ax, x, y, at), rotation_mode="anchor", bbox=on_paper(),
     )  # fmt: skip
     px, py = _points(ax, x[at], y[at])
     low_edge = py - 24 if below else py + 2
-    room.taken.append(Box(px, low_edge, px + width(words, 8.5), low_edge + 22))
+    room.taken.append(Box(px, low_edge, px + width(words, 9), low_edge + 22))
 
 
 def _points(ax: Axes, x: float, y: float) -> tuple[float, float]:
@@ -203,24 +202,15 @@ def _inside(ax: Axes) -> tuple[float, float]:
     return float(72 * wide - _AROUND_PT[0]), float(72 * high - _AROUND_PT[1])
 
 
-def _slope(ax: Axes, x: Any, y: Any) -> float:
-    """Angle of a nearly straight line on the page [deg]."""
+def _slope(ax: Axes, x: Any, y: Any, at: int) -> float:
+    """Angle on the page of a line where words begin that run along it [deg]."""
     (x0, x1), (y0, y1) = ax.get_xlim(), ax.get_ylim()
-    keep = (y > y0) & (y < y1)
+    keep = (y > y0) & (y < y1) & (x >= x[at]) & (x <= x[at] + 0.3 * (x1 - x0))
     if keep.sum() < 2:
         return 0.0
     rise = np.polyfit(x[keep], y[keep], 1)[0] * (x1 - x0) / (y1 - y0)
     wide, high = _inside(ax)
     return float(np.degrees(np.arctan(rise * high / wide)))
-
-
-def _paper() -> dict[str, Any]:
-    return {
-        "boxstyle": "square,pad=0.12",
-        "facecolor": PALETTE["paper"],
-        "edgecolor": "none",
-        "alpha": 0.8,
-    }
 
 
 def _curves(ax: Axes, drawn: BuildMap) -> None:
@@ -256,7 +246,7 @@ def _name_curves(ax: Axes, drawn: BuildMap, room: Placer) -> None:
             continue
         room.taken.append(best[3])
         ax.annotate(
-            words, (best[1], best[2]), fontsize=9, va="center", ha="center", bbox=_paper(), zorder=7,
+            words, (best[1], best[2]), fontsize=9, va="center", ha="center", bbox=on_paper(), zorder=7,
             color=PALETTE["mark_1" if own else "muted"], fontweight="bold" if own else "normal",
         )  # fmt: skip
 
@@ -291,7 +281,7 @@ def _marks(ax: Axes, drawn: BuildMap, room: Placer) -> None:
         )
         ax.annotate(
             words, (first.length_in, first.front_gr), xytext=(right, up), textcoords="offset points",
-            ha=across, va=along, fontsize=9, color=PALETTE["ink"], zorder=9, bbox=_paper(),
+            ha=across, va=along, fontsize=9, color=PALETTE["ink"], zorder=9, bbox=on_paper(),
             fontweight="bold" if first.rank == 1 else "normal",
         )  # fmt: skip
 
@@ -305,7 +295,7 @@ def _corners(ax: Axes, room: Placer) -> None:
     ):
         ax.annotate(
             words, place, xycoords="axes fraction", ha=across, va=up, fontsize=9, style="italic",
-            color=PALETTE["ink"], zorder=9, bbox=_paper(),
+            color=PALETTE["ink"], zorder=9, bbox=on_paper(),
         )  # fmt: skip
         long = width(words, 9)
         room.taken.append(
@@ -333,7 +323,7 @@ def _key(figure: Figure, drawn: BuildMap) -> None:
         Patch(**_HATCH | {"edgecolor": PALETTE["muted"]}, label="not to be built"),
     ]  # fmt: skip
     told = figure.legend(
-        handles=handles, loc="outside lower left", ncols=2, frameon=False, fontsize=8.5,
-        labelcolor=PALETTE["ink"], handlelength=2.2, columnspacing=1.4, handletextpad=0.6,
+        handles=handles, loc="outside lower left", ncols=2, frameon=False, fontsize=9,
+        labelcolor=PALETTE["ink"], handlelength=1.8, columnspacing=1.0, handletextpad=0.6,
     )  # fmt: skip
     told.set_in_layout(True)

@@ -4,12 +4,17 @@ from __future__ import annotations
 
 import re
 import xml.etree.ElementTree as ET
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from typing import Final
 
 _SVG: Final = "{http://www.w3.org/2000/svg}"
 _XLINK_HREF: Final = "{http://www.w3.org/1999/xlink}href"
 _HASHED: Final = re.compile(r"^(?:[pmh]|C[0-9a-f]+_[0-9a-f]+_)[0-9a-f]{10}$")
+_LONG: Final = re.compile(r"-?\d+\.\d{3,}")
+#: attributes of coordinates, which need no more than hundredths of a pixel
+_PLACES: Final = frozenset({"d", "x", "y", "points", "transform", "width", "height"})
+_CURVED: Final = re.compile("[A-KN-Ya-y]")
+_UNTURNED: Final = re.compile(r"rotate\(-?0 ")
 _NUMBERED: Final = re.compile(r"_\d+$")
 
 
@@ -38,7 +43,8 @@ def inline_svg(
     ET.SubElement(root, "title", {"id": f"{figure_id}-title"}).text = title
     ET.SubElement(root, "desc", {"id": f"{figure_id}-desc"}).text = description
     names = _names(source, figure_id)
-    root.extend(_inline(child, names, roles) for child in source if _wanted(child))
+    for child in filter(_wanted, source):
+        root.extend(_inline(child, names, roles))
     return ET.tostring(root, encoding="unicode", short_empty_elements=True)
 
 
@@ -65,8 +71,10 @@ def _names(source: ET.Element, prefix: str) -> dict[str, str]:
     return names
 
 
-def _inline(element: ET.Element, names: dict[str, str], roles: Mapping[str, str]) -> ET.Element:
-    """Copy an element: own ids, plain attributes for style, variables for colours."""
+def _inline(
+    element: ET.Element, names: dict[str, str], roles: Mapping[str, str]
+) -> Iterator[ET.Element]:
+    """Copy an element: own ids, plain attributes for style, variables for colours, no empty groups."""
     attributes: dict[str, str] = {}
     for name, value in element.attrib.items():
         if name == "style":
@@ -85,8 +93,21 @@ def _inline(element: ET.Element, names: dict[str, str], roles: Mapping[str, str]
                 text = f"url(#{names[text.removeprefix('url(#').removesuffix(')')]})"
             elif key in ("fill", "stroke") and text in roles:
                 text = f"var({roles[text]}, {text})"
-            attributes[key] = text
+            elif key in _PLACES:
+                text = " ".join(_LONG.sub(_short, text).split())
+            if key == "d" and not _CURVED.search(text):
+                text = text.replace(" L ", " ")  # what follows a move is a line
+            if not (key == "transform" and _UNTURNED.match(text)):
+                attributes[key] = text
+    children = [copy for child in element for copy in _inline(child, names, roles)]
+    if element.tag == f"{_SVG}g" and not attributes:
+        yield from children
+        return
     copy = ET.Element(element.tag.removeprefix(_SVG), attributes)
     copy.text = element.text if element.tag == f"{_SVG}text" else None
-    copy.extend(_inline(child, names, roles) for child in element)
-    return copy
+    copy.extend(children)
+    yield copy
+
+
+def _short(number: re.Match[str]) -> str:
+    return f"{float(number[0]):.2f}".rstrip("0").rstrip(".")

@@ -138,33 +138,34 @@ def _strings(strings: Sequence[Creep]) -> list[str]:
 
 def brace_figure(answer: Brace) -> Figure:
     """Each quantity over brace height with its band, and brace over shots; id `brace`."""
-    from shaftwright.render.pictures.figure import axes, new_figure, plain
+    from shaftwright.render.pictures.around import titled
+    from shaftwright.render.pictures.figure import new_figure, plain
 
     shown = [one for one in answer.sweep.read if one.curve]
     counted = [c for c in answer.creep if any(r["shots_on"] is not None for r in c.readings)]
     rows = max(len(shown) + bool(counted), 1)
+    named = answer.verdict if answer.verdict.startswith("brace") else f"brace: {answer.verdict}"
+    verdict = f"B{named[1:]}."
     figure = new_figure(
         "brace", "Brace height", plain(
             "Readings and fitted curve with 95 % band over brace height in inches; the good range is "
-            f"hatched. {answer.verdict}.", 600,
-        ), (7.2, 0.6 + 2.6 * rows),
+            f"hatched. {verdict}", 600,
+        ), 0.6 + 2.3 * rows,
     )  # fmt: skip
+    titled(figure, verdict)
     grid = figure.add_gridspec(rows, 1)
     for i, one in enumerate(shown):
         _sweep_panel(figure, grid[i], one)
-    if counted:
-        _creep_panel(figure, grid[len(shown)], counted)
-    elif not shown:
-        empty = axes(figure, x="brace height (in)", y="no shots counted")
-        for reading in (r for told in answer.creep for r in told.readings):
-            empty.axvline(reading["brace_in"], color="#1b1b1b")
+    if counted or not shown:
+        _creep_panel(figure, grid[len(shown)], counted or answer.creep)
     return figure
 
 
 def _sweep_panel(figure: Figure, place: Any, one: Swept) -> None:
     import pandas as pd
 
-    from shaftwright.render.pictures.figure import PALETTE, area, axes, legend, mark
+    from shaftwright.render.pictures.around import in_inches, key_above
+    from shaftwright.render.pictures.figure import PALETTE, area, axes, mark
 
     label = f"{one.what.heading.lower()} ({one.what.unit})"
     panel = axes(figure, x="brace height (in)", y=label, label=one.what.heading.lower().split()[0])
@@ -181,27 +182,38 @@ def _sweep_panel(figure: Figure, place: Any, one: Swept) -> None:
             fit.range_in.low, fit.range_in.high, ymax=0.06, label=f"{one.what.name.split()[0]} range",
             hatch="///", facecolor="none", edgecolor=PALETTE["ink"], linewidth=0.8,
         )  # fmt: skip
-    legend(panel, loc="best")
+    in_inches(panel)
+    key_above(panel)
 
 
 def _creep_panel(figure: Figure, place: Any, strings: Sequence[Creep]) -> None:
-    from shaftwright.render.pictures.figure import PALETTE, axes, legend, mark, plain
+    """Brace as the string was shot in; where nobody counted the shots, reading after reading."""
+    from shaftwright.render.pictures.around import in_inches, key_above, on_paper
+    from shaftwright.render.pictures.figure import PALETTE, axes, mark, plain
 
-    panel = axes(figure, x="shots on the string", y="brace height (in)", label="creep")
+    counted = any(r["shots_on"] is not None for told in strings for r in told.readings)
+    x = "shots on the string" if counted else "reading after reading"
+    panel = axes(figure, x=x, y="brace height (in)", label="creep")
     panel.set_subplotspec(place)
     for i, told in enumerate(strings):
-        rows = [r for r in told.readings if r["shots_on"] is not None]
+        rows = [r for r in told.readings if not counted or r["shots_on"] is not None]
         name = "string" if told.string is None else f"string {plain(told.string, 20)}"
-        panel.plot(
-            [r["shots_on"] for r in rows], [r["brace_in"] for r in rows], label=name, **mark(i + 1)
-        )
+        at = [r["shots_on"] if counted else n for n, r in enumerate(rows, 1)]
+        panel.plot(at, [r["brace_in"] for r in rows], label=name, **mark(i + 1))
         last = None
-        for row in rows:
+        for x_at, row in zip(at, rows, strict=True):
             if row["twists"] is not None and row["twists"] != last:
                 panel.annotate(
-                    f"{row['twists']:g} twists", (row["shots_on"], row["brace_in"]), (4, 6),
-                    textcoords="offset points", fontsize=8, color=PALETTE["ink"],
+                    f"{row['twists']:g}", (x_at, row["brace_in"]), (0, -7), fontsize=9, zorder=9,
+                    textcoords="offset points", ha="center", va="top", color=PALETTE["ink"], bbox=on_paper(),
                 )  # fmt: skip
                 last = row["twists"]
-    panel.margins(x=0.12, y=0.2)
-    legend(panel, loc="best")
+    panel.margins(x=0.08, y=0.25)
+    if not counted:
+        panel.set_xticks([])
+    in_inches(panel, "y", 6)
+    twists = any(r["twists"] is not None for told in strings for r in told.readings)
+    key_above(
+        panel, 3, title="beside a reading: its twists" if twists else None, title_fontsize=9,
+        alignment="left",
+    )  # fmt: skip

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
@@ -11,7 +12,17 @@ from shaftwright.measure.compare.plan import Plan
 from shaftwright.measure.compare.readings import FIELDS
 from shaftwright.measure.compare.welch import Difference
 from shaftwright.measure.sound import UNKNOWN, Levels
-from shaftwright.render.words import bullets, clean, opening, own_told, short, table, tame, wrap
+from shaftwright.render.words import (
+    bullets,
+    clean,
+    eighths,
+    opening,
+    own_told,
+    short,
+    table,
+    tame,
+    wrap,
+)  # fmt: skip
 from shaftwright.units import Interval
 
 if TYPE_CHECKING:
@@ -156,7 +167,7 @@ def compare_figure(result: Comparison) -> Figure:
     from shaftwright.render.pictures.figure import new_figure, plain
 
     columns = [
-        (part, name) for part, name in ((result, "speed"), (result.sound, "level"))
+        (part, name) for part, name in ((result, "speed"), (result.sound, "sound"))
         if part is not None and part.groups
     ]  # fmt: skip
     verdicts = "; ".join(
@@ -167,24 +178,29 @@ def compare_figure(result: Comparison) -> Figure:
         "compare", f"Compared by {plain(names_of(result.by))}",
         f"Every reading as a mark, one marker a stringing, a long bar at each mean; below, the "
         f"difference with its 95 % ranges. {verdicts}.",
-        (4.0 + 3.4 * (len(columns) > 1) + 0.5 * (len(columns) == 1), 5.6),
+        0.3 + 5.0 * max(len(columns), 1),
     )  # fmt: skip
-    grid = figure.add_gridspec(2, max(len(columns), 1), height_ratios=[2.4, 1])
+    grid = figure.add_gridspec(
+        2 * max(len(columns), 1), 1, height_ratios=[1.9, 1] * max(len(columns), 1)
+    )
     for i, (part, name) in enumerate(columns):
-        _shots_panel(
-            figure, grid[0, i], part, f"{name} ({part.scale.unit})", plain(names_of(result.by))
-        )
+        _shots_panel(figure, grid[2 * i], part, name, names_of(result.by))
         if part.told is not None:
-            _difference_panel(figure, grid[1, i], part, part.told)
+            _difference_panel(figure, grid[2 * i + 1], part, part.told, names_of(result.by))
     return figure
 
 
-def _shots_panel(figure: Figure, place: Any, found: Compared, y: str, x: str) -> None:
+def _shots_panel(figure: Figure, place: Any, found: Compared, name: str, by: str) -> None:
     import numpy as np
 
     from shaftwright.render.pictures.figure import PALETTE, axes, mark, plain
 
-    top = axes(figure, x=x, y=y, label=y)
+    top = axes(
+        figure,
+        x="brace height (in)" if by == "brace" else plain(by),
+        y=f"{name} ({found.scale.unit})",
+        label=name,
+    )
     top.set_subplotspec(place)
     assert found.data is not None
     for at, (values, rows) in enumerate(zip(found.data.values, found.data.strung, strict=True)):
@@ -204,19 +220,25 @@ def _shots_panel(figure: Figure, place: Any, found: Compared, y: str, x: str) ->
         top.plot([at - 0.38, at + 0.38], [mean, mean], color=PALETTE["ink"], linewidth=2.2)
     count = len(found.groups)
     few = count < 7
-    names = [f"{plain(g.name, 14 if few else 8)}\n{g.mean:.1f}" for g in found.groups]
-    turned = 90 if count > 12 else 0
-    top.set_xticks(range(count), names, fontsize=9 if few else 7, rotation=turned)
+    names = [f"{plain(_setup(g.name, by), 12 if few else 24)}\n{g.mean:.1f}" for g in found.groups]
+    top.set_xticks(range(count), names, fontsize=9, rotation=0 if few else 90)
     top.set_xlim(-0.6, count - 0.4)
     top.grid(False, axis="x")
-    top.set_title("marker: stringing; bar: mean", loc="left", fontsize=9)
+    verdict = "only one was read" if found.told is None else found.told.verdict
+    told = textwrap.wrap(f"{name[:1].upper()}{name[1:]}: {plain(tame(verdict, 40), 300)}.", 50)
+    top.set_title("\n".join([*told, "one marker a stringing; bar: mean"]), loc="left", fontsize=9)
 
 
-def _difference_panel(figure: Figure, place: Any, found: Compared, told: Pair) -> None:
+def _setup(name: str, by: str) -> str:
+    """A setup by its name; a brace height in eighths, as it is set."""
+    return eighths(float(name)) if by == "brace" and name.replace(".", "", 1).isdigit() else name
+
+
+def _difference_panel(figure: Figure, place: Any, found: Compared, told: Pair, by: str) -> None:
     from shaftwright.render.pictures.figure import PALETTE, axes, mark, plain
 
     unit, ink = found.scale.unit, PALETTE["ink"]
-    a, b = (plain(name, 12) for name in (told.a, told.b))
+    a, b = (plain(_setup(name, by), 12) for name in (told.a, told.b))
     low = axes(figure, x=f"{a} less {b} ({unit}), 95 %", label=f"difference {unit}")
     low.set_ylabel("")
     low.set_subplotspec(place)

@@ -117,24 +117,24 @@ def _by(found: Efficiency) -> str:
 
 def efficiency_figure(found: Efficiency) -> Figure:
     """Speed and share of the energy over the arrow's weight, read and usual; id `efficiency`."""
+    from shaftwright.render.pictures.around import key_above, titled
     from shaftwright.render.pictures.figure import (
         PALETTE,
         area,
         axes,
-        legend,
         mark,
         new_figure,
         plain,
     )
 
-    rows = [p for p in found.predictions if math.isfinite(p.speed_fps.mid)]
+    rows = [p for p in found.curve if math.isfinite(p.speed_fps.mid)]
     x = [p.mass_gr for p in rows]
     name, line = plain(found.question.rig.name), {**mark(1), "marker": ""}
     figure = new_figure(
         "efficiency", f"Efficiency of {name}",
         "Upper: speed in fps over the arrow's weight in grains, from the readings with their 95 % range, "
         "and what is usual for such a bow. Lower: share of the energy that the arrow takes along, in %.",
-        (7.2, 6.0),
+        5.2,
     )  # fmt: skip
     grid = figure.add_gridspec(2, 1, height_ratios=[3, 2])
 
@@ -148,12 +148,12 @@ def efficiency_figure(found: Efficiency) -> Figure:
     top = panel(0, "speed (fps)", "speed", [s.low for s in speeds], [s.high for s in speeds])
     usual: dict[str, Any] = {"color": PALETTE["ink"], "linewidth": 1.0, "linestyle": (0, (2, 2))}
     top.plot(x, [s.mid for s in speeds], label=_by(found), **line)
-    top.plot(x, [p.usual_fps.low for p in rows], label="usual for such a bow, 95 %", **usual)
+    top.plot(x, [p.usual_fps.low for p in rows], label="usual, 95 %", **usual)
     top.plot(x, [p.usual_fps.high for p in rows], **usual)
     read = [s.mass_gr for s in found.shots], [s.mean_fps for s in found.shots]
     top.plot(*read, label="mean read", **mark(2, line=False))
-    top.set_title(name, loc="left")
-    legend(top, loc="upper right")
+    titled(figure, _head(found))
+    key_above(top)
     share, ends = [100 * p.efficiency for p in rows], [p.efficiency_range for p in rows]
     low = panel(
         1,
@@ -164,5 +164,4 @@ def efficiency_figure(found: Efficiency) -> Figure:
     )
     low.plot(x, share, label=_by(found), **line)
     low.set_xlim(top.get_xlim())
-    legend(low, loc="lower right")
     return figure

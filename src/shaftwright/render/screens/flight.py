@@ -122,6 +122,7 @@ def _aim(flown: Flight) -> list[str]:
 def flight_figure(flown: Flight, name: str) -> Figure:
     """The path against the sight line with its range, and where the point is held; id `flight`."""
     from shaftwright.render.pictures import figure as look
+    from shaftwright.render.pictures.around import key_above, titled
 
     speed, asked = flown.speed_fps, flown.conditions
     shown_as = (
@@ -130,9 +131,9 @@ def flight_figure(flown: Flight, name: str) -> Figure:
         f"{speed.high:.0f}). Lower: how far over or under the mark the point is held, in inches. "
         "Shaded: 95 % range from speed, drag and the height of the eye."
     )
-    figure = look.new_figure("flight", f"Flight of {look.plain(name, 80)}", shown_as, (7.2, 6.4))
+    figure = look.new_figure("flight", f"Flight of {look.plain(name, 80)}", shown_as, 5.2)
     grid = figure.add_gridspec(2, 1, height_ratios=[3, 2])
-    top = look.axes(figure, x="distance (yd)", y="path against the sight line (in)")
+    top = look.axes(figure, x="distance (yd)", y="path (in)")
     top.set_subplotspec(grid[0])
     low = look.axes(figure, x="distance (yd)", y="hold the point (in)", label="hold")
     low.set_subplotspec(grid[1])
@@ -147,8 +148,8 @@ def flight_figure(flown: Flight, name: str) -> Figure:
         ax.fill_between(x[known], y[1, known], y[2, known], label="95 % range", **look.area())
         ax.plot(x[known], y[0, known], label=label, **line)
         ax.axhline(0.0, color=look.PALETTE["muted"], linewidth=1.0)
-    top.set_title(look.plain(name), loc="left")
+    titled(figure, name)
     low.set_xlim(top.get_xlim())
-    look.legend(top, loc="lower left")
-    look.legend(low, loc="upper left")
+    for ax in (top, low):
+        key_above(ax)
     return figure
