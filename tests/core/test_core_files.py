@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 from core_rigs import PLAIN, changed, rig_data
-from hypothesis import HealthCheck, given, settings
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from shaftwright.errors import InputError
@@ -195,13 +195,6 @@ def test_unknown_is_legal_everywhere_and_survives(tmp_path):
 def test_names_that_look_like_something_else_survive(name):
     rig = changed(rig=name, bow__limbs_id=name)
     assert rig_from(parse_yaml(dump_rig(rig), "rig.yaml")) == rig
-
-
-@pytest.mark.slow
-@settings(max_examples=300, deadline=None, suppress_health_check=list(HealthCheck))
-@given(rig_data(shortest_draw=19))
-def test_many_rigs_save_and_load_without_loss(data):
-    _round_trip(data)
 
 
 @settings(max_examples=150, deadline=None)

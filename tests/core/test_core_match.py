@@ -342,15 +342,6 @@ def test_more_weight_length_or_point_never_asks_for_a_weaker_shaft(
     _never_weaker(rig, builds, pounds, inches, grains)
 
 
-@pytest.mark.slow
-@settings(max_examples=300, deadline=None)
-@given(rigs(), some_builds(size=1), *MORE)
-def test_more_weight_length_or_point_never_asks_for_a_weaker_shaft_many_times(
-    rig, builds, pounds, inches, grains
-):
-    _never_weaker(rig, builds, pounds, inches, grains)
-
-
 @settings(max_examples=30, deadline=None)
 @given(rigs(), some_builds(size=2))
 def test_mirroring_the_hand_changes_nothing(rig, builds):

@@ -101,13 +101,6 @@ def test_the_trace_says_that_trade_and_model_are_joined():
     assert (told["children"][0]["low"], told["children"][0]["high"]) == (0.55, 1.45)
 
 
-@pytest.mark.slow
-@settings(max_examples=300, deadline=None)
-@given(rigs(shortest_draw=25), some_builds(size=2))
-def test_every_node_recomputes_many_times(rig, builds):
-    _every_node(rig, builds)
-
-
 @settings(max_examples=20, deadline=None)
 @given(rigs(), some_builds(size=1))
 def test_every_rule_is_told_as_fired_or_silent_with_what_was_found_and_what_it_needs(rig, builds):
