@@ -199,6 +199,7 @@ def test_names_that_look_like_something_else_survive(name):
 
 @settings(max_examples=150, deadline=None)
 @given(rig_data(shortest_draw=19))
+@pytest.mark.slow
 def test_rigs_save_and_load_without_loss(data):
     _round_trip(data)
 

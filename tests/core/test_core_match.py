@@ -336,6 +336,7 @@ MORE = (st.integers(1, 20), st.floats(0.05, 3), st.floats(1, 150))
 
 @settings(max_examples=60, deadline=None)
 @given(rigs(), some_builds(size=1), *MORE)
+@pytest.mark.slow
 def test_more_weight_length_or_point_never_asks_for_a_weaker_shaft(
     rig, builds, pounds, inches, grains
 ):

@@ -35,6 +35,7 @@ WOOD = {"shaft": "SPRUCE-1132-45", "length": "30 in", "point": "PW-1132-145"}
         (WOOD | {"insert": "I25"}, "I25 does not go on SPRUCE-1132-45: it goes into a bore, and wood has none"),
     ],
 )  # fmt: skip
+@pytest.mark.slow
 def test_parts_that_do_not_go_together_are_told(command, parts, words):
     told = answer(command, parts)
     assert any(words in caution for caution in told.to_dict()["cautions"])
@@ -52,6 +53,7 @@ def test_parts_that_do_not_go_together_are_told(command, parts, words):
     ],
     ids=["insert", "glue-on", "adapter", "outsert"],
 )
+@pytest.mark.slow
 def test_parts_that_go_together_pass_in_silence(command, parts):
     names = [n for n in parts.values() if not n.endswith(" in")]
     assert not any(name in caution for caution in cautions(command, parts) for name in names)

@@ -149,6 +149,7 @@ def test_every_dependency_is_argued() -> None:
 
 
 @pytest.mark.parametrize("shell", ["bash", "zsh", "fish"])
+@pytest.mark.slow
 def test_the_shell_is_told_how_to_complete(shell: str) -> None:
     page = (DOCS / "how-to" / "completion.md").read_text(encoding="utf-8")
     assert f"_SHAFTWRIGHT_COMPLETE={shell}_source shaftwright" in page

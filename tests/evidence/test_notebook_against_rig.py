@@ -99,6 +99,7 @@ def test_every_reading_of_a_build_that_cannot_be_made_is_named():
     assert [line.split(":")[0] for line in told] == ["line 3", "line 9"]
 
 
+@pytest.mark.slow
 def test_a_file_in_a_folder_that_is_not_there_is_named_as_it_was_given(tmp_path):
     said = CliRunner().invoke(cli, ["report", RIG, "--html", str(tmp_path / "no" / "r.html")])
     assert said.exit_code == 2

@@ -128,6 +128,7 @@ def test_the_report_is_written(folder, tmp_path):
     assert "MARSH-500" in (tmp_path / "page.html").read_text(encoding="utf-8")
 
 
+@pytest.mark.slow
 def test_readings_are_compared_as_the_commands_compare_them(folder):
     """`compare` and `brace` read the notebook that is named, with the bow's next thing before."""
     shutil.copy(folder / "brace.notebook.yaml", folder / "notebook.yaml")

@@ -21,6 +21,7 @@ def said(*args):
 
 
 @pytest.mark.parametrize("command", ["launch", "explain", "build"])
+@pytest.mark.slow
 def test_a_shaft_that_is_too_short_is_named_right_after_the_next_thing(command):
     more = {"draws": 4} if command == "launch" else {}
     told = getattr(BOW, command)(NUMBERS | {"length": 27}, **more)
@@ -35,6 +36,7 @@ def test_a_card_of_an_arrow_that_must_not_be_drawn_says_so():
     assert "do not draw this arrow: too short" in text
 
 
+@pytest.mark.slow
 def test_launch_tells_what_the_rules_say_of_the_same_arrow():
     launched = BOW.launch(NUMBERS, draws=4)
     found, band = launched.to_dict(), BOW.explain(NUMBERS).to_dict()["spine_band_mils"]

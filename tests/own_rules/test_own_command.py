@@ -37,6 +37,7 @@ def mine(tmp_path_factory):
 
 
 @pytest.mark.parametrize("face", FACES)
+@pytest.mark.slow
 def test_every_answer_says_in_one_line_that_it_rests_on_ones_own(mine, face):
     found = FACES[face](mine)
     assert [line.strip() for line in str(found).splitlines() if "Rests on" in line] == [RESTS]
@@ -48,6 +49,7 @@ def test_every_answer_says_in_one_line_that_it_rests_on_ones_own(mine, face):
 
 
 @pytest.mark.parametrize("face", ["next", "choose", "card"])
+@pytest.mark.slow
 def test_an_answer_that_rests_on_none_says_nothing(face):
     assert "Rests on" not in run(face, "examples/heron_marsh").stdout
     assert "own_rules" not in run(face, "examples/heron_marsh", "--json").stdout
@@ -95,6 +97,7 @@ def test_a_size_of_ones_own_that_is_silent_is_marked_too(tmp_path):
     )
 
 
+@pytest.mark.slow
 def test_card_and_report_mark_what_is_ones_own(tmp_path):
     bow = bow_with(tmp_path, SIZE, ALWAYS)
     card, report = tmp_path / "card.html", tmp_path / "report.html"
@@ -223,6 +226,7 @@ def test_two_bows_of_one_list_each_by_its_own_rules(tmp_path):
     assert "rules" not in said.stdout.splitlines()[-1].rpartition(":")[2]
 
 
+@pytest.mark.slow
 def test_the_page_reads_them_at_start_and_on_change(tmp_path):
     bow = bow_with(tmp_path, SIZE, ALWAYS)
     client = TestClient(create_app(bow, Door()), base_url=ADDRESS)

@@ -52,6 +52,7 @@ def test_matched_shaft_leaves_without_turning():
     assert rates[2] < -0.3
 
 
+@pytest.mark.slow
 def test_matched_spine_has_a_range_and_counts_what_it_missed():
     settings = draw_settings(24, 51 * POUND_FORCE_N)
     found = matched_spine((arrow(), bow(), settings))
@@ -81,6 +82,7 @@ def test_sensitivity_is_the_move_of_the_matched_spine():
     assert (more > 0).all()
 
 
+@pytest.mark.slow
 def test_nothing_changed_asks_for_nothing():
     settings = draw_settings(6, 51 * POUND_FORCE_N)
     same = Change("front_mass", "nothing", 0.0, "gr", 1)

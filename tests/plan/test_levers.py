@@ -64,6 +64,7 @@ def test_a_plate_moves_by_thirty_seconds_weak_out_stiff_in(weak, to, hand):
 
 @given(st.sampled_from([k / 64 for k in range(9)]), st.sampled_from([-4, 4]))
 @settings(max_examples=15, deadline=None)
+@pytest.mark.slow
 def test_a_plate_is_never_taken_down_to_the_bare_riser(thickness, weak):
     rig = rig_with(plate={"thickness": thickness, "material": "leather"})
     for idea in levers(*off(weak), rig=rig).on_the_bow():

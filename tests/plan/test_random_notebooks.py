@@ -69,6 +69,7 @@ def test_every_command_carries_the_same_next(lot, tmp_path):
     assert plan["next"]["do"] in html.unescape(page.read_text())
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("lot", range(LOTS))
 def test_what_is_told_can_be_done_whatever_the_order_of_entries(lot):
     mixed = 0

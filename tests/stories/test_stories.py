@@ -11,7 +11,7 @@ TOLD = [pytest.param(s, form, id=f"{s}-{form}") for s in STORIES for form in s.f
 TOLD += [pytest.param(s, "hits", id=str(s)) for s in STORIES if not s.ends]
 
 
-@pytest.mark.parametrize("hand", ["own", "other"])
+@pytest.mark.parametrize("hand", ["own", pytest.param("other", marks=pytest.mark.slow)])
 @pytest.mark.parametrize(("story", "form"), TOLD)
 def test_the_next_thing_is_what_a_careful_tuner_says(story: Story, form, hand, tmp_path):
     one = story.on(hand)

@@ -141,6 +141,7 @@ def test_a_read_only_file_is_refused(bow):
 
 @pytest.mark.parametrize("words", [("next", "PIPE"), ("note", "PIPE", "chrono", "--speed", "171"),
                                    ("choose", "BOW", "--stock", "PIPE"), ("next", "BOW", "--notebook", "PIPE")])  # fmt: skip
+@pytest.mark.slow
 def test_a_pipe_in_place_of_a_file_is_refused_and_nobody_waits(bow, tmp_path, words):
     pipe = tmp_path / "pipe"
     os.mkfifo(pipe)
