@@ -183,6 +183,7 @@ def test_no_change_leads_back_to_an_arrow_that_lay_outside():
     assert then(*tried, *now, stock=stock).point == "P225"
 
 
+@pytest.mark.slow
 def test_inside_the_groups_nothing_of_it_is_changed():
     """Common practice, no source: an offset inside the archer's own groups says nothing."""
     for lean in (0.0, -1.2, 1.2):
@@ -244,6 +245,7 @@ def marked_steps():
                 yield point, [shot(x, side=side, point=point, marks="plate")] * times
 
 
+@pytest.mark.slow
 def test_with_marks_on_the_plate_nothing_weakens_and_marks_are_not_asked_for_again():
     """Common practice, no source: marks mean too weak, however stiff it reads."""
     for point, ends in marked_steps():
@@ -267,6 +269,7 @@ def test_straight_with_marks_eases_the_plate_and_never_cuts():
     assert found.plan.shot[0].standing == "contact"
 
 
+@pytest.mark.slow
 def test_marks_are_gone_only_after_two_clean_looks():
     """Common practice, no source: powder does not take every touch."""
     dirty = [("plate",), ("plate", "none"), ("plate", "not_looked", "none"), ("plate", "plate", "none", "none")]  # fmt: skip

@@ -135,6 +135,7 @@ def test_no_way_out_of_the_folder(tmp_path, path):
     max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
 )
 @given(st.text(max_size=40))
+@pytest.mark.slow
 def test_any_name_is_found_or_not_there(tmp_path, name):
     from urllib.parse import quote
 
