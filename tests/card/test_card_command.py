@@ -63,6 +63,7 @@ def broadhead(path, *, together="true", change=False, build="shaft: MARSH-500, l
     return path
 
 
+@pytest.mark.slow
 def test_json_has_everything_to_rebuild_the_rig():
     told = document(RIG, "--stock", STOCK, "--notebook", NOTEBOOK, *DAY)
     assert told["format"] == 2

@@ -380,6 +380,7 @@ CHOICES = [("archer", "release"), ("bow", "kind"), ("bow", "limbs"), ("bow", "re
 
 @settings(max_examples=80, deadline=None, derandomize=True)
 @given(rigs(unknown=False), st.sampled_from(CHOICES))
+@pytest.mark.slow
 def test_unknown_never_narrows(rig, choice):
     raw = rig.as_written()
     place, field = choice

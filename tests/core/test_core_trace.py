@@ -74,6 +74,7 @@ def _every_node(rig, builds, book=BOOK):
 
 @settings(max_examples=30, deadline=None)
 @given(rigs(shortest_draw=25), some_builds(size=2))
+@pytest.mark.slow
 def test_every_node_recomputes(rig, builds):
     _every_node(rig, builds)
 
@@ -81,6 +82,7 @@ def test_every_node_recomputes(rig, builds):
 @pytest.mark.parametrize("basis", ["trade", "physics"])
 @settings(max_examples=15, deadline=None)
 @given(rig=rigs(shortest_draw=25), builds=some_builds(size=2))
+@pytest.mark.slow
 def test_every_node_recomputes_on_one_leg_alone(basis, rig, builds):
     _every_node(rig, builds, shipped(basis))
 

@@ -61,6 +61,7 @@ def test_bareshaft_json_is_one_document(stiff):
     assert document["cautions"] == document["next"]["cautions"]
 
 
+@pytest.mark.slow
 def test_bareshaft_takes_the_trades_sizes_or_the_launch_models(stiff):
     bands = {}
     for basis in ("both", "trade", "physics"):

@@ -207,6 +207,7 @@ def test_what_is_expected_of_the_same_arrow_lies_about_where_it_lies():
     assert seen.chance == 0.8
 
 
+@pytest.mark.slow
 def test_an_arrow_that_flies_straight_leads_whatever_others_did():
     """plan.md: what flies straight leads; a neighbour that reads as it should is a confirmation."""
     stiff = [shot(-9, side="right", shaft="MARSH-400"), shot(-8, side="right", shaft="MARSH-400")]
@@ -365,6 +366,7 @@ def test_a_change_of_front_says_how_many_grains():
     assert found.next_change.unit == "gr"
 
 
+@pytest.mark.slow
 def test_a_shaft_too_short_for_the_draw_is_never_told_to_be_shot():
     """Common practice, no source: draw + 1/2 in at least, + 1 in where broadheads may follow."""
     least = shortest_safe_length_in(RIG, purposes().purposes[RIG.purpose])

@@ -40,6 +40,7 @@ def test_the_example_agrees_with_its_notebook(tmp_path):
      ({"limbs_id": "heron-9"}, "limbs heron-9, the rig file heron-2", "limbs_id"),
      ({"nocking_point": "3/4 in"}, "nocking point 3/4 in, the rig file 3/8 in", "nocking_point")],
 )  # fmt: skip
+@pytest.mark.slow
 def test_what_was_changed_last_counts_and_is_named(tmp_path, state, part, field):
     path = notebook(tmp_path, **state)
     rig = load_rig(RIG)

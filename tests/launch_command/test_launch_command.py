@@ -204,6 +204,7 @@ def test_what_has_no_answer_says_why(args, build, rig, code, words):
     assert "Traceback" not in result.stderr
 
 
+@pytest.mark.slow
 def test_explain_tells_where_the_shaft_touches_and_why_the_nock_goes_right():
     args = ["explain", RIG, "--spine", "300", *NUMBERS[2:]]
     said = CliRunner().invoke(cli, [*args, "--full"])

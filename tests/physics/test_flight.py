@@ -283,6 +283,7 @@ def test_step_halving_converges_at_fourth_order(steps):
 
 @settings(max_examples=30, deadline=None)
 @given(st.floats(40, 80), st.floats(0.015, 0.06), st.floats(0.2, 1.4))
+@pytest.mark.slow
 def test_energy_balances_along_the_path(speed, mass, density):
     """Kinetic and potential energy lost equal the work of drag along the path."""
     arrow = Shot(speed, mass, PLAIN, Air(density, 1.8e-5))
@@ -297,6 +298,7 @@ def test_energy_balances_along_the_path(speed, mass, density):
 
 @settings(max_examples=30, deadline=None)
 @given(st.floats(0.2, 5.0), st.floats(40, 80))
+@pytest.mark.slow
 def test_a_scaled_copy_flies_a_scaled_path(scale, speed):
     """Froude: lengths by s, speeds by its root, masses by the cube; drag constant with Reynolds."""
     one = fly(Shot(speed, 0.03, PLAIN), 40.0, 0.05)

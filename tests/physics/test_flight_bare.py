@@ -166,6 +166,7 @@ def test_fin_slope_in_the_limit_of_jones_slender_wings():
 
 @settings(max_examples=20, deadline=None)
 @given(st.floats(0.5, 3.0), states)
+@pytest.mark.slow
 def test_a_scaled_copy_flies_a_scaled_path(scale, state):
     turn, attack = state
     small = BareShaft(0.74, 0.0075, 0.03, 0.45, 1.6e-3)

@@ -44,6 +44,7 @@ def test_crossing_balances_several_and_ignores_the_stiff_end():
     assert np.isnan(_crossing(spine, np.ones((7, 1)))[0])
 
 
+@pytest.mark.slow
 def test_matched_shaft_leaves_without_turning():
     spines = matched_spine((arrow(), bow(), middle())) * np.array([0.9, 1.0, 1.1])
     rates = launch(arrow(spines), bow(), middle()).turn_rate_rad_s

@@ -199,6 +199,7 @@ def test_a_long_shaft_cut_past_a_short_one_does_not_grow_back():
 
 @given(st.lists(ENDS, min_size=1, max_size=5), st.integers(0, 4))
 @settings(max_examples=150, deadline=None)
+@pytest.mark.slow
 def test_every_shaft_that_was_shot_is_there_at_its_shortest(entries, own):
     pieces = in_hand(owning(MARSH_500=own), entries).of(SHAFT)
     shot = {p.number: p.length_in for p in pieces if p.shot}

@@ -7,7 +7,10 @@ from table_proving import STORIES as PROVING
 from table_tuning import STORIES as TUNING
 
 STORIES = [*TUNING, *PROVING, *BOW]
-TOLD = [pytest.param(s, form, id=f"{s}-{form}") for s in STORIES for form in s.forms if s.ends]
+TOLD = [
+    pytest.param(s, form, id=f"{s}-{form}", marks=[pytest.mark.slow] if form != s.forms[0] else [])
+    for s in STORIES for form in s.forms if s.ends
+]  # fmt: skip
 TOLD += [pytest.param(s, "hits", id=str(s)) for s in STORIES if not s.ends]
 
 

@@ -64,6 +64,7 @@ def test_good_files_are_read(reader):
 
 @settings(max_examples=120, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(st.sampled_from([r for r in fuzz_readers.SHARES if r != "rule_set"]), st.data())
+@pytest.mark.slow
 def test_odd_files_are_read_or_refused(reader, data):
     """Hypothesis makes every choice of what is put wrong, so a find is cut down to the least of it."""
     good = data.draw(st.sampled_from(fuzz_readers.seeds(reader)))

@@ -36,6 +36,7 @@ SHOT = {"build.shaft": "MARSH-500", "build.length": "30", "build.point": "P175",
 
 @pytest.mark.parametrize("path", [*ROUTES, "/static/page.js"])
 @pytest.mark.parametrize("site", ["cross-site", "same-site", "odd"])
+@pytest.mark.slow
 def test_no_other_page_starts_any_work(client_of_all, path, site):
     client = client_of_all
     assert client.get(path, headers={"sec-fetch-site": site}).status_code == 403
@@ -89,6 +90,7 @@ def test_many_heavy_questions_at_once_all_get_their_answer(tmp_path):
      ("application/x-www-form-urlencoded; charset=nonsense", b"a=%ff&b=%00"), ("text/plain", b"\xff")],
 )  # fmt: skip
 @pytest.mark.parametrize("path", [r.path for r in changes.ROUTES])
+@pytest.mark.slow
 def test_odd_bodies_are_refused(client_of_all, path, kind, body):
     answer = client_of_all.post(path, content=body, headers={**ORIGIN, "content-type": kind})
     assert answer.status_code in (400, 403)
@@ -149,6 +151,7 @@ def test_every_view_answers_any_query(client_of_all, query):
         max_size=6,
     )
 )
+@pytest.mark.slow
 def test_every_change_answers_any_form(client_of_all, form):
     client = client_of_all
     form = {name: value.encode(errors="replace").decode() for name, value in form.items()}
