@@ -66,7 +66,8 @@ def test_command_says_disagreements_plainly(against, monkeypatch):
     """What it shows is what was reckoned above: the command only passes the numbers on."""
 
     def reckoned(book, rigs):
-        assert (book, rigs) == (rulebook(), 8)
+        assert rigs == 8
+        assert book.rules == rulebook().rules
         return against
 
     monkeypatch.setattr("shaftwright.answers.launch.against_rules.rules_against_physics", reckoned)
