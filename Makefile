@@ -4,6 +4,8 @@ VENV := .venv
 BIN := $(VENV)/bin
 READY := $(VENV)/.ready
 WORKERS ?= auto
+# a file's tests share what is dear to make: they stay with one worker, in the order of collection
+SHARED := -n $(WORKERS) --dist loadfile --no-loadscope-reorder
 export OPENBLAS_NUM_THREADS := 1
 
 .PHONY: setup demo test quick lint types checks bench performance calibrate accuracy pairs worlds fuzz lowest trust readme docs release lock clean phone
@@ -23,11 +25,11 @@ demo: $(READY)
 
 # Format, lint, types and every test.
 test: lint types
-	$(BIN)/python -m pytest -n $(WORKERS)
+	$(BIN)/python -m pytest $(SHARED)
 
 # The fast tests only, while working.
 quick: $(READY)
-	$(BIN)/python -m pytest -n $(WORKERS) -m "not slow and not browser"
+	$(BIN)/python -m pytest $(SHARED) -m "not slow and not browser"
 
 lint: $(READY)
 	$(BIN)/ruff format --check .

@@ -6,10 +6,19 @@ import shutil
 from pathlib import Path
 
 import pytest
+from _pytest.doctest import DoctestModule
 
 CHROMIUM = shutil.which("chromium") or "/usr/bin/chromium"
+SOURCE = Path(__file__).parent / "src"
 QUIET = ["--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-sync",
          "--disable-background-networking", "--disable-component-update"]  # fmt: skip
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_collect_file(file_path):
+    """Examples are run in src only: reading every test for them doubles the time to collect."""
+    found = yield
+    return [c for c in found if SOURCE in file_path.parents or not isinstance(c, DoctestModule)]
 
 
 @pytest.fixture(scope="module")

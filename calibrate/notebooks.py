@@ -1,6 +1,6 @@
 """5,000 random notebooks through the one function: nothing told that cannot be done, in any order.
 
-The notebooks and what must hold of every plan are those of tests/plan, where a hundred of them go
+The notebooks and what must hold of every plan are those of tests/plan, where some of them go
 through every command. Run `python calibrate/notebooks.py`; it writes docs/calibration_notebooks.md.
 """
 

@@ -1,4 +1,4 @@
-"""The JSON documents key by key, in docs/json.md: keys from what the commands print, words from the classes.
+"""The JSON documents key by key, in docs/json.md: keys from commands, words from classes and json_words.yaml.
 
 `python scripts/json_fields.py` writes the page, `--check` refuses one that has drifted.
 """
@@ -16,6 +16,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
+import yaml
 from click.testing import CliRunner
 
 from shaftwright.cli.main import cli
@@ -30,35 +31,19 @@ ARROWS = {
     "long_fen": "--shaft SPRUCE-516-35 --length 30in --point PW-516-100",
     "reed_lark": "--shaft TERN-700 --length 30in --point P125 --insert I12",
 }
-UNITS = {"_in": "inches", "_gr": "grains", "_lb": "pounds", "_yd": "yards", "_fps": "feet a second",
-         "_mils": "thousandths of an inch", "_pct": "per cent", "_deg": "degrees", "_ms": "milliseconds",
-         "_hz": "hertz", "_db": "decibels", "_ftlb": "foot-pounds", "_m": "metres",
-         "_gr_per_lb": "grains a pound", "_per_lb": "a pound"}  # fmt: skip
+WORDS: dict[str, str] = yaml.safe_load(
+    (ROOT / "scripts" / "json_words.yaml").read_text(encoding="utf-8")
+)
 HEAD = """# The documents of `--json`
 
-Written by `python scripts/json_fields.py` from what the commands print on the examples and from the words
-beside the fields of the classes. Keys end in their unit. A range is `low, mid, high` or `low, high`; a
-chance is 0 to 1. Nothing that is not listed here should be relied on.
+Written by `python scripts/json_fields.py` from what the commands print on the examples, from the words
+beside the fields of the classes and from scripts/json_words.yaml. Keys end in their unit. A range is
+`low, mid, high` or `low, high`; a chance is 0 to 1. Nothing that is not listed here should be relied on.
 
 ## In every document of a bow
 """
 #: what every document of a bow has; told once
 SHARED = ("format", "next", "shot", "seed", "own_rules", "rig", "purpose", "warnings")
-WORDS = {
-    "format": "version of these documents: 2",
-    "next": "the one thing to do",
-    "shot": "what was shot, best first",
-    "seed": "where random draws begin: it is fixed, and the same files give the same bytes",
-    "own_rules": "rules and sizes of the archer's own that it rests on; only where there are some",
-    "rig": "name in the rig file",
-    "purpose": "what the arrows are for",
-    "warnings": "what the archer should know about the answer",
-    "cautions": "what can hurt, in sentences",
-    "low": "of a range",
-    "mid": "most likely",
-    "high": "of a range",
-    "chance": "0 to 1",
-}
 
 
 def proven() -> str:
@@ -91,7 +76,8 @@ def commands() -> Iterator[tuple[str, list[str]]]:
     heron = EXAMPLES / "heron_marsh"
     yield "shop", ["shop", str(heron), "--notebook", "-"]
     yield "shop", ["shop", str(heron), str(EXAMPLES / "reed_lark")]
-    yield "sheet", ["sheet", str(heron), "--notebook", "-"]
+    few = [word for item in ("MARSH-400", "P125", "I25") for word in ("--bring", item)]
+    yield "sheet", ["sheet", str(heron), "--notebook", "-", *few]
     yield "compare", ["compare", str(heron)]
     yield "brace", ["brace", str(heron / "brace.notebook.yaml")]
     masses = str(heron / "masses.notebook.yaml")
@@ -168,26 +154,32 @@ def _above(lines: list[str], number: int, name: str) -> dict[str, str]:
     return {name: " ".join(told)} if told else {}
 
 
-def words_for(key: str, beside: set[str], known: list[Told]) -> str:
-    """What is said of a key by the class that its neighbours belong to, else by its unit."""
+def words_for(path: str, beside: set[str], known: list[Told]) -> str:
+    """What is said of a path: by `json_words.yaml`, or by the class that the key's neighbours belong to."""
+    parts = path.split(".")
+    for ends in (parts, [*parts[:-1], "*"]):
+        for start in range(len(parts) - 1):
+            if (named := ".".join(ends[start:])) in WORDS:
+                return WORDS[named]
+    key = parts[-1]
     mine = [told for told in known if key in told.words]
     best = max(mine, key=lambda told: len(told.fields & beside), default=None)
     if best is not None and len(best.fields & beside) >= min(3, len(beside)):
         return best.words[key].rstrip(".")
-    if key in WORDS:
-        return WORDS[key]
-    return next((UNITS[u] for u in sorted(UNITS, key=len, reverse=True) if key.endswith(u)), "")
+    return WORDS.get(key, "")
 
 
 def rows(
-    node: Node, known: list[Told], told: dict[frozenset[str], str], before: str = "", depth: int = 3
-) -> Iterator[str]:
+    node: Node, known: list[Told], told: dict[frozenset[str], str], command: str, before: str = "",
+    depth: int = 3,
+) -> Iterator[str]:  # fmt: skip
     """A line a key, those below it by their path; an object told before only by where that was."""
     for key, below in node.keys.items():
-        kinds = " or ".join(sorted(below.kinds - {"null"})) or "text"
-        kinds += ", or null" if "null" in below.kinds else ""
+        kinds = " or ".join(sorted(below.kinds - {"null"}))
+        kinds += (", or null" if kinds else "null in the examples") if "null" in below.kinds else ""
         path = f"{before}{key}"
-        words, shape = words_for(key, set(node.keys), known), frozenset(below.keys)
+        shape = frozenset(below.keys)
+        words = words_for(f"{command}.{path}", set(node.keys), known)
         named = all(re.fullmatch(r"[a-z][a-z0-9_]*", name) for name in shape)
         if len(shape) > 3 and shape in told:
             words = f"{words}; as `{told[shape]}`".removeprefix("; ")
@@ -195,7 +187,7 @@ def rows(
         if depth > 1 and shape and named and shape not in told:
             if len(shape) > 3:
                 told[shape] = path
-            yield from rows(below, known, told, f"{path}.", depth - 1)
+            yield from rows(below, known, told, command, f"{path}.", depth - 1)
 
 
 def page() -> str:
@@ -210,12 +202,12 @@ def page() -> str:
     told = [*HEAD.split("\n"), "| key | kind | what it is |", "|---|---|---|"]
     shared = Node(keys={k: v for k, v in seen["choose"].keys.items() if k in SHARED})
     objects: dict[frozenset[str], str] = {}
-    told += rows(shared, known, objects)
+    told += rows(shared, known, objects, "all")
     for name, node in seen.items():
         own = Node(keys={k: v for k, v in node.keys.items() if k not in SHARED})
         if own.keys:
             told += ["", f"## `{name}`", "", "| key | kind | what it is |", "|---|---|---|"]
-            told += rows(own, known, objects)
+            told += rows(own, known, objects, name)
     return "\n".join(told) + "\n"
 
 

@@ -15,10 +15,16 @@ import os
 import re
 import shlex
 import shutil
-import subprocess
 import sys
 import tempfile
+from contextlib import chdir
 from pathlib import Path
+
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+
+from click.testing import CliRunner
+
+from shaftwright.cli.main import cli
 
 ROOT = Path(__file__).resolve().parents[1]
 PICTURES = ROOT / "docs" / "pictures"
@@ -44,14 +50,11 @@ def output_of(command: str, folder: Path) -> str:
         return ""
     if words[0] != "shaftwright":
         raise SystemExit(f"only shaftwright and cp are run: {command}")
-    run = subprocess.run(
-        [sys.executable, "-m", "shaftwright", *words[1:]], cwd=folder, text=True, check=False,
-        stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, stderr=subprocess.STDOUT,
-        env={**os.environ, "COLUMNS": "80", "OPENBLAS_NUM_THREADS": "1"},
-    )  # fmt: skip
-    if run.returncode:
-        raise SystemExit(f"this command fails: {command}\n{run.stdout}")
-    lines = run.stdout.splitlines()
+    with chdir(folder):
+        run = CliRunner(env={"COLUMNS": "80"}).invoke(cli, words[1:], prog_name="shaftwright")
+    if run.exit_code:
+        raise SystemExit(f"this command fails: {command}\n{run.output}{run.exception!r}")
+    lines = run.output.splitlines()
     if cut and len(lines) > int(cut):
         lines = [*lines[: int(cut)], "..."]
     return "\n".join(lines) + "\n" if lines else ""

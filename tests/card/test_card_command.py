@@ -63,6 +63,7 @@ def broadhead(path, *, together="true", change=False, build="shaft: MARSH-500, l
     return path
 
 
+@pytest.mark.slow
 def test_json_has_everything_to_rebuild_the_rig():
     told = document(RIG, "--stock", STOCK, "--notebook", NOTEBOOK, *DAY)
     assert told["format"] == 2
@@ -265,6 +266,7 @@ def test_once_the_dozen_is_made_the_card_is_whole(tuned):
         assert part in found["quiver_label"]
 
 
+@pytest.mark.slow
 def test_the_whole_card_has_its_label_to_cut_out_and_the_end_that_checks_it(tuned, tmp_path):
     page = tmp_path / "card.html"
     screen = " ".join(run(tuned, *DAY, "--html", page).output.split())

@@ -81,12 +81,14 @@ def narrowed(book, share):
     return dataclasses.replace(book, rules=tuple(rules))
 
 
+@pytest.mark.slow
 def test_where_the_rules_are_right_the_ranges_hold_what_they_say(reports):
     ours = of(reports)[RULES]
     for share, inside in zip((0.5, 0.8, 0.95), ours.inside, strict=True):
         assert inside == pytest.approx(share, abs=3 * np.sqrt(share * (1 - share) / len(reports)))
 
 
+@pytest.mark.slow
 def test_rules_that_are_too_sure_are_found_out(reports):
     """A sixth of the doubt: the share inside falls, and so does the score."""
     right, sure = of(reports)[RULES], of(reports, narrowed(shipped(), 1 / 6))[RULES]
@@ -97,6 +99,7 @@ def test_rules_that_are_too_sure_are_found_out(reports):
     assert timid.log_score < right.log_score
 
 
+@pytest.mark.slow
 def test_the_rules_beat_the_two_simple_ways_where_they_are_right(reports):
     """And more knowledge does better than less: weight alone, with the length rule, all rules."""
     ways = of(reports)
@@ -105,6 +108,7 @@ def test_the_rules_beat_the_two_simple_ways_where_they_are_right(reports):
     assert ways[RULES].spread_pct is None
 
 
+@pytest.mark.slow
 def test_false_reports_are_seen_in_every_figure(clubs, reports):
     spoilt = of(clubs.falsified(reports, np.random.default_rng(1)))[RULES]
     right = of(reports)[RULES]

@@ -119,6 +119,7 @@ def test_help_imports_neither_numpy_nor_pandas_nor_pydantic(args):
     assert done.stderr.strip() == "[]"
 
 
+@pytest.mark.slow
 def test_choose_imports_nothing_that_it_does_not_use():
     code = (
         "import sys\nfrom shaftwright.cli.main import cli\n"
@@ -348,6 +349,7 @@ def test_json_is_one_document_and_nothing_else():
         assert result.stderr == ""
 
 
+@pytest.mark.slow
 def test_the_same_answer_every_time_and_for_either_hand():
     args = ["choose", HERON, "--stock", STOCK]
     assert good(*args, "--json") == good(*args, "--json")

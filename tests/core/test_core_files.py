@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 from core_rigs import PLAIN, changed, rig_data
-from hypothesis import HealthCheck, given, settings
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from shaftwright.errors import InputError
@@ -197,15 +197,9 @@ def test_names_that_look_like_something_else_survive(name):
     assert rig_from(parse_yaml(dump_rig(rig), "rig.yaml")) == rig
 
 
-@pytest.mark.slow
-@settings(max_examples=300, deadline=None, suppress_health_check=list(HealthCheck))
-@given(rig_data(shortest_draw=19))
-def test_many_rigs_save_and_load_without_loss(data):
-    _round_trip(data)
-
-
 @settings(max_examples=150, deadline=None)
 @given(rig_data(shortest_draw=19))
+@pytest.mark.slow
 def test_rigs_save_and_load_without_loss(data):
     _round_trip(data)
 

@@ -85,6 +85,7 @@ cells = st.tuples(
 
 @settings(max_examples=200, deadline=None)
 @given(st.lists(cells, max_size=6), st.booleans())
+@pytest.mark.slow
 def test_csv_rows_are_the_records_they_would_be_alone(tmp_path_factory, lines, short):
     names = ("speed", "level", "string", "date")
     path = tmp_path_factory.mktemp("csv") / "r.csv"

@@ -491,6 +491,7 @@ def test_largest_is_picked_build_by_build():
 
 @settings(max_examples=100, deadline=None)
 @given(rigs())
+@pytest.mark.slow
 def test_no_rig_over_counts_a_group(rig):
     demand = demand_of(rig, build(length=29, front=175), BOOK)
     for group in {f.group for f in demand.shift_rules.firings if f.group}:

@@ -61,6 +61,7 @@ def test_bareshaft_json_is_one_document(stiff):
     assert document["cautions"] == document["next"]["cautions"]
 
 
+@pytest.mark.slow
 def test_bareshaft_takes_the_trades_sizes_or_the_launch_models(stiff):
     bands = {}
     for basis in ("both", "trade", "physics"):
@@ -97,6 +98,7 @@ def test_a_short_bare_shaft_is_a_danger_on_the_first_line_and_in_json(tmp_path):
     assert document["next"]["length_in"] >= 28.75
 
 
+@pytest.mark.slow
 def test_bareshaft_draws_the_target_view(stiff, tmp_path):
     picture = tmp_path / "t.svg"
     result = run("bareshaft", RIG, "--notebook", stiff, "--stock", STOCK, "--plot", picture)

@@ -183,6 +183,7 @@ def test_no_change_leads_back_to_an_arrow_that_lay_outside():
     assert then(*tried, *now, stock=stock).point == "P225"
 
 
+@pytest.mark.slow
 def test_inside_the_groups_nothing_of_it_is_changed():
     """Common practice, no source: an offset inside the archer's own groups says nothing."""
     for lean in (0.0, -1.2, 1.2):
@@ -206,6 +207,7 @@ def test_what_is_expected_of_the_same_arrow_lies_about_where_it_lies():
     assert seen.chance == 0.8
 
 
+@pytest.mark.slow
 def test_an_arrow_that_flies_straight_leads_whatever_others_did():
     """plan.md: what flies straight leads; a neighbour that reads as it should is a confirmation."""
     stiff = [shot(-9, side="right", shaft="MARSH-400"), shot(-8, side="right", shaft="MARSH-400")]
@@ -244,6 +246,7 @@ def marked_steps():
                 yield point, [shot(x, side=side, point=point, marks="plate")] * times
 
 
+@pytest.mark.slow
 def test_with_marks_on_the_plate_nothing_weakens_and_marks_are_not_asked_for_again():
     """Common practice, no source: marks mean too weak, however stiff it reads."""
     for point, ends in marked_steps():
@@ -267,6 +270,7 @@ def test_straight_with_marks_eases_the_plate_and_never_cuts():
     assert found.plan.shot[0].standing == "contact"
 
 
+@pytest.mark.slow
 def test_marks_are_gone_only_after_two_clean_looks():
     """Common practice, no source: powder does not take every touch."""
     dirty = [("plate",), ("plate", "none"), ("plate", "not_looked", "none"), ("plate", "plate", "none", "none")]  # fmt: skip
@@ -362,6 +366,7 @@ def test_a_change_of_front_says_how_many_grains():
     assert found.next_change.unit == "gr"
 
 
+@pytest.mark.slow
 def test_a_shaft_too_short_for_the_draw_is_never_told_to_be_shot():
     """Common practice, no source: draw + 1/2 in at least, + 1 in where broadheads may follow."""
     least = shortest_safe_length_in(RIG, purposes().purposes[RIG.purpose])

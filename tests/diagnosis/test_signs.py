@@ -86,6 +86,7 @@ def test_height_is_the_nocking_point_the_same_for_both_hands_t5_t7(hand, up, tai
 
 
 @pytest.mark.parametrize("hand", ["right", "left"])
+@pytest.mark.slow
 def test_impact_and_nock_that_disagree_never_lead_to_a_spine_change(hand):
     """Common practice, no source: contact, release or target face; do not change spine."""
     sign = 1 if hand == "right" else -1

@@ -40,6 +40,7 @@ def test_the_example_agrees_with_its_notebook(tmp_path):
      ({"limbs_id": "heron-9"}, "limbs heron-9, the rig file heron-2", "limbs_id"),
      ({"nocking_point": "3/4 in"}, "nocking point 3/4 in, the rig file 3/8 in", "nocking_point")],
 )  # fmt: skip
+@pytest.mark.slow
 def test_what_was_changed_last_counts_and_is_named(tmp_path, state, part, field):
     path = notebook(tmp_path, **state)
     rig = load_rig(RIG)
@@ -99,6 +100,7 @@ def test_every_reading_of_a_build_that_cannot_be_made_is_named():
     assert [line.split(":")[0] for line in told] == ["line 3", "line 9"]
 
 
+@pytest.mark.slow
 def test_a_file_in_a_folder_that_is_not_there_is_named_as_it_was_given(tmp_path):
     said = CliRunner().invoke(cli, ["report", RIG, "--html", str(tmp_path / "no" / "r.html")])
     assert said.exit_code == 2

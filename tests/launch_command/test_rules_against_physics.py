@@ -22,7 +22,7 @@ RIG = "examples/heron_marsh/rig.yaml"
 
 @pytest.fixture(scope="module")
 def against():
-    return rules_against_physics(rulebook(), 12, 2)
+    return rules_against_physics(rulebook(), 8, 2)
 
 
 @pytest.mark.slow
@@ -62,7 +62,15 @@ def test_the_trades_side_is_the_rules_own_figure(against):
 
 
 @pytest.mark.slow
-def test_command_says_disagreements_plainly():
+def test_command_says_disagreements_plainly(against, monkeypatch):
+    """What it shows is what was reckoned above: the command only passes the numbers on."""
+
+    def reckoned(book, rigs):
+        assert rigs == 8
+        assert book.rules == rulebook().rules
+        return against
+
+    monkeypatch.setattr("shaftwright.answers.launch.against_rules.rules_against_physics", reckoned)
     said = CliRunner().invoke(cli, ["rules", "check", "--physics", "--rigs", "8"])
     assert said.exit_code == 0, said.stderr
     assert max(map(len, said.stdout.splitlines())) <= 80

@@ -199,6 +199,7 @@ def test_several_groups_are_guarded_by_holm():
     ]  # fmt: skip
 
 
+@pytest.mark.slow
 def test_many_groups_are_compared_with_the_first():
     frame = pd.concat(
         [notebook(i, 0, 1, 3).assign(string=lambda f, i=i: f.string + str(i)) for i in range(8)]

@@ -257,6 +257,7 @@ def test_a_metric_bow_is_noted_in_metres_and_centimetres(bow):
     assert "5 left 2.5 high; 2.5 left 10 high (cm)" in shown
 
 
+@pytest.mark.slow
 def test_what_the_bow_was_set_to_is_noted_with_the_shots(bow):
     shot = ["bareshaft", *ARROW, "--distance", "20 yd", "--reads", "straight"]
     run("note", bow, *shot)
@@ -357,6 +358,7 @@ def test_undo_of_a_notebook_file_alone(tmp_path):
     assert load_notebook(path).entries == ()
 
 
+@pytest.mark.slow
 def test_a_second_count_of_one_day_strikes_out_the_first(bow):
     def standing():
         entries = load_notebook(bow / "notebook.yaml").entries

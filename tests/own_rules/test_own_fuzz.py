@@ -57,6 +57,7 @@ def test_what_is_broken_below_is_good_to_begin_with(tmp_path):
 
 
 @pytest.mark.parametrize(("kind", "key", "how"), BROKEN, ids=str)
+@pytest.mark.slow
 def test_a_broken_field_is_refused_and_told(tmp_path, kind, key, how):
     """A good rule before and after it in the file: none of them is taken either."""
     before = ALWAYS | {"code": "M07", "name": "before"}
@@ -215,6 +216,7 @@ PLAIN = st.recursive(
     max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
 )
 @given(kind=st.sampled_from(sorted(WHOLE)), data=st.data())
+@pytest.mark.slow
 def test_anything_at_all_in_a_field_is_a_good_rule_or_a_told_fault(tmp_path, kind, data):
     key = data.draw(st.sampled_from(sorted(WHOLE[kind])))
     folder = folder_of(tmp_path, WHOLE[kind] | {key: data.draw(PLAIN)})

@@ -130,6 +130,7 @@ def transcendental(z, a, b):
 
 @settings(max_examples=40, deadline=None)
 @given(shafts)
+@pytest.mark.slow
 def test_frequencies_solve_the_exact_equation_and_agree_with_finite_elements(values):
     length, _, mu, front, tail = values
     arrow = Arrow(*values)

@@ -283,6 +283,7 @@ def test_step_halving_converges_at_fourth_order(steps):
 
 @settings(max_examples=30, deadline=None)
 @given(st.floats(40, 80), st.floats(0.015, 0.06), st.floats(0.2, 1.4))
+@pytest.mark.slow
 def test_energy_balances_along_the_path(speed, mass, density):
     """Kinetic and potential energy lost equal the work of drag along the path."""
     arrow = Shot(speed, mass, PLAIN, Air(density, 1.8e-5))
@@ -297,6 +298,7 @@ def test_energy_balances_along_the_path(speed, mass, density):
 
 @settings(max_examples=30, deadline=None)
 @given(st.floats(0.2, 5.0), st.floats(40, 80))
+@pytest.mark.slow
 def test_a_scaled_copy_flies_a_scaled_path(scale, speed):
     """Froude: lengths by s, speeds by its root, masses by the cube; drag constant with Reynolds."""
     one = fly(Shot(speed, 0.03, PLAIN), 40.0, 0.05)
@@ -308,6 +310,7 @@ def test_a_scaled_copy_flies_a_scaled_path(scale, speed):
 
 @settings(max_examples=12, deadline=None)
 @given(st.floats(40, 70), st.floats(250, 800), st.floats(1.05, 2.0))
+@pytest.mark.slow
 def test_a_heavier_arrow_keeps_more_of_its_speed(speed, grains, more):
     light = flight_table(Shot(speed, grains * GRAIN_KG, PLAIN), [30.0])
     heavy = flight_table(Shot(speed, grains * more * GRAIN_KG, PLAIN), [30.0])
@@ -317,6 +320,7 @@ def test_a_heavier_arrow_keeps_more_of_its_speed(speed, grains, more):
 
 @settings(max_examples=12, deadline=None)
 @given(st.floats(45, 70), st.floats(-8, 8), st.floats(10, 60))
+@pytest.mark.slow
 def test_wind_drift_by_the_lag_rule_didion_recalled(speed, wind, distance):
     at = flight_table(Shot(speed, 0.03, PLAIN, crosswind_m_s=wind), [distance])
     angle = elevation_rad(Shot(speed, 0.03, PLAIN, crosswind_m_s=wind), distance)
@@ -363,6 +367,7 @@ def test_an_arrow_that_does_not_get_there_says_so():
 
 @settings(max_examples=25, deadline=None)
 @given(st.floats(40, 80), st.floats(5, 80), st.floats(-0.6, 0.6))
+@pytest.mark.slow
 def test_elevation_without_air_solves_the_inclined_plane(speed, distance, slope):
     angle = float(elevation_rad(Shot(speed, 0.03, PLAIN, NO_AIR, slope), distance))
     reach = (

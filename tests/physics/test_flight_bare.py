@@ -110,6 +110,7 @@ states = st.tuples(st.floats(-8, 8), st.floats(-0.05, 0.05))
 
 @settings(max_examples=15, deadline=None)
 @given(states)
+@pytest.mark.slow
 def test_the_other_hand_is_the_mirror(state):
     turn, attack = state
     one, other = (bare_flight(shaft(), 52.0, s * turn, s * attack, DISTANCES) for s in (1, -1))
@@ -119,6 +120,7 @@ def test_the_other_hand_is_the_mirror(state):
 
 @settings(max_examples=30, deadline=None)
 @given(st.floats(0.2, 4.0))
+@pytest.mark.slow
 def test_stiff_exit_lands_away_from_the_riser_published_signs(turn):
     """Nose away from the riser (nock right, right-handed): lands left, which is +y."""
     at = bare_flight(shaft(), 52.0, turn, 0.0, DISTANCES)
@@ -164,6 +166,7 @@ def test_fin_slope_in_the_limit_of_jones_slender_wings():
 
 @settings(max_examples=20, deadline=None)
 @given(st.floats(0.5, 3.0), states)
+@pytest.mark.slow
 def test_a_scaled_copy_flies_a_scaled_path(scale, state):
     turn, attack = state
     small = BareShaft(0.74, 0.0075, 0.03, 0.45, 1.6e-3)

@@ -13,7 +13,7 @@ from shaftwright.units import INCH_M
 @pytest.fixture(scope="module")
 def matched_launches():
     """Random rigs, each with the shaft that leaves it without turning."""
-    a, b, c = random_rigs(60, 2)
+    a, b, c = random_rigs(30, 2)
     spines = matched_spine((a, b, c))
     found = np.isfinite(spines)
     a = a.changed(stiffness_n_m2=STIFFNESS_TIMES_MILS / np.where(found, spines, 400))

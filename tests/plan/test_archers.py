@@ -11,7 +11,7 @@ import pytest
 
 CALIBRATE = Path(__file__).resolve().parents[2] / "calibrate"
 #: apart from those of the full run and from those the plan was written on
-SEEDS = range(60_000, 60_020)
+SEEDS = range(60_000, 60_006)
 
 
 @pytest.fixture(scope="module")
@@ -37,9 +37,9 @@ def test_nobody_goes_in_circles(runs):
 
 @pytest.mark.slow
 def test_most_come_to_a_dozen_that_is_truly_straight(runs):
-    """Of twenty, with nine in ten the truth, fewer than fourteen would be seen once in a thousand times."""
+    """Of six, with nine in ten the truth, fewer than four would be seen once in sixty times."""
     good = [run for run in runs if run.dozen and abs(run.dozen.off_in) < run.t_in]
-    assert len(good) >= 14
+    assert len(good) >= 4
 
 
 @pytest.mark.slow

@@ -71,6 +71,7 @@ def test_within_is_never_under_two_nor_over_three_inches():
 
 @given(st.floats(0.05, 7), st.integers(1, 4))
 @settings(max_examples=15, deadline=None)
+@pytest.mark.slow
 def test_within_stays_in_its_range_whatever_was_shot(spread, many):
     told = asked(*[end(weak=0.1 * i, spread=spread) for i in range(many)])
     assert 2 <= told.where.within <= 3
@@ -205,6 +206,7 @@ def test_the_farthest_fair_distance_rules():
 
 
 @pytest.mark.parametrize("weak", [-12, -7, -5, 5, 7, 12])
+@pytest.mark.slow
 def test_outside_and_on_which_side(weak):
     """Stiff or weak, by how much, how surely."""
     side = "left" if weak > 0 else "right"
@@ -222,6 +224,7 @@ def test_outside_and_on_which_side(weak):
 
 @pytest.mark.parametrize("marks", ["plate", "shelf"])
 @pytest.mark.parametrize("weak", [0, 6, -6])
+@pytest.mark.slow
 def test_marks_are_contact(marks, weak):
     assert standing(*[end(weak=weak, marks=marks)] * 2) == "contact"
     assert standing(*[end(weak=weak, marks="none")] * 2) != "contact"
@@ -267,6 +270,7 @@ def test_once_shot_flight_decides_and_not_the_paper():
     ({"shaft": "MARSH-400"}, False), ({"insert": "I50"}, False), ({"nock": "N246-L"}, False),
     ({"collar": "C292-14"}, False), ({"fletching": "F4x4"}, False), ({"point": "P150", "insert": "I50"}, True),
 ])  # fmt: skip
+@pytest.mark.slow
 def test_what_makes_an_arrow_another_one(other, same):
     """plan.md: shaft, length to 1/16 in, front to 2 gr, tail, collar."""
     told = {"point": "P175", "insert": "I25"} | other
@@ -283,6 +287,7 @@ def test_another_setting_is_another_row_and_another_period_too():
 
 @given(st.lists(st.tuples(st.floats(-9, 9), st.integers(2, 3)), min_size=1, max_size=4))
 @settings(max_examples=20, deadline=None)
+@pytest.mark.slow
 def test_the_pooled_centre_is_that_of_all_shots(told):
     """Calculated: the mean over shots, so three bare weigh more than two."""
     shots = [end(weak=weak, bare=n) for weak, n in told]

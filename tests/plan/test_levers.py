@@ -64,6 +64,7 @@ def test_a_plate_moves_by_thirty_seconds_weak_out_stiff_in(weak, to, hand):
 
 @given(st.sampled_from([k / 64 for k in range(9)]), st.sampled_from([-4, 4]))
 @settings(max_examples=15, deadline=None)
+@pytest.mark.slow
 def test_a_plate_is_never_taken_down_to_the_bare_riser(thickness, weak):
     rig = rig_with(plate={"thickness": thickness, "material": "leather"})
     for idea in levers(*off(weak), rig=rig).on_the_bow():
@@ -159,6 +160,7 @@ def test_what_lay_outside_is_not_tried_again():
 @pytest.mark.parametrize(("weak", "step"), [
     (7, 0.5), (5.5, 0.5), (4.9, 0.25), (3.5, 0.25), (2.9, 0.125), (-6, None), (-3, None),
 ])  # fmt: skip
+@pytest.mark.slow
 def test_steps_of_a_cut(weak, step):
     """plan.md, 3: by 1/2 in while more than 5 in off, by 1/4 in to 3 in, then by 1/8; a stiff one is not cut."""
     found = levers(*off(weak, length=31, point="P225", spread=0.5))
@@ -187,6 +189,7 @@ def test_a_cut_is_deeper_the_further_off():
 @pytest.mark.parametrize(("over", "cut_in"), [
     (0, {None}), (0.125, {0.125}), (0.25, {0.25}), (0.375, {0.25}), (0.5, {0.5}), (1.0, {0.5, 1.0}),
 ])  # fmt: skip
+@pytest.mark.slow
 def test_a_cut_is_halved_rather_than_come_out_too_short(purpose, over, cut_in):
     ends = off(5.2, many=1, length=SAFE_IN[purpose] + over, point="P250")
     cut = levers(*ends, rig=rig_with(purpose)).cut

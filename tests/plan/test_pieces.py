@@ -178,6 +178,7 @@ def named(entries):
 
 @given(EVEN, ENDS, st.integers(0, 4))
 @settings(max_examples=150, deadline=None)
+@pytest.mark.slow
 def test_a_shaft_never_grows_by_being_shot(entries, more, own):
     """plan.md: a piece cut does not grow."""
     before, after = lengths(*entries, own=own), lengths(*entries, more, own=own)
@@ -198,6 +199,7 @@ def test_a_long_shaft_cut_past_a_short_one_does_not_grow_back():
 
 @given(st.lists(ENDS, min_size=1, max_size=5), st.integers(0, 4))
 @settings(max_examples=150, deadline=None)
+@pytest.mark.slow
 def test_every_shaft_that_was_shot_is_there_at_its_shortest(entries, own):
     pieces = in_hand(owning(MARSH_500=own), entries).of(SHAFT)
     shot = {p.number: p.length_in for p in pieces if p.shot}
@@ -212,6 +214,7 @@ def test_every_shaft_that_was_shot_is_there_at_its_shortest(entries, own):
 
 @given(ANY, st.integers(0, 4), st.randoms(use_true_random=False))
 @settings(max_examples=150, deadline=None)
+@pytest.mark.slow
 def test_order_is_no_matter(entries, own, random):
     shuffled = random.sample(entries, len(entries))
     stock = owning(MARSH_500=own)

@@ -1,4 +1,4 @@
-"""A hundred random bow folders through every command: one mind, and nothing told that cannot be done.
+"""Forty random bow folders, five of them through every command: one mind, and nothing told that cannot be done.
 
 What must hold is worked out from the folder alone in plan_checks.py (contract: the plan's own rules);
 5,000 more go through the one function in `make calibrate` (calibrate/notebooks.py).
@@ -9,6 +9,7 @@ from __future__ import annotations
 import html
 import json
 import sys
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -20,17 +21,17 @@ from random_notebooks import Bow, permuted, random_bow
 
 from shaftwright.cli.main import cli
 
-FIRST, MANY, LOTS = 0, 100, 10
-LAUNCHED = range(FIRST, FIRST + 3)
+FIRST, MANY, LOTS = 0, 40, 10
+#: a launch takes as long as all the others together
+LAUNCHED = (FIRST,)
 NUMBERS = ("--spine", "500", "--length", "30 in", "--front", "200 gr")
 #: what each command is given beside the bow
 COMMANDS: dict[str, tuple[str, ...]] = {
     "next": (), "choose": (), "explain": (), "bareshaft": (), "shop": (), "card": (), "compare": (),
-    "brace": (), "efficiency": (), "build": NUMBERS, "flight": NUMBERS, "launch": NUMBERS,
+    "brace": (), "efficiency": (), "build": NUMBERS, "flight": NUMBERS,
+    "launch": (*NUMBERS, "--draws", "4"),
 }  # fmt: skip
 PER_LOT = MANY // LOTS
-#: of each lot, through every command: eleven commands a notebook take a second
-THROUGH_ALL = 3
 
 
 def run(*words: str) -> tuple[int, str]:
@@ -44,66 +45,53 @@ def run(*words: str) -> tuple[int, str]:
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("lot", range(LOTS))
+@pytest.mark.parametrize("lot", range(0, LOTS, 2))
 def test_every_command_carries_the_same_next(lot, tmp_path):
-    for seed in range(FIRST + lot * PER_LOT, FIRST + lot * PER_LOT + THROUGH_ALL):
-        bow = random_bow(seed)
-        folder = str(bow.write(tmp_path / str(seed)))
-        code, told = run("next", folder, "--json")
-        assert code == 0
-        plan = {key: json.loads(told)[key] for key in ("next", "shot")}
-        assert plan == scenario_of(bow).plan.to_dict() | {}, seed
-        carried = 0
-        for name, more in COMMANDS.items():
-            if name == "launch" and seed not in LAUNCHED:
-                continue
-            code, told = run(name, folder, *more, "--json")
-            if code == 0:
-                document = json.loads(told)
-                assert document["format"] == 2, (seed, name)
-                found = {key: document[key] for key in ("next", "shot")}
-                assert found == plan, (seed, name)
-                carried += 1
-        assert carried >= 5, seed
-        if seed % PER_LOT == 0:
-            page = tmp_path / "page.html"
-            code, _ = run("report", folder, "--html", str(page))
-            assert code == 0
-            assert plan["next"]["do"] in html.unescape(page.read_text()), seed
+    seed = FIRST + lot * PER_LOT
+    bow = random_bow(seed)
+    folder = str(bow.write(tmp_path / "bow"))
+    plan = scenario_of(bow).plan.to_dict()
+    carried = 0
+    for name, more in COMMANDS.items():
+        if name == "launch" and seed not in LAUNCHED:
+            continue
+        code, told = run(name, folder, *more, "--json")
+        if code == 0:
+            document = json.loads(told)
+            assert document["format"] == 2, name
+            assert {key: document[key] for key in ("next", "shot")} == plan, name
+            carried += 1
+        assert code == 0 or name != "next"
+    assert carried >= 5
+    page = tmp_path / "page.html"
+    code, _ = run("report", folder, "--html", str(page))
+    assert code == 0
+    assert plan["next"]["do"] in html.unescape(page.read_text())
 
 
 @pytest.mark.slow
 @pytest.mark.parametrize("lot", range(LOTS))
-def test_what_is_told_can_be_done(lot):
-    wrong = []
-    for seed in range(FIRST + lot * PER_LOT, FIRST + (lot + 1) * PER_LOT):
-        bow = random_bow(seed)
-        asked = scenario_of(bow)
-        wrong += [(seed, told) for told in faults_of(bow, asked.plan.to_dict(), asked)]
-    assert not wrong
-
-
-@pytest.mark.slow
-@pytest.mark.parametrize("lot", range(LOTS))
-def test_the_order_of_entries_changes_nothing_but_lines(lot):
+def test_what_is_told_can_be_done_whatever_the_order_of_entries(lot):
     mixed = 0
     for seed in range(FIRST + lot * PER_LOT, FIRST + (lot + 1) * PER_LOT):
         bow = random_bow(seed)
+        asked = scenario_of(bow)
+        plan = asked.plan.to_dict()
+        assert not faults_of(bow, plan, asked), seed
         mixed += is_mixed(bow.entries)
-        plan = without_lines(scenario_of(bow).plan.to_dict())
         other = scenario_of(bow, permuted(bow.entries, seed)).plan.to_dict()
-        assert without_lines(other) == plan, seed
-    assert mixed > PER_LOT / 3
+        assert without_lines(other) == without_lines(plan), seed
+    assert mixed
 
 
-def _named(kinds: set[str], stage: str | None = None) -> tuple[Bow, dict]:
+@cache
+def _named(*kinds: str) -> tuple[Bow, dict]:
     """The first random bow whose plan names an arrow of a stock in hand, in one of these kinds."""
     for seed in range(FIRST, FIRST + 400):
         bow = random_bow(seed)
         plan = scenario_of(bow).plan.to_dict()
         then = plan["next"]
-        fits = then["kind"] in kinds and (stage is None or then["stage"] == stage)
-        if fits and bow.row(then["shaft"]) and not then["buy"]:
+        if then["kind"] in kinds and bow.row(then["shaft"]) and not then["buy"]:
             return bow, plan
     raise AssertionError("no such bow among four hundred")
 
@@ -123,7 +111,7 @@ def _named(kinds: set[str], stage: str | None = None) -> tuple[Bow, dict]:
 )
 def test_the_checks_can_fail(change, told):
     """A good plan with one thing wrong is found out."""
-    bow, plan = _named({"shoot"})
+    bow, plan = _named("shoot")
     asked = scenario_of(bow)
     assert not faults_of(bow, plan, asked)
     wrong = {**plan, "next": {**plan["next"], **change}}

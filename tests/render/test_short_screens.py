@@ -2,24 +2,26 @@
 
 import json
 import re
+from functools import cache
 from pathlib import Path
 
 import pytest
 from click.testing import CliRunner
 
+import shaftwright
 from shaftwright.cli.main import cli
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 BOWS = ["heron_marsh", "long_fen", "reed_lark"]
-#: lines a screen may have on the examples
+#: lines a screen may have on the examples, a blank one and the files it rests on counted
 LONGEST = {"choose": 30, "build": 20, "explain": 40, "launch": 25}
 #: an arrow of each example's own stock
 ARROWS = {
-    "heron_marsh": ["--shaft", "MARSH-500", "--length", "30 in", "--point", "P175", "--insert", "I25"],
-    "long_fen": ["--shaft", "SPRUCE-516-35", "--length", "29 3/4 in", "--point", "PW-516-100"],
-    "reed_lark": ["--shaft", "TERN-700", "--length", "30 in", "--point", "P100", "--insert", "I25"],
-}  # fmt: skip
-NUMBERS = ["--spine", "500", "--gr-per-in", "8", "--length", "30 in", "--front", "200 gr"]
+    "heron_marsh": {"shaft": "MARSH-500", "length": "30 in", "point": "P175", "insert": "I25"},
+    "long_fen": {"shaft": "SPRUCE-516-35", "length": "29 3/4 in", "point": "PW-516-100"},
+    "reed_lark": {"shaft": "TERN-700", "length": "30 in", "point": "P100", "insert": "I25"},
+}
+NUMBERS = {"spine": 500, "gr_per_in": 8, "length": 30, "front": 200}
 #: words of the workshop, which no screen of an archer has; a rule's name may hold one behind a hyphen
 WORKSHOP = [
     r"(?<!-)\bbuilds?\b", r"\bpieces?\b", r"\bfront mass\b", r"(?<![-_])\bmass(es)?\b",
@@ -31,17 +33,24 @@ WORKSHOP = [
 FIGURES = [r"\brings at\b", r"\bbuckles\b", r"\bslug\b", r"\bof 1:", r"rad/s"]
 
 
-def given(command, bow, stock, notebook):
-    """Arguments of a command with and without the stock and the notebook of a folder."""
-    folder = EXAMPLES / bow
-    args = [command, str(folder)]
-    if not stock:
-        args += ["--stock", "-"]
-    if not notebook:
-        args += ["--notebook", "-"]
-    if command in ("build", "launch", "flight"):
-        args += ARROWS[bow] if stock else NUMBERS
-    return args + (["--draws", "4"] if command == "launch" else [])
+@cache
+def bow_of(name, stock, notebook):
+    """With and without the stock and the notebook of a folder."""
+    return shaftwright.open(
+        EXAMPLES / name,
+        stock_files=() if stock else ("-",),
+        notebook_file=None if notebook else "-",
+    )
+
+
+@cache
+def answer(command, name, stock=True, notebook=True):
+    """As the command prints it (tests/interface), worked out once for all its screens."""
+    ask = getattr(bow_of(name, stock, notebook), command)
+    if command in ("choose", "explain"):
+        return ask()
+    arrow = ARROWS[name] if stock else NUMBERS
+    return ask(arrow, draws=4) if command == "launch" else ask(arrow)
 
 
 def screen(*args):
@@ -57,6 +66,7 @@ CASES = [
     for stock in (True, False)
     for notebook in (True, False)
     if notebook or bow == "heron_marsh"  # the others have none
+    if command != "launch" or (stock and notebook and bow != "reed_lark")  # the dearest
 ]
 EFFICIENCY = ["efficiency", EXAMPLES / "heron_marsh", "--notebook",
               EXAMPLES / "heron_marsh" / "masses.notebook.yaml"]  # fmt: skip
@@ -65,7 +75,7 @@ EFFICIENCY = ["efficiency", EXAMPLES / "heron_marsh", "--notebook",
 def fit_to_read(text, next_thing, longest=None):
     """Opens with the next thing, in 80 columns, without a word of the workshop or a figure of `--full`."""
     lines = text.splitlines()
-    assert longest is None or len(lines) <= longest, text
+    assert longest is None or len(lines) + 2 <= longest, text
     assert max(map(len, lines)) <= 80
     assert text.split("\n\n")[0].split() == next_thing.split()
     slipped = [word for word in [*WORKSHOP, *FIGURES] if re.search(word, prose(text), re.I)]
@@ -82,10 +92,8 @@ def prose(text):
 @pytest.mark.parametrize(("command", "bow", "stock", "notebook"), CASES, ids=str)
 @pytest.mark.slow
 def test_screen_is_short_and_in_an_archers_english(command, bow, stock, notebook):
-    args = given(command, bow, stock, notebook)
-    text = screen(*args)
-    next_thing = json.loads(screen(*args, "--json"))["next"]["do"]
-    fit_to_read(text, next_thing, LONGEST.get(command))
+    told = answer(command, bow, stock, notebook)
+    fit_to_read(str(told), told.to_dict()["next"]["do"], LONGEST.get(command))
 
 
 def test_efficiency_is_in_an_archers_english():
@@ -93,11 +101,11 @@ def test_efficiency_is_in_an_archers_english():
     fit_to_read(screen(*EFFICIENCY), found["next"]["do"])
 
 
-@pytest.mark.parametrize("args", [given(c, "heron_marsh", True, True) for c in
-                                  ("choose", "build", "explain", "launch", "flight")], ids=lambda a: a[0])  # fmt: skip
+@pytest.mark.parametrize("command", ["choose", "build", "explain", "launch", "flight"])
 @pytest.mark.slow
-def test_full_has_more_and_no_words_of_the_workshop(args):
-    short, full = screen(*args), screen(*args, "--full")
+def test_full_has_more_and_no_words_of_the_workshop(command):
+    told = answer(command, "heron_marsh")
+    short, full = str(told), told.full()
     assert len(full.splitlines()) > len(short.splitlines())
     assert max(map(len, full.splitlines())) <= 80
     assert full.split("\n\n")[0] == short.split("\n\n")[0]
@@ -106,14 +114,14 @@ def test_full_has_more_and_no_words_of_the_workshop(args):
 
 
 def test_the_figures_that_short_keeps_back_stand_in_full():
-    build = screen(*given("build", "heron_marsh", True, True), "--full")
+    build = answer("build", "heron_marsh").full()
     for words in ("rings at", "buckles", "slug ft/s"):
         assert words in build
-    assert "of 1:" in screen(*given("choose", "heron_marsh", True, False), "--full")
+    assert "of 1:" in answer("choose", "heron_marsh", notebook=False).full()
 
 
 def test_figures_are_rounded_as_an_archer_sets_them():
-    text = screen(*given("choose", "heron_marsh", True, True))
+    text = str(answer("choose", "heron_marsh"))
     rows = re.findall(r"^  (\S+(?: \*)?)  +([\d/ ]+?)  +(\d+) gr  +(\d+) gr", text, re.M)
     assert len(rows) >= 4
     for _, length, front, weight in rows:

@@ -5,7 +5,7 @@ import re
 
 import html5lib
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from report_examples import EXAMPLES
 
@@ -100,21 +100,17 @@ def hostile_report(rig_name, item_names):
     return report(asked, datetime.date(2026, 5, 3))
 
 
-def test_fixed_hostile_names_in_rig_stock_and_notebook():
-    told = hostile_report(NASTY[0], NASTY[1:8])
+@pytest.mark.slow
+@pytest.mark.parametrize("first", [0, 4])
+def test_fixed_hostile_names_in_rig_stock_and_notebook(first):
+    """Any others are tried on the templates below, not through whole reports."""
+    told = hostile_report(NASTY[first], NASTY[first + 1 : first + 8])
     page = report_html(told)
     root = check_inert(page)
     words = "".join(root.itertext())
-    assert NASTY[0] in words
+    assert NASTY[first] in words
     assert told.diagnosis is not None
     assert told.shopping is not None
-
-
-@pytest.mark.slow
-@settings(max_examples=5, deadline=None, suppress_health_check=list(HealthCheck))
-@given(HOSTILE, st.lists(HOSTILE, min_size=7, max_size=7, unique=True))
-def test_any_name_in_rig_stock_and_notebook_stays_text(rig_name, item_names):
-    check_inert(report_html(hostile_report(rig_name, item_names)))
 
 
 PIECES = """{% extends "saved.html" %}
@@ -126,7 +122,7 @@ PIECES = """{% extends "saved.html" %}
 """
 
 
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=100, deadline=None)
 @given(HOSTILE, HOSTILE)
 @pytest.mark.slow
 def test_any_text_in_any_piece_of_a_page_stays_text(one, other):

@@ -3,22 +3,14 @@
 from __future__ import annotations
 
 import re
-from pathlib import Path
 
 import pytest
 import yaml
 
-import shaftwright
 from shaftwright.records.notebook import ENTRY
 from shaftwright.render.sheet.page import sheet_html
 
 pytestmark = [pytest.mark.slow, pytest.mark.browser]
-HERON = Path(__file__).parents[2] / "examples" / "heron_marsh"
-
-
-@pytest.fixture(scope="module")
-def sheet():
-    return shaftwright.open(HERON, notebook_file="-").sheet().result
 
 
 @pytest.fixture(scope="module")

@@ -184,6 +184,7 @@ def works(q, stock, kit, truth, rng):
     return good
 
 
+@pytest.mark.slow
 def test_what_is_promised_is_kept_in_truths_the_engine_never_saw():
     rng = np.random.default_rng(20_260_511)
     stock = plain_shop(points=(75, 100, 125, 150, 175, 200, 250), in_hand=0)

@@ -64,6 +64,7 @@ def test_good_files_are_read(reader):
 
 @settings(max_examples=120, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(st.sampled_from([r for r in fuzz_readers.SHARES if r != "rule_set"]), st.data())
+@pytest.mark.slow
 def test_odd_files_are_read_or_refused(reader, data):
     """Hypothesis makes every choice of what is put wrong, so a find is cut down to the least of it."""
     good = data.draw(st.sampled_from(fuzz_readers.seeds(reader)))
@@ -98,7 +99,7 @@ def test_figures_that_mean_nothing_are_seen(held, count):
 
 @pytest.mark.slow
 def test_odd_commands_end_as_they_should():
-    wrong = [(seed, line, told) for seed, line, _, told in fuzz_commands.calls(0, 30) if told]
+    wrong = [(seed, line, told) for seed, line, _, told in fuzz_commands.calls(0, 12) if told]
     assert not wrong
 
 

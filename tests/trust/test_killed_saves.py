@@ -22,6 +22,7 @@ def clean(counts):
     }
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "trial",
     [lambda rng: kills.kills_of_notes(kills.by_append, 12, 0.02, rng), lambda rng: kills.full(12, rng), lambda rng: kills.two_writers(8),

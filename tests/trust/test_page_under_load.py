@@ -36,8 +36,9 @@ SHOT = {"build.shaft": "MARSH-500", "build.length": "30", "build.point": "P175",
 
 @pytest.mark.parametrize("path", [*ROUTES, "/static/page.js"])
 @pytest.mark.parametrize("site", ["cross-site", "same-site", "odd"])
-def test_no_other_page_starts_any_work(tmp_path, path, site):
-    client, _ = open_page(fill(tmp_path))
+@pytest.mark.slow
+def test_no_other_page_starts_any_work(client_of_all, path, site):
+    client = client_of_all
     assert client.get(path, headers={"sec-fetch-site": site}).status_code == 403
     assert client.get("/rig", headers={"sec-fetch-site": "none"}).status_code == 200
 
@@ -89,9 +90,9 @@ def test_many_heavy_questions_at_once_all_get_their_answer(tmp_path):
      ("application/x-www-form-urlencoded; charset=nonsense", b"a=%ff&b=%00"), ("text/plain", b"\xff")],
 )  # fmt: skip
 @pytest.mark.parametrize("path", [r.path for r in changes.ROUTES])
-def test_odd_bodies_are_refused(tmp_path, path, kind, body):
-    client, _ = open_page(fill(tmp_path))
-    answer = client.post(path, content=body, headers={**ORIGIN, "content-type": kind})
+@pytest.mark.slow
+def test_odd_bodies_are_refused(client_of_all, path, kind, body):
+    answer = client_of_all.post(path, content=body, headers={**ORIGIN, "content-type": kind})
     assert answer.status_code in (400, 403)
 
 
@@ -100,6 +101,7 @@ words = st.one_of(st.text(max_size=12), st.sampled_from(
      "9" * 400, "{}", "[1", "'", "&a", "*a", "!x"]))  # fmt: skip
 
 
+@pytest.mark.slow
 @settings(max_examples=25, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(
     st.lists(
@@ -149,6 +151,7 @@ def test_every_view_answers_any_query(client_of_all, query):
         max_size=6,
     )
 )
+@pytest.mark.slow
 def test_every_change_answers_any_form(client_of_all, form):
     client = client_of_all
     form = {name: value.encode(errors="replace").decode() for name, value in form.items()}

@@ -11,9 +11,10 @@ sys.path.insert(0, str(Path(__file__).parents[1] / "plan"))
 from random_notebooks import random_bow
 
 
-@pytest.mark.parametrize("seed", [10, 19])  # two signs seen as often
-def test_no_answer_hangs_on_the_hash_seed(tmp_path, seed):
-    folder = str(random_bow(seed).write(tmp_path / "bow"))
+@pytest.mark.slow
+def test_no_answer_hangs_on_the_hash_seed(tmp_path):
+    """Of this bow two signs were seen as often; `make trust` asks all commands (trust/same_bytes.py)."""
+    folder = str(random_bow(10).write(tmp_path / "bow"))
     told = {
         subprocess.run(
             [sys.executable, "-m", "shaftwright", "bareshaft", folder, "--json"],

@@ -65,6 +65,7 @@ def test_changes_from_elsewhere_are_refused_even_with_the_token(tmp_path, path, 
 
 @pytest.mark.parametrize("path", CHANGES)
 @pytest.mark.parametrize("token", ["", "wrong", "\N{LATIN SMALL LETTER E WITH ACUTE}"])
+@pytest.mark.slow
 def test_every_change_asks_for_the_token(tmp_path, path, token):
     client, _ = open_page(fill(tmp_path))
     before = state_of(tmp_path)

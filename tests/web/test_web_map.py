@@ -150,6 +150,7 @@ def test_the_map_never_shows_two_pound_figures_to_be_matched(client):
         assert words[at - 6 : at + 3].strip().endswith("gr/lb") or "wood" in words[at : at + 10]
 
 
+@pytest.mark.slow
 def test_without_a_stock_the_map_shows_usual_sizes(tmp_path):
     fill(tmp_path)
     (tmp_path / "stock.csv").unlink()
@@ -174,6 +175,7 @@ def test_an_empty_folder_begins(tmp_path):
     st.sampled_from(["length", "front", "kept_length", "kept_front", "shaft", "kept_shaft"]),
     st.one_of(st.text(max_size=30), st.floats().map(str), st.sampled_from(["1e999", "-0", "nan", "inf", "0x1"])),
 )  # fmt: skip
+@pytest.mark.slow
 def test_any_query_is_answered(client, name, value):
     query = {"shaft": "PLAIN-500", "length": "30", "front": "200", name: value}
     answer = client.get("/look", params=query)

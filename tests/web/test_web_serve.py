@@ -105,6 +105,7 @@ def test_help_has_an_example():
     assert "shaftwright serve my-bow" in text
 
 
+@pytest.mark.slow
 def test_everything_can_be_taken_away(tmp_path):
     client, _ = open_page(fill(tmp_path))
     answer = client.get("/files/everything.zip")

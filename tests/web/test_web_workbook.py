@@ -121,6 +121,7 @@ def test_a_pipe_does_not_hang_the_page(tmp_path):
      "/files/kept/..%2f..%2fsecret", "/files/kept/rig.yaml", "/static/..%2f..%2fapp.py", "/static/app.py",
      "/files/rig.yaml%00", "/files/RIG.YAML", "/files/kept/rig-20260101-000000-00000000.yaml%0a"],
 )  # fmt: skip
+@pytest.mark.slow
 def test_no_way_out_of_the_folder(tmp_path, path):
     folder = tmp_path / "book"
     folder.mkdir()
@@ -135,6 +136,7 @@ def test_no_way_out_of_the_folder(tmp_path, path):
     max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
 )
 @given(st.text(max_size=40))
+@pytest.mark.slow
 def test_any_name_is_found_or_not_there(tmp_path, name):
     from urllib.parse import quote
 
