@@ -26,7 +26,8 @@ import click
 def command(bow: str | None, folder: str, port: int, host: str) -> None:
     """Show rig, map, shots and list as a page on this machine; Ctrl-C ends it.
 
-    BOW is a folder; without one, the folder you stand in.
+    BOW is a folder; without one, the folder you stand in. One that holds several bows opens
+    with a choice of them.
 
     The page reads and writes the same files as the other commands. It needs the extra `web`:
     pip install "shaftwright[web]"

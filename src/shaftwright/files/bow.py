@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os.path
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
@@ -84,8 +84,18 @@ def own_rules_of(folder: Path) -> Path | None:
     beside = Path(os.path.abspath(folder)).parent
     if not _holds_rules(beside / RULES):
         return None
-    bows = sum(os.path.isfile(entry / RIG) for entry in beside.iterdir() if entry.is_dir())
-    return beside / RULES if bows > 1 else None
+    return beside / RULES if sum(1 for _ in _bows(beside)) > 1 else None
+
+
+def bows_in(folder: Path) -> list[Path]:
+    """The bows that lie in a folder which is none itself."""
+    if any((folder / name).exists() for name in STARTER):
+        return []
+    return sorted(_bows(folder))
+
+
+def _bows(folder: Path) -> Iterator[Path]:
+    return (one for one in folder.iterdir() if os.path.isfile(one / RIG))
 
 
 def _holds_rules(folder: Path) -> bool:

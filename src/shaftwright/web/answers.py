@@ -285,12 +285,13 @@ def scenario_of(papers: Papers) -> Scenario:
 class State:
     """What every route may use: the folder, whom the page answers, and the answers by revision.
 
+    `at` begins the address of every page of this bow, where several are open.
+
     Answers are worked out once, one at a time, newest papers first.
     """
 
-    def __init__(self, workbook: Workbook, door: Door) -> None:
-        self.workbook = workbook
-        self.door = door
+    def __init__(self, workbook: Workbook, door: Door, at: str = "") -> None:
+        self.workbook, self.door, self.at = workbook, door, at
         self._pool = ThreadPoolExecutor(1, thread_name_prefix="answers")
         self._lock = threading.Lock()
         self._futures: OrderedDict[str, Future[Any]] = OrderedDict()

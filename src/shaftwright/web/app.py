@@ -9,6 +9,7 @@ from contextlib import asynccontextmanager
 from importlib.resources import as_file, files
 from pathlib import Path
 from typing import Any, Final
+from urllib.parse import quote
 
 from jinja2 import Environment
 from starlette.applications import Starlette
@@ -16,12 +17,13 @@ from starlette.concurrency import run_in_threadpool
 from starlette.datastructures import UploadFile
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
-from starlette.responses import HTMLResponse, PlainTextResponse, Response
+from starlette.responses import HTMLResponse, PlainTextResponse, RedirectResponse, Response
 from starlette.routing import Route
 from starlette.types import ASGIApp
 
 from shaftwright import __version__
 from shaftwright.errors import InputError, ShaftwrightError
+from shaftwright.files.bow import bows_in
 from shaftwright.render.page.environment import environment
 from shaftwright.render.screens.next import expect_told
 from shaftwright.render.words import own_told
@@ -71,10 +73,16 @@ def page(
     """One template as an answer."""
     state = app_state(request)
     text = templates().get_template(name).render(
-        path=request.url.path, pages=PAGES, token=state.door.token, version=__version__,
-        folder=state.workbook.folder.name or "workbook", **{**next_given(state.ready()), **(given or {})},
+        at=state.at, path=quote(request.scope["path"]), pages=PAGES, token=state.door.token,
+        version=__version__, folder=state.workbook.folder.name or "workbook",
+        **{**next_given(state.ready()), **(given or {})},
     )  # fmt: skip
     return HTMLResponse(text, status)
+
+
+def to(request: Request, there: str) -> Response:
+    """On to another page of the same bow."""
+    return RedirectResponse(app_state(request).at + there, 303)
 
 
 def said(
@@ -220,37 +228,43 @@ def _too_large(request: Request, error: Exception) -> Response:
 
 
 def create_app(folder: Path | str, door: Door | None = None) -> ASGIApp:
-    """The page over a workbook folder."""
-    from shaftwright.web import changes, exports, launches, noted, pages
+    """The page over a bow's folder, or over a folder of several bows."""
+    from shaftwright.web.bows import several
 
-    state = State(Workbook(folder), door or Door())
+    book, door = Workbook(folder), door or Door()
+    for name in templates().list_templates(["html"]):
+        templates().get_template(name)
+    found = bows_in(book.folder)
+    if found:
+        return Guard(several(book.folder, found, door), door, UPLOADS)
+    state = State(book, door)
+    state.ready(0)
+    return Guard(bow_app(state), door, UPLOADS)
+
+
+def bow_app(state: State) -> Starlette:
+    """The pages of one bow."""
+    from shaftwright.web import changes, exports, launches, noted, pages
 
     @asynccontextmanager
     async def lifespan(_: Starlette) -> AsyncIterator[None]:
         yield
         state.close()
 
-    routes = [
-        Route("/static/{name}", static),
-        *pages.ROUTES,
-        *launches.ROUTES,
-        *changes.ROUTES,
-        *noted.ROUTES,
-        *exports.ROUTES,
-    ]
     app = Starlette(
-        routes=routes, lifespan=lifespan,
+        routes=[
+            Route("/static/{name}", static), *pages.ROUTES, *launches.ROUTES, *changes.ROUTES,
+            *noted.ROUTES, *exports.ROUTES,
+        ],
+        lifespan=lifespan,
         exception_handlers={
             HTTPException: _not_there, TooLarge: _too_large, ShaftwrightError: _no_answer,
         },
     )  # fmt: skip
     app.state.shaftwright = state
-    for name in templates().list_templates(["html"]):
-        templates().get_template(name)
-    state.ready(0)
     # a redirect to the same place with a slash would be built from the Host header
     app.router.redirect_slashes = False
-    return Guard(app, state.door, UPLOADS)
+    return app
 
 
 __all__ = ["SAFE_METHODS", "create_app"]

@@ -25,7 +25,7 @@ from shaftwright.records.notebook import ENTRY, BareShaft
 from shaftwright.rules.load import RuleBook
 from shaftwright.units import read_quantity
 from shaftwright.web.answers import Papers, read_text
-from shaftwright.web.app import Form, app_state, change, first, page, said, texts, upload
+from shaftwright.web.app import Form, app_state, change, first, page, said, texts, to, upload
 from shaftwright.web.forms import all_fields, entry_document, rig_check, values_of
 from shaftwright.web.pages import rig_given, shots_given
 from shaftwright.web.workbook import FILES, Conflict, What
@@ -69,10 +69,10 @@ def rig_save(request: Request, form: Form) -> Response:
     then = first(form, "then")
     noted = papers.notebook is not None and papers.notebook.entries
     if papers.rig and noted and (what := other_of(papers.rig, checked.rig)):
-        return RedirectResponse(f"/rig/why?what={what}&then={'map' if then == 'map' else ''}", 303)
+        return to(request, f"/rig/why?what={what}&then={'map' if then == 'map' else ''}")
     if then == "map":
-        return RedirectResponse("/", 303)
-    return RedirectResponse("/rig?saved=1", 303)
+        return to(request, "/")
+    return to(request, "/rig?saved=1")
 
 
 def _clash_rows(papers: Papers, given: dict[str, str]) -> list[tuple[str, str, str]]:
@@ -154,7 +154,7 @@ def stock_good(request: Request, form: Form) -> Response:
         state.workbook.save("stock", text, first(form, "revision"))
     except Conflict as clash:
         return _clashed(request, clash)
-    return RedirectResponse("/stock", 303)
+    return to(request, "/stock")
 
 
 def _clashed(request: Request, clash: Conflict) -> Response:
@@ -173,7 +173,7 @@ def begin(request: Request, form: Form) -> Response:
     for what in STARTED:
         if papers.versions[what].text is None:
             state.workbook.save(what, _starter(what), "absent")
-    return RedirectResponse("/rig", 303)
+    return to(request, "/rig")
 
 
 def shot_save(request: Request, form: Form) -> Response:
@@ -192,9 +192,9 @@ def shot_save(request: Request, form: Form) -> Response:
     with locked(state.workbook.folder):
         # read anew: the same form sent twice at once is one reading
         if noted_already(state.papers(), entry):
-            return RedirectResponse("/shots?twice=1", 303)
+            return to(request, "/shots?twice=1")
         line = append_entry(state.workbook.path("notebook"), entry)
-    return RedirectResponse(f"/shots?noted={line}", 303)
+    return to(request, f"/shots?noted={line}")
 
 
 def noted_already(papers: Papers, entry: Any) -> bool:

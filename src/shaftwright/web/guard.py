@@ -111,7 +111,7 @@ class Guard:
     """ASGI middleware around the whole page."""
 
     def __init__(self, app: ASGIApp, door: Door, uploads: Iterable[str] = ()) -> None:
-        self.app, self.door, self.uploads = app, door, frozenset(uploads)
+        self.app, self.door, self.uploads = app, door, tuple(uploads)
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Refuse, or pass on with limits and headers."""
@@ -134,7 +134,7 @@ class Guard:
         if refusal is not None:
             await refusal(scope, receive, sealed)
             return
-        limit = UPLOAD_BYTES if scope["path"] in self.uploads else FORM_BYTES
+        limit = UPLOAD_BYTES if scope["path"].endswith(self.uploads) else FORM_BYTES
         if _stated_length(headers) > limit:
             await _said(413, "That is too large for this page.")(scope, receive, sealed)
             return

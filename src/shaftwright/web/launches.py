@@ -7,13 +7,13 @@ from typing import TYPE_CHECKING, Any, Final
 from urllib.parse import urlencode
 
 from starlette.requests import Request
-from starlette.responses import RedirectResponse, Response
+from starlette.responses import Response
 from starlette.routing import Route
 
 from shaftwright.answers.choose.moves import Seen
 from shaftwright.errors import ShaftwrightError
 from shaftwright.web.answers import READY_IN
-from shaftwright.web.app import app_state, page, said
+from shaftwright.web.app import app_state, page, said, to
 from shaftwright.web.pages import is_part, number
 
 if TYPE_CHECKING:
@@ -29,7 +29,7 @@ def launch_page(request: Request) -> Response:
     state = app_state(request)
     papers = state.papers()
     if papers.rig is None:
-        return RedirectResponse("/", 303)
+        return to(request, "/")
     query = request.query_params
     waits = _PART_WAITS if is_part(request) else READY_IN
     given: dict[str, Any] = {"papers": papers}

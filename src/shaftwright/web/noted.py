@@ -10,7 +10,7 @@ from typing import Any, Final
 
 from pydantic import ValidationError
 from starlette.requests import Request
-from starlette.responses import RedirectResponse, Response
+from starlette.responses import Response
 from starlette.routing import Route
 
 from shaftwright.answers.changes import change_of, keep_before, state_of, to_edit
@@ -22,7 +22,7 @@ from shaftwright.records.notebook import ENTRY, AnyEntry, Change, content_hash
 from shaftwright.render.screens.entry import entry_text
 from shaftwright.render.screens.next import landed
 from shaftwright.web.answers import read_text
-from shaftwright.web.app import Form, app_state, change, first, page, said, texts
+from shaftwright.web.app import Form, app_state, change, first, page, said, texts, to
 from shaftwright.web.changes import noted_already
 from shaftwright.web.forms import all_fields, entry_document, kinds
 from shaftwright.web.workbook import FILES
@@ -90,7 +90,7 @@ def _on_entry(
         entry = added(book, marks.index(named))
         if entry is not None:
             append_entry(state.workbook.path("notebook"), entry)
-    return RedirectResponse(f"/shots/noted?did={did}", 303)
+    return to(request, f"/shots/noted?did={did}")
 
 
 def strike(request: Request, form: Form) -> Response:
@@ -170,7 +170,7 @@ def other_save(request: Request, form: Form) -> Response:
             keep_before(state.workbook.folder)
     if edits:
         return said(request, "Noted. Now write it into the rig too.", edits, 200)
-    return RedirectResponse("/shots/noted?did=noted", 303)
+    return to(request, "/shots/noted?did=noted")
 
 
 def _data(kind: str, given: dict[str, str]) -> dict[str, Any]:
@@ -208,7 +208,7 @@ def restore(request: Request, form: Form) -> Response:
         return said(request, "There is no such version.", (), 404)
     read_text(what, text, name)
     state.workbook.save(what, text, state.workbook.read(what).revision)
-    return RedirectResponse("/files?restored=1", 303)
+    return to(request, "/files?restored=1")
 
 
 ROUTES: Final = [

@@ -10,7 +10,7 @@ from typing import Any, Final
 
 from starlette.datastructures import QueryParams
 from starlette.requests import Request
-from starlette.responses import JSONResponse, RedirectResponse, Response
+from starlette.responses import JSONResponse, Response
 from starlette.routing import Route
 
 from shaftwright.answers.changes import WHATS
@@ -23,7 +23,7 @@ from shaftwright.records.notebook import BareShaft, BuildSpec
 from shaftwright.render.pictures.bareshaft import target_view
 from shaftwright.render.screens.choose import turned_away
 from shaftwright.web.answers import READY_IN, Answer, Papers
-from shaftwright.web.app import app_state, next_given, page, said, templates
+from shaftwright.web.app import app_state, next_given, page, said, templates, to
 from shaftwright.web.forms import all_fields, by_field, steps, values_of
 
 _NUMBER: Final = re.compile(r"[+-]?(?:[0-9]{1,12}\.?[0-9]{0,17}|\.[0-9]{1,17})")
@@ -128,7 +128,7 @@ def look_part(request: Request) -> Response:
     assert answer is not None
     place, here, _, kept = places(request.query_params, answer)
     given = here_given(answer, place, here, kept)
-    html = templates().get_template("here.html").render(given)
+    html = templates().get_template("here.html").render(given, at=state.at)
     return JSONResponse(
         {
             "html": html,
@@ -155,7 +155,7 @@ def builds_page(request: Request) -> Response:
     state = app_state(request)
     papers = state.papers()
     if papers.rig is None or papers.stock is None:
-        return RedirectResponse("/", 303)
+        return to(request, "/")
     answer = state.answer(papers)
     assert answer is not None
     return page(

@@ -53,7 +53,7 @@ if (walk) {
     asking = true;
     panel.setAttribute("aria-busy", "true");
     try {
-      const answer = await fetch("/look?" + address(here, "") + "&" + address(kept, "kept_"));
+      const answer = await fetch(at + "/look?" + address(here, "") + "&" + address(kept, "kept_"));
       if (answer.status === 409 || answer.status === 422) { location.reload(); return; }
       const found = await answer.json();
       if (found.revision !== edge.revision) { location.search = address(here, ""); return; }
@@ -65,7 +65,7 @@ if (walk) {
     asking = false;
     if (again) { again = false; ask(); } else {
       panel.removeAttribute("aria-busy");
-      history.replaceState(null, "", "/?" + address(here, "") + "&" + address(kept, "kept_"));
+      history.replaceState(null, "", at + "/?" + address(here, "") + "&" + address(kept, "kept_"));
     }
   }
 

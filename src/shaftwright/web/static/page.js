@@ -1,6 +1,8 @@
 // Small helpers of every page: parts that load by themselves, the rig's live check and drafts.
 "use strict";
 
+// where this bow lies, when several are open
+const at = document.documentElement.dataset.at;
 const token = document.querySelector('meta[name="token"]')?.content ?? "";
 document.querySelectorAll("[data-js]").forEach((e) => { e.hidden = false; });
 document.querySelectorAll("[data-hide]").forEach((e) => { e.hidden = true; });
@@ -53,7 +55,7 @@ if (rig) {
   if (query.has("saved")) {
     document.querySelector("[data-saved]").hidden = false;
     store((s) => s.removeItem(draftName));
-    history.replaceState(null, "", "/rig");
+    history.replaceState(null, "", at + "/rig");
   }
 
   function ways() {
@@ -89,7 +91,7 @@ if (rig) {
   async function check() {
     const mine = ++asked;
     try {
-      const answer = await fetch("/rig/check", { method: "POST", body: new FormData(rig), headers: { "X-Shaftwright-Token": token } });
+      const answer = await fetch(at + "/rig/check", { method: "POST", body: new FormData(rig), headers: { "X-Shaftwright-Token": token } });
       if (!answer.ok || mine !== asked) return;
       const found = await answer.json();
       showFaults(found.faults);

@@ -129,7 +129,7 @@ if (sheet) {
     note.textContent = query.has("noted") ? `Noted, line ${Number(query.get("noted"))} of the notebook.` : "That is the last entry already; it was not noted twice.";
     note.hidden = false;
     store((s) => s.removeItem(draftName));
-    history.replaceState(null, "", "/shots");
+    history.replaceState(null, "", at + "/shots");
   }
   const draft = noted || "given" in sheet.dataset ? null : JSON.parse(store((s) => s.getItem(draftName)) ?? "null");
   const offer = document.querySelector("[data-draft]");
