@@ -14,7 +14,6 @@ from shaftwright.cli.main import cli
 from shaftwright.errors import InputError
 from shaftwright.files.notebook import load_notebook
 from shaftwright.files.rig import load_rig
-from shaftwright.files.strict_yaml import has_comments
 
 HERON = Path("examples/heron_marsh")
 
@@ -116,16 +115,3 @@ def test_a_terminal_of_few_signs_gets_an_answer(encoding, words):
         import json
 
         assert json.loads(done.stdout.decode("ascii"))["format"] == 2
-
-
-@pytest.mark.parametrize(
-    ("text", "told"),
-    [
-        ("name: heron\n", False), ("name: '#'\n", False), ('name: "a # b"\n', False), ("name: a#b\n", False),
-        ("# mine\nname: heron\n", True), ("name: heron  # mine\n", True), ("name: '#'  # mine\n", True),
-        ("note: |\n  # no comment\nname: heron\n", False),
-    ],
-)  # fmt: skip
-def test_a_comment_is_a_sign_that_no_value_holds(text, told):
-    """YAML 1.2, 6.6: comments begin with # after white space, outside scalars."""
-    assert has_comments(text) == told

@@ -155,10 +155,13 @@ def test_save_by_the_page(tmp_path):
     values = values_of(load_yaml(tmp_path / "rig.yaml").data) | {"archer.draw_length": "72 cm"}
     assert posted(client, door, values, revision).status_code == 303
     assert load_rig(tmp_path / "rig.yaml").archer.draw_length_in == pytest.approx(72 / 2.54)
-    assert "72 cm" in (tmp_path / "rig.yaml").read_text()
-    # the former file, comments and all, is kept
+    # nothing else is another: comments, order and spelling stay
+    former = (EXAMPLES / "heron_marsh/rig.yaml").read_text()
+    assert "27 3/4 in  " in former
+    assert (tmp_path / "rig.yaml").read_text() == former.replace("27 3/4 in  ", "72 cm  ")
+    # and the former file is kept
     book = Workbook(tmp_path)
-    assert book.read_kept(book.kept()[0]) == (EXAMPLES / "heron_marsh/rig.yaml").read_text()
+    assert book.read_kept(book.kept()[0]) == former
 
 
 def test_a_fault_saves_nothing_and_keeps_every_answer(tmp_path):

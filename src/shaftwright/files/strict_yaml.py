@@ -206,15 +206,68 @@ class StrictDumper(yaml.SafeDumper):
 StrictDumper.add_representer(str, StrictDumper.represent_text)
 
 
-def has_comments(text: str) -> bool:
-    """Whether a file that can be read has comments: a `#` that no value holds."""
-    values = [
-        (token.start_mark.index, token.end_mark.index)
-        for token in yaml.scan(text, yaml.SafeLoader)
-        if isinstance(token, yaml.ScalarToken)
-    ]
-    return any(
-        not any(start <= at < end for start, end in values)
-        for at, sign in enumerate(text)
-        if sign == "#"
-    )
+def laid_into(old: str | None, new: str) -> str:
+    """The values of one text laid into another, of which every other sign stays: comments, order, spelling.
+
+    What goes takes along the comment beside it. Where that cannot be done, the new text as it is.
+    """
+    data, edits = parse_yaml(new, "").data, list[tuple[int, int, str]]()
+    try:
+        held, laid = parse_yaml(old or "", "").data, old or ""
+        if not isinstance(held, dict):
+            return new
+        _lay(yaml.compose(laid, yaml.SafeLoader), held, data, laid, edits)
+        # from the end; of two at one place the outer first, so that the inner comes to stand before it
+        for start, end, text in sorted(edits[::-1], key=lambda edit: edit[0], reverse=True):
+            laid = laid[:start] + text + laid[end:]
+        return laid if parse_yaml(laid, "").data == data else new
+    except (yaml.YAMLError, InputError):
+        return new
+
+
+def _lay(
+    node: Any, held: dict[str, Any], wanted: dict[str, Any], old: str, edits: list[tuple[int, int, str]]
+) -> None:  # fmt: skip
+    """What has to be edited in a mapping, so that it holds the values that are wanted."""
+    there = {key.value: (key, value) for key, value in node.value}
+    if node.flow_style and set(there) != set(wanted):
+        edits.append((node.start_mark.index, node.end_mark.index, _flow(wanted)))
+        return
+    for name, (key, value) in there.items():
+        start, end = value.start_mark.index, _end(value, old)
+        if name not in wanted:
+            edits.append((key.start_mark.index - key.start_mark.column, _next_line(old, end), ""))
+        elif isinstance(wanted[name], dict) and isinstance(value, yaml.MappingNode):
+            _lay(value, held[name], wanted[name], old, edits)
+        elif held[name] != wanted[name]:
+            if isinstance(value, yaml.CollectionNode) and not value.flow_style:
+                start = key.end_mark.index + 1
+            edits.append((start, end, f"{' ' * (old[start - 1] == ':')}{_flow(wanted[name])}"))
+    added = [f"{name}: {_flow(value)}" for name, value in wanted.items() if name not in there]
+    if added:
+        at = _next_line(old, _end(node, old))
+        begin, line = " " * node.start_mark.column, "\r\n" if "\r\n" in old else "\n"
+        text = "".join(f"{begin}{one}{line}" for one in added)
+        edits.append((at, at, text if old[at - 1 : at] == "\n" else line + text))
+
+
+def _end(node: Any, old: str) -> int:
+    """Where the last value in a node ends, without the comments that follow."""
+    while isinstance(node, yaml.CollectionNode) and node.value and not node.flow_style:
+        last = node.value[-1]
+        node = last[1] if isinstance(last, tuple) else last
+    start: int = node.start_mark.index
+    return start + len(old[start : node.end_mark.index].rstrip())
+
+
+def _next_line(text: str, at: int) -> int:
+    return text.find("\n", at) + 1 or len(text)
+
+
+def _flow(value: Any) -> str:
+    """A value in one line, as it may stand anywhere."""
+    written: str = yaml.dump(
+        [value], Dumper=StrictDumper, default_flow_style=True, sort_keys=False, allow_unicode=True,
+        width=LARGEST_BYTES,
+    )  # fmt: skip
+    return written.strip()[1:-1]

@@ -20,7 +20,7 @@ from shaftwright.files.atomic import locked
 from shaftwright.files.csv_rows import without_rows
 from shaftwright.files.faults import faults_of
 from shaftwright.files.notebook import append_entry, entry_text
-from shaftwright.files.strict_yaml import decoded, parse_yaml
+from shaftwright.files.strict_yaml import decoded, laid_into, parse_yaml
 from shaftwright.records.notebook import ENTRY, BareShaft
 from shaftwright.rules.load import RuleBook
 from shaftwright.units import read_quantity
@@ -60,7 +60,8 @@ def rig_save(request: Request, form: Form) -> Response:
             | {"revision": given.get("revision", "")}, 422,
         )  # fmt: skip
     try:
-        state.workbook.save("rig", checked.text, given.get("revision", ""))
+        text = laid_into(papers.versions["rig"].text, checked.text)
+        state.workbook.save("rig", text, given.get("revision", ""))
     except Conflict as clash:
         papers = state.papers()
         rows = _clash_rows(papers, given)

@@ -18,7 +18,7 @@ from shaftwright.answers.choose.moves import Seen
 from shaftwright.answers.noting import arrow_named
 from shaftwright.answers.shop.shopping import Wishes, shopping
 from shaftwright.errors import InputError, NoAnswer, ShaftwrightError
-from shaftwright.files.strict_yaml import has_comments, parse_yaml
+from shaftwright.files.strict_yaml import parse_yaml
 from shaftwright.records.notebook import BareShaft, BuildSpec
 from shaftwright.render.pictures.bareshaft import target_view
 from shaftwright.render.screens.choose import turned_away
@@ -185,10 +185,6 @@ def rig_given(
                 values = values_of(parse_yaml(version.text, "rig.yaml").data)
             except InputError:
                 broken = "The file cannot be read as a rig; saving here keeps its text in Files."
-            if not broken and has_comments(version.text):
-                broken = (
-                    "Saving here drops the comments of rig.yaml; its former text stays under Files."
-                )
     if faults is None:
         faults, others = by_field(papers.faults.get("rig", ()))
     others = (*others, *(str(fault) for fault in papers.faults.get("before", ())))
