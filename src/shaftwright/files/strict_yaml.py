@@ -218,7 +218,8 @@ def laid_into(old: str | None, new: str) -> str:
             return new
         _lay(yaml.compose(laid, yaml.SafeLoader), held, data, laid, edits)
         # from the end; of two at one place the outer first, so that the inner comes to stand before it
-        for start, end, text in sorted(edits[::-1], key=lambda edit: edit[0], reverse=True):
+        edits.sort(key=lambda edit: edit[0])
+        for start, end, text in reversed(edits):
             laid = laid[:start] + text + laid[end:]
         return laid if parse_yaml(laid, "").data == data else new
     except (yaml.YAMLError, InputError):
