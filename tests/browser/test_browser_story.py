@@ -315,6 +315,7 @@ def test_a_launch_is_seen_from_above_and_moves_only_when_asked(
     shaft = page.locator(".motion svg:visible polyline")
     assert shaft.count() == 0
     page.get_by_text("See it move").click()
+    shaft.wait_for()
     assert shaft.count() == 1
     tip = page.locator(".motion svg:visible circle").first
     before = tip.evaluate("circle => circle.cx.animVal.value")

@@ -3,21 +3,26 @@
 from __future__ import annotations
 
 import functools
+from collections.abc import Callable
 from typing import TYPE_CHECKING, Any, Final
 from urllib.parse import urlencode
 
+from markupsafe import Markup
 from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
 
 from shaftwright.answers.choose.moves import Seen
 from shaftwright.errors import ShaftwrightError
+from shaftwright.render.screens.build import builds_name
 from shaftwright.web.answers import READY_IN
-from shaftwright.web.app import app_state, page, said, to
-from shaftwright.web.pages import is_part, number
+from shaftwright.web.app import app_state, page, said, shortened, to
+from shaftwright.web.pages import base_of, is_part, number
 
 if TYPE_CHECKING:
     from shaftwright.answers.launch.glance import Glance
+
+    Given = Callable[[str, Seen, Glance, bool], dict[str, Any]]
 
 #: as long as a part of a page waits; a launch takes a second or two
 _PART_WAITS: Final = 60.0
@@ -26,14 +31,27 @@ _KEPT: Final = 6
 
 def launch_page(request: Request) -> Response:
     """How a build of the map leaves the string, or the way to it."""
+    return _launched(request, "launch.html", _launch_given)
+
+
+def moving_page(request: Request) -> Response:
+    """The same in motion, asked for on its own: it is most of the bytes, and few look at it."""
+    narrow = bool(request.query_params.get("narrow"))
+    return _launched(
+        request, "moving.html",
+        lambda what, here, found, _: {"base": base_of(request), **_moving(found, _name(here, found), narrow)},
+    )  # fmt: skip
+
+
+def _launched(request: Request, template: str, given: Given) -> Response:
+    """A page about one launch, once it is worked out."""
     state = app_state(request)
     papers = state.papers()
     if papers.rig is None:
         return to(request, "/")
     query = request.query_params
     waits = _PART_WAITS if is_part(request) else READY_IN
-    given: dict[str, Any] = {"papers": papers}
-    waiting = given | {"told": "Launching this arrow from your bow, step by step"}
+    waiting = {"papers": papers, "told": "Launching this arrow from your bow, step by step"}
     try:
         answer = state.answer(papers, waits)
         if answer is None:
@@ -53,15 +71,15 @@ def launch_page(request: Request) -> Response:
         return said(request, "This launch cannot be shown.", str(error).splitlines(), 200)
     if found is None:
         return page(request, "waiting.html", waiting)
-    return page(request, "launch.html", given | launch_given(what, here, found, noted is not None))
+    more = given(what, here, found, noted is not None)
+    return page(request, template, {"papers": papers, **more})
 
 
-def launch_given(what: str, here: Seen, found: Glance, shot: bool) -> dict[str, Any]:
+def _launch_given(what: str, here: Seen, found: Glance, shot: bool) -> dict[str, Any]:
     """What the page of one launch shows."""
     from shaftwright.answers.launch.story import agreement, sides, story
-    from shaftwright.render.screens.build import builds_name
 
-    seen, b = found.seen, here.listed
+    seen = found.seen
     return {
         "what": what,
         "shot": shot,
@@ -72,30 +90,44 @@ def launch_given(what: str, here: Seen, found: Glance, shot: bool) -> dict[str, 
         "agreement": agreement(seen, found.stiff_share),
         "story": story(seen),
         "riser": "right" if seen.pictures.riser_side < 0 else "left",
-        "back": "/?" + urlencode({"shaft": b.shaft, "length": b.length_in, "front": b.front_gr}),
-        **_pictures(found, f"{builds_name(here.build)} on {seen.question.rig.name}"),
+        "asked": "of=shots" if shot else _asked(here),
+        **_frames(found, _name(here, found)),
+    }
+
+
+def _asked(here: Seen) -> str:
+    b = here.listed
+    return urlencode({"shaft": b.shaft, "length": b.length_in, "front": b.front_gr})
+
+
+def _name(here: Seen, found: Glance) -> str:
+    return f"{builds_name(here.build)} on {found.seen.question.rig.name}"
+
+
+@functools.lru_cache(maxsize=_KEPT)
+def _frames(found: Glance, name: str) -> dict[str, Any]:
+    """The strip of frames, for wide and for narrow screens."""
+    from shaftwright.render.launch import picture as frames
+    from shaftwright.render.pictures.figure import to_svg
+
+    strips = (frames.IN_FRAMES, frames.IN_NARROW_FRAMES)
+    return {
+        "strips": [shortened(to_svg(frames.launch_figure(found.seen, name, s))) for s in strips],
+        "strips_wider": [frames.frames_exaggeration(found.seen, strip) for strip in strips],
     }
 
 
 @functools.lru_cache(maxsize=_KEPT)
-def _pictures(found: Glance, name: str) -> dict[str, Any]:
-    """The strip of frames and the moving picture, each for wide and narrow screens."""
-    from markupsafe import Markup
+def _moving(found: Glance, name: str, narrow: bool) -> dict[str, Any]:
+    """The moving picture, for a wide or a narrow screen."""
+    from shaftwright.render.launch import animation
 
-    from shaftwright.render.launch import animation as moving
-    from shaftwright.render.launch import picture as frames
-    from shaftwright.render.pictures.figure import to_svg
-
-    seen = found.seen
-    strips = (frames.IN_FRAMES, frames.IN_NARROW_FRAMES)
-    sheets = (moving.IN_PAGE, moving.IN_NARROW_PAGE)
+    sheet = animation.IN_NARROW_PAGE if narrow else animation.IN_PAGE
     return {
-        "strips": [Markup(to_svg(frames.launch_figure(seen, name, strip))) for strip in strips],
-        "strips_wider": [frames.frames_exaggeration(seen, strip) for strip in strips],
-        "moving": [Markup(moving.launch_animation(seen, name, sheet)) for sheet in sheets],
-        "moving_wider": [moving.exaggeration(seen, sheet) for sheet in sheets],
-        "slowed": moving.slowed(seen),
+        "moving": Markup(animation.launch_animation(found.seen, name, sheet)),
+        "wider": animation.exaggeration(found.seen, sheet),
+        "slowed": animation.slowed(found.seen),
     }
 
 
-ROUTES: Final = [Route("/launch", launch_page)]
+ROUTES: Final = [Route("/launch", launch_page), Route("/launch/moving", moving_page)]

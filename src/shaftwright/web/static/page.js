@@ -18,6 +18,14 @@ for (const place of document.querySelectorAll("[data-load-part]")) {
   part(place.dataset.loadPart).then((html) => { place.innerHTML = html; }).catch(() => {});
 }
 
+// what moves, or is large, comes when its fold is first opened
+for (const place of document.querySelectorAll("[data-load-open]")) {
+  place.closest("details").addEventListener("toggle", () => {
+    const narrow = window.matchMedia("(max-width: 36rem)").matches ? "&narrow=1" : "";
+    part(place.dataset.loadOpen + narrow).then((html) => { place.innerHTML = html; }).catch(() => {});
+  }, { once: true });
+}
+
 const store = (work) => { try { return work(window.localStorage); } catch { return null; } };
 const ofFolder = location.host + " " + (document.querySelector("footer .quiet")?.textContent ?? "");
 
