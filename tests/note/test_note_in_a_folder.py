@@ -506,3 +506,30 @@ def test_who_notes_what_next_asks_for_comes_to_the_end(bow, hand):
     for _ in range(2):
         run("note", bow, "undo")
     assert next_of(bow)["stage"] == "done"
+
+
+def test_any_entry_is_struck_out_by_its_line(bow, monkeypatch):
+    notebook = bow / "notebook.yaml"
+    before, text = load_notebook(notebook), notebook.read_text(encoding="utf-8")
+    third = before.lines[2]
+    result = run("note", bow, "--withdraw", str(third))
+    assert result.exit_code == 0, result.output
+    assert f"The entry, line {third}:" in result.stdout
+    # as the page does it: an entry that names the other one, nothing erased
+    assert notebook.read_text(encoding="utf-8").startswith(text)
+    assert "kind: withdrawn" in notebook.read_text(encoding="utf-8")[len(text) :]
+    assert load_notebook(notebook).entries == before.entries[:2] + before.entries[3:]
+    for line, told in ((third, "struck out already"), (third + 1, "begins no entry; near it: ")):
+        refused = run("note", bow, "--withdraw", str(line))
+        assert refused.exit_code == 2
+        assert told in refused.stderr
+    monkeypatch.chdir(bow)
+    assert run("note", "--withdraw", str(before.lines[0])).exit_code == 0
+    assert load_notebook(notebook).entries == before.entries[1:2] + before.entries[3:]
+
+
+@pytest.mark.parametrize("line", ["0", "-1", "x", "1e9"])
+def test_a_line_to_strike_out_is_a_number(bow, line):
+    before = (bow / "notebook.yaml").read_bytes()
+    assert run("note", bow, "--withdraw", line).exit_code == 2
+    assert (bow / "notebook.yaml").read_bytes() == before

@@ -163,10 +163,11 @@ class _Note(click.Group):
     """A group whose optional path ends at the first word that is a kind."""
 
     def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
-        if "--from" in args[:2]:
-            # [BOW] --from FILE
-            at = args.index("--from")
-            return super().parse_args(ctx, [*(args[:at] or [""]), "from", *args[at + 1 :]])
+        for name in ("from", "withdraw"):
+            if f"--{name}" in args[:2]:
+                # [BOW] --from FILE, [BOW] --withdraw LINE
+                at = args.index(f"--{name}")
+                return super().parse_args(ctx, [*(args[:at] or [""]), name, *args[at + 1 :]])
         words = [arg for arg in args if not arg.startswith("-")]
         if words and words[0] in self.commands:
             return super().parse_args(ctx, ["", *args])
@@ -193,6 +194,7 @@ def command(ctx: click.Context, where: str) -> None:
 
     BOW is the bow's folder, or the one you stand in; a NOTEBOOK file takes the reading alone.
     --from FILE takes in the lines that the sheet's page copied; pasted twice they count once.
+    --withdraw LINE strikes out the entry that begins there; it stays in the file.
 
     \b
     Examples:
@@ -200,6 +202,7 @@ def command(ctx: click.Context, where: str) -> None:
       shaftwright note my-bow brace --brace "7 3/8 in" --shots-on 60
       shaftwright note undo
       shaftwright note --from range.yaml
+      shaftwright note my-bow --withdraw 41
     """
     ctx.obj = where or None
 
@@ -245,3 +248,18 @@ def _from(where: str | None, file: str) -> None:
     from shaftwright.cli.note import keep
 
     keep.take_in(where, file)
+
+
+@command.command("withdraw", hidden=True)
+@click.argument("line", type=click.IntRange(1))
+@click.pass_obj
+def _withdraw(where: str | None, line: int) -> None:
+    """Strike out the entry that begins on a line.
+
+    \b
+    Example:
+      shaftwright note my-bow --withdraw 41
+    """
+    from shaftwright.cli.note import keep
+
+    keep.undo(where, line)

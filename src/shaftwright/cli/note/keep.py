@@ -190,19 +190,28 @@ def take_in(where: str | None, file: str) -> None:
     _answer(place)
 
 
-def undo(where: str | None) -> None:
-    """Strike out the last entry that stands."""
+def undo(where: str | None, line: int | None = None) -> None:
+    """Strike out the entry that begins on a line, or the last one that stands."""
     place = place_of(where, {})
     _only_a_notebook(place.path)
     notebook = place.notebook
     if notebook is None or not notebook.entries:
         raise NoAnswer(f"{place.path}: nothing is noted there that could be struck out")
-    last = notebook.entries[-1]
-    click.echo(f"The last entry, line {notebook.lines[-1]}:\n{entry_text(last, place.units)}")
+    at = len(notebook.entries) - 1
+    if line is not None:
+        if line not in notebook.lines:
+            out = line in notebook.withdrawn_lines
+            near = ", ".join(map(str, sorted(notebook.lines, key=lambda n: abs(n - line))[:3]))
+            problem = "is struck out already" if out else f"begins no entry; near it: {near}"
+            raise InputError.of(str(place.path), problem, line)
+        at = notebook.lines.index(line)
+    last = notebook.entries[at]
+    told = "The last entry" if line is None else "The entry"
+    click.echo(f"{told}, line {notebook.lines[at]}:\n{entry_text(last, place.units)}")
     if at_terminal() and not click.confirm("Strike it out?", default=True):
         click.echo("Nothing was changed.")
         return
-    append_entry(place.path, withdrawal(notebook, len(notebook.entries) - 1))
+    append_entry(place.path, withdrawal(notebook, at))
     click.echo("Struck out; it stays in the file, withdrawn.")
     if isinstance(last, Have) and any(
         isinstance(e, Have) and (e.item, e.date) == (last.item, last.date)
