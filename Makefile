@@ -6,7 +6,7 @@ READY := $(VENV)/.ready
 WORKERS ?= auto
 export OPENBLAS_NUM_THREADS := 1
 
-.PHONY: setup demo test quick lint types checks bench performance calibrate accuracy pairs worlds fuzz lowest trust readme docs release lock clean
+.PHONY: setup demo test quick lint types checks bench performance calibrate accuracy pairs worlds fuzz lowest trust phone readme docs release lock clean
 
 setup: $(READY)
 
@@ -77,6 +77,10 @@ trust: fuzz lowest
 	$(BIN)/python trust/same_bytes.py
 	$(BIN)/python trust/mutants.py
 	$(BIN)/python trust/page.py
+
+# Taps, scrolls, weight and wait of the page on a phone, into docs/phone.md (needs Chromium).
+phone: $(READY)
+	$(BIN)/python scripts/phone.py
 
 # Run the commands that README and docs/ show and write output and pictures into them; the reference pages too.
 readme: $(READY)

@@ -7,7 +7,9 @@ from __future__ import annotations
 
 import importlib.metadata
 import inspect
+import re
 import sys
+import tomllib
 import types
 import typing
 from collections.abc import Iterator
@@ -243,27 +245,22 @@ def described(name: str, what: Any) -> str:
 
 def licences() -> str:
     """What the product needs when it is installed, directly or not, and under which licence."""
+    project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
+    todo = [*project["dependencies"], *project["optional-dependencies"]["web"]]
     seen: dict[str, importlib.metadata.Distribution] = {}
-    todo = ["shaftwright"]
     while todo:
-        name = todo.pop()
+        name = re.split(r"[^\w.-]", todo.pop())[0]
         try:
             found = importlib.metadata.distribution(name)
         except importlib.metadata.PackageNotFoundError:
             continue  # for another system
-        if found.metadata["Name"].lower() in seen:
-            continue
-        seen[found.metadata["Name"].lower()] = found
-        for line in found.requires or []:
-            bare, _, marker = line.partition(";")
-            if "extra" not in marker or (name == "shaftwright" and "web" in marker):
-                todo.append(
-                    "".join(c if c.isalnum() or c in "-_." else " " for c in bare).split()[0]
-                )
+        if found.metadata["Name"].lower() not in seen:
+            seen[found.metadata["Name"].lower()] = found
+            todo += [line for line in found.requires or [] if "extra" not in line.partition(";")[2]]
     rows = [
         f"| {one.metadata['Name']} | {licence(one)} |"
         for key, one in sorted(seen.items())
-        if key not in ("shaftwright", "colorama", "tzdata")  # the last two only on some systems
+        if key not in ("colorama", "tzdata")  # only on some systems
     ]
     return "\n".join([f"# Licences\n\n{WRITTEN}",
                       "Shaftwright is MIT. What it needs, with the `web` extra, as each says itself:\n",

@@ -6,6 +6,8 @@ headers, synchroniser token) and Content Security Policy (recalled).
 
 from __future__ import annotations
 
+import re
+
 import pytest
 from starlette.routing import Route
 from web_kit import ADDRESS, ORIGIN, Reader, fill, open_page
@@ -211,3 +213,38 @@ def test_a_page_from_before_a_restart_loses_nothing(tmp_path):
     assert again.value("archer.hand") == "left"
     assert again.value("token") == door.token
     assert ADDRESS not in answer.text
+
+
+def test_a_phone_reads_the_address_and_its_key(tmp_path):
+    """ISO/IEC 18004: a symbol has three finder patterns, each 7 modules wide, and 4 modules of quiet around it."""
+    told = "http://192.0.2.7:8417/?key=" + "k" * 32
+    door = Door("0.0.0.0", key="k" * 32, address=told)
+    client, _ = open_page(fill(tmp_path), door, "http://192.0.2.7:8417")
+    client.get(told)
+    text = client.get("/files").text
+    assert told in text
+    svg = text[text.index("<svg") : text.index("</svg>")]
+    assert "style=" not in svg
+    size = int(re.search(r'viewBox="0 0 (\d+) \1"', svg)[1])
+    assert (size - 8 - 17) % 4 == 0  # a version has 4 modules more than the one before
+    rows: dict[int, set[int]] = {}
+    x = y = 0.0
+    for move, right, down in re.findall(r"([Mmh])(-?\d+)(?: (-?[\d.]+))?", svg.split('d="')[2]):
+        if move == "h":
+            rows.setdefault(int(y), set()).update(range(int(x), int(x) + int(right)))
+            x += int(right)
+        else:
+            x, y = (int(right), float(down)) if move == "M" else (x + int(right), y + float(down))
+    for left, top in ((4, 4), (size - 11, 4), (4, size - 11)):
+        seen = [[left + i in rows.get(top + k, set()) for i in range(7)] for k in range(7)]
+        assert seen[0] == seen[6] == [True] * 7
+        assert seen[1] == seen[5] == [True, *[False] * 5, True]
+        assert seen[3] == [True, False, True, True, True, False, True]
+    quiet = set(range(4)) | set(range(size - 4, size))
+    assert not quiet & set().union(*rows.values())
+    assert not quiet & set(rows)
+
+
+def test_on_this_machine_only_there_is_no_address_for_a_phone(tmp_path):
+    client, _ = open_page(fill(tmp_path))
+    assert "<svg" not in client.get("/files").text

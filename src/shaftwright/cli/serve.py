@@ -52,34 +52,34 @@ def command(bow: str | None, folder: str, port: int, host: str) -> None:
 
     folder = bow or folder
     key = "" if is_loopback(host) else secrets.token_urlsafe(24)
-    door = Door(host, key)
-    app = create_app(Path(folder), door)
     listener = _bound(host, port)
-    there = _seen_at() if host in ("0.0.0.0", "::") else host
-    shown = f"[{there}]" if ":" in there else there
-    address = f"http://{shown}:{listener.getsockname()[1]}/"
-    if key:
-        click.echo(
-            f"Warning: listening on {host}, so others on your network can reach this page. It is not "
-            "encrypted. Only whoever has the key below gets in; end it with Ctrl-C when you are done.",
-            err=True,
-        )
-        address += f"?key={key}"
-    click.echo(f"{os.path.realpath(folder)} is open at {address}")
-    if key:
-        click.echo(
-            "On your phone, in the same home network, open this whole address; it holds the key."
-        )
-    else:
-        click.echo(
-            "For your phone: end this, and start it with --host 0.0.0.0 in a home network you trust."
-        )
-    click.echo("Ctrl-C ends it; everything saved stays in the folder.")
-    settings = uvicorn.Config(
-        app, log_level="warning", access_log=False, server_header=False, date_header=False,
-        proxy_headers=False, ws="none", http=Patient, timeout_graceful_shutdown=3,
-    )  # fmt: skip
     try:
+        there = _seen_at() if host in ("0.0.0.0", "::") else host
+        shown = f"[{there}]" if ":" in there else there
+        address = f"http://{shown}:{listener.getsockname()[1]}/"
+        if key:
+            click.echo(
+                f"Warning: listening on {host}, so others on your network can reach this page. It is not "
+                "encrypted. Only whoever has the key below gets in; end it with Ctrl-C when you are done.",
+                err=True,
+            )
+            address += f"?key={key}"
+        app = create_app(Path(folder), Door(host, key, address=address if key else ""))
+        click.echo(f"{os.path.realpath(folder)} is open at {address}")
+        if key:
+            click.echo(
+                "On your phone, in the same home network, open this whole address; it holds the key. "
+                "Opened on this machine, the page has it under Files as a picture for a phone's camera."
+            )
+        else:
+            click.echo(
+                "For your phone: end this, and start it with --host 0.0.0.0 in a home network you trust."
+            )
+        click.echo("Ctrl-C ends it; everything saved stays in the folder.")
+        settings = uvicorn.Config(
+            app, log_level="warning", access_log=False, server_header=False, date_header=False,
+            proxy_headers=False, ws="none", http=Patient, timeout_graceful_shutdown=3,
+        )  # fmt: skip
         uvicorn.Server(settings).run(sockets=[listener])
     except KeyboardInterrupt:
         pass

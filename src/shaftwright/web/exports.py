@@ -12,6 +12,7 @@ from dataclasses import replace
 from datetime import date
 from typing import Any, Final
 
+from markupsafe import Markup
 from starlette.datastructures import QueryParams
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
@@ -165,8 +166,19 @@ def files_page(request: Request) -> Response:
         offered.append((name, told, None not in of))
     return page(
         request, "files.html",
-        {"papers": papers, "offered": offered, "kept": state.workbook.kept(), "names": FILES},
+        {"papers": papers, "offered": offered, "kept": state.workbook.kept(), "names": FILES,
+         "phone": state.door.address, "code": _code(state.door.address)},
     )  # fmt: skip
+
+
+def _code(address: str) -> Markup:
+    """An address as a picture that a phone's camera reads; a dark one on white, in any scheme."""
+    import segno
+
+    if not address:
+        return Markup()
+    made = segno.make(address, micro=False)
+    return Markup(made.svg_inline(omitsize=True, light="#fff"))
 
 
 def take(request: Request) -> Response:

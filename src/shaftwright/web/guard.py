@@ -53,11 +53,14 @@ class Door:
         Asked for beyond loopback; empty on loopback.
     token : str
         Goes into every form; a change without it is refused.
+    address : str
+        What a phone of the home network opens, with the key in it; empty on loopback.
     """
 
     host: str = "127.0.0.1"
     key: str = ""
     token: str = field(default_factory=lambda: secrets.token_urlsafe(24))
+    address: str = ""
 
     @property
     def loopback(self) -> bool:
