@@ -85,3 +85,12 @@ def test_odd_budgets_are_refused(tmp_path, budget):
     answer = client.get("/list", params={"arrows": "12", "budget": budget})
     assert answer.status_code == 422
     assert "a number, or nothing" in Reader(answer.text).words
+
+
+def test_too_little_money_is_told_without_the_names_of_options(tmp_path):
+    client = opened(fill(tmp_path))
+    kit = client.get("/files/list.json?arrows=0&budget=").json()["test_kit_price"]
+    words = Reader(client.get(f"/list?arrows=12&budget={kit}").text).words
+    assert "would do, or fewer arrows" in words
+    assert "arrows 0, the test kit alone, fits" in words
+    assert "--" not in words

@@ -33,7 +33,10 @@ from shaftwright.web.answers import Answer, State
 from shaftwright.web.guard import SAFE_METHODS, Door, Guard, TooLarge
 from shaftwright.web.workbook import Workbook
 
-_COMMAND: Final = re.compile(r"\bshaftwright\b|(?<!\w)--[a-z]")
+_COMMAND: Final = re.compile(r"\bshaftwright\b")
+#: an option whose own name is no word for what it says
+_WORDS: Final = {"must": "the limit"}
+_OPTION: Final = re.compile(r"(?<!\w)--([a-z][a-z-]*)")
 _PATH: Final = re.compile(r' d="[^"]*"')
 _FINE: Final = re.compile(r"(\.\d\d)\d+")
 UPLOADS: Final = ("/stock", "/files")
@@ -115,7 +118,7 @@ def next_given(answer: Answer | None) -> dict[str, Any]:
 
 
 def without_commands(text: str) -> str:
-    """A page has no commands: a clause that names one is left out.
+    """A page has no commands: a clause that names one is left out, an option is called by its word.
 
     Examples
     --------
@@ -123,6 +126,8 @@ def without_commands(text: str) -> str:
     'Are the others cut too?'
     >>> without_commands("Add it to stock.csv, then: shaftwright next.")
     'Add it to stock.csv.'
+    >>> without_commands("A budget of 120 would do, or fewer --arrows; whatever --must says")
+    'A budget of 120 would do, or fewer arrows; whatever the limit says'
     """
     kept: list[str] = []
     for clause in re.split(r"(?<=[.;:?!])\s+", text):
@@ -131,7 +136,8 @@ def without_commands(text: str) -> str:
         elif kept and kept[-1].endswith(":"):
             head, _, then = kept.pop().rpartition(",")
             kept += [f"{head}."] if then.strip() == "then:" else []
-    return re.sub(r"[;:]$", ".", " ".join(kept))
+    told = re.sub(r"[;:]$", ".", " ".join(kept))
+    return _OPTION.sub(lambda o: _WORDS.get(o[1], o[1].replace("-", " ")), told)
 
 
 #: texts, and the bytes of files; their names are never used
