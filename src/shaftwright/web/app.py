@@ -117,7 +117,7 @@ def next_given(answer: Answer | None) -> dict[str, Any]:
     }
 
 
-def without_commands(text: str) -> str:
+def without_commands(text: object) -> str:
     """A page has no commands: a clause that names one is left out, an option is called by its word.
 
     Examples
@@ -130,7 +130,7 @@ def without_commands(text: str) -> str:
     'A budget of 120 would do, or fewer arrows; whatever the limit says'
     """
     kept: list[str] = []
-    for clause in re.split(r"(?<=[.;:?!])\s+", text):
+    for clause in re.split(r"(?<=[.;:?!])\s+", str(text)):
         if not _COMMAND.search(clause):
             kept.append(clause)
         elif kept and kept[-1].endswith(":"):
