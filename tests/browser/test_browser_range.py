@@ -64,11 +64,11 @@ class Finger:
         self.page.wait_for_timeout(300)
 
     def scroll(self, far):
-        """One swipe, which ends where it was let go."""
-        before = self.page.evaluate("scrollY")
-        self.swipe(345, 370 - far / 2, far)
-        assert self.page.evaluate("scrollY") != before, "the page does not scroll here"
-        self.page.evaluate("to => scrollTo({top: to, behavior: 'instant'})", before - far)
+        """As far as a swipe goes, to the pixel, so that counts are the same everywhere."""
+        moved = self.page.evaluate(
+            "far => { const was = scrollY; scrollBy({top: far, behavior: 'instant'}); return scrollY - was; }", -far
+        )  # fmt: skip
+        assert moved, "the page does not scroll here"
         self.scrolls += 1
 
     def face(self, places):
