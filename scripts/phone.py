@@ -36,7 +36,7 @@ page is heavier than 80 kB, or noting six hits takes more than nine taps or a sc
 
 ## Ten tasks
 
-A tap is a finger put down once (what is typed is not counted), a scroll a swipe of 450 pixels; both are
+A tap is a finger put down once (what is typed is not counted), a scroll goes 450 pixels; both are
 counted from the page for shots, with what comes next worked out, or from the sheet as it was opened.
 
 | task | taps | scrolls |
