@@ -12,7 +12,6 @@ from typing import Any, Final
 from urllib.parse import quote
 
 from jinja2 import Environment
-from markupsafe import Markup
 from starlette.applications import Starlette
 from starlette.concurrency import run_in_threadpool
 from starlette.datastructures import UploadFile
@@ -60,16 +59,9 @@ def templates() -> Environment:
     """The templates of reports and pages."""
     made = environment("shaftwright.web")
     made.filters["no_commands"] = without_commands
-    drawn = made.filters["picture"]
-    made.filters["picture"] = lambda picture: shortened(drawn(picture))
     made.filters["percent"] = percent
     made.globals["pairs"] = lambda names: [(n, n) for n in names]
     return made
-
-
-def shortened(svg: str) -> Markup:
-    """A picture with its places to a hundredth of a pixel: a third of its bytes are finer than any screen."""
-    return Markup(_PATH.sub(lambda path: _FINE.sub(r"\1", path[0]), svg))
 
 
 def app_state(request: Request) -> State:
