@@ -16,8 +16,7 @@ from numpy.typing import NDArray
 import shaftwright
 from shaftwright.physics.launch.changes import standard_changes
 from shaftwright.physics.launch.match import Criterion, matched_spine, moves_pct
-from shaftwright.physics.launch.settings import LAWS
-from shaftwright.physics.launch.trial import random_rigs
+from shaftwright.physics.launch.settings import LAWS, random_rigs
 
 PAGE = Path(__file__).resolve().parents[1] / "docs" / "launch_signs.md"
 #: shares of an earlier, independent trial of the same model (166 rigs), percent

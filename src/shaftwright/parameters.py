@@ -4,11 +4,12 @@ Constants of tables/ are read by `resources.constant`.
 """
 
 import functools
+from dataclasses import replace
 from typing import Any, Literal, Self, TypeVar
 
-from pydantic import ValidationError, model_validator
+from pydantic import model_validator
 
-from shaftwright.errors import InputError
+from shaftwright.files.faults import validated
 from shaftwright.files.strict_yaml import Document, load_yaml
 from shaftwright.records.fields import Format, Record
 from shaftwright.resources import rules_dir
@@ -53,8 +54,13 @@ class Setting(Sourced, Range):
     why: str
 
 
-class _Numbers(Record):
+class Section(Record):
+    """The head of a file of rules/; what else it holds beside its numbers, a class of its own says."""
+
     format: Format
+
+
+class _Numbers(Section):
     topic: str = ""
     settings: dict[str, Setting]
 
@@ -64,21 +70,11 @@ def _document(file: str) -> Document:
     return load_yaml(rules_dir() / f"{file}.yaml")
 
 
-def checked(document: Document, data: object, model: type[M], context: object = None) -> M:
-    """Part of a document as a record; faults carry file, line and field."""
-    try:
-        return model.model_validate(data, context=context)
-    except ValidationError as error:
-        from shaftwright.files.faults import faults_of
-
-        raise InputError(faults_of(error, document, model)) from None
-
-
 def section(file: str, model: type[M]) -> M:
     """What one file of rules/ holds beside its numbers."""
     document = _document(file)
     beside = {key: held for key, held in document.data.items() if key not in ("topic", "settings")}
-    return checked(document, beside, model)
+    return validated(model, replace(document, data=beside))
 
 
 @functools.cache
@@ -86,7 +82,7 @@ def parameters(file: str) -> dict[str, Setting]:
     """The numbers of one file of rules/, loaded once."""
     document = _document(file)
     own = {key: held for key, held in document.data.items() if key in _Numbers.model_fields}
-    return checked(document, own, _Numbers).settings
+    return validated(_Numbers, replace(document, data=own)).settings
 
 
 @functools.cache

@@ -43,24 +43,19 @@ def read_table(path: Path) -> tuple[dict[str, str], ...]:
         return tuple(csv.DictReader(handle))
 
 
-def row(name: str, *keys: str) -> dict[str, str]:
-    """The first row of a table whose leading columns hold these keys; KeyError where there is none."""
-    for found in table(name):
-        if tuple(found.values())[: len(keys)] == keys:
-            return found
-    raise KeyError(f"{name}.csv has no row {', '.join(keys)}")
-
-
 @cache
 def constant(name: str, *keys: str, column: str = "value") -> float:
-    """One number of a table, by the leading columns of its row.
+    """One number of a table, by the leading columns of its first such row; KeyError where there is none.
 
     Examples
     --------
     >>> constant("measuring", "worth_fps"), constant("rig_usual", "brace_height_in", "selfbow")
     (2.0, 6.25)
     """
-    return float(row(name, *keys)[column])
+    for row in table(name):
+        if tuple(row.values())[: len(keys)] == keys:
+            return float(row[column])
+    raise KeyError(f"{name}.csv has no row {', '.join(keys)}")
 
 
 def interval(name: str, *keys: str) -> Interval:

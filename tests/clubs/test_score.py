@@ -18,7 +18,7 @@ from shaftwright.files.tuned import load_tuned
 from shaftwright.inference.band import own_sd_lb
 from shaftwright.inference.belief import prior_belief
 from shaftwright.inference.evidence.terms import Z
-from shaftwright.inference.rule_fit import rows_of, word_of
+from shaftwright.inference.rule_fit import rows_of
 from shaftwright.inference.score import LENGTH, RULES, WEIGHT, score_rules
 from shaftwright.parameters import setting
 from shaftwright.rules.sizes import shipped
@@ -267,5 +267,5 @@ def test_lopsided_rules_against_joint_draws(tmp_path, reads, spine):
     own = own_sd_lb(row.demand, prior_belief(book))[0]
     off = supply + own * np.random.default_rng(1).standard_normal(2048)
     z = off - row.demand.draws(prior_belief(book))[0]
-    by_draws = np.interp(z, Z, word_of(row, supply)[1]).mean()
+    by_draws = np.interp(z, Z, row.said).mean()
     assert np.exp(of(arrows, book)[RULES].log_score) == pytest.approx(by_draws, abs=0.02)

@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from shaftwright.measure.brace.optimum import Part, optimum
+from shaftwright.measure.brace.curve import Part, optimum
 from shaftwright.measure.brace.sweep import sweep
 from shaftwright.resources import spread
 

@@ -9,9 +9,9 @@ from hypothesis import strategies as st
 
 from shaftwright.physics.bow.bow import arrow_speed, power_stroke_m
 from shaftwright.physics.bow.fit import (
-    _groups,
-    _spread,
     fit_speeds,
+    grouped,
+    pooled_spread,
     scale_sd,
     virtual_mass_range,
 )
@@ -323,7 +323,7 @@ def test_a_chronograph_that_reads_wrong_leaves_the_virtual_mass(scale):
 def test_groups_of_one_mass_tell_the_spread():
     masses = np.repeat([0.03, 0.04], 4)
     speed = np.array([55.0, 55.4, 54.8, 55.2, 49.0, 49.3, 48.9, 49.2])
-    spread, freedom = _spread(_groups(masses), speed)
+    spread, freedom = pooled_spread(grouped(masses, 0.5 * GR), speed, 1.8 * FPS)
     squares = sum(float(np.var(g) * 4) for g in (speed[:4], speed[4:]))
     assert spread == pytest.approx(np.sqrt(squares / 6))
     assert freedom == 6

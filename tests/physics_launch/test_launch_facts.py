@@ -6,7 +6,7 @@ from launch_rigs import arrow, bow, contact_count, middle
 
 from shaftwright.physics.launch.launch import launch
 from shaftwright.physics.launch.match import STIFFNESS_TIMES_MILS, matched_spine
-from shaftwright.physics.launch.trial import random_rigs
+from shaftwright.physics.launch.settings import random_rigs
 from shaftwright.units import INCH_M
 
 

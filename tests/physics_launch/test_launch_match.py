@@ -14,8 +14,12 @@ from shaftwright.physics.launch.match import (
     matched_together,
     moves_pct,
 )
-from shaftwright.physics.launch.settings import draw_settings, middle_settings, setting_ranges
-from shaftwright.physics.launch.trial import random_rigs
+from shaftwright.physics.launch.settings import (
+    draw_settings,
+    middle_settings,
+    random_rigs,
+    setting_ranges,
+)
 from shaftwright.resources import table
 from shaftwright.units import INCH_M, POUND_FORCE_N
 

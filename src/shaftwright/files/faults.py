@@ -18,11 +18,11 @@ _MEANT = "did you mean"
 
 def validated(
     model: type[R] | TypeAdapter[R], document: Document, named: type[BaseModel] | None = None,
-    prefix: tuple[str | int, ...] = (),
+    prefix: tuple[str | int, ...] = (), context: object = None,
 ) -> R:  # fmt: skip
     """The record of a document, or of the part at `prefix`; else an `InputError` with every fault.
 
-    `named` is the record whose fields are meant by a `TypeAdapter`.
+    `named` is the record whose fields are meant by a `TypeAdapter`; validators read `context`.
     """
     data = document.data
     for part in prefix:
@@ -31,7 +31,7 @@ def validated(
         if isinstance(model, TypeAdapter):
             return model.validate_python(data)
         named = model
-        return model.model_validate(data)
+        return model.model_validate(data, context=context)
     except ValidationError as error:
         raise InputError(faults_of(error, document, named, prefix)) from None
 

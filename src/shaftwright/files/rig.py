@@ -10,13 +10,7 @@ import yaml
 
 from shaftwright.errors import InputError
 from shaftwright.files.faults import validated
-from shaftwright.files.strict_yaml import (
-    LONGEST_KEY,
-    Document,
-    StrictDumper,
-    load_yaml,
-    parse_yaml,
-)
+from shaftwright.files.strict_yaml import LONGEST_KEY, Document, StrictDumper, load_yaml, parse_yaml
 from shaftwright.records.rig import Rig
 
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from functools import partial
 from pathlib import Path
 
 from shaftwright.errors import Fault, InputError
@@ -41,10 +40,13 @@ def _items(text: str, name: str, faults: list[Fault]) -> Iterator[tuple[StockIte
     header = next(rows, (1, [""]))[1]
     found = torn or _of_header(header, text.partition("\n")[0], name)
     empty = not found
+
+    def fits(row: list[str]) -> bool:
+        # a whole file saved with decimal commas is told by its first rows
+        return len(faults) < _MOST_SEARCHED and _fits(header, row)
+
     for line, row in rows if not found else ():
         empty = False
-        # a whole file saved with decimal commas is told by its first rows
-        fits = partial(_fits, header) if len(faults) < _MOST_SEARCHED else _never
         try:
             if len(row) != len(header):
                 raise InputError(width_fault(header, row, name, line, fits))
@@ -76,7 +78,3 @@ def _fits(header: list[str], row: list[str]) -> bool:
         return bool(_item(header, row, "", 0))
     except InputError:
         return False
-
-
-def _never(_: list[str]) -> bool:
-    return False

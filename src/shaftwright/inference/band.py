@@ -113,8 +113,7 @@ def _middle(demand: Demand, belief: Belief, *shares: float) -> list[float]:
 
 def stiffness_lb(builds: Builds) -> Array:
     """Stiffness each build's shaft supplies (n,) [lb]."""
-    supply: Array = pounds_from_mils(builds.spine_mils)
-    return supply
+    return pounds_from_mils(builds.spine_mils)
 
 
 def own_sd_lb(demand: Demand, belief: Belief) -> Array:
@@ -133,8 +132,7 @@ def own_sd_lb(demand: Demand, belief: Belief) -> Array:
         One standard deviation [lb].
     """
     shaft = stiffness_lb(demand.builds) * demand.builds.spine_sd_pct / 100
-    alone: Array = np.hypot(shaft, demand.left_over_lb(belief))
-    return alone
+    return np.hypot(shaft, demand.left_over_lb(belief))
 
 
 def moments(demand: Demand, builds: Builds, belief: Belief) -> tuple[Array, Array, Array]:

@@ -24,6 +24,7 @@ from shaftwright.physics.bow.bow import (
     speed_at_brace,
     speed_at_stroke,
 )
+from shaftwright.physics.bow.fit import grouped, pooled_spread
 from shaftwright.records.rig import Rig
 from shaftwright.resources import constant
 from shaftwright.units import FPS_M_S, GRAIN_KG, INCH_M, YARD_M, Z95
@@ -125,21 +126,13 @@ class Brought:
         tuple of float
             Standard deviation [fps]; degrees of freedom, infinite where it is the table's.
         """
-        squares, freedom = 0.0, 0
-        for group in mass_groups(self.mass_gr):
-            shots = self.speed_fps[group]
-            squares += float(np.sum((shots - shots.mean()) ** 2))
-            freedom += group.size - 1
-        if freedom >= constant("chronograph", "fewest_repeats") and squares > 0:
-            return float(np.sqrt(squares / freedom)), float(freedom)
-        return constant("chronograph", "shot_sd_fps"), float("inf")
+        groups, usual_sd = mass_groups(self.mass_gr), constant("chronograph", "shot_sd_fps")
+        return pooled_spread(groups, self.speed_fps, usual_sd)
 
 
 def mass_groups(mass_gr: Array) -> list[NDArray[np.intp]]:
     """Indices of the readings of each arrow mass, lightest first; under half a grain is one."""
-    order = np.argsort(mass_gr, kind="stable")
-    cuts = np.flatnonzero(np.diff(mass_gr[order]) > 0.5) + 1
-    return [np.asarray(part) for part in np.split(order, cuts)]
+    return grouped(mass_gr, 0.5)
 
 
 def bring(rig: Rig, own_lb: float, readings: Sequence[Chrono]) -> Brought | None:

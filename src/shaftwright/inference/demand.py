@@ -131,8 +131,7 @@ class Demand:
     def draws(self, belief: Belief) -> Array:
         """Joint draws of effective bow weight, one for each of the belief's D (n, D) [lb]."""
         common, amounts, coefficients = self.shared(belief)
-        result: Array = amounts @ coefficients + common
-        return result
+        return amounts @ coefficients + common
 
     def shared(self, belief: Belief) -> tuple[Array, Array, Array]:
         """The draws taken apart: what all builds share, and what differs from build to build.

@@ -8,7 +8,7 @@ the scores; every other arrow takes shares of them, and what is left over is its
 from __future__ import annotations
 
 import functools
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -85,15 +85,9 @@ def traits_of(rig: Rig, builds: Builds) -> Traits:
     bow = rig.bow
     setting_now = hash(repr((bow.plate, bow.plunger, bow.nocking_point, bow.brace_height_in)))
     limbs = hash(repr((bow.limbs_id, bow.limbs, bow.draw_weight)))
-    x = np.stack(
-        [
-            builds.length_in / setting("own_error.length_in"),
-            builds.front_gr / setting("own_error.front_gr"),
-            builds.tail_gr / setting("own_error.tail_gr"),
-            _log_stiffness(pounds_from_mils(builds.spine_mils)),
-        ],
-        axis=1,
-    )
+    columns = [getattr(builds, name) / setting(f"own_error.{name}")
+               for name in ("length_in", "front_gr", "tail_gr")]  # fmt: skip
+    x = np.stack([*columns, _log_stiffness(pounds_from_mils(builds.spine_mils))], axis=1)
     n = len(builds)
     return Traits(x, builds.wood, np.full(n, setting_now), np.full(n, limbs))
 
@@ -111,15 +105,12 @@ def joined(many: Sequence[Traits]) -> Traits:
     Traits
         All of them, in order.
     """
-    return Traits(
-        np.concatenate([t.x for t in many]), np.concatenate([t.wood for t in many]),
-        np.concatenate([t.setting for t in many]), np.concatenate([t.limbs for t in many]),
-    )  # fmt: skip
+    names = [field.name for field in fields(Traits)]
+    return Traits(*(np.concatenate([getattr(t, name) for t in many]) for name in names))
 
 
 def _log_stiffness(stiffness_lb: Array) -> Array:
-    apart: Array = np.log(np.maximum(stiffness_lb, 1.0)) / setting("own_error.log_stiffness")
-    return apart
+    return np.log(np.maximum(stiffness_lb, 1.0)) / setting("own_error.log_stiffness")
 
 
 def alike(one: Traits, other: Traits) -> Array:
@@ -273,8 +264,7 @@ def sizes(scores: Array) -> Array:
         Share of the draw weight.
     """
     median, doubt = size_doubt()
-    drawn: Array = median * np.exp(doubt * scores)
-    return drawn
+    return median * np.exp(doubt * scores)
 
 
 def mean_square() -> float:

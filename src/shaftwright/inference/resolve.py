@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from shaftwright.errors import Fault, InputError
+from shaftwright.errors import InputError, did_you_mean
 from shaftwright.records.builds import Builds, builds_by_numbers
 from shaftwright.records.stock import Stock, StockItem, shaft_facts
 from shaftwright.resources import table, usual
@@ -53,10 +53,10 @@ def resolve_build(spec: BuildSpec, stock: Stock | None, where: str = "build") ->
         )
     if spec.shaft is None:
         problem = "needs a shaft by name (with a stock), or spine, length and front by numbers"
-        raise InputError([Fault(where, problem)])
+        raise InputError.of(where, problem)
     if stock is None:
         problem = "names parts of a stock; give the stock with --stock, or the build by numbers"
-        raise InputError([Fault(where, problem, None, "shaft", spec.shaft)])
+        raise InputError.of(where, problem, None, "shaft", spec.shaft)
     shaft = _find(stock, spec.shaft, "shaft", ("shaft",), where)
     parts = {
         role: _find(stock, getattr(spec, role), role, kinds, where)
@@ -67,7 +67,7 @@ def resolve_build(spec: BuildSpec, stock: Stock | None, where: str = "build") ->
     longest = math.inf if full is None else full + usual("reading_apart", "setting_in")
     if spec.length_in is not None and full is not None and spec.length_in > longest:
         problem = f"is longer than {shaft.item} comes; at most {inches(full)}"
-        raise InputError([Fault(where, problem, None, "length", inches(spec.length_in))])
+        raise InputError.of(where, problem, None, "length", inches(spec.length_in))
     for role in ("nock", "fletching"):
         found = None if role in parts else cheapest(stock, role, shaft)
         if found is not None:
@@ -150,18 +150,13 @@ def typical_gr_per_in(spine_mils: float | None) -> float:
 
 
 def _find(stock: Stock, name: str, role: str, kinds: tuple[str, ...], where: str) -> StockItem:
-    import difflib
-
     item = stock.by_name.get(name)
     if item is None:
         known = [i.item for i in stock.of_kind(*kinds)]
-        close = difflib.get_close_matches(name, known, 1, 0.5)
-        hint = f"; the stock has {', '.join(known[:8]) or 'none'}"
-        if close:
-            hint = f"; did you mean {close[0]}?"
+        hint = did_you_mean(name, known, f"; the stock has {', '.join(known[:8]) or 'none'}")
         problem = f"is not in {stock.name or 'the stock'}{hint}"
-        raise InputError([Fault(where, problem, None, role, name)])
-    if item.kind not in kinds:
+    elif item.kind not in kinds:
         problem = f"is a {item.kind} in the stock, not a {' or '.join(kinds)}"
-        raise InputError([Fault(where, problem, None, role, name)])
-    return item
+    else:
+        return item
+    raise InputError.of(where, problem, None, role, name)

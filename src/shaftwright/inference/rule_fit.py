@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import Final
 
 import numpy as np
@@ -94,6 +95,33 @@ class Row:
     build: Builds
     demand: Demand
 
+    @cached_property
+    def supply_lb(self) -> float:
+        """Stiffness of its shaft [lb]."""
+        return float(stiffness_lb(self.build)[0])
+
+    @cached_property
+    def shaft_sd_lb(self) -> float:
+        """Doubt of that, one standard deviation [lb]."""
+        return self.supply_lb * float(self.build.spine_sd_pct[0]) / 100
+
+    @cached_property
+    def terms(self) -> BuildTerms:
+        """What its word says, as the notebook takes it."""
+        entry = BareShaft.model_validate(
+            {"build": self.arrow.build, "distance": "20 yd", "reads": self.arrow.reads}
+        )
+        seen = [(entry, look_at(entry, self.arrow.rig))]
+        return build_terms(seen, self.supply_lb, float(self.demand.mean[0]))
+
+    @cached_property
+    def said(self) -> Array:
+        """Chance of the word over the mismatches `terms.Z`, softened where it was not a bare shaft's."""
+        misread = {"bare_shaft": None, "broadheads": "broadhead", "fletched": "fletched"}
+        name = misread[self.arrow.seen_with]
+        wrong = 0.0 if name is None else setting(f"evidence.{name}_misread")
+        return wrong + (1 - wrong) * np.exp(self.terms.words)
+
 
 def fit_rules(book: RuleBook, arrows: Sequence[TunedArrow]) -> RuleFit:
     """Let a table of tuned rigs narrow the rules' coefficients.
@@ -157,9 +185,8 @@ def _model(rows: Sequence[Row]) -> Model:
     model = Model(np.zeros(len(rows)))
     of_rig = [row.arrow.rig.name for row in rows]
     for k, row in enumerate(rows):
-        supply = float(stiffness_lb(row.build)[0])
-        model.fixed[k] = supply - row.demand.stated_lb
-        variance = (supply * float(row.build.spine_sd_pct[0]) / 100) ** 2
+        model.fixed[k] = row.supply_lb - row.demand.stated_lb
+        variance = row.shaft_sd_lb**2
         shared_of_rig = 0.0
         for column in row.demand.columns:
             if _own(column):
@@ -172,41 +199,9 @@ def _model(rows: Sequence[Row]) -> Model:
             model.add(f"rig {of_rig[k]}", k, -(shared_of_rig**0.5))
         else:
             variance += shared_of_rig
-        model.terms.append(_terms(row, supply, variance**0.5))
+        # the rig's own doubt is blurred in
+        model.terms.append(replace(row.terms, words=np.log(_blurred(row.said, variance**0.5))))
     return model
-
-
-def _terms(row: Row, supply: float, sd: float) -> BuildTerms:
-    """What a row says over the mismatch, the rig's own doubt blurred in."""
-    terms, said = word_of(row, supply)
-    return replace(terms, words=np.log(_blurred(said, sd)))
-
-
-def word_of(row: Row, supply: float) -> tuple[BuildTerms, Array]:
-    """What the word of a row says, softened where it was not a bare shaft's.
-
-    Parameters
-    ----------
-    row : Row
-        An arrow and how it flew.
-    supply : float
-        Stiffness of its shaft [lb].
-
-    Returns
-    -------
-    tuple of BuildTerms and array
-        As the notebook takes it, and the chance of the word over the mismatches `terms.Z` [lb].
-    """
-    arrow = row.arrow
-    entry = BareShaft.model_validate(
-        {"build": arrow.build, "distance": "20 yd", "reads": arrow.reads}
-    )
-    terms = build_terms([(entry, look_at(entry, arrow.rig))], supply, float(row.demand.mean[0]))
-    misread = 0.0
-    if arrow.seen_with != "bare_shaft":
-        name = "broadhead_misread" if arrow.seen_with == "broadheads" else "fletched_misread"
-        misread = setting(f"evidence.{name}")
-    return terms, misread + (1 - misread) * np.exp(terms.words)
 
 
 def _blurred(said: Array, sd_lb: float) -> Array:

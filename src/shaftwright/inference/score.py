@@ -14,10 +14,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shaftwright.errors import NoAnswer
-from shaftwright.inference.band import moments, stiffness_lb
+from shaftwright.inference.band import moments
 from shaftwright.inference.belief import Belief, prior_belief
 from shaftwright.inference.evidence.terms import Z
-from shaftwright.inference.rule_fit import Row, rows_of, word_of
+from shaftwright.inference.rule_fit import Row, rows_of
 from shaftwright.physics import normal
 from shaftwright.records.tuned import TunedArrow
 from shaftwright.rules.load import RuleBook
@@ -68,16 +68,6 @@ class Group:
     ways: tuple[WayScore, ...]
 
 
-@dataclass(frozen=True)
-class _Seen:
-    """What one arrow says: its kind of bow, its shaft, and the chance of its word over the mismatch."""
-
-    row: Row
-    supply_lb: float
-    shaft_sd_lb: float
-    said: Array
-
-
 def score_rules(book: RuleBook, arrows: Sequence[TunedArrow]) -> tuple[Group, ...]:
     """Score the rules on arrows that somebody shot, beside two simpler ways.
 
@@ -111,14 +101,14 @@ def score_rules(book: RuleBook, arrows: Sequence[TunedArrow]) -> tuple[Group, ..
     """
     if not arrows:
         raise NoAnswer("no row of this table can be used: each lacks something a score needs")
-    seen = [_seen(row) for row in rows_of(book, arrows)]
+    seen = rows_of(book, arrows)
     belief = prior_belief(book)
     foretold = [_by_rules(one, belief) for one in seen]
     simple = {WEIGHT: _weight_lb, LENGTH: _with_length_lb}
     spreads = {way: _best_spread(seen, middle) for way, middle in simple.items()}
     groups = []
-    for kind in ("all", *sorted({one.row.arrow.rig.bow.kind for one in seen})):
-        at = [i for i, one in enumerate(seen) if kind in ("all", one.row.arrow.rig.bow.kind)]
+    for kind in ("all", *sorted({one.arrow.rig.bow.kind for one in seen})):
+        at = [i for i, one in enumerate(seen) if kind in ("all", one.arrow.rig.bow.kind)]
         own = [seen[i] for i in at]
         ways = [_score(RULES, own, [foretold[i] for i in at])]
         for way, middle in simple.items():
@@ -126,30 +116,23 @@ def score_rules(book: RuleBook, arrows: Sequence[TunedArrow]) -> tuple[Group, ..
                 (middle(one), _normal(one, middle(one), np.array([spreads[way]]))[0]) for one in own
             ]
             ways.append(_score(way, own, told, 100 * spreads[way]))
-        rigs = len({one.row.arrow.rig.name for one in own})
+        rigs = len({one.arrow.rig.name for one in own})
         groups.append(Group(kind, len(own), rigs, tuple(ways)))
     return tuple(groups)
-
-
-def _seen(row: Row) -> _Seen:
-    supply = float(stiffness_lb(row.build)[0])
-    return _Seen(
-        row, supply, supply * float(row.build.spine_sd_pct[0]) / 100, word_of(row, supply)[1]
-    )
 
 
 #: the middle of the effective bow weight [lb], and the chance of each mismatch of `Z`
 _Foretold = tuple[float, Array]
 
 
-def _by_rules(one: _Seen, belief: Belief) -> _Foretold:
-    mean, sd, skew = (float(m[0]) for m in moments(one.row.demand, one.row.build, belief))
+def _by_rules(one: Row, belief: Belief) -> _Foretold:
+    mean, sd, skew = (float(m[0]) for m in moments(one.demand, one.build, belief))
     return mean, _density(one.supply_lb - mean, sd, -skew)
 
 
-def _normal(one: _Seen, middle: float, shares: Array) -> Array:
+def _normal(one: Row, middle: float, shares: Array) -> Array:
     """Chances over `Z` with each of some spreads (S, Z)."""
-    sd = np.hypot(shares * one.row.demand.own_lb, one.shaft_sd_lb)[:, None]
+    sd = np.hypot(shares * one.demand.own_lb, one.shaft_sd_lb)[:, None]
     return _density(one.supply_lb - middle, sd, 0.0)
 
 
@@ -163,24 +146,24 @@ def _density(mean: float, sd: float | Array, skew: float) -> Array:
     return np.asarray(chance / chance.sum(axis=-1, keepdims=True))
 
 
-def _weight_lb(one: _Seen) -> float:
-    return one.row.demand.own_lb
+def _weight_lb(one: Row) -> float:
+    return one.demand.own_lb
 
 
-def _with_length_lb(one: _Seen) -> float:
-    codes = {f.rule.code for f in one.row.demand.firings if f.rule.name == _LENGTH_RULE}
-    columns = (c for c in one.row.demand.columns if c.code in codes)
-    return one.row.demand.own_lb + sum(float(np.ravel(c.x)[0]) * c.mean for c in columns)
+def _with_length_lb(one: Row) -> float:
+    codes = {f.rule.code for f in one.demand.firings if f.rule.name == _LENGTH_RULE}
+    columns = (c for c in one.demand.columns if c.code in codes)
+    return one.demand.own_lb + sum(float(np.ravel(c.x)[0]) * c.mean for c in columns)
 
 
-def _best_spread(seen: Sequence[_Seen], middle: Callable[[_Seen], float]) -> float:
+def _best_spread(seen: Sequence[Row], middle: Callable[[Row], float]) -> float:
     """The spread, as a share of the draw weight, that gives what was seen the highest chance."""
     chances = [_normal(one, middle(one), _SHARES) @ one.said for one in seen]
     return float(_SHARES[int(np.argmax(np.log(chances).sum(axis=0)))])
 
 
 def _score(
-    way: str, seen: Sequence[_Seen], foretold: Sequence[_Foretold], spread_pct: float | None = None
+    way: str, seen: Sequence[Row], foretold: Sequence[_Foretold], spread_pct: float | None = None
 ) -> WayScore:
     inside, gaps = np.zeros((len(seen), len(CHANCES))), list[Array]()
     for i, (one, (middle, chance)) in enumerate(zip(seen, foretold, strict=True)):
@@ -190,7 +173,7 @@ def _score(
         for k, share in enumerate(CHANCES):
             within = left[np.abs(below - 0.5) <= share / 2].sum()
             inside[i, k] = within / max(left.sum(), 1e-300)
-        if one.row.arrow.reads in _BOTH_SIDES:
+        if one.arrow.reads in _BOTH_SIDES:
             # the range that the word stands for, as if any place in it were as likely
             wanted = one.supply_lb - Z[one.said >= one.said.max() / 2]
             ends = np.linspace(wanted[-1], wanted[0], 99)

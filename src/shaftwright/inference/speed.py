@@ -22,7 +22,7 @@ from shaftwright.inference.rig_facts import (
     stated_weight_lb,
     string_mass_gr,
 )
-from shaftwright.physics.bow.bow import GRIP_ALLOWANCE_M, power_stroke_m
+from shaftwright.physics.bow.bow import GRIP_ALLOWANCE_M, DrawCurve, power_stroke_m
 from shaftwright.physics.bow.speed import SpeedModel
 from shaftwright.physics.bow.typical import (
     typical,
@@ -32,15 +32,7 @@ from shaftwright.physics.bow.typical import (
 )
 from shaftwright.records.rig import Rig
 from shaftwright.resources import constant, interval
-from shaftwright.units import (
-    FOOT_POUND_J,
-    FPS_M_S,
-    GRAIN_KG,
-    INCH_M,
-    POUND_FORCE_N,
-    Z95,
-    Interval,
-)
+from shaftwright.units import FOOT_POUND_J, FPS_M_S, GRAIN_KG, INCH_M, POUND_FORCE_N, Z95, Interval
 
 if TYPE_CHECKING:
     from shaftwright.inference.chrono import Brought
@@ -176,8 +168,6 @@ def stored_energy_j(
     points = rig.bow.draw_weight.curve
     if points is None:
         return None
-    from shaftwright.physics.bow.curve import DrawCurve
-
     brace = _brace_of_curve_in(rig)
     start = brace + GRIP_ALLOWANCE_M / INCH_M
     past = [point for point in points if point[0] > start + 1e-9]

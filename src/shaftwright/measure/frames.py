@@ -15,15 +15,18 @@ if TYPE_CHECKING:
     from shaftwright.records.notebook import AnyEntry
 
 _SETUP = ("string", "stringing", "silencers", "shaft", "brace_in", "instrument", "arrow_mass_gr")
-_CHRONO = (*_SETUP, "speed_fps", "draw_in", "distance_yd")
-_SOUND = (*_SETUP, "level_db", "weighting", "response", "background_db", "position")
-_BRACE = ("brace_in", "shots_on", "twists", "string")
+#: columns that an entry fills by the names of its fields
+_OWN: dict[type, tuple[str, ...]] = {
+    Chrono: (*_SETUP, "speed_fps", "draw_in", "distance_yd"),
+    Sound: (*_SETUP, "level_db", "weighting", "response", "background_db", "position"),
+    BraceReading: ("brace_in", "shots_on", "twists", "string"),
+}
 _STATE = {"draw_weight_lb": "draw_weight_lb", "brace_in": "brace_height_in", "string": "string",
           "plate_in": "plate_in", "nocking_point_in": "nocking_point_in", "limbs_id": "limbs_id"}  # fmt: skip
 #: what any table of readings may say; a column that nobody wrote is empty
-COLUMNS = tuple(dict.fromkeys((
-    "date", "period", *_STATE, *_CHRONO, *_SOUND, *_BRACE, "x_in", "y_in",
-)))  # fmt: skip
+COLUMNS = tuple(
+    dict.fromkeys(("date", "period", *_STATE, *(n for own in _OWN.values() for n in own), "x_in", "y_in"))
+)  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -103,25 +106,20 @@ def frames(entries: Iterable[AnyEntry]) -> Frames:
         Tables, empty where nothing was read. What an entry does not say itself is taken from its
         `rig_state`.
     """
-    speeds: list[dict[str, Any]] = []
-    levels: list[dict[str, Any]] = []
-    braces: list[dict[str, Any]] = []
-    bare: list[dict[str, Any]] = []
+    read: dict[type, list[dict[str, Any]]] = {kind: [] for kind in (*_OWN, BareShaft)}
     period = 0
     for entry in entries:
         row = {"date": entry.date, "period": period, **_said(entry.rig_state, _STATE)}
         if isinstance(entry, Change):
             period += 1
-        elif isinstance(entry, Chrono):
-            speeds.append(row | _said(entry, _same(_CHRONO)))
-        elif isinstance(entry, Sound):
-            levels.append(row | _said(entry, _same(_SOUND)))
-        elif isinstance(entry, BraceReading):
-            braces.append(row | _said(entry, _same(_BRACE)))
         elif isinstance(entry, BareShaft):
             row |= {"shaft": entry.build.shaft, "distance_yd": entry.distance_yd}
-            bare += [row | {"x_in": shot.at[0], "y_in": shot.at[1]} for shot in entry.bare]
-    return Frames(full(speeds), full(levels), full(braces), full(bare))
+            shots = [{"x_in": shot.at[0], "y_in": shot.at[1]} for shot in entry.bare]
+            read[BareShaft] += [row | shot for shot in shots]
+        elif type(entry) in _OWN:
+            own = _OWN[type(entry)]
+            read[type(entry)].append(row | _said(entry, dict(zip(own, own, strict=True))))
+    return Frames(*(full(rows) for rows in read.values()))
 
 
 def frames_of_file(readings: ReadingsFile) -> Frames:
@@ -138,10 +136,6 @@ def frames_of_file(readings: ReadingsFile) -> Frames:
         Without braces and bare shafts.
     """
     return Frames(full(readings.chrono), full(readings.sound), full(()), full(()))
-
-
-def _same(names: Sequence[str]) -> dict[str, str]:
-    return dict(zip(names, names, strict=True))
 
 
 def _said(entry: Any, fields: dict[str, str]) -> dict[str, Any]:

@@ -74,20 +74,17 @@ class Builds:
     @cached_property
     def front_gr(self) -> Floats:
         """Everything at the front [gr]."""
-        front: Floats = self.head_gr + self.insert_gr + self.collar_gr
-        return front
+        return self.head_gr + self.insert_gr + self.collar_gr
 
     @cached_property
     def total_gr(self) -> Floats:
         """Mass of the whole arrow, fletched [gr]."""
-        total: Floats = self.gr_per_in * self.length_in + self.front_gr + self.tail_gr
-        return total
+        return self.gr_per_in * self.length_in + self.front_gr + self.tail_gr
 
     @cached_property
     def bare_gr(self) -> Floats:
         """Mass of the bare arrow, without fletching and wrap [gr]."""
-        bare: Floats = self.total_gr - self.fletching_gr
-        return bare
+        return self.total_gr - self.fletching_gr
 
     def take(self, index: Any) -> Builds:
         """The builds at an index, mask or slice, in that order."""

@@ -17,11 +17,8 @@ Unknown = Literal["unknown"]
 
 def _decimal_comma(value: Any) -> str:
     """What to write for a number with a comma in it; empty for anything else."""
-    match = (
-        re.match(r"\s*([+-]?\d{1,9}),(\d{1,9})(?![\d.,])", value)
-        if isinstance(value, str)
-        else None
-    )
+    written = value if isinstance(value, str) else ""
+    match = re.match(r"\s*([+-]?\d{1,9}),(\d{1,9})(?![\d.,])", written)
     if match is None:
         return ""
     whole, rest = match.groups()

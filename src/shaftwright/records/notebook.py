@@ -4,46 +4,16 @@ import hashlib
 import json
 from typing import Annotated, Any, Literal, Self
 
-from pydantic import (
-    BeforeValidator,
-    ConfigDict,
-    Field,
-    StringConstraints,
-    TypeAdapter,
-    model_validator,
-)
+from pydantic import BeforeValidator, Field, StringConstraints, TypeAdapter, model_validator
 
-from shaftwright.records.fields import (
-    ArrowMass,
-    BowWeight,
-    Brace,
-    Day,
-    Diameter,
-    Distance,
-    DrawLength,
-    Label,
-    Level,
-    MassPerInch,
-    Offset,
-    PartMass,
-    Record,
-    ShaftLength,
-    SmallLength,
-    Speed,
-    Spine,
-    Text,
-    Thickness,
-    optional,
-    plain_number,
-    reader,
-    whole_number,
-)
+from shaftwright.records import fields
+from shaftwright.records.fields import Label, Record, optional, plain_number, reader, whole_number
 from shaftwright.records.rig import Plunger, Release, StringMaterial
 
 Reads = Literal["straight", "slightly_stiff", "stiff", "slightly_weak", "weak"]
 NockSide = Literal["right", "left", "high", "low", "straight"]
 Marks = Literal["none", "plate", "shelf", "not_looked"]
-Point = tuple[Offset, Offset]
+Point = tuple[fields.Offset, fields.Offset]
 
 
 class BuildSpec(Record):
@@ -52,7 +22,7 @@ class BuildSpec(Record):
     written = "{shaft: MARSH-500, length: 29 in, point: P175}"
 
     shaft: Label | None = None
-    length_in: ShaftLength | None = optional("length")
+    length_in: fields.ShaftLength | None = optional("length")
     point: Label | None = None
     broadhead: Label | None = None
     insert: Label | None = None
@@ -60,11 +30,11 @@ class BuildSpec(Record):
     nock: Label | None = None
     fletching: Label | None = None
     wrap: Label | None = None
-    spine_mils: Spine | None = optional("spine")
-    gr_per_in: MassPerInch | None = None
-    diameter_in: Diameter | None = optional("diameter")
-    front_gr: PartMass | None = optional("front")
-    tail_gr: PartMass | None = optional("tail")
+    spine_mils: fields.Spine | None = optional("spine")
+    gr_per_in: fields.MassPerInch | None = None
+    diameter_in: fields.Diameter | None = optional("diameter")
+    front_gr: fields.PartMass | None = optional("front")
+    tail_gr: fields.PartMass | None = optional("tail")
 
     @property
     def by_numbers(self) -> bool:
@@ -94,17 +64,17 @@ class RigState(Record):
 
     written = "{brace: 7 1/2 in, string: A}"
 
-    draw_weight_lb: BowWeight | None = optional("draw_weight")
-    brace_height_in: Brace | None = optional("brace")
+    draw_weight_lb: fields.BowWeight | None = optional("draw_weight")
+    brace_height_in: fields.Brace | None = optional("brace")
     string: Label | None = None
-    plate_in: Thickness | None = optional("plate")
-    nocking_point_in: SmallLength | None = optional("nocking_point")
+    plate_in: fields.Thickness | None = optional("plate")
+    nocking_point_in: fields.SmallLength | None = optional("nocking_point")
     limbs_id: Label | None = None
     plunger: Plunger | None = None
-    tiller_in: SmallLength | None = optional("tiller")
+    tiller_in: fields.SmallLength | None = optional("tiller")
     release: Release | None = None
-    crawl_in: SmallLength | None = optional("crawl")
-    draw_length_in: DrawLength | None = optional("draw_length")
+    crawl_in: fields.SmallLength | None = optional("crawl")
+    draw_length_in: fields.DrawLength | None = optional("draw_length")
     string_material: StringMaterial | None = None
 
     def stated(self) -> dict[str, Any]:
@@ -115,8 +85,8 @@ class RigState(Record):
 class Entry(Record):
     """What every entry may carry."""
 
-    date: Day | None = None
-    remark: Text | None = None
+    date: fields.Day | None = None
+    remark: fields.Text | None = None
     rig_state: RigState | None = None
 
 
@@ -158,7 +128,7 @@ class BareShaft(Entry):
     kind: Literal["bareshaft"] = "bareshaft"
     build: BuildSpec
     piece: Piece | None = None
-    distance_yd: Distance = Field(alias="distance")
+    distance_yd: fields.Distance = Field(alias="distance")
     fletched: tuple[Point, ...] = ()
     bare: tuple[Annotated[Shot, BeforeValidator(_shot)], ...] = ()
     taped: bool = False
@@ -182,7 +152,7 @@ class Broadhead(Entry):
     kind: Literal["broadhead"] = "broadhead"
     build: BuildSpec
     piece: Piece | None = None
-    distance_yd: Distance = Field(alias="distance")
+    distance_yd: fields.Distance = Field(alias="distance")
     fletched: tuple[Point, ...] = ()
     broadhead: tuple[Point, ...] = ()
     together: bool | None = None
@@ -201,7 +171,7 @@ class Measured(Entry):
     stringing: Label | None = None
     silencers: Label | None = None
     shaft: Label | None = None
-    brace_in: Brace | None = optional("brace")
+    brace_in: fields.Brace | None = optional("brace")
     instrument: Label | None = None
 
 
@@ -209,29 +179,31 @@ class Chrono(Measured):
     """One chronograph reading."""
 
     kind: Literal["chrono"] = "chrono"
-    speed_fps: Speed = Field(alias="speed")
-    arrow_mass_gr: ArrowMass | None = optional("arrow_mass")
-    draw_in: DrawLength | None = optional("draw")
-    distance_yd: Annotated[float, plain_number(0, 120)] | Distance | None = optional("distance")
+    speed_fps: fields.Speed = Field(alias="speed")
+    arrow_mass_gr: fields.ArrowMass | None = optional("arrow_mass")
+    draw_in: fields.DrawLength | None = optional("draw")
+    distance_yd: Annotated[float, plain_number(0, 120)] | fields.Distance | None = optional(
+        "distance"
+    )
 
 
 class Sound(Measured):
     """One sound-meter reading."""
 
     kind: Literal["sound"] = "sound"
-    level_db: Level = Field(alias="level")
+    level_db: fields.Level = Field(alias="level")
     weighting: Literal["A", "C", "Z"] | None = None
     response: Literal["fast", "slow", "max", "peak", "steady"] | None = None
-    background_db: Level | None = optional("background")
+    background_db: fields.Level | None = optional("background")
     position: Label | None = None
-    arrow_mass_gr: ArrowMass | None = optional("arrow_mass")
+    arrow_mass_gr: fields.ArrowMass | None = optional("arrow_mass")
 
 
 class BraceReading(Entry):
     """A brace height, after so many shots on this string."""
 
     kind: Literal["brace"] = "brace"
-    brace_in: Brace = Field(alias="brace")
+    brace_in: fields.Brace = Field(alias="brace")
     shots_on: Annotated[int, whole_number(0, 10_000_000)] | None = None
     twists: Annotated[float, plain_number(0, 200)] | None = None
     string: Label | None = None
@@ -243,7 +215,7 @@ class Weigh(Entry):
     kind: Literal["weigh"] = "weigh"
     item: Label
     mass_gr: Annotated[float, reader("gr", 0, 20_000)] | None = optional("mass")
-    spine_mils: Spine | None = None
+    spine_mils: fields.Spine | None = None
 
     @model_validator(mode="after")
     def _says_something(self) -> Self:
@@ -257,7 +229,7 @@ class Change(Entry):
 
     kind: Literal["change"] = "change"
     what: Label
-    note: Text | None = None
+    note: fields.Text | None = None
 
 
 class Dozen(Entry):
@@ -266,7 +238,7 @@ class Dozen(Entry):
     kind: Literal["dozen"] = "dozen"
     build: BuildSpec
     made: Annotated[int, whole_number(1, 10_000)]
-    masses_gr: tuple[ArrowMass, ...] = Field(default=(), alias="masses")
+    masses_gr: tuple[fields.ArrowMass, ...] = Field(default=(), alias="masses")
 
 
 class Have(Entry):
@@ -275,7 +247,7 @@ class Have(Entry):
     kind: Literal["have"] = "have"
     item: Label
     count: Annotated[int, whole_number(0, 100_000)]
-    length_in: ShaftLength | None = optional("length")
+    length_in: fields.ShaftLength | None = optional("length")
 
 
 class Withdrawn(Entry):
@@ -292,7 +264,7 @@ AnyEntry = Annotated[
     BareShaft | Broadhead | Chrono | Sound | BraceReading | Weigh | Change | Dozen | Have | Withdrawn,
     Field(discriminator="kind"),
 ]  # fmt: skip
-ENTRY: TypeAdapter[AnyEntry] = TypeAdapter(AnyEntry, config=ConfigDict(defer_build=True))
+ENTRY: TypeAdapter[AnyEntry] = TypeAdapter(AnyEntry, config={"defer_build": True})
 
 
 def plain_entry(entry: AnyEntry) -> dict[str, Any]:

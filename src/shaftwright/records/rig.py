@@ -4,24 +4,8 @@ from typing import Annotated, Any, Literal, Self
 
 from pydantic import Field, model_validator
 
-from shaftwright.records.fields import (
-    BowWeight,
-    Brace,
-    DrawLength,
-    Format,
-    Name,
-    PartMass,
-    Record,
-    SideDistance,
-    SmallLength,
-    StringMass,
-    Thickness,
-    Unknown,
-    optional,
-    plain_number,
-    reader,
-    whole_number,
-)
+from shaftwright.records import fields
+from shaftwright.records.fields import Name, Record, optional, plain_number, reader, whole_number
 from shaftwright.resources import usual
 
 Hand = Literal["right", "left", "unknown"]
@@ -42,8 +26,8 @@ class Archer(Record):
 
     hand: Hand
     release: Release
-    draw_length_in: DrawLength = Field(alias="draw_length")
-    shelf_mark_in: DrawLength | None = optional("shelf_mark")
+    draw_length_in: fields.DrawLength = Field(alias="draw_length")
+    shelf_mark_in: fields.DrawLength | None = optional("shelf_mark")
 
 
 CurvePoint = tuple[Annotated[float, reader("in", 3, 36)], Annotated[float, reader("lb", 0, 200)]]
@@ -54,8 +38,8 @@ class DrawWeight(Record):
 
     written = "{lb: 47, at: own_draw}"
 
-    lb: BowWeight | None = None
-    at: Literal["own_draw"] | DrawLength | None = None
+    lb: fields.BowWeight | None = None
+    at: Literal["own_draw"] | fields.DrawLength | None = None
     curve: tuple[CurvePoint, ...] | None = None
     #: the archer has no scale, so is not asked to weigh the bow
     no_scale: bool = False
@@ -85,7 +69,7 @@ class Window(Record):
     written = "{cut: past_centre, by: 1/8 in}"
 
     cut: Cut
-    by_in: SideDistance | Unknown | None = optional("by")
+    by_in: fields.SideDistance | fields.Unknown | None = optional("by")
 
 
 class Plate(Record):
@@ -93,7 +77,7 @@ class Plate(Record):
 
     written = "{thickness: 1/16 in, material: leather}"
 
-    thickness_in: Thickness = Field(alias="thickness")
+    thickness_in: fields.Thickness = Field(alias="thickness")
     material: PlateMaterial = "unknown"
 
 
@@ -105,9 +89,9 @@ class Plunger(Record):
     spring: Literal["soft", "medium", "stiff", "unknown"] = "unknown"
     turns: Annotated[float, plain_number(-20, 20)] | None = None
     #: how far the arrow's middle lies outside the string's line [in]
-    out_in: SideDistance | None = optional("out")
+    out_in: fields.SideDistance | None = optional("out")
     #: how far that place was moved out since, or from the usual one where `out` is not measured [in]
-    moved_in: SmallLength | None = optional("moved")
+    moved_in: fields.SmallLength | None = optional("moved")
 
 
 class NockingPoint(Record):
@@ -115,7 +99,7 @@ class NockingPoint(Record):
 
     written = "{above_square: 3/8 in, locators: 2}"
 
-    above_square_in: SmallLength = Field(alias="above_square")
+    above_square_in: fields.SmallLength = Field(alias="above_square")
     locators: Annotated[int, whole_number(0, 2)] | None = None
 
 
@@ -130,7 +114,7 @@ class Bow(Record):
     kind: BowKind
     limbs: Limbs
     draw_weight: DrawWeight
-    brace_height_in: Brace | Unknown = Field(alias="brace_height")
+    brace_height_in: fields.Brace | fields.Unknown = Field(alias="brace_height")
     window: Window
     rest: Rest
     maker_minimum_gr_per_lb: Annotated[float, plain_number(0, 30)] | None = None
@@ -138,7 +122,7 @@ class Bow(Record):
     plate: Plate | None = None
     plunger: Plunger | None = None
     nocking_point: NockingPoint | None = None
-    tiller_in: SmallLength | None = optional("tiller")
+    tiller_in: fields.SmallLength | None = optional("tiller")
     limb_bolt_turns: Annotated[float, plain_number(-20, 20)] | None = None
     cant_deg: Annotated[float, plain_number(-90, 90)] | None = None
 
@@ -149,8 +133,8 @@ class BowString(Record):
     written = "{material: polyester}"
 
     material: StringMaterial
-    mass_gr: StringMass | None = optional("mass")
-    silencers_gr: PartMass | None = optional("silencers")
+    mass_gr: fields.StringMass | None = optional("mass")
+    silencers_gr: fields.PartMass | None = optional("silencers")
     silencer_position: Annotated[float, plain_number(0, 1)] | None = None
     strands: Annotated[int, whole_number(2, 60)] | None = None
     twists: Annotated[float, plain_number(0, 200)] | None = None
@@ -177,7 +161,7 @@ class LaunchSettings(Record):
 class Rig(Record):
     """One rig file."""
 
-    format: Format
+    format: fields.Format
     name: Name = Field(alias="rig")
     archer: Archer
     bow: Bow

@@ -9,20 +9,8 @@ from pydantic import model_validator
 
 from shaftwright.physics import normal
 from shaftwright.physics.arrow.spine import mils_from_pounds, tube_from_size_code
-from shaftwright.records.fields import (
-    Bore,
-    Diameter,
-    Label,
-    MassPerInch,
-    PartMass,
-    Record,
-    ShaftLength,
-    Spine,
-    Text,
-    WoodSpine,
-    plain_number,
-    whole_number,
-)
+from shaftwright.records import fields
+from shaftwright.records.fields import Label, Record, plain_number, whole_number
 from shaftwright.resources import constant
 from shaftwright.units import Interval
 
@@ -40,26 +28,26 @@ class StockItem(Record):
     item: Label
     kind: ItemKind
     material: Material | None = None
-    spine_mils: Spine | None = None
-    wood_spine_lb: WoodSpine | None = None
-    gr_per_in: MassPerInch | None = None
-    outside_diameter_in: Diameter | None = None
-    inside_diameter_in: Bore | None = None
-    full_length_in: ShaftLength | None = None
-    mass_gr: PartMass | None = None
+    spine_mils: fields.Spine | None = None
+    wood_spine_lb: fields.WoodSpine | None = None
+    gr_per_in: fields.MassPerInch | None = None
+    outside_diameter_in: fields.Diameter | None = None
+    inside_diameter_in: fields.Bore | None = None
+    full_length_in: fields.ShaftLength | None = None
+    mass_gr: fields.PartMass | None = None
     price: Annotated[float, plain_number(0, 100_000)] | None = None
     pack: Annotated[int, whole_number(1, 10_000)] = 1
     in_hand: Annotated[int, whole_number(0, 100_000)] = 0
     spine_tolerance_mils: Annotated[float, plain_number(0, 300)] | None = None
     mass_tolerance_gr: Annotated[float, plain_number(0, 300)] | None = None
     straightness_in: Annotated[float, plain_number(0, 1)] | None = None
-    note: Text = ""
+    note: fields.Text = ""
     size_code: Label | None = None
     rear_taper_in: Annotated[float, plain_number(0, 20)] = 0.0
     #: shafts of one make
     line: Label | None = None
     #: how long those in hand are, where they were cut
-    in_hand_length_in: ShaftLength | None = None
+    in_hand_length_in: fields.ShaftLength | None = None
 
     @model_validator(mode="after")
     def _complete(self) -> Self:

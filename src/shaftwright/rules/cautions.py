@@ -4,8 +4,8 @@ import functools
 from collections.abc import Collection
 from typing import Literal
 
-from shaftwright.parameters import Basis, section
-from shaftwright.records.fields import Format, Record
+from shaftwright.parameters import Basis, Section, section
+from shaftwright.records.fields import Record
 from shaftwright.records.rig import Rig
 from shaftwright.rules.schema import Choices, Code, Line, RuleName
 
@@ -26,10 +26,9 @@ class Caution(Record):
     source: tuple[str, ...]
 
 
-class CautionFile(Record):
+class CautionFile(Section):
     """rules/cautions.yaml."""
 
-    format: Format
     cautions: tuple[Caution, ...]
 
 
@@ -67,12 +66,10 @@ def cautions_for(rig: Rig, purpose: str, materials: Collection[str]) -> list[Cau
             value = getattr(value, part, None)
         return str(value) in allowed
 
-    due = [
-        c
-        for c in all_cautions()
-        if c.when == "always" or all(holds(name, allowed) for name, allowed in c.when.items())
-    ]
-    return sorted(due, key=lambda c: SEVERITIES.index(c.severity))
+    def due(c: Caution) -> bool:
+        return c.when == "always" or all(holds(*one) for one in c.when.items())
+
+    return sorted(filter(due, all_cautions()), key=lambda c: SEVERITIES.index(c.severity))
 
 
 def cautions_naming(field: str, value: str) -> list[Caution]:

@@ -5,8 +5,8 @@ from typing import Literal, Self
 
 from pydantic import model_validator
 
-from shaftwright.parameters import Sourced, section
-from shaftwright.records.fields import Format, Record
+from shaftwright.parameters import Section, Sourced, section
+from shaftwright.records.fields import Record
 from shaftwright.rules.schema import Code, Line, RuleName
 
 Axis = Literal["sideways", "vertical"]
@@ -42,10 +42,9 @@ class Cause(Sourced):
     check_lightest: Line | None = None
 
 
-class DiagnosisRules(Record):
+class DiagnosisRules(Section):
     """The file, its numbers aside."""
 
-    format: Format
     signs: dict[str, Odds]
     causes: tuple[Cause, ...]
 

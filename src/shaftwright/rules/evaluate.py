@@ -54,12 +54,8 @@ class Firing:
         form, case = self.rule.form, self.case or ""
         number = float("nan") if self.fact is None else float(np.ravel(self.fact)[0])
         start = float(form.start) if isinstance(form, Linear) else 0.0
-        return self.rule.saw.format(
-            fact=number,
-            excess=number - start,
-            case=case.replace("_", " "),
-            case_words=in_words(case),
-        )
+        words = {"case": case.replace("_", " "), "case_words": in_words(case)}
+        return self.rule.saw.format(fact=number, excess=number - start, **words)
 
 
 @dataclass(frozen=True)
@@ -189,5 +185,4 @@ def _weigh_groups(firings: list[Firing], draw_weight_lb: float) -> tuple[Firing,
 def _size(firing: Firing, draw_weight_lb: float) -> float | Array:
     """How far a shift may reach [lb]: by its range, so that a case not known does not count as small."""
     reach = max(abs(firing.range.low), abs(firing.range.high))
-    size: float | Array = reach * np.abs(firing.amount) * firing.unit_lb(draw_weight_lb)
-    return size
+    return reach * np.abs(firing.amount) * firing.unit_lb(draw_weight_lb)

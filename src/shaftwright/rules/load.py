@@ -8,8 +8,9 @@ from pathlib import Path
 from typing import Literal
 
 from shaftwright.errors import Fault, InputError
+from shaftwright.files.faults import validated
 from shaftwright.files.strict_yaml import Document, load_yaml
-from shaftwright.parameters import Range, checked
+from shaftwright.parameters import Range
 from shaftwright.resources import rules_dir, tables_dir
 from shaftwright.rules.schema import Columns, Rule, RuleFile, Shelf
 
@@ -147,7 +148,7 @@ def load_rulebook(rules: Path, tables: Path) -> RuleBook:
 
 def _checked(document: Document, shelf: Shelf) -> RuleFile:
     try:
-        return checked(document, document.data, RuleFile, shelf)
+        return validated(RuleFile, document, context=shelf)
     except InputError as error:
         faults = [replace(f, field=_with_code(f.field, document)) for f in error.faults]
         raise InputError(faults) from None

@@ -3,8 +3,8 @@
 import functools
 from typing import Literal
 
-from shaftwright.parameters import Sourced, section
-from shaftwright.records.fields import Format, Record
+from shaftwright.parameters import Section, Sourced, section
+from shaftwright.records.fields import Record
 from shaftwright.rules.schema import Choices
 
 
@@ -45,10 +45,9 @@ class Worth(Record):
     fades_over: float = 1.0
 
 
-class Purposes(Record):
+class Purposes(Section):
     """rules/purposes.yaml."""
 
-    format: Format
     purposes: dict[str, PurposeRule]
     mass_floors: tuple[MassFloor, ...]
     utility: dict[Literal["match", "mass", "foc", "robustness", "price", "in_hand"], Worth]

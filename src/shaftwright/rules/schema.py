@@ -18,8 +18,8 @@ from pydantic import (
 )
 
 from shaftwright.errors import did_you_mean, echo
-from shaftwright.parameters import Basis, Range, has_source
-from shaftwright.records.fields import Format, Record
+from shaftwright.parameters import Basis, Range, Section, has_source
+from shaftwright.records.fields import Record
 from shaftwright.resources import read_table
 from shaftwright.rules.facts import FACTS
 from shaftwright.units import UNITS, read_quantity
@@ -266,10 +266,9 @@ class Rule(Record):
         return Range(value=self.value, low=self.low, high=self.high)
 
 
-class RuleFile(Record):
+class RuleFile(Section):
     """One file of rules on one topic; `order` places the topic among the others on screens."""
 
-    format: Format
     topic: str
     order: int = 50
     rules: tuple[Rule, ...]

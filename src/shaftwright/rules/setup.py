@@ -2,8 +2,7 @@
 
 from dataclasses import dataclass
 
-from shaftwright.parameters import Sourced, parameters, section
-from shaftwright.records.fields import Format, Record
+from shaftwright.parameters import Section, Sourced, parameters, section
 from shaftwright.records.rig import Rig
 from shaftwright.resources import usual
 
@@ -15,10 +14,9 @@ class Words(Sourced):
     why: str
 
 
-class Setup(Record):
+class Setup(Section):
     """The file."""
 
-    format: Format
     words: dict[str, Words]
 
 
@@ -32,8 +30,6 @@ class StartPoints:
     nocking_high_in: float
     nock_fit: str
     side: str
-    #: whose range of brace heights comes first
-    brace: str
 
 
 def start_points(rig: Rig) -> StartPoints:
@@ -45,5 +41,5 @@ def start_points(rig: Rig) -> StartPoints:
     low, high = (usual("brace_height_in", rig.bow.kind, end) for end in ("low", "high"))
     return StartPoints(
         low, high, min(s.low for s in nocking), max(s.high for s in nocking),
-        words["nock_fit"].text, words["side"].text, words["brace"].text,
+        words["nock_fit"].text, words["side"].text,
     )  # fmt: skip

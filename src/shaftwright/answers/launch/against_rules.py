@@ -12,8 +12,7 @@ from shaftwright.errors import Fault, InputError
 from shaftwright.parameters import Range
 from shaftwright.physics.launch.changes import Change, Rig, standard_changes
 from shaftwright.physics.launch.match import moves_pct
-from shaftwright.physics.launch.settings import LAWS
-from shaftwright.physics.launch.trial import random_rigs
+from shaftwright.physics.launch.settings import LAWS, random_rigs
 from shaftwright.resources import table
 from shaftwright.result import Result, kept
 from shaftwright.rules.evaluate import interpolate

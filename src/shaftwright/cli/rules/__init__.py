@@ -124,6 +124,6 @@ def fit(table_file: str, rules_folder: str | None, basis: Basis, as_json: bool) 
       shaftwright rules fit examples/tuned_rigs.csv
     """
     from shaftwright.inference.rule_fit import fit_rules
-    from shaftwright.render.rules.fit import fit_dict, fit_text
+    from shaftwright.render.tuned import fit_dict, fit_text
 
     hold_against(table_file, rules_folder, basis, as_json, fit_rules, fit_dict, fit_text)

@@ -63,7 +63,7 @@ def contribute(
     """
     from shaftwright.answers.contribute import contribution
     from shaftwright.files.tuned import append_tuned
-    from shaftwright.render.rules.club import appended_text, row_text
+    from shaftwright.render.tuned import appended_text, row_text
 
     bow = common.Bow(path, stock_files, notebook_file)
     cells = contribution(bow.scenario)
@@ -104,7 +104,7 @@ def score(table_file: str, rules_folder: str | None, basis: Basis, as_json: bool
       shaftwright rules score examples/tuned_rigs.csv
     """
     from shaftwright.inference.score import score_rules
-    from shaftwright.render.rules.club import score_dict, score_text
+    from shaftwright.render.tuned import score_dict, score_text
 
     hold_against(
         table_file, rules_folder, basis, as_json, score_rules, score_dict, score_text

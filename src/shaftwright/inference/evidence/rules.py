@@ -3,8 +3,8 @@
 import functools
 from typing import Literal
 
-from shaftwright.parameters import Sourced, section
-from shaftwright.records.fields import Format, Record
+from shaftwright.parameters import Section, Sourced, section
+from shaftwright.records.fields import Record
 from shaftwright.records.notebook import Reads
 from shaftwright.rules.schema import Code
 
@@ -41,10 +41,9 @@ class Anew(Sourced):
     another_rig: tuple[Code, ...]
 
 
-class EvidenceRules(Record):
+class EvidenceRules(Section):
     """The file, its numbers aside."""
 
-    format: Format
     words: Words
     anew: Anew
 

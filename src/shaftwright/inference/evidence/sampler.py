@@ -332,8 +332,7 @@ def _shares(weight: Array, count: int) -> Ints:
     """Systematic resampling: each index about weight x count times."""
     edges = np.cumsum(weight / weight.sum())
     edges[-1] = 1.0
-    index: Ints = np.searchsorted(edges, (np.arange(count) + 0.5) / count)
-    return index
+    return np.searchsorted(edges, (np.arange(count) + 0.5) / count)
 
 
 def _next_step(logs: Array, left: float) -> float:

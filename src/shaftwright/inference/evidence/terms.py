@@ -154,11 +154,8 @@ def build_terms(
             share = setting("evidence.impact_alone_weight") if half else 1.0
             coarse += weight * share * shot_table(look)
         if entry.reads is not None:
-            low, high = (
-                evidence_rules()
-                .words.spans[entry.reads]
-                .limits(setting("matching.tolerance_pct") / 100 * wanted_lb)
-            )
+            tolerance_lb = setting("matching.tolerance_pct") / 100 * wanted_lb
+            low, high = evidence_rules().words.spans[entry.reads].limits(tolerance_lb)
             share = setting("evidence.words_beside_shots_weight") if len(look.bare) else 1.0
             words += weight * share * _word(low, high)
         if look.tail is not None:

@@ -8,8 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from shaftwright.measure.brace.curve import Curve, fit_curve
-from shaftwright.measure.brace.optimum import Optimum, Part, optimum
+from shaftwright.measure.brace.curve import Curve, Optimum, Part, fit_curve, optimum
 from shaftwright.measure.frames import full, summed
 from shaftwright.measure.sound import not_mixed, of_a_class, usable_levels
 from shaftwright.measure.use import correct_speed
@@ -149,11 +148,8 @@ def _cells(frame: pd.DataFrame, what: Quantity) -> pd.DataFrame:
         from scipy.special import polygamma
 
         return cells.assign(y=np.log(cells["mean"]), variance=polygamma(1, cells["n"] - 1.0) / 4)
-    cells = summed(
-        frame.dropna(subset=["brace_in", what.column]),
-        ("brace_in", "string", "stringing"),
-        what.column,
-    )
+    known = frame.dropna(subset=["brace_in", what.column])
+    cells = summed(known, ("brace_in", "string", "stringing"), what.column)
     squares, df = float(cells["squares"].sum()), float((cells["n"] - 1).sum())
     usual = spread(f"shot_sd_{what.key}").mid ** 2
     sigma2 = (squares + _PRIOR_DF * usual) / (df + _PRIOR_DF)

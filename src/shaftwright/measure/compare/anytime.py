@@ -256,14 +256,9 @@ def weigh(
     weight = np.exp(log_w - log_w.max())
     weight /= weight.sum()
     kept = weight > 1e-13
-    return Evidence(
-        weight[kept],
-        (mu_a - mu_b)[kept],
-        variance[kept] + systematic**2,
-        scale,
-        math.sqrt(float((weight * t2).sum())),
-        (math.sqrt(float((weight * a2).sum())), math.sqrt(float((weight * b2).sum()))),
-    )
+    tau, *sigmas = (math.sqrt(float((weight * square).sum())) for square in (t2, a2, b2))
+    doubt = variance[kept] + systematic**2
+    return Evidence(weight[kept], (mu_a - mu_b)[kept], doubt, scale, tau, (sigmas[0], sigmas[1]))
 
 
 def weigh_pairs(

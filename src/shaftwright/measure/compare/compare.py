@@ -148,19 +148,8 @@ def compare(
         warnings.append("no speeds were read")
     if not len(frame):
         return Comparison(
-            SPEED,
-            None,
-            (),
-            None,
-            (),
-            None,
-            (),
-            None,
-            levels,
-            tuple(warnings),
-            cautions,
-            tuple(fields),
-        )
+            SPEED, None, (), None, (), None, (), None, levels, tuple(warnings), cautions, tuple(fields)
+        )  # fmt: skip
     frame, correction = _corrected(frame, fields, virtual_mass_gr, warnings)
     data = sort_readings(frame, fields, "speed_fps")
     warnings += data.warnings

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
@@ -11,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from shaftwright.errors import Fault, InputError, NoAnswer
+from shaftwright.errors import Fault, InputError, NoAnswer, nearest
 from shaftwright.measure.compare.anytime import Cells
 from shaftwright.measure.frames import summed
 from shaftwright.measure.values import Array
@@ -59,8 +58,8 @@ def fields_of(by: Iterable[str]) -> list[str]:
         if key in FIELDS:
             found[FIELDS[key]] = None
             continue
-        close = difflib.get_close_matches(name, FIELDS, 1, 0.6)
-        hint = f"did you mean {close[0]}? " if close else ""
+        close = nearest(name, FIELDS, 0.6)
+        hint = f"did you mean {close}? " if close else ""
         problem = f"is not a setup field; {hint}allowed: {', '.join(FIELDS)}"
         faults.append(Fault("--by", problem, None, "", name))
     if faults:

@@ -38,11 +38,6 @@ class Arrow:
     front_spread_kg : array_like
         Mass of an insert or collar spread evenly over that length, not part of `front_kg` [kg].
 
-    Raises
-    ------
-    ValueError
-        A length, stiffness or mass that no arrow can have.
-
     Examples
     --------
     A 0.500 in spine, 28 in long, 8 gr/in, 112 gr in front and 10 gr behind:
@@ -61,23 +56,9 @@ class Arrow:
     front_stiffness_ratio: ArrayLike = 1.0
     front_spread_kg: ArrayLike = 0.0
 
-    def __post_init__(self) -> None:
-        for name in FIELDS:
-            value = np.asarray(getattr(self, name), dtype=float)
-            object.__setattr__(self, name, value)
-            above = name in _POSITIVE
-            if not bool(np.all(value > 0 if above else value >= 0)):
-                raise ValueError(f"{name} must be {'positive' if above else 'nought or more'}")
-        length, front = self.array("length_m"), self.array("front_length_m")
-        if np.any(front > length):
-            raise ValueError("front_length_m is longer than the shaft")
-        if np.any((self.array("front_spread_kg") > 0) & (front <= 0)):
-            raise ValueError("front_spread_kg needs a front_length_m to be spread over")
-
     def array(self, name: str) -> Floats:
         """One field as an array of floats."""
-        value: Floats = np.asarray(getattr(self, name), dtype=float)
-        return value
+        return np.asarray(getattr(self, name), dtype=float)
 
     @property
     def shape(self) -> tuple[int, ...]:
@@ -86,9 +67,6 @@ class Arrow:
 
 
 FIELDS: Final = tuple(field.name for field in fields(Arrow))
-_POSITIVE: Final = {
-    "length_m", "stiffness_n_m2", "mass_per_length_kg_m", "front_stiffness_ratio",
-}  # fmt: skip
 
 
 def _moments(arrow: Arrow) -> tuple[Floats, Floats, Floats]:

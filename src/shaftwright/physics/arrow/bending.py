@@ -17,6 +17,7 @@ from math import pi
 from typing import Final
 
 import numpy as np
+from numpy.polynomial import legendre
 
 from shaftwright.physics.arrow.arrow import FIELDS, Arrow, Floats
 
@@ -100,15 +101,10 @@ def _batches(arrow: Arrow) -> list[Arrow]:
 @cache
 def _gauss() -> tuple[Floats, Floats, Floats]:
     """Nodes and weights on 0..1, and the matrix that integrates from 0 to each node."""
-    x, w = np.polynomial.legendre.leggauss(_GAUSS)
-    vander = np.polynomial.legendre.legvander(x, _GAUSS - 1)
-    integrals = np.stack(
-        [
-            np.polynomial.legendre.legval(x, np.polynomial.legendre.legint(row, lbnd=-1))
-            for row in np.eye(_GAUSS)
-        ],
-        axis=1,
-    )
+    x, w = legendre.leggauss(_GAUSS)
+    vander = legendre.legvander(x, _GAUSS - 1)
+    whole = [legendre.legval(x, legendre.legint(row, lbnd=-1)) for row in np.eye(_GAUSS)]
+    integrals = np.stack(whole, axis=1)
     return (x + 1) / 2, w / 2, integrals @ np.linalg.inv(vander) / 2
 
 
@@ -152,8 +148,8 @@ def _basis(arrow: Arrow) -> _Basis:
     stiff = np.where(in_front, arrow.array("front_stiffness_ratio")[:, None], 1.0)
     spread = arrow.array("front_spread_kg")[:, None] / np.where(front > 0, front, 1.0)
     density = (arrow.array("mass_per_length_kg_m") * length)[:, None] + in_front * spread
-    legendre = np.polynomial.legendre.legvander(2 * x - 1, _BASIS - 1)
-    moment = (x * (1 - x))[:, None, :] * np.moveaxis(legendre, -1, -2)
+    polynomials = legendre.legvander(2 * x - 1, _BASIS - 1)
+    moment = (x * (1 - x))[:, None, :] * np.moveaxis(polynomials, -1, -2)
     curvature = moment / stiff[:, None, :]
     slope = _upto(curvature, width[:, None])
     shape = _upto(slope, width[:, None])
@@ -175,11 +171,8 @@ def _largest(stiffness: Floats, other: Floats, n: int) -> Floats:
 
 def _frequencies(arrow: Arrow, n: int) -> Floats:
     basis = _basis(arrow)
-    mass, front, tail = (
-        basis.density * basis.weight,
-        arrow.array("front_kg"),
-        arrow.array("tail_kg"),
-    )
+    mass = basis.density * basis.weight
+    front, tail = arrow.array("front_kg"), arrow.array("tail_kg")
     # the basis is nought at both ends: take out, in the mass product, what a rigid body can do
     total = mass.sum(axis=1) + front + tail
     centre = ((mass * basis.x).sum(axis=1) + front) / total

@@ -140,10 +140,10 @@ def fit_speeds(
     )
     if arrow.ndim != 1 or not (np.all(arrow > 0) and np.all(speed > 0)):
         raise ValueError("masses and speeds must be lists of numbers above nought")
-    groups = _groups(arrow)
+    groups = grouped(arrow, _SAME_MASS_KG)
     if len(groups) < 2:
         raise ValueError("a virtual mass from speeds alone needs two different arrow masses")
-    shot_sd, dof = _spread(groups, speed)
+    shot_sd, dof = pooled_spread(groups, speed, constant("chronograph", "shot_sd_fps") * FPS_M_S)
     quantile = _quantile(dof)
 
     weight = (speed**3 / (2 * shot_sd)) ** 2
@@ -201,18 +201,32 @@ def virtual_mass_range(
     return Range(mid - width, mid, mid + width), _above_stored(arrow, speed, energy_j)
 
 
-def _groups(arrow: Floats) -> list[Indices]:
-    """Indices of the readings of each mass, lightest first."""
-    order = np.argsort(arrow, kind="stable")
-    cuts = np.flatnonzero(np.diff(arrow[order]) > _SAME_MASS_KG) + 1
+def grouped(mass: Floats, apart: float) -> list[Indices]:
+    """Indices of the readings of each arrow mass, lightest first; masses no further apart are one."""
+    order = np.argsort(mass, kind="stable")
+    cuts = np.flatnonzero(np.diff(mass[order]) > apart) + 1
     return np.split(order, cuts)
 
 
-def _spread(groups: list[Indices], speed: Floats) -> tuple[float, float]:
-    """Spread of one reading: pooled over repeats when there are enough, else the table's."""
+def pooled_spread(groups: list[Indices], speed: Floats, assumed: float) -> tuple[float, float]:
+    """Spread of one reading: pooled over repeats when there are enough, else as assumed.
+
+    Parameters
+    ----------
+    groups : list of int array
+        Indices of the readings of each mass.
+    speed : array (n,)
+        Readings [any unit].
+    assumed : float
+        The table's spread [same unit].
+
+    Returns
+    -------
+    tuple of float
+        Standard deviation [same unit]; degrees of freedom, infinite where it is the assumed one.
+    """
     squares = sum(float(np.sum((speed[g] - speed[g].mean()) ** 2)) for g in groups)
     dof = sum(g.size - 1 for g in groups)
-    assumed = constant("chronograph", "shot_sd_fps") * FPS_M_S
     if dof >= constant("chronograph", "fewest_repeats") and squares > 0:
         return float(np.sqrt(squares / dof)), float(dof)
     return assumed, float("inf")
@@ -262,11 +276,7 @@ def _above_stored(arrow: Floats, speed: Floats, stored_j: float) -> tuple[str, .
 
 
 def _misfits(
-    arrow: Floats,
-    speed: Floats,
-    groups: list[Indices],
-    shot_sd: float,
-    stored_j: float | None,
+    arrow: Floats, speed: Floats, groups: list[Indices], shot_sd: float, stored_j: float | None
 ) -> tuple[str, ...]:
     found = list(_above_stored(arrow, speed, stored_j)) if stored_j is not None else []
     for light, heavy in pairwise(groups):

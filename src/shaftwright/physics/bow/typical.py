@@ -60,10 +60,8 @@ def typical(kind: str, limbs: str) -> Typical:
     ValueError
         A kind that is not in the table.
     """
-    energy, mass = (
-        table("energy_per_lb"),
-        [r for r in table("virtual_mass") if r["part"] == "limbs"],
-    )
+    energy = table("energy_per_lb")
+    mass = [row for row in table("virtual_mass") if row["part"] == "limbs"]
     keys = [(row["kind"], row["limbs"]) for row in energy]
     of_kind = [key for key in keys if kind in (key[0], UNKNOWN)]
     if not of_kind:
@@ -121,11 +119,7 @@ def typical_virtual_kg(
 
 
 def typical_energy_j(
-    kind: str,
-    limbs: str,
-    draw_force_n: float,
-    stroke_m: float,
-    draw_force_sd_n: float = 0.0,
+    kind: str, limbs: str, draw_force_n: float, stroke_m: float, draw_force_sd_n: float = 0.0
 ) -> tuple[float, float]:
     """Usual energy that reaches arrow and moving parts, and its doubt.
 
@@ -162,7 +156,6 @@ def typical_speed_model(
     draw_force_n: float,
     stroke_m: float,
     *,
-    draw_force_sd_n: float = 0.0,
     string_kg: float | None = None,
     silencers_kg: float = 0.0,
     silencer_position: float = 0.25,
@@ -175,8 +168,6 @@ def typical_speed_model(
         See `typical`; each may be unknown.
     draw_force_n, stroke_m : float
         Draw force at the archer's own draw [N] and power stroke [m].
-    draw_force_sd_n : float
-        Doubt of the draw force, one standard deviation [N].
     string_kg : float, optional
         Mass of the string, usual when absent [kg].
     silencers_kg, silencer_position : float
@@ -187,7 +178,7 @@ def typical_speed_model(
     SpeedModel
         With the range from bow to bow of that kind.
     """
-    energy = typical_energy_j(kind, limbs, draw_force_n, stroke_m, draw_force_sd_n)
+    energy = typical_energy_j(kind, limbs, draw_force_n, stroke_m)
     virtual = typical_virtual_kg(
         kind, limbs, draw_force_n, string_kg, silencers_kg, silencer_position
     )

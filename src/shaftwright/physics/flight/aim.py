@@ -14,10 +14,7 @@ from shaftwright.units import GRAVITY_M_S2
 
 
 def hold_m(
-    shot: Shot,
-    distance_m: ArrayLike,
-    eye_above_nock_m: ArrayLike,
-    nock_to_point_m: ArrayLike,
+    shot: Shot, distance_m: ArrayLike, eye_above_nock_m: ArrayLike, nock_to_point_m: ArrayLike
 ) -> Floats:
     """Where the point must be held: above the mark positive, below it negative.
 
@@ -48,11 +45,7 @@ def hold_m(
     return np.asarray(distance * (length * np.sin(pointed) - eye) / (length * np.cos(pointed)))
 
 
-def point_on_m(
-    shot: Shot,
-    eye_above_nock_m: ArrayLike,
-    nock_to_point_m: ArrayLike,
-) -> Floats:
+def point_on_m(shot: Shot, eye_above_nock_m: ArrayLike, nock_to_point_m: ArrayLike) -> Floats:
     """Distance at which the point covers the mark.
 
     Parameters

@@ -221,16 +221,8 @@ def fly(
         through = np.sqrt((u - along) ** 2 + w**2 + (v - across) ** 2)
         brake = per_mass * shot.drag.area_m2(through, shot.air) * through
         pace = 1 / np.maximum(u, _SLOWEST_M_S / 2)
-        return np.stack(
-            [
-                pace,
-                w * pace,
-                v * pace,
-                (pull_x - brake * (u - along)) * pace,
-                (pull_z - brake * w) * pace,
-                -brake * (v - across) * pace,
-            ]
-        )
+        pulls = (pull_x - brake * (u - along), pull_z - brake * w, -brake * (v - across))
+        return np.stack([pace, *(each * pace for each in (w, v, *pulls))])
 
     shape = np.broadcast_shapes(
         distance.shape, slope.shape, angle.shape, speed.shape, along.shape, across.shape,
@@ -289,15 +281,14 @@ class FlightTable(NamedTuple):
 
     Attributes
     ----------
-    distance_m, time_s, drop_m, speed_m_s : ndarray
-        Drop is below the line of departure, square to the sight line [m, s, m, m/s].
+    time_s, drop_m, speed_m_s : ndarray
+        Drop is below the line of departure, square to the sight line [s, m, m/s].
     energy_j, momentum_kg_m_s : ndarray
         What the arrow still carries [J, kg m/s].
     wind_drift_m : ndarray
         To the archer's right [m].
     """
 
-    distance_m: Floats
     time_s: Floats
     drop_m: Floats
     speed_m_s: Floats
@@ -326,6 +317,6 @@ def flight_table(shot: Shot, distances_m: ArrayLike) -> FlightTable:
     at = fly(shot, distances, angle)
     mass = np.asarray(shot.mass_kg, float)
     return FlightTable(
-        distances, at.time_s, np.asarray(distances * np.tan(angle) - at.height_m), at.speed_m_s,
+        at.time_s, np.asarray(distances * np.tan(angle) - at.height_m), at.speed_m_s,
         mass * at.speed_m_s**2 / 2, mass * at.speed_m_s, at.side_m,
     )  # fmt: skip

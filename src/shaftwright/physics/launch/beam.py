@@ -58,15 +58,6 @@ class Beam:
     at_nock: Array
 
 
-@dataclass(frozen=True)
-class _Constants:
-    """Integrals over the unit shaft of products of Legendre polynomials, exact by quadrature."""
-
-    bending: Array
-    tip_thrust: Array
-    shaft_thrust: Array
-
-
 def _values(z: Array, derivative: int) -> Array:
     """Legendre polynomials, or their derivatives in x/L, at z = 2 x/L - 1: (*z.shape, 12)."""
     columns: list[Array] = []
@@ -78,16 +69,18 @@ def _values(z: Array, derivative: int) -> Array:
 
 
 @cache
-def _constants() -> _Constants:
+def _constants() -> tuple[Array, Array, Array]:
+    """Integrals over the unit shaft of products of Legendre polynomials, exact by quadrature.
+
+    Of curvatures, of slopes, and of slopes with the part of the shaft ahead.
+    """
     z, weight = legendre.leggauss(COEFFICIENTS)
     weight = weight / 2
     slope, curvature = _values(z, 1), _values(z, 2)
     ahead = (1 - z) / 2
-    return _Constants(
-        bending=np.einsum("z,zi,zj->ij", weight, curvature, curvature),
-        tip_thrust=np.einsum("z,zi,zj->ij", weight, slope, slope),
-        shaft_thrust=np.einsum("z,z,zi,zj->ij", weight, ahead, slope, slope),
-    )
+    bending = np.einsum("z,zi,zj->ij", weight, curvature, curvature)
+    at_tip = np.einsum("z,zi,zj->ij", weight, slope, slope)
+    return bending, at_tip, np.einsum("z,z,zi,zj->ij", weight, ahead, slope, slope)
 
 
 def _fletching_thrust(station: Array) -> Array:
@@ -105,7 +98,7 @@ def _unit_modes(ratios: Array, bending_modes: int) -> tuple[Array, Array, Array,
     length.
     """
     tail, front, fletching, station = ratios.T
-    fixed = _constants()
+    bending, at_tip, of_shaft = _constants()
     degree = np.arange(COEFFICIENTS)
     ends = (-1.0) ** degree
     at_fletching = _values(2 * station - 1, 0)
@@ -115,7 +108,7 @@ def _unit_modes(ratios: Array, bending_modes: int) -> tuple[Array, Array, Array,
         + front[:, None, None]
         + fletching[:, None, None] * at_fletching[:, :, None] * at_fletching[:, None, :]
     )
-    thrust = fixed.shaft_thrust + front[:, None, None] * fixed.tip_thrust
+    thrust = of_shaft + front[:, None, None] * at_tip
     if np.any(fletching > 0):
         thrust = thrust + fletching[:, None, None] * _fletching_thrust(station)
 
@@ -143,7 +136,7 @@ def _unit_modes(ratios: Array, bending_modes: int) -> tuple[Array, Array, Array,
     pure = raw - shares @ rigid
     pure_mass = pure @ mass_matrix @ pure.transpose(0, 2, 1)
     lower_inverse = np.linalg.inv(np.linalg.cholesky(pure_mass))
-    stiffness = fixed.bending[2:, 2:]
+    stiffness = bending[2:, 2:]
     standard = lower_inverse @ stiffness @ lower_inverse.transpose(0, 2, 1)
     eigenvalues, vectors = np.linalg.eigh((standard + standard.transpose(0, 2, 1)) / 2)
     shapes = vectors.transpose(0, 2, 1) @ lower_inverse @ pure

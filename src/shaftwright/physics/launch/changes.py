@@ -93,27 +93,15 @@ KINDS: Final[dict[str, Callable[[Rig, float], Rig]]] = {
     "front_mass_large": _of_arrow("front_kg"),
     "tail_mass": _of_arrow("tail_kg"),
     "fletching_mass": _of_arrow("fletching_kg"),
-    "plate_offset": lambda rig, more: (rig[0], rig[1].plus(plate_offset_m=more), rig[2]),
+    "plate_offset": lambda rig, by: (rig[0], rig[1].plus(plate_offset_m=by), rig[2]),
     "brace_height": _brace_height,
-    "stored_energy": lambda rig, more: (rig[0], rig[1].times(stored_energy_j=1 + more), rig[2]),
-    "draw_and_shaft": lambda rig, more: (
-        rig[0].plus(length_m=more),
-        _stroke(rig[1], more),
-        rig[2],
-    ),
-    "draw_length": lambda rig, more: (rig[0], _stroke(rig[1], more), rig[2]),
-    "draw_length_same_energy": lambda rig, more: (
-        rig[0],
-        rig[1].plus(power_stroke_m=more),
-        rig[2],
-    ),
-    "mechanical_release": lambda rig, more: (rig[0], rig[1], rig[2].times(side_fraction=1 + more)),
+    "stored_energy": lambda rig, by: (rig[0], rig[1].times(stored_energy_j=1 + by), rig[2]),
+    "draw_and_shaft": lambda rig, by: (rig[0].plus(length_m=by), _stroke(rig[1], by), rig[2]),
+    "draw_length": lambda rig, by: (rig[0], _stroke(rig[1], by), rig[2]),
+    "draw_length_same_energy": lambda rig, by: (rig[0], rig[1].plus(power_stroke_m=by), rig[2]),
+    "mechanical_release": lambda rig, by: (rig[0], rig[1], rig[2].times(side_fraction=1 + by)),
     "string_mass": _string_mass,
-    "plate_stiffness": lambda rig, more: (
-        rig[0],
-        rig[1],
-        rig[2].times(plate_stiffness_n_m=1 + more),
-    ),
+    "plate_stiffness": lambda rig, by: (rig[0], rig[1], rig[2].times(plate_stiffness_n_m=1 + by)),
 }
 
 
@@ -127,11 +115,7 @@ def standard_changes() -> tuple[Change, ...]:
     """
     return tuple(
         Change(
-            row["change"],
-            row["label"],
-            float(row["amount"]),
-            row["unit"],
-            int(row["trade_sign"]),
+            row["change"], row["label"], float(row["amount"]), row["unit"], int(row["trade_sign"])
         )
         for row in table("launch_changes")
     )

@@ -155,8 +155,7 @@ class Lanes(_Columns):
         """Along the bow's axis, at a part of the stroke left."""
         energy = self.force * self.stroke / (self.exponent + 1)
         used = -np.expm1((self.exponent + 1) * np.log(np.maximum(left, 1e-300)))
-        found: Array = np.sqrt(2 * energy / self.moved * used)
-        return found
+        return np.sqrt(2 * energy / self.moved * used)
 
     def bow(self, angle: Array) -> Bow:
         """What the bow does at an angle of the nock's way."""

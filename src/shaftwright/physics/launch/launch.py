@@ -20,13 +20,7 @@ from numpy.typing import ArrayLike
 from shaftwright.physics.launch.beam import COEFFICIENTS, Array, Beam, free_free_beam, modes_at
 from shaftwright.physics.launch.integrator import END, Lanes, LimbLanes, State
 from shaftwright.physics.launch.limbs import limbs_of, shoot
-from shaftwright.physics.launch.parts import (
-    Frames,
-    Launch,
-    LaunchArrow,
-    LaunchBow,
-    LaunchSettings,
-)
+from shaftwright.physics.launch.parts import Frames, Launch, LaunchArrow, LaunchBow, LaunchSettings
 
 __all__ = ["Launch", "LaunchArrow", "LaunchBow", "LaunchSettings", "after_exit", "launch"]
 
@@ -109,16 +103,9 @@ def launch(
         for f in fields(part)
     }
     _check(v)
-    beam = free_free_beam(
-        v["length_m"],
-        v["stiffness_n_m2"],
-        v["mass_per_length_kg_m"],
-        v["front_kg"],
-        v["tail_kg"],
-        v["fletching_kg"],
-        v["fletching_station_m"],
-        bending_modes=bending_modes,
-    )
+    of_shaft = ("length_m", "stiffness_n_m2", "mass_per_length_kg_m", "front_kg", "tail_kg",
+                "fletching_kg", "fletching_station_m")  # fmt: skip
+    beam = free_free_beam(*(v[name] for name in of_shaft), bending_modes=bending_modes)
     count = len(beam.mass)
     if frames and count > CHUNK:
         raise ValueError(f"frames of {count} launches asked; {CHUNK} at most")

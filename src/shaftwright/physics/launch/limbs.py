@@ -74,19 +74,7 @@ class Limbs:
         """In both limbs and the string [J], from an arbitrary nought."""
         tension = self.string(nock_m, angle_rad)[0]
         limbs = self.spring_n_m * angle_rad**2 - 2 * self.bias_n_m * angle_rad
-        found: Array = limbs + tension**2 * self.rest_m / self.stretch_n
-        return found
-
-    def draw_force_n(self, nock_m: Array) -> Array:
-        """Force that holds the nock at rest at a place [N]: the draw curve."""
-        low, high = self.braced_rad - 0.3, self.drawn_rad + 0.3
-        for _ in range(50):
-            angle = 0.5 * (low + high)
-            tension, _, _, lever = self.string(nock_m, angle)
-            stiff = self.spring_n_m * angle - self.bias_n_m > tension * lever
-            low, high = np.where(stiff, low, angle), np.where(stiff, angle, high)
-        tension, along, _, _ = self.string(nock_m, 0.5 * (low + high))
-        return 2 * tension * along
+        return limbs + tension**2 * self.rest_m / self.stretch_n
 
 
 @dataclass(frozen=True)

@@ -50,8 +50,7 @@ def _crossing(log_spine: Array, rate: Array) -> Array:
     ground = (positive * beyond * np.diff(log_spine, axis=0)).sum(axis=0)
     start = np.take_along_axis(np.broadcast_to(log_spine, rate.shape), top[None], axis=0)[0]
     found = (rate.max(axis=0) > 0) & (rate[-1] < 0)
-    root: Array = np.where(found, start + ground, np.nan)
-    return root
+    return np.where(found, start + ground, np.nan)
 
 
 def matched_draws(

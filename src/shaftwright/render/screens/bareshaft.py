@@ -42,9 +42,8 @@ def _row(shot: Shot, units: str) -> list[str]:
     name = f"  {short(shot.shaft, 18)} {inches(shot.length_in, 32)}{point}{setting}"
     lands = "in words"
     if shot.offset_in is not None:
-        lands = (
-            f"{offset_told(abs(shot.offset_in), units)} {'right' if shot.offset_in > 0 else 'left'}"
-        )
+        side = "right" if shot.offset_in > 0 else "left"
+        lands = f"{offset_told(abs(shot.offset_in), units)} {side}"
     told = {"contact": f"{shot.reads}, marks", "outside": shot.reads, "dangerous": "not to be shot"}
     return [short(name, 38), str(shot.groups), lands, told.get(shot.standing, shot.standing)]
 
@@ -103,7 +102,5 @@ def expect_told(expect: Expect) -> str:
     def place(x: float) -> str:
         return f"{offset_told(abs(x))} {less if x < 0 else more}"
 
-    return (
-        f"between {place(expect.low_in)} and {place(expect.high_in)} of the fletched one "
-        f"({chances(expect.chance)})"
-    )
+    ends = f"{place(expect.low_in)} and {place(expect.high_in)}"
+    return f"between {ends} of the fletched one ({chances(expect.chance)})"

@@ -39,13 +39,10 @@ def build_text(one: OneBuild, full: bool = False) -> str:
         ("hits with", f"{one.energy_ftlb:.0f} ft-lb at the bow"),
         *(tuple(reason.split(": ", 1)) for reason in b.reasons if reason.startswith(("suits", "tuning"))),
     ]  # fmt: skip
-    parts = [
-        opening(asked),
-        *danger_first(one.dangers),
-        wrap(f"{builds_name(one.builds)} on {asked.rig.name}")
-        + "\n"
-        + _lines(rows + (_figures(one) if full else [])),
-    ]
+    lines = [wrap(f"{builds_name(one.builds)} on {asked.rig.name}")]
+    for name, text in rows + (_figures(one) if full else []):
+        lines += [wrap(text, " " * 14, f"  {name:<11} ")] if text else []
+    parts = [opening(asked), *danger_first(one.dangers), "\n".join(lines)]
     amiss = [*b.cautions, *one.amiss]
     if full:
         parts.append(bullets(b.reasons))
@@ -54,16 +51,10 @@ def build_text(one: OneBuild, full: bool = False) -> str:
     return "\n\n".join([*parts, closing(asked, full=full)])
 
 
-def _lines(rows: Sequence[tuple[str, ...]]) -> str:
-    return "\n".join(wrap(text, " " * 14, f"  {name:<11} ") for name, text in rows if text)
-
-
 def _figures(one: OneBuild) -> list[tuple[str, ...]]:
     """What an archer sets nothing by, for `--full`."""
-    m, digits = (
-        one.mechanics,
-        1 if one.listed.shaft else 3,
-    )  # usual lengths of named parts are good for no more
+    m = one.mechanics
+    digits = 1 if one.listed.shaft else 3  # usual lengths of named parts are good for no more
     centre = f"{m.balance_in:.2f} in from the nock throat, {m.foc_pct:.2f} % front of centre {_whole(one)}"
     return [
         ("centre", centre),

@@ -254,9 +254,8 @@ def _difference_panel(figure: Figure, place: Any, found: Compared, told: Pair, b
         if span.low is not None and span.high is not None:
             ends = max(span.low, first), min(span.high, last)
             low.plot(ends, [at, at], color=ink, linewidth=1.8)
-            for end, beyond, arrow in (
-                (ends[0], span.low < first, "<"),
-                (ends[1], span.high > last, ">"),
+            for beyond, end, arrow in zip(
+                (span.low < first, span.high > last), ends, "<>", strict=True
             ):
                 if beyond:
                     low.plot([end], [at], marker=arrow, markersize=8, color=ink)

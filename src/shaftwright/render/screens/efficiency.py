@@ -117,20 +117,13 @@ def _by(found: Efficiency) -> str:
 
 def efficiency_figure(found: Efficiency) -> Figure:
     """Speed and share of the energy over the arrow's weight, read and usual; id `efficiency`."""
+    from shaftwright.render.pictures import figure as look
     from shaftwright.render.pictures.around import key_above, titled
-    from shaftwright.render.pictures.figure import (
-        PALETTE,
-        area,
-        axes,
-        mark,
-        new_figure,
-        plain,
-    )
 
     rows = [p for p in found.curve if math.isfinite(p.speed_fps.mid)]
     x = [p.mass_gr for p in rows]
-    name, line = plain(found.question.rig.name), {**mark(1), "marker": ""}
-    figure = new_figure(
+    name, line = look.plain(found.question.rig.name), {**look.mark(1), "marker": ""}
+    figure = look.new_figure(
         "efficiency", f"Efficiency of {name}",
         "Upper: speed in fps over the arrow's weight in grains, from the readings with their 95 % range, "
         "and what is usual for such a bow. Lower: share of the energy that the arrow takes along, in %.",
@@ -139,29 +132,26 @@ def efficiency_figure(found: Efficiency) -> Figure:
     grid = figure.add_gridspec(2, 1, height_ratios=[3, 2])
 
     def panel(place: int, y: str, label: str, low: Sequence[float], high: Sequence[float]) -> Axes:
-        part = axes(figure, x="arrow's weight (gr)", y=y, label=label)
+        part = look.axes(figure, x="arrow's weight (gr)", y=y, label=label)
         part.set_subplotspec(grid[place])
-        part.fill_between(x, low, high, label="95 % range", **area())
+        part.fill_between(x, low, high, label="95 % range", **look.area())
         return part
 
     speeds = [p.speed_fps for p in rows]
     top = panel(0, "speed (fps)", "speed", [s.low for s in speeds], [s.high for s in speeds])
-    usual: dict[str, Any] = {"color": PALETTE["ink"], "linewidth": 1.0, "linestyle": (0, (2, 2))}
+    dots = (0, (2, 2))
+    usual: dict[str, Any] = {"color": look.PALETTE["ink"], "linewidth": 1.0, "linestyle": dots}
     top.plot(x, [s.mid for s in speeds], label=_by(found), **line)
     top.plot(x, [p.usual_fps.low for p in rows], label="usual, 95 %", **usual)
     top.plot(x, [p.usual_fps.high for p in rows], **usual)
     read = [s.mass_gr for s in found.shots], [s.mean_fps for s in found.shots]
-    top.plot(*read, label="mean read", **mark(2, line=False))
+    top.plot(*read, label="mean read", **look.mark(2, line=False))
     titled(figure, _head(found))
     key_above(top)
-    share, ends = [100 * p.efficiency for p in rows], [p.efficiency_range for p in rows]
-    low = panel(
-        1,
-        "share of the energy (%)",
-        "share",
-        [100 * e.low for e in ends],
-        [100 * e.high for e in ends],
-    )
+    share = [100 * p.efficiency for p in rows]
+    ends = [p.efficiency_range for p in rows]
+    least, most = [100 * e.low for e in ends], [100 * e.high for e in ends]
+    low = panel(1, "share of the energy (%)", "share", least, most)
     low.plot(x, share, label=_by(found), **line)
     low.set_xlim(top.get_xlim())
     return figure

@@ -52,9 +52,8 @@ def entry_text(entry: AnyEntry, units: str = "imperial") -> str:
     """An entry in 80 columns, every line indented."""
     date = [] if entry.date is None else [entry.date.isoformat()]
     if entry.kind in ("bareshaft", "broadhead"):
-        head = (
-            f"{arrow_told(entry.build, entry.piece)}, at {distance_plain(entry.distance_yd, units)}"
-        )
+        at = distance_plain(entry.distance_yd, units)
+        head = f"{arrow_told(entry.build, entry.piece)}, at {at}"
         lines = [", ".join([head, *date]), *_shots(entry, units)]
     elif entry.kind == "dozen":
         head = f"{entry.made} made of {arrow_told(entry.build)}"
@@ -77,9 +76,8 @@ def _shots(entry: Any, units: str) -> list[str]:
     unit = "cm" if units == "metric" else "in"
 
     def told(name: str, hits: Sequence[Any]) -> list[str]:
-        return (
-            [f"{name}: {'; '.join(hit_told(hit, unit) for hit in hits)} ({unit})"] if hits else []
-        )
+        where = "; ".join(hit_told(hit, unit) for hit in hits)
+        return [f"{name}: {where} ({unit})"] if hits else []
 
     if entry.kind == "broadhead":
         lands = {True: ["they land together"], False: ["they land apart"], None: []}[entry.together]

@@ -28,12 +28,10 @@ def explain_text(explained: Explained, full: bool = False) -> str:
         parts.append("\n".join([*lines, *_tree(weight, 0)]))
     else:
         parts[-1] += "\n" + _pushes(weight)
-    silent = [
-        f"{s['name']}{_own(s)}: {s['found']}; it needs {s['needs']}"
-        for s in explained.trace["silent"]
-    ]
+    silent = explained.trace["silent"]
     if silent and full:
-        parts.append("Did not apply:\n" + bullets(silent))
+        told = (f"{s['name']}{_own(s)}: {s['found']}; it needs {s['needs']}" for s in silent)
+        parts.append("Did not apply:\n" + bullets(told))
     if full and explained.not_reckoned:
         parts.append("Written down, not used:\n" + bullets(explained.not_reckoned))
     if full and explained.sizes_used:
@@ -159,9 +157,9 @@ def rule_text(rule: Rule, book: RuleBook) -> str:
         lines.append(f"  Your own {book.own[rule.code]}; it stands as written.")
     elif any(code == rule.code for code, _ in of_all_rigs()):
         both = (
-            "answers weigh it with the launch model's (--basis both), and a rig's trace shows both."
+            "answers weigh it with the launch model's (--basis both), and a rig's trace shows both"
         )
-        lines.append(wrap(f"The trade's size; {both}", "  ", "  "))
+        lines.append(wrap(f"The trade's size; {both}.", "  ", "  "))
     lines += _grounds(rule, "basis: ")
     if rule.overlaps is not None:
         lines.append(f"  shares its doubt with: {rule.overlaps.group}")

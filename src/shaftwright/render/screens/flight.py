@@ -52,10 +52,7 @@ def _conditions(flown: Flight, full: bool) -> str:
         way = "uphill" if asked.slope_deg > 0 else "downhill"
         said.append(f"{abs(asked.slope_deg):g} degrees {way}")
     if full:
-        fletching = asked.fletching.replace("_", " ")
-        worn = (
-            "fletching not stated" if asked.fletching == "not_stated" else f"fletching {fletching}"
-        )
+        worn = f"fletching {asked.fletching.replace('_', ' ')}"
         density = float(np.asarray(asked.air.density_kg_m3))
         said += [f"{asked.head.replace('_', ' ')} point", worn, f"air {density:.3f} kg/m3"]
     text = ", ".join(said)

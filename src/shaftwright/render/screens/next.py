@@ -62,12 +62,8 @@ def expect_told(expect: Expect, units: str = "imperial") -> str:
     else:
         side = upper if expect.low_in + expect.high_in > 0 else lower
         near, far = (low, high) if side == upper else (high, low)
-        where = f"{'about ' if near == far else _bare(near) + ' to '}{far} {side}"
+        where = f"{'about ' if near == far else near.rpartition(' ')[0] + ' to '}{far} {side}"
     return f"Expect the bare ones {where} of the fletched."
-
-
-def _bare(told: str) -> str:
-    return told.rpartition(" ")[0]
 
 
 def shot_table(shot: tuple[Shot, ...], units: str = "imperial") -> str:

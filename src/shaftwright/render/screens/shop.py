@@ -78,11 +78,9 @@ def _kit(answer: Shopping, kit: Kit) -> str:
     if answer.question.plan.next.stage == "tune":
         return text
     first = kit.shafts[0]
-    order = ", ".join(
-        f"{s.item} {'cut to ' * s.cut_first}{eighths(s.length_in)} in" for s in kit.shafts
-    )
+    cuts = (f"{s.item} {'cut to ' * s.cut_first}{eighths(s.length_in)} in" for s in kit.shafts)
     parts = f"{first.point} + {first.insert}" if first.insert else first.point
-    how = f"Shoot them bare in this order with {parts}: {order}; beside {kit.companions}."
+    how = f"Shoot them bare in this order with {parts}: {', '.join(cuts)}; beside {kit.companions}."
     return f"{text}\n{wrap(how, '  ', '')}"
 
 
@@ -130,9 +128,8 @@ def _everything(answer: Shopping) -> list[str]:
     """What the short screen keeps back."""
     parts = []
     if answer.kit is not None:
-        parts.append(
-            "Test shafts, in the order they are shot:\n" + bullets(map(_shaft, answer.kit.shafts))
-        )
+        shafts = bullets(map(_shaft, answer.kit.shafts))
+        parts.append(f"Test shafts, in the order they are shot:\n{shafts}")
     plan = answer.cut_plan
     if plan is not None:
         parts.append(wrap(
@@ -141,9 +138,8 @@ def _everything(answer: Shopping) -> list[str]:
             f"{inches(plan.shortest_safe_in)}. From the point end, and only while it reads weak."
         ))  # fmt: skip
     if answer.lines:
-        parts.append(
-            "Why each line:\n" + bullets(f"{x.quantity} {x.item}: {x.why}" for x in answer.lines)
-        )
+        why = bullets(f"{x.quantity} {x.item}: {x.why}" for x in answer.lines)
+        parts.append(f"Why each line:\n{why}")
     if answer.cut_table is not None:
         parts.append(_matched(answer.cut_table))
     if answer.unpriced:

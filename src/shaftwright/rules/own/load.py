@@ -15,8 +15,9 @@ import numpy as np
 from pydantic import ValidationError
 
 from shaftwright.errors import Fault, InputError, did_you_mean
+from shaftwright.files.faults import faults_of, validated
 from shaftwright.files.strict_yaml import Document, load_yaml
-from shaftwright.parameters import Range, checked
+from shaftwright.parameters import Range
 from shaftwright.resources import rules_dir, tables_dir
 from shaftwright.result import Result
 from shaftwright.rules.check import fires, note_faults
@@ -126,20 +127,16 @@ def _document(path: Path) -> Document | None:
         if "retired" in head:
             problem = "is not for rules of your own; take it out"
             raise InputError.of(str(path), problem, document.line(("retired",)), "retired")
-        head = head | {
-            "rules": [] if isinstance(head.get("rules"), list) else head.get("rules", ...)
-        }
-        head = {key: held for key, held in head.items() if held is not ...}
-    checked(document, head, RuleFile)
+        if isinstance(head.get("rules"), list):
+            head = head | {"rules": []}
+    validated(RuleFile, replace(document, data=head))
     return document
 
 
 def _rules(document: Document, shelf: Shelf, faults: list[Fault]) -> list[tuple[Rule, int | None]]:
     """The rules of one file that have no fault of their own, each with its line."""
-    from shaftwright.files.faults import faults_of
-
     whole = {**document.data, "rules": [*document.data["rules"]]}
-    filled = Document(document.name, whole, document.lines)
+    filled = replace(document, data=whole)
     found = []
     for index, given in enumerate(document.data["rules"]):
         prefix = ("rules", index)

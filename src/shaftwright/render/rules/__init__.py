@@ -1,1 +1,0 @@
-"""What tables of tuned rigs say of the rules."""

@@ -1,0 +1,148 @@
+"""What a table of tuned rigs says of the rules, and the row that an archer adds to it."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from shaftwright.files.tuned import Appended
+from shaftwright.inference.rule_fit import FittedSize, RuleFit
+from shaftwright.inference.score import CHANCES, Group
+from shaftwright.parameters import Range
+from shaftwright.render.words import bullets, table, wrap
+
+#: share of its doubt that a rule must lose before the table is said to speak of it
+_SPEAKS = 0.9
+#: arrows under which no verdict is given
+_FEW = 10
+
+
+def _counted(count: int, what: str) -> str:
+    return f"{count} {what}{'s' * (count != 1)}"
+
+
+def _arrows(of: RuleFit | Group, left_out: int) -> str:
+    """How many arrows of how many rigs, and what could not be used."""
+    more = f"; {_counted(left_out, 'row')} left out for want of something" if left_out else ""
+    return f"{_counted(of.arrows, 'arrow')} of {_counted(of.rigs, 'rig')}{more}"
+
+
+def fit_text(found: RuleFit, left_out: int = 0) -> str:
+    """The fit in 80 columns."""
+    spoken = [s for s in found.sizes if s.doubt_left < _SPEAKS]
+    quiet = [_name(s) for s in found.sizes if s.doubt_left >= _SPEAKS]
+    parts = [wrap(f"{_quarrels(spoken)} Fitted to {_arrows(found, left_out)}.")]
+    if spoken:
+        lines = []
+        for s in spoken:
+            name = f"{_name(s)}, {'lb' if s.unit == 'lb' else '%'}"
+            lines.append([name, _span(s.before), _span(s.after), f"{s.doubt_left:.0%}", s.arrows])
+        parts.append(table(lines, ["rule", "before", "fitted", "left", "n"], "lllrr"))
+        parts.append("  left: share of its doubt that remains; n: arrows it was at work in")
+    if quiet:
+        parts.append("Hardly touched by this table:\n" + bullets([", ".join(quiet)]))
+    told = (
+        f"Mean chance given to what was seen: {found.agree_before:.0%} before, {found.agree_after:.0%} "
+        "after, on the rows that were fitted. Ranges are 95 %. Rules that always come together cannot be "
+        "told apart by a table. Nothing was changed: to take a fitted size, write it into the rule's "
+        "file with basis: fitted and a source."
+    )
+    return "\n\n".join([*parts, wrap(told)])
+
+
+def _quarrels(spoken: Sequence[FittedSize]) -> str:
+    if not spoken:
+        return "This table is too small to say anything of the rules' sizes."
+    apart = [s for s in spoken if not s.before.low <= s.after.value <= s.before.high]
+    if apart:
+        return f"This table quarrels with: {', '.join(_name(s) for s in apart)}."
+    return f"This table narrows {_counted(len(spoken), 'rule')} and contradicts none."
+
+
+def fit_dict(found: RuleFit, left_out: Sequence[str] = ()) -> dict[str, Any]:
+    """The fit as plain data."""
+    rules = [
+        {"rule": s.code, "name": s.name, "case": s.case, "unit": s.unit, "before": s.before.model_dump(),
+         "fitted": s.after.model_dump(), "doubt_left": s.doubt_left, "arrows": s.arrows}
+        for s in found.sizes
+    ]  # fmt: skip
+    return {
+        "arrows": found.arrows, "rigs": found.rigs,
+        "agreement": {"before": found.agree_before, "after": found.agree_after},
+        "rules": rules, "left_out": list(left_out), "seed": found.seed,
+    }  # fmt: skip
+
+
+def _name(size: FittedSize) -> str:
+    return size.name + (f" ({size.case})" if size.case else "")
+
+
+def _span(span: Range) -> str:
+    return f"{round(span.value, 3) + 0.0:+.2g} ({span.low:.2g} to {span.high:.2g})"
+
+
+def score_text(found: Sequence[Group], left_out: int = 0) -> str:
+    """The scores in 80 columns, the verdict first."""
+    whole = found[0]
+    rows = []
+    for group in found if len(found) > 2 else found[:1]:
+        rows.append([f"{group.kind}, {_counted(group.arrows, 'arrow')}"])
+        for way in group.ways:
+            off = "-" if way.off_pct is None else f"{way.off_pct:.0f} %"
+            shares = [f"{100 * share:.0f}" for share in way.inside]
+            rows.append([f"- {way.way}", *shares, off, f"{way.log_score:.2f}"])
+    heads = [f"{100 * chance:.0f}" for chance in CHANCES]
+    told = (
+        "Inside: share of the arrows in the range that should hold 50, 80 and 95 in 100. Off by: how far "
+        "what suited lay from the middle foretold, in percent of the spine, half of the arrows nearer. "
+        "Score: mean logarithm of the chance given to what was seen; nearer 0 is better. The two simple "
+        "ways state no doubt and got the one that suits this table best."
+    )
+    return "\n\n".join((
+        wrap(f"{_verdict(whole)} {_arrows(whole, left_out)}."),
+        table(rows, ["", *heads, "off by", "score"], "lrrrrr", gap="  "),
+        wrap(told),
+    ))  # fmt: skip
+
+
+def _verdict(whole: Group) -> str:
+    share = CHANCES.index(0.8)
+    ours, *others = whole.ways
+    if whole.arrows < _FEW:
+        return "Too few arrows to say whether the rules hold."
+    inside, beyond = ours.inside[share], 2 * math.sqrt(0.8 * 0.2 / whole.arrows)
+    if inside < 0.8 - beyond:
+        how = "The rules are too sure on this table"
+    elif inside > 0.8 + beyond:
+        how = "The rules are more timid than this table asks"
+    else:
+        how = "The ranges hold on this table"
+    better = [way.way for way in others if way.log_score > ours.log_score]
+    told = f"{how}: {100 * inside:.0f} in 100 lie where 80 should."
+    return f"{told} But {' and '.join(better)} foretold it better." if better else told
+
+
+def score_dict(found: Sequence[Group], left_out: Sequence[str] = ()) -> dict[str, Any]:
+    """The scores as plain data."""
+    groups = [
+        {"kind": g.kind, "arrows": g.arrows, "rigs": g.rigs, "ways": [
+            {"way": w.way, **{f"inside_{100 * c:.0f}": x for c, x in zip(CHANCES, w.inside, strict=True)},
+             "off_pct": w.off_pct, "log_score": w.log_score, "spread_pct": w.spread_pct} for w in g.ways
+        ]}
+        for g in found
+    ]  # fmt: skip
+    return {"groups": groups, "left_out": list(left_out)}
+
+
+def row_text(cells: Mapping[str, str]) -> str:
+    """The whole row that would be added, a column a line."""
+    shown = table([*cells.items()], gap="  ", indent="  ")
+    return f"The row, all of it (rig: a name drawn by lot):\n{shown}"
+
+
+def appended_text(file: str, found: Appended) -> str:
+    """Where the row is."""
+    if found.there:
+        return f"{file}:{found.line}: this row is there already; nothing was written."
+    return f"{file}:{found.line}: 1 row added. Nothing was sent anywhere."
