@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
-from functools import cached_property
-from typing import TYPE_CHECKING
+from functools import cached_property, partial
+from typing import TYPE_CHECKING, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -25,6 +25,8 @@ from shaftwright.records.stock import Stock
 
 if TYPE_CHECKING:
     from shaftwright.answers.scenario import Scenario
+
+T = TypeVar("T")
 
 
 class Makeable:
@@ -58,11 +60,17 @@ class Makeable:
     def builds(self) -> Builds:
         """Every length down to the shortest safe one, every point and insert that fits."""
         plain = self.scenario.purpose_rule.model_copy(update={"broadheads": False})
-        return enumerate_builds(self.scenario.rig, self._stock, plain).builds
+        rig = self.scenario.rig
+        return self._keep("builds", lambda: enumerate_builds(rig, self._stock, plain).builds)
 
     @cached_property
     def _demand(self) -> Demand:
-        return self.scenario.demand(self.builds)
+        return self._keep("demand", lambda: self.scenario.demand(self.builds))
+
+    def _keep(self, what: object, make: Callable[[], T]) -> T:
+        """What these pieces come to, whatever was shot."""
+        lengths = tuple((p.shaft, p.length_in) for p in self.pieces)
+        return self.scenario.keep(("made", what, lengths), make)
 
     @cached_property
     def _allowed(self) -> NDArray[np.bool_]:
@@ -101,11 +109,15 @@ class Makeable:
 
         Within the purpose's weights; where no part brings a shaft there, no further outside than was shot.
         """
-        kept: list[Outlook] = []
+        kept, asked = list[Outlook](), self.scenario.purpose_rule.gr_per_lb
         for piece in pieces:
-            found = [o for o in outlooks(self.scenario, self._ideas(piece, like)) if o.safe]
-            inside = [o for o in found if o.in_range]
-            found = inside or [o for o in found if o.weighs(*self.weights)]
+            ideas = self._keep(
+                ("ideas", piece, like and like.insert), partial(self._ideas, piece, like)
+            )
+            found = list[Outlook]()
+            for weights in ((asked.low, asked.high), self.weights):
+                looks = [] if found else outlooks(self.scenario, ideas, weights)
+                found = found or [o for o in looks if o.safe]
             kept += [o for o in found if not o.idea.buy] or found
         return kept
 

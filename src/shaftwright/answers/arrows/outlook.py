@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from functools import partial
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -16,7 +17,7 @@ from shaftwright.answers.choose.rank import hard_floor_gr_per_lb
 from shaftwright.answers.plan.result import Buy, Expect
 from shaftwright.inference.band import own_sd_lb, stiffness_lb
 from shaftwright.inference.belief import latin_hypercube
-from shaftwright.inference.demand import demand_of
+from shaftwright.inference.demand import Demand, demand_of
 from shaftwright.inference.evidence.look import hand_sign
 from shaftwright.inference.resolve import resolve_build
 from shaftwright.inference.rig_facts import shortest_safe_length_in
@@ -73,7 +74,7 @@ class Outlook(Sized):
 
     def weighs(self, low: float, high: float) -> bool:
         """Whether it is between so many grains per pound."""
-        return max(low - self.gr_per_lb, self.gr_per_lb - high) <= _ROUNDING_GR_PER_LB
+        return _weighs(self.gr_per_lb, low, high)
 
     @property
     def safe(self) -> bool:
@@ -98,8 +99,10 @@ class Outlook(Sized):
         return float(np.mean(self.offset_in > within_in))
 
 
-def outlooks(scenario: Scenario, ideas: Sequence[Idea]) -> list[Outlook]:
-    """What every idea should do, all on the same draws."""
+def outlooks(
+    scenario: Scenario, ideas: Sequence[Idea], weights: tuple[float, float] | None = None
+) -> list[Outlook]:
+    """What every idea should do, all on the same draws; of those between these grains per pound, if told."""
     known = scenario.known
     belief, size = scenario.belief, scenario.belief.size
     random = np.random.default_rng(_SEED)
@@ -107,17 +110,24 @@ def outlooks(scenario: Scenario, ideas: Sequence[Idea]) -> list[Outlook]:
     within = within_in(known)
     purpose = scenario.purpose_rule
     shortest = shortest_safe_length_in(scenario.rig, purpose)
-    builds = [resolve_build(idea.spec, scenario.shelf) for idea in ideas]
-    bare = [
-        bare_of(b, i.base is None or i.base.known.taped) for b, i in zip(builds, ideas, strict=True)
-    ]
+    kinds = [(idea.spec, idea.base is None or idea.base.known.taped) for idea in ideas]
+    made = [scenario.keep(("build", *kind), partial(_both, scenario, *kind)) for kind in kinds]
     wanted: dict[int, tuple[Array, float, float]] = {}
     by_rig: dict[int, list[int]] = {}
     for i, idea in enumerate(ideas):
         by_rig.setdefault(id(idea.rig), []).append(i)
     for members in by_rig.values():
         rig = ideas[members[0]].rig
-        demand = demand_of(rig, stacked([bare[i] for i in members]), scenario.book, scenario.speed)
+        demand = scenario.keep(
+            ("demand", rig, *(kinds[i] for i in members)),
+            partial(_demand, scenario, rig, [made[i][1] for i in members]),
+        )
+        if weights is not None:
+            per_lb = [float(made[i][0].total_gr[0]) / demand.own_lb for i in members]
+            rows = [k for k, x in enumerate(per_lb) if _weighs(x, *weights)]
+            if not rows:
+                continue
+            members, demand = [members[k] for k in rows], demand.take(np.array(rows))
         wanted |= {
             i: (row, demand.own_lb, sd)
             for i, row, sd in zip(
@@ -126,15 +136,18 @@ def outlooks(scenario: Scenario, ideas: Sequence[Idea]) -> list[Outlook]:
         }
     now: dict[Arrow, Array] = {}
     found = []
-    for i, (idea, build) in enumerate(zip(ideas, builds, strict=True)):
-        want, own_lb, alone_lb = wanted[i]
+    for i in sorted(wanted):
+        idea, (build, bare), (want, own_lb, alone_lb) = ideas[i], made[i], wanted[i]
         if idea.base is None:
-            supply = float(stiffness_lb(bare[i])[0])
+            supply = float(stiffness_lb(bare)[0])
             z = supply + other * alone_lb - want
         else:
             shot = idea.base.known
             if idea.base not in now:
-                demand = demand_of(shot.rig, shot.build, scenario.book, scenario.speed)
+                demand = scenario.keep(
+                    ("shot", shot.rig, shot.spec, shot.taped),
+                    partial(_demand, scenario, shot.rig, [shot.build]),
+                )
                 now[idea.base] = demand.draws(belief)[0]
             z = shot.mismatch_lb - (want - now[idea.base])
             supply = float(stiffness_lb(shot.build)[0])
@@ -150,6 +163,20 @@ def outlooks(scenario: Scenario, ideas: Sequence[Idea]) -> list[Outlook]:
             )
         )  # fmt: skip
     return found
+
+
+def _demand(scenario: Scenario, rig: Rig, builds: Sequence[Builds]) -> Demand:
+    return demand_of(rig, stacked(builds), scenario.book, scenario.speed)
+
+
+def _weighs(gr_per_lb: float, low: float, high: float) -> bool:
+    return max(low - gr_per_lb, gr_per_lb - high) <= _ROUNDING_GR_PER_LB
+
+
+def _both(scenario: Scenario, spec: BuildSpec, taped: bool) -> tuple[Builds, Builds]:
+    """A build fletched, and as it is shot bare."""
+    build = resolve_build(spec, scenario.shelf)
+    return build, bare_of(build, taped)
 
 
 def expect_sideways(

@@ -60,8 +60,8 @@ class Rows:
 
         def ask(aside: float) -> Place:
             if aside not in told:
-                end = asking.end(data, aside)
-                told[aside] = after(asking, place, (*entries, end), then, aside)
+                ends = (*entries, asking.end(data, aside))
+                told[aside] = after(asking.world(ends, world), place, ends, aside)
             return told[aside]
 
         inside = ask(0.0)
