@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Hashable, Sequence
 from dataclasses import replace
 from functools import cached_property, partial
 from typing import TYPE_CHECKING, TypeVar
@@ -44,6 +44,7 @@ class Makeable:
             if key not in kept or (piece.shot and not kept[key].shot):
                 kept[key] = piece
         self.pieces = tuple(kept.values())
+        self._ready: dict[Hashable, list[Outlook]] = {}
 
     @cached_property
     def _stock(self) -> Stock:
@@ -109,17 +110,23 @@ class Makeable:
 
         Within the purpose's weights; where no part brings a shaft there, no further outside than was shot.
         """
-        kept, asked = list[Outlook](), self.scenario.purpose_rule.gr_per_lb
+        kept = list[Outlook]()
         for piece in pieces:
-            ideas = self._keep(
-                ("ideas", piece, like and like.insert), partial(self._ideas, piece, like)
-            )
-            found = list[Outlook]()
-            for weights in ((asked.low, asked.high), self.weights):
-                looks = [] if found else outlooks(self.scenario, ideas, weights)
-                found = found or [o for o in looks if o.safe]
-            kept += [o for o in found if not o.idea.buy] or found
+            # all that counts of the arrow it is to be like
+            key = piece, None if like is None else (like.insert,)
+            if key not in self._ready:
+                ideas = self._keep(("ideas", *key), partial(self._ideas, piece, like))
+                self._ready[key] = self._safe(ideas)
+            kept += self._ready[key]
         return kept
+
+    def _safe(self, ideas: Sequence[Idea]) -> list[Outlook]:
+        asked = self.scenario.purpose_rule.gr_per_lb
+        for weights in ((asked.low, asked.high), self.weights):
+            found = [o for o in outlooks(self.scenario, ideas, weights) if o.safe]
+            if found:
+                return [o for o in found if not o.idea.buy] or found
+        return []
 
     def shorter(self, pieces: Sequence[Piece], like: BuildSpec | None = None) -> list[Idea]:
         """Each piece cut by a half inch or more, with parts in hand."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from functools import partial
+from functools import cached_property
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -28,6 +28,7 @@ from shaftwright.records.rig import Rig
 
 if TYPE_CHECKING:
     from shaftwright.answers.scenario import Scenario
+    from shaftwright.inference.evidence.learn import BareBuild
 
 Array = NDArray[np.float64]
 _SEED = 20_260_103
@@ -84,7 +85,7 @@ class Outlook(Sized):
             and self.far_too_weak <= setting("matching.far_too_weak_chance")
         )  # fmt: skip
 
-    @property
+    @cached_property
     def middle_in(self) -> float:
         """Where it most likely lies, stiffward at 20 yd [in]."""
         return float(np.mean(self.offset_in))
@@ -103,80 +104,73 @@ def outlooks(
     scenario: Scenario, ideas: Sequence[Idea], weights: tuple[float, float] | None = None
 ) -> list[Outlook]:
     """What every idea should do, all on the same draws; of those between these grains per pound, if told."""
-    known = scenario.known
-    belief, size = scenario.belief, scenario.belief.size
+    known, belief = scenario.known, scenario.belief
     random = np.random.default_rng(_SEED)
-    other = random.permutation(latin_hypercube(1, size)[0])
-    within = within_in(known)
-    purpose = scenario.purpose_rule
-    shortest = shortest_safe_length_in(scenario.rig, purpose)
-    kinds = [(idea.spec, idea.base is None or idea.base.known.taped) for idea in ideas]
-    made = [scenario.keep(("build", *kind), partial(_both, scenario, *kind)) for kind in kinds]
-    wanted: dict[int, tuple[Array, float, float]] = {}
+    other = random.permutation(latin_hypercube(1, belief.size)[0])
+    within, gate = within_in(known), setting("matching.shoot_gate")
+    asked = scenario.purpose_rule.gr_per_lb
+    shortest = shortest_safe_length_in(scenario.rig, scenario.purpose_rule)
+    floor = hard_floor_gr_per_lb(scenario.rig)
     by_rig: dict[int, list[int]] = {}
     for i, idea in enumerate(ideas):
         by_rig.setdefault(id(idea.rig), []).append(i)
+    now: dict[Arrow, Array] = {}
+    found: dict[int, Outlook] = {}
     for members in by_rig.values():
-        rig = ideas[members[0]].rig
-        demand = scenario.keep(
-            ("demand", rig, *(kinds[i] for i in members)),
-            partial(_demand, scenario, rig, [made[i][1] for i in members]),
-        )
+        demand, builds = _wanted(scenario, [ideas[i] for i in members])
+        own_lb = demand.own_lb
         if weights is not None:
-            per_lb = [float(made[i][0].total_gr[0]) / demand.own_lb for i in members]
+            per_lb = [float(build.total_gr[0]) / own_lb for build in builds]
             rows = [k for k, x in enumerate(per_lb) if _weighs(x, *weights)]
             if not rows:
                 continue
-            members, demand = [members[k] for k in rows], demand.take(np.array(rows))
-        wanted |= {
-            i: (row, demand.own_lb, sd)
-            for i, row, sd in zip(
-                members, demand.draws(belief), own_sd_lb(demand, belief), strict=True
-            )
-        }
-    now: dict[Arrow, Array] = {}
-    found = []
-    for i in sorted(wanted):
-        idea, (build, bare), (want, own_lb, alone_lb) = ideas[i], made[i], wanted[i]
-        if idea.base is None:
-            supply = float(stiffness_lb(bare)[0])
-            z = supply + other * alone_lb - want
-        else:
-            shot = idea.base.known
-            if idea.base not in now:
-                demand = scenario.keep(
-                    ("shot", shot.rig, shot.spec, shot.taped),
-                    partial(_demand, scenario, shot.rig, [shot.build]),
-                )
-                now[idea.base] = demand.draws(belief)[0]
-            z = shot.mismatch_lb - (want - now[idea.base])
-            supply = float(stiffness_lb(shot.build)[0])
-        share = supply / np.maximum(supply - z, 1e-6)
-        offset = z * known.slope
-        found.append(
-            Outlook(
+            demand = demand.take(np.array(rows))
+            members, builds = [members[k] for k in rows], [builds[k] for k in rows]
+        supplies, alone = stiffness_lb(demand.builds), own_sd_lb(demand, belief)
+        for k, (i, want) in enumerate(zip(members, demand.draws(belief), strict=True)):
+            idea, build, supply = ideas[i], builds[k], float(supplies[k])
+            if idea.base is None:
+                z = supply + other * alone[k] - want
+            else:
+                shot = idea.base.known
+                if idea.base not in now:
+                    now[idea.base] = _shot(scenario, shot).draws(belief)[0]
+                z = shot.mismatch_lb - (want - now[idea.base])
+                supply = float(stiffness_lb(shot.build)[0])
+            offset = z * known.slope
+            found[i] = Outlook(
                 idea, build, z, offset, float(np.mean(np.abs(offset) <= within)),
-                float(np.mean(share < setting("matching.shoot_gate"))), float(build.total_gr[0]) / own_lb,
+                # stiffness below the gate's share of what is wanted
+                float(np.mean(z < supply * (1 - 1 / gate))), float(build.total_gr[0]) / own_lb,
                 bool(build.length_in[0] >= shortest - 1e-9),
-                bool(build.bare_gr[0] / own_lb >= hard_floor_gr_per_lb(scenario.rig) - 1e-9),
-                (purpose.gr_per_lb.low, purpose.gr_per_lb.high),
-            )
-        )  # fmt: skip
-    return found
+                bool(build.bare_gr[0] / own_lb >= floor - 1e-9), (asked.low, asked.high),
+            )  # fmt: skip
+    return [found[i] for i in sorted(found)]
 
 
-def _demand(scenario: Scenario, rig: Rig, builds: Sequence[Builds]) -> Demand:
-    return demand_of(rig, stacked(builds), scenario.book, scenario.speed)
+def _wanted(scenario: Scenario, ideas: Sequence[Idea]) -> tuple[Demand, list[Builds]]:
+    """What is wanted of ideas of one rig as they are shot bare, and how they are built."""
+    rig = ideas[0].rig
+    kinds = [(i.spec, i.base is None or i.base.known.taped) for i in ideas]
+
+    def make() -> tuple[Demand, list[Builds]]:
+        builds = [resolve_build(spec, scenario.shelf) for spec, _ in kinds]
+        bare = [bare_of(b, taped) for b, (_, taped) in zip(builds, kinds, strict=True)]
+        return demand_of(rig, stacked(bare), scenario.book, scenario.speed), builds
+
+    return scenario.keep(("wanted", rig, *kinds), make)
+
+
+def _shot(scenario: Scenario, shot: BareBuild) -> Demand:
+    """What is wanted of an arrow as it was shot."""
+    return scenario.keep(
+        ("shot", shot.rig, shot.spec, shot.taped),
+        lambda: demand_of(shot.rig, shot.build, scenario.book, scenario.speed),
+    )
 
 
 def _weighs(gr_per_lb: float, low: float, high: float) -> bool:
     return max(low - gr_per_lb, gr_per_lb - high) <= _ROUNDING_GR_PER_LB
-
-
-def _both(scenario: Scenario, spec: BuildSpec, taped: bool) -> tuple[Builds, Builds]:
-    """A build fletched, and as it is shot bare."""
-    build = resolve_build(spec, scenario.shelf)
-    return build, bare_of(build, taped)
 
 
 def expect_sideways(

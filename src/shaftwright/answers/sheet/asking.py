@@ -67,8 +67,12 @@ class Asking:
         self.asked = asked
 
     def world(self, entries: Sequence[AnyEntry], beside: Scenario | None = None) -> Scenario:
-        """The bow with these entries added, saw and shop at home; sharing what it can with another."""
+        """The bow with these entries added, saw and shop at home.
+
+        What bow and stock alone come to it shares with another, where both are the same.
+        """
         own = self.asked
+        beside = beside or own
         if not entries:
             return own
         everything = (*own.entries, *entries)
@@ -77,7 +81,7 @@ class Asking:
             own.rig, own.purpose, own.stock, everything, lines, own.before, "trade", own.given
         )
         made = replace(made, book=own.book, along=own.along)
-        if beside is None or beside.rig != made.rig:
+        if beside.rig != made.rig:
             return made
         made = replace(made, rig=beside.rig)
         if made.held.stock == beside.held.stock:
