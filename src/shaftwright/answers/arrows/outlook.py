@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from functools import cached_property
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -60,6 +59,8 @@ class Outlook(Sized):
     z_lb: Array = field(repr=False)
     #: stiffward at 20 yd [in]
     offset_in: Array = field(repr=False)
+    #: where it most likely lies, stiffward at 20 yd [in]
+    middle_in: float
     chance_inside: float
     far_too_weak: float
     gr_per_lb: float
@@ -84,11 +85,6 @@ class Outlook(Sized):
             self.long_enough and self.heavy_enough
             and self.far_too_weak <= setting("matching.far_too_weak_chance")
         )  # fmt: skip
-
-    @cached_property
-    def middle_in(self) -> float:
-        """Where it most likely lies, stiffward at 20 yd [in]."""
-        return float(np.mean(self.offset_in))
 
     @property
     def spec(self) -> BuildSpec:  # type: ignore[override]
@@ -126,23 +122,23 @@ def outlooks(
                 continue
             demand = demand.take(np.array(rows))
             members, builds = [members[k] for k in rows], [builds[k] for k in rows]
-        supplies, alone = stiffness_lb(demand.builds), own_sd_lb(demand, belief)
-        for k, (i, want) in enumerate(zip(members, demand.draws(belief), strict=True)):
-            idea, build, supply = ideas[i], builds[k], float(supplies[k])
-            if idea.base is None:
-                z = supply + other * alone[k] - want
-            else:
-                shot = idea.base.known
-                if idea.base not in now:
-                    now[idea.base] = _shot(scenario, shot).draws(belief)[0]
-                z = shot.mismatch_lb - (want - now[idea.base])
-                supply = float(stiffness_lb(shot.build)[0])
-            offset = z * known.slope
+        supply, want = stiffness_lb(demand.builds), demand.draws(belief)
+        z = supply[:, None] + own_sd_lb(demand, belief)[:, None] * other - want
+        for k, i in enumerate(members):
+            base = ideas[i].base
+            if base is not None:
+                if base not in now:
+                    now[base] = _shot(scenario, base.known).draws(belief)[0]
+                z[k] = base.known.mismatch_lb - (want[k] - now[base])
+                supply[k] = stiffness_lb(base.known.build)[0]
+        offset = z * known.slope
+        middle, inside = offset.mean(axis=1), (np.abs(offset) <= within).mean(axis=1)
+        # stiffness below the gate's share of what is wanted
+        weak = (z < (supply * (1 - 1 / gate))[:, None]).mean(axis=1)
+        for k, (i, build) in enumerate(zip(members, builds, strict=True)):
             found[i] = Outlook(
-                idea, build, z, offset, float(np.mean(np.abs(offset) <= within)),
-                # stiffness below the gate's share of what is wanted
-                float(np.mean(z < supply * (1 - 1 / gate))), float(build.total_gr[0]) / own_lb,
-                bool(build.length_in[0] >= shortest - 1e-9),
+                ideas[i], build, z[k], offset[k], float(middle[k]), float(inside[k]), float(weak[k]),
+                float(build.total_gr[0]) / own_lb, bool(build.length_in[0] >= shortest - 1e-9),
                 bool(build.bare_gr[0] / own_lb >= floor - 1e-9), (asked.low, asked.high),
             )  # fmt: skip
     return [found[i] for i in sorted(found)]
