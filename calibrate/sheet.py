@@ -188,29 +188,33 @@ def summary(found: list[dict[str, Any]]) -> dict[str, Any]:
         "the same arrow to go on with": sum(r["same last"] for r in counted),
         "the same first row": sum(r["same first"] for r in counted),
         "with faults": sum(bool(r["faults"]) for r in counted),
-        "rows of a sheet": round(float(np.mean([r["rows"] for r in counted])), 1),
-        "CPU of a sheet, with what else the machine did (s)": round(float(np.mean([r["cpu"] for r in counted])), 1),
+        "rows of a sheet": f"{np.mean([r['rows'] for r in counted]):.1f}",
+        "CPU of a sheet": f"{np.mean([r['cpu'] for r in counted]):.1f} s",
     }  # fmt: skip
 
 
 def page(told: dict[str, Any], first: int, planned: int) -> str:
     """docs/calibration_sheet.md."""
     commit = subprocess.run(
-        ["git", "rev-parse", "--short", "HEAD"], capture_output=True, text=True, check=False
-    ).stdout.strip()
-    few = told["archers"] < planned
+        ["git", "describe", "--always"], cwd=PAGE.parent, capture_output=True, text=True, check=False
+    ).stdout.strip()  # fmt: skip
+    many, few = told["archers"], ""
+    if many < planned:
+        few = f"\nThese are the first {many} of {planned} that are planned: the rest takes hours.\n"
     rows = "\n".join(f"| {name} | {value} |" for name, value in told.items() if name != "verdict")
     return f"""# Archers who follow the sheet
 
-Written by `python calibrate/sheet.py --page` on {dt.date.today().isoformat()}: Python {platform.python_version()},
-numpy {np.__version__}, commit {commit or "not known"}; seeds {first} to {first + told["archers"] - 1} of
-calibrate/archers, fixed before the run{f", the first {told['archers']} of {planned} that are planned: the rest takes hours" if few else ""}.
+Written by `python calibrate/sheet.py --page` on {dt.date.today().isoformat()}: Python
+{platform.python_version()}, numpy {np.__version__}, commit {commit or "not known"}; simulated archers of
+calibrate/archers, seeds {first} to {first + many - 1}, fixed before the run.
+{few}
+Each archer has bought the kit and stands at the butt without a saw. One copy asks `next` after each of
+three ends; the other has only the sheet. Both shoot the same random ends and look for marks after each.
+Judged is whether the arrow that each would go on with truly lies inside T. Left out are archers who can
+shoot nothing without a saw.
 
-Each archer has bought the kit and stands at the butt without a saw. One copy asks `next` after each of three
-ends; the other has only the sheet. Both shoot the same random ends and look for marks after each. Judged is whether
-the arrow that each would go on with truly lies inside T. Left out are archers who can shoot nothing without a saw.
-
-**Asked:** inside as often, within {WITHIN} points, and the 95 % interval (paired, bootstrap) within {WITHIN_95}.
+**Asked:** inside as often within {WITHIN} points, and the 95 % interval (paired bootstrap)
+within {WITHIN_95}.
 **Found: {told["verdict"]}.**
 
 | | |
@@ -235,7 +239,8 @@ def main() -> None:
         done = {r["seed"]: r for r in map(json.loads, given.out.read_text().splitlines())}
     found, began = [], time.monotonic()
     for seed in range(given.first, given.first + given.archers):
-        if given.minutes is not None and time.monotonic() - began > 60 * given.minutes:
+        late = given.minutes is not None and time.monotonic() - began >= 60 * given.minutes
+        if late and seed not in done:
             break
         result = done.get(seed) or one(seed)
         if given.out is not None and seed not in done:

@@ -49,11 +49,13 @@ class Scenario:
     given: Belief | None = field(default=None, repr=False)
     #: what is taken along of what is owned, away from saw and shop; None at home
     along: frozenset[str] | None = None
-    #: what bow and stock alone come to; another scenario of the same two may share it
+    #: away, what bow and stock alone come to; another scenario of the same two may share it
     kept: dict[Any, Any] = field(default_factory=dict, init=False, repr=False, compare=False)
 
     def keep(self, key: Hashable, make: Callable[[], T]) -> T:
-        """What bow and stock alone come to, worked out once."""
+        """What bow and stock alone come to, worked out once; at home, where a shop may be long, anew."""
+        if self.along is None:
+            return make()
         if key not in self.kept:
             self.kept[key] = make()
         found: T = self.kept[key]
