@@ -181,7 +181,7 @@ def summary(found: list[dict[str, Any]]) -> dict[str, Any]:
     left = [r["left out"] for r in found if "left out" in r]
     return {
         "archers": len(found), "counted": len(counted),
-        "left out": {x: left.count(x) for x in sorted(set(left))},
+        "left out": "; ".join(f"{left.count(x)} {x}" for x in sorted(set(left))) or 0,
         "inside, who ask `next`": int(a.sum()), "inside, who follow the sheet": int(b.sum()),
         "inside both ways": int((a * b).sum()),
         "difference": f"{points:+.1f} points ({low:+.1f} to {high:+.1f})", "verdict": verdict,

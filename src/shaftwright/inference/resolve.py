@@ -98,9 +98,7 @@ def _one(spec: BuildSpec, stock: Stock, shaft: StockItem, parts: dict[str, Stock
         "price": float(sum(unit_price(item) for item in (shaft, *parts.values()))),
         "owned": sum(owned) / len(owned),
     }  # fmt: skip
-    return Builds(
-        names=tuple(places), **{name: np.array([value]) for name, value in columns.items()}
-    )
+    return Builds(names=stock.names, **{name: np.array([value]) for name, value in columns.items()})
 
 
 def _mass(parts: dict[str, StockItem], role: str) -> float:

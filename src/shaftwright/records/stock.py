@@ -185,9 +185,14 @@ class Stock:
         return {item.item: item for item in self.items}
 
     @functools.cached_property
+    def names(self) -> tuple[str, ...]:
+        """The names of all items, doubles too."""
+        return tuple(item.item for item in self.items)
+
+    @functools.cached_property
     def places(self) -> dict[str, int]:
         """The place of every name."""
-        return {item.item: place for place, item in enumerate(self.items)}
+        return {name: place for place, name in enumerate(self.names)}
 
     @functools.cached_property
     def cheapest(self) -> dict[tuple[str, StockItem], StockItem | None]:
