@@ -45,7 +45,8 @@ bench: $(READY)
 performance: $(READY)
 	$(BIN)/python -m bench.performance
 
-# Full-size simulations; their figures go to docs/ with date and versions.
+# Full-size simulations; their figures go to docs/ with date and versions. Many hours of one core: the sheet's 2,000 archers
+# alone take two or three (calibrate/sheet.py --minutes N --out FILE --page stops earlier, and goes on there).
 calibrate: $(READY)
 	set -e; for script in calibrate/*.py; do case $$script in */__init__.py) ;; *) $(BIN)/python $$script;; esac; done
 

@@ -4,14 +4,17 @@ Both have the same things along and no saw, shoot the same random ends, look for
 set the nocking point as they are told. Judged: whether the arrow that each would go on with truly lies
 inside T. The world is that of calibrate/archers.
 
-    python calibrate/sheet.py --archers 100 --first 72000
+    python calibrate/sheet.py --archers 100 --first 72000 --out FILE --minutes 60
 """
 
 from __future__ import annotations
 
 import argparse
 import copy
+import datetime as dt
 import json
+import platform
+import subprocess
 import time
 from dataclasses import replace
 from pathlib import Path
@@ -29,6 +32,9 @@ from shaftwright.parameters import setting
 from shaftwright.records.notebook import ENTRY
 
 ENDS = 3
+#: what must hold [points]: of the difference, and of its 95 % interval
+WITHIN, WITHIN_95 = 3, 4
+PAGE = Path(__file__).resolve().parents[1] / "docs" / "calibration_sheet.md"
 _SETS = ("plunger", "plate", "brace", "nocking_point")
 _SEED = 20_261_129
 
@@ -160,42 +166,92 @@ def one(seed: int) -> dict[str, Any]:
         return {"seed": seed, "left out": str(error)[:80]}
 
 
+def summary(found: list[dict[str, Any]]) -> dict[str, Any]:
+    """What the archers come to."""
+    counted = [r for r in found if "asks" in r]
+    a, b = (np.array([r[k] for r in counted], float) for k in ("asks", "follows"))
+    picks = np.random.default_rng(_SEED).integers(0, len(a), (4000, len(a)))
+    low, high = 100 * np.quantile((b - a)[picks].mean(axis=1), [0.025, 0.975])
+    points = 100 * float((b - a).mean())
+    verdict = "not decided: too few archers for an interval so narrow"
+    if high < -WITHIN or low > WITHIN:
+        verdict = "does not hold"
+    elif abs(points) <= WITHIN and max(-low, high) <= WITHIN_95:
+        verdict = "holds"
+    left = [r["left out"] for r in found if "left out" in r]
+    return {
+        "archers": len(found), "counted": len(counted),
+        "left out": "; ".join(f"{left.count(x)} {x}" for x in sorted(set(left))) or 0,
+        "inside, who ask `next`": int(a.sum()), "inside, who follow the sheet": int(b.sum()),
+        "inside both ways": int((a * b).sum()),
+        "difference": f"{points:+.1f} points ({low:+.1f} to {high:+.1f})", "verdict": verdict,
+        "the same arrow to go on with": sum(r["same last"] for r in counted),
+        "the same first row": sum(r["same first"] for r in counted),
+        "with faults": sum(bool(r["faults"]) for r in counted),
+        "rows of a sheet": f"{np.mean([r['rows'] for r in counted]):.1f}",
+        "CPU of a sheet": f"{np.mean([r['cpu'] for r in counted]):.1f} s",
+    }  # fmt: skip
+
+
+def page(told: dict[str, Any], first: int, planned: int) -> str:
+    """docs/calibration_sheet.md."""
+    commit = subprocess.run(
+        ["git", "describe", "--always"], cwd=PAGE.parent, capture_output=True, text=True, check=False
+    ).stdout.strip()  # fmt: skip
+    many, few = told["archers"], ""
+    if many < planned:
+        few = f"\nThese are the first {many} of {planned} that are planned: the rest takes hours.\n"
+    rows = "\n".join(f"| {name} | {value} |" for name, value in told.items() if name != "verdict")
+    return f"""# Archers who follow the sheet
+
+Written by `python calibrate/sheet.py --page` on {dt.date.today().isoformat()}: Python
+{platform.python_version()}, numpy {np.__version__}, commit {commit or "not known"}; simulated archers of
+calibrate/archers, seeds {first} to {first + many - 1}, fixed before the run.
+{few}
+Each archer has bought the kit and stands at the butt without a saw. One copy asks `next` after each of
+three ends; the other has only the sheet. Both shoot the same random ends and look for marks after each.
+Judged is whether the arrow that each would go on with truly lies inside T. Left out are archers who can
+shoot nothing without a saw.
+
+**Asked:** inside as often within {WITHIN} points, and the 95 % interval (paired bootstrap)
+within {WITHIN_95}.
+**Found: {told["verdict"]}.**
+
+| | |
+|---|---|
+{rows}
+"""
+
+
 def main() -> None:
     """Run and report."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--archers", type=int, default=2000)
     parser.add_argument("--first", type=int, default=73_000)
+    parser.add_argument("--minutes", type=float, help="begin no further archer after so many")
     parser.add_argument(
         "--out", type=Path, help="a line an archer; a run that was cut goes on there"
     )
+    parser.add_argument("--page", action="store_true", help="write docs/calibration_sheet.md")
     given = parser.parse_args()
     done: dict[int, dict[str, Any]] = {}
     if given.out is not None and given.out.is_file():
         done = {r["seed"]: r for r in map(json.loads, given.out.read_text().splitlines())}
-    found = []
+    found, began = [], time.monotonic()
     for seed in range(given.first, given.first + given.archers):
+        late = given.minutes is not None and time.monotonic() - began >= 60 * given.minutes
+        if late and seed not in done:
+            break
         result = done.get(seed) or one(seed)
         if given.out is not None and seed not in done:
             with given.out.open("a", encoding="utf-8") as file:
                 file.write(json.dumps(result) + "\n")
         found.append(result)
-    counted = [r for r in found if "asks" in r]
-    a, b = (np.array([r[k] for r in counted], float) for k in ("asks", "follows"))
-    picks = np.random.default_rng(_SEED).integers(0, len(a), (4000, len(a)))
-    low, high = np.quantile((b - a)[picks].mean(axis=1), [0.025, 0.975])
-    print(f"{len(found)} archers, {len(counted)} counted")
-    print(f"inside: who ask {a.mean():.3f}, who follow the sheet {b.mean():.3f}")
-    print(f"difference {100 * (b - a).mean():+.1f} points ({100 * low:+.1f} to {100 * high:+.1f})")
-    cpu, rows = (np.mean([r[k] for r in counted]) for k in ("cpu", "rows"))
-    print(f"cpu of a sheet {cpu:.1f} s, rows {rows:.1f}")
-    print(f"same arrow to go on with {np.mean([r['same last'] for r in counted]):.3f}")
-    print(f"same first row {np.mean([r['same first'] for r in counted]):.3f}")
-    print(
-        f"faults {sum(bool(r['faults']) for r in counted)}",
-        [r["faults"][0] for r in counted if r["faults"]][:3],
-    )
-    left = [r["left out"] for r in found if "left out" in r]
-    print("left out:", {x: left.count(x) for x in set(left)})
+    told = summary(found)
+    for name, value in told.items():
+        print(f"{name}: {value}")
+    if given.page or not (given.minutes or given.out):
+        PAGE.write_text(page(told, given.first, given.archers), encoding="utf-8")
 
 
 if __name__ == "__main__":

@@ -13,7 +13,7 @@ import pytest
 from click.testing import CliRunner
 
 from shaftwright.answers.scenario import scenario
-from shaftwright.answers.sheet.asking import change_of, intervals
+from shaftwright.answers.sheet.asking import Asking, change_of, intervals
 from shaftwright.cli.main import cli
 from shaftwright.parameters import setting
 from shaftwright.records.notebook import ENTRY
@@ -102,6 +102,69 @@ def test_a_side_is_cut_where_the_answer_changes():
     # under an inch is no interval of its own
     assert intervals(lambda off: Answer(off > 3.5), 1.0, 3.0, 12.0) == [(3.0, 12.0)]
     assert intervals(lambda off: Answer(off < -6), -1.0, 3.0, 12.0) == [(3.0, 6.0), (6.0, 12.0)]
+
+
+def test_no_more_is_asked_once_a_line_is_found():
+    asked = set()
+
+    class Answer:
+        def __init__(self, off):
+            asked.add(off)
+            self.key = (off > 5) + (off > 8) + (off > 10)
+
+    assert intervals(Answer, 1.0, 3.0, 12.0) == [(3.0, 5.0), (5.0, 12.0)]
+    # from 3 1/2 to 6 1/2 halved to the half inch; beyond that nothing is asked
+    assert max(asked) == 6.5
+    assert len(asked) <= 5
+
+
+def test_what_bow_and_stock_alone_come_to_is_worked_out_once(bow, monkeypatch):
+    """The plan is asked a hundred times; what is wanted of an arrow is the same each time."""
+    from shaftwright.answers.arrows import outlook
+    from shaftwright.answers.plan import plan
+
+    made, asked = [], []
+    resolve, next_ = outlook.resolve_build, plan._next
+    monkeypatch.setattr(
+        outlook, "resolve_build", lambda spec, stock: made.append(spec) or resolve(spec, stock)
+    )
+    monkeypatch.setattr(plan, "_next", lambda where: asked.append(1) or next_(where))
+    bow.sheet(["MARSH-400", "MARSH-500"])
+    assert 40 < len(asked) < 125
+    assert len(made) < 2 * len(asked)
+
+
+def test_only_the_same_bow_and_stock_share(bow):
+    away = replace(bow.scenario, along=frozenset(["MARSH-400", "P175", "I25"]))
+    asking, end = Asking(away), shot("MARSH-400")
+    here = asking.world([end])
+    assert here.kept is away.kept
+    set_anew = ENTRY.validate_python(
+        {"kind": "change", "what": "plate", "rig_state": {"plate": "1/8 in"}}
+    )
+    changed = asking.world([set_anew, end])
+    assert changed.kept is not away.kept
+    assert asking.world([set_anew, end, end], changed).kept is changed.kept
+    # a part shot that the stock did not have in hand
+    other = asking.world(
+        [end, ENTRY.validate_python({"kind": "have", "item": "MARSH-400", "count": 1})]
+    )
+    assert other.kept is not away.kept
+
+
+def test_at_home_nothing_is_kept(bow):
+    """A shop of thousands of rows must not stay in memory."""
+    home = replace(bow.scenario)
+    assert home.plan.next
+    assert not home.kept
+
+
+def shot(shaft):
+    return ENTRY.validate_python({
+        "kind": "bareshaft", "distance": "20 yd", "marks": "none", "fletched": [[0, 0], [1, 0], [0, 1]],
+        "build": {"shaft": shaft, "length": "32 in", "point": "P175", "insert": "I25"},
+        "bare": [{"at": [3, 0]}, {"at": [3.5, 0]}, {"at": [3, -0.5]}],
+    })  # fmt: skip
 
 
 def test_a_change_of_the_bow_is_read_from_its_line(bow):

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Hashable, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from shaftwright.inference.belief import Belief, prior_belief
 from shaftwright.inference.demand import Demand, demand_of
@@ -27,6 +27,8 @@ if TYPE_CHECKING:
     from shaftwright.records.notebook import AnyEntry, Chrono
     from shaftwright.rules.own.load import OwnRule
 
+T = TypeVar("T")
+
 
 @dataclass(frozen=True)
 class Scenario:
@@ -47,6 +49,17 @@ class Scenario:
     given: Belief | None = field(default=None, repr=False)
     #: what is taken along of what is owned, away from saw and shop; None at home
     along: frozenset[str] | None = None
+    #: away, what bow and stock alone come to; another scenario of the same two may share it
+    kept: dict[Any, Any] = field(default_factory=dict, init=False, repr=False, compare=False)
+
+    def keep(self, key: Hashable, make: Callable[[], T]) -> T:
+        """What bow and stock alone come to, worked out once; at home, where a shop may be long, anew."""
+        if self.along is None:
+            return make()
+        if key not in self.kept:
+            self.kept[key] = make()
+        found: T = self.kept[key]
+        return found
 
     @property
     def purpose_rule(self) -> PurposeRule:
@@ -56,7 +69,7 @@ class Scenario:
     @cached_property
     def prior(self) -> Belief:
         """What the rules alone let believe."""
-        return prior_belief(self.book)
+        return self.keep("prior", lambda: prior_belief(self.book))
 
     @cached_property
     def learned(self) -> Learned | None:

@@ -76,16 +76,16 @@ def resolve_build(spec: BuildSpec, stock: Stock | None, where: str = "build") ->
 
 
 def _one(spec: BuildSpec, stock: Stock, shaft: StockItem, parts: dict[str, StockItem]) -> Builds:
-    facts, names = shaft_facts(shaft), tuple(item.item for item in stock.items)
+    facts, places = shaft_facts(shaft), stock.places
     head = "point" if "point" in parts else "broadhead"
     nock_gr, fletching_gr = default_tail(parts.get("nock"), parts.get("fletching"))
     wrap_gr = _mass(parts, "wrap")
     length = spec.length_in if spec.length_in is not None else (shaft.full_length_in or 0.0)
     owned = [i.in_hand > 0 for i in (shaft, parts.get(head), parts.get("insert")) if i is not None]
     outsert = "insert" in parts and parts["insert"].kind == "outsert"
-    place = {role: np.int32(names.index(item.item)) for role, item in parts.items()}
+    place = {role: np.int32(places[item.item]) for role, item in parts.items()}
     columns = {
-        "shaft": np.int32(names.index(shaft.item)), "head": place.get(head, _NONE),
+        "shaft": np.int32(places[shaft.item]), "head": place.get(head, _NONE),
         "insert": place.get("insert", _NONE), "collar": place.get("collar", _NONE),
         "spine_mils": facts.spine_mils, "spine_sd_pct": facts.spine_sd_pct, "length_in": length,
         "gr_per_in": facts.gr_per_in, "radius_in": shaft_radius_in(facts.outside_in),
@@ -98,7 +98,7 @@ def _one(spec: BuildSpec, stock: Stock, shaft: StockItem, parts: dict[str, Stock
         "price": float(sum(unit_price(item) for item in (shaft, *parts.values()))),
         "owned": sum(owned) / len(owned),
     }  # fmt: skip
-    return Builds(names=names, **{name: np.array([value]) for name, value in columns.items()})
+    return Builds(names=stock.names, **{name: np.array([value]) for name, value in columns.items()})
 
 
 def _mass(parts: dict[str, StockItem], role: str) -> float:

@@ -173,6 +173,21 @@ class Stock:
         return {item.item: item for item in self.items}
 
     @functools.cached_property
+    def names(self) -> tuple[str, ...]:
+        """The names of all items, doubles too."""
+        return tuple(item.item for item in self.items)
+
+    @functools.cached_property
+    def places(self) -> dict[str, int]:
+        """The place of every name."""
+        return {name: place for place, name in enumerate(self.names)}
+
+    @functools.cached_property
+    def cheapest(self) -> dict[tuple[str, StockItem], StockItem | None]:
+        """Of a kind the cheapest that fits a shaft, as far as it was looked for."""
+        return {}
+
+    @functools.cached_property
     def _of_kinds(self) -> dict[tuple[str, ...], list[StockItem]]:
         return {}
 

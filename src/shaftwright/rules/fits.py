@@ -67,4 +67,7 @@ def cheapest(stock: Stock, kind: str, shaft: StockItem) -> StockItem | None:
     def order(part: StockItem) -> tuple[float, float, str]:
         return dearness(part), part.mass_gr or 0.0, part.item
 
-    return min((p for p in stock.of_kind(kind) if part_fits(p, shaft)), key=order, default=None)
+    if (kind, shaft) not in stock.cheapest:
+        fitting = (p for p in stock.of_kind(kind) if part_fits(p, shaft))
+        stock.cheapest[kind, shaft] = min(fitting, key=order, default=None)
+    return stock.cheapest[kind, shaft]

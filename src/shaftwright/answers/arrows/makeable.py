@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Hashable, Sequence
 from dataclasses import replace
-from functools import cached_property
-from typing import TYPE_CHECKING
+from functools import cached_property, partial
+from typing import TYPE_CHECKING, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -26,6 +26,8 @@ from shaftwright.records.stock import Stock
 if TYPE_CHECKING:
     from shaftwright.answers.scenario import Scenario
 
+T = TypeVar("T")
+
 
 class Makeable:
     """Arrows from shafts in hand: each as long as it is, or cut, with the points that fit."""
@@ -42,6 +44,7 @@ class Makeable:
             if key not in kept or (piece.shot and not kept[key].shot):
                 kept[key] = piece
         self.pieces = tuple(kept.values())
+        self._ready: dict[Hashable, list[Outlook]] = {}
 
     @cached_property
     def _stock(self) -> Stock:
@@ -58,11 +61,17 @@ class Makeable:
     def builds(self) -> Builds:
         """Every length down to the shortest safe one, every point and insert that fits."""
         plain = self.scenario.purpose_rule.model_copy(update={"broadheads": False})
-        return enumerate_builds(self.scenario.rig, self._stock, plain).builds
+        rig = self.scenario.rig
+        return self._keep("builds", lambda: enumerate_builds(rig, self._stock, plain).builds)
 
     @cached_property
     def _demand(self) -> Demand:
-        return self.scenario.demand(self.builds)
+        return self._keep("demand", lambda: self.scenario.demand(self.builds))
+
+    def _keep(self, what: object, make: Callable[[], T]) -> T:
+        """What these pieces come to, whatever was shot."""
+        lengths = tuple((p.shaft, p.length_in) for p in self.pieces)
+        return self.scenario.keep(("made", what, lengths), make)
 
     @cached_property
     def _allowed(self) -> NDArray[np.bool_]:
@@ -101,13 +110,23 @@ class Makeable:
 
         Within the purpose's weights; where no part brings a shaft there, no further outside than was shot.
         """
-        kept: list[Outlook] = []
+        kept = list[Outlook]()
         for piece in pieces:
-            found = [o for o in outlooks(self.scenario, self._ideas(piece, like)) if o.safe]
-            inside = [o for o in found if o.in_range]
-            found = inside or [o for o in found if o.weighs(*self.weights)]
-            kept += [o for o in found if not o.idea.buy] or found
+            # all that counts of the arrow it is to be like
+            key = piece, None if like is None else (like.insert,)
+            if key not in self._ready:
+                ideas = self._keep(("ideas", *key), partial(self._ideas, piece, like))
+                self._ready[key] = self._safe(ideas)
+            kept += self._ready[key]
         return kept
+
+    def _safe(self, ideas: Sequence[Idea]) -> list[Outlook]:
+        asked = self.scenario.purpose_rule.gr_per_lb
+        for weights in ((asked.low, asked.high), self.weights):
+            found = [o for o in outlooks(self.scenario, ideas, weights) if o.safe]
+            if found:
+                return [o for o in found if not o.idea.buy] or found
+        return []
 
     def shorter(self, pieces: Sequence[Piece], like: BuildSpec | None = None) -> list[Idea]:
         """Each piece cut by a half inch or more, with parts in hand."""

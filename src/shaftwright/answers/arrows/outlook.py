@@ -16,7 +16,7 @@ from shaftwright.answers.choose.rank import hard_floor_gr_per_lb
 from shaftwright.answers.plan.result import Buy, Expect
 from shaftwright.inference.band import own_sd_lb, stiffness_lb
 from shaftwright.inference.belief import latin_hypercube
-from shaftwright.inference.demand import demand_of
+from shaftwright.inference.demand import Demand, demand_of
 from shaftwright.inference.evidence.look import hand_sign
 from shaftwright.inference.resolve import resolve_build
 from shaftwright.inference.rig_facts import shortest_safe_length_in
@@ -27,6 +27,7 @@ from shaftwright.records.rig import Rig
 
 if TYPE_CHECKING:
     from shaftwright.answers.scenario import Scenario
+    from shaftwright.inference.evidence.learn import BareBuild
 
 Array = NDArray[np.float64]
 _SEED = 20_260_103
@@ -58,6 +59,8 @@ class Outlook(Sized):
     z_lb: Array = field(repr=False)
     #: stiffward at 20 yd [in]
     offset_in: Array = field(repr=False)
+    #: where it most likely lies, stiffward at 20 yd [in]
+    middle_in: float
     chance_inside: float
     far_too_weak: float
     gr_per_lb: float
@@ -73,7 +76,7 @@ class Outlook(Sized):
 
     def weighs(self, low: float, high: float) -> bool:
         """Whether it is between so many grains per pound."""
-        return max(low - self.gr_per_lb, self.gr_per_lb - high) <= _ROUNDING_GR_PER_LB
+        return _weighs(self.gr_per_lb, low, high)
 
     @property
     def safe(self) -> bool:
@@ -82,11 +85,6 @@ class Outlook(Sized):
             self.long_enough and self.heavy_enough
             and self.far_too_weak <= setting("matching.far_too_weak_chance")
         )  # fmt: skip
-
-    @property
-    def middle_in(self) -> float:
-        """Where it most likely lies, stiffward at 20 yd [in]."""
-        return float(np.mean(self.offset_in))
 
     @property
     def spec(self) -> BuildSpec:  # type: ignore[override]
@@ -98,58 +96,77 @@ class Outlook(Sized):
         return float(np.mean(self.offset_in > within_in))
 
 
-def outlooks(scenario: Scenario, ideas: Sequence[Idea]) -> list[Outlook]:
-    """What every idea should do, all on the same draws."""
-    known = scenario.known
-    belief, size = scenario.belief, scenario.belief.size
+def outlooks(
+    scenario: Scenario, ideas: Sequence[Idea], weights: tuple[float, float] | None = None
+) -> list[Outlook]:
+    """What every idea should do, all on the same draws; of those between these grains per pound, if told."""
+    known, belief = scenario.known, scenario.belief
     random = np.random.default_rng(_SEED)
-    other = random.permutation(latin_hypercube(1, size)[0])
-    within = within_in(known)
-    purpose = scenario.purpose_rule
-    shortest = shortest_safe_length_in(scenario.rig, purpose)
-    builds = [resolve_build(idea.spec, scenario.shelf) for idea in ideas]
-    bare = [
-        bare_of(b, i.base is None or i.base.known.taped) for b, i in zip(builds, ideas, strict=True)
-    ]
-    wanted: dict[int, tuple[Array, float, float]] = {}
+    other = random.permutation(latin_hypercube(1, belief.size)[0])
+    within, gate = within_in(known), setting("matching.shoot_gate")
+    asked = scenario.purpose_rule.gr_per_lb
+    shortest = shortest_safe_length_in(scenario.rig, scenario.purpose_rule)
+    floor = hard_floor_gr_per_lb(scenario.rig)
     by_rig: dict[int, list[int]] = {}
     for i, idea in enumerate(ideas):
         by_rig.setdefault(id(idea.rig), []).append(i)
-    for members in by_rig.values():
-        rig = ideas[members[0]].rig
-        demand = demand_of(rig, stacked([bare[i] for i in members]), scenario.book, scenario.speed)
-        wanted |= {
-            i: (row, demand.own_lb, sd)
-            for i, row, sd in zip(
-                members, demand.draws(belief), own_sd_lb(demand, belief), strict=True
-            )
-        }
     now: dict[Arrow, Array] = {}
-    found = []
-    for i, (idea, build) in enumerate(zip(ideas, builds, strict=True)):
-        want, own_lb, alone_lb = wanted[i]
-        if idea.base is None:
-            supply = float(stiffness_lb(bare[i])[0])
-            z = supply + other * alone_lb - want
-        else:
-            shot = idea.base.known
-            if idea.base not in now:
-                demand = demand_of(shot.rig, shot.build, scenario.book, scenario.speed)
-                now[idea.base] = demand.draws(belief)[0]
-            z = shot.mismatch_lb - (want - now[idea.base])
-            supply = float(stiffness_lb(shot.build)[0])
-        share = supply / np.maximum(supply - z, 1e-6)
+    found: dict[int, Outlook] = {}
+    for members in by_rig.values():
+        demand, builds = _wanted(scenario, [ideas[i] for i in members])
+        own_lb = demand.own_lb
+        if weights is not None:
+            per_lb = [float(build.total_gr[0]) / own_lb for build in builds]
+            rows = [k for k, x in enumerate(per_lb) if _weighs(x, *weights)]
+            if not rows:
+                continue
+            demand = demand.take(np.array(rows))
+            members, builds = [members[k] for k in rows], [builds[k] for k in rows]
+        supply, want = stiffness_lb(demand.builds), demand.draws(belief)
+        z = supply[:, None] + own_sd_lb(demand, belief)[:, None] * other - want
+        for k, i in enumerate(members):
+            base = ideas[i].base
+            if base is not None:
+                if base not in now:
+                    now[base] = _shot(scenario, base.known).draws(belief)[0]
+                z[k] = base.known.mismatch_lb - (want[k] - now[base])
+                supply[k] = stiffness_lb(base.known.build)[0]
         offset = z * known.slope
-        found.append(
-            Outlook(
-                idea, build, z, offset, float(np.mean(np.abs(offset) <= within)),
-                float(np.mean(share < setting("matching.shoot_gate"))), float(build.total_gr[0]) / own_lb,
-                bool(build.length_in[0] >= shortest - 1e-9),
-                bool(build.bare_gr[0] / own_lb >= hard_floor_gr_per_lb(scenario.rig) - 1e-9),
-                (purpose.gr_per_lb.low, purpose.gr_per_lb.high),
-            )
-        )  # fmt: skip
-    return found
+        middle, inside = offset.mean(axis=1), (np.abs(offset) <= within).mean(axis=1)
+        # stiffness below the gate's share of what is wanted
+        weak = (z < (supply * (1 - 1 / gate))[:, None]).mean(axis=1)
+        for k, (i, build) in enumerate(zip(members, builds, strict=True)):
+            found[i] = Outlook(
+                ideas[i], build, z[k], offset[k], float(middle[k]), float(inside[k]), float(weak[k]),
+                float(build.total_gr[0]) / own_lb, bool(build.length_in[0] >= shortest - 1e-9),
+                bool(build.bare_gr[0] / own_lb >= floor - 1e-9), (asked.low, asked.high),
+            )  # fmt: skip
+    return [found[i] for i in sorted(found)]
+
+
+def _wanted(scenario: Scenario, ideas: Sequence[Idea]) -> tuple[Demand, list[Builds]]:
+    """What is wanted of ideas of one rig as they are shot bare, and how they are built."""
+    rig = ideas[0].rig
+    kinds = [(i.spec, i.base is None or i.base.known.taped) for i in ideas]
+
+    def make() -> tuple[Demand, list[Builds]]:
+        builds = [resolve_build(spec, scenario.shelf) for spec, _ in kinds]
+        bare = [bare_of(b, taped) for b, (_, taped) in zip(builds, kinds, strict=True)]
+        return demand_of(rig, stacked(bare), scenario.book, scenario.speed), builds
+
+    return scenario.keep(("wanted", rig, *kinds), make)
+
+
+def _shot(scenario: Scenario, shot: BareBuild) -> Demand:
+    """What is wanted of an arrow as it was shot."""
+    return scenario.keep(
+        ("shot", shot.rig, shot.spec, shot.taped),
+        lambda: demand_of(shot.rig, shot.build, scenario.book, scenario.speed),
+    )
+
+
+def _weighs(gr_per_lb: float, low: float, high: float) -> bool:
+    return max(low - gr_per_lb, gr_per_lb - high) <= _ROUNDING_GR_PER_LB
 
 
 def expect_sideways(

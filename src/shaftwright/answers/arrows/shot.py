@@ -165,7 +165,7 @@ class Arrow(Sized):
         """Chance that it is stiff rather than weak."""
         return float(np.mean(self.known.mismatch_lb > 0))
 
-    @property
+    @cached_property
     def off_in(self) -> float:
         """How far off it most likely is, stiffward at 20 yd, all that is known taken together."""
         return float(np.mean(self.known.mismatch_lb * self.slope))

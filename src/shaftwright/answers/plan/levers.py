@@ -46,7 +46,7 @@ class Levers:
 
     def judged(self, ideas: Iterable[Idea], overshoot: bool = False) -> list[Outlook]:
         """The ideas that are safe, new, go the right way and bring it nearer; the best first."""
-        found = self._passed(outlooks(self.scenario, list(ideas)), overshoot)
+        found = self._passed(outlooks(self.scenario, list(ideas), self._weights), overshoot)
         found = [o for o in found if self.sure(o) or self._cheap(o)]
         # among equals to a chance in a hundred the smaller change
         return sorted(found, key=lambda o: (-round(o.chance_inside, 2), abs(o.idea.amount)))
@@ -55,7 +55,7 @@ class Levers:
         """Those that are safe, keep the weight, are new and go the right way."""
         return [
             o for o in looks
-            if self._may_be_shot(o) and self._weight_kept(o) and self._new(o)
+            if self._may_be_shot(o) and o.weighs(*self._weights) and self._new(o)
             and self._right_way(o, overshoot)
         ]  # fmt: skip
 
@@ -65,10 +65,11 @@ class Levers:
         known = outlook.idea.base is not None and stiffer
         return outlook.safe or (known and outlook.long_enough and outlook.heavy_enough)
 
-    def _weight_kept(self, outlook: Outlook) -> bool:
-        """Whether it is within the purpose's weights, or between them and the arrow's own."""
-        low, high = outlook.wanted_gr_per_lb
-        return outlook.weighs(min(low, self._now.gr_per_lb), max(high, self._now.gr_per_lb))
+    @cached_property
+    def _weights(self) -> tuple[float, float]:
+        """The purpose's grains per pound, or between them and the arrow's own."""
+        low, high = self._now.wanted_gr_per_lb
+        return min(low, self._now.gr_per_lb), max(high, self._now.gr_per_lb)
 
     @cached_property
     def _now(self) -> Outlook:

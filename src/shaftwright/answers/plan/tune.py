@@ -45,7 +45,8 @@ def to_go_on_from(where: Where) -> list[Case]:
             -round(likely, 1), round(off, 3), repr(arrow.spec),
         )  # fmt: skip
 
-    return sorted((Case(where, a) for a in where.here if a.ends), key=order)
+    cases = [Case(where, a) for a in where.here if a.ends]
+    return sorted(cases, key=order) if len(cases) > 1 else cases
 
 
 def _prospect(case: Case) -> float:

@@ -66,9 +66,13 @@ class Asking:
     def __init__(self, asked: Scenario) -> None:
         self.asked = asked
 
-    def world(self, entries: Sequence[AnyEntry]) -> Scenario:
-        """The bow with these entries added, saw and shop at home."""
+    def world(self, entries: Sequence[AnyEntry], beside: Scenario | None = None) -> Scenario:
+        """The bow with these entries added, saw and shop at home.
+
+        What bow and stock alone come to it shares with another, where both are the same.
+        """
         own = self.asked
+        beside = beside or own
         if not entries:
             return own
         everything = (*own.entries, *entries)
@@ -76,7 +80,13 @@ class Asking:
         made = scenario(
             own.rig, own.purpose, own.stock, everything, lines, own.before, "trade", own.given
         )
-        return replace(made, book=own.book, along=own.along)
+        made = replace(made, book=own.book, along=own.along)
+        if beside.rig != made.rig:
+            return made
+        made = replace(made, rig=beside.rig)
+        if made.held.stock == beside.held.stock:
+            vars(made)["kept"] = beside.kept
+        return made
 
     @cached_property
     def _known(self) -> Learned:
@@ -102,11 +112,9 @@ def is_shot(then: Next) -> bool:
     return then.kind in _SHOOTS and then.distance_yd is not None and not then.buy
 
 
-def after(
-    asking: Asking, place: Place, entries: tuple[AnyEntry, ...], before: Next, aside: float
-) -> Place:
+def after(world: Scenario, place: Place, entries: tuple[AnyEntry, ...], aside: float) -> Place:
     """What the plan says after an end."""
-    world = asking.world(entries)
+    before = place.then
     then = world.plan.next
     settings = place.settings
     if then.kind in _SETS and then.setting:
@@ -133,18 +141,16 @@ def intervals(
         return asked(sign * off).key
 
     points = [within + _FINE_IN, *(within + s * (reach - within) for s in _FIRST_ASKED), reach]
-    cuts = []
     for low, high in pairwise(round(p / _FINE_IN) * _FINE_IN for p in points):
-        while high - low > _FINE_IN and key(low) != key(high):
+        if key(low) == key(high):
+            continue
+        while high - low > _FINE_IN:
             middle = round((low + high) / 2 / _FINE_IN) * _FINE_IN
-            if middle in (low, high):
-                break
             low, high = (middle, high) if key(middle) == key(low) else (low, middle)
-        if key(low) != key(high):
-            cuts.append(low)
-    cuts = [c for c in cuts if c - within >= _SLIVER_IN and reach - c >= _SLIVER_IN]
-    # of several the one nearest to the fletched: most shots fall there
-    return list(pairwise((within, *cuts[:1], reach)))
+        if low - within >= _SLIVER_IN and reach - low >= _SLIVER_IN:
+            # of several the one nearest to the fletched: most shots fall there
+            return [(within, low), (low, reach)]
+    return [(within, reach)]
 
 
 def centres_of(world: Scenario, data: dict[str, Any]) -> Array:

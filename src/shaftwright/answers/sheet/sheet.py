@@ -60,8 +60,8 @@ class Rows:
 
         def ask(aside: float) -> Place:
             if aside not in told:
-                end = asking.end(data, aside)
-                told[aside] = after(asking, place, (*entries, end), then, aside)
+                ends = (*entries, asking.end(data, aside))
+                told[aside] = after(asking.world(ends, world), place, ends, aside)
             return told[aside]
 
         inside = ask(0.0)
@@ -77,9 +77,11 @@ class Rows:
             likely = len(own) / len(draws)
             # a row known from the whole interval: its end lies where the shots most likely do
             there = inside if side == "straight" else ask(round(middle * 4) / 4)
-            nearest = ask(sign * (low + high) / 2) if side != "straight" else inside
-            if there.key != nearest.key:
-                there = nearest
+            # the middle decides where an interval has more than one row
+            others = {p.key for off, p in told.items() if low < sign * off <= high}
+            if side != "straight" and others != {there.key}:
+                nearest = ask(sign * (low + high) / 2)
+                there = there if there.key == nearest.key else nearest
             ways.append((side, low, high, replace(there, chance=place.chance * likely), likely))
 
         way("straight", 0.0, within)
