@@ -12,6 +12,7 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 
+import shaftwright
 from shaftwright.answers.scenario import scenario
 from shaftwright.answers.sheet.asking import Asking, change_of, intervals
 from shaftwright.cli.main import cli
@@ -232,3 +233,17 @@ def test_one_bad_line_and_nothing_is_taken_in(folder, sheet, tmp_path):
     found = CliRunner().invoke(cli, ["note", str(folder), "--from", str(file)])
     assert found.exit_code != 0
     assert not (folder / "notebook.yaml").exists()
+
+
+def test_the_first_row_sets_the_bow_as_next_says(tmp_path):
+    lark = shutil.copytree(HERON.parent / "reed_lark", tmp_path / "lark")
+    have = "- {kind: have, item: TERN-700, count: 1, length: 31 in}\n- {kind: have, item: P100, count: 6}\n"
+    end = {
+        "kind": "bareshaft", "build": {"shaft": "TERN-700", "length": "31 in", "point": "P100"}, "marks": "none",
+        "distance": "20 yd", "fletched": [[0, 0], [1, 1], [-1, 0]], "bare": [[-3, 0], [-4, 1], [-2, 0]],
+    }  # fmt: skip
+    (lark / "notebook.yaml").write_text(have + f"- {json.dumps(end)}\n" * 2, encoding="utf-8")
+    bow = shaftwright.open(lark)
+    now = bow.next().result.next
+    assert now.kind == "plunger", now.do
+    assert bow.sheet([]).result.rows[0].settings == (now.setting,)

@@ -112,14 +112,18 @@ def is_shot(then: Next) -> bool:
     return then.kind in _SHOOTS and then.distance_yd is not None and not then.buy
 
 
+def set_by(then: Next, settings: tuple[tuple[str, str], ...] = ()) -> tuple[tuple[str, str], ...]:
+    """What is set on the bow once a step is done."""
+    if then.kind not in _SETS or not then.setting:
+        return settings
+    return (*(s for s in settings if s[0] != then.kind), (then.kind, then.setting))
+
+
 def after(world: Scenario, place: Place, entries: tuple[AnyEntry, ...], aside: float) -> Place:
     """What the plan says after an end."""
     before = place.then
     then = world.plan.next
-    settings = place.settings
-    if then.kind in _SETS and then.setting:
-        kept = tuple(s for s in settings if s[0] != then.kind)
-        settings = (*kept, (then.kind, then.setting))
+    settings = set_by(then, place.settings)
     again = ""
     same = (then.shaft, then.length_in, then.point, then.insert, then.distance_yd)
     was = (before.shaft, before.length_in, before.point, before.insert, before.distance_yd)

@@ -25,6 +25,7 @@ from shaftwright.answers.sheet.asking import (
     data_of,
     intervals,
     is_shot,
+    set_by,
 )
 from shaftwright.answers.sheet.result import Row, Sheet, Way
 from shaftwright.errors import Fault, InputError, NoAnswer, did_you_mean
@@ -138,7 +139,7 @@ def sheet(asked: Scenario, bring: Sequence[str] = ()) -> Sheet:
     """
     along = _along(asked, bring)
     away = replace(asked, along=frozenset(along))
-    first = Place(away.plan.next, (), (), "", 1.0)
+    first = Place(away.plan.next, (), set_by(away.plan.next), "", 1.0)
     if not is_shot(first.then):
         raise NoAnswer(
             f"nothing can be shot yet with what is taken along. First: {asked.plan.next.do}"
