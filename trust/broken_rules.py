@@ -31,7 +31,7 @@ HOW: dict[str, Any] = {"left out": ..., "misspelt": ..., "words": "nonsense", "n
 SAYS = re.compile(
     r"allowed|such as|is missing|needs |did you mean|must |write |leave |take |too long|keep one|closed list|should match|valid |has too few"
     r"|is not a key of|is used twice|is not a case|is not a step|cannot be read as a table|is not a known field|stays silent|fires in this case"
-    r"|is used by no|is no number|finite|say whose"
+    r"|is used by no|is no number|finite|say whose|check the code|stays? as shipped"
 )
 
 

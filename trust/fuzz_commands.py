@@ -7,6 +7,7 @@ random ones of tests/plan, whole or with something put wrong in one of their fil
 from __future__ import annotations
 
 import argparse
+import contextlib
 import json
 import random
 import shutil
@@ -311,7 +312,8 @@ def calls(first: int, many: int) -> Iterator[tuple[int, list[str], str, list[str
         try:
             drawn = Drawn(seed, folder)
             line = drawn.words(known)
-            ended, told = wrong(line, drawn.bow)
+            with contextlib.chdir(folder):  # what a word by chance names is written there
+                ended, told = wrong(line, drawn.bow)
             yield seed, line, ended, told
         finally:
             shutil.rmtree(folder)

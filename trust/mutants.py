@@ -1,39 +1,36 @@
 """Small faults put into plan, inference and rules at random: do the tests of those rooms notice?
 
 `python trust/mutants.py --many 400` draws places from a seed, changes one at a time in a copy of the tree, and
-runs the fast tests of the room's own folders until one fails. Tests that fail without a fault are left out.
-
+runs the fast tests that run the line (covering.py), quickest first, until one fails or their time is out.
+What nothing notices is put into trust/found/, and by hand into judged.json.
 """
 
 from __future__ import annotations
 
 import argparse
 import ast
+import compileall
 import json
-import os
 import random
-import re
 import shutil
-import subprocess
 import sys
 import tempfile
 import time
 from collections.abc import Iterator
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 sys.path.insert(0, str(Path(__file__).resolve().parent))
+from covering import PACKAGE, run, running, traced, warm
 from record import ROOT, write
 
-PACKAGE = Path("src/shaftwright")
-ROOMS = ("answers/plan", "inference", "rules")
-#: the first that fits a file names the folders of its tests, those that notice most first
+ROOMS = ("answers/plan/", "inference/", "rules/")
+#: the first that fits a file names its own folders of tests; all tests of all of them are looked through
 TESTS = (
-    ("answers/plan/heads.py", "plan stories note"), ("answers/plan/nocking.py", "stories plan diagnosis"), ("answers/plan/", "stories plan diagnosis"),
-    ("inference/evidence/", "evidence diagnosis core"), ("inference/speed.py", "speed core flight"), ("inference/chrono.py", "speed core"),
-    ("inference/rule_fit.py", "rule_fit clubs"), ("inference/score.py", "clubs"), ("inference/own_error.py", "core evidence"),
-    ("inference/", "core evidence diagnosis"), ("rules/own/", "own_rules"),
-    ("rules/check.py", "rules own_rules"), ("rules/diagnosis.py", "diagnosis"), ("rules/setup.py", "diagnosis core"), ("rules/", "core rules own_rules"),
+    ("answers/plan/", "plan stories diagnosis note sheet shop bow"), ("inference/evidence/", "evidence diagnosis"), ("inference/speed.py", "speed flight"),
+    ("inference/chrono.py", "speed"), ("inference/rule_fit.py", "rule_fit clubs"), ("inference/score.py", "clubs"), ("inference/launch_rig.py", "launch_command"),
+    ("inference/", "core evidence diagnosis"), ("rules/own/", "own_rules"), ("rules/check.py", "rules own_rules"), ("rules/", "core rules own_rules"),
 )  # fmt: skip
 COMPARED = {ast.Lt: "<=", ast.LtE: "<", ast.Gt: ">=", ast.GtE: ">", ast.Eq: "!=", ast.NotEq: "==", ast.Is: "is not", ast.IsNot: "is",
             ast.In: "not in", ast.NotIn: "in"}  # fmt: skip
@@ -47,7 +44,6 @@ SUMMED = {
     ast.Pow: "*",
 }
 CALLED = {"min": "max", "max": "min", "any": "all", "all": "any"}
-LONGEST_S = 240
 
 
 def text_of(source: str, node: ast.AST) -> str:
@@ -55,9 +51,8 @@ def text_of(source: str, node: ast.AST) -> str:
     return ast.get_source_segment(source, node) or ""
 
 
-def faults_of(source: str) -> Iterator[tuple[ast.AST, str, str]]:
+def faults_of(source: str, tree: ast.Module) -> Iterator[tuple[ast.AST, str, str]]:
     """Every small fault that can be put in: where, what stands there then, and its kind."""
-    tree = ast.parse(source)
     skipped: set[int] = set()
     for node in ast.walk(tree):
         below: list[ast.AST] = []
@@ -144,147 +139,153 @@ def replaced(source: str, node: Any, text: str) -> str:
     return "\n".join([*lines[:first], before + text + after, *lines[last + 1 :]])
 
 
-def every_fault() -> list[tuple[str, int, str, str, str, str]]:
-    """File, line, kind, what stood, what stands, whole text; what does not compile falls out."""
-    found = []
-    for room in ROOMS:
-        for path in sorted((ROOT / PACKAGE / room).rglob("*.py")):
-            source = path.read_text(encoding="utf-8")
-            for node, text, kind in faults_of(source):
-                made = replaced(source, node, text)
-                try:
-                    ast.parse(made)
-                except SyntaxError:
-                    continue
-                name = str(path.relative_to(ROOT / PACKAGE))
-                found.append(
-                    (name, node.lineno, kind, text_of(source, node)[:160], text[:160], made)
-                )  # type: ignore[attr-defined]
+@dataclass(frozen=True)
+class Fault:
+    """One change of one file."""
+
+    file: str
+    #: of the whole statement, or of the head of a longer one
+    lines: range
+    within: str
+    kind: str
+    change: str
+    made: str
+
+    @property
+    def place(self) -> str:
+        """How judged.json calls it, whatever stands above it."""
+        return f"{self.file} {self.within}: {self.change}"
+
+
+def whereabouts(tree: ast.Module) -> dict[int, tuple[range, str]]:
+    """Of every node the lines of its statement's head, and the function or class it stands in."""
+    found: dict[int, tuple[range, str]] = {}
+
+    def visit(node: ast.AST, lines: range, within: str) -> None:
+        if isinstance(node, ast.stmt):
+            first = min([node.lineno, *(d.lineno for d in getattr(node, "decorator_list", ()))])
+            body = getattr(node, "body", None)
+            last = max(body[0].lineno - 1, node.lineno) if body else node.end_lineno or node.lineno
+            lines = range(first, last + 1)
+        found[id(node)] = (lines, within)
+        if isinstance(node, ast.FunctionDef | ast.ClassDef):
+            within = f"{within}.{node.name}".lstrip(".")
+        for below in ast.iter_child_nodes(node):
+            visit(below, lines, within)
+
+    visit(tree, range(0), "")
     return found
 
 
-def run_tests(
-    room: Path, folders: str, left_out: list[str] | None, seconds: float = LONGEST_S
-) -> tuple[str, list[str]]:
-    """`passes`, `fails` or `hangs`, and the tests that failed."""
-    env = {
-        **os.environ,
-        "PYTHONPATH": str(room / "src"),
-        "OPENBLAS_NUM_THREADS": "1",
-        "OMP_NUM_THREADS": "1",
-        "PYTHONDONTWRITEBYTECODE": "1",
-    }
-    stop = ["-x"] if left_out is not None else []
-    for folder in folders.split():
-        words = [sys.executable, "-m", "pytest", "-q", *stop, "-p", "no:cacheprovider", "-m", "not slow and not browser", "--no-header", "--tb=no",
-                 f"tests/{folder}", *(f"--deselect={name}" for name in left_out or () if name.startswith(f"tests/{folder}/"))]  # fmt: skip
-        try:
-            done = subprocess.run(
-                words,
-                cwd=room,
-                env=env,
-                capture_output=True,
-                text=True,
-                timeout=seconds,
-                check=False,
-            )
-        except subprocess.TimeoutExpired:
-            return "hangs", []
-        if done.returncode not in (0, 5):
-            return "fails", re.findall(
-                r"^(?:FAILED|ERROR) (.+?)(?: - .*)?$", done.stdout, re.MULTILINE
-            )
-    return "passes", []
+def every_fault() -> list[Fault]:
+    """All that can be put in; what does not compile falls out."""
+    found = []
+    for path in sorted(p for room in ROOMS for p in (ROOT / PACKAGE / room).rglob("*.py")):
+        source = path.read_text(encoding="utf-8")
+        tree = ast.parse(source)
+        at = whereabouts(tree)
+        for node, text, kind in faults_of(source, tree):
+            made = replaced(source, node, text)
+            try:
+                ast.parse(made)
+            except SyntaxError:
+                continue
+            change = f"{text_of(source, node)[:160]} -> {text[:160]}"
+            lines, within = at[id(node)]
+            name = str(path.relative_to(ROOT / PACKAGE))
+            found.append(Fault(name, lines, within, kind, " ".join(change.split()), made))
+    return found
 
 
 def whole_tree(place: Path) -> Path:
     """A copy to put faults into."""
-    room = place / "tree"
-    room.mkdir()
-    for name in (
-        "src",
-        "rules",
-        "tables",
-        "examples",
-        "tests",
-        "docs",
-        "scripts",
-        "calibrate",
-        "trust",
-    ):
-        shutil.copytree(
-            ROOT / name,
-            room / name,
-            ignore=shutil.ignore_patterns("__pycache__", "found", ".hypothesis"),
-        )
-    for name in (
-        "pyproject.toml",
-        "README.md",
-        "CHANGELOG.md",
-        "DEVELOPERS.md",
-        "Makefile",
-        "LICENSE",
-    ):
-        shutil.copy(ROOT / name, room)
-    return room
+    tree = place / "tree"
+    dropped = shutil.ignore_patterns(".git", "found", ".hypothesis", "node_modules", ".venv", ".*_cache", "dist", "site", "demo-out")  # fmt: skip
+    shutil.copytree(ROOT, tree, ignore=dropped)
+    compileall.compile_dir(tree / "src", quiet=1)
+    return tree
+
+
+class Trial:
+    """The tests, and what became of each fault."""
+
+    def __init__(self, tree: Path, seconds: float) -> None:
+        self.tree, self.seconds = tree, seconds
+        folders = dict.fromkeys(f for _, to in TESTS for f in to.split())
+        self.tests = traced(tree, folders, ROOMS)
+        #: tests that failed with a fault and pass without one; those that fail without one too
+        self.sound, self.left_out = set[str](), set[str]()
+
+    def of(self, fault: Fault) -> dict[str, Any]:
+        """How the tests took it."""
+        own = next(to for begins, to in TESTS if fault.file.startswith(begins)).split()
+        path = self.tree / PACKAGE / fault.file
+        whole = path.read_bytes()
+        for old in (path.parent / "__pycache__").glob(f"{path.stem}.*"):
+            old.unlink()  # by its time and size it could pass for the changed one
+        while True:
+            tests = running(self.tests, fault.file, fault.lines, own)
+            tests = [one for one in tests if one[0] not in self.left_out]
+            if not tests:
+                return {"ended": "not run", "by": "", "ran": 0, "of": 0}
+            path.write_text(fault.made, encoding="utf-8")
+            try:
+                ended, by, ran = run(tests, self.seconds)
+            finally:
+                path.write_bytes(whole)
+            if ended == "fails" and by in dict(tests) and by not in self.sound:
+                upto = [test for test, _ in tests].index(by) + 1
+                if run(tests[:upto], 600)[0] != "passes":
+                    self.left_out.add(by)
+                    continue
+                self.sound.add(by)
+            return {"ended": ended, "by": by, "ran": ran, "of": len(tests)}
 
 
 def main() -> None:
     """Draw, break, test, count."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--many", type=int, default=400)
-    parser.add_argument("--seed", type=int, default=7)
-    parser.add_argument("--minutes", type=float, default=1e9, help="stop drawing after so many")
+    parser.add_argument("--seed", type=int, default=9)
+    parser.add_argument("--minutes", type=float, default=1e9, help="begin none after so many")
+    parser.add_argument("--seconds", type=float, default=40, help="of tests for each fault")
+    parser.add_argument("--keep", action="store_true", help="write the counts")
     parser.add_argument(
-        "--add", action="store_true", help="to the counts of an earlier run, with another seed"
+        "--again", metavar="FILE", help="only the survivors in a file of trust/found"
     )
-    parser.add_argument("--again", action="store_true", help="only the survivors of the last run")
     given = parser.parse_args()
     every = every_fault()
-    drawn = random.Random(given.seed).sample(range(len(every)), given.many)
-    kept = ROOT / "trust" / "counts" / "mutants.json"
-    old = json.loads(kept.read_text(encoding="utf-8")) if given.again or given.add else {}
-    earlier = {one["place"] for one in old.get("survivors", ())}
-    began, killed, survived, hung = time.monotonic(), 0, list[dict[str, Any]](), 0
+    drawn = random.Random(given.seed).sample(every, given.many)
+    if given.again:
+        wanted = {one["place"] for one in json.loads(Path(given.again).read_text(encoding="utf-8"))["survivors"]}  # fmt: skip
+        drawn = [fault for fault in every if fault.place in wanted]
+    ended, survived = dict[str, int](), list[dict[str, Any]]()
     with tempfile.TemporaryDirectory(prefix="trust-") as place:
-        room = whole_tree(Path(place))
-        left_out: dict[str, list[str]] = old.get("left_out", {})
-        for n, at in enumerate(drawn):
-            name, line, kind, stood, stands, made = every[at]
-            where = f"{name}:{line}: {stood} -> {stands}"
-            if (given.again and where not in earlier) or (
-                time.monotonic() - began > given.minutes * 60
-            ):
-                continue
-            folders = next(to for begins, to in TESTS if name.startswith(begins))
-            for folder in folders.split():
-                if folder not in left_out:
-                    left_out[folder] = run_tests(room, folder, None, 900)[1]
-                    sys.stdout.write(f"{folder}: fails without a fault: {left_out[folder]}\n")
-            path = room / PACKAGE / name
-            whole = path.read_text(encoding="utf-8")
-            path.write_text(made, encoding="utf-8")
-            ended, by = run_tests(
-                room, folders, [one for f in folders.split() for one in left_out[f]]
-            )
-            path.write_text(whole, encoding="utf-8")
-            killed += ended != "passes"
-            hung += ended == "hangs"
-            if ended == "passes":
-                survived.append({"place": where, "kind": kind, "tests": folders})
-            sys.stdout.write(f"{n}: {ended} {where} {by[:1]}\n")
+        tree = whole_tree(Path(place))
+        warm(tree)
+        trial = Trial(tree, given.seconds)
+        began = time.monotonic()
+        for n, fault in enumerate(drawn):
+            if time.monotonic() - began > given.minutes * 60:
+                break
+            since = time.monotonic()
+            how = trial.of(fault)
+            ended[how["ended"]] = ended.get(how["ended"], 0) + 1
+            if how["ended"] in ("passes", "not run"):
+                survived.append({"place": fault.place, "kind": fault.kind, "line": fault.lines.start} | how)  # fmt: skip
+            sys.stdout.write(f"{n}: {how['ended']} {fault.file}:{fault.lines.start} {fault.within}: {fault.change} | {how['by']} "
+                             f"{how['ran']}/{how['of']} {time.monotonic() - since:.0f} s\n")  # fmt: skip
             sys.stdout.flush()
-    tried = killed + len(survived)
-    counts = {"seed": given.seed, "places": len(every), "drawn": tried, "killed": killed, "hung": hung, "survivors": survived,
-              "minutes": round((time.monotonic() - began) / 60)}  # fmt: skip
-    sys.stdout.write(json.dumps(counts) + "\n")
-    counts["left_out"] = left_out
-    if given.add:
-        for name in ("drawn", "killed", "hung", "minutes"):
-            counts[name] += old[name]
-        counts["survivors"] = old["survivors"] + survived
-        counts["seed"] = f"{old['seed']}, {given.seed}"
-    if not given.again:
+            tried = sum(ended.values())
+            counts = {"seed": given.seed, "places": len(every), "drawn": tried, "killed": tried - len(survived), "hung": ended.get("hangs", 0),
+                      "tests": sum(len(one["tests"]) for one in trial.tests.values()), "left_out": sorted(trial.left_out), "seconds_each": given.seconds,
+                      "survivors": survived, "minutes": round((time.monotonic() - began) / 60)}  # fmt: skip
+            kept = (
+                ROOT / "trust" / "found" / f"mutants-{'again' if given.again else given.seed}.json"
+            )
+            kept.write_text(json.dumps(counts, indent=1), encoding="utf-8")
+    sys.stdout.write(f"{counts['killed']} of {counts['drawn']} noticed\n")
+    if given.keep:
         write("mutants", counts, "pytest", "hypothesis")
 
 

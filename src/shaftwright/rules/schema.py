@@ -247,11 +247,13 @@ class Rule(Record):
             raise ValueError("a numeric effect needs value, low and high, and no cases")
         else:
             Range(value=self.value, low=self.low, high=self.high)
-        ends = [n for one in (self.cases or {}).values() for n in (one.low, one.high)]
-        far = [n for n in (*ends, self.low, self.high) if n is not None and abs(n) > LARGEST]
-        if far:
-            told = f"is past any effect; allowed: {-LARGEST} to {LARGEST}"
-            raise ValueError(f"{echo(far[0])} {told}")
+        ends = [("low", self.low), ("high", self.high)]
+        for one in (self.cases or {}).values():
+            ends += [("low", one.low), ("high", one.high)]
+        for name, end in ends:
+            if end is not None and abs(end) > LARGEST:
+                told = f"is past any effect; allowed: {-LARGEST} to {LARGEST}"
+                raise ValueError(f"{name} {echo(end)} {told}")
         if self.silent is None and self.form != "constant":
             raise ValueError("needs silent: a case in which the rule must stay silent")
         return self
