@@ -7,7 +7,7 @@ import functools
 import json
 import math
 import sys
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import fields, replace
 from functools import cached_property
 from typing import TYPE_CHECKING, Any, Final, TypeVar
@@ -16,6 +16,7 @@ import click
 
 import shaftwright.bow
 from shaftwright.errors import InputError
+from shaftwright.watched import watcher
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -282,6 +283,7 @@ def bow_command(
     def made(command: Callable[..., Answer]) -> click.Command:
         @functools.wraps(command)
         def run(as_json: bool, **given: Any) -> None:
+            watcher.set(bar)
             bow = Bow(**{field.name: given.pop(field.name) for field in fields(Bow)})
             answer(bow, as_json, *command(bow=bow, **given))
 
@@ -295,6 +297,21 @@ def bow_command(
         return click.command(name)(build_options(wrapped) if build else wrapped)
 
     return made
+
+
+#: fewer builds than this are ranked in about a second
+_MANY: Final = 500_000
+
+
+def bar(pieces: Iterator[Builds], many: int) -> Iterator[Builds]:
+    """The pieces of long work, with a bar on standard error where a person looks at it."""
+    if many < _MANY or not sys.stderr.isatty():
+        yield from pieces
+        return
+    with click.progressbar(length=many, label="Arrows weighed", file=sys.stderr) as shown:
+        for piece in pieces:
+            yield piece
+            shown.update(len(piece))
 
 
 def read_notebook(file: Path | str) -> Notebook:

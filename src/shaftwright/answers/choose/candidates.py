@@ -21,6 +21,7 @@ from shaftwright.result import Result
 from shaftwright.rules.fits import cheapest, dearness, fit, unit_price
 from shaftwright.rules.purposes import PurposeRule
 from shaftwright.units import inches
+from shaftwright.watched import watcher
 
 
 @dataclass(frozen=True)
@@ -68,8 +69,8 @@ class Candidates:
         if self.collected is None:
             yield from [self.builds] if len(self.builds) else []  # some arrows of one kit
             return
-        for start, end in _runs(self.collected.counts(), most):
-            yield self.collected.builds(start, end)
+        make, runs = self.collected.builds, _runs(self.collected.counts(), most)
+        yield from watcher.get()((make(start, end) for start, end in runs), self.count)
 
     def of_shafts(self, shafts: NDArray[np.int32]) -> Iterator[Builds]:
         """The builds of each of these shafts, where they are made piece by piece."""
