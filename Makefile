@@ -62,23 +62,30 @@ accuracy: $(READY)
 worlds: $(READY)
 	$(BIN)/python -m calibrate.worlds page
 
+# How much is tried; fewer for a short run, whose counts go elsewhere: TRUST_COUNTS=/some/folder make trust READERS=2000
+READERS ?= 1000000
+COMMANDS ?= 20000
+REQUESTS ?= 5000
+KILLS ?= 1.0
+FAULTS ?= 400
+
 # Files, commands and the page with odd input, about two hours of one core (atheris guides it where it has a wheel).
 fuzz: $(READY)
 	-$(BIN)/python -m pip install --quiet --disable-pip-version-check "atheris>=3"
-	$(BIN)/python trust/fuzz_readers.py --runs 1000000
-	$(BIN)/python trust/fuzz_commands.py --many 20000 --keep
-	$(BIN)/python trust/fuzz_page.py --many 5000 --keep
+	$(BIN)/python trust/fuzz_readers.py --runs $(READERS)
+	$(BIN)/python trust/fuzz_commands.py --many $(COMMANDS) --keep
+	$(BIN)/python trust/fuzz_page.py --many $(REQUESTS) --keep
 
 # The command line and the page on the lowest versions that pyproject.toml allows, and on the newest.
 lowest: $(READY)
 	$(BIN)/python trust/versions.py
 
-# Everything that is tried against it, into docs/trust.md; most of a day of one core, most of that for faults put into the code.
+# Everything that is tried against it, into docs/trust.md; some hours of one core.
 trust: fuzz lowest
-	$(BIN)/python trust/kills.py
+	$(BIN)/python trust/kills.py --share $(KILLS)
 	$(BIN)/python trust/broken_rules.py
 	$(BIN)/python trust/same_bytes.py
-	$(BIN)/python trust/mutants.py
+	$(BIN)/python trust/mutants.py --many $(FAULTS) --keep
 	$(BIN)/python trust/page.py
 
 # Taps, scrolls, weight and wait of the page on a phone, into docs/phone.md (needs Chromium).

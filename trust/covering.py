@@ -164,7 +164,7 @@ def traced(tree: Path, folders: Iterable[str], rooms: Iterable[str]) -> dict[str
     code = cached_code(tree)
     whole = hashlib.sha256(b"".join(p.read_bytes() for p in sorted((tree / PACKAGE).rglob("*.py"))))
     found = {}
-    for path in sorted(p for f in folders for p in (tree / "tests" / f).glob("test_*.py")):
+    for path in (p for f in folders for p in sorted((tree / "tests" / f).glob("test_*.py"))):
         name = str(path.relative_to(tree))
         key = hashlib.sha256(whole.digest() + path.read_bytes()).hexdigest()
         if old.get(name, {}).get("key") != key:

@@ -9,9 +9,9 @@ from pathlib import Path
 from typing import Any
 
 sys.path.insert(0, str(Path(__file__).resolve().parent))
-from record import COUNTS, ROOT
+from record import COUNTS, OWN, ROOT
 
-PAGE = ROOT / "docs" / "trust.md"
+PAGE = ROOT / "docs" / "trust.md" if COUNTS == OWN else COUNTS / "trust.md"
 #: survivor -> what it is, by whoever looked at it: begins with "alike" or "killed", or says what is missing
 JUDGED = Path(__file__).resolve().parent / "judged.json"
 WORDS = Path(__file__).resolve().parent / "words.md"
@@ -136,10 +136,11 @@ def mutants(held: dict[str, Any]) -> str:
     real = max(held["drawn"] - alike, 1)
     before, since = 100 * held["killed"] / real, 100 * (held["killed"] + now) / real
     return (
-        f"{held['drawn']} small faults drawn at random (seeds {held['seed']}) from {held['places']:,} places in plan, inference and rules, each\n"
-        f"against the fast tests of its room: {held['killed']} noticed ({rate:.0f} %). Of the {len(held['survivors'])} others {alike} change nothing that can be seen, so {before:.0f} % of\n"
-        f"those that change something were noticed. {now} more are noticed by tests written on sight of them: {since:.0f} %, which says nothing of\n"
-        f"faults not drawn. {when(held)}\n\n{rows('survivor | what it is', told)}"
+        f"{held['drawn']} small faults drawn at random (seed {held['seed']}) from {held['places']:,} places in plan, inference and rules, each\n"
+        f"against those of {held['tests']:,} fast tests of these rooms that run its line, quickest first, for {held['seconds_each']:g} s at most: {held['killed']} noticed\n"
+        f"({rate:.0f} %; {held['hung']} of them by hanging). Of the {len(held['survivors'])} others {alike} change nothing that can be seen, so {before:.0f} % of those that change\n"
+        f"something were noticed. {now} more are noticed by tests written on sight of them: {since:.0f} %, which says nothing of faults not\n"
+        f"drawn. The tests were made better on other draws before. {when(held)}\n\n{rows('survivor | what it is', told)}"
     )
 
 
