@@ -8,6 +8,8 @@ from __future__ import annotations
 
 import ast
 import contextlib
+import functools
+import gc
 import hashlib
 import json
 import os
@@ -18,7 +20,7 @@ import sys
 import time
 from collections.abc import Callable, Iterable
 from pathlib import Path
-from types import CodeType, FrameType
+from types import CodeType, FrameType, FunctionType
 from typing import Any
 
 import pytest
@@ -27,10 +29,10 @@ from record import ROOT
 
 PACKAGE = Path("src/shaftwright")
 KEPT = ROOT / "trust" / "found" / "covering.json"
-WORDS = ["-q", "-o", "addopts=--strict-markers", "-p", "no:cacheprovider", "-m", "not slow and not browser", "--tb=no"]  # fmt: skip
+WORDS = ["-q", "-o", "addopts=--strict-markers", "-p", "no:cacheprovider", "-m", "not slow and not browser"]  # fmt: skip
 
 
-def warm(tree: Path) -> None:
+def warm_up(tree: Path) -> None:
     """Import what takes long, nothing of Shaftwright: each child imports that anew, with its fault."""
     import click.testing  # noqa: F401
     import matplotlib.figure  # noqa: F401
@@ -189,38 +191,48 @@ def traced(tree: Path, folders: Iterable[str], rooms: Iterable[str]) -> dict[str
     return found
 
 
-def running(held: dict[str, Any], name: str, lines: range, own: Iterable[str]) -> list[tuple[str, float]]:  # fmt: skip
-    """Tests that run one of these lines with their seconds: those that run it themselves first, then own folders, quickest first."""
+def running(
+    held: dict[str, Any], name: str, lines: range, own: Iterable[str]
+) -> list[tuple[str, float]]:
+    """Tests that run one of these lines, and their seconds.
+
+    First those that run it themselves, then own folders; of every file the quickest, then every file's second.
+    """
     own, found = tuple(f"tests/{folder}/" for folder in own), []
     for file, one in held.items():
         shared = any(line in lines for line in one["shared"].get(name, ()))
+        here = []
         for test, what in one["tests"].items():
             direct = any(line in lines for line in what.get("lines", {}).get(name, ()))
             if what["good"] and (direct or shared):
-                found.append((not direct, not file.startswith(own), what["seconds"], test))
-    return [(test, seconds) for _, _, seconds, test in sorted(found)]
+                here.append((not direct, what["seconds"], test))
+        found += [
+            (indirect, not file.startswith(own), turn, seconds, test)
+            for turn, (indirect, seconds, test) in enumerate(sorted(here))
+        ]
+    return [(test, seconds) for *_, seconds, test in sorted(found)]
 
 
 class Chosen:
-    """A plugin that runs some tests in their order, and stops when the time is out."""
+    """A plugin that remembers the first failure; a test that takes ten times its time ends the process."""
 
     def __init__(self, tests: list[tuple[str, float]], seconds: float) -> None:
-        self.order = {test: n for n, (test, _) in enumerate(tests)}
         self.usual = dict(tests)
-        self.until, self.run, self.failed = time.monotonic() + seconds, 0, ""
+        self.until, self.run, self.failed = time.process_time() + seconds, 0, ""
 
     def pytest_collection_modifyitems(self, items: list[Any]) -> None:
+        place = {test: n for n, test in enumerate(self.usual)}
         items[:] = sorted(
-            (i for i in items if i.nodeid in self.order), key=lambda i: self.order[i.nodeid]
+            (i for i in items if i.nodeid in place), key=lambda item: place[item.nodeid]
         )
 
     @pytest.hookimpl(hookwrapper=True)
     def pytest_runtest_protocol(self, item: Any) -> Any:
-        signal.alarm(int(15 + 10 * self.usual[item.nodeid]))  # it ends the process
+        signal.setitimer(signal.ITIMER_PROF, 5 + 10 * self.usual[item.nodeid])  # of CPU
         yield
-        signal.alarm(0)
+        signal.setitimer(signal.ITIMER_PROF, 0)
         self.run += 1
-        if time.monotonic() > self.until:
+        if time.process_time() > self.until:
             item.session.shouldstop = "the time is out"
 
     def pytest_runtest_logreport(self, report: Any) -> None:
@@ -231,17 +243,83 @@ class Chosen:
         if report.failed and not self.failed:
             self.failed = f"{report.nodeid} (import)"
 
+    def told(self) -> tuple[str, str, int]:
+        """`passes` or `fails`, the test that failed, how many were run."""
+        return ("fails" if self.failed else "passes"), self.failed, self.run
 
-def run(tests: list[tuple[str, float]], seconds: float) -> tuple[str, str, int]:
-    """`passes`, `fails` or `hangs`; the test that failed; how many were run."""
-    files = sorted({test.partition("::")[0] for test, _ in tests})
 
-    def work() -> tuple[str, str, int]:
-        signal.alarm(60)
-        plugin = Chosen(tests, seconds)
-        code = int(pytest.main([*WORDS, "-x", *files], plugins=[plugin]))
-        if code in (3, 4):
-            return "broke", str(code), plugin.run
-        return ("fails" if plugin.failed else "passes"), plugin.failed, plugin.run
+Ended = tuple[str, str, int]
 
-    return forked(work, seconds + 300) or ("hangs", "", 0)
+
+class Warm:
+    """A plugin with every test collected and none run: each fault is tried in a fork of it."""
+
+    def __init__(self, tree: Path, work: Callable[[Warm], None]) -> None:
+        self.tree, self.work = tree, work
+        #: file, name and first line -> the functions there; what answers once a process
+        self.functions: dict[tuple[str, str, int], list[FunctionType]] = {}
+        self.cached: list[Any] = []
+
+    @pytest.hookimpl(tryfirst=True)
+    def pytest_runtestloop(self, session: Any) -> bool:
+        self.session, self.items = session, {item.nodeid: item for item in session.items}
+        session.config._tmp_path_factory.getbasetemp()
+        for one in gc.get_objects():
+            if isinstance(one, FunctionType):
+                self.functions.setdefault(_key(one.__code__), []).append(one)
+            elif isinstance(one, functools._lru_cache_wrapper) and "shaftwright" in (one.__module__ or ""):  # fmt: skip
+                self.cached.append(one)
+        gc.freeze()
+        self.work(self)
+        return True
+
+    def changed(self, path: Path, made: str) -> None:
+        """Give every function of a file its code in the changed text."""
+        below = [compile(made, str(path), "exec", dont_inherit=True)]
+        while below:
+            code = below.pop()
+            below += [one for one in code.co_consts if isinstance(one, CodeType)]
+            for function in self.functions.get(_key(code), ()):
+                function.__code__ = code
+        for one in self.cached:
+            one.cache_clear()
+
+    def run(
+        self, tests: list[tuple[str, float]], seconds: float, path: Path | None = None,
+        made: str = "", anew: bool = False,
+    ) -> Ended:  # fmt: skip
+        """Some tests in their order; with a changed file, imported anew where no function alone is changed."""
+
+        def work() -> Ended:
+            plugin = Chosen(tests, seconds)
+            if anew:
+                for name, module in list(sys.modules.items()):
+                    if (getattr(module, "__file__", None) or "").startswith(f"{self.tree}/"):
+                        del sys.modules[name]
+                signal.setitimer(signal.ITIMER_PROF, 60)
+                files = sorted({test.partition("::")[0] for test, _ in tests})
+                pytest.main([*WORDS, "-x", *files], plugins=[plugin])
+                return plugin.told()
+            if path is not None:
+                self.changed(path, made)
+            self.session.config.pluginmanager.register(plugin)
+            items = [self.items[test] for test, _ in tests if test in self.items]
+            for item, after in zip(items, [*items[1:], None], strict=True):
+                item.config.hook.pytest_runtest_protocol(item=item, nextitem=after)
+                if plugin.failed or self.session.shouldstop:
+                    break
+            return plugin.told()
+
+        return forked(work, 20 * seconds + 300) or ("hangs", "", 0)
+
+
+def _key(code: CodeType) -> tuple[str, str, int]:
+    return code.co_filename, code.co_qualname, code.co_firstlineno
+
+
+def collected(tree: Path, files: Iterable[str], work: Callable[[Warm], None]) -> None:
+    """Collect the tests of these files, then do the work, which may fork."""
+    words = [*WORDS, "-s", f"--basetemp={tree}/tests-tmp"]
+    code = pytest.main([*words, *files], plugins=[Warm(tree, work)])
+    if code:
+        raise SystemExit(f"the tests could not be collected: {code}")

@@ -24,7 +24,7 @@ from pathlib import Path
 from typing import Any
 
 sys.path.insert(0, str(Path(__file__).resolve().parent))
-from covering import PACKAGE, run, running, traced, warm
+from covering import PACKAGE, Warm, collected, running, traced, warm_up
 from record import ROOT, write
 
 ROOMS = ("answers/plan/", "inference/", "rules/")
@@ -158,6 +158,8 @@ class Fault:
     #: of the whole statement, or of the head of a longer one
     lines: range
     within: str
+    #: in the body of a function, so that no import is needed to put it in
+    inside: bool
     kind: str
     change: str
     node: ast.AST
@@ -178,23 +180,24 @@ class Fault:
         return made
 
 
-def whereabouts(tree: ast.Module) -> dict[int, tuple[range, str]]:
-    """Of every node the lines of its statement's head, and the function or class it stands in."""
-    found: dict[int, tuple[range, str]] = {}
+def whereabouts(tree: ast.Module) -> dict[int, tuple[range, str, bool]]:
+    """Of every node the lines of its statement's head, the function or class around it, and whether in a body."""
+    found: dict[int, tuple[range, str, bool]] = {}
 
-    def visit(node: ast.AST, lines: range, within: str) -> None:
+    def visit(node: ast.AST, lines: range, within: str, inside: bool) -> None:
         if isinstance(node, ast.stmt):
             first = min([node.lineno, *(d.lineno for d in getattr(node, "decorator_list", ()))])
             body = getattr(node, "body", None)
             last = max(body[0].lineno - 1, node.lineno) if body else node.end_lineno or node.lineno
             lines = range(first, last + 1)
-        found[id(node)] = (lines, within)
+        found[id(node)] = (lines, within, inside)
         if isinstance(node, ast.FunctionDef | ast.ClassDef):
             within = f"{within}.{node.name}".lstrip(".")
+        body = getattr(node, "body", ()) if isinstance(node, ast.FunctionDef) else ()
         for below in ast.iter_child_nodes(node):
-            visit(below, lines, within)
+            visit(below, lines, within, inside or below in body)
 
-    visit(tree, range(0), "")
+    visit(tree, range(0), "", False)
     return found
 
 
@@ -207,9 +210,9 @@ def every_fault() -> list[Fault]:
         at = whereabouts(tree)
         for node, text, kind in faults_of(source, tree):
             change = f"{text_of(source, node)[:160]} -> {text[:160]}"
-            lines, within = at[id(node)]
+            lines, within, inside = at[id(node)]
             name = str(path.relative_to(ROOT / PACKAGE))
-            one = Fault(name, lines, within, kind, " ".join(change.split()), node, text)
+            one = Fault(name, lines, within, inside, kind, " ".join(change.split()), node, text)
             alike[one.place] += 1
             if alike[one.place] > 1:  # the same words twice in one function
                 one = replace(one, change=f"{one.change} ({alike[one.place]})")
@@ -229,17 +232,15 @@ def whole_tree(place: Path) -> Path:
 class Trial:
     """The tests, and what became of each fault."""
 
-    def __init__(self, tree: Path, seconds: float) -> None:
-        self.tree, self.seconds = tree, seconds
-        folders = dict.fromkeys(f for _, to in TESTS for f in to.split())
-        self.tests = traced(tree, folders, ROOMS)
+    def __init__(self, warm: Warm, tests: dict[str, Any], seconds: float) -> None:
+        self.warm, self.tests, self.seconds = warm, tests, seconds
         #: tests that failed with a fault and pass without one; those that fail without one too
         self.sound, self.left_out = set[str](), set[str]()
 
     def of(self, fault: Fault, made: str) -> dict[str, Any]:
         """How the tests took it."""
         own = next(to for begins, to in TESTS if fault.file.startswith(begins)).split()
-        path = self.tree / PACKAGE / fault.file
+        path = self.warm.tree / PACKAGE / fault.file
         whole = path.read_bytes()
         for old in (path.parent / "__pycache__").glob(f"{path.stem}.*"):
             old.unlink()  # by its time and size it could pass for the changed one
@@ -248,14 +249,16 @@ class Trial:
             tests = [one for one in tests if one[0] not in self.left_out]
             if not tests:
                 return {"ended": "not run", "by": "", "ran": 0, "of": 0}
-            path.write_text(made, encoding="utf-8")
+            path.write_text(made, encoding="utf-8")  # for programs that tests start
             try:
-                ended, by, ran = run(tests, self.seconds)
+                ended, by, ran = self.warm.run(
+                    tests, self.seconds, path, made, anew=not fault.inside
+                )
             finally:
                 path.write_bytes(whole)
             if ended == "fails" and by in dict(tests) and by not in self.sound:
                 upto = [test for test, _ in tests].index(by) + 1
-                if run(tests[:upto], 600)[0] != "passes":
+                if self.warm.run(tests[:upto], 60, anew=not fault.inside)[0] != "passes":
                     self.left_out.add(by)
                     continue
                 self.sound.add(by)
@@ -268,7 +271,9 @@ def main() -> None:
     parser.add_argument("--many", type=int, default=400)
     parser.add_argument("--seed", type=int, default=9)
     parser.add_argument("--minutes", type=float, default=1e9, help="begin none after so many")
-    parser.add_argument("--seconds", type=float, default=40, help="of tests for each fault")
+    parser.add_argument(
+        "--seconds", type=float, default=20, help="of CPU for the tests of each fault"
+    )
     parser.add_argument("--keep", action="store_true", help="write the counts")
     parser.add_argument(
         "--again", metavar="FILE", help="only the survivors in a file of trust/found"
@@ -279,34 +284,35 @@ def main() -> None:
     if given.again:
         wanted = {one["place"] for one in json.loads(Path(given.again).read_text(encoding="utf-8"))["survivors"]}  # fmt: skip
         drawn = [fault for fault in every if fault.place in wanted]
-    ended, survived = dict[str, int](), list[dict[str, Any]]()
-    with tempfile.TemporaryDirectory(prefix="trust-") as place:
-        tree = whole_tree(Path(place))
-        warm(tree)
-        trial = Trial(tree, given.seconds)
-        began = time.monotonic()
+    folders = dict.fromkeys(f for _, to in TESTS for f in to.split())
+    counts: dict[str, Any] = {}
+
+    def work(warm: Warm) -> None:
+        trial, began = Trial(warm, tests, given.seconds), time.monotonic()
+        ended, survived = Counter[str](), list[dict[str, Any]]()
         for n, fault in enumerate(drawn):
             if time.monotonic() - began > given.minutes * 60:
                 break
-            since = time.monotonic()
-            made = fault.made()
+            since, made = time.monotonic(), fault.made()
             if made is None:
                 continue
             how = trial.of(fault, made)
-            ended[how["ended"]] = ended.get(how["ended"], 0) + 1
+            ended[how["ended"]] += 1
             if how["ended"] in ("passes", "not run"):
                 survived.append({"place": fault.place, "kind": fault.kind, "line": fault.lines.start} | how)  # fmt: skip
-            sys.stdout.write(f"{n}: {how['ended']} {fault.file}:{fault.lines.start} {fault.within}: {fault.change} | {how['by']} "
+            sys.stderr.write(f"{n}: {how['ended']} {fault.file}:{fault.lines.start} {fault.within}: {fault.change} | {how['by']} "
                              f"{how['ran']}/{how['of']} {time.monotonic() - since:.0f} s\n")  # fmt: skip
-            sys.stdout.flush()
-            tried = sum(ended.values())
-            counts = {"seed": given.seed, "places": len(every), "drawn": tried, "killed": tried - len(survived), "hung": ended.get("hangs", 0),
-                      "tests": sum(len(one["tests"]) for one in trial.tests.values()), "left_out": sorted(trial.left_out), "seconds_each": given.seconds,
-                      "survivors": survived, "minutes": round((time.monotonic() - began) / 60)}  # fmt: skip
-            kept = (
-                ROOT / "trust" / "found" / f"mutants-{'again' if given.again else given.seed}.json"
-            )
+            counts.update({"seed": given.seed, "places": len(every), "drawn": ended.total(), "killed": ended.total() - len(survived),
+                           "hung": ended["hangs"], "tests": sum(len(one["tests"]) for one in tests.values()), "seconds_each": given.seconds,
+                           "left_out": sorted(trial.left_out), "survivors": survived, "minutes": round((time.monotonic() - began) / 60)})  # fmt: skip
+            kept = ROOT / "trust" / "found" / f"mutants-{'again' if given.again else given.seed}.json"  # fmt: skip
             kept.write_text(json.dumps(counts, indent=1), encoding="utf-8")
+
+    with tempfile.TemporaryDirectory(prefix="trust-") as place:
+        tree = whole_tree(Path(place))
+        warm_up(tree)
+        tests = traced(tree, folders, ROOMS)
+        collected(tree, tests, work)
     sys.stdout.write(f"{counts['killed']} of {counts['drawn']} noticed\n")
     if given.keep:
         write("mutants", counts, "pytest", "hypothesis")

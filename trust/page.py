@@ -137,7 +137,7 @@ def mutants(held: dict[str, Any]) -> str:
     before, since = 100 * held["killed"] / real, 100 * (held["killed"] + now) / real
     return (
         f"{held['drawn']} small faults drawn at random (seed {held['seed']}) from {held['places']:,} places in plan, inference and rules, each\n"
-        f"against those of {held['tests']:,} fast tests of these rooms that run its line, quickest first, for {held['seconds_each']:g} s at most: {held['killed']} noticed\n"
+        f"against those of {held['tests']:,} fast tests of these rooms that run its line, quickest first, for {held['seconds_each']:g} s of CPU at most: {held['killed']} noticed\n"
         f"({rate:.0f} %; {held['hung']} of them by hanging). Of the {len(held['survivors'])} others {alike} change nothing that can be seen, so {before:.0f} % of those that change\n"
         f"something were noticed. {now} more are noticed by tests written on sight of them: {since:.0f} %, which says nothing of faults not\n"
         f"drawn. The tests were made better on other draws before. {when(held)}\n\n{rows('survivor | what it is', told)}"
