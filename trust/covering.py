@@ -56,7 +56,7 @@ def warm_up(tree: Path) -> None:
 
 
 def forked(work: Callable[[], Any], seconds: float) -> Any:
-    """What `work` returns in a child of its own; None where it hangs or dies."""
+    """What `work` returns in a child of its own; None where it takes too long, the fault where it cannot."""
     out, into = os.pipe()
     child = os.fork()
     if not child:
@@ -67,20 +67,24 @@ def forked(work: Callable[[], Any], seconds: float) -> Any:
             os.dup2(quiet, to)
         try:
             with os.fdopen(into, "wb") as pipe:
-                pipe.write(pickle.dumps(work()))
+                try:
+                    told = work()
+                except BaseException as error:
+                    told = RuntimeError(f"{type(error).__name__}: {error}")
+                pipe.write(pickle.dumps(told))
         finally:
             os._exit(0)
     os.close(into)
-    told, until = b"", time.monotonic() + seconds
+    read, until = b"", time.monotonic() + seconds
     while select.select([out], [], [], max(until - time.monotonic(), 0))[0]:
         if not (piece := os.read(out, 1 << 20)):
             break
-        told += piece
+        read += piece
     os.close(out)
     with contextlib.suppress(ProcessLookupError):
         os.killpg(child, signal.SIGKILL)  # with whatever it started
     os.waitpid(child, 0)
-    return pickle.loads(told) if told else None
+    return pickle.loads(read) if read else None
 
 
 class Lines:
@@ -180,7 +184,9 @@ def traced(tree: Path, folders: Iterable[str], rooms: Iterable[str]) -> dict[str
                 return {"shared": by_file(plugin.shared), "tests": plugin.tests}
 
             began = time.monotonic()
-            one = forked(work, 900) or {"shared": {}, "tests": {}}
+            one = forked(work, 900)
+            if not isinstance(one, dict):
+                raise SystemExit(f"{name}: {one or 'hangs'}")
             bad = [n for n, t in one["tests"].items() if not t["good"]]
             sys.stdout.write(f"{name}: {len(one['tests'])} tests, {time.monotonic() - began:.0f} s, left out {bad}\n")  # fmt: skip
             sys.stdout.flush()
@@ -303,14 +309,17 @@ class Warm:
             if path is not None:
                 self.changed(path, made)
             self.session.config.pluginmanager.register(plugin)
-            items = [self.items[test] for test, _ in tests if test in self.items]
+            items = [self.items[test] for test, _ in tests]
             for item, after in zip(items, [*items[1:], None], strict=True):
                 item.config.hook.pytest_runtest_protocol(item=item, nextitem=after)
                 if plugin.failed or self.session.shouldstop:
                     break
             return plugin.told()
 
-        return forked(work, 20 * seconds + 300) or ("hangs", "", 0)
+        found = forked(work, 20 * seconds + 300)
+        if isinstance(found, RuntimeError):
+            return "broke", str(found), 0
+        return found or ("hangs", "", 0)
 
 
 def _key(code: CodeType) -> tuple[str, str, int]:

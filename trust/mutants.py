@@ -2,7 +2,8 @@
 
 `python trust/mutants.py --many 400` draws places from a seed, changes one at a time in a copy of the tree, and
 runs the fast tests that run the line (covering.py), quickest first, until one fails or their time is out.
-What nothing notices is put into trust/found/, and by hand into judged.json.
+What was tried is kept in trust/found/, so that a run goes on where it stopped; survivors get more time with `--again`,
+and what they are is said by hand in judged.json.
 """
 
 from __future__ import annotations
@@ -249,20 +250,34 @@ class Trial:
             tests = [one for one in tests if one[0] not in self.left_out]
             if not tests:
                 return {"ended": "not run", "by": "", "ran": 0, "of": 0}
+            anew = not fault.inside
             path.write_text(made, encoding="utf-8")  # for programs that tests start
             try:
-                ended, by, ran = self.warm.run(
-                    tests, self.seconds, path, made, anew=not fault.inside
-                )
+                ended, by, ran = self.warm.run(tests, self.seconds, path, made, anew)
+                if ended == "broke":  # such as a function that needs other names than before
+                    anew = True
+                    ended, by, ran = self.warm.run(tests, self.seconds, path, made, anew)
             finally:
                 path.write_bytes(whole)
-            if ended == "fails" and by in dict(tests) and by not in self.sound:
-                upto = [test for test, _ in tests].index(by) + 1
-                if self.warm.run(tests[:upto], 60, anew=not fault.inside)[0] != "passes":
+            if ended == "fails" and by not in self.sound:
+                names = [test for test, _ in tests]
+                upto = names.index(by) + 1 if by in names else 1
+                clean = self.warm.run(tests[:upto], 60, anew=anew)
+                if clean[0] != "passes" and by in names:
                     self.left_out.add(by)
                     continue
+                if clean[0] != "passes":
+                    return {"ended": "broke", "by": str(clean), "ran": ran, "of": len(tests)}
                 self.sound.add(by)
             return {"ended": ended, "by": by, "ran": ran, "of": len(tests)}
+
+
+def counted(tried: dict[str, dict[str, Any]]) -> dict[str, Any]:
+    """What became of all of them."""
+    survivors = [{"place": at} | how for at, how in tried.items() if how["ended"] in ("passes", "not run")]  # fmt: skip
+    hung = sum(how["ended"] == "hangs" for how in tried.values())
+    return {"drawn": len(tried), "killed": len(tried) - len(survivors), "hung": hung, "survivors": survivors,
+            "seconds_each": max(how["seconds"] for how in tried.values())}  # fmt: skip
 
 
 def main() -> None:
@@ -271,25 +286,26 @@ def main() -> None:
     parser.add_argument("--many", type=int, default=400)
     parser.add_argument("--seed", type=int, default=9)
     parser.add_argument("--minutes", type=float, default=1e9, help="begin none after so many")
-    parser.add_argument(
-        "--seconds", type=float, default=20, help="of CPU for the tests of each fault"
-    )
+    parser.add_argument("--seconds", type=float, default=20, help="of CPU for the tests of a fault")
     parser.add_argument("--keep", action="store_true", help="write the counts")
-    parser.add_argument(
-        "--again", metavar="FILE", help="only the survivors in a file of trust/found"
-    )
+    parser.add_argument("--again", action="store_true", help="the survivors, with more seconds")
+    parser.add_argument("--anew", action="store_true", help="forget what was tried of this seed")
     given = parser.parse_args()
     every = every_fault()
+    kept = ROOT / "trust" / "found" / f"tried-{given.seed}.json"
+    tried: dict[str, dict[str, Any]] = {}
+    if kept.exists() and not given.anew:
+        tried = json.loads(kept.read_text(encoding="utf-8"))
     drawn = random.Random(given.seed).sample(every, given.many)
     if given.again:
-        wanted = {one["place"] for one in json.loads(Path(given.again).read_text(encoding="utf-8"))["survivors"]}  # fmt: skip
-        drawn = [fault for fault in every if fault.place in wanted]
+        short = {at for at, how in tried.items() if how["ended"] == "passes" and how["ran"] < how["of"]}  # fmt: skip
+        drawn = [fault for fault in drawn if fault.place in short]
+    else:
+        drawn = [fault for fault in drawn if fault.place not in tried]
     folders = dict.fromkeys(f for _, to in TESTS for f in to.split())
-    counts: dict[str, Any] = {}
 
     def work(warm: Warm) -> None:
         trial, began = Trial(warm, tests, given.seconds), time.monotonic()
-        ended, survived = Counter[str](), list[dict[str, Any]]()
         for n, fault in enumerate(drawn):
             if time.monotonic() - began > given.minutes * 60:
                 break
@@ -297,25 +313,21 @@ def main() -> None:
             if made is None:
                 continue
             how = trial.of(fault, made)
-            ended[how["ended"]] += 1
-            if how["ended"] in ("passes", "not run"):
-                survived.append({"place": fault.place, "kind": fault.kind, "line": fault.lines.start} | how)  # fmt: skip
-            sys.stderr.write(f"{n}: {how['ended']} {fault.file}:{fault.lines.start} {fault.within}: {fault.change} | {how['by']} "
-                             f"{how['ran']}/{how['of']} {time.monotonic() - since:.0f} s\n")  # fmt: skip
-            counts.update({"seed": given.seed, "places": len(every), "drawn": ended.total(), "killed": ended.total() - len(survived),
-                           "hung": ended["hangs"], "tests": sum(len(one["tests"]) for one in tests.values()), "seconds_each": given.seconds,
-                           "left_out": sorted(trial.left_out), "survivors": survived, "minutes": round((time.monotonic() - began) / 60)})  # fmt: skip
-            kept = ROOT / "trust" / "found" / f"mutants-{'again' if given.again else given.seed}.json"  # fmt: skip
-            kept.write_text(json.dumps(counts, indent=1), encoding="utf-8")
+            sys.stderr.write(f"{n}: {how['ended']} {fault.place} | {how['by']} {how['ran']}/{how['of']} {time.monotonic() - since:.0f} s\n")  # fmt: skip
+            if how["ended"] != "broke":  # that is a fault of ours, no result
+                tried[fault.place] = how | {"line": fault.lines.start, "seconds": given.seconds}
+                kept.write_text(json.dumps(tried, indent=1), encoding="utf-8")
 
     with tempfile.TemporaryDirectory(prefix="trust-") as place:
         tree = whole_tree(Path(place))
         warm_up(tree)
         tests = traced(tree, folders, ROOMS)
         collected(tree, tests, work)
+    counts = counted(tried)
     sys.stdout.write(f"{counts['killed']} of {counts['drawn']} noticed\n")
     if given.keep:
-        write("mutants", counts, "pytest", "hypothesis")
+        many = sum(len(one["tests"]) for one in tests.values())
+        write("mutants", {"seed": given.seed, "places": len(every), "tests": many, **counts}, "pytest", "hypothesis")  # fmt: skip
 
 
 if __name__ == "__main__":
