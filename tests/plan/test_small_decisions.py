@@ -7,6 +7,7 @@ import pytest
 from shaftwright.answers.plan import heads, prove
 from shaftwright.answers.plan.levers import Levers
 from shaftwright.answers.plan.prove import _since_set
+from shaftwright.answers.plan.words import Words
 from shaftwright.parameters import setting
 
 
@@ -40,3 +41,11 @@ def test_a_straight_one_from_another_setting_is_told_with_that_setting():
     arrow = Some(now=False, key="a", setting=(("plunger", "2 turns"), ("string", "before")))
     told = _since_set(Some(here=[]), arrow)
     assert "flew straight with plunger 2 turns and before the change of string;" in told
+
+
+@pytest.mark.parametrize(
+    ("item", "told"), [(Some(mass_gr=175.0), "175 gr point"), (Some(mass_gr=None), "point P"), (None, "point P")],
+)  # fmt: skip
+def test_a_front_is_called_by_its_weight_where_the_stock_knows_it(item, told):
+    spec = Some(by_numbers=False, point="P", broadhead=None)
+    assert Words.front(Some(scenario=Some(item=lambda name: item)), spec) == told
