@@ -8,7 +8,7 @@ import pytest
 
 from shaftwright.errors import InputError
 from shaftwright.resources import rules_dir, tables_dir
-from shaftwright.rules.check import check, note_faults, source_keys
+from shaftwright.rules.check import _quotes, check, note_faults, source_keys
 from shaftwright.rules.load import rulebook
 from shaftwright.rules.own.load import load_own
 
@@ -136,3 +136,9 @@ def test_no_bow_of_ones_own_stands_in_a_table():
         with (tables_dir() / f"{name}.csv").open(newline="") as handle:
             rows = [r for r in csv.DictReader(handle) if r["limbs"] == "deep_curve"]
         assert not [r for r in rows if re.search(r"\d 1/4 in|50[35] gr|203", r["source"])]
+
+
+def test_a_table_may_say_its_own_number_beside_another_tables_name():
+    row = {"mass_gr": "12", "note": "As usual_parts.csv has 12 gr and 13 gr."}
+    assert [told for told in _quotes(row) if "12" in told.partition(" is quoted")[0]] == []
+    assert len([told for told in _quotes(row) if "13" in told.partition(" is quoted")[0]]) == 1
