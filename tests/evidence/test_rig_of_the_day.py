@@ -68,3 +68,13 @@ def test_a_shorter_draw_holds_less_weight():
     held = [demand_of(rig, arrow, rulebook()).own_lb for rig in (NOW, stood(draw_length=27))]
     assert 0.92 < held[1] / held[0] < 0.96
     assert stood(draw_length=27, draw_weight=42).bow.draw_weight.lb == 42
+
+
+@pytest.mark.parametrize(
+    ("weight", "at"),
+    [({"lb": 45, "at": "own_draw"}, "own_draw"), ({"lb": 45, "at": 28.0}, "marked"), ({"curve": [[9.5, 0], [20, 25], [28, 45]]}, "curve")],
+)  # fmt: skip
+def test_the_rules_see_where_the_weight_was_read(weight, at):
+    written = NOW.as_written()
+    rig = Rig.model_validate({**written, "bow": {**written["bow"], "draw_weight": weight}})
+    assert rig_facts(rig)["bow.draw_weight.at"] == at
