@@ -300,7 +300,7 @@ def main() -> None:
         tried = json.loads(kept.read_text(encoding="utf-8"))
     drawn = random.Random(given.seed).sample(every, given.many)
     if given.again:
-        short = {at for at, how in tried.items() if how["ended"] == "passes" and how["ran"] < how["of"]}  # fmt: skip
+        short = {at for at, how in tried.items() if how["ended"] == "passes" and how["ran"] < how["of"] and how["seconds"] < given.seconds}  # fmt: skip
         drawn = [fault for fault in drawn if fault.place in short]
     else:
         drawn = [fault for fault in drawn if fault.place not in tried]

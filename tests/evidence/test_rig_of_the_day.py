@@ -4,7 +4,7 @@ import pytest
 
 from shaftwright.inference.demand import demand_of
 from shaftwright.inference.evidence.periods import as_it_stood
-from shaftwright.inference.rig_facts import rig_facts
+from shaftwright.inference.rig_facts import brace_height_in, rig_facts
 from shaftwright.records.builds import builds_by_numbers
 from shaftwright.records.notebook import RigState
 from shaftwright.records.rig import Rig
@@ -78,3 +78,15 @@ def test_the_rules_see_where_the_weight_was_read(weight, at):
     written = NOW.as_written()
     rig = Rig.model_validate({**written, "bow": {**written["bow"], "draw_weight": weight}})
     assert rig_facts(rig)["bow.draw_weight.at"] == at
+
+
+def test_a_brace_that_was_measured_is_taken_and_one_that_was_not_is_the_usual_of_the_kind():
+    written = NOW.as_written()
+    assert brace_height_in(NOW) == 7.75
+    for kind, usual in (
+        ("recurve", 7.75),
+        ("longbow", 6.75),
+    ):  # common practice, as the table has it
+        bow = {**written["bow"], "kind": kind, "brace_height": "unknown", "limbs": "unknown"}
+        found = brace_height_in(Rig.model_validate({**written, "bow": bow}))
+        assert found == usual

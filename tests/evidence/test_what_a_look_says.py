@@ -3,6 +3,7 @@
 from dataclasses import replace
 from types import SimpleNamespace
 
+import numpy as np
 import pytest
 
 from shaftwright.files.rig import load_rig
@@ -57,3 +58,12 @@ def test_two_readings_contradict_by_size_where_both_were_measured_else_by_their_
     """Seven inches between two of one inch's doubt are five times their joint doubt."""
     assert _apart(one, other, 3.0) is apart
     assert _apart(other, one, 3.0) is apart
+
+
+def test_shots_from_half_the_distance_stand_twice_as_far_at_twenty_yards():
+    """An angle is an angle: three inches at ten yards are six at twenty."""
+    near = {"kind": "bareshaft", "build": {"spine": 500, "length": 29.5, "front": 200, "gr_per_in": 8}, "distance": 10,
+            "bare": [[-3, 0]] * 3, "fletched": [[0, 0]] * 3}  # fmt: skip
+    rig = load_rig("examples/heron_marsh/rig.yaml")
+    found = look_at(ENTRY.validate_python(near), rig)
+    np.testing.assert_allclose(found.bare, 2 * LOOK.bare)
