@@ -276,8 +276,9 @@ def counted(tried: dict[str, dict[str, Any]]) -> dict[str, Any]:
     """What became of all of them."""
     survivors = [{"place": at} | how for at, how in tried.items() if how["ended"] in ("passes", "not run")]  # fmt: skip
     hung = sum(how["ended"] == "hangs" for how in tried.values())
+    seconds = sorted({how["seconds"] for how in tried.values()})
     return {"drawn": len(tried), "killed": len(tried) - len(survivors), "hung": hung, "survivors": survivors,
-            "seconds_each": max(how["seconds"] for how in tried.values())}  # fmt: skip
+            "cut short": sum(one["ran"] < one["of"] for one in survivors), "seconds": [seconds[0], seconds[-1]]}  # fmt: skip
 
 
 def main() -> None:

@@ -135,12 +135,15 @@ def mutants(held: dict[str, Any]) -> str:
     now = sum(s["judged"].startswith("killed") for s in held["survivors"])
     real = max(held["drawn"] - alike, 1)
     before, since = 100 * held["killed"] / real, 100 * (held["killed"] + now) / real
+    open_ = [s for s in held["survivors"] if not s["judged"].startswith(("alike", "killed"))]
+    low, high = held["seconds"]
     return (
-        f"{held['drawn']} small faults drawn at random (seed {held['seed']}) from {held['places']:,} places in plan, inference and rules, each\n"
-        f"against those of {held['tests']:,} fast tests of these rooms that run its line, quickest first, for {held['seconds_each']:g} s of CPU at most: {held['killed']} noticed\n"
-        f"({rate:.0f} %; {held['hung']} of them by hanging). Of the {len(held['survivors'])} others {alike} change nothing that can be seen, so {before:.0f} % of those that change\n"
-        f"something were noticed. {now} more are noticed by tests written on sight of them: {since:.0f} %, which says nothing of faults not\n"
-        f"drawn. The tests were made better on other draws before. {when(held)}\n\n{rows('survivor | what it is', told)}"
+        f"{held['drawn']} small faults drawn at random (seed {held['seed']}; 400 are aimed at) from {held['places']:,} places in plan, inference and rules, each\n"
+        f"against those of {held['tests']:,} fast tests of these rooms that run its line, quickest first, until their time is out: {low:g} to {high:g} s of CPU.\n"
+        f"{held['killed']} noticed ({rate:.0f} %; {held['hung']} by hanging). Of the {len(held['survivors'])} others {alike} change nothing that can be seen, so {before:.0f} % of those that change\n"
+        f"something were noticed; {held['cut short']} of the others had tests left when their time was out. {now} are noticed by tests written on sight of\n"
+        f"them or by an example in the code: {since:.0f} %, which says nothing of faults not drawn. {len(open_)} are open. Aimed at are 85 %.\n"
+        f"{when(held)}\n\n{rows('survivor | what it is', told)}"
     )
 
 
