@@ -65,9 +65,8 @@ def test_from_an_empty_folder_to_a_shopping_list(browser, address, folder, width
     visit.go("/")
     page.locator("[data-walk]").wait_for()
     before = page.locator("[data-here]").inner_text()
-    kind = "narrow" if width < 576 else "wide"
-    page.locator(f"svg.map-{kind}").scroll_into_view_if_needed()
-    box = page.locator(f"svg.map-{kind}").bounding_box()
+    page.locator("svg.map").scroll_into_view_if_needed()
+    box = page.locator("svg.map").bounding_box()
     if touch:
         page.touchscreen.tap(box["x"] + 0.7 * box["width"], box["y"] + 0.4 * box["height"])
     else:

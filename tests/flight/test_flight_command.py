@@ -88,7 +88,7 @@ def test_plot(tmp_path, suffix):
     if suffix == "svg":
         text = file.read_text()
         assert 'id="flight"' in text
-        for label in ("distance (yd)", "path against the sight line (in)", "hold the point (in)"):
+        for label in ("distance (yd)", "path (in)", "hold the point (in)"):
             assert label in text
 
 

@@ -258,14 +258,3 @@ def test_a_link_in_the_place_of_a_file_is_no_crash(tmp_path):
     assert answer.status_code == 409
     with pytest.raises(InputError):
         Workbook(tmp_path).path("notebook")
-
-
-def test_the_page_says_that_it_drops_comments_and_keeps_the_former_text(tmp_path):
-    client, _ = open_page(fill(tmp_path))
-    rig = tmp_path / "rig.yaml"
-    said = "Saving here drops the comments of rig.yaml"
-    text = "\n".join(x for x in rig.read_text(encoding="utf-8").splitlines() if "#" not in x)
-    rig.write_text("# mine\n" + text, encoding="utf-8")
-    assert said in client.get("/rig").text
-    rig.write_text(text, encoding="utf-8")
-    assert said not in client.get("/rig").text

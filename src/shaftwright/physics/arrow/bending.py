@@ -17,7 +17,6 @@ from math import pi
 from typing import Final
 
 import numpy as np
-from numpy.polynomial import legendre
 
 from shaftwright.physics.arrow.arrow import FIELDS, Arrow, Floats
 
@@ -101,9 +100,12 @@ def _batches(arrow: Arrow) -> list[Arrow]:
 @cache
 def _gauss() -> tuple[Floats, Floats, Floats]:
     """Nodes and weights on 0..1, and the matrix that integrates from 0 to each node."""
-    x, w = legendre.leggauss(_GAUSS)
-    vander = legendre.legvander(x, _GAUSS - 1)
-    whole = [legendre.legval(x, legendre.legint(row, lbnd=-1)) for row in np.eye(_GAUSS)]
+    x, w = np.polynomial.legendre.leggauss(_GAUSS)
+    vander = np.polynomial.legendre.legvander(x, _GAUSS - 1)
+    whole = [
+        np.polynomial.legendre.legval(x, np.polynomial.legendre.legint(row, lbnd=-1))
+        for row in np.eye(_GAUSS)
+    ]
     integrals = np.stack(whole, axis=1)
     return (x + 1) / 2, w / 2, integrals @ np.linalg.inv(vander) / 2
 
@@ -148,7 +150,7 @@ def _basis(arrow: Arrow) -> _Basis:
     stiff = np.where(in_front, arrow.array("front_stiffness_ratio")[:, None], 1.0)
     spread = arrow.array("front_spread_kg")[:, None] / np.where(front > 0, front, 1.0)
     density = (arrow.array("mass_per_length_kg_m") * length)[:, None] + in_front * spread
-    polynomials = legendre.legvander(2 * x - 1, _BASIS - 1)
+    polynomials = np.polynomial.legendre.legvander(2 * x - 1, _BASIS - 1)
     moment = (x * (1 - x))[:, None, :] * np.moveaxis(polynomials, -1, -2)
     curvature = moment / stiff[:, None, :]
     slope = _upto(curvature, width[:, None])
