@@ -145,7 +145,7 @@ def picture(sizes: list[dict[str, float]]) -> bytes:
 
     x = [g["builds"] for g in sizes]
     told = "CPU seconds and peak memory of the ranking against the number of builds, beside a plain loop and NumPy"
-    figure = new_figure("growth", "Growth of the ranking", told, (7.2, 3.6))
+    figure = new_figure("growth", "Growth of the ranking", told, 3.6)
     left = axes(figure, x="builds", y="CPU seconds", position=(0.12, 0.17, 0.36, 0.78))
     right = axes(figure, x="builds", y="peak MiB", position=(0.62, 0.17, 0.36, 0.78))
     lines = {"plain loop": [g["loop_s"] * g["builds"] for g in sizes], "ranking": [g["cpu_s"] for g in sizes],
