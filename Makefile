@@ -38,7 +38,7 @@ lint: $(READY)
 types: $(READY)
 	$(BIN)/mypy
 
-bench: $(READY)
+bench: performance
 	$(BIN)/python -m pytest bench --benchmark-only --benchmark-columns=min,mean,rounds --no-header
 
 # Growth, cold starts, a large shop, memory and imports into docs/performance.md, some five minutes of one core.
