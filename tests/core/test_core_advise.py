@@ -488,3 +488,13 @@ def test_fronts_of_one_mass_and_shafts_of_one_make_stand_once():
     owned = stock_of(single, dozen, dear.model_copy(update={"in_hand": 3}), cheap)
     found = enumerate_builds(changed(), owned, PRACTICE, alike_once=True)
     assert {found.builds.name(int(i)) for i in found.builds.head} == {"DEAR"}
+
+
+def test_a_shaft_outside_the_purposes_weights_is_named():
+    # 30 in of 16 gr an inch are 480 gr bare: past 11 gr/lb on 47 lb with the lightest point
+    heavy = stock_of(shaft("OAK-500", gr_per_in=16), shaft("FERN-500"), *PARTS)
+    asked = scenario(changed(), "hunting", heavy)
+    choice = choose(asked, heavy)
+    assert choice.outside_weights == ("OAK-500",)
+    assert [b.shaft for b in choice.listed] == ["FERN-500"]
+    assert choose(asked, stock_of(shaft("OAK-500", gr_per_in=16), *PARTS)).outside_weights == ()

@@ -69,6 +69,8 @@ class Choice(Answer):
     #: gravest first
     cautions: tuple[Caution, ...]
     candidates: Candidates | None = field(default=None, metadata=kept(json=False))
+    #: shafts that no point or length brings inside the purpose's weights; not listed
+    outside_weights: tuple[str, ...] = ()
 
     @property
     def notes(self) -> tuple[str, ...]:
@@ -115,6 +117,7 @@ def choose(
     learned = asked.belief.learned
     ranking = place = candidates = None
     listed: tuple[ListedBuild, ...] = ()
+    outside: tuple[str, ...] = ()
     materials = {"carbon", "aluminium", "wood", "fibreglass"}
     if stock is not None:
         candidates = enumerate_builds(asked.rig, stock, asked.purpose_rule, alike_once=True)
@@ -130,6 +133,9 @@ def choose(
                 else ranking.best_of_shafts(fit)[:top]
             )
             listed = list_builds(asked, candidates, ranking, order)
+            shafts = ranking.builds.shaft
+            never = set(shafts.tolist()) - set(shafts[fit].tolist())
+            outside = tuple(sorted(candidates.items[shaft].item for shaft in never))
             found = first_place(ranking, fit)
             place = found if found.second >= 0 else None
             materials = {str(candidates.items[b.shaft_index].material) for b in listed}
@@ -143,7 +149,7 @@ def choose(
         rejected=ranking.rejected if ranking else (),
         trace=spine_trace(demand, asked.book, effective.mid if learned else None),
         cautions=tuple(cautions_for(asked.rig, asked.purpose, materials)),
-        candidates=candidates,
+        candidates=candidates, outside_weights=outside,
     )  # fmt: skip
 
 

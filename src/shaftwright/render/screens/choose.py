@@ -129,14 +129,24 @@ def _row(build: ListedBuild) -> list[str]:
     ]  # fmt: skip
 
 
+_MOST_NAMED = 4
+
+
 def _left_out(choice: Choice) -> str:
     """What the limits left out, in a line."""
     shafts = [f"{_counted(r)} {_AWAY[r.rule]}" for r in choice.rejected if _of_shafts(r.rule)]
     arrows = [_AWAY[r.rule] for r in choice.rejected if not _of_shafts(r.rule)]
     if arrows:
         shafts.append(f"arrows {' or '.join(arrows)}")
+    if choice.outside_weights:
+        few = len(choice.outside_weights) <= _MOST_NAMED
+        named = (
+            ", ".join(choice.outside_weights) if few else f"{len(choice.outside_weights)} shafts"
+        )
+        span = choice.question.purpose_rule.gr_per_lb
+        shafts.append(f"{named}: not within {span.low:g} to {span.high:g} gr/lb however made up")
     if choice.listed or choice.candidates is None:
-        return wrap(f"Left out: {', '.join(shafts)}.") if shafts else ""
+        return wrap(f"Left out: {'; '.join(shafts)}.") if shafts else ""
     away = bullets(turned_away(choice))
     return "Nothing in this stock can be made up for this bow:\n" + away
 
