@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-LONGEST_ECHO = 60
+LONGEST_ECHO, _LONGEST_FIELD = 60, 120
 
 
 @dataclass(frozen=True)
@@ -36,6 +36,8 @@ class Fault:
         where = f"{self.file}:{self.line}" if self.line else self.file
         given = "" if self.value is ... else f" {echo(self.value)}"
         field = f" {self.field}:" if self.field else ""
+        if len(field) > _LONGEST_FIELD:  # a column's name may be anything
+            field = f"{field[:_LONGEST_FIELD]}...:"
         return printable(f"{where}:{field}{given} {self.problem}".replace("\n", " "))
 
 

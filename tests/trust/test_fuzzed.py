@@ -7,6 +7,7 @@ import sys
 from pathlib import Path
 
 import pytest
+from click.testing import CliRunner
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
@@ -17,6 +18,7 @@ import fuzz_readers
 import odd
 from nonsense import nonsense
 
+from shaftwright.cli.main import cli
 from shaftwright.errors import InputError
 from shaftwright.files.rig import load_rig
 from shaftwright.rules.own.load import load_own
@@ -128,3 +130,14 @@ def test_every_field_of_a_shipped_rule_broken_is_told():
 def test_the_same_seed_breaks_the_same():
     (good, *_) = fuzz_readers.seeds("rig")
     assert odd.of_yaml(good, random.Random(3)) == odd.of_yaml(good, random.Random(3)) != good
+
+
+def test_a_column_named_by_a_thousand_letters_is_told_in_a_line(tmp_path):
+    file = tmp_path / "tuned.csv"
+    head, *rows = Path("examples/tuned_rigs.csv").read_text(encoding="utf-8").splitlines()
+    wider = [f"{head},archer.{'x' * 2000}", *(f"{row},1" for row in rows)]
+    file.write_text("\n".join(wider), encoding="utf-8")
+    said = CliRunner().invoke(cli, ["rules", "score", str(file)])
+    assert said.exit_code == 2
+    assert "archer.xxx" in said.stderr
+    assert all(len(line) < 400 for line in said.stderr.splitlines())
