@@ -375,3 +375,14 @@ def test_a_stock_as_new_wrote_it_is_called_the_sample(tmp_path):
     with (folder / "stock.csv").open("a") as stock:
         stock.write("REED-500,shaft,carbon,500,,7.4,0.291,0.246,32,,9.00,1,0,,,,,,,\n")
     assert "is the sample still" not in CliRunner().invoke(cli, ["next", str(folder)]).stdout
+
+
+def test_a_hand_not_known_is_asked_for_before_a_shot():
+    said = good("next", LARK, "--set", "archer.hand=unknown").splitlines()[0]
+    assert said == "Set the bow up and write it into rig.yaml: the hand that draws, right or left."
+
+
+def test_all_that_is_bought_for_the_kit_is_in_the_line_to_type():
+    now = json.loads(good("shop", LARK, "--json"))["next"]
+    assert {"TERN-700", "N246"} < {one["item"] for one in now["buy"]}
+    assert all(f" {one['item']} " in f"{now['note']} " for one in now["buy"])

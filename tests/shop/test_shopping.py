@@ -364,3 +364,9 @@ def test_a_shop_too_large_for_a_kit_is_told_what_to_leave_out(monkeypatch):
     assert "look for" in large.plan.next.why
     assert "more than the 2 that can be compared" in large.plan.next.why
     assert not shopping(large, Wishes()).test_kit
+
+
+def test_the_list_is_not_headed_to_buy_before_an_arrow_is_proven():
+    said = CliRunner().invoke(cli, ["shop", "examples/heron_marsh"]).stdout
+    assert "once one is proven" in said
+    assert "  to buy " not in said

@@ -37,8 +37,18 @@ STORIES = [
     ),
     Story(
         "the dozen noted as made: done",
-        {"stage": "done", "kind": {"none", "finish"}, "says": ["Tuned"]},
+        {"stage": "done", "kind": {"none", "finish"}, "says": ["Tuned"], "never": ["broadhead", "cut too"]},
         (*PROVEN, dozen(M500, 29.5)), owned=OWN,
+    ),
+    Story(
+        "the dozen of shafts never said to be cut: nobody asks any more",
+        {"stage": "done", "never": ["cut too"]},
+        (*straight(times=5), dozen(M500, 29.5)), rig=THREE_D, owned={M500: 12},
+    ),
+    Story(
+        "... to hunt with, though no broadhead was shot: done, and said so",
+        {"stage": "done", "says": ["No broadhead has flown"]},
+        (*straight(times=5), *straight(piece=2), dozen(M500, 29.5)), owned=OWN,
     ),
     Story(
         "after the dozen, one fair end outside: anew",

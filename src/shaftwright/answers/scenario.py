@@ -7,10 +7,12 @@ from dataclasses import dataclass, field
 from functools import cached_property
 from typing import TYPE_CHECKING, Any, TypeVar
 
+from shaftwright.inference.band import Band, spine_band
 from shaftwright.inference.belief import Belief, prior_belief
 from shaftwright.inference.demand import Demand, demand_of
 from shaftwright.inference.rig_facts import SpeedReading, rig_facts, shortest_safe_length_in
 from shaftwright.inference.speed import speed_model, speed_reading
+from shaftwright.parameters import setting
 from shaftwright.physics.bow.speed import SpeedModel
 from shaftwright.records.builds import Builds, builds_by_numbers
 from shaftwright.records.rig import Rig
@@ -184,9 +186,19 @@ class Scenario:
             shortest_safe_length_in(self.rig, self.purpose_rule) if length_in is None else length_in
         )
         front = self.purpose_rule.usual_front_gr if front_gr is None else front_gr
+        return builds_by_numbers(None, length, front, wood=self.only_wood)
+
+    @property
+    def only_wood(self) -> bool:
+        """Whether the stock has shafts, and none but of wood."""
         shafts = self.stock.of_kind("shaft") if self.stock is not None else ()
-        wood = bool(shafts) and all(item.material == "wood" for item in shafts)
-        return builds_by_numbers(None, length, front, wood=wood)
+        return bool(shafts) and all(item.material == "wood" for item in shafts)
+
+    def band(self, builds: Builds | None = None, belief: Belief | None = None) -> Band:
+        """The spines that suit a build, the reference one by default, by all that is known now by default."""
+        at = self.reference_build() if builds is None else builds
+        chance = setting("matching.band_chance")
+        return spine_band(self.demand(at), at, self.belief if belief is None else belief, chance)
 
     def demand_without_speed(self, builds: Builds) -> Demand:
         """What is wanted of builds by the rules alone."""

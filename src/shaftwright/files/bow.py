@@ -50,7 +50,7 @@ def bow_files(
     if bow is not None and not os.path.isdir(bow):
         return BowFiles(folder, named, shots, old, own)
     if not os.path.exists(folder / RIG):
-        inside = ", ".join(sorted(one.parent.name for one in folder.glob(f"*/{RIG}"))[:3])
+        inside = ", ".join(sorted(one.name for one in _bows(folder))[:3])
         problem = (
             f"is not a bow: it has no {RIG} (beside it {STOCK}, {NOTEBOOK} and {BEFORE} are picked up); "
             + (
@@ -95,7 +95,7 @@ def bows_in(folder: Path) -> list[Path]:
 
 
 def _bows(folder: Path) -> Iterator[Path]:
-    return (one for one in folder.iterdir() if os.path.isfile(one / RIG))
+    return (rig.parent for rig in folder.glob(f"*/{RIG}") if os.path.isfile(rig))
 
 
 def _holds_rules(folder: Path) -> bool:

@@ -62,9 +62,11 @@ def in_hand(stock: Stock | None, entries: Sequence[AnyEntry]) -> InHand:
     for item in stock.items:
         if item.kind == "shaft":
             own, asked = _shafts(item, noted, have.get(item.item, ()))
-            own += _dozens(item, entries, len(own))
+            dozens = [e for e in entries if isinstance(e, Dozen) and e.build.shaft == item.item]
+            own += _dozens(item, dozens, len(own))
             pieces += own
-            ask += [item.item] if asked else []
+            # a dozen noted as made says how long they are
+            ask += [item.item] if asked and not dozens else []
             longest = max((p.length_in for p in own), default=None)
             update = {"in_hand": len(own), "in_hand_length_in": longest}
             items.append(item if len(own) == item.in_hand == 0 else item.model_copy(update=update))
@@ -168,9 +170,8 @@ def _shafts(
     return pieces, asked
 
 
-def _dozens(item: StockItem, entries: Sequence[AnyEntry], known: int) -> list[Piece]:
+def _dozens(item: StockItem, made: Sequence[Dozen], known: int) -> list[Piece]:
     """The arrows of a dozen noted as made, beyond those already counted."""
     full = item.full_length_in or 0.0
-    made = [e for e in entries if isinstance(e, Dozen) and e.build.shaft == item.item]
     lengths = [e.build.length_in or full for e in made for _ in range(e.made - known)]
     return [Piece(item.item, known + 1 + i, x, False) for i, x in enumerate(lengths)]

@@ -13,11 +13,10 @@ from shaftwright.answers.noting import arrow_named
 from shaftwright.answers.plan.prove import made_dozen, quiver_label
 from shaftwright.answers.result import Answer
 from shaftwright.answers.scenario import Scenario
-from shaftwright.inference.band import Band, spine_band
+from shaftwright.inference.band import Band
 from shaftwright.inference.evidence.periods import History
 from shaftwright.inference.resolve import resolve_build
 from shaftwright.measure.brace.sweep import sixteenths
-from shaftwright.parameters import setting
 from shaftwright.records.notebook import BraceReading, BuildSpec, Dozen
 from shaftwright.records.rig import Rig
 from shaftwright.records.stock import Stock
@@ -131,7 +130,7 @@ def card(
         warnings += [f"do not draw this arrow: {danger}" for danger in one.dangers]
     warnings += _brace_moved(rig, _braces(asked, history))
     return Card(
-        asked, date, fields, spine_band(asked.demand(at), at, asked.belief, setting("matching.band_chance")),
+        asked, date, fields, asked.band(at),
         one, dozen, None if dozen is None else quiver_label(asked.where, dozen.build),
         asked.purpose_rule.broadheads, proofs(rig, asked.entries, history, chosen),
         _missing(rig, values, chosen), last, () if last is None else _differences(fields, last.fields),

@@ -175,8 +175,8 @@ def _nudges(asked: Scenario, short: Builds, mid: float) -> tuple[Nudge, ...]:
     nudged = []
     for words, at_length, at_front in changes:
         build = asked.reference_build(at_length, at_front)
-        band = spine_band(asked.demand(build), build, asked.belief, setting("matching.band_chance"))
-        nudged.append(Nudge(words, band.mid, band.mid - mid))
+        middle = asked.band(build).mid
+        nudged.append(Nudge(words, middle, middle - mid))
     return tuple(nudged)
 
 

@@ -12,7 +12,7 @@ from shaftwright.answers.plan.levers import Levers
 from shaftwright.answers.plan.result import Expect, Next
 from shaftwright.answers.plan.tune import to_go_on_from
 from shaftwright.errors import NoAnswer
-from shaftwright.inference.band import Band, spine_band, stiffness_lb
+from shaftwright.inference.band import Band, stiffness_lb
 from shaftwright.parameters import setting
 from shaftwright.result import Result, kept
 
@@ -95,12 +95,7 @@ def nothing_shot(scenario: Scenario) -> NothingShot:
 
 def _bands(scenario: Scenario) -> tuple[Band, Band]:
     """By the rules alone, and with all that was learned."""
-    short, chance = scenario.reference_build(), setting("matching.band_chance")
-    demand = scenario.demand(short)
-    return (
-        spine_band(demand, short, scenario.prior, chance),
-        spine_band(demand, short, scenario.belief, chance),
-    )
+    return scenario.band(belief=scenario.prior), scenario.band()
 
 
 def diagnose(scenario: Scenario) -> Diagnosis:

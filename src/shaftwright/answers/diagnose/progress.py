@@ -11,10 +11,9 @@ import numpy as np
 
 from shaftwright.answers.arrows.shot import End
 from shaftwright.answers.scenario import Scenario
-from shaftwright.inference.band import Band, spine_band
+from shaftwright.inference.band import Band
 from shaftwright.inference.evidence.learn import Learned
 from shaftwright.inference.evidence.summary import Reading
-from shaftwright.parameters import setting
 from shaftwright.physics import normal
 from shaftwright.records.notebook import BareShaft, Broadhead, BuildSpec
 
@@ -64,14 +63,12 @@ def progress(asked: Scenario) -> Progress | None:
     shot = sorted((r for r in learned.readings if r.period == 0), key=lambda r: r.line)
     places = [place for place, reading in enumerate(shot) if id(reading) in ends][-MOST_ENDS:]
     began = _without(asked, shot[places[0] :])
-    bands = [_band(_without(asked, shot[place:])) for place in places[1:]] + [_band(asked)]
-    build = asked.reference_build()
-    before = spine_band(asked.demand(build), build, asked.prior, setting("matching.band_chance"))
-    shafts = asked.stock.of_kind("shaft") if asked.stock is not None else ()
+    bands = [_without(asked, shot[place:]).band() for place in places[1:]] + [asked.band()]
     return Progress(
-        before, sum(isinstance(e, BareShaft | Broadhead) for e in began.entries), _band(began),
+        asked.band(belief=asked.prior),
+        sum(isinstance(e, BareShaft | Broadhead) for e in began.entries), began.band(),
         tuple(_step(ends[id(shot[p])], learned, band) for p, band in zip(places, bands, strict=True)),
-        asked.where.within, asked.rig.units, bool(shafts) and all(s.material == "wood" for s in shafts),
+        asked.where.within, asked.rig.units, asked.only_wood,
     )  # fmt: skip
 
 
@@ -81,12 +78,6 @@ def _without(asked: Scenario, later: Sequence[Reading]) -> Scenario:
     both = zip(asked.entries, asked.lines, strict=True)
     kept = [(entry, line) for entry, line in both if id(entry) not in gone]
     return replace(asked, entries=tuple(e for e, _ in kept), lines=tuple(line for _, line in kept))
-
-
-def _band(asked: Scenario) -> Band:
-    """The band that `choose` states first."""
-    build = asked.reference_build()
-    return spine_band(asked.demand(build), build, asked.belief, setting("matching.band_chance"))
 
 
 def _step(end: End, learned: Learned, band: Band) -> Step:

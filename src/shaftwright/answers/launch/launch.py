@@ -16,8 +16,7 @@ from shaftwright.answers.launch.seen import SIDED, Seen, Side, exits, flown, one
 from shaftwright.answers.result import Answer
 from shaftwright.answers.scenario import Scenario
 from shaftwright.errors import NoAnswer
-from shaftwright.inference.band import Band, spine_band
-from shaftwright.parameters import setting
+from shaftwright.inference.band import Band
 from shaftwright.physics.launch.changes import Rig, standard_changes
 from shaftwright.physics.launch.launch import launch
 from shaftwright.physics.launch.match import matched_together, stacked
@@ -156,7 +155,7 @@ def launched(
             for i, yards in enumerate(distances)
         ),
         (*one.warnings, *_doubts(one, solved), *_strain(fit), *asked.warnings),
-        spine_band(asked.demand(builds), builds, asked.belief, setting("matching.band_chance")),
+        asked.band(builds),
         dangers(asked, builds), 0 if fit is None else len(fit.groups),
     )  # fmt: skip
 

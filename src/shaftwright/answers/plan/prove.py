@@ -275,18 +275,16 @@ def done(where: Where, entry: Dozen, arrow: Arrow) -> Next:
     yd, within = words.yd(where.far_yd), words.off(arrow.within_in)
     weights = entry.masses_gr
     weighed = f", {min(weights):g} to {max(weights):g} gr" if weights else ""
-    flown = not where.hunting or arrow.heads_together
-    unproved = (
-        ()
-        if flown
-        else ("No broadhead has flown with the field points yet: shoot them before you hunt.",)
-    )
+    cautions = [where.look_at(spec)]
+    if where.hunting and not arrow.heads_together:
+        unproved = "No broadhead has flown with the field points yet: shoot them before you hunt."
+        cautions.insert(0, unproved)
     return where.step(
         "done", "finish",
         f"Tuned. Keep the card, and shoot: {words.shaft(spec)}, {words.arrow(spec)}, "
         f"{entry.made} made{weighed}.",
         f"Quiver label: {quiver_label(where, spec)}",
-        spec, cautions=(*unproved, where.look_at(spec)),
+        spec, cautions=tuple(cautions),
         then=f"Still in tune? One end of 3 fletched and 3 bare at {yd}: within {within}, yes.",
         if_not="Farther off, or anything on the bow changed: note it, and next begins anew.",
     )  # fmt: skip

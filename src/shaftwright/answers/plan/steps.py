@@ -172,8 +172,7 @@ class Where:
             note = note or "shaftwright note bareshaft"
             butt = (BUTT,) if distance < setting("plan.fair_yd") else ()
             cautions = cautions or (*butt, self.look_at(spec))
-        ask = self.scenario.held.ask_about if stage != "done" else ()
-        if spec is not None and spec.shaft in ask and len(cautions) < 3:
+        if spec is not None and spec.shaft in self.scenario.held.ask_about and len(cautions) < 3:
             cautions = (
                 *cautions,
                 f"Are your other {spec.shaft} cut too? Then: "

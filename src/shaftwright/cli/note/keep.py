@@ -120,7 +120,7 @@ def _echo(entry: AnyEntry, rig: Rig | None) -> None:
     if reads is not None:
         hand = rig.archer.hand if rig is not None else "right"
         whose = "" if rig is not None else " (for a right-hander)"
-        click.echo(wrap(words_echo(reads, tail_of(reads, hand)) + whose))
+        click.echo(wrap(words_echo(reads, tail_of(reads, hand), whose)))
 
 
 def _of_change(place: Place, entry: AnyEntry) -> None:

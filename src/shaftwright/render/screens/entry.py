@@ -33,7 +33,7 @@ def arrow_told(build: BuildSpec, piece: int | None = None) -> str:
     return clean(", ".join(told))
 
 
-def words_echo(reads: str, tail: str) -> str:
+def words_echo(reads: str, tail: str, whose: str = "") -> str:
     """The archer's word said back in what it means at the butt.
 
     Examples
@@ -44,7 +44,7 @@ def words_echo(reads: str, tail: str) -> str:
     'straight: tail straight, lands with the fletched ones. If not: shaftwright note undo'
     """
     lands = {"right": "left", "left": "right"}.get(tail, "with the fletched ones")
-    said = f"{reads.replace('_', ' ')}: tail {tail}, lands {lands}"
+    said = f"{reads.replace('_', ' ')}: tail {tail}, lands {lands}{whose}"
     return f"{said}. If not: shaftwright note undo"
 
 
