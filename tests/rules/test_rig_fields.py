@@ -7,10 +7,13 @@ from pydantic import BaseModel, ValidationError
 
 import shaftwright
 from shaftwright.answers.explain import explain, not_reckoned
-from shaftwright.inference.rig_facts import rig_facts
+from shaftwright.inference.rig_facts import build_facts, rig_facts
+from shaftwright.records.builds import builds_by_numbers
 from shaftwright.records.rig import LaunchSettings, Rig
 from shaftwright.render.screens.explain import explain_text
 from shaftwright.resources import table
+from shaftwright.rules.facts import FACTS
+from shaftwright.rules.sizes import shipped
 
 ROWS = {row["field"]: row for row in table("rig_fields")}
 PLAIN = {
@@ -51,6 +54,14 @@ def leaves(model, at=""):
 
 def test_a_new_field_cannot_slip_in():
     assert list(ROWS) == list(leaves(Rig))
+
+
+def test_every_fact_that_rules_may_speak_of_has_a_value_and_no_other_has():
+    rig, arrows = rig_with(), builds_by_numbers(500.0, 29.0, 200.0)
+    of_rig, of_build = rig_facts(rig), build_facts(rig, arrows, shipped())
+    assert set(of_rig) == {name for name, fact in FACTS.items() if not fact.of_build}
+    assert set(of_build) == {name for name, fact in FACTS.items() if fact.of_build}
+    assert all(of_rig[name] in fact.choices for name, fact in FACTS.items() if fact.choices)
 
 
 @pytest.mark.parametrize("row", ROWS.values(), ids=lambda r: r["field"])
