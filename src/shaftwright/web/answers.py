@@ -44,6 +44,7 @@ from shaftwright.records.rig import Rig
 from shaftwright.records.stock import Stock
 from shaftwright.rules.load import RuleBook
 from shaftwright.rules.own.load import load_own
+from shaftwright.watched import Pace
 from shaftwright.web.guard import Door
 from shaftwright.web.workbook import ABSENT, FILES, Version, What, Workbook, revision_of
 
@@ -298,6 +299,8 @@ class State:
         #: key -> how many wait for it
         self._waited: Counter[str] = Counter()
         self._papers: Papers | None = None
+        #: how far the answer is that was begun last
+        self.pace = Pace()
 
     def papers(self) -> Papers:
         """The folder as it stands now; parsed again only when a file has changed."""
@@ -317,8 +320,19 @@ class State:
 
     def answer(self, papers: Papers, wait: float | None = None) -> Answer | None:
         """The answer to papers with a rig."""
-        found: Answer | None = self._found(f"answer.{papers.key}", lambda: work_out(papers), wait)
+
+        def work() -> Answer:
+            self.pace = Pace()
+            with self.pace.kept():
+                return work_out(papers)
+
+        found: Answer | None = self._found(f"answer.{papers.key}", work, wait)
         return found
+
+    def begin_again(self, papers: Papers) -> None:
+        """Forget that the answer was stopped."""
+        with self._lock:
+            self._futures.pop(f"answer.{papers.key}", None)
 
     def ready(self, wait: float = READY_IN) -> Answer | None:
         """What is worked out by now, or in a blink; begun if need be. None where there is none yet."""

@@ -270,8 +270,23 @@ def _post(path: str, handler: Any) -> Route:
     return Route(path, change(handler), methods=["POST"])
 
 
+def stop(request: Request, form: Form) -> Response:
+    """End what is being worked out; the map then says so and offers to begin again."""
+    app_state(request).pace.stopped = True
+    return to(request, "/")
+
+
+def again(request: Request, form: Form) -> Response:
+    """Begin what was stopped once more."""
+    state = app_state(request)
+    state.begin_again(state.papers())
+    return to(request, "/")
+
+
 ROUTES: Final = [
     _post("/begin", begin),
+    _post("/stop", stop),
+    _post("/again", again),
     _post("/rig", rig_save),
     _post("/rig/check", rig_live),
     _post("/stock", file_save),

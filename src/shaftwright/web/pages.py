@@ -23,6 +23,7 @@ from shaftwright.records.notebook import BareShaft, BuildSpec
 from shaftwright.render.pictures.bareshaft import target_view
 from shaftwright.render.pictures.progress import progress_figure
 from shaftwright.render.screens.choose import turned_away
+from shaftwright.watched import Stopped
 from shaftwright.web.answers import READY_IN, Answer, Papers
 from shaftwright.web.app import app_state, next_given, page, said, templates, to
 from shaftwright.web.forms import all_fields, by_field, steps, values_of
@@ -55,6 +56,8 @@ def map_page(request: Request) -> Response:
         return page(request, "begin.html", {"papers": papers})
     try:
         answer = state.answer(papers, None if is_part(request) else READY_IN)
+    except Stopped:
+        return page(request, "stopped.html", {"papers": papers})
     except ShaftwrightError as error:
         return said(request, "The map cannot be drawn yet.", str(error).splitlines(), 200)
     if answer is None:
@@ -63,6 +66,12 @@ def map_page(request: Request) -> Response:
         request, "map.html",
         {"base": base_of(request), "papers": papers, **map_given(request, answer)},
     )  # fmt: skip
+
+
+def pace_part(request: Request) -> Response:
+    """How far the answer is that is being worked out, for the page that waits."""
+    pace = app_state(request).pace
+    return JSONResponse({"done": pace.done, "many": pace.many, "left_s": pace.left_s})
 
 
 def map_given(request: Request, answer: Answer) -> dict[str, Any]:
@@ -349,6 +358,7 @@ def wishes_of(query: QueryParams) -> tuple[Wishes, list[str]]:
 ROUTES: Final = [
     Route("/", map_page),
     Route("/next", next_part),
+    Route("/pace", pace_part),
     Route("/look", look_part),
     Route("/builds", builds_page),
     Route("/rig", rig_page),

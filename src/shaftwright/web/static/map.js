@@ -6,6 +6,13 @@ if (waiting) {
   fetch(waiting.dataset.load + location.search, { headers: { "X-Part": "1" } })
     .then(() => location.reload())
     .catch(() => setTimeout(() => location.reload(), 1500));
+  const told = waiting.querySelector("[data-pace]");
+  if (told) setInterval(async () => {
+    const pace = await (await fetch(at + "/pace")).json();
+    if (pace.left_s === null) return;
+    Object.assign(waiting.querySelector("progress"), { max: pace.many, value: pace.done });
+    told.textContent = `${pace.done.toLocaleString("en")} of ${pace.many.toLocaleString("en")} arrows weighed; about ${Math.ceil(pace.left_s)} s more.`;
+  }, 500);
 }
 
 const walk = document.querySelector("[data-walk]");
