@@ -29,7 +29,7 @@ import odd
 from click.testing import CliRunner
 from nonsense import nonsense
 from random_notebooks import random_bow
-from record import EXAMPLES, write
+from record import EXAMPLES, earlier, write
 
 from shaftwright.cli.main import COMMANDS, cli
 
@@ -326,8 +326,11 @@ def main() -> None:
     parser.add_argument("--seed", type=int, default=100_000)
     parser.add_argument("--show", action="store_true")
     parser.add_argument("--keep", action="store_true", help="write the counts")
+    parser.add_argument("--add", action="store_true", help="go on from the counts of other seeds")
     given = parser.parse_args()
-    began, ended, kinds = time.monotonic(), Counter[str](), Counter[str]()
+    before = earlier("fuzz_commands", given.add)
+    began = time.monotonic() - before.get("seconds", 0)
+    ended, kinds = Counter[str](before.get("ended", {})), Counter[str](before.get("finds", {}))
     for seed, line, how, told in calls(given.seed, given.many):
         ended[how] += 1
         kinds.update({one.split(":")[0][:60] for one in told})
@@ -337,7 +340,10 @@ def main() -> None:
     seconds = round(time.monotonic() - began)
     sys.stdout.write(f"{ended.total()} calls, {seconds} s, {dict(kinds)}\n")
     if given.keep:
-        write("fuzz_commands", {"seeds": f"{given.seed} to {given.seed + given.many - 1}", "calls": ended.total(), "ended": dict(sorted(ended.items())),
+        seeds = f"{given.seed} to {given.seed + given.many - 1}"
+        if before:
+            seeds = f"{before['seeds']}, {seeds}"
+        write("fuzz_commands", {"seeds": seeds, "calls": ended.total(), "ended": dict(sorted(ended.items())),
                                 "finds": dict(kinds), "seconds": seconds}, "click", "numpy", "pydantic", "scipy")  # fmt: skip
 
 

@@ -23,7 +23,7 @@ from typing import Any
 
 sys.path.insert(0, str(Path(__file__).resolve().parent))
 import odd
-from record import COUNTS, EXAMPLES, ROOT, write
+from record import EXAMPLES, ROOT, earlier, write
 
 try:
     import atheris
@@ -466,6 +466,7 @@ def main() -> None:
     parser.add_argument("--runs", type=int, default=1_000_000)
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--only", nargs="*", default=[])
+    parser.add_argument("--add", action="store_true", help="go on from the counts of other seeds")
     parser.add_argument("--one")
     given = parser.parse_args()
     if given.one:
@@ -480,11 +481,24 @@ def main() -> None:
         sys.stdout.write(f"{name}: {json.dumps(counts)}\n")
         sys.stdout.flush()
     guided = "by coverage (atheris)" if atheris is not None else "by chance (no atheris here)"
-    kept_counts = COUNTS / "fuzz_readers.json"
+    before = earlier("fuzz_readers", given.add or bool(given.only))
+    seed = str(given.seed)
+    if given.add and before:
+        seed = f"{before['seed']}, {seed}"
+        found = {
+            name: _together(before["readers"].get(name, {}), new) for name, new in found.items()
+        }
     if given.only:  # the others keep the counts of their own run
-        found = json.loads(kept_counts.read_text(encoding="utf-8"))["readers"] | found
-    write("fuzz_readers", {"seed": given.seed, "guided": guided, "readers": found,
+        found = before["readers"] | found
+    write("fuzz_readers", {"seed": seed, "guided": guided, "readers": found,
                            "inputs": sum(c["inputs"] for c in found.values())}, "atheris", "pydantic", "PyYAML", "numpy")  # fmt: skip
+
+
+def _together(one: dict[str, Any], other: dict[str, Any]) -> dict[str, Any]:
+    """Counts of one reader in two runs."""
+    summed = {n: one.get(n, 0) + other.get(n, 0) for n in ("inputs", "read", "seconds")}
+    most = {n: max(one.get(n) or 0, other.get(n) or 0) for n in ("slowest_s", "reached")}
+    return {**summed, **most, "finds": [*one.get("finds", []), *other.get("finds", [])]}
 
 
 def _every_module() -> None:

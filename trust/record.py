@@ -39,3 +39,12 @@ def write(name: str, counts: dict[str, Any], *packages: str) -> None:
     whole = {"what": name, "date": dt.datetime.now(dt.UTC).date().isoformat(), "machine": machine(),
              "versions": versions(*packages), **counts}  # fmt: skip
     (COUNTS / f"{name}.json").write_text(json.dumps(whole) + "\n", encoding="utf-8")
+
+
+def earlier(name: str, wanted: bool) -> dict[str, Any]:
+    """What an earlier run with other seeds counted, to go on from; nothing where it is not wanted."""
+    path = COUNTS / f"{name}.json"
+    if not (wanted and path.exists()):
+        return {}
+    found: dict[str, Any] = json.loads(path.read_text(encoding="utf-8"))
+    return found
