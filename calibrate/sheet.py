@@ -227,8 +227,8 @@ def page(found: dict[str, list[dict[str, Any]]], planned: int) -> str:
     return f"""# Archers who follow the sheet
 
 Written by `python calibrate/sheet.py --page` on {dt.date.today().isoformat()}: Python
-{platform.python_version()}, numpy {np.__version__}, commit {commit or "not known"}. Simulated archers; the friendly
-world is that of calibrate/archers, the others those of docs/calibration_worlds.md. Seeds, fixed
+{platform.python_version()}, numpy {np.__version__}, commit {commit or "not known"}. Simulated archers; the
+friendly world is that of calibrate/archers, the others those of docs/calibration_worlds.md. Seeds, fixed
 before the run: {told_seeds}.
 {few}
 Each archer has bought the kit and stands at the butt without a saw. One copy asks `next` after each of
