@@ -2,6 +2,7 @@
 
 import json
 import xml.etree.ElementTree as ET
+from pathlib import Path
 
 import pytest
 from click.testing import CliRunner
@@ -110,6 +111,21 @@ def test_bareshaft_draws_the_target_view(stiff, tmp_path):
     told = " ".join("".join(element.itertext()) for element in root.iter() if "text" in element.tag)
     assert "the aim; rings 2 in apart" in told
     assert "of the fletched" in told
+
+
+def test_a_metric_rig_has_its_target_in_centimetres(stiff, tmp_path):
+    rig, picture = tmp_path / "rig.yaml", tmp_path / "t.svg"
+    rig.write_text("units: metric\n" + Path(RIG).read_text(encoding="utf-8"), encoding="utf-8")
+    result = run("bareshaft", rig, "--notebook", stiff, "--stock", STOCK, "--plot", picture)
+    assert result.exit_code == 0, result.output
+    shown = [e for e in ET.parse(picture).getroot().iter() if "text" in e.tag]
+    told = " ".join("".join(element.itertext()) for element in shown)
+    assert "rings 5 cm apart" in told or "rings 10 cm apart" in told
+    assert "18 m" in told
+    assert "left or right of the aim (cm)" in told
+    # the three of an end lie 5, 6 and 8 in left: past 15 cm
+    assert "20" in told
+    assert " in)" not in told
 
 
 def test_bareshaft_without_shots_of_this_bow_says_what_to_shoot(tmp_path):

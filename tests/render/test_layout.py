@@ -52,6 +52,7 @@ MADE = {
         for name in ("heron_marsh", "long_fen", "reed_lark")
     },
     "target": lambda: target_view(diagnose(bow().scenario)),
+    "target, metric": lambda: target_view(diagnose(bow().what_if("units=metric").scenario)),
     "progress": lambda: progress_figure(progress(bow().scenario)),
     "brace sweep": lambda: brace_figure(bow(notebook_file=SWEEP).brace().result),
     "brace": lambda: brace_figure(bow().brace().result),

@@ -23,14 +23,15 @@ from shaftwright.render.pictures.figure import (
 from shaftwright.render.screens.entry import arrow_told
 from shaftwright.render.screens.next import expect_told, landed
 from shaftwright.render.words import chances
+from shaftwright.units import convert, distance_told
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
 Array = NDArray[np.float64]
-#: rings stand so far apart, or twice, four times as far [in]
-_RING_IN = 2.0
+#: rings stand so far apart, or twice, four times as far
+_RING = {"in": 2.0, "cm": 5.0}
 _MOST_RINGS = 5
 #: the field, and what stands above and below it [in]
 _FIELD_IN, _TOP_IN, _BELOW_IN = 4.0, 0.45, 1.2
@@ -55,9 +56,11 @@ def target_view(found: Diagnosis, figure_id: str = "target-view") -> Figure | No
     if not readings:
         return None
     look, units = readings[-1].look, found.scenario.rig.units
-    title = f"{arrow_told(found.asked.build.spec)}, {look.distance_yd:g} yd"
-    bare, fletched = look.bare_in, look.fletched_in
-    off = float(look.bare_in[:, 0].mean() - (fletched[:, 0].mean() if len(fletched) else 0.0))
+    title = f"{arrow_told(found.asked.build.spec)}, {distance_told(look.distance_yd, units)}"
+    unit = "cm" if units == "metric" else "in"
+    scale = convert(1.0, "in", unit)
+    bare, fletched = look.bare_in * scale, look.fletched_in * scale
+    off = float(bare[:, 0].mean() - (fletched[:, 0].mean() if len(fletched) else 0.0)) / scale
     lies = f"bare centre {landed(off, units)} of the {'fletched' if len(fletched) else 'aim'}"
     told = (
         f"Archer's view, the aim in the middle of the rings. {len(bare)} bare hits and {len(fletched)} "
@@ -65,21 +68,23 @@ def target_view(found: Diagnosis, figure_id: str = "target-view") -> Figure | No
     )
     high = sum((_TOP_IN, _FIELD_IN, _BELOW_IN))
     fig = new_figure(figure_id, title, told, high)
-    ax = axes(fig, x="left or right of the aim (in)", y="low or high (in)", grid=False)
+    ax = axes(fig, x=f"left or right of the aim ({unit})", y=f"low or high ({unit})", grid=False)
     ax.set_title(f"{plain(title, 48)}\n{lies}", loc="left", fontsize=10)
     origin = fletched.mean(axis=0) if len(fletched) else np.zeros(2)
-    half = _rings(ax, np.concatenate([bare, fletched, origin[None]]))
-    _expected(ax, found.expect_now, origin, half)
+    half = _rings(ax, np.concatenate([bare, fletched, origin[None]]), unit)
+    _expected(ax, found.expect_now, origin, half, scale)
     for points, name, number in ((fletched, "fletched", 1), (bare, "bare", 2)):
         if len(points):
             _group(ax, points, name, number)
     ax.set_xlim(-half, half)
     ax.set_ylim(-half, half)
-    in_inches(ax, "x", 12)
-    in_inches(ax, "y", 12)
+    if unit == "in":
+        in_inches(ax, "x", 12)
+        in_inches(ax, "y", 12)
     # a square of its own measure, which no layout squeezes
     wide, tall = _FIELD_IN / WIDTH_IN, _FIELD_IN / high
-    ax.set_position((0.99 - wide, _BELOW_IN / high, wide, tall))
+    ax.set_position((0.98 - wide, _BELOW_IN / high, wide, tall))
+    ax.yaxis.set_label_coords(0.034, (_BELOW_IN + _FIELD_IN / 2) / high, transform=fig.transFigure)
     handles, labels = ax.get_legend_handles_labels()
     shown = sorted(zip(labels, handles, strict=True), key=lambda one: "centre" in one[0])
     fig.legend(
@@ -89,10 +94,10 @@ def target_view(found: Diagnosis, figure_id: str = "target-view") -> Figure | No
     return fig
 
 
-def _rings(ax: Axes, points: Array) -> float:
+def _rings(ax: Axes, points: Array, unit: str) -> float:
     """Rings about the aim as far as the hits lie; half the width of the field."""
-    far = float(np.abs(points).max())
-    step = _RING_IN * 2.0 ** max(math.ceil(math.log2(max(far, 1) / _RING_IN / _MOST_RINGS)), 0)
+    far, base = float(np.abs(points).max()), _RING[unit]
+    step = base * 2.0 ** max(math.ceil(math.log2(max(far, 1) / base / _MOST_RINGS)), 0)
     count: int = max(math.ceil((far + 0.3) / step), 2)
     around = np.linspace(0, 2 * np.pi, 91)
     for ring in range(1, count + 1):
@@ -102,9 +107,9 @@ def _rings(ax: Axes, points: Array) -> float:
         )  # fmt: skip
     ax.plot(
         [0], [0], marker="x", markersize=9, markeredgewidth=1.6, linestyle="none", zorder=3,
-        color=PALETTE["ink"], label=f"the aim; rings {step:g} in apart", gid="aim",
+        color=PALETTE["ink"], label=f"the aim; rings {step:g} {unit} apart", gid="aim",
     )  # fmt: skip
-    return count * step + 0.1
+    return count * step + base / 20
 
 
 def _group(ax: Axes, points: Array, name: str, number: int) -> None:
@@ -121,11 +126,12 @@ def _group(ax: Axes, points: Array, name: str, number: int) -> None:
     )  # fmt: skip
 
 
-def _expected(ax: Axes, expect: Expect, origin: Array, half: float) -> None:
+def _expected(ax: Axes, expect: Expect, origin: Array, half: float, scale: float) -> None:
     """A band over the heights, or across, where the next bare centre should lie."""
     label = f"next bare centre, {chances(expect.chance)}"
     vertical = expect.axis == "vertical"
     fill = ax.fill_between if vertical else ax.fill_betweenx
     middle = float(origin[1 if vertical else 0])
-    low, high = np.clip([middle + expect.low_in, middle + expect.high_in], -half, half)
+    ends = [middle + expect.low_in * scale, middle + expect.high_in * scale]
+    low, high = np.clip(ends, -half, half)
     fill([-half, half], low, high, label=label, zorder=0, **area())
