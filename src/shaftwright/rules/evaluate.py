@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shaftwright.parameters import Range
-from shaftwright.rules.facts import FACTS, FactMap, in_words
+from shaftwright.rules.facts import FACTS, FactMap, Signed, in_words
 from shaftwright.rules.load import RuleBook
 from shaftwright.rules.schema import Linear, Rule, Step, Table
 
@@ -55,7 +55,7 @@ class Firing:
         number = float("nan") if self.fact is None else float(np.ravel(self.fact)[0])
         start = float(form.start) if isinstance(form, Linear) else 0.0
         words = {"case": case.replace("_", " "), "case_words": in_words(case)}
-        return self.rule.saw.format(fact=number, excess=number - start, **words)
+        return self.rule.saw.format(fact=Signed(number), excess=Signed(number - start), **words)
 
 
 @dataclass(frozen=True)

@@ -94,6 +94,26 @@ def in_words(case: str) -> str:
     return _WORDS.get(case, case.replace("_", " "))
 
 
+class Signed(float):
+    """A number that may say its sign in words: size, and what follows above and below nought.
+
+    Examples
+    --------
+    >>> "{0:.1f| fps faster| fps slower} than usual".format(Signed(-3.6))
+    '3.6 fps slower than usual'
+    """
+
+    def __format__(self, spec: str) -> str:
+        plain, *words = spec.split("|")
+        if len(words) not in (0, 2):
+            raise ValueError("a sign has two words")
+        return (
+            format(abs(float(self)), plain) + words[self < 0]
+            if words
+            else format(float(self), plain)
+        )
+
+
 def reference_facts() -> FactMap:
     """The reference conditions of effective bow weight."""
     return {name: fact.reference for name, fact in FACTS.items()}

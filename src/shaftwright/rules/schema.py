@@ -21,7 +21,7 @@ from shaftwright.errors import did_you_mean, echo
 from shaftwright.parameters import Basis, Range, Section, has_source
 from shaftwright.records.fields import Record
 from shaftwright.resources import read_table
-from shaftwright.rules.facts import FACTS
+from shaftwright.rules.facts import FACTS, Signed
 from shaftwright.units import UNITS, read_quantity
 
 Line = Annotated[str, StringConstraints(min_length=1, max_length=140, pattern=r"^[^\n]+$")]
@@ -229,9 +229,9 @@ class Rule(Record):
         if re.search(r"[.!]$", saw):
             raise ValueError("is a clause; leave the full stop away")
         try:
-            saw.format(fact=0.0, excess=0.0, case="", case_words="")
+            saw.format(fact=Signed(0.0), excess=Signed(0.0), case="", case_words="")
         except (LookupError, ValueError, AttributeError):
-            blanks = "{fact:.1f} {excess:+.1f} {case} {case_words}"
+            blanks = "{fact:.1f} {excess:.1f| in longer| in shorter} {case} {case_words}"
             raise ValueError(f"has a blank that cannot be filled; allowed: {blanks}") from None
         return saw
 
