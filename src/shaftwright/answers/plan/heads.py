@@ -119,7 +119,7 @@ def _other_heads(where: Where, arrow: Arrow, side: float) -> Outlook | None:
     if shelf is None:
         return None
     shot = {a.key for a in where.here}
-    heads = [b.mass_gr or 0.0 for b in shelf.of_kind("broadhead")]
+    heads = [b.grains for b in shelf.of_kind("broadhead")]
     now, way = float(arrow.build.head_gr[0]), 1 if side > 0 else -1
     ideas = [
         i for i in (*levers.points(), *levers.points(owned=False))

@@ -135,7 +135,7 @@ class Levers:
             if now is None:
                 continue
             for part in shelf.of_kind(now.kind):
-                gain = (part.mass_gr or 0.0) - (now.mass_gr or 0.0)
+                gain = part.grains - now.grains
                 if gain and (part.in_hand > 0) == owned and part_fits(part, shaft):
                     buy = () if owned else (Buy(part.item, 1),)
                     kind = "insert" if role == "insert" else "point"
@@ -280,7 +280,7 @@ class Levers:
         ideas, near = list[Idea](), setting("plan.same_length_in")
         for shaft in shelf.of_kind("shaft"):
             apart = shaft_facts(shaft).spine_mils / here - 1
-            full = shaft.full_length_in or 0.0
+            full = shaft.comes_in
             again = self.stiff and full > self.arrow.length_in + near and shaft.item == now.item
             owned = any(p.length_in > full - near for p in self.scenario.held.of(shaft.item))
             if owned or shaft.material != now.material or abs(apart) > farthest:
@@ -321,7 +321,7 @@ class Levers:
                 return
             change["insert"] = found.item
             insert = found
-        full = shaft.full_length_in or 0.0
+        full = shaft.comes_in
         lengths = [x for k in range(17) if (x := full - 0.5 * k) >= self.shortest - 1e-9]
         lacking = [i.item for i in (head, insert) if i is not None and not i.in_hand]
         bought = tuple(Buy(name, 1) for name in (shaft.item, *lacking))
