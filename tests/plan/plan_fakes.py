@@ -65,13 +65,13 @@ def arrow_of(*sides, spec=None, ends=None, off=None, draws=None, before=0.0, wea
 
 def look_of(middle=0.0, *, spec=None, base=None, piece=None, buy=(), kind="point", amount=0.0, rig=None,
             inside=0.5, weak=0.0, long=True, heavy=True, per_lb=9.5, wanted=(8.0, 10.0), draws=None,
-            stock=ONE):  # fmt: skip
+            stock=ONE, build=None):  # fmt: skip
     """What an arrow should do."""
     spec = named() if spec is None else spec
     drawn = np.full(DRAWS, float(middle)) if draws is None else np.asarray(draws, dtype=float)
     idea = Idea(spec, rig or rig_with(), base, piece, tuple(buy), kind, amount)
-    return Outlook(idea, resolve_build(spec, stock), drawn, drawn, float(middle), inside, weak, per_lb, long, heavy,
-                   wanted)  # fmt: skip
+    build = resolve_build(spec, stock) if build is None else build
+    return Outlook(idea, build, drawn, drawn, float(middle), inside, weak, per_lb, long, heavy, wanted)
 
 
 def where_of(*arrows, looks=None, stock=ONE, purpose="practice", hand="right", entries=(), rig=None,
@@ -80,7 +80,7 @@ def where_of(*arrows, looks=None, stock=ONE, purpose="practice", hand="right", e
     of = scenario(rig or rig_with(purpose, hand), stock=stock, entries=entries)
     where = of.where
     here = tuple(a for a in arrows if a.period == 0)
-    as_they_did = {a: look_of(a.off_in, spec=a.spec, base=a, stock=stock) for a in arrows}
+    as_they_did = {a: look_of(a.off_in, spec=a.spec, base=a, build=a.build) for a in arrows}
     where.__dict__.update({
         "arrows": arrows, "here": here, "within": WITHIN, "_looks": as_they_did | (looks or {}), **given,
     })  # fmt: skip
