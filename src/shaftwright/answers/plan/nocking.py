@@ -59,8 +59,6 @@ def _inches(told: str) -> float | None:
 def height_is_off(where: Where) -> bool:
     """Whether the height at the present nocking point speaks of it, beyond the groups' doubt."""
     now = heights(where)[0]
-    if not now.ends:
-        return False
     if now.up_in is None:
         return 2 * abs(now.tails) > len(now.ends)
     if abs(now.up_in) <= where.within:
@@ -92,7 +90,7 @@ def _target(where: Where) -> tuple[float, float | None]:
     far = sure and abs(up) > setting("plan.far_height_steps") * per.value
     move = sign * step * (2 if far else 1)
     if now.at_in is None:
-        return move, 0.0
+        return move, move
     tried = [
         (h.at_in, h.up_in, len(h.ends)) for h in others if h.at_in is not None and h.up_in is not None
     ]  # fmt: skip
@@ -107,7 +105,7 @@ def _target(where: Where) -> tuple[float, float | None]:
         # in the finest steps that still lie between the two
         fine = step / 2 if apart > 0.75 * step else step / 4
         move = sign * round(apart * share / fine) * fine
-    elif _without_effect(where, now, tried):
+    elif _without_effect(where, now, now.at_in, tried):
         move = setting("diagnosis.clearly_high_in")
     to = now.at_in + move
 
@@ -121,10 +119,12 @@ def _target(where: Where) -> tuple[float, float | None]:
     return move, None if off_at(to) or abs(move) < step / 8 else to
 
 
-def _without_effect(where: Where, now: Height, tried: Sequence[tuple[float, float, int]]) -> bool:
+def _without_effect(
+    where: Where, now: Height, here: float, tried: Sequence[tuple[float, float, int]]
+) -> bool:
     """Whether it was moved down and the low shafts did not follow: they bounce off the shelf."""
-    here, up, few = now.at_in, now.up_in, setting("plan.straight_ends")
-    return here is not None and up is not None and len(now.ends) >= few and any(
+    up, few = now.up_in, setting("plan.straight_ends")
+    return up is not None and len(now.ends) >= few and any(
         at > here and seen < -where.within and ends >= few and abs(seen - up) < where.within / 2
         for at, seen, ends in tried
     )  # fmt: skip
@@ -141,7 +141,9 @@ def tried_by_heads(where: Where, heads_up_in: float) -> bool:
     """Whether the nocking point sat already where true broadheads now ask for it."""
     now, *others = heights(where)
     move, to = _for_heads(now, heads_up_in)
-    return to is not None and any(abs((h.at_in or 0.0) - to) < abs(move) / 4 for h in others)
+    return to is not None and any(
+        h.at_in is not None and abs(h.at_in - to) < abs(move) / 4 for h in others
+    )  # fmt: skip
 
 
 def nocking_point(
@@ -156,7 +158,7 @@ def nocking_point(
         move, to = _for_heads(now, heads_up_in)
     at, others = now.at_in, heights(where)[1:]
     if arrow.marks == "shelf" and heads_up_in is None:
-        raised = any(h.at_in is not None and at is not None and h.at_in < at for h in others)
+        raised = at is not None and any(h.at_in is not None and h.at_in < at for h in others)
         if move > 0 or not raised:
             move = setting("diagnosis.clearly_high_in")
             to = None if at is None else at + move
