@@ -75,6 +75,16 @@ def test_what_can_be_made_at_the_present_setting_comes_first(monkeypatch):
     assert order == [far, other_setting, lost]
 
 
+def test_what_one_change_may_do_counts_only_for_what_can_be_shot_as_the_bow_stands(monkeypatch):
+    plate = (("plate", "1/8 in"),)
+    for more in ({"setting": plate, "shaft": "MARSH-500"}, {"shaft": "MARSH-600"}):
+        near, far = (
+            arrow_of(off, setting=more.get("setting", ()), spec=named(more["shaft"], length))
+            for off, length in ((3, 29), (9, 30))
+        )
+        assert ordered(far, near, monkeypatch=monkeypatch, likely={near: 0.1, far: 0.9}) == [near, far]
+
+
 def test_what_touches_the_plate_comes_after_what_does_not(monkeypatch):
     touches = arrow_of(3, marks="plate")
     clear = arrow_of(9, spec=named("MARSH-400"))
@@ -204,7 +214,7 @@ def test_of_safe_ones_the_nearest_is_taken(monkeypatch):
 
 
 def test_only_shafts_long_enough_take_its_place(monkeypatch):
-    pieces = [Some(length_in=28.0), Some(length_in=28.25), Some(length_in=30.0)]
+    pieces = [Some(length_in=28.2), Some(length_in=28.25), Some(length_in=30.0)]
     assert made_safe(monkeypatch, [], [], [], [], pieces=pieces)[1] == pieces[1:]
 
 
