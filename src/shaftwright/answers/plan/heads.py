@@ -120,10 +120,10 @@ def _other_heads(where: Where, arrow: Arrow, side: float) -> Outlook | None:
         return None
     shot = {a.key for a in where.here}
     heads = [b.grains for b in shelf.of_kind("broadhead")]
-    now, way = float(arrow.build.head_gr[0]), 1 if side > 0 else -1
+    now = float(arrow.build.head_gr[0])
     ideas = [
         i for i in (*levers.points(), *levers.points(owned=False))
-        if i.kind == "point" and 0 < i.amount * way < 2 * step + 1
+        if i.kind == "point" and 0 < (i.amount if side > 0 else -i.amount) < 2 * step + 1
         and any(abs(head - now - i.amount) <= setting("plan.same_front_gr") for head in heads)
     ]  # fmt: skip
     found = [
