@@ -183,6 +183,7 @@ def test_a_straight_one_that_lands_low_is_a_matter_of_the_nocking_point(monkeypa
     told = "The MARSH-500 is straight sideways, but lands 4 in {}: the nocking point, not the shaft."
     assert proving(1, up=-4.0) == ("prove", told.format("low"))
     assert proving(1, up=4.0) == ("prove", told.format("high"))
+    assert proving(1, up=None) == ("prove", "")  # by tails, or by the others
 
 
 # ---------------------------------------------------------------- set anew, lost
@@ -244,6 +245,7 @@ def test_what_the_shop_lacks_is_looked_for_elsewhere_by_what_it_is():
         (arrow_of(-9, -9, spec=named("MARSH-600")), " The MARSH-600 read weak, as a weaker shaft should."),
         (arrow_of(-9, -9, spec=named("MARSH-400")), ""), (arrow_of(9, 9, spec=named("MARSH-600")), ""),
         (arrow_of(1, 1, spec=named("MARSH-400")), ""), (arrow_of(9, 9, spec=named(length=29)), ""),
+        (arrow_of(-9, -9, spec=named("FEN-500")), ""), (arrow_of(9, 9, spec=named("FEN-500")), ""),
         (arrow_of(None, spec=named("MARSH-400")), ""),
     ],
 )  # fmt: skip
@@ -443,6 +445,15 @@ def test_without_the_shaft_in_the_shop_a_dozen_is_looked_for_or_taken_from_what_
     assert dozen_of(stock=without("MARSH-500"), spec=numbered()).kind == "make_dozen"
 
 
+def test_what_is_in_hand_of_a_dozen_is_not_bought(monkeypatch):
+    from shaftwright.answers.shop import dozen
+
+    lines = [Some(kind="shaft", item="MARSH-500", packs=0, pack=1), Some(kind="shaft", item="MARSH-500-12", packs=1, pack=12),
+             Some(kind="point", item="P175", packs=1, pack=6)]  # fmt: skip
+    monkeypatch.setattr(dozen, "dozen_for", lambda of, spec: lines)
+    assert dozen_of().buy == (Buy("MARSH-500-12", 12),)
+
+
 def test_an_uncut_shaft_takes_any_in_hand():
     held = owned(*[(n, 20.0) for n in range(1, 13)])
     assert dozen_of(spec=named(length=None), given=held).buy == ()
@@ -480,6 +491,7 @@ def test_the_last_noted_counts_of_one_day_the_most():
 def test_a_dozen_from_before_the_bow_was_changed_or_set_anew_is_none():
     assert dozen_in(made(12), change("plate", plate=0.125)) is None
     assert dozen_in(change("plate", plate=0.125), made(12)) == 12
+    assert dozen_in(change("plate", plate=0.125), made(12), change("plate", plate=0.09375)) is None
     assert dozen_in(made(12), change("limbs", limbs_id="heron-3", draw_weight=50)) is None
     assert dozen_in(have("P175", 3), made(12)) == 12
 

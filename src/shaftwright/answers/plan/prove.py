@@ -56,12 +56,13 @@ def prove(where: Where, arrow: Arrow) -> Next:
             how=f"{'' if arrow.now else ' again'} as the bow is set now",
         )  # fmt: skip
     if height_is_off(where):
-        up = arrow.up_in or 0
-        return nocking_point(
-            where, arrow, "prove",
-            f"The {words.shaft(spec)} is straight sideways, but lands {words.off(up)} "
-            f"{'low' if up < 0 else 'high'}: the nocking point, not the shaft.",
-        )  # fmt: skip
+        up, why = arrow.up_in, ""
+        if up is not None:
+            why = (
+                f"The {words.shaft(spec)} is straight sideways, but lands {words.off(up)} "
+                f"{'low' if up < 0 else 'high'}: the nocking point, not the shaft."
+            )
+        return nocking_point(where, arrow, "prove", why)
     ends, chance = len(arrow.fair), arrow.chance_inside
     proved = where.standing(arrow) != "straight so far"
     if ends < setting("plan.proof_ends") or chance < setting("plan.proof_chance") or not proved:
@@ -121,7 +122,7 @@ def _so_far(where: Where, arrow: Arrow) -> str:
 def _confirmed(where: Where, arrow: Arrow) -> str:
     """A neighbour that reads as it should."""
     for other in where.here:
-        if other.side_in is None or other.inside or other.spec.shaft == arrow.spec.shaft:
+        if other.side_in is None or other.inside or other.spine_mils == arrow.spine_mils:
             continue
         stiffer = other.spine_mils < arrow.spine_mils
         if stiffer == (other.side_in > 0):
