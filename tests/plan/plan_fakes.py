@@ -33,9 +33,7 @@ def named(shaft="MARSH-500", length=30.0, point="P175", insert="I25", **parts):
 
 def numbered(spine=500.0, length=30.0, front=200.0):
     """An arrow by numbers."""
-    return spec_of(
-        spine_mils=spine, gr_per_in=7.4, length_in=length, front_gr=front, tail_gr=20.0
-    )
+    return spec_of(spine_mils=spine, gr_per_in=7.4, length_in=length, front_gr=front, tail_gr=20.0)
 
 
 def end_of(side=0.0, up=0.0, *, fair=True, void=False, piece=1, marks="none", tail=None, high=None,
@@ -71,7 +69,9 @@ def look_of(middle=0.0, *, spec=None, base=None, piece=None, buy=(), kind="point
     drawn = np.full(DRAWS, float(middle)) if draws is None else np.asarray(draws, dtype=float)
     idea = Idea(spec, rig or rig_with(), base, piece, tuple(buy), kind, amount)
     build = resolve_build(spec, stock) if build is None else build
-    return Outlook(idea, build, drawn, drawn, float(middle), inside, weak, per_lb, long, heavy, wanted)
+    return Outlook(
+        idea, build, drawn, drawn, float(middle), inside, weak, per_lb, long, heavy, wanted
+    )
 
 
 def where_of(*arrows, looks=None, stock=ONE, purpose="practice", hand="right", entries=(), rig=None,

@@ -77,7 +77,14 @@ def test_shot_again_near_by_half_the_inches_count():
 
 
 @pytest.mark.parametrize(
-    ("side", "however"), [(5.0, ", however stiff it reads"), (0.5, ", however stiff it reads"), (0.0, ""), (-5.0, ""), (None, "")]
+    ("side", "however"),
+    [
+        (5.0, ", however stiff it reads"),
+        (0.5, ", however stiff it reads"),
+        (0.0, ""),
+        (-5.0, ""),
+        (None, ""),
+    ],
 )
 def test_marks_are_looked_for_with_powder_and_two_shots_near_by(side, however):
     step = case_of(side).look_for_marks("Why.")
@@ -192,7 +199,13 @@ def test_a_change_carries_arrow_purchase_expectation_and_cautions():
     piece = Piece("MARSH-500", 2, 32.0, False)
     buy = (Buy("P125", 1),)
     step = case.change(of(case, -5, spec=named(point="P125"), piece=piece, buy=buy))
-    assert (step.stage, step.kind, step.point, step.piece, step.buy) == ("tune", "point", "P125", 2, buy)
+    assert (step.stage, step.kind, step.point, step.piece, step.buy) == (
+        "tune",
+        "point",
+        "P125",
+        2,
+        buy,
+    )
     assert step.setting is None
     assert step.note == "shaftwright note bareshaft"
     assert step.cautions == (FLEX,)

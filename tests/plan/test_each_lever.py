@@ -26,7 +26,9 @@ def of(*sides, stiff=None, now=None, stock=ONE, others=(), rig=None, where=None,
     arrow = arrow_of(*sides, stock=stock, **more)
     where = where or where_of(arrow, *others, stock=stock, rig=rig)
     found = Levers(where, arrow, stiff)
-    found.__dict__["_now"] = now or look_of(arrow.off_in, spec=arrow.spec, base=arrow, build=arrow.build)
+    found.__dict__["_now"] = now or look_of(
+        arrow.off_in, spec=arrow.spec, base=arrow, build=arrow.build
+    )
     return found
 
 
@@ -53,7 +55,7 @@ def as_told(idea, middle=0.0, **more):
 
 @pytest.mark.parametrize(
     ("sides", "draws", "stiff"),
-    [((5,), None, True), ((-5,), None, False), ((0,), [9.0], False), ((None,), [1.0] * 51 + [-1.0] * 49, True),
+    [((5,), None, True), ((0.5,), None, True), ((-5,), None, False), ((0,), [9.0], False), ((None,), [1.0] * 51 + [-1.0] * 49, True),
      ((None,), [1.0] * 50 + [-1.0] * 50, False)],
 )  # fmt: skip
 def test_the_side_is_what_was_seen_else_what_is_likelier(sides, draws, stiff):
@@ -82,7 +84,8 @@ def test_what_is_unsafe_or_weighs_wrong_or_was_tried_or_goes_the_wrong_way_is_th
 
 
 @pytest.mark.parametrize(
-    ("own", "low", "high"), [(9.0, 8, 10), (7.0, 7.0, 10), (12.0, 8, 12.0)],
+    ("own", "low", "high"),
+    [(9.0, 8, 10), (7.0, 7.0, 10), (12.0, 8, 12.0)],
 )
 def test_the_weights_are_the_purposes_or_between_them_and_the_arrows_own(own, low, high):
     assert of(-5, now=look_of(-5, per_lb=own))._weights == (low, high)
@@ -93,7 +96,9 @@ def test_a_setting_of_the_plunger_is_new_where_the_arrow_was_not_shot_at_it(at, 
     """An arrow tried as the bow stands is new at another setting."""
     plunger = {"rest": "plunger", "plate": None}
     rig = rig_with(**plunger, plunger={"turns": 2})
-    tried = arrow_of(5, setting=(("plunger", "2.5 turns"),), rig=rig_with(**plunger, plunger={"turns": 2.5}))
+    tried = arrow_of(
+        5, setting=(("plunger", "2.5 turns"),), rig=rig_with(**plunger, plunger={"turns": 2.5})
+    )
     other = arrow_of(5, spec=named(length=29), rig=rig_with(**plunger, plunger={"turns": 3}))
     found = of(5, 5, rig=rig, others=(tried, other))
     look = look_of(1, kind="plunger", rig=rig_with(**plunger, plunger={"turns": at}))
@@ -119,6 +124,11 @@ def test_the_right_way_is_toward_the_fletched_and_not_as_far_off_beyond(off, mid
     assert found._right_way(look_of(middle), overshoot=True) is anyhow
 
 
+def test_a_hundredth_of_an_inch_is_no_way_at_all():
+    assert not of(-5, now=look_of(0.0))._right_way(look_of(APART))
+    assert not of(5, now=look_of(0.0))._right_way(look_of(-APART))
+
+
 def test_the_way_is_counted_from_the_bow_as_it_is_set_now():
     found = of(-5, now=look_of(-3))
     assert not found._right_way(look_of(-4))
@@ -127,9 +137,9 @@ def test_the_way_is_counted_from_the_bow_as_it_is_set_now():
 
 @pytest.mark.parametrize("stiff", [True, False])
 def test_the_chance_of_the_right_way_is_counted_draw_by_draw(stiff):
-    found = of(5 if stiff else -5, now=look_of(draws=[0.0] * 10))
+    found = of(5 if stiff else -5, now=look_of(draws=[2.0] * 10))
     way = -1 if stiff else 1
-    look = look_of(draws=[way * x for x in [3.0] * 7 + [-3.0, 0.0, 0.0]])
+    look = look_of(draws=[2 + way * x for x in [0.5] * 7 + [-0.5, 0.0, 0.0]])
     assert found.chance_right(look) == pytest.approx(0.7)
 
 
@@ -186,12 +196,19 @@ def test_the_spring_is_told_before_the_side_and_the_best_of_each_first(monkeypat
 
 def test_no_heavier_is_what_adds_nothing_up_front():
     found = of(5)
-    same, light, heavy = look_of(), look_of(spec=named(point="P125")), look_of(spec=named(point="P200"))
+    same, light, heavy = (
+        look_of(),
+        look_of(spec=named(point="P125")),
+        look_of(spec=named(point="P200")),
+    )
     found.__dict__["points_in_hand"] = [heavy, same, light]
     assert found.no_heavier == [same, light]
     grain = named(point="P145", insert="I60")  # five grains more
     found.__dict__["points_in_hand"] = [look_of(spec=grain)]
     assert found.no_heavier == []
+    by_numbers = of(5, spec=numbered(front=200.0))
+    by_numbers.__dict__["points_in_hand"] = [look_of(spec=numbered(front=200.05))]
+    assert by_numbers.no_heavier == []
 
 
 def parts(found, owned=True):
@@ -199,9 +216,13 @@ def parts(found, owned=True):
 
 
 def test_points_and_inserts_are_changed_one_at_a_time_by_what_they_weigh():
-    stock = owning(MARSH_500=1, P175=6, P125=3, P200=0, I25=4, I100=3, I12=0)
+    stock = owning(MARSH_500=1, P175=6, P125=1, P200=0, I25=4, I100=3, I12=0)
     found = of(-5, stock=stock)
-    assert parts(found) == {("point", "P125", "I25", -50.0, ()), ("insert", "P175", "I100", 75.0, ())}
+    assert parts(found) == {
+        ("point", "P125", "I25", -50.0, ()),
+        ("insert", "P175", "I100", 75.0, ()),
+    }
+    assert {id(i.rig) for i in found.points()} == {id(found.rig)}
     bought = parts(found, owned=False)
     assert ("point", "P200", "I25", 25.0, (Buy("P200", 1),)) in bought
     assert ("insert", "P175", "I12", -13.0, (Buy("I12", 1),)) in bought
@@ -212,12 +233,20 @@ def test_a_broadhead_is_changed_for_another_and_told_as_a_point():
     spec = spec_of(shaft="MARSH-500", length_in=30.0, broadhead="B175", insert="I25")
     found = of(-5, spec=spec, stock=owning(MARSH_500=1, B150=3, P125=0, P175=0, I100=0))
     (idea,) = found.points()
-    assert (idea.kind, idea.spec.broadhead, idea.spec.point, idea.amount) == ("point", "B150", None, -25)
+    assert (idea.kind, idea.spec.broadhead, idea.spec.point, idea.amount) == (
+        "point",
+        "B150",
+        None,
+        -25,
+    )
 
 
 def test_of_an_arrow_that_is_gone_no_point_is_changed():
     assert list(of(-5, spec=named("MARSH-400")).points()) == []
-    assert list(of(-5, stock=None, where=where_of(stock=None), spec=numbered(front=30.0)).points()) != []
+    assert (
+        list(of(-5, stock=None, where=where_of(stock=None), spec=numbered(front=30.0)).points())
+        != []
+    )
 
 
 @pytest.mark.parametrize(
@@ -254,7 +283,11 @@ def test_only_a_shelf_with_a_plate_has_a_plate_to_change():
     assert list(of(-5, rig=rig_with(rest="elevated", plate=plate)).on_the_bow()) == []
     assert list(of(-5, rig=rig_with(plate=None)).on_the_bow()) == []
     (one,) = of(5, rig=rig_with(plate={"thickness": 0.0625, "material": "leather"})).on_the_bow()
-    assert (one.rig.bow.plate.thickness_in, one.rig.bow.plate.material, one.amount) == (0.03125, "leather", -0.03125)
+    assert (one.rig.bow.plate.thickness_in, one.rig.bow.plate.material, one.amount) == (
+        0.03125,
+        "leather",
+        -0.03125,
+    )
 
 
 @pytest.mark.parametrize(("out", "steps"), [(0.0625, 2), (0.03125, 1), (0.0, 0)])
@@ -275,14 +308,20 @@ def test_what_is_no_plunger_has_no_side_to_move():
 # ---------------------------------------------------------------- the cut
 
 
-def cutting(monkeypatch, off, length, *, over=(), middle=-1.0, enough=1.0, long=True, spec=None, **more):
+def cutting(
+    monkeypatch, off, length, *, over=(), bad=(), middle=-1.0, enough=1.0, spec=None, **more
+):
     """Which lengths are thought of, and which is taken; `over` are those that may well go too far."""
 
     def make(idea):
-        draws = [WITHIN + 1] * 11 + [0.0] * 89 if idea.spec.length_in in over else [WITHIN + 1] * 10 + [0.0] * 90
+        draws = (
+            [WITHIN + 1] * 11 + [0.0] * 89
+            if idea.spec.length_in in over
+            else [WITHIN + 1] * 10 + [0.0] * 90
+        )
         if idea.spec.length_in == SHORTEST:
             draws = [0.0] * round(100 * enough) + [-9.0] * round(100 - 100 * enough)
-        return as_told(idea, middle, draws=draws, long=long)
+        return as_told(idea, middle, draws=draws, long=idea.spec.length_in not in bad)
 
     asked = faked(monkeypatch, make)
     found = of(off, off, spec=spec or named(length=length), **more)
@@ -318,9 +357,13 @@ def test_a_cut_is_as_deep_as_hardly_ever_goes_too_far_and_one_step_at_the_least(
 
 def test_a_cut_is_judged_like_every_other_lever(monkeypatch):
     assert cutting(monkeypatch, -9, 31, middle=-9.5)[1] is None
+    assert cutting(monkeypatch, -9, 31, middle=9 + WITHIN)[1] is None
+    assert cutting(monkeypatch, -9, 31, bad=(29.5,))[1] == 30
 
 
-@pytest.mark.parametrize(("enough", "cut"), [(setting("plan.hopeless_cut_chance"), 29.5), (0.09, None)])
+@pytest.mark.parametrize(
+    ("enough", "cut"), [(setting("plan.hopeless_cut_chance"), 29.5), (0.09, None)]
+)
 def test_where_hardly_any_cut_would_do_nothing_is_cut(monkeypatch, enough, cut):
     """Less than one chance in ten that the shortest safe length is stiff enough."""
     assert cutting(monkeypatch, -9, 31, enough=enough)[1] == cut
@@ -338,7 +381,9 @@ def test_the_shortest_is_asked_about_as_a_cut_of_so_much(monkeypatch):
     found = of(-9, -9)
     asked = faked(monkeypatch, lambda idea: as_told(idea, draws=[0.0]))
     found._hopeless()
-    assert [(i.kind, i.spec.length_in, i.amount) for i in asked] == [("cut", SHORTEST, SHORTEST - 30)]
+    assert [(i.kind, i.spec.length_in, i.amount) for i in asked] == [
+        ("cut", SHORTEST, SHORTEST - 30)
+    ]
 
 
 def test_what_is_stiff_or_gone_or_away_from_the_saw_is_not_cut(monkeypatch):
@@ -414,7 +459,9 @@ def test_a_piece_as_long_as_one_that_was_shot_is_that_arrow(apart, now, left):
     shot = arrow_of(9, spec=named("MARSH-400", 30.0), setting=() if now else (("plate", "1/8 in"),))
     found = of(-5, others=(shot,), where=where_of(shot))
     found.shot = (shot, arrow_of(9, spec=named("MARSH-600", 31.0)))
-    assert found._not_shot([piece(length=30 + apart)]) == ([piece(length=30 + apart)] if left else [])
+    assert found._not_shot([piece(length=30 + apart)]) == (
+        [piece(length=30 + apart)] if left else []
+    )
 
 
 def test_fewest_to_buy_then_likeliest_to_a_tenth_then_the_nearest_front(monkeypatch):
@@ -428,7 +475,15 @@ def test_fewest_to_buy_then_likeliest_to_a_tenth_then_the_nearest_front(monkeypa
 
 
 def cut_of(piece, middle, length=30.0, draws=None, **more):
-    return shaft(piece, middle, kind="cut", length=length, amount=length - piece.length_in, draws=draws, **more)
+    return shaft(
+        piece,
+        middle,
+        kind="cut",
+        length=length,
+        amount=length - piece.length_in,
+        draws=draws,
+        **more,
+    )
 
 
 @pytest.mark.parametrize(("as_it_is", "cuts"), [(-FAR - 0.1, True), (-FAR, False), (None, True)])
@@ -446,8 +501,15 @@ def test_a_weaker_shaft_that_would_be_far_off_as_it_is_is_cut_a_little_first(
 
 def test_of_a_pieces_fronts_the_one_nearest_as_it_is_counts(monkeypatch):
     long = [shaft(WEAKER, -9.0), shaft(WEAKER, -4.0, point="P125")]
-    found = offered(monkeypatch, 9, [*long, shaft(piece("MARSH-700"), -30.0)], [cut_of(WEAKER, -1.0)])[0]
+    found = offered(
+        monkeypatch, 9, [*long, shaft(piece("MARSH-700"), -30.0)], [cut_of(WEAKER, -1.0)]
+    )[0]
     assert [o for o in found if o.idea.piece == WEAKER] == long
+
+
+def test_a_cut_weaker_shaft_may_land_as_far_out_on_its_own_side(monkeypatch):
+    short = cut_of(WEAKER, -12.0)
+    assert offered(monkeypatch, 9, [shaft(WEAKER, -20.0)], [short])[0] == [short]
 
 
 def test_a_cut_that_may_go_too_far_is_none(monkeypatch):
@@ -492,7 +554,9 @@ def test_stiffer_ones_in_hand_the_nearest_first_and_nothing_to_buy_before():
 
 
 def row(item, spine, like="MARSH-500", **more):
-    return SHOP.by_name[like].model_copy(update={"item": item, "spine_mils": float(spine), "in_hand": 0} | more)
+    return SHOP.by_name[like].model_copy(
+        update={"item": item, "spine_mils": float(spine), "in_hand": 0} | more
+    )
 
 
 def shop(*rows):
@@ -505,7 +569,9 @@ def bought(side, *rows, length=30.0, held=None, looks=None):
     stock = shop(*rows)
     found = of(side, side, stock=stock, spec=named(length=length))
     if held is not None:
-        found.scenario.__dict__["held"] = Some(of=lambda item: held if item == "MARSH-500" else (), stock=stock)
+        found.scenario.__dict__["held"] = Some(
+            of=lambda item: held if item == "MARSH-500" else (), stock=stock
+        )
     found._uncut = lambda shaft: [Idea(named(shaft.item, 32.0), found.rig, kind="buy")]
     found.judged = lambda ideas, overshoot: [
         look_of(spec=i.spec, kind="buy", build=found.arrow.build, **(looks or {}).get(i.spec.shaft, {})) for i in ideas if overshoot
@@ -529,7 +595,15 @@ def test_another_material_is_no_like_shaft():
 
 @pytest.mark.parametrize(
     ("length", "owned", "again"),
-    [(30.0, 30.0, True), (31.94, 31.9, False), (31.9, 31.9, True), (30.0, 31.94, False), (30.0, 32.0, False)],
+    [
+        (30.0, 30.0, True),
+        (31.93, 31.0, False),
+        (30.0, 31.93, True),
+        (31.94, 31.9, False),
+        (31.9, 31.9, True),
+        (30.0, 31.94, False),
+        (30.0, 32.0, False),
+    ],
 )
 def test_a_stiff_one_takes_the_same_shaft_longer_where_none_so_long_is_in_hand(
     length, owned, again
@@ -541,8 +615,18 @@ def test_a_stiff_one_takes_the_same_shaft_longer_where_none_so_long_is_in_hand(
 
 
 def test_the_same_line_first_then_the_likelier_to_a_tenth_then_the_smaller_pack():
-    rows = [row("FEN", 400, line="FEN"), row("A12", 400, pack=12), row("A1", 400), row("BETTER", 340, pack=12)]
-    looks = {"A12": {"inside": 0.54}, "A1": {"inside": 0.46}, "BETTER": {"inside": 0.6}, "FEN": {"inside": 0.9}}
+    rows = [
+        row("FEN", 400, line="FEN"),
+        row("A12", 400, pack=12),
+        row("A1", 400),
+        row("BETTER", 340, pack=12),
+    ]
+    looks = {
+        "A12": {"inside": 0.54},
+        "A1": {"inside": 0.46},
+        "BETTER": {"inside": 0.6},
+        "FEN": {"inside": 0.9},
+    }
     assert bought(-9, *rows, looks=looks) == ["BETTER", "A1", "A12", "FEN"]
 
 
@@ -577,7 +661,9 @@ def test_by_numbers_the_usual_spines_on_the_side_asked_for(monkeypatch, side):
 # ---------------------------------------------------------------- as long as is safe
 
 
-def uncut(monkeypatch, side, middles, *, rows=(), item="S400", weak=None, spec=None, stock=None, full=32.0):
+def uncut(
+    monkeypatch, side, middles, *, rows=(), item="S400", weak=None, spec=None, stock=None, full=32.0
+):
     """The new shaft as it is first shot; `middles` by length."""
     stock = stock or shop(row("S400", 400, full_length_in=full), *rows)
 
@@ -588,19 +674,30 @@ def uncut(monkeypatch, side, middles, *, rows=(), item="S400", weak=None, spec=N
     found = of(side, side, stock=stock, spec=spec)
     asked = faked(monkeypatch, make)
     ideas = list(found._uncut(stock.by_name[item]))
+    assert len(ideas) <= 1
     return (ideas[0] if ideas else None), [i.spec.length_in for i in asked]
 
 
 def test_a_new_shaft_is_shot_as_it_comes(monkeypatch):
-    idea, asked = uncut(monkeypatch, -9, lambda x: 1.0, spec=named(nock="N246", collar="C292-14", wrap="W5"))
+    idea, asked = uncut(
+        monkeypatch, -9, lambda x: 1.0, spec=named(nock="N246", collar="C292-14", wrap="W5")
+    )
     assert asked == [32 - n / 2 for n in range(8)]  # by halves to the shortest safe one
     assert (idea.kind, idea.amount, idea.base, idea.piece) == ("buy", 0, None, None)
-    assert (idea.spec.shaft, idea.spec.length_in, idea.spec.point, idea.spec.insert) == ("S400", 32, "P175", "I25")
+    assert (idea.spec.shaft, idea.spec.length_in, idea.spec.point, idea.spec.insert) == (
+        "S400",
+        32,
+        "P175",
+        "I25",
+    )
     assert idea.spec.nock is idea.spec.collar is idea.spec.wrap is None
     assert idea.buy == (Buy("S400", 1),)
 
 
-@pytest.mark.parametrize(("full", "lengths"), [(28.25, [28.25]), (28.7, [28.7]), (28.2, []), (29.25, [29.25, 28.75, 28.25])])
+@pytest.mark.parametrize(
+    ("full", "lengths"),
+    [(28.25, [28.25]), (28.7, [28.7]), (28.2, []), (29.25, [29.25, 28.75, 28.25])],
+)
 def test_no_length_is_under_the_shortest_safe_one(monkeypatch, full, lengths):
     assert uncut(monkeypatch, -9, lambda x: 1.0, full=full)[1] == lengths
 
@@ -609,7 +706,9 @@ LIMIT = setting("matching.far_too_weak_chance")
 
 
 def test_where_it_may_be_far_too_weak_so_long_it_is_cut_to_be_safe(monkeypatch):
-    idea, _ = uncut(monkeypatch, -9, lambda x: 1.0, weak=lambda x: LIMIT + (0.01 if x > 31 else 0.0))
+    idea, _ = uncut(
+        monkeypatch, -9, lambda x: 1.0, weak=lambda x: LIMIT + (0.01 if x > 31 else 0.0)
+    )
     assert (idea.spec.length_in, idea.amount) == (31, 1)
     assert uncut(monkeypatch, -9, lambda x: 1.0, weak=lambda x: 0.5)[0] is None
 
@@ -621,17 +720,23 @@ def test_a_weaker_one_is_no_longer_than_leaves_it_a_few_cuts_from_straight(monke
     assert uncut(monkeypatch, -9, falling)[0].spec.length_in == 32
 
 
-@pytest.mark.parametrize(("shortest_at", "taken"), [(-9.0, 28.5), (-9.1, None)])
-def test_where_none_is_so_near_the_shortest_must_at_least_be_nearer(monkeypatch, shortest_at, taken):
+@pytest.mark.parametrize(("shortest_at", "taken"), [(-8.0, 28.5), (-9.0, 28.5), (-9.1, None)])
+def test_where_none_is_so_near_the_shortest_must_at_least_be_nearer(
+    monkeypatch, shortest_at, taken
+):
     idea, _ = uncut(monkeypatch, 9, lambda x: shortest_at - (x - 28.5))
     assert (None if idea is None else idea.spec.length_in) == taken
 
 
 def test_a_point_that_does_not_fit_is_no_arrow(monkeypatch):
     spruce = SHOP.by_name["SPRUCE-1132-45"]
-    stock = Stock((row("MARSH-500", 500, in_hand=1), spruce, *(i for i in SHOP.items if i.kind != "shaft")))
+    stock = Stock(
+        (row("MARSH-500", 500, in_hand=1), spruce, *(i for i in SHOP.items if i.kind != "shaft"))
+    )
     wood = spec_of(shaft="SPRUCE-1132-45", length_in=28.5, point="PW-1132-125")
-    assert uncut(monkeypatch, -9, lambda x: 1.0, item="MARSH-500", stock=stock, spec=wood)[0] is None
+    assert (
+        uncut(monkeypatch, -9, lambda x: 1.0, item="MARSH-500", stock=stock, spec=wood)[0] is None
+    )
     bare = spec_of(shaft="MARSH-500", length_in=30.0)
     assert uncut(monkeypatch, -9, lambda x: 1.0, spec=bare)[0] is None
 
@@ -649,6 +754,8 @@ def test_for_another_bore_the_cheapest_insert_is_bought_too(monkeypatch):
 def test_a_point_that_is_not_in_hand_is_bought_with_it(monkeypatch):
     idea, _ = uncut(monkeypatch, -9, lambda x: 1.0, spec=named(point="P200"))
     assert idea.buy == (Buy("S400", 1), Buy("P200", 1))
+    heavy, _ = uncut(monkeypatch, -9, lambda x: 1.0, spec=named(insert="I100"))
+    assert heavy.spec.insert == "I100"  # it fits, so it stays
     plain, _ = uncut(monkeypatch, -9, lambda x: 1.0, spec=named(insert=None))
     assert plain.buy == (Buy("S400", 1),)
     heads = spec_of(shaft="MARSH-500", length_in=30.0, broadhead="B175", insert="I25")
@@ -668,9 +775,17 @@ def sideways(plate=None, **plunger):
 def test_settings_to_a_sixty_fourth_and_a_hundredth_of_a_turn_are_one():
     assert sideways(0.0625) == sideways(0.07) != sideways(0.09375)
     assert sideways(turns=2.5) == sideways(turns=2.504) != sideways(turns=2.51)
-    assert sideways(turns=2, out=0.0625) == sideways(turns=2, out=0.07) != sideways(turns=2, out=0.03125)
-    assert sideways(turns=2, moved=0.0625) == sideways(turns=2, moved=0.07) != sideways(turns=2, moved=0.03125)
-    assert sideways(turns=2, moved=0) == sideways(turns=2)
+    assert (
+        sideways(turns=2, out=0.0625)
+        == sideways(turns=2, out=0.07)
+        != sideways(turns=2, out=0.03125)
+    )
+    assert (
+        sideways(turns=2, moved=0.0625)
+        == sideways(turns=2, moved=0.07)
+        != sideways(turns=2, moved=0.03125)
+    )
+    assert sideways(turns=2, moved=0) == sideways(turns=2) != sideways(turns=2, moved=0.09375)
     assert sideways(0.0625) != sideways()
 
 

@@ -185,7 +185,10 @@ def test_a_place_off_the_other_way_that_lies_behind_is_not_between():
 
 
 def test_tried_and_off_the_same_way_it_goes_past_the_farthest():
-    assert target(at(-4, ends=1), at(-9, HERE - STEP)) == (pytest.approx(-2 * STEP), HERE - 2 * STEP)
+    assert target(at(-4, ends=1), at(-9, HERE - STEP)) == (
+        pytest.approx(-2 * STEP),
+        HERE - 2 * STEP,
+    )
     assert target(at(4), at(9, HERE + STEP), at(7, HERE + 2 * STEP)) == (
         pytest.approx(3 * STEP), HERE + 3 * STEP,
     )  # fmt: skip
@@ -199,7 +202,9 @@ def test_tried_and_off_the_same_way_it_goes_past_the_farthest():
 def test_a_place_counts_as_tried_within_an_eighth_of_a_step_and_only_where_it_was_off(
     seen, beside, to
 ):
-    assert target(at(-4, ends=1), at(seen, round(HERE - STEP + beside, 9)))[1] == pytest.approx(to, abs=1e-6)
+    assert target(at(-4, ends=1), at(seen, round(HERE - STEP + beside, 9)))[1] == pytest.approx(
+        to, abs=1e-6
+    )
 
 
 def test_where_nothing_is_known_of_a_place_it_is_not_counted():
@@ -336,7 +341,10 @@ def test_by_tails_alone_the_height_is_taken_for_level():
     assert expect.high_in == pytest.approx(PER_STEP.high + about)
 
 
-@pytest.mark.parametrize(("heads", "way", "to"), [(4.0, "Raise", "7/16"), (-4.0, "Lower", "5/16"), (0.8, "Raise", "7/16")])
+@pytest.mark.parametrize(
+    ("heads", "way", "to"),
+    [(4.0, "Raise", "7/16"), (-4.0, "Lower", "5/16"), (0.8, "Raise", "7/16")],
+)
 def test_true_broadheads_move_it_against_what_bare_shafts_say(heads, way, to):
     step = told(at(-heads), heads=heads)
     assert step.do.startswith(f"{way} the nocking point 1/16 in, to {to} in above square,")

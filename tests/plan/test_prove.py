@@ -32,7 +32,11 @@ def leads(*arrows, looks=None, stock=TWO, purpose="practice"):
 
 def test_the_more_proven_leads():
     """Three straight ends before two, two before one, one before what is off; words and inches aside."""
-    one, two, three = arrow_of(0), arrow_of(2, 2, spec=named(length=29)), arrow_of(2, 2, 2, spec=named(length=28.5))
+    one, two, three = (
+        arrow_of(0),
+        arrow_of(2, 2, spec=named(length=29)),
+        arrow_of(2, 2, 2, spec=named(length=28.5)),
+    )
     off = arrow_of(5, 5, spec=named(length=31))
     assert leads(off) is None
     assert leads(off, one) is one
@@ -43,7 +47,10 @@ def test_the_more_proven_leads():
 def test_of_one_standing_what_is_at_the_present_setting_then_more_ends_then_the_surer():
     now, other = arrow_of(0), arrow_of(0, spec=named("MARSH-400"), setting=ELSEWHERE)
     assert leads(other, now) is now
-    two, three = arrow_of(0, 0, draws=[0] * 7 + [9] * 3), arrow_of(0, 0, 0, spec=named("MARSH-400"), draws=[0] * 7 + [9] * 3)
+    two, three = (
+        arrow_of(0, 0, draws=[0] * 7 + [9] * 3),
+        arrow_of(0, 0, 0, spec=named("MARSH-400"), draws=[0] * 7 + [9] * 3),
+    )
     assert leads(two, three) is three
     surer = arrow_of(0, 0, spec=named("MARSH-400"), draws=[0] * 75 + [9] * 25)
     assert leads(two, surer) is surer
@@ -85,17 +92,23 @@ def test_one_from_another_setting_leads_until_it_has_spoken_twice_at_the_present
 # ---------------------------------------------------------------- what it has to prove
 
 
-def proving(*sides, stock=ONE, purpose="practice", entries=(), given=None, looks=None, others=(), **more):
+def proving(
+    *sides, stock=ONE, purpose="practice", entries=(), given=None, looks=None, others=(), **more
+):
     arrow = arrow_of(*sides, stock=stock, **more)
     looks = None if looks is None else {arrow: looks}
-    where = where_of(arrow, *others, stock=stock, purpose=purpose, entries=entries, looks=looks, **(given or {}))
+    where = where_of(
+        arrow, *others, stock=stock, purpose=purpose, entries=entries, looks=looks, **(given or {})
+    )
     return prove.prove(where, arrow)
 
 
 def test_after_one_straight_end_another():
     step = proving(1)
     assert (step.stage, step.kind, step.distance_yd) == ("prove", "shoot", 20)
-    assert step.why == "It flew straight: bare 1 in left of the fletched, once. One end can be luck."
+    assert (
+        step.why == "It flew straight: bare 1 in left of the fletched, once. One end can be luck."
+    )
     assert step.then == "Within 2 1/2 in again: one end more."
     assert step.if_not == "More than that to the right is weak, to the left stiff."
 
@@ -140,7 +153,9 @@ def test_three_ends_of_which_the_groups_leave_doubt_are_not_enough(inside, ends,
 
 def test_a_word_from_near_by_is_proved_from_far():
     arrow = arrow_of(1, fair=False)
-    assert prove._so_far(where_of(arrow), arrow) == "It read straight near by; 20 yd is what counts."
+    assert (
+        prove._so_far(where_of(arrow), arrow) == "It read straight near by; 20 yd is what counts."
+    )
 
 
 @pytest.mark.parametrize(
@@ -180,7 +195,9 @@ def test_after_six_ends_still_in_doubt_something_small_is_changed_on_the_bow(mon
 def test_a_straight_one_that_lands_low_is_a_matter_of_the_nocking_point(monkeypatch):
     monkeypatch.setattr(prove, "height_is_off", lambda where: True)
     monkeypatch.setattr(prove, "nocking_point", lambda where, arrow, stage, why: (stage, why))
-    told = "The MARSH-500 is straight sideways, but lands 4 in {}: the nocking point, not the shaft."
+    told = (
+        "The MARSH-500 is straight sideways, but lands 4 in {}: the nocking point, not the shaft."
+    )
     assert proving(1, up=-4.0) == ("prove", told.format("low"))
     assert proving(1, up=4.0) == ("prove", told.format("high"))
     assert proving(1, up=None) == ("prove", "")  # by tails, or by the others
@@ -194,7 +211,10 @@ def test_what_flew_straight_is_shot_once_at_the_present_setting():
     assert step.do == (
         "Shoot the MARSH-500 again as the bow is set now: 30 in, 175 gr point, 20 yd, 3 and 3."
     )
-    assert step.why == "It flew straight with plate 1/8 in; one straight end now shows that it still does."
+    assert (
+        step.why
+        == "It flew straight with plate 1/8 in; one straight end now shows that it still does."
+    )
     assert step.then == "Within 2 1/2 in: it leads as before."
     anew = proving(1, 1, 1, given={"set_anew": True})
     assert anew.do.startswith("Shoot the MARSH-500 as the bow is set now: ")
@@ -299,7 +319,9 @@ def second_of(*sides, stock, purpose="hunting", ends=None, **more):
 def test_a_second_one_is_made_of_another_shaft_in_hand():
     step = second_of(1, 1, 5, stock=owning(MARSH_500=2))
     assert (step.kind, step.buy, step.piece) == ("make_second", (), 2)
-    assert step.do == "Make a second MARSH-500 alike and shoot it bare at 20 yd: 30 in, 175 gr point."
+    assert (
+        step.do == "Make a second MARSH-500 alike and shoot it bare at 20 yd: 30 in, 175 gr point."
+    )
     assert step.why == (
         "The first flew straight in two ends. One shaft may be an odd one; a dozen wants two that fly."
     )
@@ -312,7 +334,12 @@ def test_the_ends_of_the_first_alone_are_counted():
     ends = [end_of(WITHIN), end_of(-WITHIN), end_of(WITHIN + 0.1), end_of(9, piece=2)]
     step = second_of(ends=ends, stock=owning(MARSH_500=3))
     assert "Number 2, made alike, landed off" in step.why
-    ends = [end_of(WITHIN), end_of(-WITHIN), end_of(WITHIN + 0.1), end_of(None, piece=2, fair=False)]
+    ends = [
+        end_of(WITHIN),
+        end_of(-WITHIN),
+        end_of(WITHIN + 0.1),
+        end_of(None, piece=2, fair=False),
+    ]
     assert "straight in two ends" in second_of(ends=ends, stock=owning(MARSH_500=3)).why
 
 
@@ -348,7 +375,9 @@ def test_the_shortest_that_is_long_enough_becomes_the_second(pieces, number):
 def test_without_another_long_enough_one_is_bought():
     step = second_of(1, 1, 1, stock=ONE)
     assert (step.piece, step.buy) == (2, (Buy("MARSH-500", 1),))
-    assert step.do == "Buy one more MARSH-500, make it alike and shoot it: 30 in, 175 gr point, 20 yd."
+    assert (
+        step.do == "Buy one more MARSH-500, make it alike and shoot it: 30 in, 175 gr point, 20 yd."
+    )
     arrow = arrow_of(1, 1, 1)
     where = where_of(arrow, purpose="hunting")
     where.scenario.__dict__["held"] = owned((1, 30.0), (2, 29.5))
@@ -398,7 +427,11 @@ def dozen_of(stock=ONE, purpose="practice", ends=None, spec=None, heads=(), give
 def test_a_dozen_is_bought_with_its_spares_and_one_shot_first():
     """Fourteen of one batch for twelve: what the shopping list holds."""
     step = dozen_of()
-    assert (step.stage, step.kind, step.note) == ("dozen", "make_dozen", "shaftwright note dozen 12")
+    assert (step.stage, step.kind, step.note) == (
+        "dozen",
+        "make_dozen",
+        "shaftwright note dozen 12",
+    )
     assert step.cautions == (FLEX, BUTT)
     bought = " and ".join(f"{b.quantity} {b.item}" for b in step.buy)
     assert sum(b.quantity for b in step.buy) >= 12
@@ -410,7 +443,9 @@ def test_a_dozen_is_bought_with_its_spares_and_one_shot_first():
 
 
 def test_packs_of_a_dozen_count_as_twelve_each():
-    by_the_dozen = Stock(tuple(i for i in ONE.items if i.kind != "shaft" or i.item == "MARSH-500-12"))
+    by_the_dozen = Stock(
+        tuple(i for i in ONE.items if i.kind != "shaft" or i.item == "MARSH-500-12")
+    )
     step = dozen_of(stock=by_the_dozen, spec=named("MARSH-500-12"))
     assert all(b.quantity % 12 == 0 and b.quantity for b in step.buy)
     assert [b.item for b in step.buy] == ["MARSH-500-12"]
@@ -429,11 +464,15 @@ def test_what_proved_it_is_told(ends, heads, why):
     assert dozen_of(ends=ends, heads=heads).why == f"The MARSH-500 is proven: {why}"
 
 
-@pytest.mark.parametrize(("many", "length", "buys"), [(12, 30.0, False), (11, 30.0, True), (12, 29.9, True)])
+@pytest.mark.parametrize(
+    ("many", "length", "buys"), [(12, 30.0, False), (11, 30.0, True), (12, 29.9, True)]
+)
 def test_twelve_in_hand_that_are_long_enough_are_taken(many, length, buys):
     step = dozen_of(given=owned((1, 30.0), *[(n, length) for n in range(2, many + 1)]))
     assert bool(step.buy) == buys
-    assert step.do.startswith("Buy " if buys else "You have the shafts: take twelve MARSH-500, make one")
+    assert step.do.startswith(
+        "Buy " if buys else "You have the shafts: take twelve MARSH-500, make one"
+    )
 
 
 def test_without_the_shaft_in_the_shop_a_dozen_is_looked_for_or_taken_from_what_is_there():
@@ -463,7 +502,11 @@ def test_an_uncut_shaft_takes_any_in_hand():
 
 
 def made(many, day=None, length=30.0, **more):
-    told = {"kind": "dozen", "made": many, "build": {"shaft": "MARSH-500", "length": length, "point": "P175", "insert": "I25"}}
+    told = {
+        "kind": "dozen",
+        "made": many,
+        "build": {"shaft": "MARSH-500", "length": length, "point": "P175", "insert": "I25"},
+    }
     return entry(told | ({"date": f"2026-05-{day:02d}"} if day else {}) | more)
 
 
@@ -498,7 +541,12 @@ def test_a_dozen_from_before_the_bow_was_changed_or_set_anew_is_none():
 
 @pytest.mark.parametrize(
     "arrow",
-    [arrow_of(1, 1, spec=named(length=29)), arrow_of(1, 1, setting=ELSEWHERE), arrow_of(), arrow_of(1, 1, period=1)],
+    [
+        arrow_of(1, 1, spec=named(length=29)),
+        arrow_of(1, 1, setting=ELSEWHERE),
+        arrow_of(),
+        arrow_of(1, 1, period=1),
+    ],
 )
 def test_a_dozen_of_an_arrow_never_shot_bare_as_the_bow_stands_is_none(arrow):
     assert dozen_in(made(12), arrow=arrow) is None
@@ -543,7 +591,8 @@ def test_an_odd_end_after_the_dozen_is_shot_again():
 
 
 @pytest.mark.parametrize(
-    ("masses", "weighed"), [((), ""), ((452.5, 449.0, 451.0), ", 449 to 452.5 gr")],
+    ("masses", "weighed"),
+    [((), ""), ((452.5, 449.0, 451.0), ", 449 to 452.5 gr")],
 )
 def test_tuned_with_card_and_label(masses, weighed):
     arrow = arrow_of(1, 1, 1)
@@ -554,7 +603,10 @@ def test_tuned_with_card_and_label(masses, weighed):
         f"Tuned. Keep the card, and shoot: MARSH-500, 30 in, 175 gr point, 12 made{weighed}."
     )
     assert step.cautions == (FLEX,)
-    assert step.then == "Still in tune? One end of 3 fletched and 3 bare at 20 yd: within 2 1/2 in, yes."
+    assert (
+        step.then
+        == "Still in tune? One end of 3 fletched and 3 bare at 20 yd: within 2 1/2 in, yes."
+    )
     assert step.why.startswith("Quiver label: 500 spine, 30 in, insert 25 gr, point 175 gr, ")
 
 

@@ -4,8 +4,8 @@ from types import SimpleNamespace as Some
 
 import numpy as np
 import pytest
-from plan_ends import change, have, owning, rig_with, words
-from plan_fakes import WITHIN, arrow_of, end_of, look_of, named, numbered, spec_of, where_of
+from plan_ends import change, have, owning, words
+from plan_fakes import WITHIN, arrow_of, look_of, named, numbered, spec_of, where_of
 
 from shaftwright.answers.arrows.pieces import Piece
 from shaftwright.answers.plan import steps
@@ -237,7 +237,11 @@ def test_a_field_point_is_the_nearest_that_fits():
 
 def without(*points):
     """The shop without points of carbon shafts, or without some."""
-    rows = [i for i in TWO_KINDS.items if i.kind != "point" or i.material == "wood" or i.item not in points]
+    rows = [
+        i
+        for i in TWO_KINDS.items
+        if i.kind != "point" or i.material == "wood" or i.item not in points
+    ]
     return Stock(tuple(rows))
 
 
@@ -264,7 +268,11 @@ def asking():
 def test_whether_the_others_were_cut_is_asked_while_there_is_room():
     where = asking()
     assert step(where, spec=named(), distance=20.0).cautions == (FLEX, CUT_TOO)
-    assert step(where, spec=named(), distance=20.0, cautions=("a", "b")).cautions == ("a", "b", CUT_TOO)
+    assert step(where, spec=named(), distance=20.0, cautions=("a", "b")).cautions == (
+        "a",
+        "b",
+        CUT_TOO,
+    )
     assert step(where, spec=named(), cautions=("a", "b", "c")).cautions == ("a", "b", "c")
     assert step(where, spec=named("MARSH-400")).cautions == ()
     assert step(where).cautions == ()

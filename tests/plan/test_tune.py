@@ -17,10 +17,14 @@ WEAK_CHANCE = setting("matching.far_too_weak_chance")
 PATIENT = int(setting("plan.patient_ends"))
 
 
-def case_of(*sides, looks=None, stock=ONE, others=(), purpose="practice", entries=(), given=None, **more):
+def case_of(
+    *sides, looks=None, stock=ONE, others=(), purpose="practice", entries=(), given=None, **more
+):
     arrow = arrow_of(*sides, stock=stock, **more)
     looks = {arrow: looks} if looks is not None else None
-    where = where_of(arrow, *others, looks=looks, stock=stock, purpose=purpose, entries=entries, **(given or {}))
+    where = where_of(
+        arrow, *others, looks=looks, stock=stock, purpose=purpose, entries=entries, **(given or {})
+    )
     return Case(where, arrow)
 
 
@@ -45,12 +49,16 @@ def test_before_a_shaft_is_bought_another_in_hand_is_mended(monkeypatch, first, 
     assert tune.tune(where).kind == told
 
 
-@pytest.mark.parametrize("other", [arrow_of(-5, -5, spec=named("MARSH-600")), arrow_of(1, spec=named("MARSH-400"))])
+@pytest.mark.parametrize(
+    "other", [arrow_of(-5, -5, spec=named("MARSH-600")), arrow_of(1, spec=named("MARSH-400"))]
+)
 def test_another_is_mended_only_where_it_is_in_hand_and_surely_off(monkeypatch, other):
     one = arrow_of(5, 5)
     where = where_of(one, other, stock=TWO)
     monkeypatch.setattr(tune, "to_go_on_from", lambda w: [Case(w, one), Case(w, other)])
-    monkeypatch.setattr(tune, "_decide", lambda case: step_of("buy" if case.arrow is one else "cut"))
+    monkeypatch.setattr(
+        tune, "_decide", lambda case: step_of("buy" if case.arrow is one else "cut")
+    )
     assert tune.tune(where).kind == "buy"
 
 
@@ -71,7 +79,9 @@ def test_what_can_be_made_at_the_present_setting_comes_first(monkeypatch):
     lost = arrow_of(3, spec=named("MARSH-600"))
     other_setting = arrow_of(3, setting=(("plate", "1/8 in"),))
     far = arrow_of(9, spec=named("MARSH-400"))
-    order = ordered(lost, other_setting, far, monkeypatch=monkeypatch, likely={lost: 0.9, other_setting: 0.9})
+    order = ordered(
+        lost, other_setting, far, monkeypatch=monkeypatch, likely={lost: 0.9, other_setting: 0.9}
+    )
     assert order == [far, other_setting, lost]
 
 
@@ -82,7 +92,10 @@ def test_what_one_change_may_do_counts_only_for_what_can_be_shot_as_the_bow_stan
             arrow_of(off, setting=more.get("setting", ()), spec=named(more["shaft"], length))
             for off, length in ((3, 29), (9, 30))
         )
-        assert ordered(far, near, monkeypatch=monkeypatch, likely={near: 0.1, far: 0.9}) == [near, far]
+        assert ordered(far, near, monkeypatch=monkeypatch, likely={near: 0.1, far: 0.9}) == [
+            near,
+            far,
+        ]
 
 
 def test_what_touches_the_plate_comes_after_what_does_not(monkeypatch):
@@ -101,7 +114,10 @@ def test_what_is_dangerous_comes_after_what_is_not(monkeypatch):
 def test_the_likeliest_after_one_change_comes_first_to_a_tenth(monkeypatch):
     near, far = arrow_of(5), arrow_of(9, spec=named("MARSH-400"))
     assert ordered(near, far, monkeypatch=monkeypatch, likely={near: 0.3, far: 0.7}) == [far, near]
-    assert ordered(far, near, monkeypatch=monkeypatch, likely={near: 0.51, far: 0.54}) == [near, far]
+    assert ordered(far, near, monkeypatch=monkeypatch, likely={near: 0.51, far: 0.54}) == [
+        near,
+        far,
+    ]
 
 
 def test_of_equals_the_nearer_by_what_was_seen_and_what_is_believed(monkeypatch):
@@ -137,7 +153,16 @@ def test_the_prospect_is_the_best_chance_of_itself_or_one_change_in_hand(monkeyp
 
 # ---------------------------------------------------------------- in which order
 
-ORDER = ("_dangerous", "_as_set_now", "_fair_shots", "_far_and_unlooked", "_contact", "_height", "_clear", "sideways")
+ORDER = (
+    "_dangerous",
+    "_as_set_now",
+    "_fair_shots",
+    "_far_and_unlooked",
+    "_contact",
+    "_height",
+    "_clear",
+    "sideways",
+)
 
 
 def test_safety_first_then_fair_shots_marks_height_and_the_side_last(monkeypatch):
@@ -321,7 +346,10 @@ def test_without_marks_there_is_no_contact(marks):
 def test_straight_yet_marked_it_is_the_plates_edge():
     step = tune._contact(case_of(1, 1, marks="plate"))
     assert (step.kind, step.expect, step.distance_yd) == ("plate", None, 20)
-    assert step.do == "Ease the edge of the strike plate, then shoot the MARSH-500 again: 30 in, 175 gr point."
+    assert (
+        step.do
+        == "Ease the edge of the strike plate, then shoot the MARSH-500 again: 30 in, 175 gr point."
+    )
 
 
 def contact(side=5, weak=0.0, **found):
@@ -357,7 +385,13 @@ def test_a_marked_plate_makes_it_weak_whatever_it_reads():
 def test_contact_takes_a_lighter_point_then_a_stiffer_shaft_in_hand_a_cut_and_what_is_bought():
     everything = {"no_heavier": [look_of(1)], "fair_pieces": [IN, OUT], "cut": look_of(2),
                   "stiffer_in_hand": lambda: [look_of(3)], "shafts_to_buy": lambda: [look_of(7)]}  # fmt: skip
-    for name, taken in (("no_heavier", 1), ("fair_pieces", 6), ("cut", 2), ("stiffer_in_hand", 3), ("shafts_to_buy", 7)):
+    for name, taken in (
+        ("no_heavier", 1),
+        ("fair_pieces", 6),
+        ("cut", 2),
+        ("stiffer_in_hand", 3),
+        ("shafts_to_buy", 7),
+    ):
         assert contact(**everything)[0].middle_in == taken
         del everything[name]
     assert contact() is None
@@ -403,7 +437,7 @@ def test_it_is_shot_on_while_its_side_is_not_sure(ends, why):
 
 def test_after_six_ends_that_leave_it_open_it_is_not_shot_on():
     unclear = [end_of(9), end_of(-1)] * 3
-    assert PATIENT == len(unclear)
+    assert len(unclear) == PATIENT
     assert tune._clear(case_of(ends=unclear)) is None
     assert tune._clear(case_of(ends=unclear[1:])) is not None
 
@@ -418,7 +452,9 @@ def test_after_six_ends_that_leave_it_open_it_is_not_shot_on():
 def test_with_every_lever_used_up_it_says_what_to_look_for(sides, weak, stays):
     step = tune._nothing_left(case_of(*sides, weak=weak))
     assert (step.stage, step.kind) == ("tune", "none")
-    assert step.do.startswith(f"Nothing in hand or in the stock mends the MARSH-500, which {stays}: ")
+    assert step.do.startswith(
+        f"Nothing in hand or in the stock mends the MARSH-500, which {stays}: "
+    )
     assert step.do.endswith(".")
     assert step.why.startswith("Bare ")
 

@@ -102,7 +102,10 @@ def test_the_best_is_shown_first():
 
 def test_of_two_that_could_not_be_told_apart_the_nearer_is_first():
     """To a millionth of an inch; of equals by name."""
-    one, other = arrow_of(5.2, 5.2, spec=named(length=30)), arrow_of(-5.1, -5.1, spec=named(length=29))
+    one, other = (
+        arrow_of(5.2, 5.2, spec=named(length=30)),
+        arrow_of(-5.1, -5.1, spec=named(length=29)),
+    )
     where = where_of(one, other)
     assert sorted((one, other), key=lambda a: plan._order(where, a)) == [other, one]
     same = arrow_of(5.2, 5.2, spec=named(length=29.5))
@@ -112,7 +115,10 @@ def test_of_two_that_could_not_be_told_apart_the_nearer_is_first():
 
 def test_what_is_in_hand_is_shown_before_what_is_gone():
     there, gone = arrow_of(5, 5), arrow_of(4, 4, spec=named("MARSH-400"))
-    assert [s.shaft for s in plan.plan_of(where_of(gone, there).scenario).shot] == ["MARSH-500", "MARSH-400"]
+    assert [s.shaft for s in plan.plan_of(where_of(gone, there).scenario).shot] == [
+        "MARSH-500",
+        "MARSH-400",
+    ]
 
 
 def test_a_dangerous_one_is_last_though_it_flies():
