@@ -51,8 +51,16 @@ def case_of(*sides, stiff=None, stock=ONE, others=(), rig=None, entries=(), leve
     return case
 
 
-BOW, POINT, PIECE, CUT, LIGHTER = (look_of(n, kind=kind) for n, kind in enumerate(("plate", "point", "shaft", "cut", "point")))
-ALL = {"on_bow": [BOW], "points_in_hand": [POINT], "no_heavier": [LIGHTER], "fair_pieces": [PIECE], "cut": CUT}
+BOW, POINT, PIECE, CUT, LIGHTER = (
+    look_of(n, kind=kind) for n, kind in enumerate(("plate", "point", "shaft", "cut", "point"))
+)
+ALL = {
+    "on_bow": [BOW],
+    "points_in_hand": [POINT],
+    "no_heavier": [LIGHTER],
+    "fair_pieces": [PIECE],
+    "cut": CUT,
+}
 
 
 def groups(*sides, barred=(), **more):
@@ -84,7 +92,11 @@ def test_an_arrow_whose_ends_tell_nothing_goes_by_what_is_believed():
 
 @pytest.mark.parametrize(
     ("barred", "order"),
-    [(("plunger",), [POINT, PIECE, CUT]), (("point",), [BOW, PIECE, CUT]), (("cut",), [BOW, POINT, PIECE])],
+    [
+        (("plunger",), [POINT, PIECE, CUT]),
+        (("point",), [BOW, PIECE, CUT]),
+        (("cut",), [BOW, POINT, PIECE]),
+    ],
 )
 def test_what_went_the_wrong_way_twice_is_left_out(barred, order):
     assert groups(-3, barred=barred) == order
@@ -95,7 +107,9 @@ def test_after_two_settings_the_arrow_is_the_matter(settings, set_again):
     """Counted with the present one; settings of another arrow are its own."""
     others = [arrow_of(-3, setting=(("plate", f"{n}/32 in"),)) for n in range(3, 2 + settings)]
     assert (BOW in groups(-3, others=others)) == set_again
-    mine = [arrow_of(-3, setting=(("plate", f"{n}/32 in"),), spec=named(length=29)) for n in (3, 4, 5)]
+    mine = [
+        arrow_of(-3, setting=(("plate", f"{n}/32 in"),), spec=named(length=29)) for n in (3, 4, 5)
+    ]
     assert BOW in groups(-3, others=mine)
 
 
@@ -138,7 +152,9 @@ def turn(*sides, barred=(), back=None, monkeypatch, **more):
     [(-5, "not_looked", ("point",), True), (-5, "none", ("point",), False), (-5, "not_looked", ("cut",), False),
      (5, "not_looked", ("point",), False)],
 )  # fmt: skip
-def test_points_that_went_the_wrong_way_twice_on_a_weak_one_ask_for_marks(monkeypatch, side, marks, barred, looks):
+def test_points_that_went_the_wrong_way_twice_on_a_weak_one_ask_for_marks(
+    monkeypatch, side, marks, barred, looks
+):
     found = turn(side, side, marks=marks, barred=barred, levers={}, monkeypatch=monkeypatch)
     assert (getattr(found, "why", None) == LOOK_FOR_MARKS) == looks
 
@@ -153,7 +169,9 @@ def test_back_to_what_flew_then_a_question_then_the_first_lever_then_beyond(monk
 @pytest.mark.parametrize(("side", "asked"), [(5, True), (-5, False)])
 def test_a_stiff_short_one_asks_whether_the_others_are_cut_too(monkeypatch, side, asked):
     case = case_of(side, side, levers=ALL)
-    case.where.scenario.__dict__["held"] = Some(ask_about=("MARSH-500",), of=lambda s: (1, 2), nearest=lambda *_: 1)
+    case.where.scenario.__dict__["held"] = Some(
+        ask_about=("MARSH-500",), of=lambda s: (1, 2), nearest=lambda *_: 1
+    )
     monkeypatch.setattr(cut_or_buy, "barred_levers", lambda where: set())
     monkeypatch.setattr(cut_or_buy, "_set_back", lambda case: None)
     monkeypatch.setattr(cut_or_buy, "_are_they_cut", lambda case: "asked")
@@ -195,7 +213,9 @@ def test_a_small_matter_wants_two_ends_that_agree(look):
     assert with_ends(look, FAR - 0.1) is not look
 
 
-@pytest.mark.parametrize("look", [CUT, look_of(kind="point", buy=("P125",)), look_of(kind="buy", buy=("MARSH-400",))])
+@pytest.mark.parametrize(
+    "look", [CUT, look_of(kind="point", buy=("P125",)), look_of(kind="buy", buy=("MARSH-400",))]
+)
 def test_a_cut_or_a_purchase_wants_two_ends_however_far_off(look):
     why = "Bare 9 in right of the fletched in one end. Two ends must agree before a shaft is cut or bought."
     assert with_ends(look, -9) == why
@@ -267,7 +287,9 @@ def beyond(*sides, barred=(), levers=None, **more):
 )  # fmt: skip
 def test_more_weight_up_front_waits_for_marks(side, marks, points, looks):
     found = beyond(side, side, marks=marks, levers={"points_in_hand": points, "to_buy": [BOUGHT]})
-    assert (getattr(found, "why", "") == "More weight up front would help; marks come first.") == looks
+    assert (
+        getattr(found, "why", "") == "More weight up front would help; marks come first."
+    ) == looks
     assert looks or found is BOUGHT
 
 

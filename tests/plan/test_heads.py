@@ -40,7 +40,13 @@ def ready(arrow=None, stock=ONE):
 
 def test_heads_in_hand_are_shot_fletched_beside_field_points():
     step = ready()
-    assert (step.stage, step.kind, step.bare, step.expect, step.buy) == ("prove", "broadheads", 0, None, ())
+    assert (step.stage, step.kind, step.bare, step.expect, step.buy) == (
+        "prove",
+        "broadheads",
+        0,
+        None,
+        (),
+    )
     assert step.do == (
         "Shoot the 175 gr broadheads beside field points, fletched, on the MARSH-500: 30 in, 20 yd."
     )
@@ -117,7 +123,9 @@ def test_aside_or_tried_in_height_it_is_something_else_on_the_bow(
     monkeypatch, side, up, times, tried
 ):
     monkeypatch.setattr(heads, "tried_by_heads", lambda where, height: tried and height == up)
-    monkeypatch.setattr(heads.Where, "set_times", lambda where, name: times if name == "nocking_point" else 0)
+    monkeypatch.setattr(
+        heads.Where, "set_times", lambda where, name: times if name == "nocking_point" else 0
+    )
     assert off(side, up, SPIN).kind == "plate"
     monkeypatch.setattr(heads, "tried_by_heads", lambda where, height: False)
     monkeypatch.setattr(heads.Where, "set_times", lambda where, name: BOW_ENDS - 1)
@@ -166,7 +174,9 @@ def test_with_no_other_weight_they_are_shot_once_more_then_let_be(monkeypatch):
     monkeypatch.setattr(prove, "dozen", lambda where, arrow: "dozen")
     step = off(9.0, many=2 * ACCEPT)
     assert step.kind == "broadheads"
-    assert step.do.startswith("Shoot the broadheads beside field points once more on the MARSH-500:")
+    assert step.do.startswith(
+        "Shoot the broadheads beside field points once more on the MARSH-500:"
+    )
     assert step.why.endswith("of the field points. No other weight of head is left to try.")
     assert off(9.0, many=2 * ACCEPT + 1) == "dozen"
 
@@ -216,7 +226,9 @@ def test_one_step_is_taken_before_two_and_never_three(monkeypatch):
 
 
 def test_of_one_weight_what_is_in_hand_comes_first_then_the_name(monkeypatch):
-    assert weights(monkeypatch, point(25, owned=False, name="P200"), point(25, name="P225")) == "P225"
+    assert (
+        weights(monkeypatch, point(25, owned=False, name="P200"), point(25, name="P225")) == "P225"
+    )
     assert weights(monkeypatch, point(25, name="P225"), point(25, name="P200")) == "P200"
     assert weights(monkeypatch, point(50), point(25, owned=False)) == "P200"
 
@@ -244,7 +256,9 @@ def test_without_a_stock_there_is_no_other_weight():
     assert heads._other_heads(where, arrow, 6.0) is None
 
 
-@pytest.mark.parametrize(("gain", "taken"), [(2 * STEP_GR + 0.9, "P225"), (2 * STEP_GR + 1.0, None)])
+@pytest.mark.parametrize(
+    ("gain", "taken"), [(2 * STEP_GR + 0.9, "P225"), (2 * STEP_GR + 1.0, None)]
+)
 def test_two_steps_and_a_grain_are_the_most(monkeypatch, gain, taken):
     assert weights(monkeypatch, point(gain, name="P225")) == taken
 

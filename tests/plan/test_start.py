@@ -131,9 +131,7 @@ def kit_told(monkeypatch, where=None, why="", weak=(), **more):
 def test_a_kit_names_price_shafts_and_points(monkeypatch):
     step = kit_told(monkeypatch)
     assert (step.stage, step.kind, step.cautions) == ("test_shafts", "buy", (start.FIT,))
-    assert step.do == (
-        "Buy a test kit for 28.50: one MARSH-500, two MARSH-400, P175 points."
-    )
+    assert step.do == ("Buy a test kit for 28.50: one MARSH-500, two MARSH-400, P175 points.")
     assert step.buy == (Buy("MARSH-500", 1), Buy("MARSH-400", 2))
     assert (step.shaft, step.length_in, step.point, step.insert) == ("MARSH-500", 32, "P175", "I25")
     assert step.why == (
@@ -182,7 +180,9 @@ def test_shafts_in_hand_that_are_far_too_weak_are_named(monkeypatch):
     assert own.why.startswith("Own. 91 in 100")
 
 
-@pytest.mark.parametrize(("chance", "told"), [(0.9, ""), (0.89, "This stock reaches no more; the usual is 90 in 100.")])
+@pytest.mark.parametrize(
+    ("chance", "told"), [(0.9, ""), (0.89, "This stock reaches no more; the usual is 90 in 100.")]
+)
 def test_a_kit_that_reaches_less_than_the_usual_says_so(monkeypatch, chance, told):
     assert kit_told(monkeypatch, chance=chance).if_not == told
 
@@ -215,13 +215,19 @@ def test_a_shop_that_has_nothing_says_what_to_look_for(monkeypatch):
     assert (step.stage, step.kind, step.cautions) == ("test_shafts", "none", (start.FIT,))
     assert step.do == "Nothing in this stock suits: look for spines 400 to 500."
     assert step.why.startswith("No shaft of it, at any safe length")
-    assert refused(monkeypatch, NoAnswer("nothing")).do == "Nothing in this stock suits: look for others."
+    assert (
+        refused(monkeypatch, NoAnswer("nothing")).do
+        == "Nothing in this stock suits: look for others."
+    )
     assert refused(monkeypatch, NoAnswer("nothing"), "Own.").why == "Own."
 
 
 def test_a_shop_too_long_to_be_searched_is_to_be_shortened(monkeypatch):
     step = refused(monkeypatch, TooMany("too many lines"))
-    assert (step.kind, step.do) == ("none", "Shorten stock.csv to what you would buy, then ask again.")
+    assert (step.kind, step.do) == (
+        "none",
+        "Shorten stock.csv to what you would buy, then ask again.",
+    )
     assert step.why == "It is too long for a kit to be found: too many lines."
 
 
@@ -304,7 +310,16 @@ def first(ready, chances=None, fair=None, weak=(), hand="right"):
     return start.first_end(where)
 
 
-def as_it_is(shaft_="MARSH-500", weak=0.0, point="P175", insert="I25", buy=(), length=32.0, inside=0.5, middle=0.0):
+def as_it_is(
+    shaft_="MARSH-500",
+    weak=0.0,
+    point="P175",
+    insert="I25",
+    buy=(),
+    length=32.0,
+    inside=0.5,
+    middle=0.0,
+):
     return look_of(middle, spec=named(shaft_, length, point, insert), piece=piece(shaft_, length), weak=weak, kind="shaft",
                    buy=tuple(Buy(b, 1) for b in buy), inside=inside)  # fmt: skip
 
@@ -337,7 +352,10 @@ def test_the_likeliest_of_several_is_shot_first():
 @pytest.mark.parametrize(("weak", "stiffest"), [(LIMIT, False), (LIMIT + 0.001, True)])
 def test_where_one_may_be_too_weak_the_stiffest_is_shot_first(weak, stiffest):
     """Within a fifth of the limit it is likeliest first."""
-    step = first([as_it_is("MARSH-500"), as_it_is("MARSH-400", weak=weak)], {"MARSH-500": 0.7, "MARSH-400": 0.5})
+    step = first(
+        [as_it_is("MARSH-500"), as_it_is("MARSH-400", weak=weak)],
+        {"MARSH-500": 0.7, "MARSH-400": 0.5},
+    )
     assert step.shaft == ("MARSH-400" if stiffest else "MARSH-500")
     assert (" Stiffest first." in step.why) == stiffest
 
@@ -408,13 +426,17 @@ def nothing(monkeypatch, looks, chances=None):
 
 
 def cut(shaft_="MARSH-500", length=31.0, inside=0.5, **more):
-    return look_of(-4.0, spec=named(shaft_, length), piece=piece(shaft_), kind="cut", inside=inside, **more)
+    return look_of(
+        -4.0, spec=named(shaft_, length), piece=piece(shaft_), kind="cut", inside=inside, **more
+    )
 
 
 def test_what_is_too_weak_as_it_came_is_cut_first(monkeypatch):
     step = nothing(monkeypatch, [cut()])
     assert (step.stage, step.kind, step.distance_yd, step.piece) == ("tune", "cut", 10, 1)
-    assert step.do == "Cut one MARSH-500 to 31 in and shoot it bare at 10 yd: 175 gr point, 3 and 3."
+    assert (
+        step.do == "Cut one MARSH-500 to 31 in and shoot it bare at 10 yd: 175 gr point, 3 and 3."
+    )
     assert step.then == "Near the fletched ones: the same at 20 yd next."
     assert step.expect.low_in < 2 < step.expect.high_in
 
@@ -423,10 +445,17 @@ def test_of_the_likeliest_shaft_the_longest_safe_one_is_cut(monkeypatch):
     """Length cannot be put back; of one length the likeliest point."""
     both = {"MARSH-500": 0.5, "MARSH-600": 0.7}
     assert nothing(monkeypatch, [cut(), cut("MARSH-600", 30.0)], both).shaft == "MARSH-600"
-    assert nothing(monkeypatch, [cut(length=30.5), cut(length=31.0), cut(length=30.0, inside=0.9)]).length_in == 31
+    assert (
+        nothing(
+            monkeypatch, [cut(length=30.5), cut(length=31.0), cut(length=30.0, inside=0.9)]
+        ).length_in
+        == 31
+    )
     alike = {"MARSH-500": 0.701, "MARSH-600": 0.704}
     assert nothing(monkeypatch, [cut("MARSH-600", 30.0), cut()], alike).shaft == "MARSH-500"
-    light = look_of(-4.0, spec=named(length=31.0, point="P125"), piece=piece(), kind="cut", inside=0.6)
+    light = look_of(
+        -4.0, spec=named(length=31.0, point="P125"), piece=piece(), kind="cut", inside=0.6
+    )
     assert nothing(monkeypatch, [cut(), light]).point == "P125"
 
 
