@@ -162,6 +162,7 @@ def test_points_that_went_the_wrong_way_twice_on_a_weak_one_ask_for_marks(
 def test_back_to_what_flew_then_a_question_then_the_first_lever_then_beyond(monkeypatch):
     assert turn(-5, -5, levers=ALL, back="back", monkeypatch=monkeypatch) == "back"
     assert turn(-5, -5, levers=ALL, monkeypatch=monkeypatch) is PIECE
+    assert turn(5, 5, levers=ALL, monkeypatch=monkeypatch) is PIECE
     assert turn(-5, -5, levers=ALL | {"fair_pieces": []}, monkeypatch=monkeypatch) is POINT
     assert turn(-5, -5, levers={}, barred=("cut",), monkeypatch=monkeypatch) == ("beyond", {"cut"})
 
@@ -239,7 +240,7 @@ def test_a_reading_in_words_is_the_archers_own_judgement_of_more_than_one_shot()
     in_words = [end_of(-4, shots=0)]
     assert with_ends(POINT, ends=in_words) is POINT
     assert with_ends(CUT, ends=in_words) is not CUT
-    assert with_ends(POINT, ends=[end_of(-4), end_of(-4, shots=0)]) is POINT
+    assert with_ends(POINT, ends=[end_of(-4), end_of(-1, shots=0)]) is POINT
 
 
 # ---------------------------------------------------------------- nothing fair in hand

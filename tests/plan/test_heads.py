@@ -146,6 +146,12 @@ def test_to_the_stiff_side_the_plate_gets_thinner_to_the_weak_thicker(side, hand
     assert step.if_not == "Still aside: another weight of head and point comes next."
 
 
+def test_hardly_aside_it_still_has_a_side(monkeypatch):
+    """High, and the nocking point was tried: what is left is sideways."""
+    monkeypatch.setattr(heads, "tried_by_heads", lambda where, height: True)
+    assert off(0.8, 4.0, SPIN).do.startswith("Make the strike plate 1/32 in thinner,")
+
+
 def test_a_plungers_spring_comes_before_its_place():
     rig = rig_with("hunting", rest="plunger", plate=None, plunger={"turns": 2, "out": 0.0625})
     assert off(many=SPIN, rig=rig).do.startswith("Turn the plunger's spring half a turn softer")
@@ -216,12 +222,14 @@ def test_stiff_heads_take_a_heavier_weight_and_weak_ones_a_lighter(monkeypatch):
     assert weights(monkeypatch, *both, side=-6.0) == "P150"
     assert weights(monkeypatch, point(-25)) is None
     assert weights(monkeypatch, point(25), side=-6.0) is None
+    assert weights(monkeypatch, point(25), side=0.8) == "P200"
 
 
 def test_one_step_is_taken_before_two_and_never_three(monkeypatch):
     assert weights(monkeypatch, point(50), point(25)) == "P200"
     assert weights(monkeypatch, point(50)) == "P225"
     assert weights(monkeypatch, point(75)) is None
+    assert weights(monkeypatch, point(24, name="P225"), point(25)) == "P200"
     assert STEP_GR == 25
 
 
@@ -239,6 +247,9 @@ def test_there_must_be_a_broadhead_of_that_weight(monkeypatch):
     assert weights(monkeypatch, point(25 + SAME_GR, name="P200")) == "P200"
     assert weights(monkeypatch, point(25 + SAME_GR + 0.1, name="P200")) is None
     assert weights(monkeypatch, point(25 - SAME_GR, name="P200")) == "P200"
+    for name, taken in (("B150", "P200"), ("B200", None)):
+        rest = Stock(tuple(i for i in ONE.items if i.item != name))
+        assert weights(monkeypatch, point(25), stock=rest) == taken
     headless = Stock(tuple(i for i in ONE.items if i.kind != "broadhead"))
     assert weights(monkeypatch, point(25), stock=headless) is None
 

@@ -85,7 +85,7 @@ def _heads_off(where: Where, arrow: Arrow) -> Next:
     bow = [*case.levers.on_the_bow(), *case.levers.side()]
     why = f"True broadheads land {words.off(side)} {words.side(side > 0)} of the field points."
     if bow and tries < setting("plan.heads_bow_ends"):
-        made = case.change(outlooks(where.scenario, bow[:1])[0], why)
+        made = case.change(outlooks(where.scenario, bow)[0], why)
         then = "Broadheads with the field points: the dozen."
         apart = "Still aside: another weight of head and point comes next."
         return replace(made, stage="prove", expect=None, then=then, if_not=apart)

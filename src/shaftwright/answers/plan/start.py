@@ -60,7 +60,8 @@ def measure(where: Where) -> Next | None:
     weight = rig.bow.draw_weight
     if weight.no_scale or not isinstance(weight.at, float) or where.arrows or where.makeable.fair:
         return None
-    without = f"Without a scale: write draw_weight: {{lb: {weight.lb:g}, at: {inches(weight.at)}, no_scale: true}}, "
+    marked = f"{{lb: {weight.lb:g}, at: {inches(weight.at)}, no_scale: true}}"
+    without = f"Without a scale: write draw_weight: {marked}, "
     try:
         kit = f"{without}then: {_kit(where).do}"
     except NoAnswer:
