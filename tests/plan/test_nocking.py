@@ -157,6 +157,8 @@ def test_low_comes_down_and_high_goes_up_a_sixteenth_two_where_it_is_far_off_twi
         (-3, 9, HERE - 2 * STEP, HERE - STEP / 2),
         (-9, 3, HERE - 2 * STEP, HERE - 1.5 * STEP),
         (-4, 4, HERE - STEP / 2, HERE - STEP / 4),
+        (-4, 0.5, HERE - 2 * STEP, HERE - 2 * STEP),
+        (4, -0.5, HERE + 2 * STEP, HERE + 2 * STEP),
         (-4, 4, HERE - 0.76 * STEP, HERE - STEP / 2),
         (-4, 4, HERE - 0.75 * STEP, HERE - STEP / 2),
         (-3, 9, HERE - 0.75 * STEP, HERE - STEP / 4),

@@ -10,6 +10,7 @@ from plan_fakes import ONE, arrow_of, look_of, named, where_of
 from shaftwright.answers.arrows.pieces import Piece
 from shaftwright.answers.plan import start
 from shaftwright.answers.plan.result import Buy
+from shaftwright.answers.plan.steps import Where
 from shaftwright.answers.shop import kit
 from shaftwright.errors import NoAnswer, TooMany
 from shaftwright.parameters import setting
@@ -335,6 +336,12 @@ def test_the_first_bare_shafts_are_shot_near_by():
     assert step.expect.low_in < -2 < step.expect.high_in
 
 
+def test_how_far_off_is_too_far_grows_with_the_distance(monkeypatch):
+    """Eight inches at twenty yards are 4.8 at twelve: told to half an inch."""
+    monkeypatch.setattr(Where, "near_yd", 12)
+    assert first([as_it_is()]).if_not.startswith("More than 5 in off,")
+
+
 def test_a_certainty_is_told_as_99_in_100():
     assert first([as_it_is(insert=None)], {"MARSH-500": 1.0}).why == (
         "99 in 100 that some cut or point of it suits this bow."
@@ -457,6 +464,10 @@ def test_of_the_likeliest_shaft_the_longest_safe_one_is_cut(monkeypatch):
         -4.0, spec=named(length=31.0, point="P125"), piece=piece(), kind="cut", inside=0.6
     )
     assert nothing(monkeypatch, [cut(), light]).point == "P125"
+    alike = look_of(
+        -4.0, spec=named(length=31.0, point="P125"), piece=piece(), kind="cut", inside=0.504
+    )
+    assert nothing(monkeypatch, [cut(inside=0.501), alike]).point == "P175"  # to a hundredth
 
 
 @pytest.mark.parametrize("look", [cut(long=False), cut(per_lb=12.0)])
