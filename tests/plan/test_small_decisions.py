@@ -13,7 +13,7 @@ from shaftwright.parameters import setting
 
 @pytest.mark.parametrize(
     ("marks", "moves_in", "known", "may"),
-    [("clean", 1, True, True), ("clean", -1, True, False), ("unknown", 1, True, False), ("clean", 1, False, False)],
+    [("clean", 1, True, True), ("clean", -1, True, False), ("clean", 0, True, False), ("unknown", 1, True, False), ("clean", 1, False, False)],
 )  # fmt: skip
 def test_what_the_rules_call_unsafe_may_be_shot_only_stiffer_than_a_clean_shot(
     marks, moves_in, known, may

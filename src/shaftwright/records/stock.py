@@ -49,6 +49,16 @@ class StockItem(Record):
     #: how long those in hand are, where they were cut
     in_hand_length_in: fields.ShaftLength | None = None
 
+    @property
+    def grains(self) -> float:
+        """What a part weighs [gr]; 0 for what states none."""
+        return self.mass_gr or 0.0
+
+    @property
+    def comes_in(self) -> float:
+        """How long a shaft comes [in]; 0 for what states none."""
+        return self.full_length_in or 0.0
+
     @model_validator(mode="after")
     def _complete(self) -> Self:
         if self.kind == "shaft":

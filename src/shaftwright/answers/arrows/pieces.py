@@ -37,7 +37,7 @@ class InHand:
     #: shafts noted that are in no stock
     unknown: tuple[str, ...] = ()
 
-    def of(self, shaft: str) -> tuple[Piece, ...]:
+    def of(self, shaft: str | None) -> tuple[Piece, ...]:
         """The pieces of one row, longest first."""
         return tuple(
             sorted((p for p in self.pieces if p.shaft == shaft), key=lambda p: -p.length_in)
@@ -45,7 +45,7 @@ class InHand:
 
     def nearest(self, shaft: str | None, length_in: float) -> Piece | None:
         """The piece that is so long or can be cut to it: the shortest, one that was shot before others."""
-        fitting = [p for p in self.of(shaft or "") if p.length_in >= length_in - 1e-6]
+        fitting = [p for p in self.of(shaft) if p.length_in >= length_in - 1e-6]
         return min(fitting, key=lambda p: (p.length_in, not p.shot, p.number), default=None)
 
 

@@ -113,17 +113,18 @@ def _told(where: Where, look: Outlook, yd: str) -> tuple[Kind, str]:
             f"Cut one {shaft} to {length}, {off} off, and shoot it bare at {yd}, {front}.{twin}",
         )
     if idea.kind in ("point", "insert"):
+        kind: Kind = "insert" if idea.kind == "insert" else "point"
         with_it = front if spec.by_numbers else f"the {front}"
-        if idea.kind == "insert" and spec.insert:
+        if kind == "insert":
             with_it = f"insert {spec.insert}"
         do = f"{'Buy' if idea.buy else 'Take'} {with_it} for the {shaft} and shoot it bare at {yd}: {length}."
-        return "insert" if idea.kind == "insert" else "point", do
+        return kind, do
     if idea.kind in ("plunger", "plate"):
         how = _on_the_bow(where, look)[0]
         do = f"{how}, and shoot the {shaft} again at {yd}: {length}, {front}."
         return "plunger" if idea.kind == "plunger" else "plate", do
     if idea.kind == "buy":
-        uncut = spec.by_numbers or idea.amount <= setting("plan.same_length_in")
+        uncut = spec.by_numbers or not idea.amount
         cut = "" if uncut else f", cut it to {length}"
         return "buy", f"Buy one {shaft}{cut} and shoot it bare at {yd}: {length}, {front}."
     first = f"With the {listed(idea.buy)} bought, shoot" if idea.buy else "Shoot"
@@ -146,9 +147,10 @@ def _on_the_bow(where: Where, look: Outlook) -> tuple[str, str, str]:
         to = f"{plunger.turns:g}"
         do = f"Turn the plunger's spring {turn} turn {way}"
         return do, f"plunger {to} turns", f"{note} plunger --plunger-turns {to}"
-    name, do = "out", f"Move the plunger {step} {'out' if amount > 0 else 'in'}"
+    do = f"Move the plunger {step} {'out' if amount > 0 else 'in'}"
     if plunger.out_in is None:
-        name = "moved"
-    to = inches(getattr(plunger, f"{name}_in") or 0.0, 32)
-    told = f"plunger moved {to}" if name == "moved" else f"plunger {to} out"
-    return do, told, f'{note} plunger --plunger-{name} "{to}"'
+        assert plunger.moved_in is not None
+        to = inches(plunger.moved_in, 32)
+        return do, f"plunger moved {to}", f'{note} plunger --plunger-moved "{to}"'
+    to = inches(plunger.out_in, 32)
+    return do, f"plunger {to} out", f'{note} plunger --plunger-out "{to}"'

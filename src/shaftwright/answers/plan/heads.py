@@ -85,7 +85,7 @@ def _heads_off(where: Where, arrow: Arrow) -> Next:
     bow = [*case.levers.on_the_bow(), *case.levers.side()]
     why = f"True broadheads land {words.off(side)} {words.side(side > 0)} of the field points."
     if bow and tries < setting("plan.heads_bow_ends"):
-        made = case.change(outlooks(where.scenario, bow[:1])[0], why)
+        made = case.change(outlooks(where.scenario, bow)[0], why)
         then = "Broadheads with the field points: the dozen."
         apart = "Still aside: another weight of head and point comes next."
         return replace(made, stage="prove", expect=None, then=then, if_not=apart)
@@ -119,11 +119,11 @@ def _other_heads(where: Where, arrow: Arrow, side: float) -> Outlook | None:
     if shelf is None:
         return None
     shot = {a.key for a in where.here}
-    heads = [b.mass_gr or 0.0 for b in shelf.of_kind("broadhead")]
-    now, way = float(arrow.build.head_gr[0]), 1 if side > 0 else -1
+    heads = [b.grains for b in shelf.of_kind("broadhead")]
+    now = float(arrow.build.head_gr[0])
     ideas = [
         i for i in (*levers.points(), *levers.points(owned=False))
-        if i.kind == "point" and 0 < i.amount * way < 2 * step + 1
+        if i.kind == "point" and 0 < (i.amount if side > 0 else -i.amount) < 2 * step + 1
         and any(abs(head - now - i.amount) <= setting("plan.same_front_gr") for head in heads)
     ]  # fmt: skip
     found = [

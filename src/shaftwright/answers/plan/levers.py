@@ -128,14 +128,15 @@ class Levers:
         shaft, shelf = self.shaft, self.scenario.shelf
         if self.spec.by_numbers:
             yield from self._numbers()
-        if shaft is None or shelf is None or self.piece is None:
+        if shaft is None or self.piece is None:
             return
+        assert shelf is not None  # the shaft is a row of it
         for role in ("point", "broadhead", "insert"):
             now = self.scenario.item(getattr(self.spec, role))
             if now is None:
                 continue
             for part in shelf.of_kind(now.kind):
-                gain = (part.mass_gr or 0.0) - (now.mass_gr or 0.0)
+                gain = part.grains - now.grains
                 if gain and (part.in_hand > 0) == owned and part_fits(part, shaft):
                     buy = () if owned else (Buy(part.item, 1),)
                     kind = "insert" if role == "insert" else "point"
@@ -143,7 +144,7 @@ class Levers:
 
     def _numbers(self) -> Iterator[Idea]:
         step, most = setting("diagnosis.front_step_gr"), int(setting("diagnosis.most_front_steps"))
-        front = float(self.spec.front_gr or 0.0)
+        front = self.arrow.front_gr
         for many in (*range(1, most + 1), *range(-1, -most - 1, -1)):
             if front + many * step >= setting("diagnosis.least_front_gr"):
                 yield self._made("point", many * step, front_gr=front + many * step)
@@ -176,8 +177,9 @@ class Levers:
 
     def _steps(self, name: str) -> Iterator[float]:
         """One step or a few of them, toward the fletched ones."""
+        step = setting(f"plan.{name}")
         for many in range(1, int(setting("plan.most_steps_at_once")) + 1):
-            yield many * setting(f"plan.{name}") * (-1 if self.stiff else 1)
+            yield many * (-step if self.stiff else step)
 
     def _set(self, kind: str, amount: float, **change: Any) -> Idea:
         bow: Bow = self.rig.bow.model_copy(update=change)
@@ -196,7 +198,7 @@ class Levers:
             step = setting("plan.cut_step_in")
         if off > setting("plan.far_cut_in"):
             step = setting("plan.far_cut_step_in")
-        if length > self.shortest and self._hopeless():
+        if self._hopeless():
             return None  # hardly any cut would do: a stiffer shaft
         while step >= finest - 1e-9:
             many = int((length - self.shortest + 1e-9) / step)
@@ -240,7 +242,7 @@ class Levers:
         known = {a.spec.shaft for a in self.shot if a.now}
         others = [p for p in new if p.shaft not in known and self.stiff]
         shorter = self.judged(self.makeable.shorter(others, self.spec), overshoot=True)
-        cut = [o for o in shorter if o.safe and not self._likely_over(o)]
+        cut = [o for o in shorter if not self._likely_over(o)]
         for piece in {o.idea.piece for o in cut}:
             own = [o for o in cut if o.idea.piece == piece]
             uncut = max((o.middle_in for o in found if o.idea.piece == piece), default=-np.inf)
@@ -270,8 +272,9 @@ class Levers:
         shelf, now = self.scenario.shelf, self.shaft
         if self.spec.by_numbers:
             return self.judged(self._usual_spines())
-        if shelf is None or now is None:
+        if now is None:
             return []
+        assert shelf is not None  # the shaft is a row of it
         here = self.arrow.spine_mils
         same, farthest = (
             setting("diagnosis.same_spine_share"),
@@ -280,7 +283,7 @@ class Levers:
         ideas, near = list[Idea](), setting("plan.same_length_in")
         for shaft in shelf.of_kind("shaft"):
             apart = shaft_facts(shaft).spine_mils / here - 1
-            full = shaft.full_length_in or 0.0
+            full = shaft.comes_in
             again = self.stiff and full > self.arrow.length_in + near and shaft.item == now.item
             owned = any(p.length_in > full - near for p in self.scenario.held.of(shaft.item))
             if owned or shaft.material != now.material or abs(apart) > farthest:
@@ -300,8 +303,9 @@ class Levers:
     def new_ones(self) -> Iterator[Idea]:
         """The same shaft anew, or its like, as long as it comes."""
         shelf, now = self.scenario.shelf, self.shaft
-        if shelf is None or now is None:
+        if now is None:
             return
+        assert shelf is not None  # the shaft is a row of it
         facts = shaft_facts(now)
         for shaft in shelf.of_kind("shaft"):
             if shaft.material == now.material and shaft_facts(shaft).spine_mils == facts.spine_mils:
@@ -321,8 +325,9 @@ class Levers:
                 return
             change["insert"] = found.item
             insert = found
-        full = shaft.full_length_in or 0.0
-        lengths = [x for k in range(17) if (x := full - 0.5 * k) >= self.shortest - 1e-9]
+        full, step = shaft.comes_in, setting("plan.far_cut_step_in")
+        shorter = math.floor((full - self.shortest + 1e-9) / step)
+        lengths = [full - step * k for k in range(shorter + 1)]
         lacking = [i.item for i in (head, insert) if i is not None and not i.in_hand]
         bought = tuple(Buy(name, 1) for name in (shaft.item, *lacking))
         ideas = [
@@ -344,7 +349,7 @@ class Levers:
     def _usual_spines(self) -> Iterator[Idea]:
         for row in table("usual_shafts"):
             spine = float(row["spine_mils"])
-            if (spine > float(self.spec.spine_mils or 0.0)) == self.stiff:
+            if (spine > self.arrow.spine_mils) == self.stiff:
                 spec = self.spec.model_copy(update={"spine_mils": spine, "gr_per_in": None})
                 buy = (Buy(f"spine {spine:.0f}", 1),)
                 yield Idea(spec, self.rig, buy=buy, kind="buy", amount=spine)
@@ -355,6 +360,6 @@ def _sideways_setting(rig: Rig) -> tuple[object, ...]:
     bow = rig.bow
     plunger = bow.plunger or Plunger()
     turns = usual("plunger_turns") if plunger.turns is None else plunger.turns
-    plate = bow.plate.thickness_in if bow.plate else 0.0
-    lengths = plate, plunger.out_in or 0.0, plunger.moved_in or 0.0
-    return (round(turns, 2), *(round(64 * x) for x in lengths))
+    plate = bow.plate.thickness_in if bow.plate else None
+    lengths = plate, plunger.out_in, plunger.moved_in
+    return (round(turns, 2), *(round(64 * (x or 0.0)) for x in lengths))

@@ -59,8 +59,6 @@ def _inches(told: str) -> float | None:
 def height_is_off(where: Where) -> bool:
     """Whether the height at the present nocking point speaks of it, beyond the groups' doubt."""
     now = heights(where)[0]
-    if not now.ends:
-        return False
     if now.up_in is None:
         return 2 * abs(now.tails) > len(now.ends)
     if abs(now.up_in) <= where.within:
@@ -69,8 +67,8 @@ def height_is_off(where: Where) -> bool:
     sure = abs(now.up_in) > height_doubt(where) / float(np.sqrt(ends))
     # low with the tail high, in more than one end
     few = ends < setting("plan.straight_ends")
-    backed = now.tails and (now.tails > 0) == (now.up_in < 0) and not few
-    return bool(sure or backed) and _target(where)[1] is not None
+    backed = (now.tails > 0 > now.up_in or now.tails < 0 < now.up_in) and not few
+    return (sure or backed) and _target(where)[1] is not None
 
 
 def height_doubt(where: Where) -> float:
@@ -92,24 +90,26 @@ def _target(where: Where) -> tuple[float, float | None]:
     far = sure and abs(up) > setting("plan.far_height_steps") * per.value
     move = sign * step * (2 if far else 1)
     if now.at_in is None:
-        return move, 0.0
+        return move, move
     tried = [
         (h.at_in, h.up_in, len(h.ends)) for h in others if h.at_in is not None and h.up_in is not None
     ]  # fmt: skip
+    here = now.at_in
+    # off the other way, on the side it is to be moved to
     beyond = [
-        (at, seen) for at, seen, _ in tried if at * sign > now.at_in * sign and seen * sign < 0
-    ]
+        (at, seen) for at, seen, _ in tried
+        if (at > here and seen < 0 < sign) or (at < here and sign < 0 < seen)
+    ]  # fmt: skip
     if beyond:
         # between a point that is too low and one that is too high
-        here = now.at_in
         at, seen = min(beyond, key=lambda b: abs(b[0] - here))
         apart, share = abs(at - here), abs(up) / (abs(up) + abs(seen))
         # in the finest steps that still lie between the two
         fine = step / 2 if apart > 0.75 * step else step / 4
         move = sign * round(apart * share / fine) * fine
-    elif _without_effect(where, now, tried):
+    elif _without_effect(where, now, here, tried):
         move = setting("diagnosis.clearly_high_in")
-    to = now.at_in + move
+    to = here + move
 
     def off_at(place: float) -> bool:
         return any(abs(at - place) < step / 8 and abs(seen) > where.within for at, seen, _ in tried)
@@ -117,14 +117,16 @@ def _target(where: Where) -> tuple[float, float | None]:
     if off_at(to) and not beyond:
         # tried there and off the same way: past the farthest that was tried
         to = sign * (max(sign * at for at, _, _ in tried) + step)
-        move = to - now.at_in
-    return move, None if off_at(to) or abs(move) < step / 8 else to
+        move = to - here
+    return move, None if off_at(to) or not move else to
 
 
-def _without_effect(where: Where, now: Height, tried: Sequence[tuple[float, float, int]]) -> bool:
+def _without_effect(
+    where: Where, now: Height, here: float, tried: Sequence[tuple[float, float, int]]
+) -> bool:
     """Whether it was moved down and the low shafts did not follow: they bounce off the shelf."""
-    here, up, few = now.at_in, now.up_in, setting("plan.straight_ends")
-    return here is not None and up is not None and len(now.ends) >= few and any(
+    up, few = now.up_in, setting("plan.straight_ends")
+    return up is not None and len(now.ends) >= few and any(
         at > here and seen < -where.within and ends >= few and abs(seen - up) < where.within / 2
         for at, seen, ends in tried
     )  # fmt: skip
@@ -141,7 +143,9 @@ def tried_by_heads(where: Where, heads_up_in: float) -> bool:
     """Whether the nocking point sat already where true broadheads now ask for it."""
     now, *others = heights(where)
     move, to = _for_heads(now, heads_up_in)
-    return to is not None and any(abs((h.at_in or 0.0) - to) < abs(move) / 4 for h in others)
+    return to is not None and any(
+        h.at_in is not None and abs(h.at_in - to) < abs(move) / 4 for h in others
+    )  # fmt: skip
 
 
 def nocking_point(
@@ -156,8 +160,8 @@ def nocking_point(
         move, to = _for_heads(now, heads_up_in)
     at, others = now.at_in, heights(where)[1:]
     if arrow.marks == "shelf" and heads_up_in is None:
-        raised = any(h.at_in is not None and at is not None and h.at_in < at for h in others)
-        if move > 0 or not raised:
+        raised = at is not None and any(h.at_in is not None and h.at_in < at for h in others)
+        if move >= 0 or not raised:
             move = setting("diagnosis.clearly_high_in")
             to = None if at is None else at + move
     scale = where.far_yd / 20

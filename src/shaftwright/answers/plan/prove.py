@@ -56,12 +56,13 @@ def prove(where: Where, arrow: Arrow) -> Next:
             how=f"{'' if arrow.now else ' again'} as the bow is set now",
         )  # fmt: skip
     if height_is_off(where):
-        up = arrow.up_in or 0
-        return nocking_point(
-            where, arrow, "prove",
-            f"The {words.shaft(spec)} is straight sideways, but lands {words.off(up)} "
-            f"{'low' if up < 0 else 'high'}: the nocking point, not the shaft.",
-        )  # fmt: skip
+        up, why = arrow.up_in, ""
+        if up is not None:
+            why = (
+                f"The {words.shaft(spec)} is straight sideways, but lands {words.off(up)} "
+                f"{'low' if up < 0 else 'high'}: the nocking point, not the shaft."
+            )
+        return nocking_point(where, arrow, "prove", why)
     ends, chance = len(arrow.fair), arrow.chance_inside
     proved = where.standing(arrow) != "straight so far"
     if ends < setting("plan.proof_ends") or chance < setting("plan.proof_chance") or not proved:
@@ -121,7 +122,7 @@ def _so_far(where: Where, arrow: Arrow) -> str:
 def _confirmed(where: Where, arrow: Arrow) -> str:
     """A neighbour that reads as it should."""
     for other in where.here:
-        if other.side_in is None or other.inside or other.spec.shaft == arrow.spec.shaft:
+        if other.side_in is None or other.inside or other.spine_mils == arrow.spine_mils:
             continue
         stiffer = other.spine_mils < arrow.spine_mils
         if stiffer == (other.side_in > 0):
@@ -157,7 +158,7 @@ def _make_second(where: Where, arrow: Arrow) -> Next:
     """A second arrow made alike."""
     words, spec = where.words, arrow.spec
     name, yd, first = words.shaft(spec), words.yd(where.far_yd), arrow.first_piece
-    owned = where.scenario.held.of(spec.shaft or "")
+    owned = where.scenario.held.of(spec.shaft)
     others = [p for p in owned if p.number != first and p.length_in >= arrow.length_in - 1e-6]
     reason = (
         "Wood differs from shaft to shaft" if where.wood(spec) else "One shaft may be an odd one"
@@ -192,7 +193,7 @@ def dozen(where: Where, arrow: Arrow) -> Next:
     words, spec = where.words, arrow.spec
     name, length = words.shaft(spec), words.length(spec)
     alike, wanted = shaft_like(where, spec), 12
-    owned = where.scenario.held.of(spec.shaft or "")
+    owned = where.scenario.held.of(spec.shaft)
     enough = sum(p.length_in >= (spec.length_in or 0) - 1e-6 for p in owned) >= wanted
     if not spec.by_numbers and alike is None and not enough:
         return _not_in_the_shop(where, arrow, "dozen")
@@ -229,7 +230,7 @@ def _not_in_the_shop(where: Where, arrow: Arrow, stage: Stage) -> Next:
 def made_dozen(where: Where) -> tuple[Dozen, Arrow] | None:
     """The dozen that was noted since the last change, and the arrow it was made of."""
     history = where.history
-    changed = max((i for i, _, _ in history.changes), default=-1)
+    changed = max((i for i, _, _ in history.changes), default=0)
     dozens = [
         e for i, e in enumerate(where.scenario.entries)
         if isinstance(e, Dozen) and history.period(i) == 0 and i >= changed
@@ -255,7 +256,9 @@ def missed_since(arrow: Arrow, day: dt.date | None) -> bool:
     for end in arrow.fair:
         if day is not None and end.entry.date is not None and end.entry.date > day:
             later.setdefault(end.entry.date, []).append(end.side_in or 0.0)
-    last = later[max(later)] if later else [0.0]
+    if not later:
+        return False
+    last = later[max(later)]
     return abs(sum(last) / len(last)) > arrow.within_in
 
 

@@ -30,7 +30,7 @@ def set_up(where: Where) -> Next | None:
     rig = where.scenario.rig
     bow, hand_known = rig.bow, rig.archer.hand != "unknown"
     brace_known = isinstance(bow.brace_height_in, float)
-    if where.here or (hand_known and brace_known and bow.nocking_point is not None):
+    if hand_known and brace_known and bow.nocking_point is not None:
         return None
     from shaftwright.rules.setup import start_points
 
@@ -58,13 +58,10 @@ def measure(where: Where) -> Next | None:
     """Weigh the bow, while only a marked weight is known and nothing owned has a fair chance."""
     rig = where.scenario.rig
     weight = rig.bow.draw_weight
-    known = weight.curve is not None or weight.at == "own_draw" or weight.no_scale
-    if known or where.arrows or where.makeable.fair:
+    if weight.no_scale or not isinstance(weight.at, float) or where.arrows or where.makeable.fair:
         return None
-    at = inches(weight.at) if isinstance(weight.at, float) else weight.at
-    without = (
-        f"Without a scale: write draw_weight: {{lb: {weight.lb:g}, at: {at}, no_scale: true}}, "
-    )
+    marked = f"{{lb: {weight.lb:g}, at: {inches(weight.at)}, no_scale: true}}"
+    without = f"Without a scale: write draw_weight: {marked}, "
     try:
         kit = f"{without}then: {_kit(where).do}"
     except NoAnswer:

@@ -172,7 +172,7 @@ class Where:
             note = note or "shaftwright note bareshaft"
             butt = (BUTT,) if distance < setting("plan.fair_yd") else ()
             cautions = cautions or (*butt, self.look_at(spec))
-        if spec is not None and spec.shaft in self.scenario.held.ask_about and len(cautions) < 3:
+        if spec is not None and spec.shaft in self.scenario.held.ask_about:
             cautions = (
                 *cautions,
                 f"Are your other {spec.shaft} cut too? Then: "
@@ -248,9 +248,8 @@ class Where:
         head, shaft = self.scenario.item(spec.broadhead), self.scenario.item(spec.shaft)
         if shelf is None or head is None or shaft is None:
             return spec
-        want = head.mass_gr or 0.0
         fitting = [p for p in shelf.of_kind("point") if part_fits(p, shaft)]
-        point = min(fitting, key=lambda p: abs((p.mass_gr or 0.0) - want), default=None)
+        point = min(fitting, key=lambda p: abs(p.grains - head.grains), default=None)
         if point is None:
             return spec
         return spec.model_copy(update={"point": point.item, "broadhead": None})

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from shaftwright.answers.plan.result import Buy, Expect
+from shaftwright.answers.plan.result import Buy
 from shaftwright.parameters import setting
 from shaftwright.records.notebook import BuildSpec
 from shaftwright.units import distance_told, inches, offset_told
@@ -75,21 +75,6 @@ class Words:
                 return f"bare on the fletched, {mean}"
             return f"bare {self.off(arrow.offset_in)} {where} of the fletched, {mean}"
         return f"bare {self.off(arrow.offset_in)} {where} of the fletched in {ends_told(ends)}"
-
-    def expect(self, expect: Expect, distance_yd: float) -> str:
-        """Where the bare shafts should land, in half a sentence."""
-        less, more = ("low", "high") if expect.axis == "vertical" else ("left", "right")
-        low, high = expect.low_in, expect.high_in
-
-        def at(x: float) -> str:
-            return f"{self.off(x)} {less if x < 0 else more}"
-
-        if low * high > 0:
-            near, far = sorted((low, high), key=abs)
-            return (
-                f"{self.off(near)} to {self.off(far)} {less if low < 0 else more} of the fletched"
-            )
-        return f"between {at(low)} and {at(high)} of the fletched"
 
 
 def ends_told(count: int) -> str:

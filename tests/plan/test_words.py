@@ -1,0 +1,115 @@
+"""How the plan calls things: sides as a right- or left-handed archer sees them, fronts, lengths, ends and what they showed."""
+
+from types import SimpleNamespace as Some
+
+import pytest
+from plan_fakes import spec_of
+
+from shaftwright.answers.plan.result import Buy
+from shaftwright.answers.plan.words import Words, cap, counted, ends_told, listed
+from shaftwright.parameters import setting
+
+ROWS = {
+    "P175": Some(mass_gr=175.0),
+    "B150": Some(mass_gr=150.0),
+    "MARSH-500": Some(full_length_in=32.25),
+    "LONG": Some(full_length_in=None),
+}
+
+
+def words(hand="right", units="imperial"):
+    rig = Some(units=units, archer=Some(hand=hand))
+    return Words(Some(rig=rig, item=ROWS.get))
+
+
+def test_distances_are_told_in_the_units_of_the_bow():
+    assert words().yd(20) == "20 yd"
+    assert words(units="metric").yd(20) == "18 m"
+    assert words().off(-5.5) == "5 1/2 in"
+    assert words(units="metric").off(5.43) == "14 cm"
+
+
+@pytest.mark.parametrize(
+    ("hand", "stiff", "side"),
+    [("right", True, "left"), ("right", False, "right"), ("left", True, "right"), ("left", False, "left"),
+     ("unknown", True, "left")],
+)  # fmt: skip
+def test_bare_and_stiff_lies_left_of_a_right_hander_and_right_of_a_left_hander(hand, stiff, side):
+    """Common practice, no source."""
+    assert words(hand).side(stiff) == side
+
+
+def test_a_shaft_by_numbers_is_called_by_its_spine():
+    assert words().shaft(spec_of(shaft="MARSH-500")) == "MARSH-500"
+    assert words().shaft(spec_of(spine_mils=480.0, length_in=29, front_gr=200)) == "spine 480"
+
+
+@pytest.mark.parametrize(
+    ("parts", "told"),
+    [({"point": "P175"}, "175 gr point"), ({"broadhead": "B150"}, "150 gr broadhead"), ({}, "no point")],
+)  # fmt: skip
+def test_a_front_is_a_point_or_a_broadhead(parts, told):
+    assert words().front(spec_of(shaft="MARSH-500", **parts)) == told
+
+
+def test_a_front_by_numbers_is_all_that_is_up_front():
+    assert words().front(spec_of(spine_mils=480.0, length_in=29, front_gr=212.5)) == (
+        "212.5 gr up front"
+    )
+
+
+@pytest.mark.parametrize(
+    ("shaft", "length", "told"),
+    [("MARSH-500", 29.5, "29 1/2 in"), ("MARSH-500", 29.03125, "29 1/32 in"), ("MARSH-500", None, "32 1/4 in"),
+     ("LONG", None, "uncut"), ("NOBODY", None, "uncut")],
+)  # fmt: skip
+def test_a_length_is_told_to_a_thirty_second_and_uncut_as_the_row_has_it(shaft, length, told):
+    assert words().length(spec_of(shaft=shaft, length_in=length)) == told
+
+
+def test_the_full_length_of_a_row_is_told_to_a_thirty_second():
+    at = Words(Some(rig=Some(units="imperial", archer=Some(hand="right")),
+                    item=lambda _: Some(full_length_in=31.03125)))  # fmt: skip
+    assert at.length(spec_of(shaft="A")) == "31 1/32 in"
+
+
+def test_an_arrow_is_its_length_and_front():
+    assert words().arrow(spec_of(shaft="MARSH-500", length_in=29.5, point="P175")) == (
+        "29 1/2 in, 175 gr point"
+    )
+
+
+def arrow(ends, offset=None, inside=False):
+    return Some(counting=(None,) * ends, offset_in=offset, inside=inside, reads="stiff")
+
+
+ON_IT = setting("plan.on_it_in")
+
+
+@pytest.mark.parametrize(
+    ("shot", "told"),
+    [
+        (arrow(0), "its ends cannot be read"),
+        (arrow(1), "it read stiff once"), (arrow(2), "it read stiff twice"), (arrow(3), "it read stiff 3 times"),
+        (arrow(1, 1.5, True), "bare 1 1/2 in right of the fletched, once"),
+        (arrow(2, -1.5, True), "bare 1 1/2 in left of the fletched, two ends together"),
+        (arrow(3, ON_IT - 0.01, True), "bare on the fletched, three ends together"),
+        (arrow(1, 0.01 - ON_IT, True), "bare on the fletched, once"),
+        (arrow(1, ON_IT, True), "bare 1/4 in right of the fletched, once"),
+        (arrow(1, 6.0), "bare 6 in right of the fletched in one end"),
+        (arrow(4, -6.0), "bare 6 in left of the fletched in 4 ends"),
+        (arrow(2, 0.5), "bare 1/2 in right of the fletched in two ends"),
+    ],
+)  # fmt: skip
+def test_what_the_ends_of_an_arrow_showed(shot, told):
+    assert words().seen(shot) == told
+
+
+def test_small_numbers_are_words():
+    assert [ends_told(n) for n in (1, 2, 3, 4)] == ["one end", "two ends", "three ends", "4 ends"]
+    assert [counted(n) for n in (0, 1, 12, 13, -1)] == ["no", "one", "twelve", "13", "-1"]
+
+
+def test_a_capital_and_a_list():
+    assert [cap(""), cap("it read stiff")] == ["", "It read stiff"]
+    assert listed([Buy("P175", 1), Buy("I25", 2)]) == "P175 and I25"
