@@ -208,7 +208,14 @@ def test_settings_are_those_told_otherwise_than_now():
 
 
 def test_a_later_change_of_a_setting_is_told_where_nobody_says_what_stood():
-    entries = [shot(), change("nocking_point"), shot(), change("glove_off"), change("plate"), shot()]
+    entries = [
+        shot(),
+        change("nocking_point"),
+        shot(),
+        change("glove_off"),
+        change("plate"),
+        shot(),
+    ]
     history = History(rig(), entries)
     assert history.setting(0) == (
         ("plate", "before its change"), ("nocking point", "before its change"), ("glove off", "before its change"),

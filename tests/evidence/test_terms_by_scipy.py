@@ -52,7 +52,7 @@ def by_summation(look, at, j):
     lost, far_sd = setting("evidence.lost_group_chance"), setting("evidence.lost_group_sd_in")
     own = STATES.fletched_sd[j] ** 2 / max(len(look.fletched), 1)
     near, far = math.sqrt(own + STATES.shift_sd[j] ** 2), math.sqrt(own + far_sd**2)
-    shift = np.linspace(-90, 90, 7201)
+    shift = np.linspace(-90, 90, 2401)
     density = (1 - lost) * stats.norm.pdf(shift, 0, near) + lost * stats.norm.pdf(shift, 0, far)
     each = sum(stats.t.logpdf(s, nu, loc=at + shift, scale=scale) for s in look.bare[:, 0])
     value = math.log(np.trapezoid(np.exp(each) * density, shift))
@@ -114,15 +114,16 @@ def test_kernels_are_the_characteristic_functions_of_normals():
 
 
 def test_the_grid_of_scatters_is_log_normal_over_its_ranges():
-    assert STATES.shape == (7, 3)
+    states = scatter_states()
+    assert states.shape == (7, 3)
     for name, sizes, steps in (
-        ("bare_sd_in", STATES.bare_sd[1::3], np.linspace(-2, 2, 7)),
-        ("group_shift_sd_in", STATES.shift_sd[:3], np.array([-1.2, 0, 1.2])),
+        ("bare_sd_in", states.bare_sd[1::3], np.linspace(-2, 2, 7)),
+        ("group_shift_sd_in", states.shift_sd[:3], np.array([-1.2, 0, 1.2])),
     ):
         span = parameters("evidence")[name]
         sd = math.log(span.high / span.low) / (2 * stats.norm.ppf(0.975))
         np.testing.assert_allclose(sizes, span.value * np.exp(sd * steps), rtol=1e-3)
-    chance = np.exp(STATES.log_weight).reshape(STATES.shape)
+    chance = np.exp(states.log_weight).reshape(states.shape)
     assert chance.sum() == pytest.approx(1)
     np.testing.assert_allclose(
         chance.sum(axis=1) / chance.sum(axis=1)[3],
@@ -133,7 +134,11 @@ def test_the_grid_of_scatters_is_log_normal_over_its_ranges():
         stats.norm.pdf([-1.2, 0, 1.2]) / stats.norm.pdf(0),
     )
     ratio = setting("evidence.fletched_sd_in") / setting("evidence.bare_sd_in")
-    np.testing.assert_allclose(STATES.fletched_sd, ratio * STATES.bare_sd)
+    np.testing.assert_allclose(states.fletched_sd, ratio * states.bare_sd)
+
+
+def test_mismatches_go_from_seventy_pounds_weak_to_seventy_stiff():
+    np.testing.assert_allclose(Z, np.linspace(-70, 70, 1401), atol=1e-9)
 
 
 def test_slopes_are_a_split_normal_with_a_floor():

@@ -211,7 +211,7 @@ def test_readings_that_scatter_wide_are_allowed_more():
 def test_heavier_is_faster_only_past_chance_of_two_means(share, told):
     limit = stats.norm.ppf(0.975) * SD * np.sqrt(1 / 3 + 1 / 2)
     mass = np.array([400.0] * 3 + [500.0] * 2)
-    speed = np.array([169.0, 170.0, 171.0] + [170 + share * limit - 1, 170 + share * limit + 1])
+    speed = np.array([169.0, 170.0, 171.0, 170 + share * limit - 1, 170 + share * limit + 1])
     found = _heavier_faster(mass, speed)
     assert bool(found) is told
     if told:

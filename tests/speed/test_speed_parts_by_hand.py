@@ -76,7 +76,11 @@ def test_a_stated_energy_is_that_of_every_pound():
 
 
 def test_a_straight_line_stores_its_triangle_to_the_archers_own_draw():
-    for points in (line(14.0, 20.0, 28.25), line(10.0, 16.0, 30.0), [(9.25, 0.0), *line(14.0, 30.0)]):
+    for points in (
+        line(14.0, 20.0, 28.25),
+        line(10.0, 16.0, 30.0),
+        [(9.25, 0.0), *line(14.0, 30.0)],
+    ):
         energy, sd = stored_energy_j(pulled(*points), 38.0)
         assert energy == pytest.approx(triangle_j(28.25), rel=1e-6)
         assert sd == pytest.approx(0, abs=1e-6)
@@ -264,9 +268,7 @@ def test_a_virtual_mass_without_doubt_is_correlated_with_nothing():
 def test_speeds_come_in_feet_a_second_low_middle_high():
     model = SpeedModel(50.0, 2.0, 0.0, 0.0)
     low, mid, high = speeds_fps(model, np.array([400.0, 500.0]))
-    np.testing.assert_allclose(
-        mid, np.sqrt(2 * 50 / (np.array([400, 500]) * GRAIN_KG)) / FPS_M_S
-    )
+    np.testing.assert_allclose(mid, np.sqrt(2 * 50 / (np.array([400, 500]) * GRAIN_KG)) / FPS_M_S)
     np.testing.assert_allclose(high / mid, np.exp(Z * 0.02), rtol=1e-5)
     np.testing.assert_allclose(low / mid, np.exp(-Z * 0.02), rtol=1e-5)
 
