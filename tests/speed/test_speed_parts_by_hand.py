@@ -4,7 +4,7 @@ from types import SimpleNamespace
 
 import numpy as np
 import pytest
-from scipy import stats
+from scipy import interpolate, stats
 
 from shaftwright.errors import InputError
 from shaftwright.files.rig import load_rig
@@ -27,7 +27,7 @@ from shaftwright.inference.speed import (
     student_t95,
 )
 from shaftwright.physics.bow.speed import SpeedModel
-from shaftwright.physics.bow.typical import typical, typical_energy_j
+from shaftwright.physics.bow.typical import typical, typical_energy_j, typical_speed_fps
 from shaftwright.records.notebook import ENTRY
 from shaftwright.records.rig import DrawWeight, LaunchSettings
 from shaftwright.resources import constant, interval
@@ -117,6 +117,15 @@ def test_two_points_past_brace_are_needed_and_no_pull_a_quarter_inch_before(poin
             stored_energy_j(pulled(*points), 38.0)
 
 
+def test_a_pull_just_past_brace_counts():
+    """A twentieth of an inch past it: SciPy's monotone cubic through brace and all three points."""
+    points = [(9.3, 0.4), *line(12.0, 28.25)]
+    x, y = np.array([(9.25, 0.0), *points]).T
+    work = float(interpolate.PchipInterpolator(x, y).integrate(9.25, 28.25)) / 12 * FOOT_POUND_J
+    assert work != pytest.approx(triangle_j(28.25), rel=1e-3)
+    assert stored_energy_j(pulled(*points), 38.0)[0] == pytest.approx(work, rel=1e-6)
+
+
 def test_an_unknown_brace_is_where_the_pull_begins_less_the_grip():
     slack = [(8.0, 0.0), (9.0, 0.0), *line(20.0, 28.25)]
     assert _brace_of_curve_in(pulled(*slack, brace_height_in="unknown")) == pytest.approx(7.25)
@@ -145,6 +154,16 @@ def test_a_stated_virtual_mass_has_no_doubt():
     assert mean / GRAIN_KG == pytest.approx(per_lb.mean * 47 + added, rel=1e-6)
     assert sd / GRAIN_KG == pytest.approx(per_lb.sd * 47, rel=1e-6)
     assert added >= string / 3 - 1e-6  # a uniform string counts a third of itself
+
+    def of_string(**told):
+        one = rig().model_copy(update={"string": PLAIN.string.model_copy(update=told)})
+        return _virtual_kg(one, 47.0)[0] / GRAIN_KG
+
+    plain = of_string(mass_gr=120.0, silencers_gr=0.0)
+    assert of_string(mass_gr=150.0, silencers_gr=0.0) == pytest.approx(plain + 10)
+    # two masses at the middle of the string go as fast as the arrow, at the tips not at all
+    assert of_string(mass_gr=120.0, silencers_gr=20.0, silencer_position=1.0) == pytest.approx(plain + 20)  # fmt: skip
+    assert of_string(mass_gr=120.0, silencers_gr=20.0, silencer_position=0.0) == pytest.approx(plain)  # fmt: skip
 
 
 def interval_of_limbs():
@@ -291,6 +310,9 @@ def test_a_bow_of_unknown_kind_is_held_against_a_recurve():
     }
     assert kinds["unknown"].excess_fps == pytest.approx(kinds["recurve"].excess_fps)
     assert kinds["longbow"].excess_fps > kinds["recurve"].excess_fps + 5
+    usual = typical_speed_fps(435 / 47, 28.25, 7.5, 47.0).mid
+    by_fingers = float(usual) * np.sqrt(1 - LOSS.mean)
+    assert kinds["recurve"].excess_fps == pytest.approx(170 - by_fingers)
     assert kinds["recurve"].told == "one reading of the chronograph, mean 170.0 fps"
     two = speed_reading(rig(), 47.0, [chrono(170.0), chrono(171.0)])
     assert two.told == "2 readings of the chronograph, mean 170.5 fps"
@@ -304,6 +326,13 @@ def test_the_doubt_of_several_readings_is_scale_scatter_and_what_was_carried():
     expected = np.sqrt((0.005 * mean) ** 2 + (Z / np.sqrt(2)) ** 2 + home.carried_fps**2)
     assert home.carried_fps > 0.2
     assert speed_reading(rig(), 47.0, two).doubt_fps == pytest.approx(expected, rel=1e-5)
+
+
+def test_scattered_readings_have_their_own_spread():
+    speeds = np.array([160.0, 166.0, 170.0, 175.0, 181.0])
+    found = speed_reading(rig(), 47.0, [chrono(float(s)) for s in speeds])
+    half = student_t95(4) * speeds.std(ddof=1) / np.sqrt(5)
+    assert found.doubt_fps == pytest.approx(np.hypot(0.005 * speeds.mean(), half), rel=1e-5)
 
 
 def read(*pairs):
