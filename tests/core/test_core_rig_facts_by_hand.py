@@ -10,8 +10,8 @@ from core_rigs import changed
 from shaftwright.inference.rig_facts import (
     SpeedReading,
     _beyond_usual_in,
-    build_facts,
     brace_height_in,
+    build_facts,
     rig_facts,
     shortest_safe_length_in,
     side_position,

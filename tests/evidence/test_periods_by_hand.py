@@ -74,6 +74,10 @@ def test_dates_go_before_kinds_and_brace_readings_by_the_shots_on_the_string():
 BARE = {"kind": "bareshaft", "build": BUILD, "distance": 20, "reads": "stiff"}
 
 
+def test_a_brace_reading_without_a_count_comes_before_the_first_shot():
+    assert in_order([brace(7, shots_on=1), brace(9)])[0] == (brace(9), brace(7, shots_on=1))
+
+
 def test_entries_without_a_line_have_line_nought():
     assert in_order([shot("weak"), shot("stiff")], [7])[1] in {(0, 7), (7, 0)}
     assert in_order([shot()])[1] == (0,)
@@ -188,6 +192,11 @@ def test_what_stood_before_a_change_is_filled_in_but_not_the_string():
     untold = History(rig(), [shot(), change("plate", plate=0.125)])
     assert untold.state(0) == RigState()
     assert untold.known == [{}]
+
+
+def test_a_change_of_something_else_fills_nothing_in():
+    history = History(rig(), [shot(plate=0.0625), shot(), change("crawl"), shot()])
+    assert history.state(1) == RigState()
 
 
 def test_the_first_change_after_a_reading_tells_what_stood_then():
@@ -364,3 +373,11 @@ def test_a_label_of_other_limbs_makes_an_old_period_without_a_change():
     assert [(t.period, t.other_limbs) for t in taken] == [(1, True), (0, False)]
     assert warnings == []
     assert taken[0].rig.bow.draw_weight.lb == 40
+
+
+def test_a_label_of_the_old_rigs_limbs_alone_makes_it_the_period_before():
+    old = rig("40 lb", limbs_id="b")
+    taken, _ = arrange(rig(limbs_id="a"), [shot(limbs_id="b"), shot()], before=old)
+    assert [(t.period, t.other_limbs, t.silent) for t in taken] == [(1, True, False), (0, False, False)]  # fmt: skip
+    twice = [shot(limbs_id="b"), change("limbs"), change("limbs"), shot()]
+    assert [t.period for t in arrange(rig(limbs_id="a"), twice, before=old)[0]] == [2, 0]

@@ -164,6 +164,14 @@ def test_where_the_false_way_never_matters():
     assert _weakest_safe(terms(-words, false=false)) == -np.inf
 
 
+@pytest.mark.parametrize("marks", [0.0, 5.5])
+def test_words_marks_and_the_chance_itself_are_added_as_log_odds(marks):
+    """An even chance, words of half a unit a pound: it matters up to 6.9 lb, and marks push that out by theirs."""
+    one = terms(0.5 * Z, false=np.where(Z < 30, 0.5, 0.0), marks=marks)
+    last = max(z for z in range(-70, 71, 2) if -z + marks > math.log(1e-3))
+    assert _weakest_safe(one) == pytest.approx(last + 2)
+
+
 def test_the_false_way_is_looked_for_at_every_slope_and_scatter():
     """By plain search: the last mismatch at which some slope and scatter leave it a thousandth."""
     false = 0.3 * stats.norm.cdf(-(Z + 5) / 4)

@@ -157,8 +157,8 @@ def test_strays_go_with_their_own_share_of_what_was_carried():
 
 
 def test_masses_within_half_a_grain_are_one_lightest_first():
-    groups = mass_groups(np.array([500.0, 400.0, 400.4, 500.3, 450.0]))
-    assert [sorted(g.tolist()) for g in groups] == [[1, 2], [4], [0, 3]]
+    groups = mass_groups(np.array([500.0, 400.0, 400.4, 500.3, 450.0, 450.7]))
+    assert [sorted(g.tolist()) for g in groups] == [[1, 2], [4], [5], [0, 3]]
 
 
 def test_spread_of_single_readings_is_pooled_over_masses_by_their_degrees_of_freedom():
