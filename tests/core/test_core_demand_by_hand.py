@@ -202,6 +202,7 @@ def test_a_rule_alone_has_one_column_by_its_own_code():
     assert told(-3.0, unit=0.01) == [("A01", False, -1.5)]
     assert told(np.array([1.0, -1.0]), unit=0.02) == [("A01", False, [1, -1])]
     assert told(np.array([4.0, 4.0]), unit=0.02) == [("A01", False, 4)]
+    assert told(np.array([4.0]), unit=0.02) == [("A01", False, 4)]
 
 
 def test_in_a_group_a_push_down_falls_with_the_shared_score():

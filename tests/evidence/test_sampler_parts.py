@@ -357,3 +357,39 @@ def test_moves_that_fail_end_after_fourteen(monkeypatch):
     assert last[:28] == [400] * 28
     # stages before it: three moves at most, and a step of the scatter with the first in every second stage
     assert len(last) > 29
+
+
+class Refusing(_Likelihood):
+    """A likelihood that lets nobody go from where they began, and writes down where they would have gone."""
+
+    tried: list[np.ndarray]
+    begun: bool
+
+    def mismatch(self, scores):
+        self.tried.append(scores.copy())
+        return super().mismatch(scores)
+
+    def of(self, mismatch, slope, state):
+        began, Refusing.begun = Refusing.begun, True
+        return np.full(mismatch.shape[1], -1e9 if began else 0.0)
+
+
+def test_steps_that_fail_grow_shorter_and_every_second_one_is_half_as_long(monkeypatch):
+    """Each is a share of the old place and a fresh normal a tenth wider than the prior: its size by least squares."""
+    Refusing.tried, Refusing.begun = [], False
+    monkeypatch.setattr(sampler, "_Likelihood", Refusing)
+    model = Model(np.zeros(1))
+    model.add("A", 0, 9.0)
+    model.terms.append(terms())
+    sample(model, start(model, 4000))
+    old, *new = Refusing.tried
+    expected, shorter = [], 1.0
+    for move in range(14):
+        expected.append(shorter * (0.5 if move % 2 else 0.95))
+        shorter = max(shorter / 1.7, 0.15)
+    assert len(new) == 14
+    for scores, stride in zip(new, expected, strict=True):
+        share = (scores * old).sum() / (old * old).sum()
+        assert share == pytest.approx(math.sqrt(1 - stride**2), abs=0.04)
+        fresh = (scores - share * old).std()
+        assert fresh == pytest.approx(stride * math.sqrt(1.1), rel=0.04)
