@@ -211,7 +211,7 @@ def test_a_weight_is_as_stated_or_read_off_its_curve():
 
 @pytest.mark.parametrize(
     ("draw", "mark", "beyond", "shortest"),
-    [(28.0, None, 0.5, 28.5), (28.0625, None, 0.5, 28.75), (28.0, 28.75, 0.5, 29.25), (28.0, 27.0, 1.0, 29.0),
+    [(28.0, None, 0.5, 28.5), (28.0625, None, 0.5, 28.75), (28.02, None, 0.5, 28.75), (28.0, 28.75, 0.5, 29.25), (28.0, 27.0, 1.0, 29.0),
      (28.25, None, 0.5, 28.75)],
 )  # fmt: skip
 def test_the_shortest_shaft_clears_draw_or_shelf_to_the_next_quarter_inch(draw, mark, beyond, shortest):  # fmt: skip

@@ -138,5 +138,5 @@ def test_sizes_are_log_normal_over_their_range():
     assert median == span.value / 100
     assert doubt == pytest.approx(np.log(span.high / span.low) / 3.92, rel=1e-4)
     np.testing.assert_allclose(sizes(np.array([-1.0, 0.0, 2.0])), median * np.exp(doubt * np.array([-1.0, 0, 2])))  # fmt: skip
-    drawn = sizes(RANDOM.standard_normal(400_000))
-    assert mean_square() == pytest.approx((drawn**2).mean(), rel=0.01)
+    drawn = sizes(RANDOM.standard_normal(100_000))
+    assert mean_square() == pytest.approx((drawn**2).mean(), rel=0.02)

@@ -99,8 +99,8 @@ def test_mismatch_and_slope_are_sums_of_split_normals():
     first = 5 + 2 * normal.split_deviation(row["A"], 1.0, 3.0)
     second = -3 - 1.5 * normal.split_deviation(-row["A"], 2.0, 0.5)
     second += 4 * sizes(row[SIZE]) * row[SCORES[0]]
-    np.testing.assert_allclose(z, [first, second], atol=0.02)
-    np.testing.assert_allclose(slope, slopes(row["slope"]), atol=0.01)
+    np.testing.assert_allclose(z, [first, second], atol=2e-3)
+    np.testing.assert_allclose(slope, slopes(row["slope"]), atol=1e-3)
 
 
 def test_without_arrows_own_errors_nothing_is_sized():

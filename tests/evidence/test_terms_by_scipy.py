@@ -147,7 +147,7 @@ def test_slopes_are_a_split_normal_with_a_floor():
     least = setting("evidence.least_slope_in_per_lb")
     np.testing.assert_allclose(found[0], least)
     assert found[1] < found[2] < found[3]
-    u = np.random.default_rng(1).standard_normal(200_000)
+    u = np.random.default_rng(1).standard_normal(60_000)
     low, high = np.quantile(slopes(u), [0.025, 0.975])
     assert (low, high) == pytest.approx((span.low, span.high), abs=0.1)
 
