@@ -18,12 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shaftwright.inference.rig_facts import brace_height_in, usual
-from shaftwright.physics.bow.bow import (
-    GRIP_ALLOWANCE_M,
-    power_stroke_m,
-    speed_at_brace,
-    speed_at_stroke,
-)
+from shaftwright.physics.bow.bow import power_stroke_m, speed_at_brace, speed_at_stroke
 from shaftwright.physics.bow.fit import grouped, pooled_spread
 from shaftwright.records.rig import Rig
 from shaftwright.resources import constant
@@ -159,14 +154,13 @@ def bring(rig: Rig, own_lb: float, readings: Sequence[Chrono]) -> Brought | None
     loss by the drag of a fletched shaft of the reference diameter.
     """
     usable = [r for r in readings if r.arrow_mass_gr is not None]
-    own = [r for r in usable if _same_limbs(rig, r) and _stroke_in(rig, r) > 0]
+    own = [r for r in usable if _same_limbs(rig, r)]
     warnings = []
     if len(own) < len(usable):
-        number = _readings(len(usable) - len(own))
-        warnings.append(f"{number} left out: of other limbs, or with a draw not beyond the brace")
+        warnings.append(f"{_readings(len(usable) - len(own))} left out: of other limbs")
     if not own:
         return None
-    mass = np.array([float(r.arrow_mass_gr or 0.0) for r in own])
+    mass = np.array([r.arrow_mass_gr for r in own], dtype=float)
     read = np.array([r.speed_fps for r in own])
     at_string, flown = _before_flight(mass, read, [r.distance_yd or 0.0 for r in own])
     speed = at_string * np.array([_to_own_state(rig, own_lb, r) for r in own])
@@ -189,11 +183,6 @@ def _draw_and_brace_in(rig: Rig, reading: Chrono) -> tuple[float, float]:
     state = reading.rig_state
     brace = reading.brace_in or (state.brace_height_in if state else None) or brace_height_in(rig)
     return reading.draw_in or rig.archer.draw_length_in, brace
-
-
-def _stroke_in(rig: Rig, reading: Chrono) -> float:
-    draw, brace = _draw_and_brace_in(rig, reading)
-    return draw - brace - GRIP_ALLOWANCE_M / INCH_M
 
 
 def _before_flight(mass_gr: Array, speed_fps: Array, yards: list[float]) -> tuple[Array, Array]:

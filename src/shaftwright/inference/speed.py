@@ -330,7 +330,7 @@ def _weighed_together(read: SpeedModel, before: SpeedModel) -> SpeedModel:
     product = energy_sd * virtual_sd
     return SpeedModel(
         read.energy_j + gain * shift, energy_sd, virtual, virtual_sd,
-        min(shared / product, 1.0) if product > 0 else 0.0, read.reference_kg, read.growth,
+        shared / product if product > 0 else 0.0, read.reference_kg, read.growth,
     )  # fmt: skip
 
 

@@ -156,8 +156,9 @@ def _figures(rule: Rule) -> set[float]:
         held |= {abs(n) for n in (rule.form.per_unit, rule.form.start, rule.form.until)
                  if isinstance(n, int | float)}  # fmt: skip
     said = [n for text in (rule.saw, rule.why) for n in _numbers(text)]
-    facts = [n for n in {**rule.fires, **(rule.silent or {})}.values() if not isinstance(n, str)]
-    return held | {value for _, value, *_ in said} | {abs(n) for n in facts}
+    facts = (*rule.fires.values(), *(rule.silent or {}).values())
+    held |= {abs(n) for n in facts if not isinstance(n, str)}
+    return held | {value for _, value, *_ in said}
 
 
 def _numbers(text: str, but: tuple[int, int] = (0, 0)) -> Iterator[tuple[str, float, float, bool]]:

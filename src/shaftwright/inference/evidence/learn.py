@@ -213,7 +213,7 @@ def _unlearned(belief: Belief, warnings: list[str]) -> Learned:
     """Nothing to learn from: slope and scatter as before any shot."""
     score, states = _fresh(belief, 2), scatter_states()
     share = np.cumsum(np.exp(states.log_weight))
-    state = np.searchsorted(share / share[-1], normal.cdf(score[1])).clip(0, len(share) - 1)
+    state = np.searchsorted(share / share[-1], normal.cdf(score[1]))
     return Learned(
         belief, slopes(score[0]), states.bare_sd[state], states.fletched_sd[state],
         states.shift_sd[state], tuple(warnings),

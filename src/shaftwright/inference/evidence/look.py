@@ -21,8 +21,8 @@ Array = NDArray[np.float64]
 Side = Literal["stiff", "weak", "straight"]
 Height = Literal["high", "low", "straight"]
 REFERENCE_YD = 20.0
-_RIGHT = {"right": 1.0, "left": -1.0}
-_UP = {"high": 1.0, "low": -1.0}
+_RIGHT: dict[str | None, float] = {"right": 1.0, "left": -1.0}
+_UP: dict[str | None, float] = {"high": 1.0, "low": -1.0}
 
 
 def hand_sign(hand: Hand) -> int:
@@ -92,7 +92,7 @@ def side_of(side: Side, hand: Hand) -> Literal["right", "left"]:
     >>> side_of("stiff", "right"), side_of("stiff", "left"), side_of("weak", "right")
     ('right', 'left', 'left')
     """
-    return "right" if (side == "stiff") == (hand_sign(hand) < 0) else "left"
+    return "right" if (side == "stiff") == (hand != "left") else "left"
 
 
 @dataclass(frozen=True)
@@ -174,8 +174,8 @@ def look_at(entry: BareShaft | Broadhead, rig: Rig) -> Look:
         shots, tails = list(entry.broadhead), []
         cant, words, reads = None, (), None
     cant = cant if cant is not None else rig.bow.cant_deg or 0.0
-    bare_in = np.array(shots, dtype=float).reshape(-1, 2)
-    fletched_in = np.array(entry.fletched, dtype=float).reshape(-1, 2)
+    bare_in = np.array(shots, dtype=float).reshape(len(shots), 2)
+    fletched_in = np.array(entry.fletched, dtype=float).reshape(len(entry.fletched), 2)
     origin = fletched_in.mean(axis=0) if len(fletched_in) else np.zeros(2)
     scale = REFERENCE_YD / entry.distance_yd
     turn = np.array([hand_sign(hand), 1.0]) * scale
@@ -188,7 +188,11 @@ def look_at(entry: BareShaft | Broadhead, rig: Rig) -> Look:
     told = [_tail_vector(t) for t in tails if t is not None and (t.side or t.up)]
     if words:
         told.append(
-            (sum(_RIGHT.get(w, 0.0) for w in words), sum(_UP.get(w, 0.0) for w in words), 1.0)
+            (
+                sum(_RIGHT[w] for w in words if w in _RIGHT),
+                sum(_UP[w] for w in words if w in _UP),
+                1.0,
+            )
         )
     tail, tail_up, seen = _net_tail(told, cant, rig)
     return Look(
@@ -206,7 +210,7 @@ def _reads_side(reads: str | None) -> Side | None:
 def _tail_vector(tail: Tail) -> tuple[float, float, float]:
     """Right, up and whether seen in flight."""
     size = setting("evidence.slight_share") if tail.how == "slight" else 1.0
-    right, up = _RIGHT.get(tail.side or "", 0.0), _UP.get(tail.up or "", 0.0)
+    right, up = _RIGHT.get(tail.side, 0.0), _UP.get(tail.up, 0.0)
     return right * size, up * size, float(tail.seen == "in_flight")
 
 
@@ -218,7 +222,7 @@ def _net_tail(
         return None, None, 0.0
     butt = setting("evidence.butt_share")
     weights = [1.0 if flight else butt for _, _, flight in told]
-    mean = np.average([t[:2] for t in told], axis=0, weights=weights)
+    mean = np.average(told, axis=0, weights=weights)
     right, up = into_bow(mean[None], cant)[0].tolist()
     side = None if rig.archer.hand == "unknown" else side_word(right, rig.archer.hand)
     return side, height_word(up), max(t[2] for t in told)

@@ -24,8 +24,9 @@ from shaftwright.records.notebook import BareShaft, Broadhead
 Array = NDArray[np.float64]
 Q_REACH, Q_STEP, Q_FINE = 64.0, 0.5, 0.1
 Z_REACH, Z_STEP = 70.0, 0.1
-#: mismatches of `BuildTerms.words` [lb]
-Z = np.arange(-Z_REACH, Z_REACH + Z_STEP / 2, Z_STEP)
+#: mismatches of `BuildTerms.words` [lb], and the offsets that shots are first tabulated over [in]
+Z = np.linspace(-Z_REACH, Z_REACH, round(2 * Z_REACH / Z_STEP) + 1)
+_Q = np.linspace(-Q_REACH, Q_REACH, round(2 * Q_REACH / Q_STEP) + 1)
 _SIGMA_STEPS = np.linspace(-2.0, 2.0, 7)
 _SHIFT_STEPS = np.array([-1.2, 0.0, 1.2])
 _AT_ONCE = 32
@@ -137,7 +138,7 @@ def build_terms(
         Readings that are void, or whose impact and nock disagree, say nothing.
     """
     states = scatter_states()
-    coarse = np.zeros((len(states.bare_sd), round(2 * Q_REACH / Q_STEP) + 1))
+    coarse = np.zeros((len(states.bare_sd), len(_Q)))
     words = np.zeros(len(Z))
     tails: list[Array] = []
     for entry, look in seen:
@@ -204,7 +205,6 @@ def shot_table(look: Look) -> Array:
     through the shift by a convolution. A lost group lies anywhere.
     """
     states = scatter_states()
-    q = np.arange(-Q_REACH, Q_REACH + Q_STEP / 2, Q_STEP)
     nu = setting("evidence.scatter_tails")
     # the scatter's own steps; each stands in the states once for every step of the shift
     shifts = states.shape[1]
@@ -212,7 +212,7 @@ def shot_table(look: Look) -> Array:
     # a t of the stated standard deviation: its scale is smaller by sqrt((nu - 2) / nu)
     scale = sd * math.sqrt((nu - 2) / nu)
     shots = np.clip(look.bare[:, 0], -Q_REACH, Q_REACH)
-    away = np.square(shots[:, None] - q)
+    away = np.square(shots[:, None] - _Q)
     heavy = 1.0 + away[:, None, :] / (nu * scale**2)
     # a few logarithms of products, each of so few shots that it stays a finite number
     parts = [heavy[i : i + _AT_ONCE].prod(axis=0) for i in range(0, len(shots), _AT_ONCE)]
@@ -222,12 +222,10 @@ def shot_table(look: Look) -> Array:
     far, top = np.repeat(far, shifts, axis=0), np.repeat(top, shifts, axis=0)
     lost = setting("evidence.lost_group_chance")
     table = np.log((1 - lost) * near + lost * far) + top
-    spread = len(look.fletched) - 1
-    if spread > 0:
-        squares = float(np.square(look.fletched[:, 0]).sum())
-        own = -spread * np.log(states.fletched_sd) - squares / (2 * states.fletched_sd**2)
-        table += own[:, None]
-    result: Array = table
+    freedom = max(len(look.fletched) - 1, 0)
+    squares = float(np.square(look.fletched[:, 0]).sum())
+    own = -freedom * np.log(states.fletched_sd) - squares / (2 * states.fletched_sd**2)
+    result: Array = table + own[:, None]
     return result
 
 
@@ -281,8 +279,8 @@ def _word(low: float, high: float) -> Array:
     """Log-likelihood of a word over `Z`: an interval with soft edges and misreadings."""
     edge, wrong = setting("evidence.word_edge_lb"), setting("evidence.word_misread")
     inside = np.ones_like(Z)
-    for beyond in (Z - low, high - Z):
-        if math.isfinite(beyond[0]):
+    for end, beyond in ((low, Z - low), (high, high - Z)):
+        if math.isfinite(end):
             inside *= normal.cdf(beyond / edge)
     return np.asarray(np.log(wrong + (1 - wrong) * inside))
 
