@@ -10,7 +10,6 @@ from numpy.typing import NDArray
 
 from shaftwright.answers.build import dangers
 from shaftwright.answers.launch.fit import Fit
-from shaftwright.answers.launch.laws import DRAWS as LAW_DRAWS
 from shaftwright.answers.launch.laws import LEAST, OWN, sign_of, spines_by_law
 from shaftwright.answers.launch.seen import SIDED, Seen, Side, exits, flown, one_arrow, rig_of, seen
 from shaftwright.answers.result import Answer
@@ -19,7 +18,7 @@ from shaftwright.errors import NoAnswer
 from shaftwright.inference.band import Band
 from shaftwright.physics.launch.changes import Rig, standard_changes
 from shaftwright.physics.launch.launch import launch
-from shaftwright.physics.launch.match import matched_together, stacked
+from shaftwright.physics.launch.match import stacked
 from shaftwright.records.builds import Builds
 from shaftwright.result import Result, kept
 from shaftwright.units import Interval
@@ -118,11 +117,10 @@ def launched(
     try:
         rigs = [drawn, *(change.apply(drawn) for change in changes)]
         states = exits(launch(*stacked(rigs)))
-        spines = matched_together(rigs)
-        laws = {OWN: spines} | spines_by_law(asked, builds, changes, min(draws, LAW_DRAWS))
+        laws = spines_by_law(asked, builds, drawn, changes, draws)
     except ValueError as error:
         raise NoAnswer(f"the launch model cannot shoot this: {error}") from None
-    distances = np.array(DISTANCES_YD)
+    spines, distances = laws[OWN], np.array(DISTANCES_YD)
     offset, nock = flown(builds, states, distances)
     mid_offset, mid_nock = flown(builds, first, distances)
     at = int(np.argmin(abs(distances - _AT_YD)))

@@ -10,8 +10,8 @@ from numpy.typing import NDArray
 
 from shaftwright.answers.launch.seen import one_arrow, rig_of
 from shaftwright.answers.scenario import Scenario
-from shaftwright.physics.launch.changes import Change
-from shaftwright.physics.launch.match import matched_together
+from shaftwright.physics.launch.changes import Change, Rig
+from shaftwright.physics.launch.match import end_to_end, matched_together
 from shaftwright.physics.launch.settings import LAWS
 from shaftwright.records.builds import Builds
 
@@ -28,26 +28,35 @@ OWN: Final = "even"
 
 
 def spines_by_law(
-    asked: Scenario, builds: Builds, changes: Sequence[Change], draws: int = DRAWS
+    asked: Scenario, builds: Builds, own: Rig, changes: Sequence[Change], draws: int
 ) -> dict[str, Array]:
-    """Matched spines before and after each change, (1 + changes, draws), under the other laws [mils].
+    """Matched spines before and after each change, (1 + changes, draws), under every law [mils].
 
-    From the rig alone: the archer's shots chose settings under one law and say nothing of these.
-    A law under which this bow cannot be launched is left out.
+    `own` is the rig under the own law; the other laws start from the rig alone: the archer's shots
+    chose settings under one law and say nothing of these. A law under which this bow cannot be
+    launched is left out.
     """
-    on, arrow = rig_of(asked, builds, draws), one_arrow(builds)
-    found = {}
-    for law, held in LAWS.items():
-        if law == OWN:
-            continue
-        drawn = (arrow, on.bow, on.settings.changed(**held))
-        try:
-            found[law] = matched_together(
-                [drawn, *(change.apply(drawn) for change in changes)], whole=False
-            )
-        except ValueError:
-            continue
-    return found
+    on, arrow = rig_of(asked, builds, min(draws, DRAWS)), one_arrow(builds)
+    rigs = {
+        law: own if law == OWN else (arrow, on.bow, on.settings.changed(**held))
+        for law, held in LAWS.items()
+    }
+    try:
+        return _matched(rigs, changes)
+    except ValueError:
+        # two limbs and a string cannot make every bow
+        given = {law: rig for law, rig in rigs.items() if not LAWS[law]["computed"]}
+        return _matched(given, changes)
+
+
+def _matched(rigs: Mapping[str, Rig], changes: Sequence[Change]) -> dict[str, Array]:
+    """All of them in one integration: small arrays cost NumPy's calls, not their length."""
+    counts = [np.size(rig[1].draw_force_n) for rig in rigs.values()]
+    law = np.repeat(np.arange(len(rigs)), counts)
+    after = [rigs.values(), *([change.apply(rig) for rig in rigs.values()] for change in changes)]
+    own = law == list(rigs).index(OWN)
+    found = matched_together([end_to_end(list(one)) for one in after], law=law, whole=own)
+    return dict(zip(rigs, np.split(found, np.cumsum(counts)[:-1], axis=1), strict=True))
 
 
 def sign_of(by_law: Mapping[str, Array]) -> str:

@@ -10,7 +10,7 @@ one-sided strike plate that slides along the shaft. See Notes of `launch` for th
 
 from __future__ import annotations
 
-from dataclasses import fields
+from dataclasses import fields, replace
 from typing import Final
 
 import numpy as np
@@ -18,7 +18,7 @@ from numpy.polynomial import legendre
 from numpy.typing import ArrayLike
 
 from shaftwright.physics.launch.beam import COEFFICIENTS, Array, Beam, free_free_beam, modes_at
-from shaftwright.physics.launch.integrator import END, Lanes, LimbLanes, State
+from shaftwright.physics.launch.integrator import END, Lanes, State
 from shaftwright.physics.launch.limbs import limbs_of, shoot
 from shaftwright.physics.launch.parts import Frames, Launch, LaunchArrow, LaunchBow, LaunchSettings
 
@@ -109,9 +109,8 @@ def launch(
     count = len(beam.mass)
     if frames and count > CHUNK:
         raise ValueError(f"frames of {count} launches asked; {CHUNK} at most")
-    lanes, string_kg = _lanes(v, beam, steps), v["string_mass_kg"] * v["string_lateral_mass"]
-    if v["computed"].any():
-        lanes = _limb_lanes(v, beam, lanes)
+    lanes = _with_limbs(v, beam, _lanes(v, beam, steps))
+    string_kg = v["string_mass_kg"] * v["string_lateral_mass"]
     slope = lanes.gap / (v["brace_height_m"] + v["power_stroke_m"])
     q = np.zeros(beam.at_nock.shape[::-1])
     q[0] = slope * beam.balance * np.sqrt(beam.mass)
@@ -124,7 +123,7 @@ def launch(
     def shaped(value: Array) -> Array:
         return value.reshape(shape + value.shape[1:])
 
-    speed, q, p = lanes.speed(np.zeros(count)), at_end.q.T, at_end.p.T
+    speed, q, p = lanes.final_speed(), at_end.q.T, at_end.p.T
     at_nock = (beam.at_nock * p).sum(axis=1)
     return Launch(
         turn_rate_rad_s=shaped(p[:, 1] / np.sqrt(beam.inertia)),
@@ -195,8 +194,6 @@ def _check(given: dict[str, Array]) -> None:
         raise ValueError(f"hysteresis must be under 1, is {given['hysteresis'].max():g}")
     if np.any(given["virtual_mass_kg"] + given["front_kg"] + given["tail_kg"] <= 0):
         raise ValueError("neither arrow parts nor virtual mass: nothing to push")
-    if np.any(given["computed"] != given["computed"].flat[0]):
-        raise ValueError("computed bows and others must be launched apart")
     reach = given["brace_height_m"] + given["power_stroke_m"] - given["length_m"]
     if np.any(reach > 0):
         raise ValueError(
@@ -238,30 +235,37 @@ def _lanes(v: dict[str, Array], beam: Beam, steps: int) -> Lanes:
         recoil=nock * (string_kg / (1 + string_kg * (nock**2).sum(axis=0))),
         thrust=np.ascontiguousarray(beam.thrust.transpose(1, 2, 0)),
         powers=np.ascontiguousarray((beam.coefficients @ _POWERS).transpose(1, 2, 0)),
+        shot=np.full(len(moved), -1),
+        tables=np.empty((4, 0, 0)),
     )
 
 
-def _limb_lanes(v: dict[str, Array], beam: Beam, lanes: Lanes) -> LimbLanes:
-    """The same launches from a computed bow; bows and arrow masses that are alike are shot once."""
+def _with_limbs(v: dict[str, Array], beam: Beam, lanes: Lanes) -> Lanes:
+    """With the computed bows shot; bows and arrow masses that are alike are shot once."""
+    own = np.flatnonzero(v["computed"])
+    if not own.size:
+        return lanes
     given = np.column_stack([
         v["draw_force_n"], v["power_stroke_m"], v["stored_energy_j"] * (1 - v["hysteresis"]),
         v["brace_height_m"], v["half_string_share"] * (v["brace_height_m"] + v["power_stroke_m"]),
         v["string_stretch_n"], beam.mass, v["string_mass_kg"], v["limb_inertia_kg_m2"],
-    ])  # fmt: skip
+    ])[own]  # fmt: skip
     rows, which = np.unique(given, axis=0, return_inverse=True)
     columns, which = rows.T, np.ravel(which)
     shot = shoot(limbs_of(*columns[:6]), *columns[6:])
-    past, clocks = shot.past_m[which], shot.clock[:, which]
-    slowest = clocks.max(axis=0) * np.sqrt(beam.omega_squared.max(axis=1))
-    changed = {
-        "stroke": lanes.stroke + past,
-        "brace": lanes.brace - past,
-        "step": np.minimum(lanes.step, PHASE / np.maximum(slowest, PHASE)),
-    }
-    return LimbLanes(
-        **{**vars(lanes), **changed}, clocks=clocks, pushes=shot.forward[:, which],
-        holds=shot.hold[:, which], paces=shot.pace[:, which],
-    )  # fmt: skip
+    past, slowest = np.zeros((2, len(beam.mass)))
+    past[own] = shot.past_m[which]
+    slowest[own] = shot.clock.max(axis=0)[which] * np.sqrt(beam.omega_squared[own].max(axis=1))
+    column = np.full(len(beam.mass), -1)
+    column[own] = which
+    return replace(
+        lanes,
+        stroke=lanes.stroke + past,
+        brace=lanes.brace - past,
+        step=np.minimum(lanes.step, PHASE / np.maximum(slowest, PHASE)),
+        shot=column,
+        tables=np.stack([shot.clock, shot.forward, shot.hold, shot.pace]),
+    )
 
 
 def _pictures(

@@ -7,7 +7,7 @@ stiff one leaves nose to the left (right-handed archer), a weak one nose to the 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import fields
 from typing import Final, Literal, TypeVar
 
@@ -101,27 +101,51 @@ def stacked(rigs: Sequence[Rig]) -> Rig:
         Fields of shape (rigs, ...).
     """
     shape = np.broadcast_shapes(*(_shape(rig) for rig in rigs))
+    return _together(rigs, lambda values: np.stack([np.broadcast_to(v, shape) for v in values]))
 
-    def together(parts: Sequence[Part]) -> Part:
-        return parts[0].changed(**{
-            f.name: np.stack([np.broadcast_to(getattr(part, f.name), shape) for part in parts])
-            for f in fields(parts[0])
-        })  # fmt: skip
+
+def end_to_end(rigs: Sequence[Rig]) -> Rig:
+    """The draws of several rigs in one row.
+
+    Parameters
+    ----------
+    rigs : sequence of (LaunchArrow, LaunchBow, LaunchSettings)
+        Each of a number of draws.
+
+    Returns
+    -------
+    tuple of LaunchArrow, LaunchBow, LaunchSettings
+        Fields of shape (all draws,).
+    """
+    shapes = [_shape(rig) for rig in rigs]
+    return _together(rigs, lambda values: np.concatenate(
+        [np.broadcast_to(v, shape) for v, shape in zip(values, shapes, strict=True)]
+    ))  # fmt: skip
+
+
+def _together(rigs: Sequence[Rig], joined: Callable[[list[Array]], Array]) -> Rig:
+    def of(parts: Sequence[Part]) -> Part:
+        names = [f.name for f in fields(parts[0])]
+        values = {k: joined([np.asarray(getattr(part, k)) for part in parts]) for k in names}
+        return parts[0].changed(**values)
 
     arrows, bows, settings = zip(*rigs, strict=True)
-    return together(arrows), together(bows), together(settings)
+    return of(arrows), of(bows), of(settings)
 
 
-def matched_together(rigs: Sequence[Rig], *, whole: bool = True) -> Array:
+def matched_together(
+    rigs: Sequence[Rig], *, law: Sequence[int] | Array = (0,), whole: bool | Array = True
+) -> Array:
     """The matched spine of every draw, for a rig and its changed selves.
 
     Parameters
     ----------
     rigs : sequence of (LaunchArrow, LaunchBow, LaunchSettings)
-        The first as it stands, the others changed a little; the same draws of the settings serve
-        all (common random numbers).
-    whole : bool
-        Whether draws that the near scan loses are scanned whole; they are not-a-number otherwise.
+        The rig first; all of them, or their draws, of one shape.
+    law : sequence of int
+        Which law a draw is under, or one for all.
+    whole : bool or bool ndarray
+        Whether the whole scan is asked where the one about the rig's own roots loses a draw.
 
     Returns
     -------
@@ -130,19 +154,31 @@ def matched_together(rigs: Sequence[Rig], *, whole: bool = True) -> Array:
 
     Notes
     -----
-    A coarse scan of the first finds its roots; one of 3 % steps about them serves all. Draws that
-    one of them loses there are scanned whole.
+    A coarse scan of the first finds its roots; one of 3 % steps about them serves all. A draw without
+    a root is scanned about the middle of its law's.
     """
     rough = matched_draws(rigs[0], SCAN_MILS[::2])
-    if not np.isfinite(rough).any():
-        return np.full((len(rigs), *rough.shape), np.nan)
-    both = stacked(rigs)
-    found = matched_draws(both, _about(rough, WINDOW)[:, None])
-    lost = np.isnan(found).any(axis=0) & whole
+    found, laws = np.full((len(rigs), *rough.shape), np.nan), np.broadcast_to(law, rough.shape)
+    centre = rough.copy()
+    for one in set(np.ravel(laws)):
+        its = rough[laws == one]
+        if np.isfinite(its).any():
+            centre[(laws == one) & np.isnan(rough)] = np.nanmean(its)
+    both, some = stacked(rigs), np.isfinite(centre)
+    if some.any():
+        found[:, some] = matched_draws(_draws(both, some), _times(WINDOW, centre[some])[:, None])
+    lost = some & np.isnan(found).any(axis=0) & whole
     if lost.any():
-        few = [part.changed(**{k: v[:, lost] for k, v in vars(part).items()}) for part in both]
-        found[:, lost] = matched_draws((few[0], few[1], few[2]))  # type: ignore[arg-type]
+        found[:, lost] = matched_draws(_draws(both, lost))
     return found
+
+
+def _draws(rig: Rig, which: Array) -> Rig:
+    """Some draws of stacked rigs."""
+    arrow, bow, settings = (
+        part.changed(**{k: v[:, which] for k, v in vars(part).items()}) for part in rig
+    )
+    return arrow, bow, settings  # type: ignore[return-value]
 
 
 def matched_spine(rig: Rig, *, criterion: Criterion = "turn_rate") -> Array:
@@ -209,5 +245,8 @@ def moves_pct(rig: Rig, changes: Sequence[Change], *, criterion: Criterion = "tu
 
 def _about(rough: Array, factors: Array) -> Array:
     """Spines about known roots; a draw without a root is scanned about the middle, in vain."""
-    centre = np.where(np.isfinite(rough), rough, np.nanmean(rough))
+    return _times(factors, np.where(np.isfinite(rough), rough, np.nanmean(rough)))
+
+
+def _times(factors: Array, centre: Array) -> Array:
     return factors.reshape(-1, *(1,) * centre.ndim) * centre
