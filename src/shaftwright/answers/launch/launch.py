@@ -121,8 +121,11 @@ def launched(
     except ValueError as error:
         raise NoAnswer(f"the launch model cannot shoot this: {error}") from None
     spines, distances = laws[OWN], np.array(DISTANCES_YD)
-    offset, nock = flown(builds, states, distances)
-    mid_offset, mid_nock = flown(builds, first, distances)
+    every = {k: np.append(v, first[k]) for k, v in states.items()}
+    (offset, mid_offset), (nock, mid_nock) = (
+        (values[:-1].reshape(len(rigs), draws, -1), values[-1])
+        for values in flown(builds, every, distances)
+    )
     at = int(np.argmin(abs(distances - _AT_YD)))
     moved = offset[1:, :, at] - offset[0, :, at]
     turned, solved = side.turned, float(np.isfinite(spines[0]).mean())
