@@ -16,9 +16,8 @@ from shaftwright.answers.result import Answer
 from shaftwright.answers.scenario import Scenario
 from shaftwright.errors import NoAnswer
 from shaftwright.inference.band import Band
-from shaftwright.physics.launch.changes import Rig, standard_changes
-from shaftwright.physics.launch.launch import launch
-from shaftwright.physics.launch.match import stacked
+from shaftwright.physics.launch.changes import standard_changes
+from shaftwright.physics.launch.parts import Rig
 from shaftwright.records.builds import Builds
 from shaftwright.result import Result, kept
 from shaftwright.units import Interval
@@ -116,11 +115,10 @@ def launched(
     drawn: Rig = (arrow, on.bow, on.settings)
     try:
         rigs = [drawn, *(change.apply(drawn) for change in changes)]
-        states = exits(launch(*stacked(rigs)))
-        laws = spines_by_law(asked, builds, drawn, changes, draws)
+        laws, left = spines_by_law(asked, builds, rigs, changes, draws)
     except ValueError as error:
         raise NoAnswer(f"the launch model cannot shoot this: {error}") from None
-    spines, distances = laws[OWN], np.array(DISTANCES_YD)
+    states, spines, distances = exits(left), laws[OWN], np.array(DISTANCES_YD)
     every = {k: np.append(v, first[k]) for k, v in states.items()}
     (offset, mid_offset), (nock, mid_nock) = (
         (values[:-1].reshape(len(rigs), draws, -1), values[-1])

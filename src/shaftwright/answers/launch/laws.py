@@ -10,8 +10,9 @@ from numpy.typing import NDArray
 
 from shaftwright.answers.launch.seen import one_arrow, rig_of
 from shaftwright.answers.scenario import Scenario
-from shaftwright.physics.launch.changes import Change, Rig
-from shaftwright.physics.launch.match import end_to_end, matched_together
+from shaftwright.physics.launch.changes import Change
+from shaftwright.physics.launch.match import matched_together, stacked
+from shaftwright.physics.launch.parts import Launch, Rig
 from shaftwright.physics.launch.settings import LAWS
 from shaftwright.records.builds import Builds
 
@@ -28,35 +29,32 @@ OWN: Final = "even"
 
 
 def spines_by_law(
-    asked: Scenario, builds: Builds, own: Rig, changes: Sequence[Change], draws: int
-) -> dict[str, Array]:
+    asked: Scenario, builds: Builds, own: Sequence[Rig], changes: Sequence[Change], draws: int
+) -> tuple[dict[str, Array], Launch]:
     """Matched spines before and after each change, (1 + changes, draws), under every law [mils].
 
-    `own` is the rig under the own law; the other laws start from the rig alone: the archer's shots
-    chose settings under one law and say nothing of these. A law under which this bow cannot be
-    launched is left out.
+    `own` is the rig and its changed selves under the own law, whose launches are told as well. The
+    other laws start from the rig alone: the archer's shots chose settings under one law and say
+    nothing of these. A law under which this bow cannot be launched is left out.
     """
     on, arrow = rig_of(asked, builds, min(draws, DRAWS)), one_arrow(builds)
-    rigs = {
-        law: own if law == OWN else (arrow, on.bow, on.settings.changed(**held))
-        for law, held in LAWS.items()
-    }
+    families = {OWN: own}
+    for law, held in LAWS.items():
+        if law != OWN:
+            drawn: Rig = (arrow, on.bow, on.settings.changed(**held))
+            families[law] = [drawn, *(change.apply(drawn) for change in changes)]
     try:
-        return _matched(rigs, changes)
+        return _spines(families)
     except ValueError:
         # two limbs and a string cannot make every bow
-        given = {law: rig for law, rig in rigs.items() if not LAWS[law]["computed"]}
-        return _matched(given, changes)
+        return _spines({law: rigs for law, rigs in families.items() if not LAWS[law]["computed"]})
 
 
-def _matched(rigs: Mapping[str, Rig], changes: Sequence[Change]) -> dict[str, Array]:
-    """All of them in one integration: small arrays cost NumPy's calls, not their length."""
-    counts = [np.size(rig[1].draw_force_n) for rig in rigs.values()]
-    law = np.repeat(np.arange(len(rigs)), counts)
-    after = [rigs.values(), *([change.apply(rig) for rig in rigs.values()] for change in changes)]
-    own = law == list(rigs).index(OWN)
-    found = matched_together([end_to_end(list(one)) for one in after], law=law, whole=own)
-    return dict(zip(rigs, np.split(found, np.cumsum(counts)[:-1], axis=1), strict=True))
+def _spines(families: Mapping[str, Sequence[Rig]]) -> tuple[dict[str, Array], Launch]:
+    found, (left,) = matched_together(
+        list(families.values()), [law == OWN for law in families], [stacked(families[OWN])]
+    )
+    return dict(zip(families, found, strict=True)), left
 
 
 def sign_of(by_law: Mapping[str, Array]) -> str:

@@ -10,10 +10,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, fields
-from typing import Final, Self
+from typing import Any, Final, Self
 
 import numpy as np
 from numpy.typing import NDArray
+
+from shaftwright.physics.launch.limbs import PLACES
 
 Array = NDArray[np.float64]
 Mask = NDArray[np.bool_]
@@ -39,16 +41,36 @@ def _dot(a: Array, b: Array) -> Array:
     return found
 
 
+def _run(those: Mask) -> Places | slice:
+    """Where they are: a slice where they stand together, as the launches of one law do."""
+    found = np.flatnonzero(those)
+    if found.size and found[-1] - found[0] + 1 == found.size:
+        return slice(found[0], found[-1] + 1)
+    return found
+
+
+def _plus(start: Array, by: Array, rate: Array) -> Array:
+    """Start and so much of a rate."""
+    found: Array = rate * by
+    found += start
+    return found
+
+
 def _push(touching: Mask, depth: Array, force: Array) -> Array:
     """A plate pushes where it is touched and never pulls."""
     return np.where(touching & (depth > 0) & (force > 0), force, 0.0)
+
+
+def _taken(value: Array, which: Places | slice) -> Array:
+    # an index in brackets would leave the launches apart in memory
+    return value[..., which] if isinstance(which, slice) else value.take(which, axis=-1)
 
 
 class _Columns:
     """Arrays whose last axis is the launch."""
 
     def only(self, which: Places | slice) -> Self:
-        return type(self)(**{name: value[..., which] for name, value in vars(self).items()})
+        return type(self)(**{name: _taken(value, which) for name, value in vars(self).items()})
 
     @classmethod
     def together(cls, parts: Sequence[Self]) -> Self:
@@ -135,6 +157,7 @@ class Search(_Columns):
 
     @classmethod
     def idle(cls, count: int) -> Self:
+        """Nothing sought."""
         return cls(np.zeros(count, np.intp), *np.zeros((4, count)))
 
     def part(self) -> Array:
@@ -143,12 +166,14 @@ class Search(_Columns):
         return np.where(self.tries > 1, split, np.maximum(self.high, SHORTEST))
 
     def begin(self, which: Places, before: Array, after: Array) -> None:
+        """Where a whole step went past a change."""
         # at the start the margin is nought, but for rounding
         one, least = np.ones(which.size), np.maximum(before[which], 1e-300)
         tries = np.full(which.size, SEARCH + 1)
         self.put(which, Search(tries, 0 * one, one, least, after[which]))
 
     def narrow(self, which: Places, part: Array, margin: Array) -> None:
+        """After a try of a part of the step."""
         old = self.only(which)
         above = margin > 0.0
         self.put(which, Search(
@@ -188,11 +213,13 @@ class Lanes(_Columns):
         What the push takes of the stiffness; see `beam.Beam`.
     powers : ndarray, shape (modes, 12, n)
         The modes as power series over the shaft, from -1 to 1.
+    exit_speed : ndarray, shape (n,)
+        Along the bow's axis, where the string stops.
     shot : int ndarray, shape (n,)
-        Column of `tables` of a computed bow, whose `stroke` and `brace` are those of where the nock
+        Where a computed bow begins in `tables`, its `stroke` and `brace` being those of where the nock
         leaves; -1 for others.
-    tables : ndarray, shape (4, places, bows)
-        `limbs.Shot`'s clock, forward, hold and pace; read in straight lines.
+    tables : ndarray, shape (bows x (places - 1), 6)
+        `limbs.Shot`'s clock, forward and hold at even places, and how each goes on to the next.
     """
 
     force: Array
@@ -215,38 +242,32 @@ class Lanes(_Columns):
     recoil: Array
     thrust: Array
     powers: Array
+    exit_speed: Array
     shot: Places
     tables: Array
 
     def __post_init__(self) -> None:
         self.released = np.arccos(np.maximum(1 - self.side_travel / self.stroke, 0.0))
         self.slowness = self.stroke * self.moved * (self.exponent + 1) / (2 * self.force)
-        self.computed = np.flatnonzero(self.shot >= 0)
-        self.uneven = np.flatnonzero(self.string_rise != 1)
+        self.computed = _run(self.shot >= 0)
+        self.uneven = _run((self.shot < 0) & (self.string_rise != 1))
 
     def only(self, which: Places | slice) -> Self:
+        """Some launches, with the tables of all."""
         names = [f.name for f in fields(self) if f.name != "tables"]
-        few = {name: getattr(self, name)[..., which] for name in names}
+        few: dict[str, Any] = {name: _taken(getattr(self, name), which) for name in names}
         return type(self)(**few, tables=self.tables)
 
-    def _read(self, angle: Array, which: int | slice) -> Array:
-        """Of the computed bows, rows of their tables."""
-        last = self.tables.shape[1] - 1
-        at = np.clip(angle[self.computed] / END, 0.0, 1.0) * last
-        cell = np.minimum(at.astype(np.intp), last - 1)
-        part, bow, rows = at - cell, self.shot[self.computed], self.tables[which]
-        found: Array = (1 - part) * rows[..., cell, bow] + part * rows[..., cell + 1, bow]
-        return found
+    def _read(self, angle: Array) -> Array:
+        """Clock, forward and hold of the computed bows, in straight lines from place to place."""
+        at = np.clip(angle[..., self.computed] * ((PLACES - 1) / END), 0.0, PLACES - 1)
+        cell = np.minimum(at.astype(np.intp), PLACES - 2)
+        found = self.tables.take(self.shot[self.computed] + cell, axis=0)
+        read: Array = found[..., :3] + (at - cell)[..., None] * found[..., 3:]
+        return read
 
-    def final_speed(self) -> Array:
-        """Along the bow's axis, where the string stops."""
-        energy = self.force * self.stroke / (self.exponent + 1)
-        speed = np.sqrt(2 * energy / self.moved)
-        speed[self.computed] = self._read(np.full_like(speed, END), 3)
-        return speed
-
-    def bow(self, angle: Array, plate: bool = True) -> Bow:
-        """What the bow does at an angle of the nock's way; without `plate`, nothing of the plate."""
+    def pushed(self, angle: Array) -> dict[str, Array]:
+        """Of `Bow`: clock, forward, hold and roll at angles of the nock's way, (..., n)."""
         half = np.sin(0.5 * angle)
         gone = 2 * half * half
         left = np.maximum(1 - gone, 0.0)
@@ -257,24 +278,25 @@ class Lanes(_Columns):
         slow = np.where(gone > START, 2 * gone * (1 - half * half) / used, 2 / (self.exponent + 1))
         clock = np.sqrt(self.slowness * slow)
         risen = gone.copy()
-        risen[self.uneven] **= self.string_rise[self.uneven]
+        risen[..., self.uneven] **= self.string_rise[self.uneven]
         hold = self.string_full + (self.string_brace - self.string_full) * risen
         forward = held / self.moved
-        if self.computed.size:
-            own = self.computed
-            clock[own], forward[own], hold[own] = self._read(angle, slice(3))
-            held[own] = self.force[own]
+        own = self.computed
+        if clock[..., own].size:
+            read = self._read(angle)
+            clock[..., own], forward[..., own], hold[..., own] = np.moveaxis(read, -1, 0)
+            held[..., own] = self.force[own]
         fading = self.stroke * gone / self.side_travel
         roll = np.zeros_like(held)
         if (fading < 1).any():
             roll = self.side_fraction * held * np.cos(END * np.minimum(fading, 1.0))
-        return Bow(clock, forward, hold, roll, self.plate(left) if plate else self.nock)
+        return {"clock": clock, "forward": forward, "hold": hold, "roll": roll}
 
-    def plate(self, left: Array) -> Array:
-        """The modes where the shaft passes the plate, at a part of the way left."""
-        z = np.empty((self.powers.shape[1], left.size))
+    def plate(self, angle: Array) -> Array:
+        """The modes where the shaft passes the plate, at an angle of the nock's way."""
+        z = np.empty((self.powers.shape[1], angle.size))
         z[0] = 1.0
-        z[1] = 2 * (self.brace + self.stroke * left) / self.length - 1
+        z[1] = 2 * (self.brace + self.stroke * np.cos(angle)) / self.length - 1
         for order in range(2, len(z)):
             np.multiply(z[order - 1], z[1], out=z[order])
         modes = np.empty_like(self.nock)
@@ -289,7 +311,9 @@ class Lanes(_Columns):
         """
         load = self.nock * (at.roll - at.hold * _dot(self.nock, q))
         # pushing an arrow sideways does not soften it
-        load[1:] += at.forward * np.einsum("ijn,jn->in", self.thrust[1:, 1:], q[1:])
+        softened = np.einsum("ijn,jn->in", self.thrust[1:, 1:], q[1:])
+        softened *= at.forward
+        load[1:] += softened
         if push is not None:
             load += at.plate * push
         power = _dot(p, load)
@@ -315,34 +339,43 @@ class Lanes(_Columns):
     def advance(self, now: State, h: Array) -> State:
         """One Runge-Kutta step; the contact stays as it is at the start."""
         q, p, touching, angle = now.q, now.p, now.touching, now.angle + h
-        some = bool(touching.any())
-        middle, end = self.bow(now.angle + 0.5 * h, some), self.bow(angle)
+        some, half = bool(touching.any()), now.angle + 0.5 * h
+        both = self.pushed(np.stack([half, angle]))
+        plate = self.plate(half) if some else self.nock  # which nothing looks at
+        middle = Bow(**{k: v[0] for k, v in both.items()}, plate=plate)
+        end = Bow(**{k: v[1] for k, v in both.items()}, plate=self.plate(angle))
         t1, t2, t3 = h * now.clock, h * middle.clock, h * end.clock
         push = _push(touching, now.depth, now.force) if some else None
         k1, w1 = self.rates(q, p, now, push)
-        q2, p2 = q + 0.5 * t1 * p, p + 0.5 * t1 * k1
+        q2, p2 = _plus(q, 0.5 * t1, p), _plus(p, 0.5 * t1, k1)
         push = self.push(q2, p2, middle, touching) if some else None
         k2, w2 = self.rates(q2, p2, middle, push)
-        q3, p3 = q + 0.5 * t2 * p2, p + 0.5 * t2 * k2
+        q3, p3 = _plus(q, 0.5 * t2, p2), _plus(p, 0.5 * t2, k2)
         push = self.push(q3, p3, middle, touching) if some else None
         k3, w3 = self.rates(q3, p3, middle, push)
-        q4, p4 = q + t2 * p3, p + t2 * k3
+        q4, p4 = _plus(q, t2, p3), _plus(p, t2, k3)
         push = self.push(q4, p4, end, touching) if some else None
         k4, w4 = self.rates(q4, p4, end, push)
         t1, t2, t3 = t1 / 6, t2 / 3, t3 / 6
-        q = q + t1 * p + t2 * (p2 + p3) + t3 * p4
-        p = p + t1 * k1 + t2 * (k2 + k3) + t3 * k4
-        return State(
-            *vars(end).values(), angle, now.time + t1 + 2 * t2 + t3, q, p,
-            now.work + t1 * w1 + t2 * (w2 + w3) + t3 * w4, touching, *self.contact(q, p, end),
-        )  # fmt: skip
+        p2 += p3
+        k2 += k3
+        q = _plus(_plus(_plus(q, t1, p), t2, p2), t3, p4)
+        p = _plus(_plus(_plus(p, t1, k1), t2, k2), t3, k4)
+        time = now.time + t1 + 2 * t2 + t3
+        work = now.work + t1 * w1 + t2 * (w2 + w3) + t3 * w4
+        return self.state(end, angle=angle, time=time, q=q, p=p, work=work, touching=touching)
+
+    def state(self, at: Bow, **where: Any) -> State:
+        """With the contact there."""
+        depth, force = self.contact(where["q"], where["p"], at)
+        return State(**vars(at), **where, depth=depth, force=force)
 
     def start(self, q: Array) -> State:
         """At rest, the string still held."""
         zero = np.zeros_like(self.force)
         p, free = np.zeros_like(q), np.zeros(zero.shape, bool)
-        at = self.bow(zero)
-        return State(*vars(at).values(), zero, zero, q, p, zero, free, *self.contact(q, p, at))
+        at = Bow(**self.pushed(zero), plate=self.plate(zero))
+        return self.state(at, angle=zero, time=zero, q=q, p=p, work=zero, touching=free)
 
     def run(self, q: Array, record: list[State] | None = None) -> tuple[State, Array]:
         """All launches from rest to the string's stop.
@@ -387,15 +420,21 @@ class Lanes(_Columns):
                 margin = lanes.margin(now)
             stop = np.where(now.angle < lanes.released, lanes.released, END)
             left = stop - now.angle
-            h, part, sought = np.minimum(left, lanes.step), np.ones_like(left), np.flatnonzero(seeking)
-            part[sought] = search.only(sought).part()
+            h, part, sought = (
+                np.minimum(left, lanes.step),
+                np.ones_like(left),
+                np.flatnonzero(seeking),
+            )
+            if sought.size:
+                part[sought] = search.only(sought).part()
             ahead = lanes.advance(now, h * part)
             landing = (left <= lanes.step) & (part == 1)
             ahead.angle[landing] = stop[landing]
             after = lanes.margin(ahead)
             cut = running & ~seeking & (after < 0)
             wait = np.flatnonzero(cut | (search.tries > 1))
-            search.narrow(sought, part[sought], after[sought])
+            if sought.size:
+                search.narrow(sought, part[sought], after[sought])
             if wait.size:
                 search.begin(np.flatnonzero(cut), margin, after)
                 ahead.put(wait, now.only(wait))

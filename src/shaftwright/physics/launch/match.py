@@ -7,18 +7,16 @@ stiff one leaves nose to the left (right-handed archer), a weak one nose to the 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from dataclasses import fields
-from typing import Final, Literal, TypeVar
+from collections.abc import Sequence
+from typing import Final, Literal
 
 import numpy as np
 
 from shaftwright.physics.launch.beam import Array
-from shaftwright.physics.launch.changes import Change, Rig
-from shaftwright.physics.launch.launch import launch
-from shaftwright.physics.launch.parts import Fields
+from shaftwright.physics.launch.changes import Change
+from shaftwright.physics.launch.launch import launch, launch_each
+from shaftwright.physics.launch.parts import Launch, Rig, shape_of, together
 
-Part = TypeVar("Part", bound=Fields)
 #: what is nought for a matched shaft: rotation, or the angle between shaft and path
 Criterion = Literal["turn_rate", "attack"]
 
@@ -73,18 +71,33 @@ def matched_draws(
     ndarray
         Matched spine, of the launches' shape; nan where the scan holds none [mils].
     """
+    spines = _along(rig, spines_mils)
+    return _matched(spines, launch(*_scanned(rig, spines)), criterion)
+
+
+def _along(rig: Rig, spines_mils: Array) -> Array:
+    """Spines on an axis before the launches' own."""
     spines = np.asarray(spines_mils, float)
-    if spines.ndim == 1:
-        spines = spines.reshape(-1, *(1,) * len(_shape(rig)))
-    arrow, bow, settings = rig
-    left = launch(arrow.changed(stiffness_n_m2=STIFFNESS_TIMES_MILS / spines), bow, settings)
+    return spines.reshape(-1, *(1,) * len(shape_of(rig))) if spines.ndim == 1 else spines
+
+
+def _scanned(rig: Rig, spines: Array) -> Rig:
+    return rig[0].changed(stiffness_n_m2=STIFFNESS_TIMES_MILS / spines), rig[1], rig[2]
+
+
+def _matched(spines: Array, left: Launch, criterion: Criterion = "turn_rate") -> Array:
     wanted = left.turn_rate_rad_s if criterion == "turn_rate" else left.attack_rad
     return np.exp(_crossing(np.log(spines), wanted))
 
 
-def _shape(rig: Rig) -> tuple[int, ...]:
-    """The shape of a rig's launches."""
-    return np.broadcast_shapes(*(part.shape() for part in rig))
+def _matched_each(
+    scans: Sequence[tuple[Rig, Array]], besides: Sequence[Rig] = ()
+) -> tuple[list[Array], list[Launch]]:
+    """Of several rigs with their spines, in one integration with what else is to be launched."""
+    along = [_along(*scan) for scan in scans]
+    rigs = [_scanned(rig, spines) for (rig, _), spines in zip(scans, along, strict=True)]
+    left = launch_each([*rigs, *besides])
+    return [_matched(*one) for one in zip(along, left, strict=False)], left[len(scans) :]
 
 
 def stacked(rigs: Sequence[Rig]) -> Rig:
@@ -100,85 +113,49 @@ def stacked(rigs: Sequence[Rig]) -> Rig:
     tuple of LaunchArrow, LaunchBow, LaunchSettings
         Fields of shape (rigs, ...).
     """
-    shape = np.broadcast_shapes(*(_shape(rig) for rig in rigs))
-    return _together(rigs, lambda values: np.stack([np.broadcast_to(v, shape) for v in values]))
-
-
-def end_to_end(rigs: Sequence[Rig]) -> Rig:
-    """The draws of several rigs in one row.
-
-    Parameters
-    ----------
-    rigs : sequence of (LaunchArrow, LaunchBow, LaunchSettings)
-        Each of a number of draws.
-
-    Returns
-    -------
-    tuple of LaunchArrow, LaunchBow, LaunchSettings
-        Fields of shape (all draws,).
-    """
-    shapes = [_shape(rig) for rig in rigs]
-    return _together(rigs, lambda values: np.concatenate(
-        [np.broadcast_to(v, shape) for v, shape in zip(values, shapes, strict=True)]
-    ))  # fmt: skip
-
-
-def _together(rigs: Sequence[Rig], joined: Callable[[list[Array]], Array]) -> Rig:
-    def of(parts: Sequence[Part]) -> Part:
-        names = [f.name for f in fields(parts[0])]
-        values = {k: joined([np.asarray(getattr(part, k)) for part in parts]) for k in names}
-        return parts[0].changed(**values)
-
-    arrows, bows, settings = zip(*rigs, strict=True)
-    return of(arrows), of(bows), of(settings)
+    shape = np.broadcast_shapes(*(shape_of(rig) for rig in rigs))
+    return together(rigs, lambda values: np.stack([np.broadcast_to(v, shape) for v in values]))
 
 
 def matched_together(
-    rigs: Sequence[Rig], *, law: Sequence[int] | Array = (0,), whole: bool | Array = True
-) -> Array:
-    """The matched spine of every draw, for a rig and its changed selves.
+    families: Sequence[Sequence[Rig]], whole: Sequence[bool], besides: Sequence[Rig] = ()
+) -> tuple[list[Array], list[Launch]]:
+    """The matched spine of every draw, for rigs and their changed selves.
 
     Parameters
     ----------
-    rigs : sequence of (LaunchArrow, LaunchBow, LaunchSettings)
-        The rig first; all of them, or their draws, of one shape.
-    law : sequence of int
-        Which law a draw is under, or one for all.
-    whole : bool or bool ndarray
-        Whether the whole scan is asked where the one about the rig's own roots loses a draw.
+    families : sequence of sequences of (LaunchArrow, LaunchBow, LaunchSettings)
+        Of each the rig first; draws of one shape.
+    whole : sequence of bool
+        Of each, whether a draw that is lost about its root is sought on the whole scan.
+    besides : sequence of (LaunchArrow, LaunchBow, LaunchSettings)
+        To be launched in the same integrations.
 
     Returns
     -------
-    ndarray, shape (rigs, ...)
+    list of ndarray, shape (rigs, ...)
         [mils]; nan where no spine of the scan leaves without turning.
+    list of Launch
+        Those besides.
 
     Notes
     -----
-    A coarse scan of the first finds its roots; one of 3 % steps about them serves all. A draw without
-    a root is scanned about the middle of its law's.
+    A coarse scan of the first finds its roots; one of 3 % steps about them serves all.
     """
-    rough = matched_draws(rigs[0], SCAN_MILS[::2])
-    found, laws = np.full((len(rigs), *rough.shape), np.nan), np.broadcast_to(law, rough.shape)
-    centre = rough.copy()
-    for one in set(np.ravel(laws)):
-        its = rough[laws == one]
-        if np.isfinite(its).any():
-            centre[(laws == one) & np.isnan(rough)] = np.nanmean(its)
-    both, some = stacked(rigs), np.isfinite(centre)
-    if some.any():
-        found[:, some] = matched_draws(_draws(both, some), _times(WINDOW, centre[some])[:, None])
-    lost = some & np.isnan(found).any(axis=0) & whole
-    if lost.any():
-        found[:, lost] = matched_draws(_draws(both, lost))
-    return found
-
-
-def _draws(rig: Rig, which: Array) -> Rig:
-    """Some draws of stacked rigs."""
-    arrow, bow, settings = (
-        part.changed(**{k: v[:, which] for k, v in vars(part).items()}) for part in rig
-    )
-    return arrow, bow, settings  # type: ignore[return-value]
+    rough, left = _matched_each([(family[0], SCAN_MILS[::2]) for family in families], besides)
+    found = [np.full((len(f), *r.shape), np.nan) for f, r in zip(families, rough, strict=True)]
+    both = [stacked(family) for family in families]
+    some = [i for i, roots in enumerate(rough) if np.isfinite(roots).any()]
+    near, _ = _matched_each([(both[i], _about(rough[i], WINDOW)[:, None]) for i in some])
+    for i, spines in zip(some, near, strict=True):
+        found[i] = spines
+        lost = np.isnan(spines).any(axis=0)
+        if whole[i] and lost.any():
+            few = [
+                part.changed(**{k: v[:, lost] for k, v in vars(part).items()}) for part in both[i]
+            ]
+            spines[:, lost] = matched_draws((few[0], few[1], few[2]))  # type: ignore[arg-type]
+    return found, left
 
 
 def matched_spine(rig: Rig, *, criterion: Criterion = "turn_rate") -> Array:
@@ -245,8 +222,5 @@ def moves_pct(rig: Rig, changes: Sequence[Change], *, criterion: Criterion = "tu
 
 def _about(rough: Array, factors: Array) -> Array:
     """Spines about known roots; a draw without a root is scanned about the middle, in vain."""
-    return _times(factors, np.where(np.isfinite(rough), rough, np.nanmean(rough)))
-
-
-def _times(factors: Array, centre: Array) -> Array:
+    centre = np.where(np.isfinite(rough), rough, np.nanmean(rough))
     return factors.reshape(-1, *(1,) * centre.ndim) * centre
