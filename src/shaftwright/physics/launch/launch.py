@@ -19,7 +19,7 @@ from numpy.polynomial import legendre
 from numpy.typing import ArrayLike
 
 from shaftwright.physics.launch.beam import COEFFICIENTS, Array, Beam, free_free_beam, modes_at
-from shaftwright.physics.launch.integrator import END, Lanes, State
+from shaftwright.physics.launch.integrator import END, Lanes
 from shaftwright.physics.launch.limbs import PLACES, limbs_of, shoot
 from shaftwright.physics.launch.parts import (
     Frames,
@@ -31,6 +31,7 @@ from shaftwright.physics.launch.parts import (
     shape_of,
     together,
 )
+from shaftwright.physics.launch.states import State
 
 __all__ = [
     "Launch", "LaunchArrow", "LaunchBow", "LaunchSettings", "after_exit", "launch", "launch_each",
