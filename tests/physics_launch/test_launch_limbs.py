@@ -186,11 +186,20 @@ def test_a_launch_by_the_computed_bow_keeps_its_energy_and_speed():
     assert finer.turn_rate_rad_s == pytest.approx(left.turn_rate_rad_s, abs=0.02)
 
 
-def test_the_law_decides_and_laws_are_launched_apart():
+def test_laws_launched_together_are_as_launched_apart():
     arrows, bows, settings = random_rigs(4, 2)
-    mixed = settings.changed(computed=np.array([[0.0, 1.0]] * 4))
-    with pytest.raises(ValueError, match="apart"):
-        launch(arrows.changed(stiffness_n_m2=5.0), bows, mixed)
+    arrows = arrows.changed(stiffness_n_m2=5.0)
+    rise = settings.changed(string_rise=2.0)
+    some = np.array([[0.0, 1.0]] * 4)
+    mixed = launch(arrows, bows, rise.changed(computed=some))
+    for law in (0.0, 1.0):
+        apart, its = launch(arrows, bows, rise.changed(computed=law)), some == law
+        for name in ("turn_rate_rad_s", "speed_m_s", "time_s", "contacts_s"):
+            expected = getattr(apart, name)[its]
+            np.testing.assert_allclose(getattr(mixed, name)[its], expected, rtol=1e-8, atol=1e-9)
+
+
+def test_the_law_decides():
     turns = [
         launch(arrow(), bow(), middle_settings(bow().draw_force_n, **held)).turn_rate_rad_s
         for held in LAWS.values()

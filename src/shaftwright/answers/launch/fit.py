@@ -20,8 +20,7 @@ from shaftwright.errors import InputError
 from shaftwright.inference.evidence.look import hand_sign, into_bow
 from shaftwright.inference.resolve import resolve_build
 from shaftwright.parameters import setting
-from shaftwright.physics.launch.launch import launch
-from shaftwright.physics.launch.match import stacked
+from shaftwright.physics.launch.launch import launch_each
 from shaftwright.records.builds import Builds
 from shaftwright.records.notebook import AnyEntry, BareShaft, Change
 from shaftwright.records.stock import Stock
@@ -152,13 +151,11 @@ def offsets_of(on: LaunchRig, builds: Sequence[Builds], distances_yd: Sequence[f
     array (builds, draws)
         Bare less fletched, away from the riser positive [in].
     """
-    rigs = [(one_arrow(build), on.bow, on.settings) for build in builds]
-    states = exits(launch(*stacked(rigs)))
-    rows = []
-    for row, (build, yards) in enumerate(zip(builds, distances_yd, strict=True)):
-        one = {name: value[row] for name, value in states.items()}
-        rows.append(flown(build, one, np.array([yards]))[0][:, 0])
-    return np.stack(rows)
+    lefts = launch_each([(one_arrow(build), on.bow, on.settings) for build in builds])
+    return np.stack([
+        flown(build, exits(left), np.array([yards]))[0][:, 0]
+        for left, build, yards in zip(lefts, builds, distances_yd, strict=True)
+    ])  # fmt: skip
 
 
 def fit(asked: Scenario, groups: Sequence[Group]) -> Fit:

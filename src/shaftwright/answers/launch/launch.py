@@ -10,16 +10,14 @@ from numpy.typing import NDArray
 
 from shaftwright.answers.build import dangers
 from shaftwright.answers.launch.fit import Fit
-from shaftwright.answers.launch.laws import DRAWS as LAW_DRAWS
 from shaftwright.answers.launch.laws import LEAST, OWN, sign_of, spines_by_law
 from shaftwright.answers.launch.seen import SIDED, Seen, Side, exits, flown, one_arrow, rig_of, seen
 from shaftwright.answers.result import Answer
 from shaftwright.answers.scenario import Scenario
 from shaftwright.errors import NoAnswer
 from shaftwright.inference.band import Band
-from shaftwright.physics.launch.changes import Rig, standard_changes
-from shaftwright.physics.launch.launch import launch
-from shaftwright.physics.launch.match import matched_together, stacked
+from shaftwright.physics.launch.changes import standard_changes
+from shaftwright.physics.launch.parts import Rig
 from shaftwright.records.builds import Builds
 from shaftwright.result import Result, kept
 from shaftwright.units import Interval
@@ -117,14 +115,15 @@ def launched(
     drawn: Rig = (arrow, on.bow, on.settings)
     try:
         rigs = [drawn, *(change.apply(drawn) for change in changes)]
-        states = exits(launch(*stacked(rigs)))
-        spines = matched_together(rigs)
-        laws = {OWN: spines} | spines_by_law(asked, builds, changes, min(draws, LAW_DRAWS))
+        laws, left = spines_by_law(asked, builds, rigs, changes, draws)
     except ValueError as error:
         raise NoAnswer(f"the launch model cannot shoot this: {error}") from None
-    distances = np.array(DISTANCES_YD)
-    offset, nock = flown(builds, states, distances)
-    mid_offset, mid_nock = flown(builds, first, distances)
+    states, spines, distances = exits(left), laws[OWN], np.array(DISTANCES_YD)
+    every = {k: np.append(v, first[k]) for k, v in states.items()}
+    (offset, mid_offset), (nock, mid_nock) = (
+        (values[:-1].reshape(len(rigs), draws, -1), values[-1])
+        for values in flown(builds, every, distances)
+    )
     at = int(np.argmin(abs(distances - _AT_YD)))
     moved = offset[1:, :, at] - offset[0, :, at]
     turned, solved = side.turned, float(np.isfinite(spines[0]).mean())

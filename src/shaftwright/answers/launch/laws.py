@@ -11,7 +11,8 @@ from numpy.typing import NDArray
 from shaftwright.answers.launch.seen import one_arrow, rig_of
 from shaftwright.answers.scenario import Scenario
 from shaftwright.physics.launch.changes import Change
-from shaftwright.physics.launch.match import matched_together
+from shaftwright.physics.launch.match import matched_together, stacked
+from shaftwright.physics.launch.parts import Launch, Rig
 from shaftwright.physics.launch.settings import LAWS
 from shaftwright.records.builds import Builds
 
@@ -28,26 +29,32 @@ OWN: Final = "even"
 
 
 def spines_by_law(
-    asked: Scenario, builds: Builds, changes: Sequence[Change], draws: int = DRAWS
-) -> dict[str, Array]:
-    """Matched spines before and after each change, (1 + changes, draws), under the other laws [mils].
+    asked: Scenario, builds: Builds, own: Sequence[Rig], changes: Sequence[Change], draws: int
+) -> tuple[dict[str, Array], Launch]:
+    """Matched spines before and after each change, (1 + changes, draws), under every law [mils].
 
-    From the rig alone: the archer's shots chose settings under one law and say nothing of these.
-    A law under which this bow cannot be launched is left out.
+    `own` is the rig and its changed selves under the own law, whose launches are told as well. The
+    other laws start from the rig alone: the archer's shots chose settings under one law and say
+    nothing of these. A law under which this bow cannot be launched is left out.
     """
-    on, arrow = rig_of(asked, builds, draws), one_arrow(builds)
-    found = {}
+    on, arrow = rig_of(asked, builds, min(draws, DRAWS)), one_arrow(builds)
+    families = {OWN: own}
     for law, held in LAWS.items():
-        if law == OWN:
-            continue
-        drawn = (arrow, on.bow, on.settings.changed(**held))
-        try:
-            found[law] = matched_together(
-                [drawn, *(change.apply(drawn) for change in changes)], whole=False
-            )
-        except ValueError:
-            continue
-    return found
+        if law != OWN:
+            drawn: Rig = (arrow, on.bow, on.settings.changed(**held))
+            families[law] = [drawn, *(change.apply(drawn) for change in changes)]
+    try:
+        return _spines(families)
+    except ValueError:
+        # two limbs and a string cannot make every bow
+        return _spines({law: rigs for law, rigs in families.items() if not LAWS[law]["computed"]})
+
+
+def _spines(families: Mapping[str, Sequence[Rig]]) -> tuple[dict[str, Array], Launch]:
+    found, (left,) = matched_together(
+        list(families.values()), [law == OWN for law in families], [stacked(families[OWN])]
+    )
+    return dict(zip(families, found, strict=True)), left
 
 
 def sign_of(by_law: Mapping[str, Array]) -> str:

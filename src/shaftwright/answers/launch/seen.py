@@ -292,14 +292,16 @@ def flown(builds: Builds, states: dict[str, Array], distances_yd: Array) -> tupl
         Bare less fletched offset, away from the riser [in]; the bare shaft's attitude, nose away
         from the riser [deg].
     """
-    arrow = arrows_of(builds.take(0))
     diameter = 2 * float(np.ravel(builds.radius_in)[0]) * INCH_M
     slope, station = fins_of(diameter)
     speed = states["speed_fps"] * FPS_M_S
-    turn, attack = states["turn_rate_rad_s"], np.radians(states["attack_deg"])
-    distances = distances_yd * YARD_M
-    bare = bare_flight(BareShaft.of(arrow, diameter), speed, turn, attack, distances)
-    fins = BareShaft.of(arrow, diameter, fin_slope=slope, fin_at_m=station)
-    fletched = bare_flight(fins, speed, turn, attack, distances)
-    offset = (bare.offset_m - fletched.offset_m) / INCH_M
-    return offset, np.degrees(bare.attack_rad)
+    finned = np.array([0.0, 1.0]).reshape(2, *(1,) * np.ndim(speed))
+    shaft = BareShaft.of(
+        arrows_of(builds.take(0)), diameter, fin_slope=finned * slope, fin_at_m=finned * station
+    )
+    both = bare_flight(
+        shaft, speed, states["turn_rate_rad_s"], np.radians(states["attack_deg"]),
+        distances_yd * YARD_M,
+    )  # fmt: skip
+    bare, fletched = both.offset_m
+    return (bare - fletched) / INCH_M, np.degrees(both.attack_rad[0])

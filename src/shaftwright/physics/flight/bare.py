@@ -206,12 +206,11 @@ def loads(
     at_nose = density / 2 * speed * section * NOSE_PER_RAD * met(nose_arm)
     at_fins = density / 2 * speed * section * np.asarray(shaft.fin_slope, float) * met(fin_arm)
     force, moment = at_nose + at_fins, at_nose * nose_arm + at_fins * fin_arm
-    for x, w in zip(*_gauss(), strict=True):
-        arm = length * (1 + x) / 2 - balance
-        wind = met(arm)
-        part = w / 2 * length * density / 2 * CROSS_FLOW * diameter * wind * np.abs(wind)
-        force, moment = force + part, moment + part * arm
-    return np.asarray(force), np.asarray(moment)
+    nodes, weights = (v.reshape(-1, *(1,) * np.ndim(force + length)) for v in _gauss())
+    arm = length * (1 + nodes) / 2 - balance
+    wind = met(arm)
+    part = weights / 2 * length * density / 2 * CROSS_FLOW * diameter * wind * np.abs(wind)
+    return np.asarray(force + part.sum(axis=0)), np.asarray(moment + (part * arm).sum(axis=0))
 
 
 def bare_flight(

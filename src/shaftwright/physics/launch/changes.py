@@ -9,11 +9,9 @@ from typing import Final
 
 import numpy as np
 
-from shaftwright.physics.launch.parts import LaunchArrow, LaunchBow, LaunchSettings
+from shaftwright.physics.launch.parts import LaunchBow, Rig
 from shaftwright.resources import table
 from shaftwright.units import GRAIN_KG, INCH_M, POUND_FORCE_N
-
-Rig = tuple[LaunchArrow, LaunchBow, LaunchSettings]
 
 _SI: Final = {"lb": POUND_FORCE_N, "in": INCH_M, "gr": GRAIN_KG, "%": 0.01}
 

@@ -8,25 +8,31 @@ and the string stops at the end of a step; only a change of contact cuts one sho
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
-from typing import Final, Self
+from dataclasses import dataclass, fields
+from typing import Any, Final, Self
 
 import numpy as np
-from numpy.typing import NDArray
 
-Array = NDArray[np.float64]
-Mask = NDArray[np.bool_]
-Places = NDArray[np.intp]
+from shaftwright.physics.launch.limbs import PLACES
+from shaftwright.physics.launch.states import (
+    Array,
+    Bow,
+    Columns,
+    Mask,
+    Places,
+    Search,
+    State,
+    taken,
+)
 
 #: the angle at which the string stops [rad]
 END: Final = 0.5 * np.pi
 #: contacts whose times are kept
 KEPT_CONTACTS: Final = 24
-#: turns of the search for the moment of a contact change
-SEARCH: Final = 3
-#: shortest part of a step taken up to one
-SHORTEST: Final = 1e-3
+#: part of the way gone up to which the time for a radian is that of the start
+START: Final = 1e-9
+#: share of launches still running below which the others are put aside
+CROWDED: Final = 0.75
 
 
 def _dot(a: Array, b: Array) -> Array:
@@ -35,73 +41,28 @@ def _dot(a: Array, b: Array) -> Array:
     return found
 
 
-class _Columns:
-    """Arrays whose last axis is the launch."""
-
-    def only(self, which: Places | slice) -> Self:
-        return type(self)(**{name: value[..., which] for name, value in vars(self).items()})
-
-    @classmethod
-    def together(cls, parts: Sequence[Self]) -> Self:
-        names = vars(parts[0])
-        return cls(**{k: np.concatenate([getattr(x, k) for x in parts], -1) for k in names})
-
-    def put(self, which: Places, other: Self) -> None:
-        for name, value in vars(other).items():
-            getattr(self, name)[..., which] = value
+def _run(those: Mask) -> Places | slice:
+    """Where they are: a slice where they stand together, as the launches of one law do."""
+    found = np.flatnonzero(those)
+    if found.size and found[-1] - found[0] + 1 == found.size:
+        return slice(found[0], found[-1] + 1)
+    return found
 
 
-@dataclass
-class Bow(_Columns):
-    """What the bow does where the nock is.
+def _plus(start: Array, by: Array, rate: Array) -> Array:
+    """Start and so much of a rate."""
+    found: Array = rate * by
+    found += start
+    return found
 
-    Attributes
-    ----------
-    clock : ndarray, shape (n,)
-        Time for each radian of the nock's way [s].
-    forward : ndarray, shape (n,)
-        The arrow's acceleration along the bow's axis [m/s2].
-    hold : ndarray, shape (n,)
-        The string's sideways stiffness [N/m].
-    roll : ndarray, shape (n,)
-        Side force of the fingers [N].
-    plate : ndarray, shape (modes, n)
-        The modes where the shaft passes the plate [kg^-1/2].
-    """
 
-    clock: Array
-    forward: Array
-    hold: Array
-    roll: Array
-    plate: Array
+def _push(touching: Mask, depth: Array, force: Array) -> Array:
+    """A plate pushes where it is touched and never pulls."""
+    return np.where(touching & (depth > 0) & (force > 0), force, 0.0)
 
 
 @dataclass
-class State(_Columns):
-    """Where some launches are.
-
-    Attributes
-    ----------
-    angle, time : ndarray, shape (n,)
-        The nock's way, from 0 to `END` [rad], and the time since release [s].
-    q, p : ndarray, shape (modes, n)
-        Amplitudes of the modes [kg^1/2 m] and their rates.
-    work : ndarray, shape (n,)
-        Done on the sideways motion by all but the shaft's own stiffness [J].
-    touching : bool ndarray, shape (n,)
-        Whether the shaft is on the plate.
-    """
-
-    angle: Array
-    time: Array
-    q: Array
-    p: Array
-    work: Array
-    touching: Mask
-
-
-@dataclass
-class Lanes(_Columns):
+class Lanes(Columns):
     """The constants of some launches, in SI.
 
     Attributes
@@ -128,6 +89,13 @@ class Lanes(_Columns):
         What the push takes of the stiffness; see `beam.Beam`.
     powers : ndarray, shape (modes, 12, n)
         The modes as power series over the shaft, from -1 to 1.
+    exit_speed : ndarray, shape (n,)
+        Along the bow's axis, where the string stops.
+    shot : int ndarray, shape (n,)
+        Where a computed bow begins in `tables`, its `stroke` and `brace` being those of where the nock
+        leaves; -1 for others.
+    tables : ndarray, shape (bows x (places - 1), 6)
+        `limbs.Shot`'s clock, forward and hold at even places, and how each goes on to the next.
     """
 
     force: Array
@@ -150,50 +118,82 @@ class Lanes(_Columns):
     recoil: Array
     thrust: Array
     powers: Array
+    exit_speed: Array
+    shot: Places
+    tables: Array
 
-    def speed(self, left: Array) -> Array:
-        """Along the bow's axis, at a part of the stroke left."""
-        energy = self.force * self.stroke / (self.exponent + 1)
-        used = -np.expm1((self.exponent + 1) * np.log(np.maximum(left, 1e-300)))
-        return np.sqrt(2 * energy / self.moved * used)
+    def __post_init__(self) -> None:
+        self.released = np.arccos(np.maximum(1 - self.side_travel / self.stroke, 0.0))
+        self.slowness = self.stroke * self.moved * (self.exponent + 1) / (2 * self.force)
+        self.computed = _run(self.shot >= 0)
+        self.uneven = _run((self.shot < 0) & (self.string_rise != 1))
 
-    def bow(self, angle: Array) -> Bow:
-        """What the bow does at an angle of the nock's way."""
-        left = np.maximum(np.cos(angle), 0.0)
-        push = self.force * left**self.exponent
-        speed = self.speed(left)
-        rest = np.sqrt(self.stroke * self.moved / self.force)
-        moving = speed > 0
-        clock = np.where(moving, self.stroke * np.sin(angle) / np.where(moving, speed, 1.0), rest)
-        risen = (1 - left) ** self.string_rise
+    def only(self, which: Places | slice) -> Self:
+        """Some launches, with the tables of all."""
+        names = [f.name for f in fields(self) if f.name != "tables"]
+        few: dict[str, Any] = {name: taken(getattr(self, name), which) for name in names}
+        return type(self)(**few, tables=self.tables)
+
+    def _read(self, angle: Array) -> Array:
+        """Clock, forward and hold of the computed bows, in straight lines from place to place."""
+        at = np.clip(angle[..., self.computed] * ((PLACES - 1) / END), 0.0, PLACES - 1)
+        cell = np.minimum(at.astype(np.intp), PLACES - 2)
+        found = self.tables.take(self.shot[self.computed] + cell, axis=0)
+        read: Array = found[..., :3] + (at - cell)[..., None] * found[..., 3:]
+        return read
+
+    def pushed(self, angle: Array) -> dict[str, Array]:
+        """Of `Bow`: clock, forward, hold and roll at angles of the nock's way, (..., n)."""
+        half = np.sin(0.5 * angle)
+        gone = 2 * half * half
+        left = np.maximum(1 - gone, 0.0)
+        power = np.exp(self.exponent * np.log(np.maximum(left, 1e-300)))
+        held = self.force * power
+        used = np.maximum(1 - power * left, 1e-300)
+        # so near the start the quotient is rounding, and has its limit
+        slow = np.where(gone > START, 2 * gone * (1 - half * half) / used, 2 / (self.exponent + 1))
+        clock = np.sqrt(self.slowness * slow)
+        risen = gone.copy()
+        risen[..., self.uneven] **= self.string_rise[self.uneven]
         hold = self.string_full + (self.string_brace - self.string_full) * risen
-        return self.at_nock(left, clock, push / self.moved, hold, push)
+        forward = held / self.moved
+        own = self.computed
+        if clock[..., own].size:
+            read = self._read(angle)
+            clock[..., own], forward[..., own], hold[..., own] = np.moveaxis(read, -1, 0)
+            held[..., own] = self.force[own]
+        fading = self.stroke * gone / self.side_travel
+        roll = np.zeros_like(held)
+        if (fading < 1).any():
+            roll = self.side_fraction * held * np.cos(END * np.minimum(fading, 1.0))
+        return {"clock": clock, "forward": forward, "hold": hold, "roll": roll}
 
-    def at_nock(self, left: Array, clock: Array, forward: Array, hold: Array, held: Array) -> Bow:
-        """With the plate and the fingers, which roll off what they held [N], at a part of the way."""
-        fading = np.minimum(self.stroke * (1 - left) / self.side_travel, 1.0)
-        z = np.empty((self.powers.shape[1], left.size))
+    def plate(self, angle: Array) -> Array:
+        """The modes where the shaft passes the plate, at an angle of the nock's way."""
+        z = np.empty((self.powers.shape[1], angle.size))
         z[0] = 1.0
-        z[1:] = 2 * (self.brace + self.stroke * left) / self.length - 1
-        return Bow(
-            clock,
-            forward,
-            hold,
-            self.side_fraction * held * np.cos(END * fading),
-            np.einsum("ijn,jn->in", self.powers, np.multiply.accumulate(z, out=z)),
-        )
+        z[1] = 2 * (self.brace + self.stroke * np.cos(angle)) / self.length - 1
+        for order in range(2, len(z)):
+            np.multiply(z[order - 1], z[1], out=z[order])
+        modes = np.empty_like(self.nock)
+        modes[:2] = np.einsum("ijn,jn->in", self.powers[:2, :2], z[:2])
+        np.einsum("ijn,jn->in", self.powers[2:], z, out=modes[2:])
+        return modes
 
-    def rates(self, q: Array, p: Array, at: Bow, touching: Mask) -> tuple[Array, Array]:
-        """Accelerations of the modes, and the power of all but the shaft's own stiffness."""
-        load = np.einsum("ijn,jn->in", self.thrust, q)
-        load *= at.forward
-        load += self.nock * (at.roll - at.hold * _dot(self.nock, q))
-        if touching.any():
-            depth, force = self.contact(q, p, at)
-            pressed = touching & (depth > 0) & (force > 0)
-            load += at.plate * np.where(pressed, force, 0.0)
+    def rates(self, q: Array, p: Array, at: Bow, push: Array | None) -> tuple[Array, Array]:
+        """Accelerations of the modes, and the power of all but the shaft's own stiffness.
+
+        `push` is the plate's, None where no launch touches it.
+        """
+        load = self.nock * (at.roll - at.hold * _dot(self.nock, q))
+        # pushing an arrow sideways does not soften it
+        softened = np.einsum("ijn,jn->in", self.thrust[1:, 1:], q[1:])
+        softened *= at.forward
+        load[1:] += softened
+        if push is not None:
+            load += at.plate * push
         power = _dot(p, load)
-        load -= self.omega_squared * q
+        load[2:] -= self.omega_squared[2:] * q[2:]
         load -= self.recoil * _dot(self.nock, load)
         return load, power
 
@@ -202,61 +202,68 @@ class Lanes(_Columns):
         depth = self.gap - _dot(at.plate, q)
         return depth, self.plate_stiffness * depth - self.plate_damping * _dot(at.plate, p)
 
-    def margin(self, now: State, at: Bow) -> Array:
+    def push(self, q: Array, p: Array, at: Bow, touching: Mask) -> Array:
+        """The plate's push where the shaft touches it [N]."""
+        return _push(touching, *self.contact(q, p, at))
+
+    def margin(self, now: State) -> Array:
         """How far the contact is from changing: the push, or what a touch still needs."""
-        depth, force = self.contact(now.q, now.p, at)
-        found: Array = np.where(
-            now.touching, force, -np.minimum(depth * self.plate_stiffness, force)
-        )
+        clear = -np.minimum(now.depth * self.plate_stiffness, now.force)
+        found: Array = np.where(now.touching, now.force, clear)
         return found
 
-    def advance(self, now: State, at: Bow, h: Array) -> tuple[State, Bow]:
+    def advance(self, now: State, h: Array) -> State:
         """One Runge-Kutta step; the contact stays as it is at the start."""
-        q, p, touching = now.q, now.p, now.touching
-        middle, end = self.bow(now.angle + 0.5 * h), self.bow(now.angle + h)
-        t1, t2, t3 = h * at.clock, h * middle.clock, h * end.clock
-        k1, w1 = self.rates(q, p, at, touching)
-        p2 = p + 0.5 * t1 * k1
-        k2, w2 = self.rates(q + 0.5 * t1 * p, p2, middle, touching)
-        p3 = p + 0.5 * t2 * k2
-        k3, w3 = self.rates(q + 0.5 * t2 * p2, p3, middle, touching)
-        p4 = p + t2 * k3
-        k4, w4 = self.rates(q + t2 * p3, p4, end, touching)
+        q, p, touching, angle = now.q, now.p, now.touching, now.angle + h
+        some, half = bool(touching.any()), now.angle + 0.5 * h
+        both = self.pushed(np.stack([half, angle]))
+        plate = self.plate(half) if some else self.nock  # which nothing looks at
+        middle = Bow(**{k: v[0] for k, v in both.items()}, plate=plate)
+        end = Bow(**{k: v[1] for k, v in both.items()}, plate=self.plate(angle))
+        t1, t2, t3 = h * now.clock, h * middle.clock, h * end.clock
+        push = _push(touching, now.depth, now.force) if some else None
+        k1, w1 = self.rates(q, p, now, push)
+        q2, p2 = _plus(q, 0.5 * t1, p), _plus(p, 0.5 * t1, k1)
+        push = self.push(q2, p2, middle, touching) if some else None
+        k2, w2 = self.rates(q2, p2, middle, push)
+        q3, p3 = _plus(q, 0.5 * t2, p2), _plus(p, 0.5 * t2, k2)
+        push = self.push(q3, p3, middle, touching) if some else None
+        k3, w3 = self.rates(q3, p3, middle, push)
+        q4, p4 = _plus(q, t2, p3), _plus(p, t2, k3)
+        push = self.push(q4, p4, end, touching) if some else None
+        k4, w4 = self.rates(q4, p4, end, push)
         t1, t2, t3 = t1 / 6, t2 / 3, t3 / 6
-        ahead = State(
-            now.angle + h,
-            now.time + t1 + 2 * t2 + t3,
-            q + t1 * p + t2 * (p2 + p3) + t3 * p4,
-            p + t1 * k1 + t2 * (k2 + k3) + t3 * k4,
-            now.work + t1 * w1 + t2 * (w2 + w3) + t3 * w4,
-            touching,
-        )
-        return ahead, end
+        p2 += p3
+        k2 += k3
+        q = _plus(_plus(_plus(q, t1, p), t2, p2), t3, p4)
+        p = _plus(_plus(_plus(p, t1, k1), t2, k2), t3, k4)
+        time = now.time + t1 + 2 * t2 + t3
+        work = now.work + t1 * w1 + t2 * (w2 + w3) + t3 * w4
+        return self.state(end, angle=angle, time=time, q=q, p=p, work=work, touching=touching)
 
-    def change(self, now: State, at: Bow, h: Array, before: Array, after: Array) -> Array:
-        """The step after which the contact has just changed: Illinois search."""
-        low, high, f_high = np.zeros_like(h), np.ones_like(h), after
-        f_low = np.maximum(before, 1e-300)  # at the start it is nought, but for rounding
-        for _ in range(SEARCH):
-            part = low - f_low * (high - low) / (f_high - f_low)
-            value = self.margin(*self.advance(now, at, part * h))
-            above = value > 0.0
-            low, high = np.where(above, part, low), np.where(above, high, part)
-            f_low, f_high = (
-                np.where(above, value, 0.5 * f_low),
-                np.where(above, 0.5 * f_high, value),
-            )
-        return h * np.maximum(high, SHORTEST)
+    def state(self, at: Bow, **where: Any) -> State:
+        """With the contact there."""
+        depth, force = self.contact(where["q"], where["p"], at)
+        return State(**vars(at), **where, depth=depth, force=force)
+
+    def start(self, q: Array) -> State:
+        """At rest, the string still held."""
+        zero = np.zeros_like(self.force)
+        p, free = np.zeros_like(q), np.zeros(zero.shape, bool)
+        at = Bow(**self.pushed(zero), plate=self.plate(zero))
+        return self.state(at, angle=zero, time=zero, q=q, p=p, work=zero, touching=free)
 
     def run(self, q: Array, record: list[State] | None = None) -> tuple[State, Array]:
         """All launches from rest to the string's stop.
+
+        A launch whose contact changes within a step tries parts of the step while the others go on.
 
         Parameters
         ----------
         q : ndarray, shape (modes, n)
             Amplitudes at the start [kg^1/2 m].
         record : list, optional
-            Receives the states before the first and after every step.
+            Receives the states before the first and after every turn.
 
         Returns
         -------
@@ -265,73 +272,52 @@ class Lanes(_Columns):
         ndarray, shape (n, 24, 2)
             Start and end of the contacts [s]; nan beyond the last.
         """
-        zero = np.zeros_like(self.force)
-        now = State(zero, zero, q, np.zeros_like(q), zero, np.zeros(zero.shape, bool))
-        at = self.bow(now.angle)
-        released = np.arccos(np.maximum(1 - self.side_travel / self.stroke, 0.0))
-        contacts, count = np.full((zero.size, KEPT_CONTACTS, 2), np.nan), np.full(zero.size, -1)
+        lanes, now, place = self, self.start(q), np.arange(self.force.size)
+        end, search = now.only(place), Search.idle(place.size)
+        contacts, count = np.full((place.size, KEPT_CONTACTS, 2), np.nan), np.full(place.size, -1)
         if record is not None:
             record.append(now)
         while (running := now.angle < END).any():
-            margin = self.margin(now, at)
+            if record is None and running.mean() < CROWDED:
+                end.put(place, now)
+                still = np.flatnonzero(running)
+                lanes, now, search = lanes.only(still), now.only(still), search.only(still)
+                place, running = place[still], running[still]
+            margin, seeking = lanes.margin(now), search.tries > 0
             # at the start the shaft lies on the plate and nothing moves: rounding decides nothing
-            flips = np.flatnonzero(running & (now.angle > 0) & (margin < 0))
+            flips = np.flatnonzero(running & ~seeking & (now.angle > 0) & (margin < 0))
             if flips.size:
-                now.touching[flips] = ~now.touching[flips]
-                count[flips] += now.touching[flips]
-                kept = flips[count[flips] < KEPT_CONTACTS]
-                contacts[kept, count[kept], np.where(now.touching[kept], 0, 1)] = now.time[kept]
-                margin = self.margin(now, at)
-            stop = np.where(now.angle < released, released, END)
-            landing = stop - now.angle <= self.step
-            h = np.where(landing, stop - now.angle, self.step)
-            ahead, ends = self.advance(now, at, h)
-            after = self.margin(ahead, ends)
-            cut = np.flatnonzero(running & (after < 0))
-            if cut.size:
-                few, start, place = self.only(cut), now.only(cut), at.only(cut)
-                part = few.change(start, place, h[cut], margin[cut], after[cut])
-                landing[cut] &= part == h[cut]
-                state, there = few.advance(start, place, part)
-                ahead.put(cut, state)
-                ends.put(cut, there)
+                now.touching[flips] = touching = ~now.touching[flips]
+                at = place[flips]
+                count[at] += touching
+                kept = count[at] < KEPT_CONTACTS
+                ends = np.where(touching, 0, 1)[kept]
+                contacts[at[kept], count[at[kept]], ends] = now.time[flips[kept]]
+                margin = lanes.margin(now)
+            stop = np.where(now.angle < lanes.released, lanes.released, END)
+            left = stop - now.angle
+            h, part, sought = (
+                np.minimum(left, lanes.step),
+                np.ones_like(left),
+                np.flatnonzero(seeking),
+            )
+            if sought.size:
+                part[sought] = search.only(sought).part()
+            ahead = lanes.advance(now, h * part)
+            landing = (left <= lanes.step) & (part == 1)
             ahead.angle[landing] = stop[landing]
-            now, at = ahead, ends
+            after = lanes.margin(ahead)
+            cut = running & ~seeking & (after < 0)
+            wait = np.flatnonzero(cut | (search.tries > 1))
+            if sought.size:
+                search.narrow(sought, part[sought], after[sought])
+            if wait.size:
+                search.begin(np.flatnonzero(cut), margin, after)
+                ahead.put(wait, now.only(wait))
+            now = ahead
             if record is not None:
                 record.append(now)
-        still = np.flatnonzero(now.touching & (count < KEPT_CONTACTS))
-        contacts[still, count[still], 1] = now.time[still]
-        return now, contacts
-
-
-@dataclass
-class LimbLanes(Lanes):
-    """Launches from a computed bow: `stroke` and `brace` are those of where the nock leaves.
-
-    Attributes
-    ----------
-    clocks, pushes, holds, paces : ndarray, shape (places, n)
-        See `limbs.Shot`; read in straight lines.
-    """
-
-    clocks: Array
-    pushes: Array
-    holds: Array
-    paces: Array
-
-    def _read(self, angle: Array, *tables: Array) -> list[Array]:
-        last = len(self.clocks) - 1
-        at = np.clip(angle / END, 0.0, 1.0) * last
-        cell = np.minimum(at.astype(np.intp), last - 1)
-        part, lane = at - cell, np.arange(angle.size)
-        return [(1 - part) * rows[cell, lane] + part * rows[cell + 1, lane] for rows in tables]
-
-    def speed(self, left: Array) -> Array:
-        """Along the bow's axis, at a part of the way left."""
-        return self._read(np.arccos(np.clip(left, 0.0, 1.0)), self.paces)[0]
-
-    def bow(self, angle: Array) -> Bow:
-        """What the bow does at an angle of the nock's way."""
-        found = self._read(angle, self.clocks, self.pushes, self.holds)
-        clock, forward, hold = found
-        return self.at_nock(np.maximum(np.cos(angle), 0.0), clock, forward, hold, self.force)
+        end.put(place, now)
+        still = np.flatnonzero(end.touching & (count < KEPT_CONTACTS))
+        contacts[still, count[still], 1] = end.time[still]
+        return end, contacts

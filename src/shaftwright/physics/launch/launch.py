@@ -10,7 +10,8 @@ one-sided strike plate that slides along the shaft. See Notes of `launch` for th
 
 from __future__ import annotations
 
-from dataclasses import fields
+from collections.abc import Sequence
+from dataclasses import fields, replace
 from typing import Final
 
 import numpy as np
@@ -18,11 +19,23 @@ from numpy.polynomial import legendre
 from numpy.typing import ArrayLike
 
 from shaftwright.physics.launch.beam import COEFFICIENTS, Array, Beam, free_free_beam, modes_at
-from shaftwright.physics.launch.integrator import END, Lanes, LimbLanes, State
-from shaftwright.physics.launch.limbs import limbs_of, shoot
-from shaftwright.physics.launch.parts import Frames, Launch, LaunchArrow, LaunchBow, LaunchSettings
+from shaftwright.physics.launch.integrator import END, Lanes
+from shaftwright.physics.launch.limbs import PLACES, limbs_of, shoot
+from shaftwright.physics.launch.parts import (
+    Frames,
+    Launch,
+    LaunchArrow,
+    LaunchBow,
+    LaunchSettings,
+    Rig,
+    shape_of,
+    together,
+)
+from shaftwright.physics.launch.states import State
 
-__all__ = ["Launch", "LaunchArrow", "LaunchBow", "LaunchSettings", "after_exit", "launch"]
+__all__ = [
+    "Launch", "LaunchArrow", "LaunchBow", "LaunchSettings", "after_exit", "launch", "launch_each",
+]  # fmt: skip
 
 #: steps in a launch, before the shortening that fast modes and contacts ask for
 STEPS: Final = 240
@@ -109,9 +122,8 @@ def launch(
     count = len(beam.mass)
     if frames and count > CHUNK:
         raise ValueError(f"frames of {count} launches asked; {CHUNK} at most")
-    lanes, string_kg = _lanes(v, beam, steps), v["string_mass_kg"] * v["string_lateral_mass"]
-    if v["computed"].any():
-        lanes = _limb_lanes(v, beam, lanes)
+    lanes = _with_limbs(v, beam, _lanes(v, beam, steps))
+    string_kg = v["string_mass_kg"] * v["string_lateral_mass"]
     slope = lanes.gap / (v["brace_height_m"] + v["power_stroke_m"])
     q = np.zeros(beam.at_nock.shape[::-1])
     q[0] = slope * beam.balance * np.sqrt(beam.mass)
@@ -124,7 +136,7 @@ def launch(
     def shaped(value: Array) -> Array:
         return value.reshape(shape + value.shape[1:])
 
-    speed, q, p = lanes.speed(np.zeros(count)), at_end.q.T, at_end.p.T
+    speed, q, p = lanes.exit_speed, at_end.q.T, at_end.p.T
     at_nock = (beam.at_nock * p).sum(axis=1)
     return Launch(
         turn_rate_rad_s=shaped(p[:, 1] / np.sqrt(beam.inertia)),
@@ -143,6 +155,37 @@ def launch(
         length_m=shaped(v["length_m"]),
         frames=_pictures(record, lanes, beam, frames, shape) if record else None,
     )
+
+
+def launch_each(rigs: Sequence[Rig]) -> list[Launch]:
+    """Shoot rigs of any shapes in one integration: short arrays cost their calls, not their length.
+
+    Parameters
+    ----------
+    rigs : sequence of (LaunchArrow, LaunchBow, LaunchSettings)
+        None is allowed.
+
+    Returns
+    -------
+    list of Launch
+        Of each.
+
+    Raises
+    ------
+    ValueError
+        As `launch` does, for any of them.
+    """
+    if not rigs:
+        return []
+    shapes = [shape_of(rig) for rig in rigs]
+    left = launch(*together(rigs, lambda values: np.concatenate(
+        [np.ravel(np.broadcast_to(v, shape)) for v, shape in zip(values, shapes, strict=True)]
+    )))  # fmt: skip
+    ends = np.cumsum([0, *(np.prod(shape, dtype=int) for shape in shapes)])
+    return [
+        left.some(slice(first, last), shape)
+        for first, last, shape in zip(ends[:-1], ends[1:], shapes, strict=True)
+    ]
 
 
 def after_exit(left: Launch, time_s: ArrayLike) -> tuple[Array, Array]:
@@ -195,8 +238,6 @@ def _check(given: dict[str, Array]) -> None:
         raise ValueError(f"hysteresis must be under 1, is {given['hysteresis'].max():g}")
     if np.any(given["virtual_mass_kg"] + given["front_kg"] + given["tail_kg"] <= 0):
         raise ValueError("neither arrow parts nor virtual mass: nothing to push")
-    if np.any(given["computed"] != given["computed"].flat[0]):
-        raise ValueError("computed bows and others must be launched apart")
     reach = given["brace_height_m"] + given["power_stroke_m"] - given["length_m"]
     if np.any(reach > 0):
         raise ValueError(
@@ -238,30 +279,41 @@ def _lanes(v: dict[str, Array], beam: Beam, steps: int) -> Lanes:
         recoil=nock * (string_kg / (1 + string_kg * (nock**2).sum(axis=0))),
         thrust=np.ascontiguousarray(beam.thrust.transpose(1, 2, 0)),
         powers=np.ascontiguousarray((beam.coefficients @ _POWERS).transpose(1, 2, 0)),
+        exit_speed=np.sqrt(2 * used / moved),
+        shot=np.full(len(moved), -1),
+        tables=np.empty((0, 6)),
     )
 
 
-def _limb_lanes(v: dict[str, Array], beam: Beam, lanes: Lanes) -> LimbLanes:
-    """The same launches from a computed bow; bows and arrow masses that are alike are shot once."""
+def _with_limbs(v: dict[str, Array], beam: Beam, lanes: Lanes) -> Lanes:
+    """With the computed bows shot; bows and arrow masses that are alike are shot once."""
+    own = np.flatnonzero(v["computed"])
+    if not own.size:
+        return lanes
     given = np.column_stack([
         v["draw_force_n"], v["power_stroke_m"], v["stored_energy_j"] * (1 - v["hysteresis"]),
         v["brace_height_m"], v["half_string_share"] * (v["brace_height_m"] + v["power_stroke_m"]),
         v["string_stretch_n"], beam.mass, v["string_mass_kg"], v["limb_inertia_kg_m2"],
-    ])  # fmt: skip
+    ])[own]  # fmt: skip
     rows, which = np.unique(given, axis=0, return_inverse=True)
     columns, which = rows.T, np.ravel(which)
     shot = shoot(limbs_of(*columns[:6]), *columns[6:])
-    past, clocks = shot.past_m[which], shot.clock[:, which]
-    slowest = clocks.max(axis=0) * np.sqrt(beam.omega_squared.max(axis=1))
-    changed = {
-        "stroke": lanes.stroke + past,
-        "brace": lanes.brace - past,
-        "step": np.minimum(lanes.step, PHASE / np.maximum(slowest, PHASE)),
-    }
-    return LimbLanes(
-        **{**vars(lanes), **changed}, clocks=clocks, pushes=shot.forward[:, which],
-        holds=shot.hold[:, which], paces=shot.pace[:, which],
-    )  # fmt: skip
+    past, slowest, speed = np.zeros_like(beam.mass), np.zeros_like(beam.mass), lanes.exit_speed
+    past[own], speed[own] = shot.past_m[which], shot.speed_m_s[which]
+    slowest[own] = shot.clock.max(axis=0)[which] * np.sqrt(beam.omega_squared[own].max(axis=1))
+    column = np.full(len(beam.mass), -1)
+    column[own] = which * (PLACES - 1)
+    rows = np.stack([shot.clock, shot.forward, shot.hold], axis=-1)  # (places, bows, 3)
+    tables = np.concatenate([rows[:-1], np.diff(rows, axis=0)], axis=-1)
+    return replace(
+        lanes,
+        stroke=lanes.stroke + past,
+        brace=lanes.brace - past,
+        step=np.minimum(lanes.step, PHASE / np.maximum(slowest, PHASE)),
+        exit_speed=speed,
+        shot=column,
+        tables=np.ascontiguousarray(tables.swapaxes(0, 1)).reshape(-1, 6),
+    )
 
 
 def _pictures(

@@ -90,7 +90,7 @@ class Shot:
     efficiency : ndarray, shape (n,)
         Arrow's energy over the energy stored.
     clock, forward, hold : ndarray, shape (places, n)
-        As `integrator.Bow`: time for each radian [s], acceleration [m/s2], sideways stiffness [N/m].
+        As `states.Bow`: time for each radian [s], acceleration [m/s2], sideways stiffness [N/m].
     way_m, tension_n, force_n, pace : ndarray, shape (places, n)
         Nock's distance from where it leaves, tension, force on the arrow, and speed [m/s].
     """

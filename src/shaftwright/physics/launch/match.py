@@ -8,17 +8,15 @@ stiff one leaves nose to the left (right-handed archer), a weak one nose to the 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import fields
-from typing import Final, Literal, TypeVar
+from typing import Final, Literal
 
 import numpy as np
 
 from shaftwright.physics.launch.beam import Array
-from shaftwright.physics.launch.changes import Change, Rig
-from shaftwright.physics.launch.launch import launch
-from shaftwright.physics.launch.parts import Fields
+from shaftwright.physics.launch.changes import Change
+from shaftwright.physics.launch.launch import launch, launch_each
+from shaftwright.physics.launch.parts import Launch, Rig, shape_of, together
 
-Part = TypeVar("Part", bound=Fields)
 #: what is nought for a matched shaft: rotation, or the angle between shaft and path
 Criterion = Literal["turn_rate", "attack"]
 
@@ -73,18 +71,33 @@ def matched_draws(
     ndarray
         Matched spine, of the launches' shape; nan where the scan holds none [mils].
     """
+    spines = _along(rig, spines_mils)
+    return _matched(spines, launch(*_scanned(rig, spines)), criterion)
+
+
+def _along(rig: Rig, spines_mils: Array) -> Array:
+    """Spines on an axis before the launches' own."""
     spines = np.asarray(spines_mils, float)
-    if spines.ndim == 1:
-        spines = spines.reshape(-1, *(1,) * len(_shape(rig)))
-    arrow, bow, settings = rig
-    left = launch(arrow.changed(stiffness_n_m2=STIFFNESS_TIMES_MILS / spines), bow, settings)
+    return spines.reshape(-1, *(1,) * len(shape_of(rig))) if spines.ndim == 1 else spines
+
+
+def _scanned(rig: Rig, spines: Array) -> Rig:
+    return rig[0].changed(stiffness_n_m2=STIFFNESS_TIMES_MILS / spines), rig[1], rig[2]
+
+
+def _matched(spines: Array, left: Launch, criterion: Criterion = "turn_rate") -> Array:
     wanted = left.turn_rate_rad_s if criterion == "turn_rate" else left.attack_rad
     return np.exp(_crossing(np.log(spines), wanted))
 
 
-def _shape(rig: Rig) -> tuple[int, ...]:
-    """The shape of a rig's launches."""
-    return np.broadcast_shapes(*(part.shape() for part in rig))
+def _matched_each(
+    scans: Sequence[tuple[Rig, Array]], besides: Sequence[Rig] = ()
+) -> tuple[list[Array], list[Launch]]:
+    """Of several rigs with their spines, in one integration with what else is to be launched."""
+    along = [_along(*scan) for scan in scans]
+    rigs = [_scanned(rig, spines) for (rig, _), spines in zip(scans, along, strict=True)]
+    left = launch_each([*rigs, *besides])
+    return [_matched(*one) for one in zip(along, left, strict=False)], left[len(scans) :]
 
 
 def stacked(rigs: Sequence[Rig]) -> Rig:
@@ -100,49 +113,49 @@ def stacked(rigs: Sequence[Rig]) -> Rig:
     tuple of LaunchArrow, LaunchBow, LaunchSettings
         Fields of shape (rigs, ...).
     """
-    shape = np.broadcast_shapes(*(_shape(rig) for rig in rigs))
-
-    def together(parts: Sequence[Part]) -> Part:
-        return parts[0].changed(**{
-            f.name: np.stack([np.broadcast_to(getattr(part, f.name), shape) for part in parts])
-            for f in fields(parts[0])
-        })  # fmt: skip
-
-    arrows, bows, settings = zip(*rigs, strict=True)
-    return together(arrows), together(bows), together(settings)
+    shape = np.broadcast_shapes(*(shape_of(rig) for rig in rigs))
+    return together(rigs, lambda values: np.stack([np.broadcast_to(v, shape) for v in values]))
 
 
-def matched_together(rigs: Sequence[Rig], *, whole: bool = True) -> Array:
-    """The matched spine of every draw, for a rig and its changed selves.
+def matched_together(
+    families: Sequence[Sequence[Rig]], whole: Sequence[bool], besides: Sequence[Rig] = ()
+) -> tuple[list[Array], list[Launch]]:
+    """The matched spine of every draw, for rigs and their changed selves.
 
     Parameters
     ----------
-    rigs : sequence of (LaunchArrow, LaunchBow, LaunchSettings)
-        The first as it stands, the others changed a little; the same draws of the settings serve
-        all (common random numbers).
-    whole : bool
-        Whether draws that the near scan loses are scanned whole; they are not-a-number otherwise.
+    families : sequence of sequences of (LaunchArrow, LaunchBow, LaunchSettings)
+        Of each the rig first; draws of one shape.
+    whole : sequence of bool
+        Of each, whether a draw that is lost about its root is sought on the whole scan.
+    besides : sequence of (LaunchArrow, LaunchBow, LaunchSettings)
+        To be launched in the same integrations.
 
     Returns
     -------
-    ndarray, shape (rigs, ...)
+    list of ndarray, shape (rigs, ...)
         [mils]; nan where no spine of the scan leaves without turning.
+    list of Launch
+        Those besides.
 
     Notes
     -----
-    A coarse scan of the first finds its roots; one of 3 % steps about them serves all. Draws that
-    one of them loses there are scanned whole.
+    A coarse scan of the first finds its roots; one of 3 % steps about them serves all.
     """
-    rough = matched_draws(rigs[0], SCAN_MILS[::2])
-    if not np.isfinite(rough).any():
-        return np.full((len(rigs), *rough.shape), np.nan)
-    both = stacked(rigs)
-    found = matched_draws(both, _about(rough, WINDOW)[:, None])
-    lost = np.isnan(found).any(axis=0) & whole
-    if lost.any():
-        few = [part.changed(**{k: v[:, lost] for k, v in vars(part).items()}) for part in both]
-        found[:, lost] = matched_draws((few[0], few[1], few[2]))  # type: ignore[arg-type]
-    return found
+    rough, left = _matched_each([(family[0], SCAN_MILS[::2]) for family in families], besides)
+    found = [np.full((len(f), *r.shape), np.nan) for f, r in zip(families, rough, strict=True)]
+    both = [stacked(family) for family in families]
+    some = [i for i, roots in enumerate(rough) if np.isfinite(roots).any()]
+    near, _ = _matched_each([(both[i], _about(rough[i], WINDOW)[:, None]) for i in some])
+    for i, spines in zip(some, near, strict=True):
+        found[i] = spines
+        lost = np.isnan(spines).any(axis=0)
+        if whole[i] and lost.any():
+            few = [
+                part.changed(**{k: v[:, lost] for k, v in vars(part).items()}) for part in both[i]
+            ]
+            spines[:, lost] = matched_draws((few[0], few[1], few[2]))  # type: ignore[arg-type]
+    return found, left
 
 
 def matched_spine(rig: Rig, *, criterion: Criterion = "turn_rate") -> Array:
