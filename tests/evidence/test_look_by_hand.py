@@ -185,3 +185,21 @@ def test_impact_or_else_the_word_against_the_tail(side, reads, tail, disagree):
     one = replace(look_at(bare(bare=[[0, 0]]), rig()), side=side, reads=reads, tail=tail)
     assert one.disagree is disagree
     assert one.counts is not disagree
+
+
+def test_one_far_from_the_others_is_a_flier_and_counts_for_no_centre():
+    far = setting("evidence.flier_in")
+
+    def seen(*aside, distance=20):
+        return look_at(bare(bare=[[x, 0] for x in aside], distance=distance), rig("left"))
+
+    out = seen(6, 5, 5.5 - far - 0.01)
+    assert out.kept.tolist() == [True, True, False]
+    np.testing.assert_allclose(out.centre, [5.5, 0])
+    near = seen(6, 5, 5.5 - far)
+    assert near.kept.all()
+    np.testing.assert_allclose(near.centre, [(16.5 - far) / 3, 0])
+    # at half the distance half as far is as far; of two nobody knows which
+    assert seen(3, 2.5, 2.75 - far / 2 - 0.01, distance=10).kept.sum() == 2
+    assert seen(5, 5 + 2 * far).kept.all()
+    assert seen(6, 5, 5.5 - 3 * far).void == ""

@@ -2,9 +2,10 @@
 
 from types import SimpleNamespace as Some
 
+import numpy as np
 import pytest
 from plan_ends import owning
-from plan_fakes import ONE, arrow_of, end_of, look_of, named, numbered, where_of
+from plan_fakes import DRAWS, ONE, arrow_of, end_of, look_of, named, numbered, where_of
 
 from shaftwright.answers.plan import tune
 from shaftwright.answers.plan.change import Case
@@ -353,8 +354,9 @@ def test_straight_yet_marked_it_is_the_plates_edge():
 
 
 def contact(side=5, weak=0.0, **found):
-    """A marked plate, with what each lever offers."""
-    case = case_of(side, side, marks="plate", weak=weak)
+    """A marked plate and a shaft rather far too weak than stiff, with what each lever offers."""
+    doubtful = np.where(np.arange(DRAWS) % 2, -1.0, 2.0 * side + 1)  # their mean is the side
+    case = case_of(side, side, marks="plate", weak=weak, draws=doubtful)
     offers = {"no_heavier": [], "fair_pieces": [], "cut": None, "stiffer_in_hand": list, "shafts_to_buy": list,
               "piece": None} | found  # fmt: skip
     taken = []
@@ -371,6 +373,16 @@ def contact(side=5, weak=0.0, **found):
 
 
 OUT, IN = look_of(6), look_of(4)
+
+
+def test_one_that_all_else_calls_stiff_is_looked_at_first_and_then_mended_as_stiff():
+    step = tune._contact(case_of(5, marks="plate"))
+    assert (step.kind, step.distance_yd) == ("plate", 20)
+    assert step.do.startswith(
+        "See that the nock fits, ease the edge of the strike plate, then shoot"
+    )
+    assert "rather too stiff than far too weak" in step.why
+    assert tune._contact(case_of(5, 5, marks="plate")) is None
 
 
 def test_a_marked_plate_makes_it_weak_whatever_it_reads():

@@ -79,8 +79,10 @@ def test_an_arrow_is_its_length_and_front():
     )
 
 
-def arrow(ends, offset=None, inside=False):
-    return Some(counting=(None,) * ends, offset_in=offset, inside=inside, reads="stiff")
+def arrow(ends, offset=None, inside=False, fliers=0, marks=("none",)):
+    shot = (Some(fliers=fliers),) * ends
+    looked = tuple(Some(entry=Some(marks=m)) for m in marks)
+    return Some(counting=shot, ends=looked, offset_in=offset, inside=inside, reads="stiff")
 
 
 ON_IT = setting("plan.on_it_in")
@@ -99,6 +101,14 @@ ON_IT = setting("plan.on_it_in")
         (arrow(1, 6.0), "bare 6 in right of the fletched in one end"),
         (arrow(4, -6.0), "bare 6 in left of the fletched in 4 ends"),
         (arrow(2, 0.5), "bare 1/2 in right of the fletched in two ends"),
+        (arrow(1, 6.0, fliers=1), "bare 6 in right of the fletched in one end, one flier left out"),
+        (arrow(2, 6.0, fliers=1), "bare 6 in right of the fletched in two ends, two fliers left out"),
+        (arrow(1, 6.0, marks=("plate", "not_looked")),
+         "bare 6 in right of the fletched in one end; it marked the plate"),
+        (arrow(1, 6.0, marks=("none", "plate", "none")),
+         "bare 6 in right of the fletched in one end; it marked the plate in one of three ends"),
+        (arrow(1, 6.0, marks=("shelf", "plate")),
+         "bare 6 in right of the fletched in one end; it marked the plate and the shelf"),
     ],
 )  # fmt: skip
 def test_what_the_ends_of_an_arrow_showed(shot, told):

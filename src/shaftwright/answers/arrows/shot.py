@@ -61,7 +61,12 @@ class End:
         if not self.shots:
             return None
         origin = look.fletched_in[:, 0].mean() if len(look.fletched_in) else 0.0
-        return float(look.bare_in[:, 0].mean() - origin) * 20.0 / look.distance_yd
+        return float(look.bare_in[look.kept, 0].mean() - origin) * 20.0 / look.distance_yd
+
+    @property
+    def fliers(self) -> int:
+        """Bare hits that were left out of its centre."""
+        return int((~self.reading.look.kept).sum())
 
 
 def pooled(seen: Iterable[tuple[float | None, int]]) -> float | None:

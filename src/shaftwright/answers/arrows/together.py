@@ -78,11 +78,10 @@ def _end(reading: Reading) -> End:
     assert isinstance(entry, BareShaft)
     side = up = None
     enough = True
-    if len(look.bare):
-        centre = look.bare.mean(axis=0)
-        side, up = float(centre[0]), float(centre[1])
+    if look.centre is not None:
+        side, up = float(look.centre[0]), float(look.centre[1])
         enough = (
-            len(look.bare) >= setting("plan.fair_bare")
+            look.kept.sum() >= setting("plan.fair_bare")
             and len(look.fletched) >= setting("plan.fair_fletched")
         )  # fmt: skip
     elif entry.reads is not None:

@@ -95,7 +95,8 @@ def _impact(look: Look, within: float) -> str | None:
 
 def _off(look: Look, axis: int, within: float, more: str, less: str) -> str:
     """Which way the bare ones lie off; `inside` where that says nothing."""
-    off = float(look.bare[:, axis].mean())
+    assert look.centre is not None
+    off = float(look.centre[axis])
     return "inside" if abs(off) < within else more if off > 0 else less
 
 

@@ -170,6 +170,20 @@ def _contact(case: Case) -> Next | None:
             then="No marks and straight again: go on proving it.", expect=None,
             if_not="Marks stay: the nock may be tight, or the feathers touch.",
         )  # fmt: skip
+    marked = sum(e.entry.marks == "plate" for e in arrow.ends)
+    if case.stiff and arrow.chance_stiff > 0.5:
+        # a far too weak shaft is not what all the rest speaks for
+        if marked >= setting("plan.ends_before_change"):
+            return None
+        return where.shoot(
+            "tune", "plate",
+            f"See that the nock fits, ease the edge of the strike plate, then shoot the {case.name} "
+            f"again: {case.words.arrow(arrow.spec)}.",
+            "It marks the plate and reads stiff. By all else it is rather too stiff than far too weak: "
+            "look at nock and edge first.", arrow,
+            then="No marks: where it lands counts.",
+            if_not="Marks again: the next step reckons with them.",
+        )  # fmt: skip
     however = ", however it reads" if case.stiff else ""
     why = f"It marks the plate and reads {arrow.reads}: too weak{however}."
     case.take_as_weak()

@@ -61,7 +61,18 @@ class Words:
         return f"{self.length(spec)}, {self.front(spec)}"
 
     def seen(self, arrow: Arrow) -> str:
-        """What the ends of an arrow showed, in half a sentence."""
+        """What the ends of an arrow showed, and what of it does not count, in half a sentence."""
+        told, fliers = self._landed(arrow), sum(e.fliers for e in arrow.counting)
+        if fliers:
+            told += f", {counted(fliers)} flier{'s' * (fliers > 1)} left out"
+        looked = [e.entry.marks for e in arrow.ends if e.entry.marks != "not_looked"]
+        if marked := sorted({*looked} - {"none"}):
+            many = sum(m != "none" for m in looked)
+            told += f"; it marked the {' and the '.join(marked)}"
+            told += f" in {counted(many)} of {ends_told(len(looked))}" if many < len(looked) else ""
+        return told
+
+    def _landed(self, arrow: Arrow) -> str:
         ends = len(arrow.counting)
         if not ends:
             return "its ends cannot be read"

@@ -135,9 +135,14 @@ class Look:
     void: str
 
     @property
+    def kept(self) -> NDArray[np.bool_]:
+        """Bare shots that are no flier (n,)."""
+        return without_flier(self.bare)
+
+    @property
     def centre(self) -> Array | None:
-        """Centre of the bare shots from the fletched centre, stiffward and up at 20 yd (2,) [in]."""
-        return self.bare.mean(axis=0) if len(self.bare) else None
+        """Centre of the bare shots but fliers from the fletched one, stiffward and up at 20 yd (2,) [in]."""
+        return self.bare[self.kept].mean(axis=0) if len(self.bare) else None
 
     @property
     def disagree(self) -> bool:
@@ -149,6 +154,22 @@ class Look:
     def counts(self) -> bool:
         """Whether it says anything of stiffness."""
         return not self.void and not self.disagree
+
+
+def without_flier(shots: Array) -> NDArray[np.bool_]:
+    """All but one that lies far from the middle of the others (n,), where there are two others or more.
+
+    Examples
+    --------
+    >>> without_flier(np.array([[6.0, 0.0], [5.0, 1.0], [-12.0, -8.0]])).tolist()
+    [True, True, False]
+    """
+    kept = np.ones(len(shots), dtype=bool)
+    if len(shots) > 2:
+        others = (shots.sum(axis=0) - shots) / (len(shots) - 1)
+        apart = np.hypot(*(shots - others).T)
+        kept[apart.argmax()] = apart.max() <= setting("evidence.flier_in")
+    return kept
 
 
 def look_at(entry: BareShaft | Broadhead, rig: Rig) -> Look:
@@ -183,7 +204,8 @@ def look_at(entry: BareShaft | Broadhead, rig: Rig) -> Look:
     fletched = into_bow(fletched_in - origin, cant) * turn
     side: Side | None = None
     if len(bare):
-        aside, limit = float(bare[:, 0].mean()), setting("evidence.disagree_in")
+        aside = float(bare[without_flier(bare), 0].mean())
+        limit = setting("evidence.disagree_in")
         side = "stiff" if aside > limit else "weak" if aside < -limit else "straight"
     told = [_tail_vector(t) for t in tails if t is not None and (t.side or t.up)]
     if words:
@@ -232,6 +254,7 @@ def _void(bare: Array, fletched: Array) -> str:
     """Why shots are no group; a test with one of the two scattered is void."""
     limit = setting("evidence.void_sd_in")
     for shots, name in ((fletched, "fletched"), (bare, "bare")):
-        if len(shots) >= 2 and float(np.sqrt(shots.var(axis=0, ddof=1).mean())) > limit:
+        held = shots[without_flier(shots)]
+        if len(held) >= 2 and float(np.sqrt(held.var(axis=0, ddof=1).mean())) > limit:
             return f"the {name} shafts do not group"
     return ""

@@ -60,7 +60,9 @@ def target_view(found: Diagnosis, figure_id: str = "target-view") -> Figure | No
     unit = "cm" if units == "metric" else "in"
     scale = convert(1.0, "in", unit)
     bare, fletched = look.bare_in * scale, look.fletched_in * scale
-    off = float(bare[:, 0].mean() - (fletched[:, 0].mean() if len(fletched) else 0.0)) / scale
+    off = (
+        float(bare[look.kept, 0].mean() - (fletched[:, 0].mean() if len(fletched) else 0.0)) / scale
+    )
     lies = f"bare centre {landed(off, units)} of the {'fletched' if len(fletched) else 'aim'}"
     told = (
         f"Archer's view, the aim in the middle of the rings. {len(bare)} bare hits and {len(fletched)} "
