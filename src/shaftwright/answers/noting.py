@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, Final
 
 from shaftwright.answers.arrows.pieces import in_hand
@@ -44,6 +44,20 @@ class Arrow:
         data["build"] = self.build.model_dump(by_alias=True, exclude_none=True)
         if self.piece is not None and data["kind"] != "dozen":
             data.setdefault("piece", self.piece)
+
+
+def with_head(arrow: Arrow, stock: Stock | None) -> Arrow:
+    """The arrow with the broadhead that weighs what its point does, one in hand before one that is not."""
+    point = stock.by_name.get(arrow.build.point or "") if stock is not None else None
+    if stock is None or point is None:
+        return arrow
+    heads = [i for i in stock.of_kind("broadhead") if i.mass_gr == point.mass_gr]
+    if not heads:
+        return arrow
+    head = max(heads, key=lambda i: bool(i.in_hand))
+    return replace(
+        arrow, build=arrow.build.model_copy(update={"point": None, "broadhead": head.item})
+    )
 
 
 def arrow_named(plan: Plan, stock: Stock | None, entries: Sequence[AnyEntry]) -> Arrow | None:

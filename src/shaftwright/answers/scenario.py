@@ -63,10 +63,10 @@ class Scenario:
         found: T = self.kept[key]
         return found
 
-    @property
+    @cached_property
     def purpose_rule(self) -> PurposeRule:
-        """What the purpose asks for."""
-        return purposes().purposes[self.purpose]
+        """What the purpose asks of arrows from this bow."""
+        return purposes().asked(self.purpose, self.rig.bow.kind, self.only_wood)
 
     @cached_property
     def prior(self) -> Belief:

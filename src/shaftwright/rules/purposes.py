@@ -3,7 +3,7 @@
 import functools
 from typing import Literal
 
-from shaftwright.parameters import Section, Sourced, section
+from shaftwright.parameters import Section, Sourced, section, setting
 from shaftwright.records.fields import Record
 from shaftwright.rules.schema import Choices
 
@@ -51,6 +51,19 @@ class Purposes(Section):
     purposes: dict[str, PurposeRule]
     mass_floors: tuple[MassFloor, ...]
     utility: dict[Literal["match", "mass", "foc", "robustness", "price", "in_hand"], Worth]
+
+    def floors(self, kind: str) -> list[MassFloor]:
+        """The mass floors of bows of a kind."""
+        return [f for f in self.mass_floors if kind in f.applies.get("bow.kind", (kind,))]
+
+    def asked(self, purpose: str, kind: str, only_wood: bool) -> PurposeRule:
+        """What a purpose asks of arrows from a bow of a kind, heavier where bow or shafts want it."""
+        rule = self.purposes[purpose]
+        low, high = rule.gr_per_lb.low, rule.gr_per_lb.high
+        rise = max(0.0, *(f.gr_per_lb - low for f in self.floors(kind)))
+        heaviest = setting("matching.wood_heaviest_gr_per_lb") if only_wood else 0.0
+        span = Span(low=low + rise, high=max(high + rise, heaviest))
+        return rule.model_copy(update={"gr_per_lb": span})
 
 
 @functools.cache

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from shaftwright.inference.evidence.look import REFERENCE_YD
 from shaftwright.inference.evidence.periods import History
 from shaftwright.records.notebook import AnyEntry, Broadhead, BuildSpec
 from shaftwright.records.rig import Rig
@@ -26,7 +27,7 @@ class Proof(Result):
     distance_yd: float
     #: the arrow in a line
     arrow: str
-    #: None where only hits were written
+    #: None where neither a word nor hits tell
     together: bool | None
     #: centre of the broadheads less that of the field points, right and up
     offset_in: tuple[float, float] | None
@@ -37,30 +38,42 @@ class Proof(Result):
 
 
 def proofs(
-    rig: Rig, entries: Sequence[AnyEntry], history: History, spec: BuildSpec | None
+    rig: Rig,
+    entries: Sequence[AnyEntry],
+    history: History,
+    spec: BuildSpec | None,
+    within_in: float,
 ) -> tuple[Proof, ...]:
-    """Every broadhead test, newest first, and whether it still holds; `spec` is the card's arrow."""
+    """Every broadhead test, newest first, and whether it still holds.
+
+    `spec` is the card's arrow; so far apart at 20 yd broadheads still land with the field points.
+    """
     found = []
     for index, entry in reversed(tuple(enumerate(entries))):
         if isinstance(entry, Broadhead):
             changed = bool(history.period(index) or history.setting(index))
-            why, arrow = _why_not(rig, entry, spec, changed), _arrow(entry.build)
-            of = (entry.date, entry.distance_yd, arrow, entry.together, _offset(entry))
+            off, together = _offset(entry), entry.together
+            if together is None and off is not None:
+                together = max(map(abs, off)) * REFERENCE_YD / entry.distance_yd <= within_in
+            why, arrow = _why_not(rig, entry, spec, changed, together), _arrow(entry.build)
+            of = (entry.date, entry.distance_yd, arrow, together, off)
             found.append(Proof(*of, not why, why))
     return tuple(found)
 
 
-def _why_not(rig: Rig, entry: Broadhead, spec: BuildSpec | None, changed: bool) -> str:
+def _why_not(
+    rig: Rig, entry: Broadhead, spec: BuildSpec | None, changed: bool, together: bool | None
+) -> str:
     """Why a test does not prove the bow; empty when it does."""
     state = entry.rig_state
     other = state is not None and state.limbs_id is not None and state.limbs_id != rig.bow.limbs_id
     if changed or (other and rig.bow.limbs_id is not None):
         return "before the bow was changed"
-    if entry.together is False:
+    if together is False:
         return "they landed apart"
     if spec is not None and not _same(spec, entry.build):
         return "with another arrow"
-    if entry.together is None:
+    if together is None:
         return "write together: true if they land near enough"
     return ""
 

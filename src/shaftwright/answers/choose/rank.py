@@ -142,8 +142,7 @@ def arrows_of(builds: Builds) -> Arrow:
 
 def mass_floors(rig: Rig) -> list[MassFloor]:
     """The mass floors that apply to a rig, the bow maker's own among them."""
-    kind = rig.bow.kind
-    found = [f for f in purposes().mass_floors if kind in f.applies.get("bow.kind", (kind,))]
+    found = purposes().floors(rig.bow.kind)
     maker = rig.bow.maker_minimum_gr_per_lb
     if maker is not None:
         found.append(

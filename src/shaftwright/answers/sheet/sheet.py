@@ -139,7 +139,10 @@ def sheet(asked: Scenario, bring: Sequence[str] = ()) -> Sheet:
     """
     along = _along(asked, bring)
     away = replace(asked, along=frozenset(along))
-    first = Place(away.plan.next, (), set_by(away.plan.next), "", 1.0)
+    then = asked.plan.next
+    if not (is_shot(then) and {then.shaft, then.point, then.insert} - {None} <= set(along)):
+        then = away.plan.next
+    first = Place(then, (), set_by(then), "", 1.0)
     if not is_shot(first.then):
         raise NoAnswer(
             f"nothing can be shot yet with what is taken along. First: {asked.plan.next.do}"
@@ -163,7 +166,7 @@ def sheet(asked: Scenario, bring: Sequence[str] = ()) -> Sheet:
     height = round(2 * max(height_doubt(away.where), away.where.within)) / 2
     return Sheet(
         away, tuple(along), rows.made(away), setting("plan.sheet_reach_in"), height, ends, words.side(True),
-        words.side(False), _gates(height, words), away.plan.next.cautions,
+        words.side(False), _gates(height, words), then.cautions,
     )  # fmt: skip
 
 
@@ -209,7 +212,7 @@ def _told(after: Place, place: Place, words: Words) -> str:
     if not is_shot(then):
         return "stop: note it, ask next"
     if after.again and after.settings == place.settings:
-        return "the same once more"
+        return "once more, then ask next"
     spec = BuildSpec.model_construct(shaft=then.shaft, length_in=then.length_in, point=then.point)
     own = (str(then.shaft), words.arrow(spec), then.insert, *(v for _, v in after.settings))
     return ", ".join(part for part in own if part)

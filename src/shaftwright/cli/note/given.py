@@ -8,7 +8,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from shaftwright.answers.changes import WHATS
-from shaftwright.answers.noting import Arrow, arrow_leading, arrow_named
+from shaftwright.answers.noting import Arrow, arrow_leading, arrow_named, with_head
 from shaftwright.cli import common
 from shaftwright.cli.note import KINDS, PLUNGER, STATE, WITH_BUILD
 from shaftwright.cli.note.place import Place
@@ -204,6 +204,8 @@ def filled(kind: str, place: Place, data: dict[str, Any]) -> bool:
     if arrow is None:
         problem = "names no arrow, and next names none: add --shaft, --length and --point"
         raise InputError.of("note", problem)
+    if kind == "broadhead":
+        arrow = with_head(arrow, place.bow.scenario.shelf)
     arrow.into(data)
     distance = place.bow.scenario.plan.next.distance_yd
     if kind != "dozen" and distance is not None:
