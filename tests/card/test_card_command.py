@@ -125,6 +125,14 @@ def test_broadheads_that_land_together_are_proved_with_date_and_distance(tmp_pat
     assert "Broadheads: PROVED, 2026-05-01 at 20 yd" in text
 
 
+def test_hits_without_a_word_prove_as_next_takes_them(tmp_path):
+    hits = "  broadhead: [[1, 1]]\n  fletched: [[0, 0]]\n"
+    path = broadhead(tmp_path / "n.yaml", together=None, more=hits)
+    told = document(RIG, *NAMED, "--notebook", path, *DAY)
+    assert told["broadheads_proved"]
+    assert told["broadheads"][0]["together"]
+
+
 @pytest.mark.parametrize(
     ("made", "why"),
     [
@@ -134,10 +142,7 @@ def test_broadheads_that_land_together_are_proved_with_date_and_distance(tmp_pat
         ({"build": "shaft: MARSH-400, length: 29 1/2 in, insert: I25"}, "another arrow"),
         ({"build": "shaft: MARSH-500, length: 30 in, insert: I25"}, "another arrow"),
         ({"build": "shaft: MARSH-500, length: 29 1/2 in"}, "another arrow"),
-        (
-            {"together": None, "more": "  broadhead: [[1, 2]]\n  fletched: [[0, 0]]\n"},
-            "write together",
-        ),
+        ({"together": None, "more": "  broadhead: [[4, 0]]\n  fletched: [[0, 0]]\n"}, "apart"),
     ],
 )
 @pytest.mark.slow

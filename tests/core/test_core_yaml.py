@@ -61,6 +61,7 @@ def test_the_good_file_is_good(tmp_path):
         ("rig: reed", "? [a, b]\n: 1\nrig: reed", ("rig.yaml:2:", "a key must be plain text")),
         ("rig: reed", "rig: [reed", ("rig.yaml:", "is not YAML here")),
         ("rig: reed", "rig: \t@reed", ("rig.yaml:2", "is not YAML here")),
+        ("archer:", "\tarcher:", ("rig.yaml:3: has a tab here; write blanks",)),
         ("rig: reed", "rig: " + "[" * 40 + "]" * 40, ("rig.yaml:2:", "nested deeper than 12")),
         ("rig: reed", "rig: " + "x" * 5000, ("rig.yaml:2:", "longer than 4000 characters", "…'")),
         ("rig: reed", "k" * 300 + ": 1", ("rig.yaml:2:", "too long for a key|is not YAML here")),

@@ -37,13 +37,13 @@ def numbered(spine=500.0, length=30.0, front=200.0):
 
 
 def end_of(side=0.0, up=0.0, *, fair=True, void=False, piece=1, marks="none", tail=None, high=None,
-           shots=3, day=None, disagree=False, scattered=False, fliers=0):  # fmt: skip
+           shots=3, day=None, disagree=False, scattered=False, fliers=0, yards=20):  # fmt: skip
     """One end of bare shafts."""
     look = Some(tail=tail, tail_up=high, bare=(None,) * shots, disagree=disagree, void=scattered)
     date = None if day is None else dt.date(2026, 5, day)
     return Some(side_in=side, up_in=up, fair=fair, void=void, piece=piece, tail=tail, shots=shots,
                 fliers=fliers, seen_right_in=None if side is None or not shots else -side,
-                entry=Some(marks=marks, date=date), reading=Some(look=look, line=0))  # fmt: skip
+                entry=Some(marks=marks, date=date, distance_yd=yards), reading=Some(look=look, line=0))  # fmt: skip
 
 
 def arrow_of(*sides, spec=None, ends=None, off=None, draws=None, before=0.0, weak=0.0, period=0,

@@ -79,8 +79,8 @@ def test_an_arrow_is_its_length_and_front():
     )
 
 
-def arrow(ends, offset=None, inside=False, fliers=0, marks=("none",)):
-    shot = (Some(fliers=fliers),) * ends
+def arrow(ends, offset=None, inside=False, fliers=0, marks=("none",), yards=20):
+    shot = (Some(fliers=fliers, entry=Some(distance_yd=yards)),) * ends
     looked = tuple(Some(entry=Some(marks=m)) for m in marks)
     return Some(counting=shot, ends=looked, offset_in=offset, inside=inside, reads="stiff")
 
@@ -101,6 +101,9 @@ ON_IT = setting("plan.on_it_in")
         (arrow(1, 6.0), "bare 6 in right of the fletched in one end"),
         (arrow(4, -6.0), "bare 6 in left of the fletched in 4 ends"),
         (arrow(2, 0.5), "bare 1/2 in right of the fletched in two ends"),
+        (arrow(1, 6.0, yards=10), "bare 6 in right of the fletched, reckoned at 20 yd, in one end"),
+        (arrow(1, 1.5, True, yards=10), "bare 1 1/2 in right of the fletched, reckoned at 20 yd, once"),
+        (arrow(1, 6.0, yards=19.685), "bare 6 in right of the fletched in one end"),
         (arrow(1, 6.0, fliers=1), "bare 6 in right of the fletched in one end, one flier left out"),
         (arrow(2, 6.0, fliers=1), "bare 6 in right of the fletched in two ends, two fliers left out"),
         (arrow(1, 6.0, marks=("plate", "not_looked")),

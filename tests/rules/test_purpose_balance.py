@@ -1,4 +1,4 @@
-"""What a purpose asks of an arrow's balance is met by the usual arrow for it."""
+"""What a purpose asks of an arrow's balance and weight is met by the usual arrow for it."""
 
 import pytest
 
@@ -25,3 +25,22 @@ def test_the_range_is_of_the_materials_own():
     asked = purposes().purposes["target"].foc_pct
     assert asked["aluminium"].high < asked["carbon"].high
     assert asked["aluminium"].low < asked["carbon"].low
+
+
+@pytest.mark.parametrize("purpose", ["hunting", "practice", "three_d", "target"])
+def test_a_wooden_bow_is_never_sent_below_what_bowyers_ask_for_it(purpose):
+    """Wooden bows want 9 to 10 grains per pound (common practice, no source)."""
+    plain, asked = (
+        purposes().purposes[purpose].gr_per_lb,
+        purposes().asked(purpose, "selfbow", False),
+    )
+    assert asked.gr_per_lb.low >= 9
+    assert asked.gr_per_lb.high - asked.gr_per_lb.low == plain.high - plain.low
+    assert purposes().asked(purpose, "recurve", False).gr_per_lb == plain
+
+
+def test_wood_alone_is_not_too_heavy_for_targets():
+    """A 32 in wood shaft of 5/16 in with its point weighs some 420 gr: 10 gr/lb at 42 lb."""
+    asked = purposes().asked("target", "recurve", True).gr_per_lb
+    assert asked.low == 7
+    assert asked.high >= 420 / 42

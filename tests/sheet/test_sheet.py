@@ -6,6 +6,7 @@ import json
 import re
 import shutil
 from dataclasses import replace
+from importlib.resources import files
 from itertools import pairwise
 from pathlib import Path
 
@@ -247,3 +248,37 @@ def test_the_first_row_sets_the_bow_as_next_says(tmp_path):
     now = bow.next().result.next
     assert now.kind == "plunger", now.do
     assert bow.sheet([]).result.rows[0].settings == (now.setting,)
+
+
+GORSE = """\
+format: 1
+rig: gorse-hybrid
+archer: {hand: left, release: three_under, draw_length: 29 in}
+bow:
+  kind: hybrid
+  draw_weight: {lb: 48, at: own_draw}
+  brace_height: 7 1/4 in
+  window: {cut: to_centre}
+  rest: shelf
+  plate: {thickness: 3/16 in, material: leather}
+  nocking_point: {above_square: 5/8 in, locators: 1}
+string: {material: unknown}
+purpose: hunting
+"""
+IN_HAND = {"PLAIN-400": 3, "PLAIN-500": 4, "P125": 6, "P200": 6, "I75": 12, "N246": 12}
+
+
+def test_it_begins_with_the_arrow_that_next_names_though_only_a_cut_would_bring_it_in(tmp_path):
+    # the stiffer one is shot first, for the weaker may be far too weak
+    (tmp_path / "rig.yaml").write_text(GORSE, encoding="utf-8")
+    starter = files("shaftwright") / "starter" / "stock.csv"
+    (tmp_path / "stock.csv").write_text(starter.read_text(encoding="utf-8"), encoding="utf-8")
+    owned = [
+        f"- {{kind: have, date: 2026-06-01, item: {k}, count: {n}}}" for k, n in IN_HAND.items()
+    ]
+    (tmp_path / "notebook.yaml").write_text("\n".join(owned), encoding="utf-8")
+    bow = shaftwright.open(tmp_path)
+    then, row = bow.scenario.plan.next, bow.sheet().result.rows[0]
+    assert (then.kind, then.shaft) == ("shoot", "PLAIN-400")
+    assert (row.shaft, row.length_in, row.point) == (then.shaft, then.length_in, then.point)
+    assert row.distance_yd == then.distance_yd == 10

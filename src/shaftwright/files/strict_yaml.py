@@ -95,9 +95,12 @@ def parse_yaml(text: str, name: str, first_line: int = 1) -> Document:
     except yaml.MarkedYAMLError as error:
         mark = error.problem_mark or error.context_mark
         line = mark.line + first_line if mark else None
-        raise InputError.of(
-            name, f"is not YAML here: {error.problem or error.context}", line
-        ) from None
+        told = f"is not YAML here: {error.problem or error.context}"
+        if mark and any(
+            re.match(" *\t", row) for row in text.split("\n")[mark.line : mark.line + 1]
+        ):
+            told = "has a tab here; write blanks"
+        raise InputError.of(name, told, line) from None
     except (yaml.reader.ReaderError, UnicodeEncodeError):
         # the readers count in bytes or in characters, so the place is looked for
         bad = _NO_TEXT.search(text)

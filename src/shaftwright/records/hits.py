@@ -13,6 +13,8 @@ Hit = tuple[float, float]
 
 FORM: Final = "3l 1h for 3 left and 1 high (lo is low), or right and up: -3,1"
 _NUMBER = r"(?:\d+(?:\s+|-))?\d+\s*/\s*\d+|\d+\.\d*|\.\d+|\d+"
+#: "0 1lo": straight one way, off the other
+_NOUGHT = re.compile(r"^0\s+(?=\d)|(?<=[a-z])\s+0$")
 _PART = re.compile(
     rf"(?:and\b|[,+])?\s*(?P<number>{_NUMBER})\s*(?P<unit>mm|cm|inches|inch|in|[\"″])?\s*"
     r"(?P<way>left|right|high|low|down|up|lo|l|r|h|u|d)(?![a-z])\s*"
@@ -31,6 +33,8 @@ def read_hit(text: str, unit: str = "in") -> Hit:
     --------
     >>> read_hit("3l 1h"), read_hit("1/2 high"), read_hit("-3, 1"), read_hit("5r 2lo", "cm")
     ((-3.0, 1.0), (0.0, 0.5), (-3.0, 1.0), (1.9685, -0.7874))
+    >>> read_hit("0 1lo"), read_hit("3l 0")
+    ((0.0, -1.0), (-3.0, 0.0))
     """
     said = " ".join(text.lower().split())
     if said in _MIDDLE:
@@ -42,6 +46,7 @@ def read_hit(text: str, unit: str = "in") -> Hit:
         except ValueError:
             if not said[-1].isalpha():
                 raise
+    said = _NOUGHT.sub("", said)
     at: list[float | None] = [None, None]
     place = 0
     while place < len(said):

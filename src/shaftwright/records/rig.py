@@ -112,7 +112,7 @@ class Bow(Record):
     )
 
     kind: BowKind
-    limbs: Limbs
+    limbs: Limbs = "unknown"
     draw_weight: DrawWeight
     brace_height_in: fields.Brace | fields.Unknown = Field(alias="brace_height")
     window: Window

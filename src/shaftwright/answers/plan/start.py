@@ -168,6 +168,8 @@ def first_end(where: Where) -> Next:
         return len(look.idea.buy), spine if may_be_weak else chance, look.length_in
 
     look = min(_likeliest_point(ready), key=order)
+    if look.idea.buy:
+        look = min(_likeliest_point(_of_the_kit(where, ready)), key=order)
     spec, buy = look.idea.spec, look.idea.buy
     why = f"{min(round(100 * made.chance(look)), 99)} in 100 that some cut or point of it suits this bow."
     if len({o.idea.spec.shaft for o in ready}) > 1:
@@ -186,6 +188,17 @@ def first_end(where: Where) -> Next:
         then=f"Near the fletched ones: the same at {far} next.",
         if_not=f"More than {off} off, or sideways in the butt: stop and look for marks on the plate.",
     )  # fmt: skip
+
+
+def _of_the_kit(where: Where, ready: Sequence[Outlook]) -> Sequence[Outlook]:
+    """Those for which nothing is bought but what the test kit holds: one list for both."""
+    from shaftwright.answers.shop.kit import kit_for
+
+    try:
+        parts = {p.item for p in kit_for(where.scenario).parts}
+    except NoAnswer:
+        return ready
+    return [o for o in ready if all(b.item in parts for b in o.idea.buy)] or ready
 
 
 def _likeliest_point(ready: Sequence[Outlook]) -> list[Outlook]:

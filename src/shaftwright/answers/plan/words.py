@@ -79,13 +79,16 @@ class Words:
         if arrow.offset_in is None:
             many = {1: "once", 2: "twice"}.get(ends, f"{ends} times")
             return f"it read {arrow.reads} {many}"
-        where = "right" if arrow.offset_in > 0 else "left"
+        where = f"{'right' if arrow.offset_in > 0 else 'left'} of the fletched"
+        far = setting("plan.prove_yd")
+        if any(abs(e.entry.distance_yd - far) >= 1 for e in arrow.counting):
+            where += f", reckoned at {self.yd(far)},"
         if arrow.inside:
             mean = f"{ends_told(ends)} together" if ends > 1 else "once"
             if abs(arrow.offset_in) < setting("plan.on_it_in"):
                 return f"bare on the fletched, {mean}"
-            return f"bare {self.off(arrow.offset_in)} {where} of the fletched, {mean}"
-        return f"bare {self.off(arrow.offset_in)} {where} of the fletched in {ends_told(ends)}"
+            return f"bare {self.off(arrow.offset_in)} {where.removesuffix(',')}, {mean}"
+        return f"bare {self.off(arrow.offset_in)} {where} in {ends_told(ends)}"
 
 
 def ends_told(count: int) -> str:

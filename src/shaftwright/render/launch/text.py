@@ -24,7 +24,8 @@ def launch_text(found: Launched, full: bool = False) -> str:
         parts += [name + "\n" + wrap(_verdict(found)), *_everything(found), _doubt(found)]
         parts += [bullets(own, "! ")] if own else []
         return "\n\n".join([*parts, closing(asked, full=True)])
-    lines = [_verdict(found), _touches(found.seen), _bare(found), _matched(found)]
+    rules = f"It names no spine to buy: the rules say {fives(found.by_rules.mid)}."
+    lines = [_verdict(found), _touches(found.seen), _bare(found), rules]
     parts += ["\n".join([name, *map(wrap, lines)]), _effects(found)]
     said = "Computed, not shot: trust the changes more than figures, your own shots most."
     return "\n\n".join([*parts, said + "\n" + closing(asked)])
@@ -112,10 +113,11 @@ def _matched(found: Launched) -> str:
         for law, spine in found.matched_by_law.items()
         if spine is not None
     ]
-    rules = f"buy by the rules' {fives(found.by_rules.mid)}"
     if not told:
-        return f"No spine leaves straight in most of the guesses: {rules}."
-    return f"Straight: {', '.join(told)}, by the string's law: {rules}."
+        return "No spine leaves straight in most of the guesses."
+    return (
+        f"What leaves straight hangs on the string's law, which nobody measures: {', '.join(told)}."
+    )
 
 
 def _by_rules(found: Launched) -> str:
