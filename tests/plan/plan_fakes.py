@@ -10,15 +10,20 @@ import numpy as np
 from plan_ends import owning, rig_with
 
 from shaftwright.answers.arrows.outlook import Idea, Outlook
+from shaftwright.answers.arrows.pieces import InHand, Piece
 from shaftwright.answers.arrows.shot import Arrow
+from shaftwright.answers.plan import levers
+from shaftwright.answers.plan.levers import Levers
 from shaftwright.answers.scenario import scenario
 from shaftwright.inference.resolve import resolve_build
 from shaftwright.records.notebook import BuildSpec
+from shaftwright.records.stock import Stock
 
 WITHIN = 2.5
 #: as many as before any shot
 DRAWS = 2048
 ONE = owning(MARSH_500=1)
+TWO = owning(MARSH_500=1, MARSH_400=1)
 
 
 def spec_of(**parts):
@@ -85,3 +90,47 @@ def where_of(*arrows, looks=None, stock=ONE, purpose="practice", hand="right", e
         "arrows": arrows, "here": here, "within": WITHIN, "_looks": as_they_did | (looks or {}), **given,
     })  # fmt: skip
     return where
+
+
+def levers_of(*sides, stiff=None, now=None, stock=ONE, others=(), rig=None, where=None, **more):
+    """The levers of an arrow; from the bow as it stands it should land where it did unless told."""
+    arrow = arrow_of(*sides, stock=stock, **more)
+    where = where or where_of(arrow, *others, stock=stock, rig=rig)
+    found = Levers(where, arrow, stiff)
+    found.__dict__["_now"] = now or look_of(
+        arrow.off_in, spec=arrow.spec, base=arrow, build=arrow.build
+    )
+    return found
+
+
+def faked(monkeypatch, make):
+    """What ideas should do, by hand; the ideas that were asked about."""
+    asked = []
+
+    def outlooks(of, ideas, weights=None):
+        asked.extend(ideas)
+        return [make(idea) for idea in ideas]
+
+    monkeypatch.setattr(levers, "outlooks", outlooks)
+    return asked
+
+
+def as_told(idea, middle=0.0, **more):
+    """An idea with where it should land."""
+    return look_of(middle, spec=idea.spec, base=idea.base, piece=idea.piece, buy=idea.buy, kind=idea.kind,
+                   amount=idea.amount, rig=idea.rig, **more)  # fmt: skip
+
+
+def without(*shafts, stock=TWO):
+    """The shop without some shafts."""
+    return Stock(tuple(i for i in stock.items if not i.item.startswith(shafts)))
+
+
+def owned(*pieces):
+    """A shop with these shafts in hand: number and length."""
+    return InHand(ONE, tuple(Piece("MARSH-500", n, x, n == 1) for n, x in pieces))
+
+
+def second(side=1.0, ends=3, first=1.0):
+    """Ends of the first shaft, then of a second one alike."""
+    return [end_of(first)] * ends + [end_of(side, piece=2)]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 import json
 import re
 import shutil
@@ -256,11 +257,12 @@ rig: gorse-hybrid
 archer: {hand: left, release: three_under, draw_length: 29 in}
 bow:
   kind: hybrid
+  limbs: standard
   draw_weight: {lb: 48, at: own_draw}
   brace_height: 7 1/4 in
   window: {cut: to_centre}
   rest: shelf
-  plate: {thickness: 3/16 in, material: leather}
+  plate: {thickness: 1/8 in, material: leather}
   nocking_point: {above_square: 5/8 in, locators: 1}
 string: {material: unknown}
 purpose: hunting
@@ -272,11 +274,11 @@ def test_it_begins_with_the_arrow_that_next_names_though_only_a_cut_would_bring_
     # the stiffer one is shot first, for the weaker may be far too weak
     (tmp_path / "rig.yaml").write_text(GORSE, encoding="utf-8")
     starter = files("shaftwright") / "starter" / "stock.csv"
-    (tmp_path / "stock.csv").write_text(starter.read_text(encoding="utf-8"), encoding="utf-8")
-    owned = [
-        f"- {{kind: have, date: 2026-06-01, item: {k}, count: {n}}}" for k, n in IN_HAND.items()
-    ]
-    (tmp_path / "notebook.yaml").write_text("\n".join(owned), encoding="utf-8")
+    rows = list(csv.DictReader(starter.read_text(encoding="utf-8").splitlines()))
+    with (tmp_path / "stock.csv").open("w", newline="", encoding="utf-8") as file:
+        out = csv.DictWriter(file, rows[0])
+        out.writeheader()
+        out.writerows(row | {"in_hand": IN_HAND.get(row["item"], row["in_hand"])} for row in rows)
     bow = shaftwright.open(tmp_path)
     then, row = bow.scenario.plan.next, bow.sheet().result.rows[0]
     assert (then.kind, then.shaft) == ("shoot", "PLAIN-400")
