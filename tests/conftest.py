@@ -11,6 +11,7 @@ from dataclasses import fields, is_dataclass
 from typing import Any
 
 import numpy as np
+from hypothesis import HealthCheck, settings
 
 #: the draws that agree with a notebook's shots; the launches of arrows: half of the suite's time
 DEAR = {
@@ -18,6 +19,10 @@ DEAR = {
     "shaftwright.physics.launch.launch": "launch",
 }
 MOST = 48
+
+# what a busy machine does is no fault: neither a slow example nor a slow draw of one
+settings.register_profile("suite", deadline=None, suppress_health_check=[HealthCheck.too_slow])
+settings.load_profile("suite")
 
 
 def sealed(answer: Any) -> Any:
