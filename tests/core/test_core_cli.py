@@ -553,6 +553,7 @@ def test_new_where_a_file_stands_is_one_line(tmp_path):
     assert (tmp_path / "there").read_text() == "x"
 
 
+@pytest.mark.slow
 def test_a_closed_pipe_is_no_traceback():
     done = subprocess.run(
         f"{sys.executable} -m shaftwright rules list | head -1",

@@ -107,6 +107,7 @@ def test_apart_they_are_weighed_with_the_variance_between_dersimonian_laird_1986
     assert found.used.low == pytest.approx(found.used.value - 1.96 * np.hypot(2, 3), rel=1e-3)
 
 
+@pytest.mark.slow
 @settings(deadline=None)
 @given(
     st.floats(-20, 20), st.floats(0.1, 10), st.floats(0.1, 10),
@@ -168,6 +169,7 @@ def test_only_rules_with_a_size_of_the_model_change():
     assert not book.sizes
 
 
+@pytest.mark.slow
 def test_explain_shows_which_basis_was_used():
     args = ["explain", RIG, "--basis"]
     found = {}

@@ -71,6 +71,7 @@ def test_the_list_of_words_finds_them():
     assert sum(bool(re.search(w, screen, re.I)) for w in WORDS) == 9
 
 
+@pytest.mark.slow
 def test_a_folder_s_answer_ends_with_the_files_it_took(told):
     folder, *_ = told(STORIES[0])
     for face in ("next", *FACES):

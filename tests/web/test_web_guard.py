@@ -29,6 +29,7 @@ def test_own_names_are_answered(tmp_path, host):
     assert client.get("/", headers={"host": host}).status_code == 200
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "host",
     ["evil.example", "evil.example:8417", "127.0.0.1.evil.example", "localhost.evil.example", "192.168.1.7",
@@ -74,6 +75,7 @@ def test_every_change_asks_for_the_token(tmp_path, path, token):
     assert state_of(tmp_path) == before
 
 
+@pytest.mark.slow
 def test_no_change_goes_by_get(tmp_path):
     assert all(route.methods == {"POST"} for route in changes.ROUTES)
     assert all(
