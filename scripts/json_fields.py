@@ -70,8 +70,11 @@ def commands() -> Iterator[tuple[str, list[str]]]:
             yield name, [name, where]
         yield "card", ["card", where, *_DAY]
         yield "build", ["build", where, *arrow.split()]
-        yield "flight", ["flight", where, *arrow.split(), "--point-on", "30 yd"]
-        yield "launch", ["launch", where, *arrow.split(), "--draws", "4"]
+        # these are the dearest: what other bows say has the same keys
+        if bow == "heron_marsh":
+            yield "flight", ["flight", where, *arrow.split(), "--point-on", "30 yd"]
+        if bow != "long_fen":
+            yield "launch", ["launch", where, *arrow.split(), "--draws", "4"]
         yield "report", ["report", where, *_DAY]
     heron = EXAMPLES / "heron_marsh"
     yield "shop", ["shop", str(heron), "--notebook", "-"]

@@ -92,9 +92,17 @@ class Visit:
         if not AXE.exists():
             pytest.fail(f"axe-core is missing: npm install --no-save axe-core (looked for {AXE})")
         page.evaluate(AXE.read_text(encoding="utf-8"))
-        found = page.evaluate(
-            "axe.run(document, {runOnly: ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'best-practice']})"
+        self.axe(name, "['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'best-practice']")
+
+    def check_colours(self, scheme, name):
+        """The page just checked in other colours: of axe's rules only two ask how a thing is coloured."""
+        self.page.emulate_media(color_scheme=scheme)
+        self.axe(
+            f"{name}, {scheme}", "{type: 'rule', values: ['color-contrast', 'link-in-text-block']}"
         )
+
+    def axe(self, name, rules):
+        found = self.page.evaluate(f"axe.run(document, {{runOnly: {rules}}})")
         told = [
             (v["id"], v["impact"], [n["html"][:160] for n in v["nodes"][:3]])
             for v in found["violations"]

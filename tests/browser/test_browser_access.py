@@ -30,25 +30,34 @@ def bows(tmp_path_factory):
         yield address
 
 
-@pytest.fixture(params=[(360, "light"), (360, "dark"), (1280, "light"), (1280, "dark")])
+@pytest.fixture(params=[(360, "light", "dark"), (1280, "dark", "light")], ids=["phone", "desk"])
 def visit(browser, bows, request):
-    width, scheme = request.param
+    width, scheme, other = request.param
     found = Visit(browser, bows, width, scheme, touch=width < 600, height=740)
+    found.schemes = scheme, other
     yield found
     found.close()
 
 
+def check(visit, name, expected_trouble=()):
+    """All of a page in one scheme of colours, then its colours in the other."""
+    scheme, other = visit.schemes
+    visit.check(name, expected_trouble)
+    visit.check_colours(other, name)
+    visit.page.emulate_media(color_scheme=scheme)
+
+
 def test_nothing_is_found_on_any_page(visit):
     visit.go("/")
-    visit.check("bows")
+    check(visit, "bows")
     for name, path in PAGES.items():
         visit.go("/bow/heron_marsh" + path)
         visit.page.locator("main:not(:has(progress))").wait_for(timeout=120_000)
-        visit.check(name, ("404",) if name == "none" else ())
+        check(visit, name, ("404",) if name == "none" else ())
         visit.trouble.clear()
     visit.go("/bow/reed_lark/rig")
     visit.page.get_by_role("button", name="Use the good rows").wait_for()
-    visit.check("faults")
+    check(visit, "faults")
 
 
 def test_nothing_is_found_at_the_beginning(browser, address):

@@ -170,6 +170,7 @@ def test_steps_that_worsened_and_archers_truly_inside_are_counted():
     assert found["ranges_held"] == 1
 
 
+@pytest.mark.slow
 def test_the_oracle_s_arrow_is_straight_nearly_always(trade):
     """It calls an arrow straight with nine in ten: of eight, fewer than six is seen once in 25 times."""
     found = [obeying.guided(one.seed, "trade") for one in trade[:8]]
@@ -177,6 +178,7 @@ def test_the_oracle_s_arrow_is_straight_nearly_always(trade):
     assert sum(inside) >= 6
 
 
+@pytest.mark.slow
 def test_an_archer_is_judged_before_and_after_shots():
     row = bands.archer(69_001, ["trade"])
     assert bands.archer(69_001, ["trade"])["worlds"] == row["worlds"]

@@ -222,6 +222,7 @@ def test_command_on_the_example():
     assert ours["inside_50"] < ours["inside_80"] < ours["inside_95"]
 
 
+@pytest.mark.slow
 def test_command_scores_sizes_of_ones_own_too(tmp_path):
     def ours(*args):
         found = json.loads(score("examples/tuned_rigs.csv", "--json", *args).stdout)

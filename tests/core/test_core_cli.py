@@ -4,6 +4,7 @@ import json
 import re
 import subprocess
 import sys
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -57,6 +58,10 @@ def good(*args):
     result = run(*args)
     assert result.exit_code == 0, result.output
     return result.stdout
+
+
+#: a screen of the examples, which no test changes, printed once for all that is said of it
+screen = cache(good)
 
 
 @pytest.fixture
@@ -163,7 +168,7 @@ def short(args):
 @pytest.mark.parametrize("args", TEXTS, ids=short)
 @pytest.mark.slow
 def test_text_is_80_columns_of_printable_characters(args):
-    text = good(*args)
+    text = screen(*args)
     for line in text.splitlines():
         assert len(line) <= 80, line
         assert line.isprintable(), line
@@ -174,7 +179,7 @@ def test_text_is_80_columns_of_printable_characters(args):
 @pytest.mark.parametrize("stock", [[], ["--stock", STOCK]])
 @pytest.mark.slow
 def test_first_line_is_the_one_next_thing_and_the_spines_follow(rig, stock):
-    text = good("choose", rig, *stock)
+    text = screen("choose", rig, *stock)
     answer = document("choose", rig, *stock)
     assert text.split("\n\n")[0].split() == answer["next"]["do"].split()
     row = re.search(r"cut to .* up front +(\d+) +(\d+) +(\d+)\n", text)
@@ -187,7 +192,7 @@ def test_first_line_is_the_one_next_thing_and_the_spines_follow(rig, stock):
 @pytest.mark.parametrize("args", [a for a in TEXTS if a[0] in ("choose", "build")], ids=short)
 @pytest.mark.slow
 def test_no_pound_figure_of_a_builds_stiffness_on_screen(args):
-    text = good(*args)
+    text = screen(*args)
     allowed = r"wood|draw|gr/lb|ft-lb|slug"
     if (
         "wood" in args
@@ -553,6 +558,7 @@ def test_new_where_a_file_stands_is_one_line(tmp_path):
     assert (tmp_path / "there").read_text() == "x"
 
 
+@pytest.mark.slow
 def test_a_closed_pipe_is_no_traceback():
     done = subprocess.run(
         f"{sys.executable} -m shaftwright rules list | head -1",

@@ -34,6 +34,7 @@ def outcome(text):
         return [str(fault) for fault in error.faults]
 
 
+@pytest.mark.slow
 @settings(max_examples=200, deadline=None)
 @given(st.lists(st.sampled_from([CHRONO, CHRONO, BLOCK, *WHOLE]), max_size=6))
 @example([CHRONO] * 3 + ODD[3:4])

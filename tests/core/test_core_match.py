@@ -343,6 +343,7 @@ def test_more_weight_length_or_point_never_asks_for_a_weaker_shaft(
     _never_weaker(rig, builds, pounds, inches, grains)
 
 
+@pytest.mark.slow
 @settings(max_examples=30, deadline=None)
 @given(rigs(), some_builds(size=2))
 def test_mirroring_the_hand_changes_nothing(rig, builds):
@@ -356,6 +357,7 @@ def test_mirroring_the_hand_changes_nothing(rig, builds):
     assert np.array_equal(answers[0], answers[2])
 
 
+@pytest.mark.slow
 @settings(max_examples=30, deadline=None)
 @given(rigs(), some_builds(size=1))
 def test_other_units_change_nothing(rig, builds):
@@ -468,6 +470,7 @@ def test_usual_wood_practice_spine_near_the_bows_weight():
     assert 40 <= pounds_from_mils(middle(rig, 28, 125)) <= 60
 
 
+@pytest.mark.slow
 @settings(max_examples=40, deadline=None)
 @given(rigs())
 def test_no_rig_of_a_grown_archer_is_left_without_an_answer(rig):

@@ -129,6 +129,7 @@ def test_nodes_have_the_promised_keys():
             assert {"reason", "basis", "source"} <= set(node)
 
 
+@pytest.mark.slow
 @settings(max_examples=15, deadline=None)
 @given(rigs())
 def test_the_trace_ends_in_the_answer(rig):

@@ -29,6 +29,7 @@ def test_a_bar_only_for_long_work_before_a_person(monkeypatch, stream, many, tol
     assert ("100%" in shown and "Arrows weighed" in shown) if told else shown == ""
 
 
+@pytest.mark.slow
 def test_a_watcher_hears_of_every_build_and_can_end_the_work():
     bow = shaftwright.open("examples/heron_marsh")
     unwatched, heard = bow.choose().to_dict(), []

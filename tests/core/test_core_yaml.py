@@ -192,6 +192,7 @@ def test_any_text_is_data_or_one_fault(text):
         assert len(error.faults) == 1  # noqa: PT017
 
 
+@pytest.mark.slow
 @given(st.recursive(st.one_of(st.integers(-(10**20), 10**20), st.text(max_size=30), st.booleans(), st.none(),
                               st.floats(allow_nan=False, allow_infinity=False)),
                     lambda inner: st.one_of(st.lists(inner, max_size=4), st.dictionaries(

@@ -154,6 +154,7 @@ def test_nothing_is_cut_while_something_in_hand_can_be_undone():
     assert then(weak[0], stock=no_point).kind == "shoot"
 
 
+@pytest.mark.slow
 def test_never_below_the_safe_length():
     """Common practice, no source: draw + 1 in where broadheads may follow."""
     least = shortest_safe_length_in(RIG, purposes().purposes[RIG.purpose])
@@ -231,6 +232,7 @@ def test_a_large_offset_without_a_look_for_marks_adds_no_front_mass():
     assert (step.shaft, step.point, step.length_in) == ("MARSH-500", "P125", 30)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("point", ["P125", "P175", "P225"])
 def test_no_front_mass_before_marks_were_looked_for(point):
     step = then(*[shot(-6, side="right", point=point, marks="not_looked")] * 2)
@@ -305,6 +307,7 @@ def test_a_weaker_arrow_that_moves_out_is_contact_until_marks_were_looked_for():
     assert "contact" not in {s.standing for s in came_in.plan.shot}
 
 
+@pytest.mark.slow
 def test_a_weaker_arrow_within_the_scatter_of_a_stiffer_one_is_not_called_false_stiff():
     """Calculated: two centres of three shots differ by 2 to 4 in on scatter alone."""
     first = [shot(-4.5, side="right", point="P175", marks="not_looked")] * 2

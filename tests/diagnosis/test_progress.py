@@ -41,6 +41,7 @@ def with_ends(asked, entries, lines):
     return replace(asked, entries=tuple(e for e, _ in both), lines=tuple(n for _, n in both))
 
 
+@pytest.mark.slow
 def test_it_begins_and_ends_with_the_bands_of_choose(asked, told):
     choice = choose(asked, asked.stock, None, 6)
     assert told.before == choice.band_before

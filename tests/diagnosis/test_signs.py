@@ -152,6 +152,7 @@ def test_the_arrow_in_question_is_the_one_that_is_named():
     assert found.arrow.spec.spine_mils == 1000
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("hand", "sign"), HANDS)
 def test_false_stiff_is_told_by_a_stiffer_shaft_that_lands_less_to_the_stiff_side(hand, sign):
     """Common practice, no source: far too weak, the tail slaps the plate; never add front mass."""

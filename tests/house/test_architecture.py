@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import functools
 import inspect
 import re
 import subprocess
@@ -26,9 +27,15 @@ def room(path: Path) -> str:
     return path.relative_to(SOURCE).parts[0].removesuffix(".py")
 
 
+@functools.cache
+def parsed(path: Path) -> ast.Module:
+    return ast.parse(path.read_text(encoding="utf-8"))
+
+
+@functools.cache
 def imports(path: Path) -> set[str]:
     found = set()
-    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+    for node in ast.walk(parsed(path)):
         if (
             isinstance(node, ast.ImportFrom)
             and node.module
@@ -59,7 +66,7 @@ def test_no_circles_between_modules() -> None:
         name = ".".join(("shaftwright", *path.relative_to(SOURCE).with_suffix("").parts))
         top_level = {
             node.module
-            for node in ast.parse(path.read_text(encoding="utf-8")).body
+            for node in parsed(path).body
             if isinstance(node, ast.ImportFrom) and node.module
         }
         graph[name.removesuffix(".__init__")] = {
@@ -139,7 +146,7 @@ def test_docstrings_agree_with_signatures() -> None:
     for path in MODULES:
         if room(path) in ("cli", "web"):
             continue
-        for node in ast.parse(path.read_text(encoding="utf-8")).body:
+        for node in parsed(path).body:
             if isinstance(node, ast.FunctionDef) and not node.name.startswith("_"):
                 seen += 1
                 wrong.append(wrong_with(f"{path.relative_to(SOURCE)}:{node.name}", node))

@@ -128,6 +128,7 @@ def test_stiff_and_weak_builds_go_the_trades_ways():
     assert "leaves nock right, nose left, the stiff side" in str(launched(300))
 
 
+@pytest.mark.slow
 def test_the_rigs_launch_block_is_used(tmp_path):
     text = Path(RIG).read_text(encoding="utf-8")
     file = tmp_path / "rig.yaml"

@@ -7,7 +7,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from click.testing import CliRunner
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from shaftwright.answers.launch.against_rules import rules_against_physics
@@ -22,7 +22,7 @@ RIG = "examples/heron_marsh/rig.yaml"
 
 @pytest.fixture(scope="module")
 def against():
-    return rules_against_physics(rulebook(), 8, 2)
+    return rules_against_physics(rulebook(), 8, 1)
 
 
 @pytest.mark.slow
@@ -107,6 +107,8 @@ def test_apart_they_are_weighed_with_the_variance_between_dersimonian_laird_1986
     assert found.used.low == pytest.approx(found.used.value - 1.96 * np.hypot(2, 3), rel=1e-3)
 
 
+@pytest.mark.slow
+@settings(deadline=None)
 @given(
     st.floats(-20, 20), st.floats(0.1, 10), st.floats(0.1, 10),
     st.lists(st.floats(-60, 60), min_size=1, max_size=3), st.floats(0.1, 60),
@@ -167,6 +169,7 @@ def test_only_rules_with_a_size_of_the_model_change():
     assert not book.sizes
 
 
+@pytest.mark.slow
 def test_explain_shows_which_basis_was_used():
     args = ["explain", RIG, "--basis"]
     found = {}

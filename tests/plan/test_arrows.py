@@ -101,6 +101,7 @@ def test_a_wide_archer_proves_less_not_more(off):
 # ---------------------------------------------------------------- standings, row by row
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("told", [
     ends(1), [words("straight")], ends(1, yd=10), ends(4, yd=10), [words("straight", distance=10)] * 3,
     ends(1, marks="not_looked"), [end(tails=None)],
@@ -110,6 +111,7 @@ def test_straight_so_far(told):
     assert standing(*told) == "straight so far"
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("told", [
     ends(2), [words("straight")] * 2, [*ends(1), words("straight")], ends(2, yd=15), ends(3)[:2],
 ])  # fmt: skip
@@ -125,6 +127,7 @@ def test_high_or_low_does_not_fly_straight_yet():
         assert standing(*ends(3, up=up)) == "straight so far"
 
 
+@pytest.mark.slow
 def test_a_chance_under_the_rules_is_straight_so_far():
     """The chance that its true sideways offset lies within T must be 0.6 or more."""
     seen = set()
@@ -138,6 +141,7 @@ def test_a_chance_under_the_rules_is_straight_so_far():
     assert seen == {True, False}
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("side", ["left", "right"])
 def test_tails_aside_are_not_straight(side):
     assert standing(*ends(3, tails=side)) == "not clear yet"
@@ -146,6 +150,7 @@ def test_tails_aside_are_not_straight(side):
     assert standing(*ends(2), end(weak=0.1, tails=side)) == "proven"
 
 
+@pytest.mark.slow
 def test_proven_takes_three_ends():
     """Three ends, the chance within T 0.8 or more; carbon for the field needs no second one."""
     assert standing(*ends(2)) == "flies straight"
@@ -156,6 +161,7 @@ def test_proven_takes_three_ends():
     assert standing(*at_the_edge) != "proven"
 
 
+@pytest.mark.slow
 def test_wood_takes_a_second_one_made_alike():
     """Compulsory for wood, whatever it is for."""
     stock = owning(SPRUCE_1132_45_1=2)
@@ -172,6 +178,7 @@ def test_wood_takes_a_second_one_made_alike():
     assert of_wood(*first, end(weak=6, piece=2, **WOOD)) != "proven"
 
 
+@pytest.mark.slow
 def test_hunting_takes_a_second_one_and_broadheads_within():
     """Then for hunting broadheads land within T of the field points."""
     three, second = ends(3), end(weak=0.2, piece=2)
@@ -186,6 +193,7 @@ def test_hunting_takes_a_second_one_and_broadheads_within():
         assert standing(*three, second, word, rig=HUNTING) == proof
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("told", [
     [end(weak=6, bare=1)], [end(weak=6, fletched=2)], [end(weak=0, spread=20)],
     [end(weak=6, tails="right")], [end(weak=0, bare=1)] * 3,
@@ -242,6 +250,7 @@ def test_a_stiffer_arrow_that_lands_less_stiff_is_contact():
     assert "contact" not in shot.values()
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("told", [
     {"length": 26, "point": "P250"}, {"length": 30, "point": "P75"}, {"length": 26, "point": "P75"},
 ])  # fmt: skip
@@ -315,6 +324,7 @@ def test_the_other_hand_is_the_mirror_image(weak, many):
     assert plans[0].next.length_in == plans[1].next.length_in
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("reads", "side"), [
     ("stiff", 1), ("slightly_stiff", 1), ("slightly_weak", -1), ("weak", -1), ("straight", 0),
 ])  # fmt: skip

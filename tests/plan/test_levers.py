@@ -309,6 +309,7 @@ def test_the_plan_keeps_to_its_levers(case):
         assert case["weak"] > 0
 
 
+@pytest.mark.slow
 def test_a_lever_that_went_the_wrong_way_twice_is_barred():
     """plan.md, 4: beyond the groups' doubt, twice; not tried a third time."""
     from shaftwright.answers.arrows.contrary import barred_levers

@@ -221,6 +221,7 @@ def test_order_is_no_matter(entries, own, random):
     assert in_hand(stock, entries) == in_hand(stock, shuffled)
 
 
+@pytest.mark.slow
 @given(ANY, st.integers(0, 4))
 @settings(max_examples=100, deadline=None)
 def test_the_stock_of_now_counts_its_pieces(entries, own):

@@ -34,6 +34,7 @@ def test_wood_too_weak_as_it_came_is_cut_first():
     assert then.shaft in {line.item for line in told.buy}
 
 
+@pytest.mark.slow
 def test_broadheads_that_are_only_told_to_be_apart_ask_for_their_hits():
     """The third time nobody is sent to the spin test again."""
     apart = entry({

@@ -21,20 +21,20 @@ pytestmark = [pytest.mark.slow, pytest.mark.browser]
 
 
 @pytest.mark.parametrize("name", ["full", "stock", "rig"])
-@pytest.mark.parametrize("scheme", ["light", "dark"])
-def test_phone_paper_and_policy(chrome, pages, tmp_path, name, scheme):
+def test_phone_paper_and_policy(chrome, pages, tmp_path, name):
     file = tmp_path / "page.html"
     file.write_text(pages[name], encoding="utf-8")
-    context = chrome.new_context(viewport={"width": 360, "height": 740}, color_scheme=scheme)
+    context = chrome.new_context(viewport={"width": 360, "height": 740})
     page = context.new_page()
     said, asked = [], []
     page.on("console", lambda message: said.append(message.text))
     page.on("request", lambda request: asked.append(request.url))
     page.goto(file.as_uri())
-    assert page.evaluate("document.documentElement.scrollWidth") <= 360
-    assert page.evaluate(WORDS) == []
-    colour = page.evaluate("getComputedStyle(document.body).backgroundColor")
-    assert colour == ("rgb(255, 255, 255)" if scheme == "light" else "rgb(21, 24, 28)")
+    for scheme, paper in (("light", "rgb(255, 255, 255)"), ("dark", "rgb(21, 24, 28)")):
+        page.emulate_media(color_scheme=scheme)
+        assert page.evaluate("document.documentElement.scrollWidth") <= 360
+        assert page.evaluate(WORDS) == []
+        assert page.evaluate("getComputedStyle(document.body).backgroundColor") == paper
     paper = page.pdf(prefer_css_page_size=True, print_background=True)
     assert said == []  # a broken content policy would be told here
     assert asked == [file.as_uri()]

@@ -148,6 +148,7 @@ def test_no_template_lets_what_people_wrote_through():
             assert not re.search(r"""\s(on\w+|style)=|\s[\w-]+=\{\{|javascript:""", written), path
 
 
+@pytest.mark.slow
 @given(st.text(st.characters(codec="utf-8")))
 def test_text_reads_back_as_it_was_but_for_what_does_not_print(written):
     import html

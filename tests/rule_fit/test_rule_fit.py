@@ -101,6 +101,7 @@ def test_a_bare_shaft_is_reckoned_without_its_fletching(tmp_path):
     assert fitted(**seen) != fitted(tail="10", **seen)
 
 
+@pytest.mark.slow
 def test_against_quadrature_for_one_coefficient(tmp_path):
     """Rules cut to one, many rigs: the posterior on a grid, by SciPy's normal, word by word."""
     book = shipped("trade")
@@ -175,6 +176,7 @@ def test_several_arrows_of_one_rig_share_its_own_doubt(tmp_path):
     assert left[16] < left[1] - 0.03
 
 
+@pytest.mark.slow
 def test_softer_witnesses_say_less(tmp_path):
     """Fletching hides stiff and weak (common practice, no source)."""
     _, rows = simulated(tmp_path, 40, {"A01": 1.5}, seed=9)

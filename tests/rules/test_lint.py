@@ -68,6 +68,7 @@ def test_a_published_row_without_a_source_that_was_seen(folders, file, old, new,
     assert any(f"{file}:" in f and says in f for f in faults), faults
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "quoted",
     [

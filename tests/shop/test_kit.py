@@ -2,6 +2,7 @@
 
 import itertools
 from dataclasses import replace
+from functools import cached_property
 
 import numpy as np
 import pytest
@@ -88,8 +89,12 @@ class ByHand:
             self.seen[key] = (near & inside[:, None]).any(axis=0)
         return self.seen[key]
 
+    @cached_property
     def kits(self):
         """Price and draws covered of every kit."""
+        return [*self._kits()]
+
+    def _kits(self):
         for insert in self.inserts:
             for size in range(1, 5):
                 for start in range(len(self.shafts) - size + 1):
@@ -118,7 +123,7 @@ class ByHand:
         return round(price, 2), int(np.any(hits, axis=0).sum())
 
     def cheapest(self, need):
-        return min((price for price, covered in self.kits() if covered >= need), default=None)
+        return min((price for price, covered in self.kits if covered >= need), default=None)
 
 
 @pytest.mark.parametrize(

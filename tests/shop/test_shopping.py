@@ -218,6 +218,7 @@ def test_nothing_that_can_be_right_is_an_answer_with_what_to_look_for():
         shopping(asked(plain_shop((900,))), Wishes(chance=0.5))
 
 
+@pytest.mark.slow
 def test_the_budget_binds_or_frees():
     free = shopping(asked(whole_shop()))
     with pytest.raises(NoAnswer, match=r"a budget of \d+\.\d\d would do.*--arrows 0"):

@@ -4,75 +4,16 @@ import re
 
 import pytest
 from click.testing import CliRunner
-from story import End, Story, document, run, said
-from story_rigs import rig_of, shop
+from story import End, Story, document, run
+from story_rigs import rig_of
+from story_screens import WORDS, fit_to_read
 from test_stories import STORIES
 
-import shaftwright
 from shaftwright.cli.main import cli
 
 FACES = ["choose", "bareshaft", "shop", "card"]
-#: lines a screen may have, the files it rests on counted: a line, and a blank one before it but after `next`
-LONGEST = {"next": 12, "bareshaft": 25, "choose": 30, "shop": 45, "card": 40}
-#: left column of the plan's list of words: not on a screen; what to type is no sentence
-WORDS = [
-    r"\bbuilds?\b", r"\bpieces?\b", r"\bfront mass\b", r"\bmass(es)?\b", r"can be tuned",
-    r"middle at the short", r"some cut of it", r"\bmatch(es|ed)?\b", r"\brobust", r"\bahead (by|of)\b",
-    r"mass is missing", r"\brings at\b", r"\bbuckles at\b", r"\bslug\b", r"\bheight first\b",
-    r"removes up to", r"\btold\b", r"\breckon", r"\bperils?\b", r"\btaught\b", r"\bunread\b",
-    r"\bactual(ly)?\b", r"\brequired?\b",
-]  # fmt: skip
-ORDER = re.compile(r"(Shoot|Cut|Buy|Make|Build|Start|Try|Use|Fit|Put|Take|Screw|Change)\b")
 #: changes and limits come to screens already seen; these are one of each
 ON_ALL_FACES = [s for s in STORIES if not re.match(r"\.\.\.|setting|period|\d", s.name)]
-SHAFTS = sorted((r["item"] for r in shop() if r["kind"] == "shaft"), key=len, reverse=True)
-
-
-def sentences(text):
-    """Sentences and items of a screen, without what is to be typed."""
-    text = re.sub(r"`?shaftwright [^\n`]*`?", "", text)
-    paragraphs = re.split(r"\n\s*\n|\n(?=\s*[-!*] )", text)
-    flat = (" ".join(p.split()).lstrip("-!* ") for p in paragraphs)
-    return [s for p in flat for s in re.split(r"(?<=[.:;!?])\s+", p) if s]
-
-
-@pytest.fixture(scope="module")
-def told(tmp_path_factory):
-    """The bow's folder, its plan and the bow, opened once a story."""
-    made = {}
-
-    def of(story):
-        if story.name not in made:
-            folder = story.write(tmp_path_factory.mktemp("bow"), story.forms[0])
-            bow = shaftwright.open(folder)
-            made[story.name] = folder, bow.next().to_dict(), bow
-        return made[story.name]
-
-    return of
-
-
-def fit_to_read(face, text, plan):
-    """Opens with the next thing; short, narrow, in the archer's words; orders no other arrow."""
-    lines = text.rstrip("\n").split("\n")
-    assert len(lines) + (1 if face == "next" else 2) <= LONGEST[face], f"{len(lines)} lines\n{text}"
-    assert max(map(len, lines)) <= 80, max(lines, key=len)
-    do = plan["next"]["do"].split()
-    assert text.split()[: len(do)] == do, text
-    prose = re.sub(r"`?shaftwright [^\n`]*`?|--[a-z-]+", "", text)
-    slipped = [w for w in WORDS if re.search(w, prose, re.I)]
-    assert not slipped, f"{slipped}\n{text}"
-    allowed = said(plan["next"]) + str(plan["next"]["shaft"]) + str(plan["next"]["buy"])
-    for sentence in filter(ORDER.match, sentences(text)):
-        for shaft in (s for s in SHAFTS if re.search(rf"{s}(?![\w-])", sentence)):
-            assert re.search(rf"{shaft}(?![\w-])", allowed), sentence
-
-
-@pytest.mark.parametrize("story", STORIES, ids=str)
-@pytest.mark.slow
-def test_next_is_fit_to_read(story: Story, told):
-    _, plan, bow = told(story)
-    assert plan["format"] == 2
-    fit_to_read("next", str(bow.next()), plan)
 
 
 @pytest.mark.slow
@@ -130,6 +71,7 @@ def test_the_list_of_words_finds_them():
     assert sum(bool(re.search(w, screen, re.I)) for w in WORDS) == 9
 
 
+@pytest.mark.slow
 def test_a_folder_s_answer_ends_with_the_files_it_took(told):
     folder, *_ = told(STORIES[0])
     for face in ("next", *FACES):

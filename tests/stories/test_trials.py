@@ -94,6 +94,7 @@ def test_13_build_refuses_a_shaft_longer_than_it_is_sold(tmp_path):
     assert "32" in found.stderr
 
 
+@pytest.mark.slow
 def test_14_a_sweep_that_a_tuner_reads_at_a_glance(tmp_path):
     sweep = {7.25: (175.4, 87.2), 7.75: (176.2, 84.6), 8: (175.6, 84.1), 8.25: (174.3, 85.2)}
     entries = [
@@ -109,6 +110,7 @@ def test_14_a_sweep_that_a_tuner_reads_at_a_glance(tmp_path):
     assert re.search(r"\b8\b", text)
 
 
+@pytest.mark.slow
 def test_3_every_face_of_a_weak_shaft_cut_twice_goes_on_with_it(tmp_path):
     ends = [End(M500, n, weak=w) for n, w in ((32, 10), (31.5, 8.5), (31, 8)) for _ in (0, 1)]
     folder = Story("cut twice", {}, ends, owned={M500: 1}).write(tmp_path)
@@ -118,6 +120,7 @@ def test_3_every_face_of_a_weak_shaft_cut_twice_goes_on_with_it(tmp_path):
         assert "proof arrow" not in text
 
 
+@pytest.mark.slow
 def test_5_it_ends(tmp_path):
     folder = Story("proven", {}, PROVEN, owned=OWN).write(tmp_path)
     for face in ("choose", "bareshaft", "shop", "card"):
@@ -138,6 +141,7 @@ def test_7_the_kit_of_a_marked_weight_is_named_everywhere(tmp_path):
         assert shaft in plan["next"]["then"]
 
 
+@pytest.mark.slow
 def test_two_bows_of_one_list_each_keep_their_own_next_thing(tmp_path):
     one = EMPTY.write(tmp_path / "one")
     two = Story("light", {}, rig=THREE_D, only=".*").write(tmp_path / "two")

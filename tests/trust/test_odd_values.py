@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import os
 import subprocess
 import sys
@@ -99,20 +100,36 @@ def test_more_energy_than_the_bow_can_store_is_refused(tmp_path):
         assert ("cannot store more than" in done.stderr) == bool(code)
 
 
+#: commands one after the other, each ended by a nought
+ONE_AFTER_THE_OTHER = """
+import sys
+from shaftwright.cli.main import main
+for words in sys.argv[1:]:
+    sys.argv = ["shaftwright", *words.split()]
+    try:
+        main()
+    except SystemExit as end:
+        assert not end.code, words
+    print(end="\\0")
+"""
+FULL = f"choose {HERON} --full"
+
+
 @pytest.mark.slow
 @pytest.mark.parametrize(
-    ("encoding", "words"),
-    [("latin-1", ("choose", "--full")), ("cp437", ("choose", "--full")), ("ascii", ("choose", "--full")), ("ascii", ("explain",)),
-     ("ascii", ("card",)), ("ascii", ("choose", "--json")), ("ascii", ("rules", "list"))],
+    ("encoding", "commands"),
+    [("latin-1", [FULL]), ("cp437", [FULL]),
+     ("ascii", [FULL, f"explain {HERON}", f"card {HERON}", "rules list", f"choose {HERON} --json"])],
 )  # fmt: skip
-def test_a_terminal_of_few_signs_gets_an_answer(encoding, words):
-    where = () if words[0] == "rules" else (str(HERON),)
+def test_a_terminal_of_few_signs_gets_an_answer(encoding, commands):
     done = subprocess.run(
-        [sys.executable, "-m", "shaftwright", words[0], *where, *(w for w in words[1:])],
+        [sys.executable, "-c", ONE_AFTER_THE_OTHER, *commands],
         env={**os.environ, "PYTHONIOENCODING": encoding}, capture_output=True, check=False,
     )  # fmt: skip
     assert (done.returncode, done.stderr) == (0, b"")
-    if "--json" in words:
-        import json
-
-        assert json.loads(done.stdout.decode("ascii"))["format"] == 2
+    *told, nothing = done.stdout.split(b"\0")
+    assert nothing == b""
+    assert len(told) == len(commands)
+    assert all(told)
+    if encoding == "ascii":
+        assert json.loads(told[-1].decode("ascii"))["format"] == 2

@@ -30,6 +30,7 @@ def links(client, address):
     return [v for tag, name, v in made.attributes if tag == "a" and name == "href"]
 
 
+@pytest.mark.slow
 def test_a_folder_of_bows_opens_with_a_choice(shelf):
     client, _ = open_page(shelf)
     bows = [a for a in links(client, "/") if a.startswith("/bow/")]

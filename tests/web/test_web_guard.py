@@ -23,6 +23,13 @@ def state_of(folder):
     return {p.relative_to(folder): p.read_bytes() for p in folder.rglob("*") if p.is_file()}
 
 
+@pytest.fixture(scope="module")
+def page(tmp_path_factory):
+    """A folder, a client of its page and the door: for what is refused, or only looked at."""
+    folder = fill(tmp_path_factory.mktemp("page"))
+    return folder, *open_page(folder)
+
+
 @pytest.mark.parametrize("host", ["127.0.0.1:8417", "localhost:8417", "[::1]:8417", "127.0.0.1"])
 def test_own_names_are_answered(tmp_path, host):
     client, _ = open_page(tmp_path)
@@ -34,8 +41,8 @@ def test_own_names_are_answered(tmp_path, host):
     ["evil.example", "evil.example:8417", "127.0.0.1.evil.example", "localhost.evil.example", "192.168.1.7",
      "0.0.0.0:8417", "", "[", "127.0.0.1@evil.example", "evil.example#127.0.0.1", "2130706433"],
 )  # fmt: skip
-def test_rebound_names_are_refused(tmp_path, host):
-    client, _ = open_page(fill(tmp_path))
+def test_rebound_names_are_refused(page, host):
+    _, client, _ = page
     answer = client.get("/", headers={"host": host})
     assert answer.status_code == 421
     assert "heron" not in answer.text
@@ -54,26 +61,25 @@ def test_two_hosts_are_refused(tmp_path):
      {"origin": "http://["}, {"origin": "file://127.0.0.1:8417"}, {"sec-fetch-site": "cross-site"},
      {"sec-fetch-site": "same-site", "origin": ADDRESS}, {"sec-fetch-site": "none", "origin": ADDRESS}],
 )  # fmt: skip
-@pytest.mark.slow
-def test_changes_from_elsewhere_are_refused_even_with_the_token(tmp_path, path, headers):
-    client, door = open_page(fill(tmp_path))
-    before = state_of(tmp_path)
+def test_changes_from_elsewhere_are_refused_even_with_the_token(page, path, headers):
+    folder, client, door = page
+    before = state_of(folder)
     answer = client.post(path, data={"token": door.token, "starter": "yes"}, headers=headers)
     assert answer.status_code == 403
-    assert state_of(tmp_path) == before
+    assert state_of(folder) == before
 
 
 @pytest.mark.parametrize("path", CHANGES)
 @pytest.mark.parametrize("token", ["", "wrong", "\N{LATIN SMALL LETTER E WITH ACUTE}"])
-@pytest.mark.slow
-def test_every_change_asks_for_the_token(tmp_path, path, token):
-    client, _ = open_page(fill(tmp_path))
-    before = state_of(tmp_path)
+def test_every_change_asks_for_the_token(page, path, token):
+    folder, client, _ = page
+    before = state_of(folder)
     answer = client.post(path, data={"token": token, "rig": "other"}, headers=ORIGIN)
     assert answer.status_code == 403
-    assert state_of(tmp_path) == before
+    assert state_of(folder) == before
 
 
+@pytest.mark.slow
 def test_no_change_goes_by_get(tmp_path):
     assert all(route.methods == {"POST"} for route in changes.ROUTES)
     assert all(
@@ -98,8 +104,8 @@ def test_other_methods_change_nothing(tmp_path):
 
 @pytest.mark.parametrize("path", [*VIEWS, "/nowhere", "/static/page.js", "/files/rig.yaml"])
 @pytest.mark.slow
-def test_every_answer_is_sealed(tmp_path, path):
-    client, _ = open_page(fill(tmp_path))
+def test_every_answer_is_sealed(page, path):
+    _, client, _ = page
     headers = client.get(path).headers
     policy = headers["content-security-policy"]
     assert policy.startswith("default-src 'none'")

@@ -111,10 +111,16 @@ def test_hostile_names_stand_as_text(tmp_path, name):
     assert "49" not in Reader(client.get("/look").json()["html"]).words.replace("249", "")[:80]
 
 
+@pytest.fixture(scope="module")
+def page(tmp_path_factory):
+    """A client of a page that refuses all that is sent, and its door."""
+    return open_page(fill(tmp_path_factory.mktemp("page")))
+
+
 @pytest.mark.parametrize("name", SEEDS)
 @pytest.mark.slow
-def test_hostile_uploads_are_told_as_text(tmp_path, name):
-    client, door = open_page(fill(tmp_path))
+def test_hostile_uploads_are_told_as_text(page, name):
+    client, door = page
     raw = stock_text().replace(
         "PLAIN-400,shaft", f'PLAIN-400,"{name.replace(chr(34), chr(34) * 2)}"'
     )
@@ -128,8 +134,8 @@ def test_hostile_uploads_are_told_as_text(tmp_path, name):
 
 @pytest.mark.parametrize("name", SEEDS)
 @pytest.mark.slow
-def test_hostile_form_fields_come_back_as_text(tmp_path, name):
-    client, door = open_page(fill(tmp_path))
+def test_hostile_form_fields_come_back_as_text(page, name):
+    client, door = page
     given_ = {"token": door.token, "archer.draw_length": name, "rig": name, name: name, "build.shaft": name,
               "build.length": name, "distance": name, "hit-kind": name, "hit-right": name, "hit-up": name}  # fmt: skip
     for path in ("/rig", "/shots", "/list"):

@@ -18,6 +18,7 @@ def opened(folder):
     return client
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("arrows", [0, 12, 30])
 def test_the_list_is_that_of_shop(tmp_path, arrows):
     client = opened(fill(tmp_path))

@@ -68,6 +68,7 @@ def test_the_history_fetches_the_progress_of_the_tuning(tmp_path):
     assert "No end of bare shafts" in client.get("/shots/progress").text
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("kind", "given", "kept"),
     [("brace", {"brace": "7 3/8 in", "shots_on": "60"}, {"brace_in": 7.375, "shots_on": 60}),
@@ -125,6 +126,7 @@ def test_a_kept_version_is_put_back_with_one_press(tmp_path):
     assert post(client, door, "/files/restore", name="../rig.yaml").status_code == 404
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("name", "value", "what"), [("bow.brace_height", "8 in", "brace"), ("name", "x", "")]
 )
