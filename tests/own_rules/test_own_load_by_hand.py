@@ -155,6 +155,13 @@ def test_the_same_rule_twice_keeps_neither(tmp_path):
         )
 
 
+def test_a_source_may_be_of_the_shipped_bibliography_or_of_ones_own(tmp_path):
+    shipped = next(r.source[0] for r in rulebook().rules if r.source)
+    folder = folder_of(tmp_path, changed(ALWAYS, basis="published", source=[shipped, "my-club"]))
+    (folder / "bibliography.yaml").write_text("sources: {my-club: {}}\n")
+    assert load_own(folder).rules[0].source == (shipped, "my-club")
+
+
 # --- laid over -------------------------------------------------------------------------------------
 
 
