@@ -7,7 +7,7 @@ import pytest
 
 from shaftwright.parameters import Range
 from shaftwright.rules.evaluate import Firing, _size, _weigh_groups, evaluate, interpolate
-from shaftwright.rules.facts import FACTS, in_words, reference_facts
+from shaftwright.rules.facts import FACTS, Fact, _build, _choice, in_words, reference_facts
 from shaftwright.rules.load import RuleBook
 from shaftwright.rules.schema import Rule
 
@@ -224,3 +224,8 @@ def test_the_reference_conditions_are_the_usual_bow():
     assert {name for name, fact in FACTS.items() if fact.of_build} == {
         "shaft_centre_beyond_usual_in", "shaft_length_in", "front_gr", "insert_share_pct", "collar_gr", "tail_gr",
         "rear_taper_in", "wood_shaft"}  # fmt: skip
+
+
+def test_a_choice_begins_with_its_reference_and_a_quantity_of_the_build_says_so():
+    assert _choice("split", "unknown") == Fact("split", "", ("split", "unknown"), False)
+    assert _build(28.0, "in") == Fact(28.0, "in", (), True)

@@ -294,6 +294,26 @@ def test_learning_nothing_and_learning_something():
     assert one.builds[0].mismatch_lb.mean() > one.builds[0].before_lb.mean()
 
 
+@pytest.mark.parametrize(
+    ("entries", "alone"),
+    [([shot()], True), ([shot(), shot(520)], False), ([shot(), shot(520), shot(540)], False),
+     ([shot(), shot(bare=[[-60, 0], [60, 0]])], True)],
+)  # fmt: skip
+def test_a_reading_is_alone_where_no_other_counts(monkeypatch, entries, alone):
+    from shaftwright.inference.evidence import learn as room
+
+    told, plain = [], room.reading_of
+    monkeypatch.setattr(room, "reading_of", lambda *a: told.append(a[-1]) or plain(*a))
+    found = learn(rig(), BOOK, prior_belief(BOOK), entries, None)
+    assert told == [alone] * len(entries)
+    rms = [np.sqrt(np.mean(sd**2)) for sd in (found.bare_sd, found.shift_sd)]
+    ratio = setting("evidence.fletched_sd_in") / setting("evidence.bare_sd_in")
+    one = found.readings[0]
+    expected = np.hypot(np.hypot(*rms), rms[0] * ratio)
+    spread = (found.builds[0].mismatch_lb * found.slope).std()
+    assert one.doubt_in == pytest.approx(np.hypot(expected, spread))
+
+
 def test_a_build_without_its_own_shots_is_told_by_the_others():
     entries = [shot(640, "stiff"), shot(650, "weak")]
     told = learn(rig(), BOOK, prior_belief(BOOK), entries, None)

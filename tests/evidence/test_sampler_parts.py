@@ -264,7 +264,8 @@ def test_a_normal_word_on_two_builds_is_the_conjugate_normal():
     model.add("A", 0, 9.0)
     model.add("A", 1, 9.0)
     model.add("B", 1, 6.0)
-    model.terms.extend(terms(-0.5 * ((Z - c) / 3) ** 2) for c in (12.0, -4.0))
+    # so unlikely in all that only the differences are numbers a computer can hold
+    model.terms.extend(terms(-0.5 * ((Z - c) / 3) ** 2 - 900) for c in (12.0, -4.0))
     load = np.array([[9.0, 0.0], [9.0, 6.0]])
     precision = np.eye(2) + load.T @ load / 9
     about = np.linalg.solve(precision, load.T @ (np.array([12.0, -5.0]) / 9))

@@ -98,6 +98,18 @@ def test_a_form_that_is_none_is_one_fault_of_whichever_part(tmp_path):
     assert len(one) == 1
 
 
+def test_every_fault_of_a_rule_is_told_beside_its_form(tmp_path):
+    found = told(tmp_path, changed(ALWAYS, shift="up", shift_unit="stone"))
+    assert [f.split(": ")[1:3] for f in found] == [
+        ["rule M03", "shift"],
+        ["rule M03", "shift_unit"],
+    ]
+    with_form = told(
+        tmp_path, changed(ALWAYS, form={"per": "25 gr"}, shift="up", shift_unit="stone")
+    )
+    assert sorted(f.split(": ")[2] for f in with_form) == ["form", "shift", "shift_unit"]
+
+
 def test_a_case_with_a_word_too_many_says_what_is_allowed(tmp_path):
     cases = {"standard": {"value": 1, "low": -1, "high": 3, "middle": 2}}
     (found,) = told(tmp_path, changed(STEP, cases=cases))
@@ -153,6 +165,13 @@ def test_the_same_rule_twice_keeps_neither(tmp_path):
             f"rule {other['code']}: is there already, at rules/mine.yaml:4; keep one of them"
             in found
         )
+
+
+def test_a_source_may_be_of_the_shipped_bibliography_or_of_ones_own(tmp_path):
+    shipped = next(r.source[0] for r in rulebook().rules if r.source)
+    folder = folder_of(tmp_path, changed(ALWAYS, basis="published", source=[shipped, "my-club"]))
+    (folder / "bibliography.yaml").write_text("sources: {my-club: {}}\n")
+    assert load_own(folder).rules[0].source == (shipped, "my-club")
 
 
 # --- laid over -------------------------------------------------------------------------------------

@@ -75,7 +75,7 @@ def wrong(note, strict=True, others=("other-rule",), **more):
         ("It is 2.5 lb.", True), ("It is 6.2 lb.", True), ("It is 6.3 lb.", True), ("It is 6.35 lb.", False), ("It is 6 lb.", True),
         ("It is 8 lb.", False), ("A 1/4 in.", False), ("33 in.", True), ("A 28 in shaft.", True), ("It is 98 lb.", False),
         # pounds on a bow of so many: 2.5, 6.25 and 1.5 in the hundred of 40 lb, and the bow itself
-        ("On about 40 lb 1.0 lb.", True), ("On about 40 lb 0.6 lb.", True), ("On about 40 lb 0.8 lb.", False),
+        ("On about 40 lb 1.00 lb.", True), ("On about 40 lb 0.6 lb.", True), ("On about 40 lb 0.8 lb.", False),
         ("On about 40 lb 0.6 %.", False), ("Of 40 lb.", False),
         # one standard deviation of 6.25 is 3.19
         ("Its standard deviation is 3.19.", True), ("It is 3.19.", False), ("Its standard deviation is 3.19 %.", False),
