@@ -158,7 +158,7 @@ def finite_elements(length, stiffness, per_length, front, tail, fletching, stati
 )
 def test_modes_and_thrust_against_finite_elements(front, tail, fletching, station):
     assume(
-        abs(24 * station - round(24 * station)) > 1e-3
+        abs(24 * station - round(24 * station)) > 1e-2
     )  # a sliver of an element is ill-conditioned
     beam = unit_beam(front, tail, fletching, station)
     _, mass, bend, thrust = finite_elements(1.0, 1.0, 1.0, front, tail, fletching, station)

@@ -82,7 +82,7 @@ class Words:
         where = f"{'right' if arrow.offset_in > 0 else 'left'} of the fletched"
         far = setting("plan.prove_yd")
         if any(abs(e.entry.distance_yd - far) >= 1 for e in arrow.counting):
-            where += f", reckoned at {self.yd(far)},"
+            where += f", as at {self.yd(far)},"
         if arrow.inside:
             mean = f"{ends_told(ends)} together" if ends > 1 else "once"
             if abs(arrow.offset_in) < setting("plan.on_it_in"):
