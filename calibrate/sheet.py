@@ -219,7 +219,7 @@ def page(found: dict[str, list[dict[str, Any]]], planned: int) -> str:
     told_seeds = "; ".join(f"{w} {min(s)} to {max(s)}" for w, s in seeds.items())
     few = ""
     if any(len(rows) < planned for rows in found.values()):
-        few = f"\n{planned} a world were planned. The rest takes hours, and the interval tells.\n"
+        few = f"\n{planned} a world were planned; the rest takes hours.\n"
     names = list(next(iter(told.values())))
     rows = "\n".join(
         f"| {n} | " + " | ".join(str(t[n]) for t in told.values()) + " |" for n in names
