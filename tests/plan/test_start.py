@@ -11,10 +11,12 @@ from shaftwright.answers.arrows.pieces import Piece
 from shaftwright.answers.plan import start
 from shaftwright.answers.plan.result import Buy
 from shaftwright.answers.plan.steps import Where
+from shaftwright.answers.scenario import scenario
 from shaftwright.answers.shop import kit
 from shaftwright.errors import NoAnswer, TooMany
 from shaftwright.parameters import setting
 from shaftwright.records.rig import Rig
+from shaftwright.records.stock import Stock
 
 LIMIT = setting("matching.far_too_weak_chance") / setting("plan.weak_care_times")
 SURE = setting("diagnosis.sure_side_chance")
@@ -494,3 +496,16 @@ def test_what_was_shot_already_is_not_called_too_weak_on_paper():
 
 def test_a_left_hander_may_set_up_too():
     assert start.set_up(where_of(rig=rig_with(hand="left"))) is None
+
+
+@pytest.mark.parametrize("purpose", ["practice", "hunting"])
+def test_what_is_bought_for_the_first_end_is_of_the_test_kit(purpose):
+    owned = owning(MARSH_400=1, MARSH_500=2)
+    bare = [
+        i.model_copy(update={"in_hand": 0}) if i.kind in ("point", "insert") else i
+        for i in owned.items
+    ]
+    asked = scenario(rig_with(purpose), stock=Stock(tuple(bare), owned.name))
+    then = asked.plan.next
+    assert then.kind == "shoot"
+    assert {b.item for b in then.buy} <= {p.item for p in kit.kit_for(asked).parts}

@@ -353,10 +353,11 @@ def test_straight_yet_marked_it_is_the_plates_edge():
     )
 
 
-def contact(side=5, weak=0.0, **found):
+def contact(side=5, weak=0.0, draws=None, **found):
     """A marked plate and a shaft rather far too weak than stiff, with what each lever offers."""
     doubtful = np.where(np.arange(DRAWS) % 2, -1.0, 2.0 * side + 1)  # their mean is the side
-    case = case_of(side, side, marks="plate", weak=weak, draws=doubtful)
+    draws = doubtful if draws is None else draws
+    case = case_of(side, side, marks="plate", weak=weak, draws=draws)
     offers = {"no_heavier": [], "fair_pieces": [], "cut": None, "stiffer_in_hand": list, "shafts_to_buy": list,
               "piece": None} | found  # fmt: skip
     taken = []
@@ -375,14 +376,18 @@ def contact(side=5, weak=0.0, **found):
 OUT, IN = look_of(6), look_of(4)
 
 
-def test_one_that_all_else_calls_stiff_is_looked_at_first_and_then_mended_as_stiff():
+def test_one_that_all_else_calls_stiff_is_looked_at_first_and_no_money_goes_into_what_is_ruled_out():
     step = tune._contact(case_of(5, marks="plate"))
     assert (step.kind, step.distance_yd) == ("plate", 20)
     assert step.do.startswith(
         "See that the nock fits, ease the edge of the strike plate, then shoot"
     )
     assert "rather too stiff than far too weak" in step.why
-    assert tune._contact(case_of(5, 5, marks="plate")) is None
+    sure = {"draws": np.full(DRAWS, 5.0)}
+    unlikely, fair = look_of(7, inside=0.1, kind="shaft"), look_of(7, inside=0.3, kind="shaft")
+    assert contact(**sure, shafts_to_buy=lambda: [unlikely]).kind == "none"
+    assert contact(**sure, shafts_to_buy=lambda: [unlikely, fair])[0] is fair
+    assert contact(**sure, no_heavier=[look_of(4, inside=0.1)])[0].middle_in == 4
 
 
 def test_a_marked_plate_makes_it_weak_whatever_it_reads():

@@ -171,10 +171,9 @@ def _contact(case: Case) -> Next | None:
             if_not="Marks stay: the nock may be tight, or the feathers touch.",
         )  # fmt: skip
     marked = sum(e.entry.marks == "plate" for e in arrow.ends)
-    if case.stiff and arrow.chance_stiff > 0.5:
+    rather_stiff = case.stiff and arrow.chance_stiff > 0.5
+    if rather_stiff and marked < setting("plan.ends_before_change"):
         # a far too weak shaft is not what all the rest speaks for
-        if marked >= setting("plan.ends_before_change"):
-            return None
         return where.shoot(
             "tune", "plate",
             f"See that the nock fits, ease the edge of the strike plate, then shoot the {case.name} "
@@ -182,7 +181,7 @@ def _contact(case: Case) -> Next | None:
             "It marks the plate and reads stiff. By all else it is rather too stiff than far too weak: "
             "look at nock and edge first.", arrow,
             then="No marks: where it lands counts.",
-            if_not="Marks again: the next step reckons with them.",
+            if_not="Marks again: it is taken for too weak, however it reads.",
         )  # fmt: skip
     however = ", however it reads" if case.stiff else ""
     why = f"It marks the plate and reads {arrow.reads}: too weak{however}."
@@ -194,6 +193,18 @@ def _contact(case: Case) -> Next | None:
         found = [levers.cut]
     # the last resort: something stiffer, in hand or to buy
     found = found or levers.stiffer_in_hand() or levers.shafts_to_buy()
+    if rather_stiff:
+        # neither money nor a shaft goes into what the figures rule out
+        least = setting("matching.worth_testing_chance")
+        found = [o for o in found if o.idea.kind == "point" or o.chance_inside >= least]
+        if not found:
+            return where.step(
+                "tune", "none",
+                f"Change nothing on the {case.name} yet: have a coach or a friend watch nock and plate as "
+                "you shoot it.",
+                f"{why} Yet all else calls it too stiff, and nothing stiffer would suit this bow.",
+                then="What touches is found: ease it, and note an end without marks.",
+            )  # fmt: skip
     if found:
         return case.change(found[0], why)
     if _far_too_weak(case):

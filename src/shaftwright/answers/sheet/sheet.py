@@ -212,7 +212,7 @@ def _told(after: Place, place: Place, words: Words) -> str:
     if not is_shot(then):
         return "stop: note it, ask next"
     if after.again and after.settings == place.settings:
-        return "once more, then ask next"
+        return "once more, ask next"
     spec = BuildSpec.model_construct(shaft=then.shaft, length_in=then.length_in, point=then.point)
     own = (str(then.shaft), words.arrow(spec), then.insert, *(v for _, v in after.settings))
     return ", ".join(part for part in own if part)

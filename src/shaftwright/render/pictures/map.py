@@ -178,15 +178,19 @@ def _along(
     if len(shown) < 4:
         return
     at = shown[int(share * (len(shown) - 1))]
-    away = -5 if below else 5
+    away, turn = -5 if below else 5, _slope(ax, x, y, at)
     ax.annotate(
         words, (x[at], y[at]), xytext=(0, away), textcoords="offset points", fontsize=9,
         color=PALETTE["muted"], va="top" if below else "bottom", zorder=6,
-        rotation=_slope(ax, x, y, at), rotation_mode="anchor", bbox=on_paper(),
+        rotation=turn, rotation_mode="anchor", bbox=on_paper(),
     )  # fmt: skip
     px, py = _points(ax, x[at], y[at])
-    low_edge = py - 24 if below else py + 2
-    room.taken.append(Box(px, low_edge, px + width(words, 9), low_edge + 22))
+    low_edge, long = py - 24 if below else py + 2, width(words, 9)
+    # turned words reach up or down: half of them at a time
+    for half in (0, 1):
+        left, up = px + half * long / 2, long / 2 * np.sin(np.radians(turn))
+        foot = low_edge + up * (half + 0.5)
+        room.taken.append(Box(left, foot, left + long / 2, foot + 22))
 
 
 def _points(ax: Axes, x: float, y: float) -> tuple[float, float]:
