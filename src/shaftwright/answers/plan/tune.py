@@ -202,8 +202,8 @@ def _contact(case: Case) -> Next | None:
                 "tune", "none",
                 f"Change nothing on the {case.name} yet: have a coach or a friend watch nock and plate as "
                 "you shoot it.",
-                f"It marks the plate and reads {arrow.reads}, as a far too weak shaft would. Yet all else calls "
-                "it too stiff, and nothing stiffer would suit this bow.",
+                f"It marks the plate and reads {arrow.reads}, as a far too weak shaft would. Yet all else "
+                "calls it too stiff, and nothing stiffer would suit this bow.",
                 then="What touches is found: ease it, and note an end without marks.",
             )  # fmt: skip
     if found:
