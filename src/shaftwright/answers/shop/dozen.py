@@ -154,15 +154,17 @@ def wrap_of(stock: Stock) -> StockItem | None:
 def _string(scenario: Scenario, stock: Stock) -> ListLine:
     """One spare string of the material on the bow, nearest to its mass."""
     string = scenario.rig.string
-    words = () if string.material == "unknown" else shopping_rules().strings[string.material]
-    told = string.material.replace("_", "-")
-    why = f"a spare {told} string, shot in and twisted to the same brace height"
+    words, told = tuple[str, ...](), "string like the one on the bow"
+    if string.material != "unknown":
+        words = shopping_rules().strings[string.material]
+        told = f"{string.material.replace('_', '-')} string"
+    why = f"a spare {told}, shot in and twisted to the same brace height"
     mass = string.mass_gr or 0.0
     nearest = min(
         (s for s in stock.of_kind("string") if _named(s, words)), default=None,
         key=lambda s: (abs((s.mass_gr or 0.0) - mass) if mass else 0.0, s.price or 0.0),
     )  # fmt: skip
-    return listed(nearest, 1, why, f"string, {told}", "string")
+    return listed(nearest, 1, why, told, "string")
 
 
 def _sundry(stock: Stock, sundry: Sundry) -> ListLine:
