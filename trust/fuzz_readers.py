@@ -321,7 +321,7 @@ def changed(reader: str, data: bytes, seed: int) -> bytes:
     text = data.decode("utf-8", "surrogateescape")
     try:
         return wrong(text, random.Random(seed)).encode("utf-8", "surrogatepass")
-    except (UnicodeError, ValueError):
+    except (UnicodeError, ValueError, OverflowError):
         return odd.of_text(text, random.Random(seed)).encode("utf-8", "surrogatepass")
 
 
