@@ -203,3 +203,9 @@ def test_one_far_from_the_others_is_a_flier_and_counts_for_no_centre():
     assert seen(3, 2.5, 2.75 - far / 2 - 0.01, distance=10).kept.sum() == 2
     assert seen(5, 5 + 2 * far).kept.all()
     assert seen(6, 5, 5.5 - 3 * far).void == ""
+
+
+def test_a_flier_among_the_fletched_still_voids_the_end_for_their_middle_is_the_origin():
+    wild = 3 * setting("evidence.void_sd_in")
+    found = look_at(bare(bare=[[1, 0], [2, 0]], fletched=[[0, 0], [1, 0], [wild, wild]]), rig())
+    assert found.void == "the fletched shafts do not group"

@@ -203,9 +203,9 @@ def look_at(entry: BareShaft | Broadhead, rig: Rig) -> Look:
     bare = into_bow(bare_in - origin, cant) * turn
     fletched = into_bow(fletched_in - origin, cant) * turn
     side: Side | None = None
+    held = bare[without_flier(bare)]
     if len(bare):
-        aside = float(bare[without_flier(bare), 0].mean())
-        limit = setting("evidence.disagree_in")
+        aside, limit = float(held[:, 0].mean()), setting("evidence.disagree_in")
         side = "stiff" if aside > limit else "weak" if aside < -limit else "straight"
     told = [_tail_vector(t) for t in tails if t is not None and (t.side or t.up)]
     if words:
@@ -219,7 +219,7 @@ def look_at(entry: BareShaft | Broadhead, rig: Rig) -> Look:
     tail, tail_up, seen = _net_tail(told, cant, rig)
     return Look(
         bare, fletched, bare_in, fletched_in, cant, entry.distance_yd, side, tail, tail_up, seen,
-        reads, _void(bare, fletched),
+        reads, _void(held, fletched),
     )  # fmt: skip
 
 
@@ -254,7 +254,6 @@ def _void(bare: Array, fletched: Array) -> str:
     """Why shots are no group; a test with one of the two scattered is void."""
     limit = setting("evidence.void_sd_in")
     for shots, name in ((fletched, "fletched"), (bare, "bare")):
-        held = shots[without_flier(shots)]
-        if len(held) >= 2 and float(np.sqrt(held.var(axis=0, ddof=1).mean())) > limit:
+        if len(shots) >= 2 and float(np.sqrt(shots.var(axis=0, ddof=1).mean())) > limit:
             return f"the {name} shafts do not group"
     return ""
