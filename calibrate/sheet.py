@@ -24,6 +24,7 @@ from typing import Any
 import numpy as np
 from archers.obey import Obeys
 from archers.world import World
+from numpy.typing import NDArray
 
 from shaftwright.answers.plan.result import Next
 from shaftwright.answers.scenario import Scenario, scenario
@@ -34,6 +35,7 @@ from shaftwright.parameters import setting
 from shaftwright.records.notebook import ENTRY
 from shaftwright.units import Z95
 
+Array = NDArray[np.float64]
 ENDS = 3
 #: what must hold [points]: of the difference, and of its 95 % interval
 WITHIN, WITHIN_95 = 3, 4
@@ -111,30 +113,51 @@ def _shoots(then: Next) -> bool:
     return then.distance_yd is not None and not then.buy and then.kind not in ("cut", "buy")
 
 
-def follows(archer: Archer, told: Sheet) -> bool:
-    """The sheet alone."""
+def follows(archer: Archer, told: Sheet) -> tuple[bool, bool]:
+    """The sheet alone; inside by its last line, and once `next` is asked of the ends, as it says."""
+    then = shoots_by(archer, told)
+    last = archer.inside(then)
+    asked = archer.away().plan.next
+    return last, archer.inside(asked if _shoots(asked) else None)
+
+
+def shoots_by(archer: Archer, told: Sheet) -> Next | None:
+    """The ends; what the last line says to go on with, none where it says to stop."""
     row: Row = told.rows[0]
     then: Next | None = told.rows[0].then
     step = setting("diagnosis.nocking_step_in")
+    ends: dict[tuple[object, ...], list[float]] = {}
     for _ in range(ENDS):
         assert then is not None
         entry = archer.end(then)
         then = replace(then, note="shaftwright note bareshaft")
         if entry is None or entry["marks"] in ("plate", "shelf"):
-            return archer.inside(None)
+            return None
         x, up, wide = _seen(archer, entry)
         if wide > setting("evidence.void_sd_in"):
             continue
-        if abs(up) > told.height_in:
-            archer.world.setting.nocking_in += step if up > 0 else -step
-            continue
+        own = ends.setdefault(row.own, [])
+        own.append(x)
+        x = float(np.mean(own))
         way = row.at(abs(x), "stiff" if x > 0 else "weak")
+        if abs(up) > told.height_in:
+            now = archer.world.setting
+            now.nocking_in += step if up > 0 else -step
+            state = {"nocking_point": now.nocking_in}
+            archer.world.rig["bow"]["nocking_point"] = {
+                "above_square": now.nocking_in,
+                "locators": 2,
+            }
+            archer.note({"kind": "change", "what": "nocking_point", "rig_state": state})
+            way = row.at(0.0, "straight")
+            if way.row is None:
+                continue
         if way.row is None:
-            return archer.inside(way.then if _shoots(way.then) else None)
+            return way.then if _shoots(way.then) else None
         if way.row != row.number:
             row = told.rows[way.row - 1]
             then = row.then
-    return archer.inside(then)
+    return then
 
 
 def _seen(archer: Archer, entry: dict[str, Any]) -> tuple[float, float, float]:
@@ -171,7 +194,9 @@ def one(seed: int, world: str) -> dict[str, Any]:
         same = (first.shaft, first.length_in, first.point) == (
             told.rows[0].shaft, told.rows[0].length_in, told.rows[0].point
         )  # fmt: skip
-        both = {"asks": asks(asking), "follows": follows(following, told)}
+        both = {"asks": asks(asking)} | dict(
+            zip(("last line", "follows"), follows(following, told), strict=True)
+        )
         return {**told_of, **both, "same last": asking.arrow == following.arrow, "cpu": cpu,
                 "rows": len(told.rows), "same first": same,
                 "faults": [*asking.faults, *following.faults]}  # fmt: skip
@@ -179,11 +204,9 @@ def one(seed: int, world: str) -> dict[str, Any]:
         return {**told_of, "left out": str(error)[:80]}
 
 
-def summary(found: list[dict[str, Any]]) -> dict[str, Any]:
-    """What the archers come to."""
-    counted = [r for r in found if "asks" in r]
-    a, b = (np.array([r[k] for r in counted], float) for k in ("asks", "follows"))
-    # of pairs, half an archer more in each cell: Agresti and Min 2005, Stat. Med. 24, 729, recalled
+def difference(a: Array, b: Array) -> tuple[str, str]:
+    """Of pairs, b less a with its 95 % interval, and whether it holds."""
+    # half an archer more in each cell: Agresti and Min 2005, Stat. Med. 24, 729, recalled
     n, apart = len(a) + 2, float(np.abs(b - a).sum()) + 1
     middle = float((b - a).sum()) / n
     half = Z95 * float(np.sqrt(apart / n - middle**2) / np.sqrt(n))
@@ -194,13 +217,24 @@ def summary(found: list[dict[str, Any]]) -> dict[str, Any]:
         verdict = "does not hold"
     elif abs(points) <= WITHIN and max(-low, high) <= WITHIN_95:
         verdict = "holds"
+    return f"{points:+.1f} points ({low:+.1f} to {high:+.1f})", verdict
+
+
+def summary(found: list[dict[str, Any]]) -> dict[str, Any]:
+    """What the archers come to."""
+    counted = [r for r in found if "asks" in r]
+    a, b, last = (
+        np.array([r[k] for r in counted], float) for k in ("asks", "follows", "last line")
+    )
+    (points, verdict), (points_last, verdict_last) = difference(a, b), difference(a, last)
     left = [r["left out"] for r in found if "left out" in r]
     return {
         "archers": len(found), "counted": len(counted),
         "left out": "; ".join(f"{left.count(x)} {x}" for x in sorted(set(left))) or 0,
         "inside, who ask `next`": int(a.sum()), "inside, who follow the sheet": int(b.sum()),
-        "inside both ways": int((a * b).sum()),
-        "difference": f"{points:+.1f} points ({low:+.1f} to {high:+.1f})", "verdict": verdict,
+        "inside both ways": int((a * b).sum()), "difference": points, "verdict": verdict,
+        "inside by the sheet's last line, `next` not asked": int(last.sum()),
+        "difference so": points_last, "verdict so": verdict_last,
         "the same arrow to go on with": sum(r["same last"] for r in counted),
         "the same first row": sum(r["same first"] for r in counted),
         "with faults": sum(bool(r["faults"]) for r in counted),
@@ -232,9 +266,10 @@ friendly world is that of calibrate/archers, the others those of docs/calibratio
 before the run: {told_seeds}.
 {few}
 Each archer has bought the kit and stands at the butt without a saw. One copy asks `next` after each of
-three ends; the other has only the sheet. Both shoot the same random ends and look for marks after each.
-Judged is whether the arrow that each would go on with truly lies inside T. Left out are archers who can
-shoot nothing without a saw.
+three ends; the other has only the sheet for them, then does what the sheet says: notes them and asks `next`.
+Both shoot the same random ends and look for marks after each. Judged is whether the arrow that each would go
+on with truly lies inside T; below also by the sheet's last line alone, where `next` is not asked even then.
+Left out are archers who can shoot nothing without a saw.
 
 **Asked:** inside as often within {WITHIN} points, and the 95 % interval (of pairs)
 within {WITHIN_95}.

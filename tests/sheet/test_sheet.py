@@ -11,12 +11,13 @@ from importlib.resources import files
 from itertools import pairwise
 from pathlib import Path
 
+import numpy as np
 import pytest
 from click.testing import CliRunner
 
 import shaftwright
 from shaftwright.answers.scenario import scenario
-from shaftwright.answers.sheet.asking import Asking, change_of, intervals
+from shaftwright.answers.sheet.asking import Asking, Place, change_of, intervals
 from shaftwright.cli.main import cli
 from shaftwright.parameters import setting
 from shaftwright.records.notebook import ENTRY
@@ -31,14 +32,19 @@ def few(bow):
     return bow.sheet(FEW).result
 
 
-def after(bow, brought, row, aside_in):
-    """What `next` says with saw and shop at home, after an end so far right at 20 yd."""
+def end_of(row, aside_in):
+    """An end whose bare middle lies so far right at 20 yd."""
     right = aside_in * row.distance_yd / 20
     entry = {k: v for k, v in row.entry.items() if k != "distance_yd"} | {
         "marks": "none", "cant_deg": 0, "fletched": [[-1, 0], [1, 0], [0, 1]],
         "bare": [{"at": [right - 1, 0]}, {"at": [right + 1, 0]}, {"at": [right, 1]}],
     }  # fmt: skip
-    asked = scenario(bow.rig, None, bow.stock, [ENTRY.validate_python(entry)], [1])
+    return ENTRY.validate_python(entry)
+
+
+def after(bow, brought, row, aside_in):
+    """What `next` says with saw and shop at home, after such an end."""
+    asked = scenario(bow.rig, None, bow.stock, [end_of(row, aside_in)], [1])
     return replace(asked, along=frozenset(brought)).plan.next
 
 
@@ -93,32 +99,64 @@ def test_a_left_hander_has_the_same_rows_with_sides_changed(bow, few):
     ][:3]
 
 
+class Answer:
+    """What `next` would say: an arrow, and which end of it."""
+
+    def __init__(self, arrow, end=0):
+        self.arrow, self.key = arrow, (arrow, end)
+
+    like = Place.like
+
+
+EVENLY = np.linspace(3.01, 13, 1000)
+
+
+def cut(one, sign=1.0, draws=EVENLY):
+    found = intervals(one, sign, 3.0, 12.0, draws)
+    return [(low, high, place.arrow) for low, high, place in found]
+
+
 def test_a_side_is_cut_where_the_answer_changes():
-    class Answer:
-        def __init__(self, key):
-            self.key = key
-
-    def one(off):
-        return Answer("a" if off <= 6.5 else "b")
-
-    assert intervals(one, 1.0, 3.0, 12.0) == [(3.0, 6.5), (6.5, 12.0)]
+    # to the half inch, and what lies between two that were asked goes with the nearer
+    assert cut(lambda off: Answer("a" if off < 6.5 else "b")) == [(3, 6.5, "a"), (6.5, 12, "b")]
+    assert cut(lambda off: Answer("a" if off > -6 else "b"), -1) == [(3, 6, "a"), (6, 12, "b")]
     # under an inch is no interval of its own
-    assert intervals(lambda off: Answer(off > 3.5), 1.0, 3.0, 12.0) == [(3.0, 12.0)]
-    assert intervals(lambda off: Answer(off < -6), -1.0, 3.0, 12.0) == [(3.0, 6.0), (6.0, 12.0)]
+    assert cut(lambda off: Answer(off >= 11.25)) == [(3, 12, False)]
 
 
-def test_no_more_is_asked_once_a_line_is_found():
-    asked = set()
+def test_of_three_answers_those_stay_that_most_shots_would_ask_for():
+    def one(off):
+        return Answer("again" if off < 5 else "point" if off < 6 else "shaft")
 
-    class Answer:
-        def __init__(self, off):
-            asked.add(off)
-            self.key = (off > 5) + (off > 8) + (off > 10)
+    assert cut(one) == [(3, 5, "again"), (5, 12, "shaft")]
+    near = np.linspace(3.01, 6.5, 1000)
+    assert cut(one, draws=near) == [(3, 5, "again"), (5, 12, "point")]
+    # the same arrow once more is half as good as the very row
+    ends = cut(lambda off: Answer("a", off > 5) if off < 8 else Answer("b"))
+    assert ends == [(3, 8, "a"), (8, 12, "b")]
 
-    assert intervals(Answer, 1.0, 3.0, 12.0) == [(3.0, 5.0), (5.0, 12.0)]
-    # from 3 1/2 to 6 1/2 halved to the half inch; beyond that nothing is asked
-    assert max(asked) == 6.5
-    assert len(asked) <= 5
+
+def test_an_arrow_shot_again_is_read_at_the_middle_of_its_ends(bow, sheet):
+    """As `next` has it: two ends that lie a little off alike ask for what their middle asks for."""
+    again = next(r for r in sheet.rows if r.ends_before == 1)
+    first = next(r for r in sheet.rows if r.own == again.own and not r.ends_before)
+    numbers = {r.number: r for r in sheet.rows}
+    for row in sheet.rows:
+        for way in row.ways:
+            to = numbers.get(way.row)
+            if to is not None and to.own == row.own:
+                # on by one end; where that has no row of its own, this row again
+                assert to.ends_before == row.ends_before + 1 or to.number == row.number
+    for aside in (-8.0, 8.0):
+        way = again.at(abs(aside), "weak" if aside > 0 else "stiff")
+        entries = [end_of(first, aside), end_of(again, aside)]
+        asked = replace(
+            scenario(bow.rig, None, bow.stock, entries, [1, 2]), along=frozenset(sheet.brought)
+        )
+        then = asked.plan.next
+        assert (way.then.shaft, way.then.point, way.then.insert) == (
+            then.shaft, then.point, then.insert
+        )  # fmt: skip
 
 
 def test_what_bow_and_stock_alone_come_to_is_worked_out_once(counted):

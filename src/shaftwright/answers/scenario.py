@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from functools import cached_property
 from typing import TYPE_CHECKING, Any, TypeVar
 
+from shaftwright.errors import InputError
 from shaftwright.inference.band import Band, spine_band
 from shaftwright.inference.belief import Belief, prior_belief
 from shaftwright.inference.demand import Demand, demand_of
@@ -180,13 +181,27 @@ class Scenario:
     ) -> Builds:
         """The build a band is stated at: the reference shaft, by default shortest and usual front.
 
-        It is of wood where the stock has no other shafts.
+        It is of wood where the stock has no other shafts, and has this archer's nock and fletching.
         """
         length = (
             shortest_safe_length_in(self.rig, self.purpose_rule) if length_in is None else length_in
         )
         front = self.purpose_rule.usual_front_gr if front_gr is None else front_gr
-        return builds_by_numbers(None, length, front, wood=self.only_wood)
+        return builds_by_numbers(None, length, front, self.tail_gr, wood=self.only_wood)
+
+    @cached_property
+    def tail_gr(self) -> float | None:
+        """Mass at the nock as shot last, else as the stock has parts for it; None where nothing is told."""
+        from shaftwright.inference.resolve import resolve_build, usual_tail_gr
+        from shaftwright.records.notebook import BareShaft
+
+        shot = next((e for e in reversed(self.entries) if isinstance(e, BareShaft)), None)
+        if shot is not None:
+            try:
+                return float(resolve_build(shot.build, self.stock).tail_gr[0])
+            except InputError:  # learning from it says what is wrong, with its line
+                pass
+        return None if self.stock is None else usual_tail_gr(self.stock)
 
     @property
     def only_wood(self) -> bool:

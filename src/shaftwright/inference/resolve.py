@@ -130,6 +130,28 @@ def default_tail(nock: StockItem | None, fletching: StockItem | None) -> tuple[f
     return nock_gr, fletching_gr
 
 
+def usual_tail_gr(stock: Stock) -> float | None:
+    """Mass at the nock of arrows from a stock: of its shaft nearest to the reference spine.
+
+    Parameters
+    ----------
+    stock : Stock
+        With nocks and fletching, or without.
+
+    Returns
+    -------
+    float or None
+        [gr]; None without shafts.
+    """
+    reference = usual("spine_mils", "reference")
+    shafts = stock.of_kind("shaft")
+    if not shafts:
+        return None
+    shaft = min(shafts, key=lambda s: abs(shaft_facts(s).spine_mils - reference))
+    nock, fletching = (cheapest(stock, role, shaft) for role in ("nock", "fletching"))
+    return sum(default_tail(nock, fletching))
+
+
 def typical_gr_per_in(spine_mils: float | None) -> float:
     """Usual mass per inch of a carbon shaft of this spine, in straight lines between the table's rows.
 

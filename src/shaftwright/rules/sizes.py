@@ -51,12 +51,12 @@ def combined(trade: Range, model: ModelSize) -> Sizes:
 
     Notes
     -----
-    Two readings scatter by half their distance about their mean; under several laws of the string
-    the mean of the squares counts. That variance is added to each study's own: the most likely value
-    goes from the trade's towards the mean of the laws by the model's share of one over variance, and
-    both sides of the trade's range are widened by it. Where trade and every law agree on the sign,
-    the range ends at nought: no sign is let in that both deny. What else was tried:
-    docs/decisions/whose-sizes.md.
+    Of two readings with a variance between them the squared distance is twice that variance on the mean;
+    under several laws of the string the mean of the squares counts. That variance is added to each
+    study's own: the most likely value goes from the trade's towards the mean of the laws by the model's
+    share of one over variance, and both sides of the trade's range are widened by it. Where trade and
+    every law agree on the sign, the range ends at nought: no sign is let in that both deny. What else
+    was tried: docs/decisions/whose-sizes.md.
 
     References
     ----------
@@ -67,11 +67,11 @@ def combined(trade: Range, model: ModelSize) -> Sizes:
     --------
     >>> trade = Range(value=2, low=0.04, high=3.96)
     >>> found = combined(trade, ModelSize(Range(value=4, low=2.04, high=5.96), {"even": 4.0}))
-    >>> found.used.value, round(found.used.high, 2), found.between, found.share
-    (3.0, 5.77, 1.0, 0.5)
+    >>> found.used.value, round(found.used.high, 2), round(found.between, 3), found.share
+    (3.0, 6.39, 1.414, 0.5)
     """
     laws = np.array(list(model.by_law.values()) or [trade.value])
-    between = float(np.sqrt(np.mean((laws - trade.value) ** 2))) / 2
+    between = float(np.sqrt(np.mean((laws - trade.value) ** 2) / 2))
     own, other = (
         max(((span.high - span.low) / (2 * Z95)) ** 2 + between**2, 1e-18)
         for span in (trade, model.span)

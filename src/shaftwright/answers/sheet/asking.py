@@ -28,6 +28,8 @@ _SHOOTS = ("shoot", "point", "insert", "collar", "wrap", "shaft", "plunger", "pl
            "nocking_point", "make_second")  # fmt: skip
 _SETS = ("plunger", "plate", "brace", "nocking_point")
 _FINE_IN, _SLIVER_IN, _FIRST_ASKED = 0.5, 1.0, (0.4, 0.7)
+#: share of a side's shots that are counted as falling anywhere
+_EVENLY = 0.1
 #: a group whose scatter is one inch along either axis
 _GROUP = 2 / np.sqrt(3) * np.array([[0.0, 1.0], [np.sqrt(3) / 2, -0.5], [-np.sqrt(3) / 2, -0.5]])
 
@@ -39,25 +41,34 @@ class Place:
     then: Next
     entries: tuple[AnyEntry, ...]
     settings: tuple[tuple[str, str], ...]
-    again: str
+    #: every end of the afternoon: where it stands among the entries, without its hits, and its arrow
+    shots: tuple[tuple[int, dict[str, Any], tuple[object, ...]], ...]
     chance: float
     #: what counts as straight once it is noted [in]
     within_in: float = 0.0
 
     @property
+    def arrow(self) -> tuple[object, ...]:
+        """The arrow, and how the bow is set for it."""
+        n = self.then
+        return n.shaft, n.length_in, n.point, n.insert, self.settings
+
+    @property
+    def earlier(self) -> tuple[tuple[int, dict[str, Any]], ...]:
+        """Ends of the arrow shot so far from as far: they are read together."""
+        return tuple(
+            (at, data) for at, data, arrow in self.shots
+            if arrow == self.arrow and data["distance_yd"] == self.then.distance_yd
+        )  # fmt: skip
+
+    @property
     def key(self) -> tuple[object, ...]:
         """What makes two rows one."""
-        n = self.then
-        return (
-            n.shaft,
-            n.length_in,
-            n.point,
-            n.insert,
-            n.piece,
-            n.distance_yd,
-            self.settings,
-            self.again,
-        )
+        return self.arrow, self.then.piece, self.then.distance_yd, len(self.earlier)
+
+    def like(self, other: Place) -> float:
+        """How far one does for the other: all, or half where the arrow is the same."""
+        return 1.0 if self.key == other.key else 0.5 if self.arrow == other.arrow else 0.0
 
 
 class Asking:
@@ -119,46 +130,66 @@ def set_by(then: Next, settings: tuple[tuple[str, str], ...] = ()) -> tuple[tupl
     return (*(s for s in settings if s[0] != then.kind), (then.kind, then.setting))
 
 
-def after(world: Scenario, place: Place, entries: tuple[AnyEntry, ...], aside: float) -> Place:
+def after(
+    world: Scenario, place: Place, entries: tuple[AnyEntry, ...], data: dict[str, Any]
+) -> Place:  # fmt: skip
     """What the plan says after an end."""
-    before = place.then
     then = world.plan.next
-    settings = set_by(then, place.settings)
-    again = ""
-    same = (then.shaft, then.length_in, then.point, then.insert, then.distance_yd)
-    was = (before.shaft, before.length_in, before.point, before.insert, before.distance_yd)
-    if same == was and settings == place.settings:
-        # straight: shot again as the same row; off: a row of its own, as two ends then agree or not
-        straight = then.stage == "prove"
-        again = place.again if straight else "stiff" if aside > 0 else "weak"
+    shots = (*place.shots, (len(entries) - 1, data, place.arrow))
     # to the half inch that a tape tells at the butt
     within = round(world.where.within / _FINE_IN) * _FINE_IN
-    return Place(then, entries, settings, again, 0.0, within)
+    return Place(then, entries, set_by(then, place.settings), shots, 0.0, within)
 
 
 def intervals(
-    asked: Callable[[float], Place], sign: float, within: float, reach: float
-) -> list[tuple[float, float]]:
-    """One side cut into at most two intervals, each leading to one row."""
+    asked: Callable[[float], Place], sign: float, within: float, reach: float, draws: Array
+) -> list[tuple[float, float, Place]]:
+    """One side cut into at most two intervals, each with the step that most of its shots would ask for.
 
-    def key(off: float) -> tuple[object, ...]:
-        return asked(sign * off).key
-
+    Draws of the bare centre, away to this side, say how likely a shot is to fall where.
+    """
     points = [within + _FINE_IN, *(within + s * (reach - within) for s in _FIRST_ASKED), reach]
-    for low, high in pairwise(round(p / _FINE_IN) * _FINE_IN for p in points):
-        if key(low) == key(high):
+    told = {off: asked(sign * off) for off in (round(p / _FINE_IN) * _FINE_IN for p in points)}
+
+    def refine(low: float, high: float) -> None:
+        if told[low].key == told[high].key or high - low <= _FINE_IN:
+            return
+        middle = round((low + high) / 2 / _FINE_IN) * _FINE_IN
+        told[middle] = asked(sign * middle)
+        refine(low, middle)
+        refine(middle, high)
+
+    for low, high in pairwise(sorted(told)):
+        refine(low, high)
+    # what lies between two that are asked goes with the nearer to the fletched; past the last, with the last
+    ends = sorted(told)
+    edges = np.array([within, *ends[1:], np.inf])
+    likely = np.histogram(draws, edges)[0] / max(len(draws), 1)
+    # some evenly: one may have come to the row by another way than the likeliest
+    even = np.diff([*edges[:-1], reach + _SLIVER_IN]) / (reach + _SLIVER_IN - within)
+    likely = (1 - _EVENLY) * likely + _EVENLY * even
+    places = [told[end] for end in ends]
+
+    def best(cells: slice) -> tuple[float, Place]:
+        of, weight = places[cells], likely[cells]
+        scores = [sum(w * p.like(q) for q, w in zip(of, weight, strict=True)) for p in of]
+        at = int(np.argmax(scores))
+        return scores[at], of[at]
+
+    score, place = best(slice(None))
+    found = [(within, reach, place)]
+    for cell in range(1, len(ends)):
+        cut = float(edges[cell])
+        if places[cell].key == places[cell - 1].key or min(cut - within, reach - cut) < _SLIVER_IN:
             continue
-        while high - low > _FINE_IN:
-            middle = round((low + high) / 2 / _FINE_IN) * _FINE_IN
-            low, high = (middle, high) if key(middle) == key(low) else (low, middle)
-        if low - within >= _SLIVER_IN and reach - low >= _SLIVER_IN:
-            # of several the one nearest to the fletched: most shots fall there
-            return [(within, low), (low, reach)]
-    return [(within, reach)]
+        (near, before), (far, beyond) = best(slice(cell)), best(slice(cell, None))
+        if near + far > score + 1e-9 and before.key != beyond.key:
+            score, found = near + far, [(within, cut, before), (cut, reach, beyond)]
+    return found
 
 
-def centres_of(world: Scenario, data: dict[str, Any]) -> Array:
-    """Draws of the bare centre of a row's next end, stiffward at 20 yd."""
+def centres_of(world: Scenario, data: dict[str, Any], ends: int) -> Array:
+    """Draws of the middle of so many ends of an arrow not shot yet, stiffward at 20 yd."""
     where = world.where
     spec = BuildSpec.model_validate(data["build"])
     look = outlooks(world, [Idea(spec, world.rig)])[0]
@@ -168,7 +199,11 @@ def centres_of(world: Scenario, data: dict[str, Any]) -> Array:
         look = where.outlook(same[0])
     elif near:
         look = outlooks(world, [Idea(spec, world.rig, near[0])])[0]
-    return centres(world, look.z_lb, where.bare, where.fletched)
+    true = look.z_lb * world.known.slope
+    seen: Array = true + (centres(world, look.z_lb, where.bare, where.fletched) - true) / np.sqrt(
+        ends
+    )
+    return seen
 
 
 def data_of(then: Next, world: Scenario) -> dict[str, Any]:

@@ -43,8 +43,8 @@ class Row(Result):
     #: settings of the bow that differ from those at the start, in words
     settings: tuple[str, ...]
     distance_yd: float
-    #: the same arrow again after an end off to this side, stiff or weak; empty where it is new
-    again: str
+    #: ends of this arrow shot before from as far: the row is read at the middle of them and this one
+    ends_before: int
     #: how likely one gets here
     chance: float = field(metadata=kept(digits=3))
     #: what counts as straight, at 20 yd
@@ -55,6 +55,11 @@ class Row(Result):
     entry: dict[str, Any] = field(metadata=kept(json=False))
     change: dict[str, Any] | None = field(metadata=kept(json=False))
     then: Next = field(metadata=kept(json=False), repr=False)
+
+    @property
+    def own(self) -> tuple[object, ...]:
+        """The arrow, how far, and how the bow is set for it: its ends are read together."""
+        return self.shaft, self.length_in, self.point, self.insert, self.distance_yd, *self.settings
 
     def at(self, right_in: float, side: str) -> Way:
         """Where a centre so far to one side leads; past the last line, once no marks were found, the last."""

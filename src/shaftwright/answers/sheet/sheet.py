@@ -11,6 +11,7 @@ from dataclasses import replace
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from shaftwright.answers.arrows.pieces import LOOSE
 from shaftwright.answers.plan.nocking import height_doubt
@@ -33,6 +34,8 @@ from shaftwright.parameters import setting
 from shaftwright.records.notebook import ENTRY, BuildSpec
 from shaftwright.units import inches
 
+Array = NDArray[np.float64]
+
 
 class Rows:
     """The rows as they are found, in the order of their numbers."""
@@ -50,47 +53,61 @@ class Rows:
 
     def expand(self, asking: Asking, place: Place) -> list[Place]:
         """Ask the plan about every end of a row; where each interval leads."""
-        then = place.then
-        change = change_of(then)
+        change = change_of(place.then)
         entries = place.entries + (() if change is None else (ENTRY.validate_python(change),))
         world = asking.world(entries)
-        data = data_of(then, world)
+        data = data_of(place.then, world)
         reach = setting("plan.sheet_reach_in")
-        draws = centres_of(world, data)
+        earlier = dict(place.earlier)
+        before = asking.world([e for at, e in enumerate(entries) if at not in earlier])
+        draws = centres_of(before, data, len(earlier) + 1)
         told: dict[float, Place] = {}
 
         def ask(aside: float) -> Place:
+            """Once the middle of this end and those of the arrow before it lies there."""
             if aside not in told:
-                ends = (*entries, asking.end(data, aside))
-                told[aside] = after(asking.world(ends, world), place, ends, aside)
+                known = [
+                    asking.end(earlier[at], aside) if at in earlier else e
+                    for at, e in enumerate(entries)
+                ]
+                ends = (*known, asking.end(data, aside))
+                told[aside] = after(asking.world(ends, world), place, ends, data)
             return told[aside]
 
         inside = ask(0.0)
         within = inside.within_in
         ways: list[tuple[str, float, float, Place, float]] = []
 
-        def way(side: str, low: float, high: float) -> None:
-            sign = 1.0 if side == "stiff" else -1.0
-            own = draws[(sign * draws > low) & (sign * draws <= high)]
-            if side == "straight":
-                own = draws[np.abs(draws) <= high]
-            middle = float(np.mean(own)) if len(own) else sign * (low + high) / 2
+        def way(side: str, low: float, high: float, there: Place, own: Array) -> None:
             likely = len(own) / len(draws)
-            # a row known from the whole interval: its end lies where the shots most likely do
-            there = inside if side == "straight" else ask(round(middle * 4) / 4)
-            # the middle decides where an interval has more than one row
-            others = {p.key for off, p in told.items() if low < sign * off <= high}
-            if side != "straight" and others != {there.key}:
-                nearest = ask(sign * (low + high) / 2)
-                there = there if there.key == nearest.key else nearest
             ways.append((side, low, high, replace(there, chance=place.chance * likely), likely))
 
-        way("straight", 0.0, within)
+        way("straight", 0.0, within, inside, draws[np.abs(draws) <= within])
         for side, sign in (("weak", -1.0), ("stiff", 1.0)):
-            for low, high in intervals(ask, sign, within, reach):
-                way(side, low, high)
+            away = sign * draws
+            for low, high, there in intervals(ask, sign, within, reach, away[away > within]):
+                own = draws[(away > low) & ((away <= high) | (high == reach))]
+                # a row known from the whole interval: its end lies where the shots most likely do
+                middle = (
+                    float(np.mean(own.clip(-reach, reach))) if len(own) else sign * (low + high) / 2
+                )
+                nearest = ask(round(middle * 4) / 4)
+                way(side, low, high, nearest if nearest.key == there.key else there, own)
         self.details[place.key] = (world, data, change, within, ways)
         return [p for *_, p, _ in ways if is_shot(p.then)]
+
+    def number(self, child: Place) -> int | None:
+        """The row to go on with; where it found no room, the one of that arrow nearest to it."""
+        own = [p for p in self.places if p.arrow == child.arrow]
+        if not own:
+            return None
+        nearest = max(
+            own, key=lambda p: (
+                p.then.distance_yd == child.then.distance_yd, -abs(len(p.earlier) - len(child.earlier)),
+                p.key == child.key,
+            )
+        )  # fmt: skip
+        return self.numbers[nearest.key]
 
     def made(self, away: Scenario) -> tuple[Row, ...]:
         """The rows with their numbers."""
@@ -104,10 +121,10 @@ class Rows:
                 Row(
                     self.numbers[place.key], str(then.shaft), float(then.length_in or 0), then.point,
                     then.insert, front, tuple(v for _, v in place.settings), data["distance_yd"],
-                    place.again, place.chance, within,
+                    len(place.earlier), place.chance, within,
                     tuple(
-                        Way(side, low, high, self.numbers.get(p.key) if is_shot(p.then) else None,
-                            _told(p, place, words), likely, p.then)
+                        Way(side, low, high, self.number(p) if is_shot(p.then) else None,
+                            _told(p, words), likely, p.then)
                         for side, low, high, p, likely in ways
                     ), data, change, then,
                 )
@@ -142,7 +159,7 @@ def sheet(asked: Scenario, bring: Sequence[str] = ()) -> Sheet:
     then = asked.plan.next
     if not (is_shot(then) and {then.shaft, then.point, then.insert} - {None} <= set(along)):
         then = away.plan.next
-    first = Place(then, (), set_by(then), "", 1.0)
+    first = Place(then, (), set_by(then), (), 1.0)
     if not is_shot(first.then):
         raise NoAnswer(
             f"nothing can be shot yet with what is taken along. First: {asked.plan.next.do}"
@@ -178,7 +195,7 @@ def _gates(height: float, words: Words) -> tuple[str, ...]:
         # as next goes: what could be false stiff is believed once no marks were found
         "Past a row's last line: stop, powder, look for marks. None: its side's last line holds.",
         f"Bare more than {words.off(height)} low at {words.yd(20)}: nocking point {step} down; "
-        f"high: {step} up. Shoot the row again.",
+        f"high: {step} up. Then go on where the row's first line leads.",
         "Bare or fletched all over the butt: no group. Rest, shoot the row again.",
     )
 
@@ -206,13 +223,11 @@ def _along(asked: Scenario, bring: Sequence[str]) -> list[str]:
     ]  # fmt: skip
 
 
-def _told(after: Place, place: Place, words: Words) -> str:
+def _told(after: Place, words: Words) -> str:
     """The step in half a line, for where the sheet ends."""
     then = after.then
     if not is_shot(then):
         return "stop: note it, ask next"
-    if after.again and after.settings == place.settings:
-        return "once more, ask next"
     spec = BuildSpec.model_construct(shaft=then.shaft, length_in=then.length_in, point=then.point)
     own = (str(then.shaft), words.arrow(spec), then.insert, *(v for _, v in after.settings))
     return ", ".join(part for part in own if part)

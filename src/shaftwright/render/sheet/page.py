@@ -28,10 +28,12 @@ def sheet_html(sheet: Sheet) -> str:
     """The whole file."""
     rows = [_row(sheet, row) for row in sheet.rows]
     rig = sheet.question.rig
+    nocking = rig.bow.nocking_point
     data = {
         "rows": rows, "stop": sheet.stop_in, "height": sheet.height_in,
         "cant": rig.bow.cant_deg or 0.0, "metric": rig.units == "metric",
-        "void": setting("evidence.void_sd_in"),
+        "void": setting("evidence.void_sd_in"), "step": setting("diagnosis.nocking_step_in"),
+        "nocking": None if nocking is None else nocking.above_square_in,
     }  # fmt: skip
     told = json.dumps(data, ensure_ascii=True)
     # another sheet on the same phone keeps its own shots
@@ -51,7 +53,8 @@ def _row(sheet: Sheet, row: Row) -> dict[str, Any]:
     here, units = row.distance_yd, sheet.question.rig.units
     far = abs(here - 20) > 0.1
     return {
-        "number": row.number, "arrow": arrow_told(row), "again": again_told(sheet, row), "yards": here,
+        "number": row.number, "arrow": arrow_told(row), "same": str(row.own), "again": again_told(row),
+        "yards": here,
         "distance": distance_told(here, units), "within": row.within_in,
         "ways": [
             {"told": way_told(sheet, row, way, here), "at20": way_told(sheet, row, way, 20) if far else "",

@@ -26,27 +26,29 @@ def sheet_text(sheet: Sheet) -> str:
     return "\n\n".join(part for part in parts if part)
 
 
-def how_to(sheet: Sheet) -> tuple[str, str]:
+def how_to(sheet: Sheet) -> tuple[str, str, str]:
     """How the rows are read."""
     return (
         "Three fletched, three bare. Middle of the bare from the middle of the fletched, sideways: that "
         "line of the row says which row comes next. Shoot "
         f"{sheet.ends} ends, note them, then ask next.",
+        "An arrow shot again from the same distance is read at the middle of all its ends.",
         f"{sheet.weak.capitalize()} is weak, {sheet.stiff} is stiff.",
     )
 
 
 def arrow_told(row: Row) -> str:
     """The arrow of a row, and how the bow is set for it."""
-    return ", ".join((f"{row.shaft} {inches(row.length_in, 32)}", row.front, *row.settings))
+    piece = row.then.piece or 1
+    which = f"piece {piece}" if piece > 1 else ""
+    told = (f"{row.shaft} {inches(row.length_in, 32)}", which, row.front, *row.settings)
+    return ", ".join(filter(None, told))
 
 
-def again_told(sheet: Sheet, row: Row) -> str:
-    """Why a row is the same arrow again."""
-    if not row.again:
-        return ""
-    side = sheet.stiff if row.again == "stiff" else sheet.weak
-    return f"again, after {side}"
+def again_told(row: Row) -> str:
+    """Which end of the arrow it is, where not the first."""
+    told = ("", "second end: middle of both", "third end: middle of all three")
+    return told[row.ends_before] if row.ends_before < len(told) else "again: middle of all its ends"
 
 
 def way_told(sheet: Sheet, row: Row, way: Way, at_yd: float) -> str:
@@ -84,7 +86,7 @@ def in_order(row: Row) -> list[Way]:
 
 def _row_text(sheet: Sheet, row: Row) -> str:
     units, here = sheet.question.rig.units, row.distance_yd
-    again = again_told(sheet, row)
+    again = again_told(row)
     told = ", ".join(filter(None, (arrow_told(row), distance_told(here, units), again)))
     lines = [
         (

@@ -25,6 +25,17 @@ function spread(points) {
   return Math.sqrt(sum / (points.length - 1) / 2);
 }
 
+// how far right and up the bare lie, square to the bow, as at 20 yd
+function offset() {
+  const one = mean(state.fletched), two = mean(state.bare), turn = (SHEET.cant * Math.PI) / 180;
+  const x = (two[0] - one[0]) / scale(), y = (two[1] - one[1]) / scale();
+  return [x * Math.cos(turn) - y * Math.sin(turn), x * Math.sin(turn) + y * Math.cos(turn)];
+}
+
+const group = () => Math.max(spread(state.fletched), spread(state.bare)) / scale() <= SHEET.void;
+// the same arrow as the bow is set now, kept before
+const earlier = () => state.ends.filter((end) => end.aside !== null && SHEET.rows[end.row - 1].same === row().same);
+
 // what the row says of the shots: told in words, and the row to go to
 function verdict() {
   const { fletched, bare } = state;
@@ -32,22 +43,21 @@ function verdict() {
   if (fletched.length !== 3 || bare.length !== 3) {
     return { told: `Shoot three and three: ${fletched.length} fletched, ${bare.length} bare so far.`, row: undefined };
   }
-  if (Math.max(spread(fletched), spread(bare)) / scale() > SHEET.void) {
-    return { told: "No group: shoot this row again.", row: state.row };
-  }
-  const one = mean(fletched), two = mean(bare), turn = (SHEET.cant * Math.PI) / 180;
-  const x = (two[0] - one[0]) / scale(), y = (two[1] - one[1]) / scale();
-  const aside = x * Math.cos(turn) - y * Math.sin(turn), up = x * Math.sin(turn) + y * Math.cos(turn);
-  const seen = `Bare ${shown(Math.abs(aside) * scale())} ${aside < 0 ? "left" : "right"}. `;
+  if (!group()) return { told: "No group: shoot this row again.", row: state.row };
+  const [own, up] = offset(), before = earlier();
+  const aside = (own + before.reduce((sum, end) => sum + end.aside, 0)) / (before.length + 1);
+  const far = (inches, at) => `${shown(Math.abs(inches) * at)} ${inches < 0 ? "left" : "right"}`;
+  const seen = `Bare ${far(own, scale())}. ${before.length ? `Middle of ${before.length + 1} ends: ${far(aside, scale())}. ` : ""}`;
   if (Math.abs(up) > SHEET.height) {
-    return { told: `Bare ${shown(Math.abs(up) * scale())} ${up < 0 ? "low: nocking point down" : "high: nocking point up"}, then this row again.`, row: state.row };
+    const next = row().ways[0].row || state.row;
+    return { told: `Bare ${shown(Math.abs(up) * scale())} ${up < 0 ? "low: nocking point down" : "high: nocking point up"}, then row ${next}.`, row: next, up };
   }
   const side = Math.abs(aside) <= row().within ? "" : aside < 0 ? "left" : "right";
-  const own = row().ways.filter((w) => w.side === side);
+  const lines = row().ways.filter((w) => w.side === side);
   if (Math.abs(aside) > SHEET.stop && state.marks !== "none") {
     return { told: `${seen}Stop: look for marks, and say above what you found.`, row: null };
   }
-  const way = own.find((w) => Math.abs(aside) <= w.to + 1e-9) || own[own.length - 1];
+  const way = lines.find((w) => Math.abs(aside) <= w.to + 1e-9) || lines[lines.length - 1];
   return { told: `${seen}${way.row ? `Row ${way.row}: ${SHEET.rows[way.row - 1].arrow}.` : `Next: ${way.go}.`}`, row: way.row };
 }
 
@@ -155,16 +165,24 @@ by("keep").addEventListener("click", () => {
   const entries = [];
   if (now.change && last !== now.number) entries.push({ ...now.change, date, remark });
   const entry = { ...now.entry, date, remark, marks: state.marks };
+  const moved = found.up ? (found.up < 0 ? -SHEET.step : SHEET.step) : 0;
   if (state.fletched.length) entry.fletched = state.fletched;
   if (state.bare.length) entry.bare = state.bare.map((at) => ({ at }));
   entries.push(entry);
-  state.ends.push({ row: now.number, told: found.told, entries });
+  if (moved) {
+    const told = [...state.ends.flatMap((end) => end.entries), ...entries].map((one) => (one.rig_state || {}).nocking_point);
+    const stands = told.filter((place) => place !== undefined).pop() ?? SHEET.nocking;
+    const set = typeof stands === "number" ? { rig_state: { nocking_point: stands + moved } } : {};
+    entries.push({ kind: "change", what: "nocking_point", date, remark, ...set });
+  }
+  const whole = state.fletched.length === 3 && state.bare.length === 3 && group();
+  state.ends.push({ row: now.number, told: found.told, entries, aside: whole ? offset()[0] : null });
   Object.assign(state, { fletched: [], bare: [], kind: "fletched", marks: "not_looked", row: found.row || now.number });
   cursor = null;
   keep();
 });
 by("drop").addEventListener("click", () => {
-  const end = state.ends.pop(), entry = end.entries[end.entries.length - 1];
+  const end = state.ends.pop(), entry = end.entries.find((one) => one.kind === "bareshaft");
   Object.assign(state, { row: end.row, fletched: entry.fletched || [], bare: (entry.bare || []).map((b) => b.at), kind: "bare", marks: entry.marks });
   keep();
 });
