@@ -11,15 +11,13 @@ from shaftwright.answers.sheet.result import Row, Sheet
 from shaftwright.parameters import setting
 from shaftwright.render.page.environment import saved_page
 from shaftwright.render.sheet.text import (
-    MARKS_FIRST,
     again_told,
     arrow_told,
-    beyond,
     goes_to,
     how_to,
     in_order,
+    lines,
     side_told,
-    way_told,
 )
 from shaftwright.units import distance_told
 
@@ -43,7 +41,6 @@ def sheet_html(sheet: Sheet) -> str:
     script = f'const KEY = "sheet-{name}";\nconst SHEET = {told.replace("<", chr(92) + "u003c")};\n{code}'
     return saved_page(
         "sheet.html", "sheet.css", script, sheet=sheet, rows=rows, rig=rig, how=how_to(sheet),
-        marks_first=MARKS_FIRST,
         twenty=distance_told(20, rig.units),
     )  # fmt: skip
 
@@ -57,10 +54,12 @@ def _row(sheet: Sheet, row: Row) -> dict[str, Any]:
         "yards": here,
         "distance": distance_told(here, units), "within": row.within_in,
         "ways": [
-            {"told": way_told(sheet, row, way, here), "at20": way_told(sheet, row, way, 20) if far else "",
-             "go": goes_to(row, way), "row": way.row, "side": side_told(sheet, way), "to": way.to_in}
+            {"go": goes_to(row, way), "row": way.row, "side": side_told(sheet, way), "to": way.to_in}
             for way in in_order(row)
         ],
-        "beyond": beyond(sheet, here), "beyond20": beyond(sheet, 20) if far else "",
+        "lines": [
+            {"told": told, "at20": at20 if far else "", "go": go}
+            for (told, go), (at20, _) in zip(lines(sheet, row, here), lines(sheet, row, 20), strict=True)
+        ],
         "entry": {k: v for k, v in row.entry.items() if k != "distance_yd"}, "change": row.change,
     }  # fmt: skip

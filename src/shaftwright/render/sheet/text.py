@@ -84,21 +84,32 @@ def in_order(row: Row) -> list[Way]:
     return sorted(row.ways, key=lambda w: (order[w.side], w.from_in))
 
 
+def lines(sheet: Sheet, row: Row, at_yd: float, once: bool = True) -> list[tuple[str, str]]:
+    """What may be seen from that far, and where it leads; at once, where straight leads there too."""
+    straight, *others = in_order(row)
+    on = goes_to(row, straight)
+    beside = [w for w in others if once and w.from_in == row.within_in and goes_to(row, w) == on]
+    ends = [
+        f"up to {offset_told(w.to_in * at_yd / 20, sheet.question.rig.units)} {side_told(sheet, w)}"
+        for w in beside
+    ]
+    told = " or ".join(ends if len(ends) > 1 else [way_told(sheet, row, straight, at_yd), *ends])
+    return [
+        (told, on),
+        *((way_told(sheet, row, w, at_yd), goes_to(row, w)) for w in others if w not in beside),
+        (beyond(sheet, at_yd), MARKS_FIRST),
+    ]
+
+
 def _row_text(sheet: Sheet, row: Row) -> str:
     units, here = sheet.question.rig.units, row.distance_yd
-    again = again_told(row)
-    told = ", ".join(filter(None, (arrow_told(row), distance_told(here, units), again)))
-    lines = [
-        (
-            way_told(sheet, row, w, here),
-            goes_to(row, w),
-            way_told(sheet, row, w, 20).removesuffix(f" {side_told(sheet, w)}"),  # said already
-        )
-        for w in in_order(row)
-    ]
-    lines.append((beyond(sheet, here), MARKS_FIRST, beyond(sheet, 20)))
+    told = ", ".join(filter(None, (arrow_told(row), distance_told(here, units), again_told(row))))
     far = abs(here - 20) > 0.1
-    rows = [line if far else line[:2] for line in lines]
+    rows: list[tuple[str, ...]] = list(lines(sheet, row, here, not far))
+    if far:
+        rows = [
+            (*line, at) for line, (at, _) in zip(rows, lines(sheet, row, 20, False), strict=True)
+        ]
     heads = ("", "", f"at {distance_told(20, units)}") if far else ()
     return (
         wrap(told, "     ", f"{row.number:>3}  ")

@@ -64,7 +64,8 @@ function verdict() {
 function shown(inches) {
   if (SHEET.metric) return `${(inches * 2.54).toFixed(0)} cm`;
   const quarters = Math.round(inches * 4), parts = ["", " 1/4", " 1/2", " 3/4"];
-  return `${Math.floor(quarters / 4)}${parts[quarters % 4]} in`;
+  const whole = Math.floor(quarters / 4), part = parts[quarters % 4];
+  return `${whole || !part ? whole + part : part.trim()} in`;
 }
 
 function keep() {
