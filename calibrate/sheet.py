@@ -113,12 +113,9 @@ def _shoots(then: Next) -> bool:
     return then.distance_yd is not None and not then.buy and then.kind not in ("cut", "buy")
 
 
-def follows(archer: Archer, told: Sheet) -> tuple[bool, bool]:
-    """The sheet alone; inside by its last line, and once `next` is asked of the ends, as it says."""
-    then = shoots_by(archer, told)
-    last = archer.inside(then)
-    asked = archer.away().plan.next
-    return last, archer.inside(asked if _shoots(asked) else None)
+def follows(archer: Archer, told: Sheet) -> bool:
+    """The sheet alone, its last line too: `next` is not asked even then."""
+    return archer.inside(shoots_by(archer, told))
 
 
 def shoots_by(archer: Archer, told: Sheet) -> Next | None:
@@ -194,10 +191,8 @@ def one(seed: int, world: str) -> dict[str, Any]:
         same = (first.shaft, first.length_in, first.point) == (
             told.rows[0].shaft, told.rows[0].length_in, told.rows[0].point
         )  # fmt: skip
-        both = {"asks": asks(asking)} | dict(
-            zip(("last line", "follows"), follows(following, told), strict=True)
-        )
-        return {**told_of, **both, "same last": asking.arrow == following.arrow, "cpu": cpu,
+        both = {"asks": asks(asking), "follows": follows(following, told)}
+        return {**told_of, **both, "cpu": cpu,
                 "rows": len(told.rows), "same first": same,
                 "faults": [*asking.faults, *following.faults]}  # fmt: skip
     except ShaftwrightError as error:
@@ -223,19 +218,14 @@ def difference(a: Array, b: Array) -> tuple[str, str]:
 def summary(found: list[dict[str, Any]]) -> dict[str, Any]:
     """What the archers come to."""
     counted = [r for r in found if "asks" in r]
-    a, b, last = (
-        np.array([r[k] for r in counted], float) for k in ("asks", "follows", "last line")
-    )
-    (points, verdict), (points_last, verdict_last) = difference(a, b), difference(a, last)
+    a, b = (np.array([r[k] for r in counted], float) for k in ("asks", "follows"))
+    points, verdict = difference(a, b)
     left = [r["left out"] for r in found if "left out" in r]
     return {
         "archers": len(found), "counted": len(counted),
         "left out": "; ".join(f"{left.count(x)} {x}" for x in sorted(set(left))) or 0,
         "inside, who ask `next`": int(a.sum()), "inside, who follow the sheet": int(b.sum()),
         "inside both ways": int((a * b).sum()), "difference": points, "verdict": verdict,
-        "inside by the sheet's last line, `next` not asked": int(last.sum()),
-        "difference so": points_last, "verdict so": verdict_last,
-        "the same arrow to go on with": sum(r["same last"] for r in counted),
         "the same first row": sum(r["same first"] for r in counted),
         "with faults": sum(bool(r["faults"]) for r in counted),
         "rows of a sheet": f"{np.mean([r['rows'] for r in counted]):.1f}",
@@ -266,10 +256,9 @@ friendly world is that of calibrate/archers, the others those of docs/calibratio
 before the run: {told_seeds}.
 {few}
 Each archer has bought the kit and stands at the butt without a saw. One copy asks `next` after each of
-three ends; the other has only the sheet for them, then does what the sheet says: notes them and asks `next`.
-Both shoot the same random ends and look for marks after each. Judged is whether the arrow that each would go
-on with truly lies inside T; below also by the sheet's last line alone, where `next` is not asked even then.
-Left out are archers who can shoot nothing without a saw.
+three ends; the other has only the sheet. Both shoot the same random ends and look for marks after each.
+Judged is whether the arrow that each would go on with truly lies inside T, for the second by the sheet's last
+line. Left out are archers who can shoot nothing without a saw.
 
 **Asked:** inside as often within {WITHIN} points, and the 95 % interval (of pairs)
 within {WITHIN_95}.

@@ -248,7 +248,7 @@ class Obeys:
             self.set_up(then)
         elif then.kind == "measure":
             self.world.rig["bow"]["draw_weight"] = {"lb": self.world.own_lb, "at": "own_draw"}
-        elif then.kind in _SETS and not then.do.startswith("Ease"):
+        elif then.kind in _SETS and then.setting:
             self.set(then)
         elif then.kind in _SHOOTS or then.kind in _SETS:
             self.shoot(plan)

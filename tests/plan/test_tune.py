@@ -478,7 +478,7 @@ def test_with_every_lever_used_up_it_says_what_to_look_for(sides, weak, stays):
 
 def test_an_arrow_by_numbers_is_made_safe_by_numbers():
     """Too light for the bow: more up front."""
-    light = numbered(front=60.0)
+    light = numbered(spine=400.0, front=60.0)
     case = case_of(-3, spec=light, looks=look_of(-3, spec=light, heavy=False))
     step = tune._dangerous(case)
     assert step.kind == "point"

@@ -18,25 +18,26 @@ def span(value, below=1.0, above=1.0):
 
 
 def test_two_studies_are_joined_by_one_over_variance_within_and_between():
-    """DerSimonian and Laird's weights (recalled): 5 of the trade with 2 lb, 9 and 3 of two laws with 1 lb."""
-    found = combined(span(5.0, 2.0, 2.0), ModelSize(span(6.0), {"even": 9.0, "late": 3.0}))
-    between = np.sqrt((4**2 + 2**2) / 2) / 2
+    """DerSimonian and Laird's weights (recalled): 8 of the trade with 2 lb, 12 and 6 of two laws with 1 lb."""
+    found = combined(span(8.0, 2.0, 2.0), ModelSize(span(9.0), {"even": 12.0, "late": 6.0}))
+    # of two with a variance v about one middle the squared distance is 2 v on the mean
+    between = np.sqrt((4**2 + 2**2) / 2 / 2)
     own, other = 2**2 + between**2, 1 + between**2
     share = other / (own + other)
     assert found.between == pytest.approx(between)
     assert found.share == pytest.approx(share, rel=1e-4)
-    assert found.used.value == pytest.approx(share * 5 + (1 - share) * 6, rel=1e-5)
+    assert found.used.value == pytest.approx(share * 8 + (1 - share) * 9, rel=1e-5)
     half = Z * np.hypot(2, between)
     assert found.used.high == pytest.approx(found.used.value + half, rel=1e-4)
     assert found.used.low == pytest.approx(found.used.value - half, rel=1e-4)
-    assert (found.basis, found.trade, found.physics) == ("both", span(5.0, 2.0, 2.0), span(6.0))
-    assert found.by_law == {"even": 9.0, "late": 3.0}
+    assert (found.basis, found.trade, found.physics) == ("both", span(8.0, 2.0, 2.0), span(9.0))
+    assert found.by_law == {"even": 12.0, "late": 6.0}
 
 
 def test_a_lopsided_trade_stays_lopsided():
     found = combined(span(20.0, 1.0, 3.0), ModelSize(span(24.0), {"even": 24.0}))
-    assert found.used.value - found.used.low == pytest.approx(Z * np.hypot(1, 2), rel=1e-4)
-    assert found.used.high - found.used.value == pytest.approx(Z * np.hypot(3, 2), rel=1e-4)
+    assert found.used.value - found.used.low == pytest.approx(Z * np.sqrt(1 + 8), rel=1e-4)
+    assert found.used.high - found.used.value == pytest.approx(Z * np.sqrt(9 + 8), rel=1e-4)
 
 
 def test_without_a_law_the_trades_middle_is_the_models():

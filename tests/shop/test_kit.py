@@ -143,7 +143,7 @@ def test_no_kit_of_one_line_is_cheaper(pounds, purpose, prices):
     stock = shop(*items)
     q = asked(stock, pounds=pounds, purpose=purpose)
     hand = ByHand(q, stock)
-    for chance in (0.6, 0.8, 0.9):
+    for chance in (0.5, 0.6, 0.8):
         need = int(np.ceil((chance + setting("shopping.choosing_margin")) * q.belief.size))
         kit = kit_for(q, chance)
         assert kit.chance == pytest.approx(kit.asked, abs=0.02) or kit.chance > kit.asked
@@ -489,7 +489,7 @@ def test_any_line_mixes_makes_that_take_the_same_parts():
         shaft("MARSH-340", 340, 30.0), shaft("MARSH-500", 500, 30.0), shaft("SEDGE-600", 600, 5.0),
         shaft("TERN-500", 500, 5.0), shaft("FEN-450", 450, 1.0, bore=0.204), *plain_shop(()).items,
     )  # fmt: skip
-    one, mixed = kit_for(asked(stock), 0.91), kit_for(asked(stock), 0.91, any_line=True)
+    one, mixed = kit_for(asked(stock), 0.8), kit_for(asked(stock), 0.8, any_line=True)
     assert len({s.item.split("-")[0] for s in one.shafts}) == 1
     assert {s.item for s in mixed.shafts} == {"SEDGE-600", "TERN-500"}
     assert mixed.chance > one.chance
@@ -538,8 +538,8 @@ def test_a_kit_for_two_bows_must_suit_both():
     alone = kit_for(asked(stock, pounds=45.0), 0.8)
     same = kit_for(asked(stock, pounds=45.0), 0.8, other=asked(stock, pounds=45.0))
     assert [s.item for s in same.shafts] == [s.item for s in alone.shafts]
-    # of 8,192 draws one may fall to either side of an edge
-    assert same.chance == pytest.approx(alone.chance, abs=5e-4)
+    # of 8,192 draws a dozen may fall to either side of the edges of two shafts' lengths
+    assert same.chance == pytest.approx(alone.chance, abs=2e-3)
     near, far = (
         kit_for(asked(stock, pounds=45.0), 0.8, other=asked(stock, pounds=p)) for p in (48.0, 52.0)
     )
