@@ -22,7 +22,7 @@ from starlette.routing import Route
 from starlette.types import ASGIApp
 
 from shaftwright import __version__
-from shaftwright.errors import InputError, ShaftwrightError
+from shaftwright.errors import InputError, ShaftwrightError, told_once
 from shaftwright.files.bow import bows_in
 from shaftwright.render.page.environment import environment
 from shaftwright.render.screens.next import expect_told
@@ -193,7 +193,7 @@ def _stale(request: Request, form: Form) -> Response:
 def _unsaved(request: Request, error: InputError | OSError) -> Response:
     """The folder cannot be written; the browser still has the answers."""
     if isinstance(error, InputError):
-        lines = [str(fault) for fault in error.faults]
+        lines = [str(fault) for fault in told_once(error.faults)]
     else:
         lines = [(error.strerror or str(error)).capitalize()]
     lines.append("Nothing was changed. Go back: your answers are still in the form.")

@@ -15,7 +15,7 @@ from starlette.routing import Route
 
 from shaftwright.answers.changes import other_of, state_of
 from shaftwright.answers.scenario import scenario
-from shaftwright.errors import InputError, ShaftwrightError
+from shaftwright.errors import InputError, ShaftwrightError, told_once
 from shaftwright.files.atomic import locked
 from shaftwright.files.csv_rows import without_rows
 from shaftwright.files.faults import faults_of
@@ -134,7 +134,7 @@ def file_save(request: Request, form: Form) -> Response:
         text = decoded(raw, "your file")
         read_text(what, text, "your file")
     except InputError as error:
-        lines = (str(fault) for fault in error.faults[:40])
+        lines = (str(fault) for fault in told_once(error.faults)[:40])
         return said(request, "Nothing was changed: the file has faults.", lines)
     revision = first(form, f"revision-{what}") or first(form, "revision")
     try:

@@ -15,6 +15,7 @@ from starlette.routing import Route
 
 from shaftwright.answers.changes import change_of, keep_before, state_of, to_edit
 from shaftwright.answers.noting import refused
+from shaftwright.errors import told_once
 from shaftwright.files.atomic import locked
 from shaftwright.files.faults import faults_of
 from shaftwright.files.notebook import Notebook, append_entry, withdrawal
@@ -69,7 +70,7 @@ def noted_page(request: Request) -> Response:
         "kinds": kinds(), "few": None if "all" in request.query_params else _FEW,
         "stand": rows(book.entries, book.lines) if book is not None else [],
         "out": rows(book.withdrawn, book.withdrawn_lines) if book is not None else [],
-        "standing": [str(f) for f in papers.faults.get("notebook", ())],
+        "standing": [str(f) for f in told_once(papers.faults.get("notebook", ()))],
     }  # fmt: skip
     return page(request, "noted.html", given)
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from shaftwright.answers.launch.launch import Effect, Launched
 from shaftwright.answers.launch.seen import Seen
 from shaftwright.answers.launch.story import agreement, sides, story
-from shaftwright.render.screens.build import builds_name, danger_first
+from shaftwright.render.screens.build import arrow_named, danger_first
 from shaftwright.render.words import bullets, closing, fives, opening, table, wrap
 from shaftwright.units import Interval, convert, distance_told
 
@@ -14,10 +14,10 @@ _NEAR_AND_FAR = (10.0, 20.0)
 _UNITS = {"imperial": "in", "metric": "cm"}
 
 
-def launch_text(found: Launched, full: bool = False) -> str:
+def launch_text(found: Launched, full: bool = False, of_next: bool = False) -> str:
     """The launch in 80 columns."""
     asked = found.question
-    name = wrap(f"{builds_name(found.seen.builds)} on {asked.rig.name}")
+    name = wrap(arrow_named(found.seen.builds, asked, of_next))
     parts = [opening(asked), *danger_first(found.dangers)]
     if full:
         own = [warning for warning in found.warnings if warning not in asked.warnings]
