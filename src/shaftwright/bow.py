@@ -255,7 +255,7 @@ class Bow(Opened):
         InputError
             Where a field is not allowed, or the entry cannot be: nothing is written then.
         """
-        from shaftwright.answers.noting import refused
+        from shaftwright.answers.noting import instead_of, refused
         from shaftwright.errors import InputError
         from shaftwright.files.bow import NOTEBOOK
         from shaftwright.files.notebook import append_entry
@@ -264,7 +264,8 @@ class Bow(Opened):
         faults = refused(entry, self.stock, self.entries)
         if faults:
             raise InputError(faults)
-        append_entry(self.files.notebook or self.files.rig.parent / NOTEBOOK, entry)
+        struck = instead_of(self.notebook, entry)
+        append_entry(self.files.notebook or self.files.rig.parent / NOTEBOOK, entry, *struck)
         return replace(self)
 
     def note_bareshaft(self, **what: Any) -> Bow:

@@ -535,3 +535,30 @@ def test_a_line_to_strike_out_is_a_number(bow, line):
     before = (bow / "notebook.yaml").read_bytes()
     assert run("note", bow, "--withdraw", line).exit_code == 2
     assert (bow / "notebook.yaml").read_bytes() == before
+
+
+def test_a_count_that_a_later_one_overrules_says_so(bow):
+    """Entries may be noted late: an older count changes nothing, and one line says it."""
+    told = "It changes nothing: MARSH-400 was counted later, on 2026-06-02; 4 MARSH-400 in hand."
+    first = run("note", bow, "have", "MARSH-400", 4, "--date", "2026-06-02")
+    assert "changes nothing" not in first.stdout
+    older = run("note", bow, "have", "MARSH-400", 9, "--date", "2026-06-01")
+    assert told in " ".join(older.stdout.split())
+    newer = run("note", bow, "have", "MARSH-400", 3, "--date", "2026-06-03")
+    assert "changes nothing" not in newer.stdout
+    # of the same day the one noted last holds
+    again = run("note", bow, "have", "MARSH-400", 5, "--date", "2026-06-03")
+    assert "changes nothing" not in again.stdout
+    late = run(
+        "note", bow, "dozen", 12, "--date", "2026-05-20", *ARROW[:1], "MARSH-400", *ARROW[2:]
+    )
+    assert "MARSH-400 was counted later, on 2026-06-03; 5 MARSH-400" in " ".join(
+        late.stdout.split()
+    )
+
+
+def test_what_was_shot_since_is_in_hand_whatever_an_older_count_says(bow):
+    run("note", bow, "have", "MARSH-500", 1, "--date", "2026-04-01")
+    told = run("note", bow, "have", "MARSH-500", 0, "--date", "2026-04-02").stdout
+    assert "It changes nothing:" in told
+    assert "by what was shot or made since." in " ".join(told.split())

@@ -181,3 +181,27 @@ def test_one_faulty_row_is_named_on_every_page_and_the_good_ones_are_used_on_req
     assert (tmp_path / "stock.csv").read_text() == good
     assert bad in [path.read_text() for path in (tmp_path / "kept").iterdir()]
     assert "Use the good rows" not in client.get("/rig").text
+
+
+@pytest.mark.slow
+def test_a_count_of_the_same_day_takes_the_others_place_and_an_older_one_says_that_it_is_none(
+    tmp_path,
+):
+    """On the page as in the terminal: the count noted last holds, not the smallest of the day."""
+    client, door = open_page(fill(tmp_path, notebook=True))
+
+    def count(number, day="2026-06-02"):
+        return post(
+            client, door, "/shots/other", kind="have", item="MARSH-400", count=str(number), date=day
+        )
+
+    assert count(1).status_code == 303
+    assert count(4).status_code == 303
+    kept = [e for e in load_notebook(tmp_path / "notebook.yaml").entries if e.kind == "have"]
+    assert [e.count for e in kept] == [4]
+    older = count(9, "2026-06-01")
+    assert older.status_code == 200
+    assert (
+        "MARSH-400 was counted later, on 2026-06-02; 4 MARSH-400 in hand"
+        in Reader(older.text).words
+    )

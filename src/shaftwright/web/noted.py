@@ -14,7 +14,7 @@ from starlette.responses import Response
 from starlette.routing import Route
 
 from shaftwright.answers.changes import change_of, keep_before, state_of, to_edit
-from shaftwright.answers.noting import refused
+from shaftwright.answers.noting import instead_of, overruled, refused
 from shaftwright.errors import told_once
 from shaftwright.files.atomic import locked
 from shaftwright.files.faults import faults_of
@@ -166,11 +166,15 @@ def other_save(request: Request, form: Form) -> Response:
         edits = _by_label(to_edit(papers.rig, entry, of))
     with locked(state.workbook.folder):
         if not noted_already(state.papers(), entry):
-            append_entry(state.workbook.path("notebook"), entry)
+            struck = instead_of(state.papers().notebook, entry)
+            append_entry(state.workbook.path("notebook"), entry, *struck)
         if edits and of == "limbs":
             keep_before(state.workbook.folder)
     if edits:
         return said(request, "Noted. Now write it into the rig too.", edits, 200)
+    idle = overruled(entry, papers.stock, entries)
+    if idle:
+        return said(request, "Noted.", [idle], 200)
     return to(request, "/shots/noted?did=noted")
 
 

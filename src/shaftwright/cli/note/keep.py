@@ -9,7 +9,7 @@ from typing import Any
 import click
 
 from shaftwright.answers.changes import change_of, edited_already, keep_before, state_of, to_edit
-from shaftwright.answers.noting import doubts, instead_of, refused, tail_of
+from shaftwright.answers.noting import doubts, instead_of, overruled, refused, tail_of
 from shaftwright.cli import common
 from shaftwright.cli.note import WITH_BUILD, WITH_STATE, questions
 from shaftwright.cli.note.given import checked, entry_data, filled, haves, rows, state_data
@@ -86,7 +86,8 @@ def _checked(place: Place, entry: AnyEntry, asking: bool) -> AnyEntry:
 
 
 def _keep(place: Place, entries: list[AnyEntry], shown: bool = False) -> None:
-    struck = [w for e in entries if isinstance(e, Have) for w in instead_of(place.notebook, e)]
+    struck = [w for e in entries for w in instead_of(place.notebook, e)]
+    idle = [told for e in entries if (told := overruled(e, place.stock, place.entries))]
     line = append_entry(place.path, *entries, *struck)
     many = "1 entry" if len(entries) == 1 else f"{len(entries)} entries"
     click.echo(printable(f"{place.path}:{line}: {many} noted"))
@@ -94,6 +95,8 @@ def _keep(place: Place, entries: list[AnyEntry], shown: bool = False) -> None:
         click.echo(entry_text(entries[0], place.units))
     if struck:
         click.echo("What was noted of it earlier that day is struck out.")
+    for told in idle:
+        click.echo(wrap(printable(told)))
     _echo(entries[0], place.rig)
     _of_change(place, entries[0])
     _answer(place)
