@@ -562,3 +562,30 @@ def test_what_was_shot_since_is_in_hand_whatever_an_older_count_says(bow):
     told = run("note", bow, "have", "MARSH-500", 0, "--date", "2026-04-02").stdout
     assert "It changes nothing:" in told
     assert "by what was shot or made since." in " ".join(told.split())
+
+
+@pytest.mark.parametrize(
+    ("what", "told"),
+    [("arrowrest", "Taken as a setting of the same bow:"), ("bowstring", "Taken as a setting of the same bow:"),
+     ("limbs", "Taken as another bow:"), ("new bow", "Taken as another bow:")],
+)  # fmt: skip
+def test_what_the_notebook_takes_a_change_for_is_said(bow, what, told):
+    assert told in run("note", bow, "change", what).stdout
+
+
+def test_undoing_a_change_of_limbs_takes_the_copy_of_the_rig_away_again(bow):
+    (bow / "before.yaml").unlink()
+    run("note", bow, "change", "limbs")
+    assert (bow / "before.yaml").exists()
+    undone = run("note", bow, "undo")
+    assert undone.exit_code == 0
+    assert "before.yaml is taken away again" in undone.stdout
+    assert "Shoot the MARSH-500" in undone.stdout
+    assert not (bow / "before.yaml").exists()
+
+
+def test_a_rig_of_before_that_says_something_else_stays(bow):
+    kept = (bow / "before.yaml").read_bytes()
+    run("note", bow, "change", "limbs")
+    assert "taken away" not in run("note", bow, "undo").stdout
+    assert (bow / "before.yaml").read_bytes() == kept

@@ -69,11 +69,21 @@ def begins_period(kind: str) -> bool:
     return kind not in SETTINGS
 
 
+def taken_as(kind: str) -> str:
+    """What the notebook takes a change for, in a sentence."""
+    if begins_period(kind):
+        return "Taken as another bow: what was shot before informs, and decides nothing."
+    return (
+        "Taken as a setting of the same bow: one straight end as it is set now, and what flew straight "
+        "before leads again."
+    )
+
+
 def to_edit(rig: Rig, change: Change, kind: str) -> tuple[str, ...]:
     """Which fields of the rig file the archer has to change by hand, each with what stands there now."""
     named = (change.rig_state or RigState()).stated()
     if not named and kind in _TOUCHED:
-        return (f"what is different now of {_TOUCHED[kind]}",)
+        return (f"{_TOUCHED[kind]}: what of it is different now",)
     return tuple(
         f"{where}: {new}" + ("" if old is None else f"   (now {old})")
         for name, value in named.items() for where, old, new in _edits(rig, name, value)
@@ -120,6 +130,15 @@ def _plain(name: str, value: Any) -> str:
     if isinstance(value, float):
         return inches(value, 32) if name.endswith("_in") else f"{value:g}"
     return str(value)
+
+
+def take_back_before(folder: Path) -> bool:
+    """Remove `before.yaml` where it says nothing but what the rig file says; whether it did."""
+    before, rig = folder / BEFORE, folder / RIG
+    if not before.is_file() or before.read_bytes() != rig.read_bytes():
+        return False
+    before.unlink()
+    return True
 
 
 def keep_before(folder: Path) -> bool:

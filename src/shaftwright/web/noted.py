@@ -13,7 +13,14 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
 
-from shaftwright.answers.changes import change_of, keep_before, state_of, to_edit
+from shaftwright.answers.changes import (
+    change_of,
+    keep_before,
+    state_of,
+    take_back_before,
+    taken_as,
+    to_edit,
+)
 from shaftwright.answers.noting import instead_of, overruled, refused
 from shaftwright.errors import told_once
 from shaftwright.files.atomic import locked
@@ -96,9 +103,15 @@ def _on_entry(
 
 def strike(request: Request, form: Form) -> Response:
     """Strike out an entry; nothing is erased."""
+
+    def out(book: Notebook, place: int) -> AnyEntry:
+        if isinstance(book.entries[place], Change):
+            take_back_before(app_state(request).workbook.folder)
+        return withdrawal(book, place)
+
     return _on_entry(
         request, form, "struck", "That entry does not stand in the notebook any more.",
-        lambda book: (book.entries, book.lines), withdrawal,
+        lambda book: (book.entries, book.lines), out,
     )  # fmt: skip
 
 
@@ -160,9 +173,10 @@ def other_save(request: Request, form: Form) -> Response:
     entries = papers.notebook.entries if papers.notebook is not None else ()
     if found := refused(entry, papers.stock, entries):
         return _other(request, kind, given, (str(f) for f in found), 422)
-    of, edits = "", list[str]()
+    of, as_it_is, edits = "", "", list[str]()
     if isinstance(entry, Change) and papers.rig is not None:
         of = change_of(entry, papers.rig, entries, papers.before)
+        as_it_is = taken_as(of)
         edits = _by_label(to_edit(papers.rig, entry, of))
     with locked(state.workbook.folder):
         if not noted_already(state.papers(), entry):
@@ -171,10 +185,11 @@ def other_save(request: Request, form: Form) -> Response:
         if edits and of == "limbs":
             keep_before(state.workbook.folder)
     if edits:
-        return said(request, "Noted. Now write it into the rig too.", edits, 200)
-    idle = overruled(entry, papers.stock, entries)
-    if idle:
-        return said(request, "Noted.", [idle], 200)
+        title = "Noted. Now write it into the rig too."
+        return said(request, title, [as_it_is, *edits], 200, ("/rig", "To the rig's form"))
+    told = as_it_is or overruled(entry, papers.stock, entries)
+    if told:
+        return said(request, "Noted.", [told], 200)
     return to(request, "/shots/noted?did=noted")
 
 

@@ -8,7 +8,15 @@ from typing import Any
 
 import click
 
-from shaftwright.answers.changes import change_of, edited_already, keep_before, state_of, to_edit
+from shaftwright.answers.changes import (
+    change_of,
+    edited_already,
+    keep_before,
+    state_of,
+    take_back_before,
+    taken_as,
+    to_edit,
+)
 from shaftwright.answers.noting import doubts, instead_of, overruled, refused, tail_of
 from shaftwright.cli import common
 from shaftwright.cli.note import WITH_BUILD, WITH_STATE, questions
@@ -133,6 +141,7 @@ def _of_change(place: Place, entry: AnyEntry) -> None:
 
     rig = place.bow.rig
     kind = change_of(entry, rig, place.entries, place.bow.before)
+    click.echo(wrap(taken_as(kind)))
     if kind == "limbs" and not edited_already(rig, entry):
         said = f"The rig as it was is kept as {BEFORE}."
         if not keep_before(place.folder):
@@ -216,6 +225,9 @@ def undo(where: str | None, line: int | None = None) -> None:
         return
     append_entry(place.path, withdrawal(notebook, at))
     click.echo("Struck out; it stays in the file, withdrawn.")
+    if isinstance(last, Change) and place.folder is not None and take_back_before(place.folder):
+        click.echo(f"{BEFORE} is taken away again: it was a copy of {RIG}.")
+        place = place_of(where, {})
     if isinstance(last, Have) and any(
         isinstance(e, Have) and (e.item, e.date) == (last.item, last.date)
         for e in notebook.withdrawn
