@@ -109,7 +109,7 @@ def rig_live(request: Request, form: Form) -> Response:
 
 def _bands_told(rig: Any, own: RuleBook | None) -> str:
     from shaftwright.answers.choose.choose import choose
-    from shaftwright.render.words import chances
+    from shaftwright.render.words import chances, spine_told
     from shaftwright.units import inches
 
     try:
@@ -117,8 +117,8 @@ def _bands_told(rig: Any, own: RuleBook | None) -> str:
     except ShaftwrightError as error:
         return str(error)
     return " ".join(
-        f"{name} ({inches(b.length_in)}, {b.front_gr:.0f} gr up front): stiffest {b.low:.0f}, "
-        f"weakest {b.high:.0f}."
+        f"{name} ({inches(b.length_in)}, {b.front_gr:.0f} gr up front): stiffest {spine_told(b.low)}, "
+        f"weakest {spine_told(b.high)}."
         for name, b in (("Cut short", choice.band), ("Uncut", choice.band_uncut))
     ) + f" {chances(choice.band.chance).capitalize()}, before any shot."  # fmt: skip
 

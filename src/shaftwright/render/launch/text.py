@@ -6,7 +6,7 @@ from shaftwright.answers.launch.launch import Effect, Launched
 from shaftwright.answers.launch.seen import Seen
 from shaftwright.answers.launch.story import agreement, sides, story
 from shaftwright.render.screens.build import arrow_named, danger_first
-from shaftwright.render.words import bullets, closing, fives, opening, table, wrap
+from shaftwright.render.words import bullets, closing, fives, opening, spine_told, table, wrap
 from shaftwright.units import Interval, convert, distance_told
 
 #: distances of the short table [yd]
@@ -24,7 +24,7 @@ def launch_text(found: Launched, full: bool = False, of_next: bool = False) -> s
         parts += [name + "\n" + wrap(_verdict(found)), *_everything(found), _doubt(found)]
         parts += [bullets(own, "! ")] if own else []
         return "\n\n".join([*parts, closing(asked, full=True)])
-    rules = f"It names no spine to buy: the rules say {fives(found.by_rules.mid)}."
+    rules = f"It names no spine to buy: the rules say {spine_told(found.by_rules.mid, asked.only_wood)}."
     lines = [_verdict(found), _touches(found.seen), _bare(found), rules]
     parts += ["\n".join([name, *map(wrap, lines)]), _effects(found)]
     said = "Computed, not shot: trust the changes more than figures, your own shots most."
@@ -121,7 +121,8 @@ def _matched(found: Launched) -> str:
 
 
 def _by_rules(found: Launched) -> str:
-    low, high = fives(found.by_rules.low), fives(found.by_rules.high)
+    wood = found.question.only_wood
+    low, high = (spine_told(x, wood) for x in (found.by_rules.low, found.by_rules.high))
     return f"The rules, by another way, say {low} to {high}. Shots narrow both, the model alone does not."
 
 
