@@ -208,3 +208,48 @@ def test_a_count_of_the_same_day_takes_the_others_place_and_an_older_one_says_th
         "MARSH-400 was counted later, on 2026-06-02; 4 MARSH-400 in hand"
         in Reader(older.text).words
     )
+
+
+def filled_in(client, kind):
+    """The hidden fields of a form: the arrow that it is of."""
+    form = Reader(client.get(f"/shots/other?kind={kind}").text)
+    return {i["name"]: i["value"] for i in form.inputs if i.get("name", "").startswith("build.")}
+
+
+@pytest.mark.slow
+def test_broadheads_and_the_dozen_are_noted_of_the_arrow_that_next_names(tmp_path):
+    """Without them nobody with a phone alone gets past the last proof, nor to the end."""
+    client, door = open_page(fill(tmp_path, notebook=True))
+    arrow = filled_in(client, "broadhead")
+    assert (arrow["build.shaft"], arrow["build.broadhead"]) == ("MARSH-500", "B175")
+    told = {
+        "distance": "20 yd",
+        "fletched": "0; 1 left",
+        "broadhead": "2 right 1 high",
+        "date": "2026-06-01",
+    }
+    bad = post(
+        client, door, "/shots/other", kind="broadhead", **arrow, **told | {"fletched": "over there"}
+    )
+    assert bad.status_code == 422
+    assert "is not a hit" in Reader(bad.text).words
+    assert post(client, door, "/shots/other", kind="broadhead", **arrow, **told).status_code == 303
+    noted = load_notebook(tmp_path / "notebook.yaml").entries[-1]
+    assert (noted.kind, noted.build.broadhead, noted.distance_yd) == ("broadhead", "B175", 20)
+    assert (noted.fletched, noted.broadhead) == (((0, 0), (-1, 0)), ((2, 1),))
+    assert noted.rig_state.brace_height_in == 7.5
+    word = {"distance": "20 yd", "together": "false"}
+    assert post(client, door, "/shots/other", kind="broadhead", **arrow, **word).status_code == 303
+    assert load_notebook(tmp_path / "notebook.yaml").entries[-1].together is False
+    arrow = filled_in(client, "dozen")
+    made = {"made": "12", "masses": "441, 442.5 440"}
+    assert post(client, door, "/shots/other", kind="dozen", **arrow, **made).status_code == 303
+    dozen = load_notebook(tmp_path / "notebook.yaml").entries[-1]
+    assert (dozen.kind, dozen.made, dozen.masses_gr) == ("dozen", 12, (441, 442.5, 440))
+    assert (dozen.build.shaft, dozen.build.length_in) == ("MARSH-500", 29.5)
+
+
+@pytest.mark.slow
+def test_nothing_is_noted_of_an_arrow_that_nobody_names(tmp_path):
+    client, _ = open_page(tmp_path)
+    assert "No arrow is named yet" in Reader(client.get("/shots/other?kind=dozen").text).words

@@ -69,6 +69,15 @@ def arrow_named(plan: Plan, stock: Stock | None, entries: Sequence[AnyEntry]) ->
     return _arrow((then.shaft, then.length_in, then.point, then.insert), then.piece, stock, entries)
 
 
+def arrow_to_note(
+    kind: str, plan: Plan, stock: Stock | None, shelf: Stock | None, entries: Sequence[AnyEntry]
+) -> Arrow | None:
+    """The arrow of an entry that names none: the one `next` names, for a dozen the one that leads."""
+    find = arrow_leading if kind == "dozen" else arrow_named
+    arrow = find(plan, stock, entries)
+    return with_head(arrow, shelf) if arrow is not None and kind == "broadhead" else arrow
+
+
 def arrow_leading(plan: Plan, stock: Stock | None, entries: Sequence[AnyEntry]) -> Arrow | None:
     """The arrow that a dozen is made like: the one the plan names, else the best of those shot."""
     if plan.next.stage in ("prove", "dozen", "done") and plan.next.shaft is not None:

@@ -21,15 +21,16 @@ from shaftwright.answers.changes import (
     taken_as,
     to_edit,
 )
-from shaftwright.answers.noting import instead_of, overruled, refused
-from shaftwright.errors import told_once
+from shaftwright.answers.noting import Arrow, arrow_to_note, instead_of, overruled, refused
+from shaftwright.errors import InputError, told_once
 from shaftwright.files.atomic import locked
 from shaftwright.files.faults import faults_of
 from shaftwright.files.notebook import Notebook, append_entry, withdrawal
+from shaftwright.records.hits import Hit, read_hits
 from shaftwright.records.notebook import ENTRY, AnyEntry, Change, content_hash
 from shaftwright.render.screens.entry import entry_text
 from shaftwright.render.screens.next import landed
-from shaftwright.web.answers import read_text
+from shaftwright.web.answers import Papers, read_text
 from shaftwright.web.app import Form, app_state, change, first, page, said, texts, to
 from shaftwright.web.changes import noted_already
 from shaftwright.web.forms import all_fields, entry_document, kinds
@@ -46,6 +47,9 @@ _NOW: Final = {
     "nocking_point": "in",
     "limbs_id": "",
 }
+#: entries of the arrow that the plan names
+_OF_ARROW: Final = ("broadhead", "dozen")
+_HITS: Final = ("fletched", "broadhead")
 _DONE: Final = {
     "noted": "Noted.",
     "struck": "Struck out. It stays in the notebook, and no answer reads it any more.",
@@ -133,6 +137,12 @@ def other_page(request: Request) -> Response:
     """A form for another kind of entry."""
     query = request.query_params
     values = {"what": query.get("what", "")[:40], "date": date.today().isoformat()}
+    if query.get("kind") in _OF_ARROW:
+        arrow = _arrow(request, query["kind"])
+        if arrow is None:
+            return said(request, "No arrow is named yet that this could be of.", (), 200)
+        build = arrow.build.model_dump(by_alias=True, exclude_none=True)
+        values |= {f"build.{name}": str(value) for name, value in build.items()}
     rig = app_state(request).papers().rig
     state = None if rig is None or not values["what"] else state_of(rig, ())
     now = {} if state is None else state.model_dump(by_alias=True, exclude_none=True)
@@ -140,6 +150,17 @@ def other_page(request: Request) -> Response:
         if name in now and name.removesuffix("_id").startswith(values["what"].removesuffix("s")):
             values[f"now.{name}"] = f"{now[name]:g} {unit}" if unit else str(now[name])
     return _other(request, query.get("kind", ""), values)
+
+
+def _arrow(request: Request, kind: str) -> Arrow | None:
+    """The arrow that such an entry is of."""
+    state = app_state(request)
+    papers = state.papers()
+    answer = state.answer(papers) if papers.rig is not None else None
+    if answer is None:
+        return None
+    asked = answer.asked
+    return arrow_to_note(kind, asked.plan, papers.stock, asked.shelf, asked.entries)
 
 
 def _other(
@@ -151,6 +172,7 @@ def _other(
     stock = papers.stock
     given = {
         "papers": papers, "kind": kind, "form": kinds()[kind], "values": values,
+        "arrow": {n: v for n, v in values.items() if n.startswith("build.")},
         "faults": list(faults), "items": [i.item for i in stock.items[:500]] if stock else [],
     }  # fmt: skip
     return page(request, "other.html", given, status)
@@ -162,7 +184,10 @@ def other_save(request: Request, form: Form) -> Response:
     if kind not in kinds():
         return said(request, "There is no such page.", (), 404)
     papers = state.papers()
-    data = _data(kind, given)
+    try:
+        data = _data(kind, given, papers)
+    except InputError as error:
+        return _other(request, kind, given, map(str, error.faults), 422)
     try:
         entry = ENTRY.validate_python(data)
     except ValidationError as error:
@@ -193,8 +218,9 @@ def other_save(request: Request, form: Form) -> Response:
     return to(request, "/shots/noted?did=noted")
 
 
-def _data(kind: str, given: dict[str, str]) -> dict[str, Any]:
+def _data(kind: str, given: dict[str, str], papers: Papers) -> dict[str, Any]:
     """A form as plain data of an entry; `now.` names what the bow is after a change."""
+    units = papers.rig.units if papers.rig is not None else "imperial"
     filled = {
         f.field: text for f in kinds()[kind].fields if (text := given.get(f.field, "").strip())
     }
@@ -205,8 +231,29 @@ def _data(kind: str, given: dict[str, str]) -> dict[str, Any]:
         if field.kind == "number" and text.isdecimal() and len(text) < 9:
             data[field.field] = int(text)
     data |= {name: text for name in ("date", "remark") if (text := given.get(name, "").strip())}
+    if kind in _OF_ARROW:
+        data["build"] = {
+            n[6:]: text for n, text in given.items() if n.startswith("build.") and text
+        }
+    if kind == "broadhead":
+        data |= {name: _hits(name, text, units) for name, text in filled.items() if name in _HITS}
+        if "together" in data:
+            data["together"] = data["together"] == "true"
+        entries = papers.notebook.entries if papers.notebook is not None else ()
+        state = None if papers.rig is None else state_of(papers.rig, entries)
+        if state is not None:
+            data["rig_state"] = state.model_dump(by_alias=True, exclude_none=True)
+    if "masses" in data:
+        data["masses"] = data["masses"].replace(",", " ").split()
     now = {name[4:]: text for name, text in filled.items() if name.startswith("now.")}
     return data | ({"rig_state": now} if now else {})
+
+
+def _hits(name: str, text: str, units: str) -> list[Hit]:
+    try:
+        return list(read_hits(text, "cm" if units == "metric" else "in"))
+    except ValueError as error:
+        raise InputError.of("this entry", str(error), None, name, text) from None
 
 
 def _by_label(fields: Iterable[str]) -> list[str]:
