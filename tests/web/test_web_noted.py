@@ -103,6 +103,24 @@ def test_a_change_of_brace_says_what_to_write_into_the_rig(tmp_path):
     assert entry.rig_state.brace_height_in == 8
 
 
+@pytest.mark.parametrize(
+    ("given", "told"),
+    [({"what": "plate", "now.plate": "2 mm"}, "Plate: 0.079 in (now 1/16 in)"),
+     ({"what": "plunger"}, "Plunger: what of it is different now"),
+     ({"what": "string"}, "String material, string weight, string silencers, brace height: what of it"),
+     ({"what": "plate", "now.plate": "0.0625004 in"}, None)],
+)  # fmt: skip
+def test_what_to_write_into_the_rig_is_called_as_on_the_card(tmp_path, given, told):
+    """No field of the file is named; a measure that only rounding parts from the file's is the same."""
+    client, door = open_page(fill(tmp_path))
+    text = post(client, door, "/shots/other", kind="change", **given).text
+    main = Reader(text[text.index("<main") :]).words
+    assert told is None or told in main
+    assert ("write it into the rig" in main) == (told is not None)
+    assert ('href="/rig">To the rig&#39;s form' in text) == (told is not None)
+    assert "bow." not in main
+
+
 def test_a_fault_keeps_every_answer(tmp_path):
     client, door = open_page(fill(tmp_path))
     answer = post(client, door, "/shots/other", kind="chrono", speed="fast", arrow_mass="505 gr")

@@ -38,6 +38,8 @@ _PLACES: Final = {
     "spring": "bow.plunger.spring", "turns": "bow.plunger.turns", "out_in": "bow.plunger.out",
     "moved_in": "bow.plunger.moved",
 }  # fmt: skip
+#: lengths and turns nearer than this are one
+_APART: Final = 0.005
 #: what a change is of, by the field of the rig's state where that is named otherwise
 _OF: Final = {
     "draw_weight_lb": "draw_weight", "brace_height_in": "brace", "plate_in": "plate",
@@ -107,9 +109,15 @@ def _edits(rig: Rig, name: str, value: Any) -> list[tuple[str, str | None, str]]
     where, old = _PLACES[name], _written(rig, name)
     if name == "draw_weight_lb":
         value = DrawWeight(lb=value, at="own_draw", no_scale=rig.bow.draw_weight.no_scale)
-    if old is not None and old == value:
+    if old is not None and (old == value or _same_measure(old, value)):
         return []
     return [(where, None if old is None else _plain(name, old), _plain(name, value))]
+
+
+def _same_measure(one: Any, other: Any) -> bool:
+    """Whether two numbers differ by less than anybody measures, as after a change of units."""
+    numbers = isinstance(one, float) and isinstance(other, float)
+    return numbers and abs(one - other) < _APART
 
 
 def _written(rig: Rig, name: str) -> Any:

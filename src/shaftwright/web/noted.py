@@ -30,10 +30,11 @@ from shaftwright.records.hits import Hit, read_hits
 from shaftwright.records.notebook import ENTRY, AnyEntry, Change, content_hash
 from shaftwright.render.screens.entry import entry_text
 from shaftwright.render.screens.next import landed
+from shaftwright.resources import table
 from shaftwright.web.answers import Papers, read_text
 from shaftwright.web.app import Form, app_state, change, first, page, said, texts, to
 from shaftwright.web.changes import noted_already
-from shaftwright.web.forms import all_fields, entry_document, kinds
+from shaftwright.web.forms import entry_document, kinds
 from shaftwright.web.workbook import FILES
 
 #: a line that goes on
@@ -148,7 +149,7 @@ def other_page(request: Request) -> Response:
     now = {} if state is None else state.model_dump(by_alias=True, exclude_none=True)
     for name, unit in _NOW.items():  # as the rig says it since it was saved
         if name in now and name.removesuffix("_id").startswith(values["what"].removesuffix("s")):
-            values[f"now.{name}"] = f"{now[name]:g} {unit}" if unit else str(now[name])
+            values[f"now.{name}"] = f"{now[name]:.4g} {unit}" if unit else str(now[name])
     return _other(request, query.get("kind", ""), values)
 
 
@@ -257,13 +258,20 @@ def _hits(name: str, text: str, units: str) -> list[Hit]:
 
 
 def _by_label(fields: Iterable[str]) -> list[str]:
-    """What has to be changed by hand in the rig, by the names of its questions."""
-    labels = {field.field: field.label for field in all_fields()}
-    labels |= {"bow.draw_weight": "Draw weight"}
-    told = list(fields)
-    for name in sorted(labels, key=len, reverse=True):
-        told = [line.replace(name, labels[name]) for line in told]
-    return told
+    """What has to be changed by hand in the rig, as an archer calls it on the setup card."""
+    called = {}
+    for row in table("card_fields"):
+        name = re.sub("_(in|gr)$", "", row["key"])
+        called[name] = f"string {row['label']}" if row["section"] == "string" else row["label"]
+
+    def label(found: re.Match[str]) -> str:
+        name = found[0]
+        while name and name not in called:
+            name = name.rpartition(".")[0]
+        return called.get(name, found[0])
+
+    told = (re.sub(r"\b(?:archer|bow|string)\.[a-z_.]*[a-z]", label, line) for line in fields)
+    return [f"{line[:1].upper()}{line[1:]}" for line in told]
 
 
 def restore(request: Request, form: Form) -> Response:
