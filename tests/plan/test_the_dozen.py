@@ -49,6 +49,7 @@ def test_a_dozen_is_bought_with_its_spares_and_one_shot_first():
         "shaftwright note dozen 12",
     )
     assert step.cautions == (FLEX, BUTT)
+    assert step.distance_yd == 20  # where the one that is shot first was proved
     bought = " and ".join(f"{b.quantity} {b.item}" for b in step.buy)
     assert sum(b.quantity for b in step.buy) >= 12
     assert {b.item for b in step.buy} <= {"MARSH-500", "MARSH-500-12"}
