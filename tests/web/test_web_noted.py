@@ -240,6 +240,10 @@ def test_broadheads_and_the_dozen_are_noted_of_the_arrow_that_next_names(tmp_pat
     client, door = open_page(fill(tmp_path, notebook=True))
     arrow = filled_in(client, "broadhead")
     assert (arrow["build.shaft"], arrow["build.broadhead"]) == ("MARSH-500", "B175")
+    assert (
+        'name="distance" type="text" value="20 yd"'
+        in client.get("/shots/other?kind=broadhead").text
+    )
     told = {
         "distance": "20 yd",
         "fletched": "0; 1 left",

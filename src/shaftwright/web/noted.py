@@ -31,6 +31,7 @@ from shaftwright.records.notebook import ENTRY, AnyEntry, Change, content_hash
 from shaftwright.render.screens.entry import entry_text
 from shaftwright.render.screens.next import landed
 from shaftwright.resources import table
+from shaftwright.units import distance_told
 from shaftwright.web.answers import Papers, read_text
 from shaftwright.web.app import Form, app_state, change, first, page, said, texts, to
 from shaftwright.web.changes import noted_already
@@ -144,6 +145,7 @@ def other_page(request: Request) -> Response:
             return said(request, "No arrow is named yet that this could be of.", (), 200)
         build = arrow.build.model_dump(by_alias=True, exclude_none=True)
         values |= {f"build.{name}": str(value) for name, value in build.items()}
+        values["distance"] = _far(request)
     rig = app_state(request).papers().rig
     state = None if rig is None or not values["what"] else state_of(rig, ())
     now = {} if state is None else state.model_dump(by_alias=True, exclude_none=True)
@@ -162,6 +164,14 @@ def _arrow(request: Request, kind: str) -> Arrow | None:
         return None
     asked = answer.asked
     return arrow_to_note(kind, asked.plan, papers.stock, asked.shelf, asked.entries)
+
+
+def _far(request: Request) -> str:
+    """The distance that the plan names, as it is written; empty where it names none."""
+    papers = app_state(request).papers()
+    answer = app_state(request).answer(papers)
+    yards = None if answer is None else answer.asked.plan.next.distance_yd
+    return "" if yards is None or papers.rig is None else distance_told(yards, papers.rig.units)
 
 
 def _other(
