@@ -87,13 +87,13 @@ class Bow(Opened):
         found = explain(self.scenario, None if arrow is None else self.builds(arrow))
         return Shown(found, self.scenario, lambda full: explain_text(found, full), "sizes_used")
 
-    def build(self, arrow: Mapping[str, Any] | BuildSpec) -> Shown[OneBuild]:
-        """One arrow: weights, balance, frequencies, speed, match."""
+    def build(self, arrow: Mapping[str, Any] | BuildSpec | None = None) -> Shown[OneBuild]:
+        """One arrow, that of `next` where none is named: weights, balance, frequencies, speed, match."""
         from shaftwright.answers.build import one_build
         from shaftwright.render.screens.build import build_text
 
         found = one_build(self.scenario, self.builds(arrow), self.stock)
-        return Shown(found, self.scenario, lambda full: build_text(found, full), "")
+        return Shown(found, self.scenario, lambda full: build_text(found, full, arrow is None), "")
 
     def bareshaft(self) -> Shown[Diagnosis] | Shown[NothingShot]:
         """What the bare shafts say, and the one thing to change next."""
@@ -129,10 +129,11 @@ class Bow(Opened):
         return Shown(found, self.scenario, lambda full: shop_text(found, full), rows)
 
     def flight(
-        self, arrow: Mapping[str, Any] | BuildSpec, distances_yd: Sequence[float] = (10, 20, 30, 40, 50, 60),
+        self, arrow: Mapping[str, Any] | BuildSpec | None = None,
+        distances_yd: Sequence[float] = (10, 20, 30, 40, 50, 60),
         air: Mapping[str, float] | None = None, head: str | None = None, **aim: Any,
     ) -> Shown[Flight]:  # fmt: skip
-        """Drop, time, what is left, wind, and where to hold the point.
+        """Drop, time, what is left, wind, and where to hold the point; of the arrow of `next` unless named.
 
         `air` has temperature_c, pressure_hpa or height_m, and humidity_pct; `aim` is `wind_fps`, `slope_deg`,
         `eye_in`, `point_on_yd` or `fletching`.
@@ -146,10 +147,14 @@ class Bow(Opened):
             tuple(distances_yd), air_of(**(air or {})), head=head or named, **aim
         )
         found = flight(self.scenario, builds, conditions, self.stock)
-        return Shown(found, self.scenario, lambda full: flight_text(found, full), "rows")
+        return Shown(
+            found, self.scenario, lambda full: flight_text(found, full, arrow is None), "rows"
+        )
 
-    def launch(self, arrow: Mapping[str, Any] | BuildSpec, draws: int = 16) -> Shown[Launched]:
-        """How the arrow leaves round this riser, why, and what changes would do."""
+    def launch(
+        self, arrow: Mapping[str, Any] | BuildSpec | None = None, draws: int = 16
+    ) -> Shown[Launched]:
+        """How the arrow leaves round this riser, why, and what changes do; that of `next` unless named."""
         from shaftwright.answers.launch.fit import fit, groups_of
         from shaftwright.answers.launch.launch import launched
         from shaftwright.render.launch.text import launch_text
@@ -157,7 +162,12 @@ class Bow(Opened):
         groups = groups_of(self.scenario, self.entries, self.stock) if self.entries else ()
         fitted = fit(self.scenario, groups) if groups else None
         found = launched(self.scenario, self.builds(arrow), draws, fitted)
-        return Shown(found, self.scenario, lambda full: launch_text(found, full), "sensitivities")
+        return Shown(
+            found,
+            self.scenario,
+            lambda full: launch_text(found, full, arrow is None),
+            "sensitivities",
+        )
 
     def efficiency(self, masses_gr: Sequence[float] = ()) -> Shown[Efficiency]:
         """What the bow stores and keeps, from its chronograph readings."""
@@ -245,7 +255,7 @@ class Bow(Opened):
         InputError
             Where a field is not allowed, or the entry cannot be: nothing is written then.
         """
-        from shaftwright.answers.noting import refused
+        from shaftwright.answers.noting import instead_of, refused
         from shaftwright.errors import InputError
         from shaftwright.files.bow import NOTEBOOK
         from shaftwright.files.notebook import append_entry
@@ -254,7 +264,8 @@ class Bow(Opened):
         faults = refused(entry, self.stock, self.entries)
         if faults:
             raise InputError(faults)
-        append_entry(self.files.notebook or self.files.rig.parent / NOTEBOOK, entry)
+        struck = instead_of(self.notebook, entry)
+        append_entry(self.files.notebook or self.files.rig.parent / NOTEBOOK, entry, *struck)
         return replace(self)
 
     def note_bareshaft(self, **what: Any) -> Bow:

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 LONGEST_ECHO, _LONGEST_FIELD = 60, 120
+#: lines with one fault that is told once
+_MANY, _NAMED = 3, 6
 
 
 @dataclass(frozen=True)
@@ -39,6 +42,37 @@ class Fault:
         if len(field) > _LONGEST_FIELD:  # a column's name may be anything
             field = f"{field[:_LONGEST_FIELD]}...:"
         return printable(f"{where}:{field}{given} {self.problem}".replace("\n", " "))
+
+
+def told_once(faults: Sequence[Fault]) -> list[Fault]:
+    """The faults, each that stands in three lines or more told once, where it stands first.
+
+    Examples
+    --------
+    >>> rows = [Fault("stock.csv", "is not a number", n, "price", f"${n}.00") for n in range(2, 45)]
+    >>> print(*told_once(rows))
+    stock.csv:2: price: '$2.00' is not a number; the same in 42 more lines, down to 44
+    """
+    alike: dict[tuple[str, str, str], list[Fault]] = {}
+    for fault in faults:
+        alike.setdefault(_kind_of(fault), []).append(fault)
+    told: list[Fault] = []
+    for fault in faults:
+        same = alike[_kind_of(fault)]
+        lines = sorted({f.line for f in same if f.line})
+        if len(lines) < _MANY:
+            told.append(fault)
+        elif fault is same[0]:
+            more = f"{len(lines) - 1} more lines, down to {lines[-1]}"
+            if len(lines) <= _NAMED:
+                more = f"lines {', '.join(map(str, lines[1:-1]))} and {lines[-1]}"
+            told.append(replace(fault, problem=f"{fault.problem}; the same in {more}"))
+    return told
+
+
+def _kind_of(fault: Fault) -> tuple[str, str, str]:
+    """What faults of one kind share: all but line, value and the numbers in what is said."""
+    return fault.file, fault.field, re.sub(r"[0-9]+(?:[.,][0-9]+)*", "#", fault.problem)
 
 
 def printable(text: str) -> str:
@@ -105,7 +139,7 @@ class InputError(ShaftwrightError):
 
     def __init__(self, faults: Sequence[Fault]) -> None:
         self.faults = list(faults)
-        super().__init__("\n".join(str(fault) for fault in self.faults))
+        super().__init__("\n".join(map(str, told_once(self.faults))))
 
     @classmethod
     def of(

@@ -132,11 +132,25 @@ class Opened:
             own=self.own_rules,
         )  # fmt: skip
 
-    def builds(self, arrow: Mapping[str, Any] | BuildSpec) -> Builds:
-        """One arrow, named by rows of the stock or given by numbers."""
+    def builds(self, arrow: Mapping[str, Any] | BuildSpec | None = None) -> Builds:
+        """One arrow, named by rows of the stock or given by numbers; without one it is that of `next`."""
         from shaftwright.inference.resolve import resolve_build
 
-        return resolve_build(spec_of(arrow), self.stock, "build options")
+        spec = self._of_next() if arrow is None else spec_of(arrow)
+        return resolve_build(spec, self.stock, "build options")
+
+    def _of_next(self) -> BuildSpec:
+        from shaftwright.answers.noting import arrow_named
+        from shaftwright.errors import InputError
+
+        found = arrow_named(self.scenario.plan, self.stock, self.entries)
+        if found is None:
+            problem = (
+                "next names no arrow of the stock yet: name one (--shaft) or give it by numbers "
+                "(--spine --length --front)"
+            )
+            raise InputError.of("build options", problem)
+        return found.build
 
 
 def spec_of(arrow: Mapping[str, Any] | BuildSpec) -> BuildSpec:

@@ -133,6 +133,38 @@ def test_hits_without_a_word_prove_as_next_takes_them(tmp_path):
     assert told["broadheads"][0]["together"]
 
 
+def test_several_tests_are_taken_together_as_next_takes_them(tmp_path):
+    """4 in right, then 3 in left: as one centre they lie on the field points; 9 in apart twice do not."""
+    path = tmp_path / "n.yaml"
+
+    def tests(*rights):
+        ends = []
+        for day, x in enumerate(rights, 1):
+            hits = f"  broadhead: [[{x}, 0]]\n  fletched: [[0, 0]]\n"
+            broadhead(path, together=None, more=hits, date=f"2026-05-0{day}")
+            ends.append(path.read_text())
+        path.write_text("".join(ends))
+        return document(RIG, *NAMED, "--notebook", path, *DAY)
+
+    told = tests(4, -3)
+    assert told["broadheads_proved"]
+    assert [one["proved"] for one in told["broadheads"]] == [True, True]
+    # the newest alone would prove it
+    told = tests(9, 9, 0.5)
+    assert not told["broadheads_proved"]
+    assert told["broadheads"][0]["why"] == "all 3 tests taken together they landed apart"
+
+
+def test_the_card_of_a_wooden_bow_speaks_in_pounds():
+    """Wood is sold in pounds: what `choose` says of this bow."""
+    said = " ".join(run("examples/long_fen").stdout.split())
+    chosen = CliRunner().invoke(cli, ["choose", "examples/long_fen"]).stdout
+    best, stiff, weak = re.search(r"cut to 28 in.*?(\d+) lb +(\d+) lb +(\d+) lb", chosen).groups()
+    assert f"{best} lb ({stiff} to {weak} lb)" in said
+    bare = CliRunner().invoke(cli, ["bareshaft", "examples/long_fen"]).stdout
+    assert f"{best} lb ({stiff} to {weak} lb)" in bare
+
+
 @pytest.mark.parametrize(
     ("made", "why"),
     [

@@ -437,7 +437,7 @@ def test_all_builds_lists_several_of_one_shaft():
         (["choose", STOCK], "is not YAML here|is not a rig|longer than 4000"), (["choose", HERON, "--set", "bow"], "field=value"),
         (["choose", HERON, "--set", "archer.draw_length=280 in"], "'280 in' is out of range; allowed: 18 to 36 in"),
         (["choose", HERON, "--set", "archer.draw_length=28 furlong"], "'furlong' is not known"),
-        (["build", HERON], "name a build"), (["build", HERON, "--spine", "500"], "needs spine, length and front"),
+        (["build", HERON], "name one (--shaft)"), (["build", HERON, "--spine", "500"], "needs spine, length and front"),
         (["build", HERON, "--shaft", "MARSH-400"], "--stock"), (["build", HERON, "--stock", STOCK, "--shaft", "MARSH-40"], "did you mean MARSH-400?"),
         (["build", HERON, "--stock", STOCK, "--shaft", "P175"], "is a point in the stock, not a shaft"),
         (["build", HERON, "--spine", "500", "--length", "28 in", "--front", "-5 gr"], "--front"),

@@ -10,7 +10,7 @@ from core_rigs import PLAIN, changed, rig_data
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from shaftwright.errors import InputError
+from shaftwright.errors import Fault, InputError, told_once
 from shaftwright.files.atomic import write_atomic
 from shaftwright.files.rig import dump_rig, load_rig, rig_from
 from shaftwright.files.stock import load_stock
@@ -261,3 +261,29 @@ def test_write_keeps_mode_follows_links_and_needs_its_folder(tmp_path):
     assert path.stat().st_mode & 0o777 == 0o600
     with pytest.raises(OSError, match="No such file"):
         write_atomic(Path(tmp_path / "none" / "x"), "x")
+
+
+# --- a fault over many rows ---
+
+
+def test_a_fault_of_a_whole_column_is_told_once(tmp_path):
+    """Prices with a currency sign, as a spreadsheet saves them: one line, the rows counted."""
+    rows = [row(**SHAFT | {"item": f"S-{n}", "price": f"${n}.50"}) for n in range(2, 46)]
+    path = tmp_path / "stock.csv"
+    path.write_text("\n".join([HEAD, *rows, row(**SHAFT | {"material": "tin"})]))
+    with pytest.raises(InputError) as caught:
+        load_stock(path)
+    told = str(caught.value).splitlines()
+    assert len(caught.value.faults) == 45  # whoever leaves out bad rows has them all
+    assert len(told) == 2
+    assert "'$2.50' is not a number" in told[0]
+    assert told[0].endswith("; the same in 43 more lines, down to 45")
+    assert "material" in told[1]
+
+
+def test_few_lines_with_one_fault_are_named_and_two_are_told_apart():
+    three = [Fault("a.csv", "is not a number", n, "price", "x") for n in (3, 9, 4)]
+    assert [f.problem for f in told_once(three)] == ["is not a number; the same in lines 4 and 9"]
+    assert told_once(three[:2]) == three[:2]
+    apart = [*three[:2], Fault("a.csv", "is not a number", 5, "pack", "x")]
+    assert told_once(apart) == apart

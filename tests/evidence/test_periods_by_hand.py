@@ -98,7 +98,8 @@ def kinds(*entries, of=None, before=None):
      ("went to three under", "release"), ("string crawl", "crawl"), ("nock set", "nocking_point"), ("plunger in", "plunger"),
      ("a thicker plate", "plate"), ("two twists more", "brace"), ("tiller of the bolts", "tiller"), ("silencer off", "silencers"),
      ("a fresh string", "string"), ("glove", "other"), ("Plate", "plate"), ("nocking-point", "nocking_point"),
-     (" riser ", "riser"), ("draw-length", "draw_length"), ("other", "other")],
+     ("bowstring", "string"), ("new bow string", "string"), ("bow quiver", "other"), ("elbow guard", "other"),
+     ("arrowrest", "other"), (" riser ", "riser"), ("draw-length", "draw_length"), ("other", "other")],
 )  # fmt: skip
 def test_a_change_is_of_what_its_words_say(what, kind):
     assert kinds(change(what)) == [kind]

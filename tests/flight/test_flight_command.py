@@ -141,7 +141,7 @@ def test_bad_input_is_one_line_and_exit_2(args, words):
 def test_no_build_is_told():
     result = run(build=[])
     assert result.exit_code == 2
-    assert "name a build" in result.stderr
+    assert "name one (--shaft)" in result.stderr
 
 
 @pytest.mark.slow

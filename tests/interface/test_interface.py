@@ -54,6 +54,29 @@ def answer_of(command):
     return ASKED[command][0](shaftwright.open("examples/heron_marsh"))
 
 
+UNNAMED = {
+    "build": (lambda bow: bow.build(), lambda bow, arrow: bow.build(arrow), []),
+    "flight": (lambda bow: bow.flight(None, (20,)), lambda bow, arrow: bow.flight(arrow, (20,)),
+               ["--distances", "20"]),
+    "launch": (lambda bow: bow.launch(draws=4), lambda bow, arrow: bow.launch(arrow, 4), ["--draws", "4"]),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("command", UNNAMED)
+@pytest.mark.slow
+def test_without_an_arrow_it_is_the_one_that_next_names_and_it_says_so(command):
+    """The arrow is that of `next`, with the parts it was last noted with; named, nothing is said of next."""
+    bow = shaftwright.open("examples/heron_marsh")
+    then, (unnamed, named, options) = bow.next().result.next, UNNAMED[command]
+    noted = [e.build for e in bow.entries if e.kind == "bareshaft"][-1]
+    assert (noted.shaft, noted.length_in, noted.point) == (then.shaft, then.length_in, then.point)
+    answer = unnamed(bow)
+    assert answer.to_dict() == named(bow, noted).to_dict()
+    assert "heron-marsh: the arrow that next names." in " ".join(str(answer).split())
+    assert "next names" not in str(named(bow, noted))
+    assert printed(command, "examples/heron_marsh", *options).startswith(str(answer))
+
+
 @pytest.mark.parametrize("command", ASKED)
 @pytest.mark.slow
 def test_an_answer_is_the_commands_answer(command):

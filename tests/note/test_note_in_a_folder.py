@@ -535,3 +535,57 @@ def test_a_line_to_strike_out_is_a_number(bow, line):
     before = (bow / "notebook.yaml").read_bytes()
     assert run("note", bow, "--withdraw", line).exit_code == 2
     assert (bow / "notebook.yaml").read_bytes() == before
+
+
+def test_a_count_that_a_later_one_overrules_says_so(bow):
+    """Entries may be noted late: an older count changes nothing, and one line says it."""
+    told = "It changes nothing: MARSH-400 was counted later, on 2026-06-02; 4 MARSH-400 in hand."
+    first = run("note", bow, "have", "MARSH-400", 4, "--date", "2026-06-02")
+    assert "changes nothing" not in first.stdout
+    older = run("note", bow, "have", "MARSH-400", 9, "--date", "2026-06-01")
+    assert told in " ".join(older.stdout.split())
+    newer = run("note", bow, "have", "MARSH-400", 3, "--date", "2026-06-03")
+    assert "changes nothing" not in newer.stdout
+    # of the same day the one noted last holds
+    again = run("note", bow, "have", "MARSH-400", 5, "--date", "2026-06-03")
+    assert "changes nothing" not in again.stdout
+    late = run(
+        "note", bow, "dozen", 12, "--date", "2026-05-20", *ARROW[:1], "MARSH-400", *ARROW[2:]
+    )
+    assert "MARSH-400 was counted later, on 2026-06-03; 5 MARSH-400" in " ".join(
+        late.stdout.split()
+    )
+
+
+def test_what_was_shot_since_is_in_hand_whatever_an_older_count_says(bow):
+    run("note", bow, "have", "MARSH-500", 1, "--date", "2026-04-01")
+    told = run("note", bow, "have", "MARSH-500", 0, "--date", "2026-04-02").stdout
+    assert "It changes nothing:" in told
+    assert "by what was shot or made since." in " ".join(told.split())
+
+
+@pytest.mark.parametrize(
+    ("what", "told"),
+    [("arrowrest", "Taken as a setting of the same bow:"), ("bowstring", "Taken as a setting of the same bow:"),
+     ("limbs", "Taken as another bow:"), ("new bow", "Taken as another bow:")],
+)  # fmt: skip
+def test_what_the_notebook_takes_a_change_for_is_said(bow, what, told):
+    assert told in run("note", bow, "change", what).stdout
+
+
+def test_undoing_a_change_of_limbs_takes_the_copy_of_the_rig_away_again(bow):
+    (bow / "before.yaml").unlink()
+    run("note", bow, "change", "limbs")
+    assert (bow / "before.yaml").exists()
+    undone = run("note", bow, "undo")
+    assert undone.exit_code == 0
+    assert "before.yaml is taken away again" in undone.stdout
+    assert "Shoot the MARSH-500" in undone.stdout
+    assert not (bow / "before.yaml").exists()
+
+
+def test_a_rig_of_before_that_says_something_else_stays(bow):
+    kept = (bow / "before.yaml").read_bytes()
+    run("note", bow, "change", "limbs")
+    assert "taken away" not in run("note", bow, "undo").stdout
+    assert (bow / "before.yaml").read_bytes() == kept

@@ -92,6 +92,33 @@ def test_what_a_change_back_leads_to_is_the_setting_of_before():
     assert [name for name, _ in taken[1].setting] == ["nocking point"]
 
 
+@pytest.mark.parametrize(("what", "state"), [
+    ("plunger", {"plunger": {"spring": "medium", "turns": 2}}), ("nocking_point", {"nocking_point": 0.375}),
+    ("brace", {"brace": 7.5}), ("tiller", {"tiller": 0.125}), ("plate", {"plate": 0.0625}), ("string", {"string": "A"}),
+])  # fmt: skip
+def test_a_change_that_says_no_new_value_is_one_all_the_same(what, state):
+    """The rig file still says what stood before: what was shot then was shot at another setting."""
+    first, after = end(rig_state=state), end(weak=1, rig_state=state)
+    taken, _ = arrange(RIG, [first, change(what), after])
+    assert taken[0].setting == ((what.replace("_", " "), "before its change"),)
+    assert taken[0].period == 0
+    assert taken[1].setting == ()
+
+
+def test_once_the_rig_file_says_what_is_new_the_values_tell():
+    """Out and back without a value: the rig file was written anew each time."""
+    out = end(weak=1, rig_state={"nocking_point": 0.5})
+    told = [
+        end(rig_state={"nocking_point": 0.375}),
+        change("nocking_point"),
+        out,
+        change("nocking_point"),
+    ]
+    taken, _ = arrange(RIG, told)
+    assert taken[0].setting == ()
+    assert taken[1].setting == (("nocking point", "1/2 in"),)
+
+
 def test_the_bow_of_an_old_reading_is_the_one_it_was_shot_from():
     told = end(rig_state={"brace": 8.25, "plate": 0.125, "draw_weight": 50})
     taken, _ = arrange(RIG, [told])

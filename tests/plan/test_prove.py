@@ -88,6 +88,9 @@ def test_one_from_another_setting_leads_until_it_has_spoken_twice_at_the_present
     before = arrow_of(0, 0, 0, setting=ELSEWHERE)
     assert leads(before) is before
     assert leads(before, arrow_of(5)) is before
+    # one straight end at the present one is what it waited for
+    straight = arrow_of(1)
+    assert leads(before, straight) is straight
     assert leads(before, arrow_of(5, 5)) is None
     assert leads(before, arrow_of(5, 5, setting=(("plate", "1/4 in"),))) is before
     assert leads(before, arrow_of(5, 5, fair=False)) is before

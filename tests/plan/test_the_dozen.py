@@ -49,6 +49,7 @@ def test_a_dozen_is_bought_with_its_spares_and_one_shot_first():
         "shaftwright note dozen 12",
     )
     assert step.cautions == (FLEX, BUTT)
+    assert step.distance_yd == 20  # where the one that is shot first was proved
     bought = " and ".join(f"{b.quantity} {b.item}" for b in step.buy)
     assert sum(b.quantity for b in step.buy) >= 12
     assert {b.item for b in step.buy} <= {"MARSH-500", "MARSH-500-12"}
@@ -147,10 +148,14 @@ def test_the_last_noted_counts_of_one_day_the_most():
     assert dozen_in(made(6), made(12, 1)) == 12
 
 
-def test_a_dozen_from_before_the_bow_was_changed_or_set_anew_is_none():
-    assert dozen_in(made(12), change("plate", plate=0.125)) is None
-    assert dozen_in(change("plate", plate=0.125), made(12)) == 12
-    assert dozen_in(change("plate", plate=0.125), made(12), change("plate", plate=0.09375)) is None
+def test_a_dozen_from_before_the_bow_was_set_anew_counts_once_its_arrow_is_proven_again():
+    """Nobody makes twelve once more for half a turn of the plunger; with other limbs it is none."""
+    anew = change("plate", plate=0.125)
+    assert dozen_in(made(12), anew) == 12
+    assert dozen_in(made(12), anew, arrow=arrow_of(1)) is None
+    assert dozen_in(made(12), anew, arrow=arrow_of(1, 1)) is None
+    assert dozen_in(anew, made(12), arrow=arrow_of(1)) == 12
+    assert dozen_in(anew, made(12), change("plate", plate=0.09375), arrow=arrow_of(1)) is None
     assert dozen_in(made(12), change("limbs", limbs_id="heron-3", draw_weight=50)) is None
     assert dozen_in(have("P175", 3), made(12)) == 12
 

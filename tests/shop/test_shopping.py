@@ -195,6 +195,55 @@ def test_once_something_flies_straight_the_list_is_for_it_and_no_kit_is_bought()
     assert any("--must" in note for note in limited.notes)
 
 
+def made(*more, **counts):
+    """The proven arrow's dozen noted as made, and what was noted besides."""
+    stock = whole_shop(MARSH_500=2, P175=6, **counts)
+    notes = [ENTRY.validate_python(BARE)] * 3
+    notes += [
+        ENTRY.validate_python({"kind": "dozen", "build": SPEC, "made": 12, "date": "2026-05-02"})
+    ]
+    q = scenario(
+        rig(brace_height=7.5, maker_minimum_gr_per_lb=7), stock=stock,
+        entries=[*notes, *map(ENTRY.validate_python, more)], lines=range(1, len(notes) + len(more) + 1),
+    )  # fmt: skip
+    assert q.plan.next.stage == "done"
+    return q
+
+
+def test_once_the_dozen_is_made_nothing_is_to_be_bought():
+    """Twelve are made, and `next` says keep and shoot: the list says the same."""
+    answer = shopping(made())
+    assert (answer.lines, answer.test_kit, answer.total_price, answer.cut_plan) == (
+        (),
+        (),
+        0.0,
+        None,
+    )
+    assert answer.made == 12
+    said = shop_text(answer)
+    assert "12 of them are made: nothing to buy" in said
+    assert "to buy  " not in said
+
+
+def test_more_than_were_made_are_listed_without_what_is_on_those_made():
+    """For twenty-four: twelve more and two spare; the points and nocks on the twelve are not loose."""
+    lines = by_item(shopping(made(N246=20), Wishes(arrows=24)).lines)
+    bought = [x for x in lines.values() if x.kind == "shaft"]
+    assert sum(x.packs * x.pack for x in bought) == 14
+    assert (lines["P175"].in_hand, lines["P175"].quantity) == (0, 14)
+    assert lines["N246"].in_hand == 8
+    assert "12 more arrows like the MARSH-500" in shop_text(shopping(made(), Wishes(arrows=24)))
+
+
+def test_those_that_broke_since_are_to_be_bought_again():
+    lost = {"kind": "have", "item": "MARSH-500", "count": 9, "date": "2026-06-01"}
+    answer = shopping(made(lost))
+    assert answer.made == 9
+    # three more, and one spare
+    assert sum(x.packs * x.pack for x in answer.lines if x.kind == "shaft") == 4
+    assert "3 more arrows like" in shop_text(answer)
+
+
 def test_while_tuning_the_kit_is_what_is_in_hand_and_nothing_is_bought():
     stock = whole_shop(MARSH_500=2, MARSH_400=1, P175=6, P125=6, I25=4, N246=6)
     answer = shopping(asked(stock))

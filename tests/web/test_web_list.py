@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 from web_kit import Reader, fill, open_page, stock_text
 
@@ -43,6 +45,15 @@ def test_a_dozen_is_asked_where_nothing_is(tmp_path):
     assert "Test kit" in Reader(client.get("/list").text).words
     assert client.get("/files/list.csv").text.startswith("part,item")
     assert client.get("/files/list.json").json()["format"] == 2
+
+
+def test_what_is_ticked_of_the_kit_is_not_ticked_of_the_dozen(tmp_path):
+    """Ticks are kept by what is to be bought for what: six points for the kit are not the dozen's."""
+    ticks = re.findall(r'data-tick="([^"]+)"', opened(fill(tmp_path)).get("/list").text)
+    assert len(ticks) == len(set(ticks)) > 5
+    items = [tick.split(" x ")[1] for tick in ticks]
+    assert len(set(items)) < len(items)  # some are in both
+    assert {tick.split(":")[0] for tick in ticks} == {"Test kit", "Final list"}
 
 
 def test_no_answer_is_told_with_its_reason(tmp_path):

@@ -82,7 +82,10 @@ def test_every_other_kind_has_a_form(tmp_path, kind, given, kept):
     client, door = open_page(fill(tmp_path))
     form = Reader(client.get(f"/shots/other?kind={kind}").text)
     assert set(given) <= {i.get("name") for i in form.inputs}
-    assert post(client, door, "/shots/other", kind=kind, **given).status_code == 303
+    answer = post(client, door, "/shots/other", kind=kind, **given)
+    assert answer.status_code == (200 if kind == "change" else 303)
+    if kind == "change":
+        assert "Taken as a setting of the same bow" in Reader(answer.text).words
     (entry,) = load_notebook(tmp_path / "notebook.yaml").entries
     assert entry.kind == kind
     assert {name: getattr(entry, name) for name in kept} == pytest.approx(kept) or kind == "change"
@@ -98,6 +101,24 @@ def test_a_change_of_brace_says_what_to_write_into_the_rig(tmp_path):
     assert "Brace height: 8 in (now 7 1/2 in)" in words
     (entry,) = load_notebook(tmp_path / "notebook.yaml").entries
     assert entry.rig_state.brace_height_in == 8
+
+
+@pytest.mark.parametrize(
+    ("given", "told"),
+    [({"what": "plate", "now.plate": "2 mm"}, "Plate: 0.079 in (now 1/16 in)"),
+     ({"what": "plunger"}, "Plunger: what of it is different now"),
+     ({"what": "string"}, "String material, string weight, string silencers, brace height: what of it"),
+     ({"what": "plate", "now.plate": "0.0625004 in"}, None)],
+)  # fmt: skip
+def test_what_to_write_into_the_rig_is_called_as_on_the_card(tmp_path, given, told):
+    """No field of the file is named; a measure that only rounding parts from the file's is the same."""
+    client, door = open_page(fill(tmp_path))
+    text = post(client, door, "/shots/other", kind="change", **given).text
+    main = Reader(text[text.index("<main") :]).words
+    assert told is None or told in main
+    assert ("write it into the rig" in main) == (told is not None)
+    assert ('href="/rig">To the rig&#39;s form' in text) == (told is not None)
+    assert "bow." not in main
 
 
 def test_a_fault_keeps_every_answer(tmp_path):
@@ -181,3 +202,76 @@ def test_one_faulty_row_is_named_on_every_page_and_the_good_ones_are_used_on_req
     assert (tmp_path / "stock.csv").read_text() == good
     assert bad in [path.read_text() for path in (tmp_path / "kept").iterdir()]
     assert "Use the good rows" not in client.get("/rig").text
+
+
+@pytest.mark.slow
+def test_a_count_of_the_same_day_takes_the_others_place_and_an_older_one_says_that_it_is_none(
+    tmp_path,
+):
+    """On the page as in the terminal: the count noted last holds, not the smallest of the day."""
+    client, door = open_page(fill(tmp_path, notebook=True))
+
+    def count(number, day="2026-06-02"):
+        return post(
+            client, door, "/shots/other", kind="have", item="MARSH-400", count=str(number), date=day
+        )
+
+    assert count(1).status_code == 303
+    assert count(4).status_code == 303
+    kept = [e for e in load_notebook(tmp_path / "notebook.yaml").entries if e.kind == "have"]
+    assert [e.count for e in kept] == [4]
+    older = count(9, "2026-06-01")
+    assert older.status_code == 200
+    assert (
+        "MARSH-400 was counted later, on 2026-06-02; 4 MARSH-400 in hand"
+        in Reader(older.text).words
+    )
+
+
+def filled_in(client, kind):
+    """The hidden fields of a form: the arrow that it is of."""
+    form = Reader(client.get(f"/shots/other?kind={kind}").text)
+    return {i["name"]: i["value"] for i in form.inputs if i.get("name", "").startswith("build.")}
+
+
+@pytest.mark.slow
+def test_broadheads_and_the_dozen_are_noted_of_the_arrow_that_next_names(tmp_path):
+    """Without them nobody with a phone alone gets past the last proof, nor to the end."""
+    client, door = open_page(fill(tmp_path, notebook=True))
+    arrow = filled_in(client, "broadhead")
+    assert (arrow["build.shaft"], arrow["build.broadhead"]) == ("MARSH-500", "B175")
+    assert (
+        'name="distance" type="text" value="20 yd"'
+        in client.get("/shots/other?kind=broadhead").text
+    )
+    told = {
+        "distance": "20 yd",
+        "fletched": "0; 1 left",
+        "broadhead": "2 right 1 high",
+        "date": "2026-06-01",
+    }
+    bad = post(
+        client, door, "/shots/other", kind="broadhead", **arrow, **told | {"fletched": "over there"}
+    )
+    assert bad.status_code == 422
+    assert "is not a hit" in Reader(bad.text).words
+    assert post(client, door, "/shots/other", kind="broadhead", **arrow, **told).status_code == 303
+    noted = load_notebook(tmp_path / "notebook.yaml").entries[-1]
+    assert (noted.kind, noted.build.broadhead, noted.distance_yd) == ("broadhead", "B175", 20)
+    assert (noted.fletched, noted.broadhead) == (((0, 0), (-1, 0)), ((2, 1),))
+    assert noted.rig_state.brace_height_in == 7.5
+    word = {"distance": "20 yd", "together": "false"}
+    assert post(client, door, "/shots/other", kind="broadhead", **arrow, **word).status_code == 303
+    assert load_notebook(tmp_path / "notebook.yaml").entries[-1].together is False
+    arrow = filled_in(client, "dozen")
+    made = {"made": "12", "masses": "441, 442.5 440"}
+    assert post(client, door, "/shots/other", kind="dozen", **arrow, **made).status_code == 303
+    dozen = load_notebook(tmp_path / "notebook.yaml").entries[-1]
+    assert (dozen.kind, dozen.made, dozen.masses_gr) == ("dozen", 12, (441, 442.5, 440))
+    assert (dozen.build.shaft, dozen.build.length_in) == ("MARSH-500", 29.5)
+
+
+@pytest.mark.slow
+def test_nothing_is_noted_of_an_arrow_that_nobody_names(tmp_path):
+    client, _ = open_page(tmp_path)
+    assert "No arrow is named yet" in Reader(client.get("/shots/other?kind=dozen").text).words

@@ -38,6 +38,8 @@ _PLACES: Final = {
     "spring": "bow.plunger.spring", "turns": "bow.plunger.turns", "out_in": "bow.plunger.out",
     "moved_in": "bow.plunger.moved",
 }  # fmt: skip
+#: lengths and turns nearer than this are one
+_APART: Final = 0.005
 #: what a change is of, by the field of the rig's state where that is named otherwise
 _OF: Final = {
     "draw_weight_lb": "draw_weight", "brace_height_in": "brace", "plate_in": "plate",
@@ -69,11 +71,21 @@ def begins_period(kind: str) -> bool:
     return kind not in SETTINGS
 
 
+def taken_as(kind: str) -> str:
+    """What the notebook takes a change for, in a sentence."""
+    if begins_period(kind):
+        return "Taken as another bow: what was shot before informs, and decides nothing."
+    return (
+        "Taken as a setting of the same bow: one straight end as it is set now, and what flew straight "
+        "before leads again."
+    )
+
+
 def to_edit(rig: Rig, change: Change, kind: str) -> tuple[str, ...]:
     """Which fields of the rig file the archer has to change by hand, each with what stands there now."""
     named = (change.rig_state or RigState()).stated()
     if not named and kind in _TOUCHED:
-        return (f"what is different now of {_TOUCHED[kind]}",)
+        return (f"{_TOUCHED[kind]}: what of it is different now",)
     return tuple(
         f"{where}: {new}" + ("" if old is None else f"   (now {old})")
         for name, value in named.items() for where, old, new in _edits(rig, name, value)
@@ -97,9 +109,15 @@ def _edits(rig: Rig, name: str, value: Any) -> list[tuple[str, str | None, str]]
     where, old = _PLACES[name], _written(rig, name)
     if name == "draw_weight_lb":
         value = DrawWeight(lb=value, at="own_draw", no_scale=rig.bow.draw_weight.no_scale)
-    if old is not None and old == value:
+    if old is not None and (old == value or _same_measure(old, value)):
         return []
     return [(where, None if old is None else _plain(name, old), _plain(name, value))]
+
+
+def _same_measure(one: Any, other: Any) -> bool:
+    """Whether two numbers differ by less than anybody measures, as after a change of units."""
+    numbers = isinstance(one, float) and isinstance(other, float)
+    return numbers and abs(one - other) < _APART
 
 
 def _written(rig: Rig, name: str) -> Any:
@@ -120,6 +138,15 @@ def _plain(name: str, value: Any) -> str:
     if isinstance(value, float):
         return inches(value, 32) if name.endswith("_in") else f"{value:g}"
     return str(value)
+
+
+def take_back_before(folder: Path) -> bool:
+    """Remove `before.yaml` where it says nothing but what the rig file says; whether it did."""
+    before, rig = folder / BEFORE, folder / RIG
+    if not before.is_file() or before.read_bytes() != rig.read_bytes():
+        return False
+    before.unlink()
+    return True
 
 
 def keep_before(folder: Path) -> bool:

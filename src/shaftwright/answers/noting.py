@@ -69,6 +69,15 @@ def arrow_named(plan: Plan, stock: Stock | None, entries: Sequence[AnyEntry]) ->
     return _arrow((then.shaft, then.length_in, then.point, then.insert), then.piece, stock, entries)
 
 
+def arrow_to_note(
+    kind: str, plan: Plan, stock: Stock | None, shelf: Stock | None, entries: Sequence[AnyEntry]
+) -> Arrow | None:
+    """The arrow of an entry that names none: the one `next` names, for a dozen the one that leads."""
+    find = arrow_leading if kind == "dozen" else arrow_named
+    arrow = find(plan, stock, entries)
+    return with_head(arrow, shelf) if arrow is not None and kind == "broadhead" else arrow
+
+
 def arrow_leading(plan: Plan, stock: Stock | None, entries: Sequence[AnyEntry]) -> Arrow | None:
     """The arrow that a dozen is made like: the one the plan names, else the best of those shot."""
     if plan.next.stage in ("prove", "dozen", "done") and plan.next.shaft is not None:
@@ -227,16 +236,49 @@ def doubts(entry: AnyEntry, hand: Hand, plan: Plan | None = None) -> tuple[str, 
     )  # fmt: skip
 
 
-def instead_of(notebook: Notebook | None, entry: Have) -> list[AnyEntry]:
-    """What strikes out earlier counts of the same day that this one replaces.
+def overruled(entry: AnyEntry, stock: Stock | None, entries: Sequence[AnyEntry]) -> str:
+    """Why a count, or a dozen made, changes nothing beside what is noted already; empty where it counts."""
+    if stock is None or not isinstance(entry, Have | Dozen):
+        return ""
+    item = entry.item if isinstance(entry, Have) else str(entry.build.shaft)
+    row = stock.by_name.get(item)
+    if row is None:
+        return ""
+
+    def held(known: Sequence[AnyEntry]) -> tuple[int, list[float]]:
+        found = in_hand(stock, known)
+        assert found.stock is not None
+        return found.stock.by_name[item].in_hand, sorted(p.length_in for p in found.of(item))
+
+    entries = [e for e in entries if not _replaces(entry, e)]
+    now = held([*entries, entry])
+    wanted = entry.count if isinstance(entry, Have) else entry.made
+    enough = now[0] == wanted if isinstance(entry, Have) else now[0] >= wanted
+    if enough or now != held(entries):
+        return ""
+    counts = [e for e in entries if isinstance(e, Have) and e.item == item and e.date is not None]
+    last = max((e.date for e in counts if e.date is not None), default=None)
+    there = f"{now[0]} {item} in hand"
+    if last is not None and (entry.date is None or entry.date < last):
+        return f"It changes nothing: {item} was counted later, on {last}; {there}."
+    return f"It changes nothing: {there} by what was shot or made since."
+
+
+def _replaces(entry: AnyEntry, other: AnyEntry) -> bool:
+    """Whether a count takes the place of another of the same day.
 
     Shafts of two lengths are two counts of one day; a count without a length is of all of them.
     """
+    return (
+        isinstance(entry, Have) and isinstance(other, Have)
+        and (other.item, other.date) == (entry.item, entry.date)
+        and (entry.length_in is None or other.length_in in (None, entry.length_in))
+    )  # fmt: skip
+
+
+def instead_of(notebook: Notebook | None, entry: AnyEntry) -> list[AnyEntry]:
+    """What strikes out earlier counts of the same day that this one replaces."""
     if notebook is None:
         return []
-    return [
-        withdrawal(notebook, place)
-        for place, e in enumerate(notebook.entries)
-        if isinstance(e, Have) and (e.item, e.date) == (entry.item, entry.date)
-        and (entry.length_in is None or e.length_in in (None, entry.length_in))
-    ]  # fmt: skip
+    places = enumerate(notebook.entries)
+    return [withdrawal(notebook, place) for place, e in places if _replaces(entry, e)]

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Any, Final, TypeVar
 import click
 
 import shaftwright.bow
-from shaftwright.errors import InputError
+from shaftwright.errors import InputError, told_once
 from shaftwright.watched import watcher
 
 if TYPE_CHECKING:
@@ -227,14 +227,6 @@ class Bow(shaftwright.bow.Bow):
             problem = f"is missing: name the file your {of_what} are noted in"
             raise InputError.of("--notebook", problem)
 
-    def builds(self, arrow: Mapping[str, Any] | BuildSpec) -> Builds:
-        """The build of the options, which must name one."""
-        spec = build_spec(arrow) if isinstance(arrow, Mapping) else arrow
-        if spec is None:
-            problem = "name a build (--shaft) or give it by numbers (--spine --length --front)"
-            raise InputError.of("build options", problem)
-        return super().builds(spec)
-
     @property
     def named(self) -> str:
         """The folder as it was named; empty for the one stood in, and for a rig file."""
@@ -319,8 +311,9 @@ def read_notebook(file: Path | str) -> Notebook:
     from shaftwright.files.notebook import load_notebook
 
     notebook = load_notebook(file)
-    for fault in notebook.faults:
-        click.echo(f"{fault} (entry skipped)", err=True)
+    for fault in told_once(notebook.faults):
+        many = "entry" if fault in notebook.faults else "entries"
+        click.echo(f"{fault} ({many} skipped)", err=True)
     return notebook
 
 

@@ -47,8 +47,9 @@ def command(
 ) -> common.Answer:  # fmt: skip
     """Drop, time, what is left, wind, and where to hold the point.
 
-    By numbers, --point takes field, broadhead or another shape of head, and --fletching takes
-    none, short_vanes, large_vanes, feathers_3in, feathers_4in or feathers_5in.
+    The arrow is the one that `next` names unless options name another. By numbers, --point takes
+    field, broadhead or another shape of head, and --fletching takes none, short_vanes, large_vanes,
+    feathers_3in, feathers_4in or feathers_5in.
 
     \b
     Examples:
@@ -73,8 +74,9 @@ def command(
         raise InputError.of("--altitude", problem, value=altitude)
     air = {"temperature_c": _celsius(temperature), "pressure_hpa": pressure,
            "humidity_pct": humidity, "height_m": height}  # fmt: skip
+    spec = common.build_spec(build)
     found = bow.flight(
-        build, _distances(distances if distances is not None else _USUAL[bow.rig.units]),
+        spec, _distances(distances if distances is not None else _USUAL[bow.rig.units]),
         {name: value for name, value in air.items() if value is not None}, head, wind_fps=wind,
         slope_deg=slope, eye_in=eye_height, point_on_yd=point_on, fletching=fletch_size or "not_stated",
     )  # fmt: skip
@@ -82,7 +84,7 @@ def command(
         from shaftwright.render.screens.build import builds_name
         from shaftwright.render.screens.flight import flight_figure
 
-        title = f"{builds_name(bow.builds(build))} on {bow.rig.name}"
+        title = f"{builds_name(bow.builds(spec))} on {bow.rig.name}"
         common.write_picture(plot_file, lambda: flight_figure(found.result, title))
     return common.shown(found, full)
 

@@ -18,7 +18,8 @@ def command(
 ) -> common.Answer:  # fmt: skip
     """The arrow bending round this riser: how it leaves, why, and what changes would do.
 
-    With a notebook, bare shafts of the bow as it stands choose among the settings nobody measures.
+    The arrow is the one that `next` names unless options name another. With a notebook, bare
+    shafts of the bow as it stands choose among the settings nobody measures.
 
     \b
     Examples:
@@ -27,11 +28,12 @@ def command(
       shaftwright launch examples/heron_marsh \\
           --shaft MARSH-500 --length "30 in" --point P175 --insert I25 --animate bend.svg
     """
-    found = bow.launch(build, draws)
+    spec = common.build_spec(build)
+    found = bow.launch(spec, draws)
     if plot_file is not None or animate is not None:
         from shaftwright.render.screens.build import builds_name
 
-        title = f"{builds_name(bow.builds(build))} on {bow.rig.name}"
+        title = f"{builds_name(bow.builds(spec))} on {bow.rig.name}"
     if plot_file is not None:
         from shaftwright.render.launch.picture import launch_figure
 

@@ -12,7 +12,7 @@ from typing import Any
 import click
 
 from shaftwright import __version__
-from shaftwright.errors import InputError, NoAnswer, nearest, printable
+from shaftwright.errors import InputError, NoAnswer, nearest, printable, told_once
 
 #: command, also its module under shaftwright.cli -> one line of help
 COMMANDS = {
@@ -73,7 +73,7 @@ class LazyGroup(click.Group):
         try:
             return super().invoke(ctx)
         except InputError as error:
-            for fault in error.faults:
+            for fault in told_once(error.faults):
                 click.echo(str(fault), err=True)
             ctx.exit(2)
         except NoAnswer as error:

@@ -12,6 +12,7 @@ from shaftwright.units import inches
 
 if TYPE_CHECKING:
     from shaftwright.answers.scenario import Scenario
+    from shaftwright.inference.band import Band
 
 WIDTH = 80
 
@@ -142,6 +143,22 @@ def spine_told(mils: float, pounds: bool = False) -> str:
     from shaftwright.physics.arrow.spine import pounds_from_mils
 
     return f"{pounds_from_mils(mils):.0f} lb"
+
+
+def band_told(band: Band, pounds: bool = False) -> str:
+    """The spines that suit: the middle, then from the stiff to the weak end, rounded one way everywhere.
+
+    Examples
+    --------
+    >>> from shaftwright.inference.band import Band
+    >>> at = {"chance": 0.8, "length_in": 29.5, "front_gr": 200.0}
+    >>> band_told(Band(low=417.6, mid=441.0, high=471.2, **at))
+    '440 (420 to 470)'
+    >>> band_told(Band(low=500.0, mid=650.0, high=800.0, **at), pounds=True)
+    '48 lb (63 to 39 lb)'
+    """
+    middle, stiff, weak = (spine_told(x, pounds) for x in (band.mid, band.low, band.high))
+    return f"{middle} ({stiff.removesuffix(' lb')} to {weak})"
 
 
 def table(

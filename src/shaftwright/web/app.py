@@ -11,7 +11,9 @@ from pathlib import Path
 from typing import Any, Final
 from urllib.parse import quote
 
-from jinja2 import Environment
+from jinja2 import Environment, pass_context
+from jinja2.runtime import Context
+from markupsafe import Markup, escape
 from starlette.applications import Starlette
 from starlette.concurrency import run_in_threadpool
 from starlette.datastructures import UploadFile
@@ -22,7 +24,7 @@ from starlette.routing import Route
 from starlette.types import ASGIApp
 
 from shaftwright import __version__
-from shaftwright.errors import InputError, ShaftwrightError
+from shaftwright.errors import InputError, ShaftwrightError, printable, told_once
 from shaftwright.files.bow import bows_in
 from shaftwright.render.page.environment import environment
 from shaftwright.render.screens.next import expect_told
@@ -35,6 +37,12 @@ from shaftwright.web.workbook import Workbook
 _COMMAND: Final = re.compile(r"\bshaftwright\b")
 #: an option whose own name is no word for what it says
 _WORDS: Final = {"must": "the limit"}
+#: a file that is named to be written in, with what is written there; where a page has a form for it
+_FILE: Final = re.compile(
+    r"\b(into|in|to|shorten) (rig\.yaml|stock\.csv)(?:: draw_weight: \{[^}]*\})?", re.IGNORECASE
+)
+_FORMS: Final = {"rig.yaml": ("/rig", "the rig"), "stock.csv": ("/stock", "the stock")}
+_NO_SCALE: Final = re.compile(r"write draw_weight: \{[^}]*\}, ")
 _OPTION: Final = re.compile(r"(?<!\w)--([a-z][a-z-]*)")
 UPLOADS: Final = ("/stock", "/files")
 PAGES: Final = (
@@ -58,7 +66,7 @@ _STATIC: Final = {
 def templates() -> Environment:
     """The templates of reports and pages."""
     made = environment("shaftwright.web")
-    made.filters["no_commands"] = without_commands
+    made.filters["no_commands"] = linked
     made.filters["percent"] = percent
     made.globals["pairs"] = lambda names: [(n, n) for n in names]
     return made
@@ -89,10 +97,12 @@ def to(request: Request, there: str) -> Response:
 
 
 def said(
-    request: Request, title: str, lines: Iterable[str] = (), status: int = 422
-) -> HTMLResponse:
-    """A page that only says something."""
-    return page(request, "said.html", {"title": title, "lines": list(lines)}, status)
+    request: Request, title: str, lines: Iterable[str] = (), status: int = 422,
+    there: tuple[str, str] | None = None,
+) -> HTMLResponse:  # fmt: skip
+    """A page that only says something, and where to go on from it."""
+    given = {"title": title, "lines": list(lines), "there": there}
+    return page(request, "said.html", given, status)
 
 
 def next_given(answer: Answer | None) -> dict[str, Any]:
@@ -108,26 +118,47 @@ def next_given(answer: Answer | None) -> dict[str, Any]:
 
 
 def without_commands(text: object) -> str:
-    """A page has no commands: a clause that names one is left out, an option is called by its word.
+    """A page has no commands and no files: a clause that names a command is left out, the rest in words.
 
     Examples
     --------
     >>> without_commands("Are the others cut too? Then: shaftwright note have FEN-500 2")
     'Are the others cut too?'
     >>> without_commands("Add it to stock.csv, then: shaftwright next.")
-    'Add it to stock.csv.'
+    'Add it to the stock.'
+    >>> without_commands("Weigh it, and write it into rig.yaml: draw_weight: {lb: .., at: own_draw}.")
+    'Weigh it, and write it into the rig.'
     >>> without_commands("A budget of 120 would do, or fewer --arrows; whatever --must says")
     'A budget of 120 would do, or fewer arrows; whatever the limit says'
     """
+    told = _for_a_page(str(text))
+    for name, (_, words) in _FORMS.items():
+        told = told.replace(f"[[{name}]]", words)
+    return told
+
+
+@pass_context
+def linked(context: Context, text: object) -> Markup:
+    """The same, with the form for what is named to be written in one tap away."""
+    told = str(escape(printable(_for_a_page(str(text)))))
+    for name, (path, words) in _FORMS.items():
+        link = Markup('<a href="{}{}">{}</a>').format(context.get("at", ""), path, words)
+        told = told.replace(f"[[{name}]]", link)
+    return Markup(told)
+
+
+def _for_a_page(text: str) -> str:
     kept: list[str] = []
-    for clause in re.split(r"(?<=[.;:?!])\s+", str(text)):
+    for clause in re.split(r"(?<=[.;:?!])\s+", text):
         if not _COMMAND.search(clause):
             kept.append(clause)
         elif kept and kept[-1].endswith(":"):
             head, _, then = kept.pop().rpartition(",")
             kept += [f"{head}."] if then.strip() == "then:" else []
     told = re.sub(r"[;:]$", ".", " ".join(kept))
-    return _OPTION.sub(lambda o: _WORDS.get(o[1], o[1].replace("-", " ")), told)
+    told = _OPTION.sub(lambda o: _WORDS.get(o[1], o[1].replace("-", " ")), told)
+    told = _NO_SCALE.sub("say so in rig.yaml, ", told)
+    return _FILE.sub(lambda f: f"{f[1]} [[{f[2].lower()}]]", told)
 
 
 #: texts, and the bytes of files; their names are never used
@@ -193,7 +224,7 @@ def _stale(request: Request, form: Form) -> Response:
 def _unsaved(request: Request, error: InputError | OSError) -> Response:
     """The folder cannot be written; the browser still has the answers."""
     if isinstance(error, InputError):
-        lines = [str(fault) for fault in error.faults]
+        lines = [str(fault) for fault in told_once(error.faults)]
     else:
         lines = [(error.strerror or str(error)).capitalize()]
     lines.append("Nothing was changed. Go back: your answers are still in the form.")

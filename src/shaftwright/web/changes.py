@@ -15,7 +15,7 @@ from starlette.routing import Route
 
 from shaftwright.answers.changes import other_of, state_of
 from shaftwright.answers.scenario import scenario
-from shaftwright.errors import InputError, ShaftwrightError
+from shaftwright.errors import InputError, ShaftwrightError, told_once
 from shaftwright.files.atomic import locked
 from shaftwright.files.csv_rows import without_rows
 from shaftwright.files.faults import faults_of
@@ -109,7 +109,7 @@ def rig_live(request: Request, form: Form) -> Response:
 
 def _bands_told(rig: Any, own: RuleBook | None) -> str:
     from shaftwright.answers.choose.choose import choose
-    from shaftwright.render.words import chances
+    from shaftwright.render.words import chances, spine_told
     from shaftwright.units import inches
 
     try:
@@ -117,8 +117,8 @@ def _bands_told(rig: Any, own: RuleBook | None) -> str:
     except ShaftwrightError as error:
         return str(error)
     return " ".join(
-        f"{name} ({inches(b.length_in)}, {b.front_gr:.0f} gr up front): stiffest {b.low:.0f}, "
-        f"weakest {b.high:.0f}."
+        f"{name} ({inches(b.length_in)}, {b.front_gr:.0f} gr up front): stiffest {spine_told(b.low)}, "
+        f"weakest {spine_told(b.high)}."
         for name, b in (("Cut short", choice.band), ("Uncut", choice.band_uncut))
     ) + f" {chances(choice.band.chance).capitalize()}, before any shot."  # fmt: skip
 
@@ -134,7 +134,7 @@ def file_save(request: Request, form: Form) -> Response:
         text = decoded(raw, "your file")
         read_text(what, text, "your file")
     except InputError as error:
-        lines = (str(fault) for fault in error.faults[:40])
+        lines = (str(fault) for fault in told_once(error.faults)[:40])
         return said(request, "Nothing was changed: the file has faults.", lines)
     revision = first(form, f"revision-{what}") or first(form, "revision")
     try:

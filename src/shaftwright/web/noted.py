@@ -13,18 +13,29 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
 
-from shaftwright.answers.changes import change_of, keep_before, state_of, to_edit
-from shaftwright.answers.noting import refused
+from shaftwright.answers.changes import (
+    change_of,
+    keep_before,
+    state_of,
+    take_back_before,
+    taken_as,
+    to_edit,
+)
+from shaftwright.answers.noting import Arrow, arrow_to_note, instead_of, overruled, refused
+from shaftwright.errors import InputError, told_once
 from shaftwright.files.atomic import locked
 from shaftwright.files.faults import faults_of
 from shaftwright.files.notebook import Notebook, append_entry, withdrawal
+from shaftwright.records.hits import Hit, read_hits
 from shaftwright.records.notebook import ENTRY, AnyEntry, Change, content_hash
 from shaftwright.render.screens.entry import entry_text
 from shaftwright.render.screens.next import landed
-from shaftwright.web.answers import read_text
+from shaftwright.resources import table
+from shaftwright.units import distance_told
+from shaftwright.web.answers import Papers, read_text
 from shaftwright.web.app import Form, app_state, change, first, page, said, texts, to
 from shaftwright.web.changes import noted_already
-from shaftwright.web.forms import all_fields, entry_document, kinds
+from shaftwright.web.forms import entry_document, kinds
 from shaftwright.web.workbook import FILES
 
 #: a line that goes on
@@ -38,6 +49,9 @@ _NOW: Final = {
     "nocking_point": "in",
     "limbs_id": "",
 }
+#: entries of the arrow that the plan names
+_OF_ARROW: Final = ("broadhead", "dozen")
+_HITS: Final = ("fletched", "broadhead")
 _DONE: Final = {
     "noted": "Noted.",
     "struck": "Struck out. It stays in the notebook, and no answer reads it any more.",
@@ -69,7 +83,7 @@ def noted_page(request: Request) -> Response:
         "kinds": kinds(), "few": None if "all" in request.query_params else _FEW,
         "stand": rows(book.entries, book.lines) if book is not None else [],
         "out": rows(book.withdrawn, book.withdrawn_lines) if book is not None else [],
-        "standing": [str(f) for f in papers.faults.get("notebook", ())],
+        "standing": [str(f) for f in told_once(papers.faults.get("notebook", ()))],
     }  # fmt: skip
     return page(request, "noted.html", given)
 
@@ -95,9 +109,15 @@ def _on_entry(
 
 def strike(request: Request, form: Form) -> Response:
     """Strike out an entry; nothing is erased."""
+
+    def out(book: Notebook, place: int) -> AnyEntry:
+        if isinstance(book.entries[place], Change):
+            take_back_before(app_state(request).workbook.folder)
+        return withdrawal(book, place)
+
     return _on_entry(
         request, form, "struck", "That entry does not stand in the notebook any more.",
-        lambda book: (book.entries, book.lines), withdrawal,
+        lambda book: (book.entries, book.lines), out,
     )  # fmt: skip
 
 
@@ -119,13 +139,39 @@ def other_page(request: Request) -> Response:
     """A form for another kind of entry."""
     query = request.query_params
     values = {"what": query.get("what", "")[:40], "date": date.today().isoformat()}
+    if query.get("kind") in _OF_ARROW:
+        arrow = _arrow(request, query["kind"])
+        if arrow is None:
+            return said(request, "No arrow is named yet that this could be of.", (), 200)
+        build = arrow.build.model_dump(by_alias=True, exclude_none=True)
+        values |= {f"build.{name}": str(value) for name, value in build.items()}
+        values["distance"] = _far(request)
     rig = app_state(request).papers().rig
     state = None if rig is None or not values["what"] else state_of(rig, ())
     now = {} if state is None else state.model_dump(by_alias=True, exclude_none=True)
     for name, unit in _NOW.items():  # as the rig says it since it was saved
         if name in now and name.removesuffix("_id").startswith(values["what"].removesuffix("s")):
-            values[f"now.{name}"] = f"{now[name]:g} {unit}" if unit else str(now[name])
+            values[f"now.{name}"] = f"{now[name]:.4g} {unit}" if unit else str(now[name])
     return _other(request, query.get("kind", ""), values)
+
+
+def _arrow(request: Request, kind: str) -> Arrow | None:
+    """The arrow that such an entry is of."""
+    state = app_state(request)
+    papers = state.papers()
+    answer = state.answer(papers) if papers.rig is not None else None
+    if answer is None:
+        return None
+    asked = answer.asked
+    return arrow_to_note(kind, asked.plan, papers.stock, asked.shelf, asked.entries)
+
+
+def _far(request: Request) -> str:
+    """The distance that the plan names, as it is written; empty where it names none."""
+    papers = app_state(request).papers()
+    answer = app_state(request).answer(papers)
+    yards = None if answer is None else answer.asked.plan.next.distance_yd
+    return "" if yards is None or papers.rig is None else distance_told(yards, papers.rig.units)
 
 
 def _other(
@@ -137,6 +183,7 @@ def _other(
     stock = papers.stock
     given = {
         "papers": papers, "kind": kind, "form": kinds()[kind], "values": values,
+        "arrow": {n: v for n, v in values.items() if n.startswith("build.")},
         "faults": list(faults), "items": [i.item for i in stock.items[:500]] if stock else [],
     }  # fmt: skip
     return page(request, "other.html", given, status)
@@ -148,7 +195,10 @@ def other_save(request: Request, form: Form) -> Response:
     if kind not in kinds():
         return said(request, "There is no such page.", (), 404)
     papers = state.papers()
-    data = _data(kind, given)
+    try:
+        data = _data(kind, given, papers)
+    except InputError as error:
+        return _other(request, kind, given, map(str, error.faults), 422)
     try:
         entry = ENTRY.validate_python(data)
     except ValidationError as error:
@@ -159,22 +209,29 @@ def other_save(request: Request, form: Form) -> Response:
     entries = papers.notebook.entries if papers.notebook is not None else ()
     if found := refused(entry, papers.stock, entries):
         return _other(request, kind, given, (str(f) for f in found), 422)
-    of, edits = "", list[str]()
+    of, as_it_is, edits = "", "", list[str]()
     if isinstance(entry, Change) and papers.rig is not None:
         of = change_of(entry, papers.rig, entries, papers.before)
+        as_it_is = taken_as(of)
         edits = _by_label(to_edit(papers.rig, entry, of))
     with locked(state.workbook.folder):
         if not noted_already(state.papers(), entry):
-            append_entry(state.workbook.path("notebook"), entry)
+            struck = instead_of(state.papers().notebook, entry)
+            append_entry(state.workbook.path("notebook"), entry, *struck)
         if edits and of == "limbs":
             keep_before(state.workbook.folder)
     if edits:
-        return said(request, "Noted. Now write it into the rig too.", edits, 200)
+        title = "Noted. Now write it into the rig too."
+        return said(request, title, [as_it_is, *edits], 200, ("/rig", "To the rig's form"))
+    told = as_it_is or overruled(entry, papers.stock, entries)
+    if told:
+        return said(request, "Noted.", [told], 200)
     return to(request, "/shots/noted?did=noted")
 
 
-def _data(kind: str, given: dict[str, str]) -> dict[str, Any]:
+def _data(kind: str, given: dict[str, str], papers: Papers) -> dict[str, Any]:
     """A form as plain data of an entry; `now.` names what the bow is after a change."""
+    units = papers.rig.units if papers.rig is not None else "imperial"
     filled = {
         f.field: text for f in kinds()[kind].fields if (text := given.get(f.field, "").strip())
     }
@@ -185,18 +242,46 @@ def _data(kind: str, given: dict[str, str]) -> dict[str, Any]:
         if field.kind == "number" and text.isdecimal() and len(text) < 9:
             data[field.field] = int(text)
     data |= {name: text for name in ("date", "remark") if (text := given.get(name, "").strip())}
+    if kind in _OF_ARROW:
+        data["build"] = {
+            n[6:]: text for n, text in given.items() if n.startswith("build.") and text
+        }
+    if kind == "broadhead":
+        data |= {name: _hits(name, text, units) for name, text in filled.items() if name in _HITS}
+        if "together" in data:
+            data["together"] = data["together"] == "true"
+        entries = papers.notebook.entries if papers.notebook is not None else ()
+        state = None if papers.rig is None else state_of(papers.rig, entries)
+        if state is not None:
+            data["rig_state"] = state.model_dump(by_alias=True, exclude_none=True)
+    if "masses" in data:
+        data["masses"] = data["masses"].replace(",", " ").split()
     now = {name[4:]: text for name, text in filled.items() if name.startswith("now.")}
     return data | ({"rig_state": now} if now else {})
 
 
+def _hits(name: str, text: str, units: str) -> list[Hit]:
+    try:
+        return list(read_hits(text, "cm" if units == "metric" else "in"))
+    except ValueError as error:
+        raise InputError.of("this entry", str(error), None, name, text) from None
+
+
 def _by_label(fields: Iterable[str]) -> list[str]:
-    """What has to be changed by hand in the rig, by the names of its questions."""
-    labels = {field.field: field.label for field in all_fields()}
-    labels |= {"bow.draw_weight": "Draw weight"}
-    told = list(fields)
-    for name in sorted(labels, key=len, reverse=True):
-        told = [line.replace(name, labels[name]) for line in told]
-    return told
+    """What has to be changed by hand in the rig, as an archer calls it on the setup card."""
+    called = {}
+    for row in table("card_fields"):
+        name = re.sub("_(in|gr)$", "", row["key"])
+        called[name] = f"string {row['label']}" if row["section"] == "string" else row["label"]
+
+    def label(found: re.Match[str]) -> str:
+        name = found[0]
+        while name and name not in called:
+            name = name.rpartition(".")[0]
+        return called.get(name, found[0])
+
+    told = (re.sub(r"\b(?:archer|bow|string)\.[a-z_.]*[a-z]", label, line) for line in fields)
+    return [f"{line[:1].upper()}{line[1:]}" for line in told]
 
 
 def restore(request: Request, form: Form) -> Response:

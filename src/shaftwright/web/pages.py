@@ -17,7 +17,7 @@ from shaftwright.answers.changes import WHATS
 from shaftwright.answers.choose.moves import Seen
 from shaftwright.answers.noting import arrow_named
 from shaftwright.answers.shop.shopping import Wishes, shopping
-from shaftwright.errors import InputError, NoAnswer, ShaftwrightError
+from shaftwright.errors import InputError, NoAnswer, ShaftwrightError, told_once
 from shaftwright.files.strict_yaml import parse_yaml
 from shaftwright.records.notebook import BareShaft, BuildSpec
 from shaftwright.render.pictures.bareshaft import target_view
@@ -224,7 +224,7 @@ def stock_page(request: Request) -> Response:
     return page(
         request, "stock.html",
         {"papers": papers, "kinds": Counter(i.kind for i in items), "risky": risky[:5],
-         "standing": [str(f) for f in papers.faults.get("stock", ())],
+         "standing": [str(f) for f in told_once(papers.faults.get("stock", ()))],
          "revision": papers.versions["stock"].revision},
     )  # fmt: skip
 
@@ -263,7 +263,7 @@ def shots_given(
         ),
         "hits": hits or [], "shafts": names("shaft"), "points": names("point", "broadhead"),
         "inserts": names("insert", "outsert", "adapter"),
-        "standing": [str(f) for f in papers.faults.get("notebook", ())],
+        "standing": [str(f) for f in told_once(papers.faults.get("notebook", ()))],
     }  # fmt: skip
 
 

@@ -63,7 +63,7 @@ def in_hand(stock: Stock | None, entries: Sequence[AnyEntry]) -> InHand:
         if item.kind == "shaft":
             own, asked = _shafts(item, noted, have.get(item.item, ()))
             dozens = [e for e in entries if isinstance(e, Dozen) and e.build.shaft == item.item]
-            own += _dozens(item, dozens, len(own))
+            own += _dozens(item, dozens, have.get(item.item, ()), len(own))
             pieces += own
             # a dozen noted as made says how long they are
             ask += [item.item] if asked and not dozens else []
@@ -170,8 +170,11 @@ def _shafts(
     return pieces, asked
 
 
-def _dozens(item: StockItem, made: Sequence[Dozen], known: int) -> list[Piece]:
-    """The arrows of a dozen noted as made, beyond those already counted."""
-    full = item.full_length_in or 0.0
-    lengths = [e.build.length_in or full for e in made for _ in range(e.made - known)]
+def _dozens(
+    item: StockItem, made: Sequence[Dozen], have: Sequence[Have], known: int
+) -> list[Piece]:
+    """The arrows of dozens noted as made, beyond those already counted; a later count holds them too."""
+    full, counted = item.full_length_in or 0.0, have[0].date if have else None
+    since = [e for e in made if e.date is None or counted is None or e.date >= counted]
+    lengths = [e.build.length_in or full for e in since for _ in range(e.made)][known:]
     return [Piece(item.item, known + 1 + i, x, False) for i, x in enumerate(lengths)]

@@ -132,7 +132,7 @@ def card(
     return Card(
         asked, date, fields, asked.band(at),
         one, dozen, None if dozen is None else quiver_label(asked.where, dozen.build),
-        asked.purpose_rule.broadheads, proofs(rig, asked.entries, history, chosen, asked.where.within),
+        asked.purpose_rule.broadheads, proofs(asked, history, chosen),
         _missing(rig, values, chosen), last, () if last is None else _differences(fields, last.fields),
         tuple(cautions_for(rig, asked.purpose, _materials(chosen, asked.stock))), tuple(warnings),
     )  # fmt: skip

@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 
-from shaftwright.inference.evidence.look import REFERENCE_YD
 from shaftwright.inference.evidence.periods import History
-from shaftwright.records.notebook import AnyEntry, Broadhead, BuildSpec
+from shaftwright.records.notebook import Broadhead, BuildSpec
 from shaftwright.records.rig import Rig
 from shaftwright.result import Result
 from shaftwright.units import inches
+
+if TYPE_CHECKING:
+    from shaftwright.answers.scenario import Scenario
 
 _SAME_IN = 1 / 16
 _SAME_GR = 5.0
@@ -27,7 +29,7 @@ class Proof(Result):
     distance_yd: float
     #: the arrow in a line
     arrow: str
-    #: None where neither a word nor hits tell
+    #: all tests of this arrow together, as the plan takes them; None where nothing tells
     together: bool | None
     #: centre of the broadheads less that of the field points, right and up
     offset_in: tuple[float, float] | None
@@ -37,40 +39,44 @@ class Proof(Result):
     why: str
 
 
-def proofs(
-    rig: Rig,
-    entries: Sequence[AnyEntry],
-    history: History,
-    spec: BuildSpec | None,
-    within_in: float,
-) -> tuple[Proof, ...]:
+def proofs(asked: Scenario, history: History, spec: BuildSpec | None) -> tuple[Proof, ...]:
     """Every broadhead test, newest first, and whether it still holds.
 
-    `spec` is the card's arrow; so far apart at 20 yd broadheads still land with the field points.
+    `spec` is the card's arrow. Whether they land together is the plan's word, all tests of an arrow put
+    together; only of a test that it knows nothing of the archer's own is taken.
     """
+    told = [(a, [r.entry for r in a.heads]) for a in asked.where.here if a.now and a.heads]
     found = []
-    for index, entry in reversed(tuple(enumerate(entries))):
+    for index, entry in reversed(tuple(enumerate(asked.entries))):
         if isinstance(entry, Broadhead):
             changed = bool(history.period(index) or history.setting(index))
-            off, together = _offset(entry), entry.together
-            if together is None and off is not None:
-                together = max(map(abs, off)) * REFERENCE_YD / entry.distance_yd <= within_in
-            why, arrow = _why_not(rig, entry, spec, changed, together), _arrow(entry.build)
-            of = (entry.date, entry.distance_yd, arrow, together, off)
-            found.append(Proof(*of, not why, why))
+            of = next((arrow for arrow, heads in told if entry in heads), None)
+            together = entry.together if of is None else of.heads_together
+            many = 1 if of is None else len(of.heads)
+            why, arrow = (
+                _why_not(asked.rig, entry, spec, changed, together, many),
+                _arrow(entry.build),
+            )
+            found.append(
+                Proof(entry.date, entry.distance_yd, arrow, together, _offset(entry), not why, why)
+            )
     return tuple(found)
 
 
 def _why_not(
-    rig: Rig, entry: Broadhead, spec: BuildSpec | None, changed: bool, together: bool | None
-) -> str:
+    rig: Rig, entry: Broadhead, spec: BuildSpec | None, changed: bool, together: bool | None, many: int
+) -> str:  # fmt: skip
     """Why a test does not prove the bow; empty when it does."""
     state = entry.rig_state
     other = state is not None and state.limbs_id is not None and state.limbs_id != rig.bow.limbs_id
     if changed or (other and rig.bow.limbs_id is not None):
         return "before the bow was changed"
     if together is False:
-        return "they landed apart"
+        return (
+            f"all {many} tests taken together they landed apart"
+            if many > 1
+            else "they landed apart"
+        )
     if spec is not None and not _same(spec, entry.build):
         return "with another arrow"
     if together is None:

@@ -26,7 +26,10 @@ _ORDER = {"proven": 0, "flies straight": 1, "straight so far": 2}
 def leading(where: Where) -> Arrow | None:
     """The straight arrow that leads every answer; None while there is none."""
     few = setting("plan.straight_ends")
-    spoken = {a.key for a in where.here if a.now and len(a.fair) >= few}
+    spoken = {
+        a.key for a in where.here
+        if a.now and (len(a.fair) >= few or (a.fair and where.standing(a) in _ORDER))
+    }  # fmt: skip
     leads = [a for a in where.here if a.now or a.key not in spoken]
     straight = [a for a in leads if where.standing(a) in _ORDER]
     return min(straight, key=lambda a: first_of_straight(where, a), default=None)
@@ -209,6 +212,7 @@ def dozen(where: Where, arrow: Arrow) -> Next:
         + (", a second one alike" if arrow.second_inside else "")
         + (", broadheads with the field points." if arrow.heads_together else "."),
         spec, note="shaftwright note dozen 12", cautions=(where.look_at(spec), BUTT), buy=buy,
+        distance_yd=where.far_yd,
         then="It flies like the proven one: cut the rest to the same length, and weigh them.",
         if_not="It misses: prove that one before you cut another; the box may differ.",
     )  # fmt: skip
@@ -228,16 +232,16 @@ def _not_in_the_shop(where: Where, arrow: Arrow, stage: Stage) -> Next:
 
 
 def made_dozen(where: Where) -> tuple[Dozen, Arrow] | None:
-    """The dozen that was noted since the last change, and the arrow it was made of."""
+    """The dozen that was noted, and the arrow it was made of; once the bow is set anew it is proved again."""
     history = where.history
     changed = max((i for i, _, _ in history.changes), default=0)
     dozens = [
-        e for i, e in enumerate(where.scenario.entries)
-        if isinstance(e, Dozen) and history.period(i) == 0 and i >= changed
+        (i, e) for i, e in enumerate(where.scenario.entries)
+        if isinstance(e, Dozen) and history.period(i) == 0
     ]  # fmt: skip
-    if sum(d.made for d in dozens) < setting("plan.dozen_least"):
+    if sum(d.made for _, d in dozens) < setting("plan.dozen_least"):
         return None
-    entry = max(dozens, key=lambda d: (str(d.date or ""), d.made, repr(d)))
+    index, entry = max(dozens, key=lambda d: (str(d[1].date or ""), d[1].made, repr(d[1])))
     try:
         key = build_key(entry.build, resolve_build(entry.build, where.scenario.stock))
     except InputError:
@@ -245,6 +249,8 @@ def made_dozen(where: Where) -> tuple[Dozen, Arrow] | None:
     own = [a for a in where.here if a.now and a.key == key]
     if not own or not own[0].ends or where.dangers(own[0]):
         return None  # a dozen of an arrow that was never shot bare, or must not be drawn
+    if index < changed and where.standing(own[0]) != "proven":
+        return None
     return entry, own[0]
 
 
@@ -287,7 +293,7 @@ def done(where: Where, entry: Dozen, arrow: Arrow) -> Next:
         f"Tuned. Keep the card, and shoot: {words.shaft(spec)}, {words.arrow(spec)}, "
         f"{entry.made} made{weighed}.",
         f"Quiver label: {quiver_label(where, spec)}",
-        spec, cautions=tuple(cautions),
+        spec, cautions=tuple(cautions), distance_yd=where.far_yd,
         then=f"Still in tune? One end of 3 fletched and 3 bare at {yd}: within {within}, yes.",
         if_not="Farther off, or anything on the bow changed: note it, and next begins anew.",
     )  # fmt: skip

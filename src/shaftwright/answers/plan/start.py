@@ -11,7 +11,7 @@ import numpy as np
 from shaftwright.answers.arrows.outlook import Outlook, outlooks
 from shaftwright.answers.arrows.shot import Arrow
 from shaftwright.answers.look_for import what_to_look_for
-from shaftwright.answers.plan.result import Buy, Next
+from shaftwright.answers.plan.result import Buy, Expect, Next
 from shaftwright.answers.plan.words import counted, listed
 from shaftwright.errors import NoAnswer, TooMany
 from shaftwright.parameters import setting
@@ -179,15 +179,24 @@ def first_end(where: Where) -> Next:
         why += f" Shot later, once cut: {', '.join(sorted(set(waiting)))}."
     if spec.insert is not None:
         why += f" Insert: {spec.insert}."
-    off = words.off(setting("diagnosis.look_for_marks_in") * near / 20)
+    expect = where.expect(look, near)
     first = f"With the {listed(buy)} bought, shoot" if buy else "Shoot"
     return where.step(
         "tune", "shoot",
         f"{first} a bare {words.shaft(spec)} at {words.yd(near)}: {words.arrow(spec)}, 3 and 3.",
-        why + _not_to_be_shot(where), spec, look.idea.piece, near, buy=buy, expect=where.expect(look, near),
+        why + _not_to_be_shot(where), spec, look.idea.piece, near, buy=buy, expect=expect,
         then=f"Near the fletched ones: the same at {far} next.",
-        if_not=f"More than {off} off, or sideways in the butt: stop and look for marks on the plate.",
+        if_not=_too_far(where, expect, near),
     )  # fmt: skip
+
+
+def _too_far(where: Where, expect: Expect, near: float) -> str:
+    """From where on marks are looked for, and when to stop: not where the bare ones should land."""
+    off = setting("diagnosis.look_for_marks_in") * near / 20
+    told = f"More than {where.words.off(off)} off"
+    if max(-expect.low_in, expect.high_in) <= off:
+        return f"{told}, or sideways in the butt: stop and look for marks on the plate."
+    return f"{told}: look for marks on the plate. Sideways in the butt: stop."
 
 
 def _of_the_kit(where: Where, ready: Sequence[Outlook]) -> Sequence[Outlook]:

@@ -22,21 +22,21 @@ from shaftwright.units import inches
 
 def dozen_for(
     scenario: Scenario, spec: BuildSpec, arrows: int = 12, breakage_pct: float | None = None,
-    wraps: bool = False,
+    wraps: bool = False, made: int = 0,
 ) -> tuple[ListLine, ...]:  # fmt: skip
-    """Every line for so many arrows like a proven one, shafts first."""
+    """Every line for so many arrows like a proven one, shafts first; what is on those made is taken."""
     if arrows <= 0:
         return ()
     owned = in_hand(scenario.stock or Stock(), scenario.entries)
     assert owned.stock is not None
-    stock = owned.stock
+    stock = _beside(owned.stock, spec, made) if made else owned.stock
     breakage = setting("shopping.breakage_pct") if breakage_pct is None else breakage_pct
     number = number_with_spares(arrows, breakage)
     small = number_with_spares(number, setting("shopping.small_part_spare_pct"))
     rows = rows_like(stock, spec)
     shaft = rows[0] if rows else None
     why = f"{arrows} arrows and {number - arrows} spare, of one batch"
-    lines = _shafts(rows, owned.pieces, spec, number, why)
+    lines = _shafts(rows, owned.pieces, spec, number, why, made)
     lines += _heads(stock, spec, shaft, arrows, number, scenario.purpose_rule.broadheads)
     lines += _carriers(stock, spec, shaft, small)
     for kind in ("nock", "fletching"):
@@ -48,6 +48,19 @@ def dozen_for(
     material = shaft.material if shaft is not None else "carbon"
     lines += [_sundry(stock, s) for s in shopping_rules().sundries if _due(s, scenario, material)]
     return tuple(lines)
+
+
+def _beside(stock: Stock, spec: BuildSpec, made: int) -> Stock:
+    """The stock without the parts of so many arrows that are made."""
+    shaft = next(iter(rows_like(stock, spec)), None)
+    tail = (_tail_item(stock, getattr(spec, kind), kind, shaft) for kind in ("nock", "fletching"))
+    parts = {item.item for item in tail if item is not None}
+    parts |= {str(x) for x in (spec.point, spec.broadhead, spec.insert, spec.collar, spec.wrap)}
+    items = (
+        i.model_copy(update={"in_hand": max(i.in_hand - made, 0)}) if i.item in parts else i
+        for i in stock.items
+    )
+    return replace(stock, items=tuple(items))
 
 
 def number_with_spares(arrows: int, spare_pct: float) -> int:
@@ -62,14 +75,15 @@ def number_with_spares(arrows: int, spare_pct: float) -> int:
 
 
 def _shafts(
-    rows: Sequence[StockItem], pieces: Sequence[Piece], spec: BuildSpec, number: int, why: str
-) -> list[ListLine]:
+    rows: Sequence[StockItem], pieces: Sequence[Piece], spec: BuildSpec, number: int, why: str,
+    made: int = 0,
+) -> list[ListLine]:  # fmt: skip
     """In the cheapest packs; those in hand count where they are long enough."""
     if not rows:
         why = "shoot one of them bare before you buy the rest"
         return [listed(None, number, why, _like(spec), "shaft")]
     names, least = {row.item for row in rows}, (spec.length_in or 0.0) - SAME_IN
-    held = sum(p.shaft in names and p.length_in >= least for p in pieces)
+    held = max(sum(p.shaft in names and p.length_in >= least for p in pieces) - made, 0)
     bought = cheapest_packs(rows, number - held)[1]
     if not bought:
         row = next((r for r in rows if r.in_hand), rows[0])
@@ -139,10 +153,16 @@ def _tail(
 ) -> ListLine:
     why = {"nock": "must grip the serving and come off with a tap",
            "fletching": "sets for one arrow each, all from one wing"}[kind]  # fmt: skip
-    item = stock.by_name.get(name or "")
-    if item is None and shaft is not None:
-        item = cheapest(stock, kind, shaft)
+    item = _tail_item(stock, name, kind, shaft)
     return listed(item, number, why, name or f"{kind} that fits the shaft", kind)
+
+
+def _tail_item(
+    stock: Stock, name: str | None, kind: str, shaft: StockItem | None
+) -> StockItem | None:
+    """The one named, else the cheapest that fits."""
+    item = stock.by_name.get(name or "")
+    return cheapest(stock, kind, shaft) if item is None and shaft is not None else item
 
 
 def wrap_of(stock: Stock) -> StockItem | None:

@@ -10,13 +10,15 @@ from typing import Any
 import numpy as np
 
 from shaftwright.answers.arrows.in_the_shop import rows_like
+from shaftwright.answers.arrows.shot import build_key
 from shaftwright.answers.choose.candidates import Candidates, enumerate_builds
 from shaftwright.answers.choose.rank import rank
+from shaftwright.answers.plan.prove import made_dozen
 from shaftwright.answers.result import Answer
 from shaftwright.answers.scenario import Scenario
 from shaftwright.answers.shop.dozen import dozen_for, wrap_of
 from shaftwright.answers.shop.kit import Kit, kit_for
-from shaftwright.answers.shop.lines import twin_head, usual_stock
+from shaftwright.answers.shop.lines import SAME_IN, twin_head, usual_stock
 from shaftwright.answers.shop.matched import Matched, pieces_of, tightest_set
 from shaftwright.answers.shop.musts import Must, within
 from shaftwright.answers.shop.packs import ListLine
@@ -86,6 +88,8 @@ class Shopping(Answer):
     #: None once something flies straight
     kit: Kit | None
     build: DozenBuild | None
+    #: arrows of the dozen that are made and still there; the list is for those beyond them
+    made: int
     lines: tuple[ListLine, ...] = field(metadata=kept(json="list"))
     cut_plan: CutPlan | None
     #: the tightest set of the weighed or measured shafts
@@ -138,10 +142,16 @@ def shopping(scenario: Scenario, wishes: Wishes | None = None) -> Shopping:
     stage = scenario.plan.next.stage
     proven = _proven(scenario) if stage in PROVING else None
     if proven is not None:
-        build, lines = _as_shot(scenario, proven), dozen(scenario, proven, wishes)
-        whatever = "the list is for the arrow that flies straight, whatever --must says"
-        told = (whatever,) if wishes.musts else ()
-        return finished(scenario, wishes, None, build, lines, told)
+        made = left_of_dozen(scenario, proven)
+        build, more = _as_shot(scenario, proven), max(wishes.arrows - made, 0)
+        lines = dozen(scenario, proven, replace(wishes, arrows=more), made)
+        told = [f"{made} of them are made"] if made and lines else []
+        if made and not more:
+            told += [f"{made} of them are made: nothing to buy; for 12 more, --arrows {made + 12}"]
+        if wishes.musts:
+            told += ["the list is for the arrow that flies straight, whatever --must says"]
+        wishes = replace(wishes, arrows=more)
+        return finished(scenario, wishes, None, build, lines, told, made)
     kit = kit_of(scenario, wishes)
     if kit is None:
         wait = "nothing to buy while one is being tuned; the list comes with a straight one"
@@ -154,7 +164,7 @@ def shopping(scenario: Scenario, wishes: Wishes | None = None) -> Shopping:
 
 def finished(
     scenario: Scenario, wishes: Wishes, kit: Kit | None, build: DozenBuild | None,
-    lines: tuple[ListLine, ...], notes: Sequence[str],
+    lines: tuple[ListLine, ...], notes: Sequence[str], made: int = 0,
 ) -> Shopping:  # fmt: skip
     """An answer from its parts."""
     stock = shop_of(scenario)
@@ -164,7 +174,8 @@ def finished(
     materials = {str(stock.by_name[s].material) for s in shafts if s in stock.by_name}
     batch = pieces_of(scenario.entries, names)
     return Shopping(
-        scenario, wishes, kit, build, lines, _cut_plan(scenario, kit, build),
+        scenario, wishes, kit, build, made, lines,
+        _cut_plan(scenario, kit, build if lines else None),
         tightest_set(batch, wishes.arrows or Wishes.arrows),
         tuple(cautions_for(scenario.rig, scenario.purpose, materials or {"carbon"})),
         tuple(dict.fromkeys(notes)),
@@ -200,9 +211,22 @@ def _total(lines: Sequence[ListLine]) -> float:
     return round(math.fsum(line.price or 0.0 for line in lines), 2)
 
 
-def dozen(scenario: Scenario, spec: BuildSpec, wishes: Wishes) -> tuple[ListLine, ...]:
-    """The list for so many arrows like one, as the archer wishes it."""
-    return dozen_for(scenario, spec, wishes.arrows, wishes.breakage_pct, wishes.wraps)
+def dozen(
+    scenario: Scenario, spec: BuildSpec, wishes: Wishes, made: int = 0
+) -> tuple[ListLine, ...]:
+    """The list for so many arrows like one, as the archer wishes it, beside those that are made."""
+    return dozen_for(scenario, spec, wishes.arrows, wishes.breakage_pct, wishes.wraps, made)
+
+
+def left_of_dozen(scenario: Scenario, spec: BuildSpec) -> int:
+    """How many arrows of the dozen that was noted as made are still there, where it is of this arrow."""
+    found = made_dozen(scenario.where)
+    if found is None or build_key(spec, resolve_build(spec, scenario.stock)) != found[1].key:
+        return 0
+    least = (spec.length_in or 0.0) - SAME_IN
+    names = {row.item for row in rows_like(shop_of(scenario), spec)} | {spec.shaft}
+    there = sum(p.shaft in names and p.length_in >= least for p in scenario.held.pieces)
+    return min(found[0].made, there) if spec.shaft else found[0].made
 
 
 def _proven(scenario: Scenario) -> BuildSpec | None:

@@ -8,7 +8,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from shaftwright.answers.changes import WHATS
-from shaftwright.answers.noting import Arrow, arrow_leading, arrow_named, with_head
+from shaftwright.answers.noting import Arrow, arrow_to_note
 from shaftwright.cli import common
 from shaftwright.cli.note import KINDS, PLUNGER, STATE, WITH_BUILD
 from shaftwright.cli.note.place import Place
@@ -190,10 +190,10 @@ def rows(kind: str, file: str, columns: tuple[str, ...], fixed: dict[str, Any]) 
 
 
 def arrow_next(kind: str, place: Place) -> Arrow | None:
-    """The arrow that `next` names, for a dozen the one that leads."""
+    """The arrow that an entry is of where it names none."""
     assert place.bow is not None
-    find = arrow_leading if kind == "dozen" else arrow_named
-    return find(place.bow.scenario.plan, place.stock, place.entries)
+    asked = place.bow.scenario
+    return arrow_to_note(kind, asked.plan, place.stock, asked.shelf, place.entries)
 
 
 def filled(kind: str, place: Place, data: dict[str, Any]) -> bool:
@@ -204,8 +204,6 @@ def filled(kind: str, place: Place, data: dict[str, Any]) -> bool:
     if arrow is None:
         problem = "names no arrow, and next names none: add --shaft, --length and --point"
         raise InputError.of("note", problem)
-    if kind == "broadhead":
-        arrow = with_head(arrow, place.bow.scenario.shelf)
     arrow.into(data)
     distance = place.bow.scenario.plan.next.distance_yd
     if kind != "dozen" and distance is not None:

@@ -8,8 +8,16 @@ from typing import Any
 
 import click
 
-from shaftwright.answers.changes import change_of, edited_already, keep_before, state_of, to_edit
-from shaftwright.answers.noting import doubts, instead_of, refused, tail_of
+from shaftwright.answers.changes import (
+    change_of,
+    edited_already,
+    keep_before,
+    state_of,
+    take_back_before,
+    taken_as,
+    to_edit,
+)
+from shaftwright.answers.noting import doubts, instead_of, overruled, refused, tail_of
 from shaftwright.cli import common
 from shaftwright.cli.note import WITH_BUILD, WITH_STATE, questions
 from shaftwright.cli.note.given import checked, entry_data, filled, haves, rows, state_data
@@ -86,7 +94,8 @@ def _checked(place: Place, entry: AnyEntry, asking: bool) -> AnyEntry:
 
 
 def _keep(place: Place, entries: list[AnyEntry], shown: bool = False) -> None:
-    struck = [w for e in entries if isinstance(e, Have) for w in instead_of(place.notebook, e)]
+    struck = [w for e in entries for w in instead_of(place.notebook, e)]
+    idle = [told for e in entries if (told := overruled(e, place.stock, place.entries))]
     line = append_entry(place.path, *entries, *struck)
     many = "1 entry" if len(entries) == 1 else f"{len(entries)} entries"
     click.echo(printable(f"{place.path}:{line}: {many} noted"))
@@ -94,6 +103,8 @@ def _keep(place: Place, entries: list[AnyEntry], shown: bool = False) -> None:
         click.echo(entry_text(entries[0], place.units))
     if struck:
         click.echo("What was noted of it earlier that day is struck out.")
+    for told in idle:
+        click.echo(wrap(printable(told)))
     _echo(entries[0], place.rig)
     _of_change(place, entries[0])
     _answer(place)
@@ -130,6 +141,7 @@ def _of_change(place: Place, entry: AnyEntry) -> None:
 
     rig = place.bow.rig
     kind = change_of(entry, rig, place.entries, place.bow.before)
+    click.echo(wrap(taken_as(kind)))
     if kind == "limbs" and not edited_already(rig, entry):
         said = f"The rig as it was is kept as {BEFORE}."
         if not keep_before(place.folder):
@@ -213,6 +225,9 @@ def undo(where: str | None, line: int | None = None) -> None:
         return
     append_entry(place.path, withdrawal(notebook, at))
     click.echo("Struck out; it stays in the file, withdrawn.")
+    if isinstance(last, Change) and place.folder is not None and take_back_before(place.folder):
+        click.echo(f"{BEFORE} is taken away again: it was a copy of {RIG}.")
+        place = place_of(where, {})
     if isinstance(last, Have) and any(
         isinstance(e, Have) and (e.item, e.date) == (last.item, last.date)
         for e in notebook.withdrawn

@@ -7,6 +7,7 @@ of a change has no order: `in_order` sorts it by content before anything is work
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -28,7 +29,8 @@ PERIODS = ("limbs", "riser", "draw_length", "release", "crawl")
 SETTINGS = ("brace", "plate", "plunger", "nocking_point", "tiller", "silencers", "string", "other")
 #: words of free text, as archers write them, and what they are a change of
 _WORDS = (
-    ("limbs", ("limb", "bow", "riser", "draw weight", "draw_weight")),
+    # of a quiver on the bow or a string of it nobody buys other arrows
+    ("limbs", ("limb", r"\bbow\b(?! (?:string|quiver|sling|strap|sight))", "riser", "draw.weight")),
     ("draw_length", ("draw length",)),
     ("release", ("release", "three under", "split")),
     ("crawl", ("crawl",)),
@@ -216,13 +218,20 @@ class History:
         for kind in SETTINGS:
             name = _FIELDS.get(kind, kind)
             value, there = getattr(state, name, None), now.get(name)
-            later = [c for i, c, of in self.changes if i > index and of == kind]
-            if value is None and later:
-                what = later[0].what if kind == "other" else kind
+            later = [k for k, (i, _, of) in enumerate(self.changes) if i > index and of == kind]
+            if later and (value is None or self._still_unsaid(later[-1], name, there)):
+                what = self.changes[later[0]][1].what if kind == "other" else kind
                 found.append((what.replace("_", " "), "before its change"))
             elif value is not None and there is not None and not alike(name, value, there):
                 found.append((kind.replace("_", " "), value_told(value)))
         return tuple(found)
+
+    def _still_unsaid(self, place: int, name: str, there: Any) -> bool:
+        """Whether a change named no new value, and the rig file still says what stood before it."""
+        state, before = self.changes[place][1].rig_state, self.known[place].get(name)
+        if state is not None and getattr(state, name, None) is not None:
+            return False
+        return there is None or (before is not None and alike(name, before, there))
 
     def _kind(self, change: Change, known: dict[str, Any]) -> str:
         """What a change is of: one of `PERIODS` or `draw_weight` begins a period, one of `SETTINGS` not."""
@@ -234,7 +243,8 @@ class History:
                 return "limbs"
             words = change.what.lower()
             return next(
-                (kind for kind, all_of in _WORDS if any(w in words for w in all_of)), "other"
+                (kind for kind, all_of in _WORDS if any(re.search(w, words) for w in all_of)),
+                "other",
             )
         if limbs is not None and known.get("limbs_id") not in (None, limbs):
             return "limbs"

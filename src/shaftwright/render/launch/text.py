@@ -5,8 +5,8 @@ from __future__ import annotations
 from shaftwright.answers.launch.launch import Effect, Launched
 from shaftwright.answers.launch.seen import Seen
 from shaftwright.answers.launch.story import agreement, sides, story
-from shaftwright.render.screens.build import builds_name, danger_first
-from shaftwright.render.words import bullets, closing, fives, opening, table, wrap
+from shaftwright.render.screens.build import arrow_named, danger_first
+from shaftwright.render.words import bullets, closing, fives, opening, spine_told, table, wrap
 from shaftwright.units import Interval, convert, distance_told
 
 #: distances of the short table [yd]
@@ -14,17 +14,17 @@ _NEAR_AND_FAR = (10.0, 20.0)
 _UNITS = {"imperial": "in", "metric": "cm"}
 
 
-def launch_text(found: Launched, full: bool = False) -> str:
+def launch_text(found: Launched, full: bool = False, of_next: bool = False) -> str:
     """The launch in 80 columns."""
     asked = found.question
-    name = wrap(f"{builds_name(found.seen.builds)} on {asked.rig.name}")
+    name = wrap(arrow_named(found.seen.builds, asked, of_next))
     parts = [opening(asked), *danger_first(found.dangers)]
     if full:
         own = [warning for warning in found.warnings if warning not in asked.warnings]
         parts += [name + "\n" + wrap(_verdict(found)), *_everything(found), _doubt(found)]
         parts += [bullets(own, "! ")] if own else []
         return "\n\n".join([*parts, closing(asked, full=True)])
-    rules = f"It names no spine to buy: the rules say {fives(found.by_rules.mid)}."
+    rules = f"It names no spine to buy: the rules say {spine_told(found.by_rules.mid, asked.only_wood)}."
     lines = [_verdict(found), _touches(found.seen), _bare(found), rules]
     parts += ["\n".join([name, *map(wrap, lines)]), _effects(found)]
     said = "Computed, not shot: trust the changes more than figures, your own shots most."
@@ -121,7 +121,8 @@ def _matched(found: Launched) -> str:
 
 
 def _by_rules(found: Launched) -> str:
-    low, high = fives(found.by_rules.low), fives(found.by_rules.high)
+    wood = found.question.only_wood
+    low, high = (spine_told(x, wood) for x in (found.by_rules.low, found.by_rules.high))
     return f"The rules, by another way, say {low} to {high}. Shots narrow both, the model alone does not."
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from shaftwright.answers.diagnose.diagnose import Diagnosis, NothingShot
 from shaftwright.answers.plan.result import Expect, Shot
 from shaftwright.inference.band import Band
-from shaftwright.render.words import bullets, chances, own_told, short, spine_told, table, wrap
+from shaftwright.render.words import band_told, bullets, chances, own_told, short, table, wrap
 from shaftwright.units import distance_told, in_100, inches, offset_told
 
 _MOST_ARROWS, _MOST_CAUSES = 6, 3
@@ -67,7 +67,7 @@ def _why(found: Diagnosis, full: bool) -> list[str]:
 def nothing_shot_text(found: NothingShot) -> str:
     """The one next thing, and the band as it stands before the first bare shaft."""
     parts = [wrap(found.scenario.plan.next.do), "No bare shaft was shot from this bow yet."]
-    bands = _bands(None, found.band_after, False)
+    bands = _bands(None, found.band_after, found.scenario.only_wood)
     return "\n\n".join([*parts, bands, *own_told(found.scenario)])
 
 
@@ -82,8 +82,7 @@ def _bands(before: Band | None, after: Band, pounds: bool) -> str:
     lines = [wrap(f"Spine that suits at {at}")]
     for name, band in (("before you shot", before), ("now", after)):
         if band is not None:
-            best, stiff, weak = (spine_told(x, pounds) for x in (band.mid, band.low, band.high))
-            lines.append(f"  {name:<17}{best:<6} ({stiff} to {weak})")
+            lines.append(f"  {name:<17}{band_told(band, pounds)}")
     return "\n".join(lines)
 
 

@@ -21,12 +21,18 @@ def builds_name(builds: Builds) -> str:
     return ", ".join(clean(part) for part in (*parts, *named) if part)
 
 
+def arrow_named(builds: Builds, asked: Scenario, of_next: bool) -> str:
+    """Which arrow on which bow, and whether it is only the one that the plan names."""
+    said = f"{builds_name(builds)} on {asked.rig.name}"
+    return f"{said}: the arrow that next names." if of_next else said
+
+
 def danger_first(dangers: Sequence[str]) -> list[str]:
     """What makes an arrow one not to be drawn, as a first paragraph; nothing where nothing does."""
     return [wrap(f"Do not draw this arrow: {'; '.join(dangers)}.", "  ", "! ")] if dangers else []
 
 
-def build_text(one: OneBuild, full: bool = False) -> str:
+def build_text(one: OneBuild, full: bool = False, of_next: bool = False) -> str:
     """One arrow on one bow: what it weighs, how it balances, how well it suits, how hard it hits."""
     b, m, asked = one.listed, one.mechanics, one.question
     speed = b.speed_fps
@@ -39,7 +45,7 @@ def build_text(one: OneBuild, full: bool = False) -> str:
         ("hits with", f"{one.energy_ftlb:.0f} ft-lb at the bow"),
         *(tuple(reason.split(": ", 1)) for reason in b.reasons if reason.startswith(("suits", "tuning"))),
     ]  # fmt: skip
-    lines = [wrap(f"{builds_name(one.builds)} on {asked.rig.name}")]
+    lines = [wrap(arrow_named(one.builds, asked, of_next))]
     for name, text in rows + (_figures(one) if full else []):
         lines += [wrap(text, " " * 14, f"  {name:<11} ")] if text else []
     parts = [opening(asked), *danger_first(one.dangers), "\n".join(lines)]

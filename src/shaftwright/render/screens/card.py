@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from shaftwright.answers.card.card import SECTIONS, Card, Difference, Line
 from shaftwright.answers.card.proof import Proof
-from shaftwright.render.words import bullets, closing, fives, opening, short, tame, wrap
+from shaftwright.render.words import band_told, bullets, closing, fives, opening, short, tame, wrap
 from shaftwright.units import distance_told, in_100, inches, offset_told
 
 #: section -> heading
@@ -71,14 +71,16 @@ def _missing(card: Card, full: bool) -> str:
 
 def band_words(card: Card) -> str:
     """The spines that suit, always with what they stand at."""
-    band = card.band
-    text = (
-        f"Spine that suits at {inches(round(16 * band.length_in) / 16)}, {fives(band.front_gr)} gr up front: "
-        f"{fives(band.mid)} ({fives(band.low)} to {fives(band.high)}), {in_100(band.chance)}"
-    )
-    if card.one is None:
-        return f"{text}; no arrow is on this card yet."
-    return f"{text}; the arrow on this card has {card.one.listed.spine_mils:.0f}."
+    band, one = card.band, card.one
+    at = f"{inches(round(16 * band.length_in) / 16)}, {fives(band.front_gr)} gr up front"
+    if one is None:
+        told = band_told(band, card.question.only_wood)
+        return f"Spine that suits at {at}: {told}, {in_100(band.chance)}; no arrow is on this card yet."
+    pounds = one.listed.wood_lb
+    told = band_told(band, pounds is not None)
+    own = f"{one.listed.spine_mils:.0f}" if pounds is None else f"{pounds:g} lb"
+    # with its own feathers and shaft, so not quite what `choose` says of the usual one
+    return f"Spine that suits this arrow, {at}: {told}, {in_100(band.chance)}; it has {own}."
 
 
 def done_words(card: Card) -> list[str]:

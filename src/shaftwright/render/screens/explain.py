@@ -7,7 +7,16 @@ from typing import Any
 from shaftwright.answers.explain import Explained
 from shaftwright.parameters import Range
 from shaftwright.render.screens.build import danger_first
-from shaftwright.render.words import bullets, closing, eighths, fives, opening, table, wrap
+from shaftwright.render.words import (
+    band_told,
+    bullets,
+    closing,
+    eighths,
+    fives,
+    opening,
+    table,
+    wrap,
+)
 from shaftwright.rules.cautions import Caution
 from shaftwright.rules.load import RuleBook
 from shaftwright.rules.schema import Linear, Rule, Table
@@ -20,7 +29,7 @@ def explain_text(explained: Explained, full: bool = False) -> str:
     weight = explained.trace["root"]["children"][0]
     head = (
         f"{asked.rig.name} at {eighths(band.length_in)} in, {fives(band.front_gr)} gr up front: "
-        f"spine {fives(band.mid)}, {fives(band.low)} (stiff) to {fives(band.high)} (weak)"
+        f"spine {band_told(band, asked.only_wood)}, stiff to weak"
     )
     parts = [opening(asked), *danger_first(explained.dangers), wrap(head)]
     if full:

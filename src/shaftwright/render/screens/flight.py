@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from shaftwright.answers.flight import Flight
-from shaftwright.render.screens.build import builds_name, danger_first, speed_source
+from shaftwright.render.screens.build import arrow_named, danger_first, speed_source
 from shaftwright.render.words import bullets, closing, eighths, opening, table, wrap
 from shaftwright.units import Interval, convert, distance_told
 
@@ -15,11 +15,11 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 
-def flight_text(flown: Flight, full: bool = False) -> str:
+def flight_text(flown: Flight, full: bool = False, of_next: bool = False) -> str:
     """Drop, wind and hold in 80 columns; with `full` what is left of speed and energy too."""
     asked, speed = flown.question, flown.speed_fps
     head = [
-        f"{builds_name(flown.builds)} on {asked.rig.name}",
+        arrow_named(flown.builds, asked, of_next),
         f"{flown.builds.total_gr[0]:.0f} gr leaves at {speed.mid:.0f} fps ({speed.low:.0f} to "
         f"{speed.high:.0f}), {speed_source(asked)}.",
         _conditions(flown, full),

@@ -91,7 +91,8 @@ def _dozen(answer: Shopping) -> str:
     parts = " + ".join(part for part in (build.head, build.insert) if part)
     front = f"with {parts}" if parts else f"with {fives(build.front_gr)} gr up front"
     when = "" if answer.kit is None else ", as it looks now"
-    lead = wrap(f"{arrows} arrows like the {build.shaft} at {eighths(build.length_in)} in {front} "
+    many = f"{arrows}{' more' * bool(answer.made)} arrow{'s' * (arrows != 1)}"
+    lead = wrap(f"{many} like the {build.shaft} at {eighths(build.length_in)} in {front} "
                 f"({fives(build.total_gr)} gr, {build.gr_per_lb:.1f} gr/lb){when}:")  # fmt: skip
     there = [x for x in answer.lines if x.kind in _SMALL and not x.packs and NOT_HERE not in x.why]
     shown = [x for x in answer.lines if x not in there and NOT_HERE not in x.why]
