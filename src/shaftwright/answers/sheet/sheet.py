@@ -124,7 +124,7 @@ class Rows:
                     len(place.earlier), place.chance, within,
                     tuple(
                         Way(side, low, high, self.number(p) if is_shot(p.then) else None,
-                            _told(p, words), likely, p.then)
+                            _told(p, place, words), likely, p.then)
                         for side, low, high, p, likely in ways
                     ), data, change, then,
                 )
@@ -160,6 +160,8 @@ def sheet(asked: Scenario, bring: Sequence[str] = ()) -> Sheet:
     if not (is_shot(then) and {then.shaft, then.point, then.insert} - {None} <= set(along)):
         then = away.plan.next
     first = Place(then, (), set_by(then), (), 1.0)
+    if then.kind == "finish":
+        raise NoAnswer(then.do)
     if not is_shot(first.then):
         raise NoAnswer(
             f"nothing can be shot yet with what is taken along. First: {asked.plan.next.do}"
@@ -223,11 +225,22 @@ def _along(asked: Scenario, bring: Sequence[str]) -> list[str]:
     ]  # fmt: skip
 
 
-def _told(after: Place, words: Words) -> str:
-    """The step in half a line, for where the sheet ends."""
-    then = after.then
-    if not is_shot(then):
+def _told(after: Place, place: Place, words: Words) -> str:
+    """The step in half a line, for where the sheet ends: what of the arrow changes."""
+    if not is_shot(after.then):
         return "stop: note it, ask next"
-    spec = BuildSpec.model_construct(shaft=then.shaft, length_in=then.length_in, point=then.point)
-    own = (str(then.shaft), words.arrow(spec), then.insert, *(v for _, v in after.settings))
-    return ", ".join(part for part in own if part)
+
+    def parts(of: Place) -> list[str]:
+        then = of.then
+        spec = BuildSpec.model_construct(
+            shaft=then.shaft, length_in=then.length_in, point=then.point
+        )
+        own = (
+            str(then.shaft),
+            *words.arrow(spec).split(", "),
+            then.insert,
+            *(v for _, v in of.settings),
+        )
+        return [part for part in own if part]
+
+    return ", ".join(part for part in parts(after) if part not in parts(place))

@@ -66,11 +66,27 @@ def side_told(sheet: Sheet, way: Way) -> str:
     return {"stiff": sheet.stiff, "weak": sheet.weak}.get(way.side, "")
 
 
-def goes_to(row: Row, way: Way) -> str:
-    """What the line says; straight is shot again, as one end can be luck."""
+def goes_to(sheet: Sheet, row: Row, way: Way) -> str:
+    """What the line says: the row, and what of the arrow changes."""
+    if way.row is None:
+        return way.do
     if way.row == row.number:
         return "this row again"
-    return f"row {way.row}" if way.row is not None else way.do
+    units, to = sheet.question.rig.units, sheet.rows[way.row - 1]
+
+    def parts(of: Row) -> list[str]:
+        return [
+            of.shaft,
+            inches(of.length_in, 32),
+            of.front,
+            distance_told(of.distance_yd, units),
+            *of.settings,
+        ]
+
+    new = [part for part in parts(to) if part not in parts(row)]
+    if to.shaft != row.shaft:  # its row tells the rest
+        new = [to.shaft]
+    return f"row {way.row}" + (f": {', '.join(new)}" if new else "")
 
 
 def beyond(sheet: Sheet, at_yd: float) -> str:
@@ -87,16 +103,26 @@ def in_order(row: Row) -> list[Way]:
 def lines(sheet: Sheet, row: Row, at_yd: float, once: bool = True) -> list[tuple[str, str]]:
     """What may be seen from that far, and where it leads; at once, where straight leads there too."""
     straight, *others = in_order(row)
-    on = goes_to(row, straight)
-    beside = [w for w in others if once and w.from_in == row.within_in and goes_to(row, w) == on]
+    on = goes_to(sheet, row, straight)
+    beside = [
+        w for w in others if once and w.from_in == row.within_in and goes_to(sheet, row, w) == on
+    ]
     ends = [
-        f"up to {offset_told(w.to_in * at_yd / 20, sheet.question.rig.units)} {side_told(sheet, w)}"
+        f"{offset_told(w.to_in * at_yd / 20, sheet.question.rig.units)} {side_told(sheet, w)}"
         for w in beside
     ]
-    told = " or ".join(ends if len(ends) > 1 else [way_told(sheet, row, straight, at_yd), *ends])
+    told = " or ".join(ends)
+    if len(ends) < len({w.side for w in others}):
+        told = " or ".join([way_told(sheet, row, straight, at_yd), *ends])
+    else:
+        told = f"up to {told}"
     return [
         (told, on),
-        *((way_told(sheet, row, w, at_yd), goes_to(row, w)) for w in others if w not in beside),
+        *(
+            (way_told(sheet, row, w, at_yd), goes_to(sheet, row, w))
+            for w in others
+            if w not in beside
+        ),
         (beyond(sheet, at_yd), MARKS_FIRST),
     ]
 
