@@ -58,9 +58,8 @@ class Drag:
     def _turbulent(self, reynolds: Floats) -> Floats:
         low, high = np.asarray(self.reynolds_low, float), np.asarray(self.reynolds_high, float)
         share = np.minimum(np.maximum((reynolds - low) / np.maximum(high - low, 1.0), 0.0), 1.0)
-        return np.asarray(
-            share * share * (3 - 2 * share)
-        )  # no kink: the integrator keeps its order
+        # no kink, so the integrator keeps its order
+        return np.asarray(share * share * (3 - 2 * share))
 
     def area_m2(self, speed_m_s: ArrayLike, air: Air) -> Floats:
         """Drag area, force over dynamic pressure, at a speed through the air."""
