@@ -7,6 +7,8 @@ WORKERS ?= auto
 # a file's tests share what is dear to make: they stay with one worker, in the order of collection
 SHARED := -n $(WORKERS) --dist loadfile --no-loadscope-reorder
 export OPENBLAS_NUM_THREADS := 1
+# where nothing compiled is kept, every worker and every cold start of the tests compiles all anew: 50 s of CPU
+unexport PYTHONDONTWRITEBYTECODE
 
 .PHONY: setup demo test quick lint types checks bench performance calibrate accuracy pairs worlds fuzz lowest trust readme docs release lock clean phone
 

@@ -13,10 +13,11 @@ from typing import Any
 import numpy as np
 from hypothesis import HealthCheck, settings
 
-#: the draws that agree with a notebook's shots; the launches of arrows: half of the suite's time
+#: the draws that agree with a notebook's shots; the launches of arrows; the map as a picture: half of the suite's time
 DEAR = {
     "shaftwright.inference.evidence.sampler": "sample",
     "shaftwright.physics.launch.launch": "launch",
+    "shaftwright.render.pictures.map": "map_sheet",
 }
 MOST = 48
 

@@ -21,10 +21,10 @@ SHOTS = os.environ.get("SHAFTWRIGHT_SCREENSHOTS")
 
 
 @pytest.fixture(scope="module")
-def browser(chrome):
+def browser(request):
     if not AXE.exists() and not os.environ.get("CI"):
         pytest.skip("NO BROWSER TEST WAS RUN: axe-core is missing (npm install --no-save axe-core)")
-    return chrome
+    return request.getfixturevalue("chrome")
 
 
 @contextmanager

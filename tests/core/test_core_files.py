@@ -197,7 +197,7 @@ def test_names_that_look_like_something_else_survive(name):
     assert rig_from(parse_yaml(dump_rig(rig), "rig.yaml")) == rig
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=80, deadline=None)
 @given(rig_data(shortest_draw=19))
 @pytest.mark.slow
 def test_rigs_save_and_load_without_loss(data):

@@ -196,8 +196,8 @@ def test_cumulants_against_draws(rig):
 @pytest.mark.slow
 def test_chance_of_a_match_against_200_000_draws(rig):
     builds = builds_by_numbers(
-        np.repeat(np.arange(300, 1100, 75.0), 3),
-        np.tile([28, 29.25, 32], 11),
+        np.repeat(np.arange(300, 1100, 150.0), 3),
+        np.tile([28, 29.25, 32], 6),
         175,
         25,
         8,
@@ -234,23 +234,23 @@ def test_chance_between_is_the_normal_when_there_is_no_skew():
 
 
 @pytest.mark.parametrize("rig", DOUBTFUL)
-@pytest.mark.parametrize("chance", [0.5, 0.8, 0.95])
 @pytest.mark.slow
-def test_band_holds_its_chance(rig, chance):
+def test_band_holds_its_chance(rig):
     one = SPREAD.take([2])
     demand = demand_of(rig, one, BOOK)
-    band = spine_band(demand, one, BELIEF, chance)
     draws, _ = monte_carlo(demand, 200_000)
     spines = mils_from_pounds(draws[0])
-    assert np.mean((spines >= band.low) & (spines <= band.high)) == pytest.approx(
-        chance, abs=0.03
-    )  # 2,048 draws
-    assert band.low < band.mid < band.high
-    assert mils_from_pounds(draws[0].mean()) == pytest.approx(band.mid, rel=2e-3)
     mean, sd, skew = moments(demand, one, BELIEF)
-    z = stats.norm.ppf((1 + chance) / 2)
-    cornish = mean[0] + sd[0] * (z + skew[0] * (z * z - 1) / 6)
-    assert band.low == pytest.approx(mils_from_pounds(cornish), rel=0.03)
+    for chance in (0.5, 0.8, 0.95):
+        band = spine_band(demand, one, BELIEF, chance)
+        assert np.mean((spines >= band.low) & (spines <= band.high)) == pytest.approx(
+            chance, abs=0.03
+        )  # 2,048 draws
+        assert band.low < band.mid < band.high
+        assert mils_from_pounds(draws[0].mean()) == pytest.approx(band.mid, rel=2e-3)
+        z = stats.norm.ppf((1 + chance) / 2)
+        cornish = mean[0] + sd[0] * (z + skew[0] * (z * z - 1) / 6)
+        assert band.low == pytest.approx(mils_from_pounds(cornish), rel=0.03)
 
 
 def test_effective_weight_range_against_monte_carlo():
@@ -264,7 +264,7 @@ def test_effective_weight_range_against_monte_carlo():
 
 @pytest.mark.slow
 def test_memory_stays_bounded_by_chunks():
-    builds = builds_by_numbers(np.linspace(300, 900, 60_000), 29, np.linspace(100, 300, 60_000))
+    builds = builds_by_numbers(np.linspace(300, 900, 30_000), 29, np.linspace(100, 300, 30_000))
     demand = demand_of(changed(), builds, BOOK)
     tracemalloc.start()
     try:
@@ -272,7 +272,7 @@ def test_memory_stays_bounded_by_chunks():
         peak = tracemalloc.get_traced_memory()[1]
     finally:
         tracemalloc.stop()
-    assert peak < 300e6  # all draws at once would be 1 GB
+    assert peak < 300e6  # all draws at once would be 500 MB
 
 
 def test_rules_asked_beyond_their_reach_say_so():

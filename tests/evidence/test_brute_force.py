@@ -140,23 +140,27 @@ def test_long_random_walk_on_the_whole_model():
     drivers = [*sorted({c.driver for c in demand.columns}), *DRIVERS]
     supply = 31.4992e3 / np.array([500, 430, 400])
     random = np.random.default_rng(7)
-    chains, rows = 400, len(drivers)
+    chains, rows = 1600, len(drivers)
     # rows: drivers, slope score, two group shifts; the scatter state beside
     centre = np.mean(fletched, axis=0)[0]
     spread = sum((p[0] - centre) ** 2 for p in fletched)
     shots = [np.array([-(x - centre) for x, _ in bares[s]]) for s in (500, 430)]
     below, above = (SLOPE.value - SLOPE.low) / 1.96, (SLOPE.high - SLOPE.value) / 1.96
 
-    def log_post(x, state):
+    def of_x(x):
+        """What no scatter state changes: the prior, and what each build is off."""
         scores = {d: x[i] for i, d in enumerate(drivers)}
         spare = np.zeros(x.shape[1])
         told = {**dict.fromkeys(prior.scores, spare), **scores}
         z = supply[:, None] - demand.draws(Belief(told, errors=learned.belief.errors))
-        slope, shift = x[rows], x[rows + 1 :]
         total = -0.5 * np.square(x[:rows]).sum(axis=0)
-        d = slope - SLOPE.value
+        d = x[rows] - SLOPE.value
         total += -0.5 * np.square(np.where(d < 0, d / below, d / above))
-        total[slope < 0.1] = -np.inf
+        total[x[rows] < 0.1] = -np.inf
+        return total, z
+
+    def log_post(x, state, before, z):
+        slope, shift, total = x[rows], x[rows + 1 :], before.copy()
         sd, own = STATES.bare_sd[state], STATES.fletched_sd[state]
         near, far = (
             np.hypot(STATES.shift_sd[state], own / np.sqrt(3)),
@@ -182,32 +186,35 @@ def test_long_random_walk_on_the_whole_model():
             np.log1p(-false[2]) + word_logpdf(z[2], "slightly_stiff"),
             np.log(false[2] + 1e-300) + word_logpdf(-z[2], "slightly_stiff"),
         )
-        return total, z
+        return total
 
     x = random.standard_normal((rows + 3, chains)) * 0.5
     x[rows] = 0.9
     state = random.integers(0, len(WEIGHT), chains)
-    logs, z = log_post(x, state)
+    before, z = of_x(x)
+    logs = log_post(x, state, before, z)
     kept_z, kept_s, kept_x = [], [], []
     size = np.array([*[1.0] * rows, 0.3, 2.0, 2.0])[:, None]
-    for step in range(9000):
+    for step in range(2400):
         if step % 4 == 3:
-            new, new_state = x, random.integers(0, len(WEIGHT), chains)
+            new, new_before, new_z = x, before, z
+            new_state = random.integers(0, len(WEIGHT), chains)
         else:
             # one random direction, of a size drawn over two decades, so that all scales move
             length = 10 ** random.uniform(-1.3, 0.5, chains)
             ray = random.standard_normal(x.shape)
             new = x + size * length * ray / np.sqrt((ray**2).sum(axis=0))
-            new_state = state
-        new_logs, new_z = log_post(new, new_state)
+            new_state, (new_before, new_z) = state, of_x(new)
+        new_logs = log_post(new, new_state, new_before, new_z)
         taken = np.log(random.random(chains)) < new_logs - logs
         x = np.where(taken, new, x)
-        state, logs, z = (
-            np.where(taken, new_state, state),
-            np.where(taken, new_logs, logs),
-            np.where(taken, new_z, z),
-        )
-        if step > 2000 and step % 10 == 0:
+        state, logs, before, z = (
+            np.where(taken, new, old)
+            for new, old in (
+                (new_state, state), (new_logs, logs), (new_before, before), (new_z, z)
+            )
+        )  # fmt: skip
+        if step > 1200 and step % 10 == 0:
             kept_z.append(z), kept_s.append(x[rows]), kept_x.append(x[:rows])
     walked = np.concatenate(kept_z, axis=1)
     for k, build in enumerate(learned.builds):

@@ -7,6 +7,7 @@ import subprocess
 import sys
 import threading
 import time
+from contextlib import suppress
 
 import pytest
 from hypothesis import given, settings
@@ -21,6 +22,7 @@ from shaftwright.files.notebook import (
     withdrawal,
 )
 from shaftwright.records.notebook import ENTRY, BareShaft, Weigh
+from warm import WARM
 
 TEXT = st.text(
     st.characters(exclude_categories=("Cs", "Cc", "Co", "Cn"), exclude_characters="\ufeff\u2028\u2029\x85"),
@@ -169,15 +171,10 @@ def test_two_writers_at_once_lose_nothing(tmp_path):
     assert sorted(items) == sorted(f"{w}-{i}" for w in "abc" for i in range(15))
 
 
-CHILD = """
-import sys
-from shaftwright.files.notebook import append_entry
-from shaftwright.records.notebook import Weigh
-print("ready", flush=True)
-for i in range(100000):
-    append_entry(sys.argv[1], Weigh(item=f"arrow {i}", mass=i % 900, remark="x" * 800))
-    print(i, flush=True)
-"""
+def _write_on(path, said):
+    for i in range(100_000):
+        append_entry(path, Weigh(item=f"arrow {i}", mass=i % 900, remark="x" * 800))
+        said.send(i)
 
 
 @pytest.mark.slow
@@ -186,16 +183,20 @@ def test_a_kill_at_any_instant_leaves_whole_entries(tmp_path):
     path.write_text(GOOD)
     for run in range(12):
         before = len(load_notebook(path).entries)
-        child = subprocess.Popen(
-            [sys.executable, "-c", CHILD, str(path)], stdout=subprocess.PIPE, text=True
-        )
-        assert child.stdout.readline().strip() == "ready"
+        heard, told = WARM.Pipe(duplex=False)
+        child = WARM.Process(target=_write_on, args=(path, told))
+        child.start()
+        told.close()
+        assert [heard.recv() for _ in range(5)] == list(range(5))
         time.sleep(0.01 + 0.0137 * run)
         os.kill(child.pid, signal.SIGKILL)
-        said = child.stdout.read().split("\n")
-        child.wait()
-        child.stdout.close()
-        done = sum(1 for line in said[:-1] if line)
+        done = 5
+        with suppress(EOFError):
+            while True:
+                assert heard.recv() == done
+                done += 1
+        child.join()
+        heard.close()
         book = load_notebook(path)
         assert book.faults == ()
         # what was reported as written is there; at most one more had just been written

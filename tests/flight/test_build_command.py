@@ -137,6 +137,7 @@ def test_more_front_calms_the_bare_shaft():
 @pytest.mark.parametrize(
     "build", [CHECK, NAMED, [*NAMED, "--insert", "I25", "--collar", "C292-14"]]
 )
+@pytest.mark.slow
 def test_text_fits_a_terminal(build):
     for args in (build, [*build, "--full"]):
         assert max(len(line) for line in run(*args).splitlines()) <= 80

@@ -3,6 +3,7 @@
 import json
 import math
 import re
+from functools import cache
 
 import numpy as np
 import pytest
@@ -27,14 +28,19 @@ ROW = {"distance_yd", "time_s", "drop_in", "speed_fps", "energy_ftlb", "momentum
        "wind_drift_in"}  # fmt: skip
 
 
-def run(*args, build=NUMBERS, rig=RIG):
-    return CliRunner().invoke(cli, ["flight", rig, *build, *args])
+def run(*args, build=NUMBERS):
+    return CliRunner().invoke(cli, ["flight", RIG, *build, *args])
 
 
-def document(*args, build=NUMBERS, rig=RIG):
-    result = run(*args, "--json", build=build, rig=rig)
+def document(*args, build=NUMBERS):
+    return json.loads(_printed(*build, *args, "--json"))
+
+
+@cache
+def _printed(*words):
+    result = run(build=words)
     assert result.exit_code == 0, result.stderr
-    return json.loads(result.stdout)
+    return result.stdout
 
 
 def column(found, key):

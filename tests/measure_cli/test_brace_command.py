@@ -168,6 +168,7 @@ def test_strings_and_periods_are_not_mixed(tmp_path):
     assert any("7 speeds of another string" in w for w in told["warnings"])
 
 
+@pytest.mark.slow
 def test_bare_shafts_at_two_distances_are_not_mixed(tmp_path):
     rng = np.random.default_rng(2)
     rows = []
@@ -210,6 +211,7 @@ def test_bad_usage(args, said):
 
 
 @pytest.mark.parametrize("notebook", [SWEEP, SETTLING])
+@pytest.mark.slow
 def test_plot_is_written_with_units(tmp_path, notebook):
     picture = tmp_path / "b.svg"
     assert run(notebook, "--plot", picture).exit_code == 0

@@ -281,6 +281,7 @@ def test_plot_is_written(tmp_path, suffix):
     json.loads(result.stdout)
 
 
+@pytest.mark.slow
 def test_plot_names_units_and_tells_stringings_apart_without_colour(tmp_path):
     run(NOTEBOOK, "--plot", tmp_path / "c.svg")
     text = (tmp_path / "c.svg").read_text()
@@ -288,6 +289,7 @@ def test_plot_names_units_and_tells_stringings_apart_without_colour(tmp_path):
         assert words in text
 
 
+@pytest.mark.slow
 def test_plot_carries_the_verdict_of_the_command(tmp_path):
     picture = tmp_path / "c.svg"
     printed = " ".join(run(NOTEBOOK, "--plot", picture).output.split())

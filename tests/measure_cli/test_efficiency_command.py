@@ -110,6 +110,7 @@ def close_pair(rng, sd=1.0):
 
 
 @pytest.mark.parametrize("seed", range(6))
+@pytest.mark.slow
 def test_masses_close_together_settle_nothing_and_the_usual_value_stands_in(tmp_path, seed):
     rows = close_pair(np.random.default_rng(seed))
     path = notebook(tmp_path / "n.yaml", rows)

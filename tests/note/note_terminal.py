@@ -5,36 +5,34 @@ import pty
 import re
 import select
 import signal
-import subprocess
 import sys
 import time
 
-#: Ctrl-C stops it, whatever started the tests
-STOPS = "import signal\nsignal.signal(signal.SIGINT, signal.default_int_handler)\n"
-MAIN = "from shaftwright.cli.main import main\nmain()\n"
+from warm import WARM
 
 
 class Terminal:
-    """One run of `shaftwright` whose input is a pseudo-terminal."""
+    """One run of `shaftwright` whose input is a pseudo-terminal; what stands in `first` is run before it."""
 
     def __init__(self, *args, cwd, first=""):
         ours, theirs = pty.openpty()
         self.fd = ours
         self.seen = ""
-        self.run = subprocess.Popen(
-            [sys.executable, "-c", STOPS + first + MAIN, *map(str, args)], cwd=cwd, stdin=theirs, stdout=theirs,
-            stderr=theirs, start_new_session=True,
-            env=os.environ | {"TERM": "dumb", "COLUMNS": "80", "OPENBLAS_NUM_THREADS": "1"},
-        )  # fmt: skip
+        self.run = WARM.Process(
+            target=_at, args=(os.ttyname(theirs), list(map(str, args)), str(cwd), first)
+        )
+        self.run.start()
+        # it opens the other side itself; ours may not seem closed before
+        self.wait_for(BEGUN)
         os.close(theirs)
 
     def __enter__(self):
         return self
 
     def __exit__(self, *_):
-        if self.run.poll() is None:
-            os.killpg(self.run.pid, signal.SIGKILL)
-            self.run.wait()
+        if self.run.is_alive():
+            self.run.kill()
+        self.run.join()
         os.close(self.fd)
 
     def _more(self, seconds):
@@ -52,7 +50,7 @@ class Terminal:
         """What is shown up to a text; the rest is kept for the next one."""
         end = time.monotonic() + seconds
         while text not in self.seen:
-            if not self._more(0.2) and (self.run.poll() is not None or time.monotonic() > end):
+            if not self._more(0.2) and (not self.run.is_alive() or time.monotonic() > end):
                 while self._more(0.2):
                     pass
                 if text in self.seen:
@@ -71,9 +69,33 @@ class Terminal:
     def end(self, seconds=30):
         """What is shown until the command ends, and its exit code."""
         end = time.monotonic() + seconds
-        while self.run.poll() is None:
+        while self.run.is_alive():
             self._more(0.2)
             assert time.monotonic() < end, self.seen
         while self._more(0.2):
             pass
-        return re.sub(r"\r", "", self.seen), self.run.returncode
+        return re.sub(r"\r", "", self.seen), self.run.exitcode
+
+
+BEGUN = "\a"
+
+
+def _at(terminal, args, cwd, first):
+    """In the new process: the terminal is its own, as if it had been typed there."""
+    os.setsid()
+    fd = os.open(terminal, os.O_RDWR)  # whoever leads a session gets the first terminal it opens
+    os.write(fd, BEGUN.encode())
+    for own in range(3):
+        os.dup2(fd, own)
+    sys.stdin, sys.stdout, sys.stderr = (
+        open(own, mode, closefd=False)  # noqa: SIM115
+        for own, mode in ((0, "r"), (1, "w"), (2, "w"))
+    )
+    signal.signal(signal.SIGINT, signal.default_int_handler)
+    os.environ |= {"TERM": "dumb", "COLUMNS": "80", "OPENBLAS_NUM_THREADS": "1"}
+    os.chdir(cwd)
+    exec(first, {})
+    from shaftwright.cli.main import main
+
+    sys.argv = ["shaftwright", *args]
+    main()

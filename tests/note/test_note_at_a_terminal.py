@@ -4,13 +4,13 @@ import json
 import os
 import shutil
 import signal
-import subprocess
-import sys
 import time
 
 import pytest
-from note_terminal import MAIN, Terminal
+from click.testing import CliRunner
+from note_terminal import Terminal
 
+from shaftwright.cli.main import cli
 from shaftwright.files.notebook import load_notebook
 from shaftwright.records.notebook import Have
 
@@ -56,9 +56,7 @@ REST = [("Tails", ""), ("Marks", "none"), ("taped", "y"), ("Date", ""), ("Keep i
 @pytest.mark.slow
 def test_the_whole_loop(bow):
     def next_now():
-        told = subprocess.run(
-            [sys.executable, "-c", MAIN, "next", "--json"], cwd=bow, capture_output=True, check=True
-        )
+        told = CliRunner().invoke(cli, ["next", str(bow), "--json"])
         return json.loads(told.stdout)["next"]
 
     first = next_now()

@@ -114,7 +114,7 @@ def eye_above_nock_from_point_on_m(
     for _ in range(30):
         # contracts by about arrow length over distance a turn
         new = length * np.sin(elevation_rad(shot, point_on, -eye))
-        if np.all(np.abs(new - eye) < 1e-9):
+        if not np.any(np.abs(new - eye) >= 1e-9):  # settled, or out of reach
             return np.asarray(new)
         eye = np.asarray(new)
     return eye

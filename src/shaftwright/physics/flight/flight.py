@@ -8,6 +8,7 @@ shaft in `flight_bare`.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
@@ -50,22 +51,37 @@ class Drag:
 
     def coefficient(self, reynolds: ArrayLike) -> Floats:
         """Drag coefficient on the cross-section at a Reynolds number, extras left out."""
-        low, high = np.asarray(self.reynolds_low, float), np.asarray(self.reynolds_high, float)
-        share = np.clip((np.asarray(reynolds, float) - low) / np.maximum(high - low, 1.0), 0, 1)
-        turbulent = share * share * (3 - 2 * share)  # no kink, so the integrator keeps its order
         laminar = np.asarray(self.laminar, float)
-        return np.asarray(laminar + turbulent * (np.asarray(self.turbulent, float) - laminar))
+        share = self._turbulent(np.asarray(reynolds, float))
+        return np.asarray(laminar + share * (np.asarray(self.turbulent, float) - laminar))
+
+    def _turbulent(self, reynolds: Floats) -> Floats:
+        low, high = np.asarray(self.reynolds_low, float), np.asarray(self.reynolds_high, float)
+        share = np.minimum(np.maximum((reynolds - low) / np.maximum(high - low, 1.0), 0.0), 1.0)
+        # no kink, so the integrator keeps its order
+        return np.asarray(share * share * (3 - 2 * share))
 
     def area_m2(self, speed_m_s: ArrayLike, air: Air) -> Floats:
         """Drag area, force over dynamic pressure, at a speed through the air."""
+        return self.area_in(air)(np.asarray(speed_m_s, float))
+
+    def area_in(self, air: Air) -> Callable[[Floats], Floats]:
+        """Drag area by the speed through this air: what no speed changes is worked out once."""
         diameter = np.asarray(self.diameter_m, float)
-        reynolds = (
-            np.asarray(air.density_kg_m3, float) * np.asarray(speed_m_s, float) * diameter
-            / np.asarray(air.viscosity_pa_s, float)
-        )  # fmt: skip
-        section = np.pi * diameter**2 / 4
-        area = self.coefficient(reynolds) * section + np.asarray(self.extra_area_m2, float)
-        return np.asarray(np.maximum(area, 0.5 * section))
+        density, viscosity = (
+            np.asarray(each, float) for each in (air.density_kg_m3, air.viscosity_pa_s)
+        )
+        low, high = (np.asarray(each, float) for each in (self.laminar, self.turbulent))
+        per_speed, section = density * diameter / viscosity, np.pi * diameter**2 / 4
+        laminar = section * low + np.asarray(self.extra_area_m2, float)
+        more = section * (high - low)
+        least = 0.5 * section
+
+        def area(speed_m_s: Floats) -> Floats:
+            found = laminar + more * self._turbulent(per_speed * speed_m_s)
+            return np.asarray(np.maximum(found, least))
+
+        return area
 
 
 def drag_of(
@@ -215,14 +231,20 @@ def fly(
     pull_x, pull_z = -GRAVITY_M_S2 * np.sin(slope), -GRAVITY_M_S2 * np.cos(slope)
     along, across = np.asarray(shot.tailwind_m_s, float), np.asarray(shot.crosswind_m_s, float)
     per_mass = np.asarray(shot.air.density_kg_m3, float) / (2 * mass)
+    area_m2 = shot.drag.area_in(shot.air)
 
     def rates(state: Floats) -> Floats:
         _, _, _, u, w, v = state
         through = np.sqrt((u - along) ** 2 + w**2 + (v - across) ** 2)
-        brake = per_mass * shot.drag.area_m2(through, shot.air) * through
+        brake = per_mass * area_m2(through) * through
         pace = 1 / np.maximum(u, _SLOWEST_M_S / 2)
-        pulls = (pull_x - brake * (u - along), pull_z - brake * w, -brake * (v - across))
-        return np.stack([pace, *(each * pace for each in (w, v, *pulls))])
+        found = np.empty_like(state)
+        found[0] = 1
+        found[1], found[2] = w, v
+        found[3], found[4] = pull_x - brake * (u - along), pull_z - brake * w
+        found[5] = -brake * (v - across)
+        found *= pace
+        return found
 
     shape = np.broadcast_shapes(
         distance.shape, slope.shape, angle.shape, speed.shape, along.shape, across.shape,
@@ -268,10 +290,12 @@ def elevation_rad(shot: Shot, distance_m: ArrayLike, start_height_m: ArrayLike =
     away = np.maximum(distance, 1e-9)  # at no distance any angle would do
     angle = np.asarray(np.arctan(fall - start / away))
     for _ in range(25):
-        # dz/d(angle) is the distance for a flat shot; the rest of the way is iterated
-        miss = fly(shot, distance, angle, start).height_m
-        angle = angle - miss / away
-        if not np.any(np.abs(miss) > 1e-9):
+        # dz/d(angle) without air, from how the arrow leaves and comes down; the rest of the way is iterated
+        at = fly(shot, distance, angle, start)
+        down = at.velocity_m_s[1] / at.velocity_m_s[0]
+        lift = away * np.clip(1 + np.tan(angle) * down, 0.5, 2.0)
+        angle = angle - at.height_m / lift
+        if not np.any(np.abs(at.height_m) > 1e-9):
             break
     return angle
 
