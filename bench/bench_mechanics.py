@@ -9,7 +9,7 @@ import pytest
 
 from shaftwright.physics.arrow.arrow import Arrow, foc_pct, moment_of_inertia_kg_m2, total_mass_kg
 from shaftwright.physics.arrow.bending import critical_thrust_n, frequencies_hz
-from shaftwright.physics.bow.typical import typical_speed_model
+from shaftwright.physics.bow.speed import typical_speed_model
 from shaftwright.physics.flight.bare import BareShaft, bare_flight
 from shaftwright.physics.flight.flight import Shot, drag_of, flight_table
 

@@ -180,7 +180,7 @@ def test_pictures_are_whole_and_hold_no_script(tmp_path):
 
 
 def test_a_name_that_is_markup_stays_text():
-    from shaftwright.render.launch.animation import _text
+    from shaftwright.render.pictures.launch import _text
 
     assert "<b>" not in _text(0, 0, "<b>&amp;", 10)
     assert "&lt;b&gt;&amp;#60;" in _text(0, 0, "<b>&#60;", 10)

@@ -4,7 +4,7 @@ import pandas as pd
 import pytest
 
 from shaftwright.files.notebook import parse_notebook
-from shaftwright.measure.brace.creep import creep
+from shaftwright.measure.brace.brace import creep
 from shaftwright.measure.brace.sweep import sweep
 from shaftwright.measure.compare.compare import compare
 from shaftwright.measure.frames import frames

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from shaftwright.measure.brace import creep as settling
+from shaftwright.measure.brace import brace as settling
 from shaftwright.measure.brace import sweep as swept
 from shaftwright.measure.brace.curve import fit_curve
 from shaftwright.measure.brace.sweep import sixteenths, twist_hint

@@ -15,8 +15,8 @@ from shaftwright.physics.bow.fit import (
     scale_sd,
     virtual_mass_range,
 )
-from shaftwright.physics.bow.speed import SpeedModel
-from shaftwright.physics.bow.typical import (
+from shaftwright.physics.bow.speed import (
+    SpeedModel,
     typical,
     typical_energy_j,
     typical_speed_fps,

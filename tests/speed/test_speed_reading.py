@@ -21,7 +21,7 @@ from shaftwright.inference.speed import (
     stored_energy_j,
     student_t95,
 )
-from shaftwright.physics.bow.typical import typical, typical_speed_fps
+from shaftwright.physics.bow.speed import typical, typical_speed_fps
 from shaftwright.physics.flight.air import Air
 from shaftwright.physics.flight.flight import Drag, Shot, drag_of, fly
 from shaftwright.records.notebook import ENTRY

@@ -10,8 +10,8 @@ import pytest
 import yaml
 from web_kit import Reader, fill, open_page, stock_text
 
-from shaftwright.answers.launch.glance import glance
-from shaftwright.answers.launch.story import story
+from shaftwright.answers.launch.fit import glance
+from shaftwright.answers.launch.seen import story
 from shaftwright.inference.resolve import resolve_build
 from shaftwright.records.notebook import BareShaft
 from shaftwright.web.answers import read_papers, work_out

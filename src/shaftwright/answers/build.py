@@ -11,8 +11,7 @@ from shaftwright.answers.choose.candidates import Candidates, enumerate_builds
 from shaftwright.answers.choose.listing import ListedBuild, list_builds
 from shaftwright.answers.choose.rank import arrows_of, hard_floor_gr_per_lb, unranked
 from shaftwright.answers.parts import bending_arrow, parts_amiss, point_ahead_in
-from shaftwright.answers.result import Answer
-from shaftwright.answers.scenario import Scenario
+from shaftwright.answers.scenario import Answer, Scenario
 from shaftwright.inference.band import moments, stiffness_lb, tunable_draws
 from shaftwright.inference.rig_facts import shortest_safe_length_in
 from shaftwright.parameters import setting

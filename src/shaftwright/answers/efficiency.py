@@ -14,17 +14,15 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from shaftwright.answers.choose.rank import hard_floor_gr_per_lb
-from shaftwright.answers.result import Answer
-from shaftwright.answers.scenario import Scenario
+from shaftwright.answers.scenario import Answer, Scenario
 from shaftwright.errors import NoAnswer
 from shaftwright.inference.chrono import Brought, bring, chrono_now, left_out, mass_groups
 from shaftwright.inference.rig_facts import brace_height_in, silencers, string_mass_gr
 from shaftwright.inference.speed import less_the_loose, stored_energy_j, student_t95
-from shaftwright.measure.values import Between
+from shaftwright.measure.use import Between
 from shaftwright.physics.bow.bow import power_stroke_m
 from shaftwright.physics.bow.fit import fit_speeds, scale_sd, virtual_mass_range
-from shaftwright.physics.bow.speed import SpeedModel
-from shaftwright.physics.bow.typical import typical_speed_model
+from shaftwright.physics.bow.speed import SpeedModel, typical_speed_model
 from shaftwright.records.rig import Rig
 from shaftwright.resources import constant
 from shaftwright.result import Result, kept

@@ -10,8 +10,7 @@ from numpy.typing import NDArray
 
 from shaftwright.answers.build import dangers
 from shaftwright.answers.parts import part_length, parts_amiss
-from shaftwright.answers.result import Answer
-from shaftwright.answers.scenario import Scenario
+from shaftwright.answers.scenario import Answer, Scenario
 from shaftwright.errors import Fault, InputError
 from shaftwright.inference.speed import speeds_fps
 from shaftwright.physics.flight.aim import eye_above_nock_from_point_on_m, hold_m, point_on_m

@@ -13,13 +13,16 @@ from shaftwright.inference.demand import Demand, demand_of
 from shaftwright.inference.rig_facts import SpeedReading, rig_facts, shortest_safe_length_in
 from shaftwright.inference.speed import speed_model, speed_reading
 from shaftwright.parameters import setting
+from shaftwright.physics.arrow.spine import pounds_from_mils
 from shaftwright.physics.bow.speed import SpeedModel
 from shaftwright.records.builds import Builds, builds_by_numbers
 from shaftwright.records.rig import Rig
 from shaftwright.records.stock import Stock, StockItem
+from shaftwright.result import Result, kept
 from shaftwright.rules.load import Basis, RuleBook
-from shaftwright.rules.purposes import PurposeRule, purposes
+from shaftwright.rules.sections import PurposeRule, purposes
 from shaftwright.rules.sizes import shipped
+from shaftwright.units import inches
 
 if TYPE_CHECKING:
     from shaftwright.answers.arrows.pieces import InHand
@@ -27,7 +30,8 @@ if TYPE_CHECKING:
     from shaftwright.answers.plan.steps import Where
     from shaftwright.inference.evidence.learn import Learned
     from shaftwright.records.notebook import AnyEntry, Chrono
-    from shaftwright.rules.own.load import OwnRule
+    from shaftwright.rules.own import OwnRule
+
 
 T = TypeVar("T")
 
@@ -171,7 +175,7 @@ class Scenario:
         """The archer's own rules and sizes that the answers of this bow rest on."""
         if not self.book.own:
             return ()
-        from shaftwright.rules.own.load import own_at_work
+        from shaftwright.rules.own import own_at_work
 
         return own_at_work(self.book, rig_facts(self.rig, self.speed))
 
@@ -237,7 +241,7 @@ def scenario(
         rig = now
     book = shipped(basis)
     if own is not None:
-        from shaftwright.rules.own.load import laid_over  # most bows have none
+        from shaftwright.rules.own import laid_over  # most bows have none
 
         book = laid_over(book, own)
     return Scenario(rig, purpose, book, stock, told, at, before, remarks, belief)
@@ -251,3 +255,35 @@ def _sorted(
     from shaftwright.inference.evidence.periods import in_order
 
     return in_order(entries, lines)
+
+
+@dataclass(frozen=True)
+class Answer(Result):
+    """A result about a bow: its document names the bow and carries the plan."""
+
+    question: Scenario = field(metadata=kept(json=False), repr=False)
+
+    def to_dict(self) -> dict[str, Any]:
+        """Format, bow and purpose, what was found, and the one next thing."""
+        asked = self.question
+        head = {"format": 2, "rig": asked.rig.name, "purpose": asked.purpose}
+        return {**head, **super().to_dict(), **asked.plan.keys()}
+
+
+_MILS, _GRAINS = 5, 10
+
+
+def what_to_look_for(scenario: Scenario) -> str:
+    """Spines, length, what goes up front and the weight of the whole arrow; no full stop."""
+    build = scenario.reference_build()
+    demand = scenario.demand(build)
+    band = spine_band(demand, build, scenario.belief, setting("matching.band_chance"))
+    low, high = (_MILS * round(x / _MILS) for x in (band.low, band.high))
+    asked = scenario.purpose_rule.gr_per_lb
+    light, heavy = (_GRAINS * round(x * demand.own_lb / _GRAINS) for x in (asked.low, asked.high))
+    return (
+        f"look for spines {low} to {high} (wood {pounds_from_mils(high):.0f} to "
+        f"{pounds_from_mils(low):.0f} lb), at least {inches(band.length_in)} long, with about "
+        f"{band.front_gr:.0f} gr up front, {light} to {heavy} gr in all "
+        f"({scenario.purpose_rule.label}: {asked.low:g} to {asked.high:g} gr/lb)"
+    )

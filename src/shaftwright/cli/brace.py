@@ -25,8 +25,8 @@ def command(
     Example:
       shaftwright brace examples/heron_marsh/brace.notebook.yaml
     """
-    from shaftwright.readings import brace
     from shaftwright.render.screens.brace import brace_figure
+    from shaftwright.shown import brace
 
     notebook_file, bow = common.notebook_of(given)
     found = brace(common.entries_of(notebook_file, bow), material)

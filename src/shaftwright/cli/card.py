@@ -33,7 +33,7 @@ def command(
     """
     made = bow.card(common.build_spec(build), day, last_file)
     if html_file is not None:
-        from shaftwright.render.page.card import card_html
+        from shaftwright.render.page import card_html
 
         common.write(html_file, card_html(made.result), "card")
     return common.shown(made, full)

@@ -23,8 +23,8 @@ if TYPE_CHECKING:
 
     from matplotlib.figure import Figure
 
+    from shaftwright.files.atomic import Kind
     from shaftwright.files.notebook import Notebook
-    from shaftwright.files.outputs import Kind
     from shaftwright.records.builds import Builds
     from shaftwright.records.notebook import AnyEntry, BuildSpec
     from shaftwright.shown import Shown
@@ -86,7 +86,7 @@ def out_option(
     """A file to write to; one that must not be written is refused before any work is done."""
 
     def checked(ctx: click.Context, _: click.Parameter, path: str | None) -> str | None:
-        from shaftwright.files.outputs import may_write
+        from shaftwright.files.atomic import may_write
 
         if path is None:
             return None
@@ -108,7 +108,7 @@ def plot_option(told: str) -> Callable[[F], F]:
 
 def write(path: str, written: str | bytes, kind: Kind) -> None:
     """Write to the file of an `out_option`."""
-    from shaftwright.files.outputs import write_output
+    from shaftwright.files.atomic import write_output
 
     write_output(path, written, kind, click.get_current_context().meta[_FORCE])
 

@@ -42,8 +42,8 @@ def command(
       shaftwright compare examples/heron_marsh --by string
       shaftwright compare readings.csv --by string --column speed=Velocity
     """
-    from shaftwright.readings import compare
     from shaftwright.render.screens.compare import compare_figure
+    from shaftwright.shown import compare
 
     notebook_file, bow = common.notebook_of(given, rig_file)
     found = compare(

@@ -35,7 +35,7 @@ def command(
         raise click.UsageError("needs --html FILE to write, or --json")
     told = bow.report(day, top=top, arrows=arrows)
     if html_file is not None:
-        from shaftwright.render.page.report import report_html
+        from shaftwright.render.page import report_html
 
         common.write(html_file, report_html(told.result), "report")
     return (

@@ -28,7 +28,7 @@ def command(bow: common.Bow, bring: tuple[str, ...], html_file: str | None) -> c
     """
     made = bow.sheet(bring)
     if html_file is not None:
-        from shaftwright.render.sheet.page import sheet_html
+        from shaftwright.render.page import sheet_html
 
         common.write(html_file, sheet_html(made.result), "sheet")
     return common.shown(made, False)

@@ -15,7 +15,7 @@ from shaftwright.resources import usual as usual
 from shaftwright.rules.evaluate import interpolate
 from shaftwright.rules.facts import FactMap
 from shaftwright.rules.load import RuleBook
-from shaftwright.rules.purposes import PurposeRule
+from shaftwright.rules.sections import PurposeRule
 
 
 @dataclass(frozen=True)

@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shaftwright.errors import NoAnswer
+from shaftwright.files.tuned import TunedArrow
 from shaftwright.inference.band import stiffness_lb
 from shaftwright.inference.belief import latin_hypercube, prior_belief
 from shaftwright.inference.demand import Column, Demand, demand_of
@@ -27,7 +28,6 @@ from shaftwright.parameters import Range, setting
 from shaftwright.physics import normal
 from shaftwright.records.builds import Builds, bare_of
 from shaftwright.records.notebook import BareShaft
-from shaftwright.records.tuned import TunedArrow
 from shaftwright.rules.evaluate import Firing
 from shaftwright.rules.load import RuleBook
 

@@ -14,12 +14,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shaftwright.errors import NoAnswer
+from shaftwright.files.tuned import TunedArrow
 from shaftwright.inference.band import moments
 from shaftwright.inference.belief import Belief, prior_belief
 from shaftwright.inference.evidence.terms import Z
 from shaftwright.inference.rule_fit import Row, rows_of
 from shaftwright.physics import normal
-from shaftwright.records.tuned import TunedArrow
 from shaftwright.rules.load import RuleBook
 
 Array = NDArray[np.float64]

@@ -23,8 +23,8 @@ from shaftwright.inference.rig_facts import (
     string_mass_gr,
 )
 from shaftwright.physics.bow.bow import GRIP_ALLOWANCE_M, DrawCurve, power_stroke_m
-from shaftwright.physics.bow.speed import SpeedModel
-from shaftwright.physics.bow.typical import (
+from shaftwright.physics.bow.speed import (
+    SpeedModel,
     typical,
     typical_energy_j,
     typical_speed_fps,

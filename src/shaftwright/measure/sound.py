@@ -16,7 +16,7 @@ from shaftwright.measure.compare.pairs import LEVEL, Compared, Group, compare_pa
 from shaftwright.measure.compare.readings import Sorted, sort_readings
 from shaftwright.measure.compare.welch import Difference, t_difference
 from shaftwright.measure.frames import full
-from shaftwright.measure.values import Array
+from shaftwright.measure.use import Array
 from shaftwright.resources import constant, table
 from shaftwright.result import kept
 

@@ -21,16 +21,18 @@ from typing import TYPE_CHECKING, Any, Final
 from shaftwright.answers.arrows.shot import Arrow
 from shaftwright.answers.choose.choose import Choice, choose
 from shaftwright.answers.choose.listing import ListedBuild
-from shaftwright.answers.choose.map import BuildMap, build_map, moved
-from shaftwright.answers.choose.moves import (
+from shaftwright.answers.choose.map import (
+    BuildMap,
     Difference,
     Seen,
+    build_map,
     differences,
     look,
+    moved,
     nearest_index,
 )
-from shaftwright.answers.diagnose.diagnose import Diagnosis, arrow_of, diagnose
-from shaftwright.answers.diagnose.progress import Progress, progress
+from shaftwright.answers.diagnose import Diagnosis, arrow_of, diagnose
+from shaftwright.answers.progress import Progress, progress
 from shaftwright.answers.scenario import Scenario, scenario
 from shaftwright.errors import Fault, InputError, ShaftwrightError
 from shaftwright.files.bow import own_rules_of
@@ -43,13 +45,13 @@ from shaftwright.records.notebook import BareShaft
 from shaftwright.records.rig import Rig
 from shaftwright.records.stock import Stock
 from shaftwright.rules.load import RuleBook
-from shaftwright.rules.own.load import load_own
+from shaftwright.rules.own import load_own
 from shaftwright.watched import Pace
 from shaftwright.web.guard import Door
 from shaftwright.web.workbook import ABSENT, FILES, Version, What, Workbook, revision_of
 
 if TYPE_CHECKING:
-    from shaftwright.answers.launch.glance import Glance
+    from shaftwright.answers.launch.fit import Glance
     from shaftwright.render.pictures.map import MapSheet
 
 #: how long a page waits for an answer before it is shown without [s]
@@ -347,7 +349,7 @@ class State:
         assert answer is not None
 
         def work() -> Glance:
-            from shaftwright.answers.launch.glance import glance
+            from shaftwright.answers.launch.fit import glance
 
             return glance(answer.asked, builds, answer.asked.entries, papers.stock)
 

@@ -87,7 +87,7 @@ def _bareshaft_json(answer: Answer, _: QueryParams) -> str | None:
 
 
 def _report_html(answer: Answer, _: QueryParams) -> str:
-    from shaftwright.render.page.report import report_html
+    from shaftwright.render.page import report_html
 
     few = replace(answer.choice, listed=answer.choice.listed[:ON_MAP])
     return report_html(report(answer.asked, date.today(), choice=few))
@@ -95,7 +95,7 @@ def _report_html(answer: Answer, _: QueryParams) -> str:
 
 def _card_html(answer: Answer, _: QueryParams) -> str:
     from shaftwright.answers.card.card import card
-    from shaftwright.render.page.card import card_html
+    from shaftwright.render.page import card_html
 
     return card_html(card(answer.asked, date.today()))
 

@@ -12,7 +12,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
 
-from shaftwright.answers.choose.moves import Seen
+from shaftwright.answers.choose.map import Seen
 from shaftwright.errors import ShaftwrightError
 from shaftwright.render.screens.build import builds_name
 from shaftwright.web.answers import READY_IN
@@ -20,7 +20,7 @@ from shaftwright.web.app import app_state, page, said, to
 from shaftwright.web.pages import base_of, is_part, number
 
 if TYPE_CHECKING:
-    from shaftwright.answers.launch.glance import Glance
+    from shaftwright.answers.launch.fit import Glance
 
     Given = Callable[[str, Seen, Glance, bool], dict[str, Any]]
 
@@ -76,7 +76,7 @@ def _launched(request: Request, template: str, given: Given) -> Response:
 
 def _launch_given(what: str, here: Seen, found: Glance, shot: bool) -> dict[str, Any]:
     """What the page of one launch shows."""
-    from shaftwright.answers.launch.story import agreement, sides, story
+    from shaftwright.answers.launch.seen import agreement, sides, story
 
     seen = found.seen
     return {
@@ -106,24 +106,24 @@ def _name(here: Seen, found: Glance) -> str:
 @functools.lru_cache(maxsize=_KEPT)
 def _frames(found: Glance, name: str) -> dict[str, Any]:
     """The strip of frames."""
-    from shaftwright.render.launch import picture as frames
+    from shaftwright.render.pictures import launch
     from shaftwright.render.pictures.figure import to_svg
 
     return {
-        "strip": Markup(to_svg(frames.launch_figure(found.seen, name, alone=False))),
-        "strip_wider": frames.frames_exaggeration(found.seen),
+        "strip": Markup(to_svg(launch.launch_figure(found.seen, name, alone=False))),
+        "strip_wider": launch.frames_exaggeration(found.seen),
     }
 
 
 @functools.lru_cache(maxsize=_KEPT)
 def _moving(found: Glance, name: str) -> dict[str, Any]:
     """The moving picture."""
-    from shaftwright.render.launch import animation
+    from shaftwright.render.pictures import launch
 
     return {
-        "moving": Markup(animation.launch_animation(found.seen, name, alone=False)),
-        "wider": animation.exaggeration(found.seen),
-        "slowed": animation.slowed(found.seen),
+        "moving": Markup(launch.launch_animation(found.seen, name, alone=False)),
+        "wider": launch.exaggeration(found.seen),
+        "slowed": launch.slowed(found.seen),
     }
 
 

@@ -13,13 +13,12 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
 
-from shaftwright.answers.changes import change_of, keep_before, state_of, to_edit
-from shaftwright.answers.noting import refused
+from shaftwright.answers.noting import change_of, keep_before, refused, state_of, to_edit
 from shaftwright.files.atomic import locked
 from shaftwright.files.faults import faults_of
 from shaftwright.files.notebook import Notebook, append_entry, withdrawal
 from shaftwright.records.notebook import ENTRY, AnyEntry, Change, content_hash
-from shaftwright.render.screens.entry import entry_text
+from shaftwright.render.screens.bareshaft import entry_text
 from shaftwright.render.screens.next import landed
 from shaftwright.web.answers import read_text
 from shaftwright.web.app import Form, app_state, change, first, page, said, texts, to

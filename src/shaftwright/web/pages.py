@@ -13,15 +13,13 @@ from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 from starlette.routing import Route
 
-from shaftwright.answers.changes import WHATS
-from shaftwright.answers.choose.moves import Seen
-from shaftwright.answers.noting import arrow_named
+from shaftwright.answers.choose.map import Seen
+from shaftwright.answers.noting import WHATS, arrow_named
 from shaftwright.answers.shop.shopping import Wishes, shopping
 from shaftwright.errors import InputError, NoAnswer, ShaftwrightError
 from shaftwright.files.strict_yaml import parse_yaml
 from shaftwright.records.notebook import BareShaft, BuildSpec
-from shaftwright.render.pictures.bareshaft import target_view
-from shaftwright.render.pictures.progress import progress_figure
+from shaftwright.render.pictures.bareshaft import progress_figure, target_view
 from shaftwright.render.screens.choose import turned_away
 from shaftwright.watched import Stopped
 from shaftwright.web.answers import READY_IN, Answer, Papers

@@ -11,8 +11,7 @@ from shaftwright.answers.card.fields import arrow_values, measured_values, rig_v
 from shaftwright.answers.card.proof import Proof, proofs
 from shaftwright.answers.noting import arrow_named
 from shaftwright.answers.plan.prove import made_dozen, quiver_label
-from shaftwright.answers.result import Answer
-from shaftwright.answers.scenario import Scenario
+from shaftwright.answers.scenario import Answer, Scenario
 from shaftwright.inference.band import Band
 from shaftwright.inference.evidence.periods import History
 from shaftwright.inference.resolve import resolve_build

@@ -31,7 +31,7 @@ from shaftwright.records.rig import Rig
 from shaftwright.result import Result, kept
 from shaftwright.rules.evaluate import interpolate
 from shaftwright.rules.load import RuleBook
-from shaftwright.rules.purposes import MassFloor, PurposeRule, purposes
+from shaftwright.rules.sections import MassFloor, PurposeRule, purposes
 from shaftwright.units import GRAIN_KG, INCH_M
 
 if TYPE_CHECKING:

@@ -10,8 +10,7 @@ from numpy.typing import NDArray
 
 from shaftwright.errors import Fault, InputError
 from shaftwright.parameters import Range
-from shaftwright.physics.launch.changes import Change, standard_changes
-from shaftwright.physics.launch.match import moves_pct
+from shaftwright.physics.launch.match import Change, moves_pct, standard_changes
 from shaftwright.physics.launch.parts import Rig
 from shaftwright.physics.launch.settings import LAWS, random_rigs
 from shaftwright.resources import table

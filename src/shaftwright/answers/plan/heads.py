@@ -11,8 +11,7 @@ from shaftwright.answers.plan.change import Case
 from shaftwright.answers.plan.levers import Levers
 from shaftwright.answers.plan.nocking import nocking_point, tried_by_heads
 from shaftwright.answers.plan.result import Buy, Next
-from shaftwright.answers.plan.steps import Where
-from shaftwright.answers.plan.words import ends_told
+from shaftwright.answers.plan.steps import Where, ends_told
 from shaftwright.parameters import setting
 
 _NOTE = "shaftwright note broadhead"

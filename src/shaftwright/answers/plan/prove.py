@@ -11,8 +11,7 @@ from shaftwright.answers.plan.change import Case
 from shaftwright.answers.plan.heads import broadheads, heads_shot
 from shaftwright.answers.plan.nocking import height_is_off, nocking_point
 from shaftwright.answers.plan.result import Buy, Next, Stage
-from shaftwright.answers.plan.steps import BUTT, Where
-from shaftwright.answers.plan.words import cap, ends_told
+from shaftwright.answers.plan.steps import BUTT, Where, cap, ends_told
 from shaftwright.errors import InputError
 from shaftwright.inference.resolve import resolve_build
 from shaftwright.parameters import setting

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from shaftwright.answers.arrows.pieces import Piece
 from shaftwright.answers.choose.candidates import enumerate_builds, generic_points
 from shaftwright.answers.choose.rank import hard_floor_gr_per_lb
-from shaftwright.answers.look_for import what_to_look_for
+from shaftwright.answers.scenario import what_to_look_for
 from shaftwright.answers.shop.chance import Array, Bits, Ints, Side, tunable
 from shaftwright.answers.shop.lines import Line, Option, heads_alike, lines_of, twin_head
 from shaftwright.answers.shop.musts import Must

@@ -12,14 +12,11 @@ import numpy as np
 from shaftwright.answers.arrows.in_the_shop import rows_like
 from shaftwright.answers.choose.candidates import Candidates, enumerate_builds
 from shaftwright.answers.choose.rank import rank
-from shaftwright.answers.result import Answer
-from shaftwright.answers.scenario import Scenario
-from shaftwright.answers.shop.dozen import dozen_for, wrap_of
+from shaftwright.answers.scenario import Answer, Scenario
+from shaftwright.answers.shop.dozen import Matched, dozen_for, pieces_of, tightest_set, wrap_of
 from shaftwright.answers.shop.kit import Kit, kit_for
-from shaftwright.answers.shop.lines import twin_head, usual_stock
-from shaftwright.answers.shop.matched import Matched, pieces_of, tightest_set
+from shaftwright.answers.shop.lines import ListLine, twin_head, usual_stock
 from shaftwright.answers.shop.musts import Must, within
-from shaftwright.answers.shop.packs import ListLine
 from shaftwright.errors import NoAnswer
 from shaftwright.inference.band import chance_match
 from shaftwright.inference.resolve import resolve_build

@@ -8,19 +8,36 @@ from typing import Any
 
 import click
 
-from shaftwright.answers.changes import change_of, edited_already, keep_before, state_of, to_edit
-from shaftwright.answers.noting import doubts, instead_of, refused, tail_of
+from shaftwright.answers.noting import (
+    change_of,
+    doubts,
+    edited_already,
+    instead_of,
+    keep_before,
+    refused,
+    state_of,
+    tail_of,
+    to_edit,
+)
 from shaftwright.cli import common
 from shaftwright.cli.note import WITH_BUILD, WITH_STATE, questions
-from shaftwright.cli.note.given import checked, entry_data, filled, haves, rows, state_data
-from shaftwright.cli.note.place import Place, place_of
+from shaftwright.cli.note.given import (
+    Place,
+    checked,
+    entry_data,
+    filled,
+    haves,
+    place_of,
+    rows,
+    state_data,
+)
 from shaftwright.errors import InputError, NoAnswer, printable
 from shaftwright.files.bow import BEFORE, RIG
 from shaftwright.files.notebook import append_entry, load_notebook, withdrawal
 from shaftwright.files.strict_yaml import read_text
 from shaftwright.records.notebook import AnyEntry, Change, Have, content_hash
 from shaftwright.records.rig import Rig
-from shaftwright.render.screens.entry import entry_text, words_echo
+from shaftwright.render.screens.bareshaft import entry_text, words_echo
 from shaftwright.render.words import wrap
 
 

@@ -94,7 +94,7 @@ def check_rules(
     book, cases = check(rules, Path(tables_folder) if tables_folder else tables_dir())
     if physics:
         from shaftwright.answers.launch.against_rules import rules_against_physics
-        from shaftwright.render.launch.rules import against_text
+        from shaftwright.render.screens.rules import against_text
 
         found = rules_against_physics(book, rigs)
         common.answer(None, as_json, found.to_dict, lambda: against_text(found))
@@ -124,6 +124,6 @@ def fit(table_file: str, rules_folder: str | None, basis: Basis, as_json: bool) 
       shaftwright rules fit examples/tuned_rigs.csv
     """
     from shaftwright.inference.rule_fit import fit_rules
-    from shaftwright.render.tuned import fit_dict, fit_text
+    from shaftwright.render.screens.rules import fit_dict, fit_text
 
     hold_against(table_file, rules_folder, basis, as_json, fit_rules, fit_dict, fit_text)

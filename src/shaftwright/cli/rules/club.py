@@ -11,7 +11,7 @@ import click
 from shaftwright.cli import common
 
 if TYPE_CHECKING:
-    from shaftwright.records.tuned import TunedArrow
+    from shaftwright.files.tuned import TunedArrow
     from shaftwright.rules.load import Basis, RuleBook
 
 T = TypeVar("T")
@@ -26,7 +26,7 @@ def hold_against(
     """Ask something of the rules and a table of tuned rigs; each row left out is told on stderr."""
     from shaftwright.files.bow import NONE
     from shaftwright.files.tuned import load_tuned
-    from shaftwright.rules.own.load import laid_over, load_own
+    from shaftwright.rules.own import laid_over, load_own
     from shaftwright.rules.sizes import shipped
 
     table = load_tuned(table_file)
@@ -63,7 +63,7 @@ def contribute(
     """
     from shaftwright.answers.contribute import contribution
     from shaftwright.files.tuned import append_tuned
-    from shaftwright.render.tuned import appended_text, row_text
+    from shaftwright.render.screens.rules import appended_text, row_text
 
     bow = common.Bow(path, stock_files, notebook_file)
     cells = contribution(bow.scenario)
@@ -104,7 +104,7 @@ def score(table_file: str, rules_folder: str | None, basis: Basis, as_json: bool
       shaftwright rules score examples/tuned_rigs.csv
     """
     from shaftwright.inference.score import score_rules
-    from shaftwright.render.tuned import score_dict, score_text
+    from shaftwright.render.screens.rules import score_dict, score_text
 
     hold_against(
         table_file, rules_folder, basis, as_json, score_rules, score_dict, score_text

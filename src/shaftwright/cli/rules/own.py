@@ -48,7 +48,7 @@ def new(folder: str) -> None:
 def check_own(folder: Path, as_json: bool) -> None:
     """Lint a folder of rules of one's own: what the answers would refuse is refused here."""
     from shaftwright.rules.load import rulebook
-    from shaftwright.rules.own.load import load_own
+    from shaftwright.rules.own import load_own
 
     own = load_own(folder)
     sizes = sum(rulebook().find(rule.code) is not None for rule in own.rules)

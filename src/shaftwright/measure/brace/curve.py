@@ -10,7 +10,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from shaftwright.measure.values import Array, log_normal
+from shaftwright.measure.use import Array, log_normal
 from shaftwright.resources import measuring
 from shaftwright.result import Result
 from shaftwright.units import Interval, inches

@@ -11,8 +11,7 @@ import numpy as np
 from shaftwright.measure.brace.curve import Curve, Optimum, Part, fit_curve, optimum
 from shaftwright.measure.frames import full, summed
 from shaftwright.measure.sound import not_mixed, of_a_class, usable_levels
-from shaftwright.measure.use import correct_speed
-from shaftwright.measure.values import Between, Rows
+from shaftwright.measure.use import Between, Rows, correct_speed
 from shaftwright.resources import measuring, spread
 from shaftwright.result import Result, kept
 from shaftwright.units import Interval, inches

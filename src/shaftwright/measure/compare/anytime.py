@@ -35,7 +35,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from shaftwright.measure.values import Array, log_normal
+from shaftwright.measure.use import Array, log_normal
 from shaftwright.units import Interval
 
 _SIGMA_POINTS = 15

@@ -17,13 +17,11 @@ from shaftwright.measure.compare.pairs import (
     Pair,
     compare_pairs,
 )
-from shaftwright.measure.compare.plan import alternating
 from shaftwright.measure.compare.readings import Sorted, sort_readings
-from shaftwright.measure.compare.welch import mean_of, stands_apart
+from shaftwright.measure.compare.welch import alternating, mean_of, stands_apart
 from shaftwright.measure.frames import full
 from shaftwright.measure.sound import Levels, compare_sound
-from shaftwright.measure.use import Drop, InUse, correct_speed, in_use, vacuum_drop_in
-from shaftwright.measure.values import Array
+from shaftwright.measure.use import Array, Drop, InUse, correct_speed, in_use, vacuum_drop_in
 from shaftwright.resources import constant, measuring, spread
 from shaftwright.result import Result, kept
 from shaftwright.units import Z95, Interval

@@ -11,9 +11,16 @@ from typing import Any
 import numpy as np
 
 from shaftwright.measure.compare.anytime import weigh, weigh_pairs
-from shaftwright.measure.compare.plan import Plan, alternating, settle
 from shaftwright.measure.compare.readings import Sorted
-from shaftwright.measure.compare.welch import Difference, holm, mean_of, welch
+from shaftwright.measure.compare.welch import (
+    Difference,
+    Plan,
+    alternating,
+    holm,
+    mean_of,
+    settle,
+    welch,
+)
 from shaftwright.resources import measuring, spread
 from shaftwright.result import Result, kept, plain
 from shaftwright.units import Interval

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from shaftwright.errors import Fault, InputError, NoAnswer, nearest
 from shaftwright.measure.compare.anytime import Cells
 from shaftwright.measure.frames import summed
-from shaftwright.measure.values import Array
+from shaftwright.measure.use import Array
 from shaftwright.resources import table
 
 if TYPE_CHECKING:

@@ -8,9 +8,8 @@ from typing import TYPE_CHECKING, Any
 
 from shaftwright.measure.compare.compare import Comparison
 from shaftwright.measure.compare.pairs import Compared, Pair
-from shaftwright.measure.compare.plan import Plan
 from shaftwright.measure.compare.readings import FIELDS
-from shaftwright.measure.compare.welch import Difference
+from shaftwright.measure.compare.welch import Difference, Plan
 from shaftwright.measure.sound import UNKNOWN, Levels
 from shaftwright.render.words import (
     bullets,

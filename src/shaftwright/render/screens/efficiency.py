@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 from shaftwright.answers.efficiency import Efficiency
-from shaftwright.measure.values import Between
+from shaftwright.measure.use import Between
 from shaftwright.render.words import bullets, clean, closing, opening, table, wrap
 from shaftwright.units import Interval
 

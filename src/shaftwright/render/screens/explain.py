@@ -37,7 +37,7 @@ def explain_text(explained: Explained, full: bool = False) -> str:
     if full and explained.sizes_used:
         parts.append(_sizes(explained))
     if explained.seen is not None or explained.no_launch is not None:
-        from shaftwright.render.launch.text import seen_launch_text
+        from shaftwright.render.screens.launch import seen_launch_text
 
         parts.append(seen_launch_text(explained.seen, explained.no_launch or "", full))
     rules = "The whole of a rule: shaftwright explain --rule NAME"

@@ -1,4 +1,4 @@
-"""The one next thing as text: what to do, why, what to expect, and what it means if it does not come."""
+"""What to do now and what to expect; the afternoon's sheet, a row an arrow."""
 
 from __future__ import annotations
 
@@ -6,11 +6,13 @@ from shlex import quote
 from typing import TYPE_CHECKING
 
 from shaftwright.answers.plan.result import Expect, Shot
+from shaftwright.answers.sheet.result import Row, Sheet, Way
 from shaftwright.render.words import own_told, short, table, wrap
-from shaftwright.units import inches, offset_told
+from shaftwright.units import distance_told, inches, offset_told
 
 if TYPE_CHECKING:
     from shaftwright.answers.scenario import Scenario
+
 
 _MOST_CAUTIONS = 3
 #: with one more for the files it rests on; over it, a blank line is given up
@@ -93,3 +95,102 @@ def landed(offset_in: float | None, units: str) -> str:
     if told.startswith("0 "):
         return "level"
     return f"{told} {'right' if offset_in > 0 else 'left'}"
+
+
+#: beyond the last line
+MARKS_FIRST = "stop: look for marks"
+
+
+def sheet_text(sheet: Sheet) -> str:
+    """First what to shoot, then what comes before the rows, then the rows."""
+    first = sheet.rows[0]
+    units = sheet.question.rig.units
+    parts = [
+        wrap(
+            f"Begin with row 1: {arrow_told(first)}, {distance_told(first.distance_yd, units)}, 3 and 3."
+        ),
+        "\n".join(wrap(line, "    ", "  ") for line in how_to(sheet)),
+        "After every end, first:\n" + "\n".join(wrap(gate, "    ", "  ! ") for gate in sheet.gates),
+        *(_row_text(sheet, row) for row in sheet.rows),
+        "\n".join(wrap(caution, "    ", "  ! ") for caution in sheet.cautions),
+    ]
+    return "\n\n".join(part for part in parts if part)
+
+
+def how_to(sheet: Sheet) -> tuple[str, str]:
+    """How the rows are read."""
+    return (
+        "Three fletched, three bare. Middle of the bare from the middle of the fletched, sideways: that "
+        "line of the row says which row comes next. Shoot "
+        f"{sheet.ends} ends, note them, then ask next.",
+        f"{sheet.weak.capitalize()} is weak, {sheet.stiff} is stiff.",
+    )
+
+
+def arrow_told(row: Row) -> str:
+    """The arrow of a row, and how the bow is set for it."""
+    return ", ".join((f"{row.shaft} {inches(row.length_in, 32)}", row.front, *row.settings))
+
+
+def again_told(sheet: Sheet, row: Row) -> str:
+    """Why a row is the same arrow again."""
+    if not row.again:
+        return ""
+    side = sheet.stiff if row.again == "stiff" else sheet.weak
+    return f"again, after {side}"
+
+
+def way_told(sheet: Sheet, row: Row, way: Way, at_yd: float) -> str:
+    """How far aside, seen from that far."""
+    units, scale = sheet.question.rig.units, at_yd / 20
+    far = offset_told(way.to_in * scale, units)
+    if way.side == "straight":
+        return f"within {far}"
+    near = offset_told(way.from_in * scale, units).rpartition(" ")[0]
+    return f"{near} to {far} {side_told(sheet, way)}"
+
+
+def side_told(sheet: Sheet, way: Way) -> str:
+    """Left or right."""
+    return {"stiff": sheet.stiff, "weak": sheet.weak}.get(way.side, "")
+
+
+def goes_to(row: Row, way: Way) -> str:
+    """What the line says; straight is shot again, as one end can be luck."""
+    if way.row == row.number:
+        return "this row again"
+    return f"row {way.row}" if way.row is not None else way.do
+
+
+def beyond(sheet: Sheet, at_yd: float) -> str:
+    """The last line of every row."""
+    return f"beyond {offset_told(sheet.stop_in * at_yd / 20, sheet.question.rig.units)}"
+
+
+def in_order(row: Row) -> list[Way]:
+    """Straight, then the weak side outward, then the stiff."""
+    order = {"straight": 0, "weak": 1, "stiff": 2}
+    return sorted(row.ways, key=lambda w: (order[w.side], w.from_in))
+
+
+def _row_text(sheet: Sheet, row: Row) -> str:
+    units, here = sheet.question.rig.units, row.distance_yd
+    again = again_told(sheet, row)
+    told = ", ".join(filter(None, (arrow_told(row), distance_told(here, units), again)))
+    lines = [
+        (
+            way_told(sheet, row, w, here),
+            goes_to(row, w),
+            way_told(sheet, row, w, 20).removesuffix(f" {side_told(sheet, w)}"),  # said already
+        )
+        for w in in_order(row)
+    ]
+    lines.append((beyond(sheet, here), MARKS_FIRST, beyond(sheet, 20)))
+    far = abs(here - 20) > 0.1
+    rows = [line if far else line[:2] for line in lines]
+    heads = ("", "", f"at {distance_told(20, units)}") if far else ()
+    return (
+        wrap(told, "     ", f"{row.number:>3}  ")
+        + "\n"
+        + table(rows, heads, "lll" if far else "ll", gap="   ", indent="     ")
+    )

@@ -6,11 +6,18 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 from shaftwright.answers.arrows.outlook import expect_sideways
-from shaftwright.answers.diagnose.causes import Cause, band_priors, causes
-from shaftwright.answers.diagnose.signs import InQuestion, Signs, in_question, signs_of
 from shaftwright.answers.plan.levers import Levers
 from shaftwright.answers.plan.result import Expect, Next
 from shaftwright.answers.plan.tune import to_go_on_from
+from shaftwright.answers.signs import (
+    Cause,
+    InQuestion,
+    Signs,
+    band_priors,
+    causes,
+    in_question,
+    signs_of,
+)
 from shaftwright.errors import NoAnswer
 from shaftwright.inference.band import Band, stiffness_lb
 from shaftwright.parameters import setting

@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from shaftwright.answers.launch.launch import Effect, Launched
-from shaftwright.answers.launch.seen import Seen
-from shaftwright.answers.launch.story import agreement, sides, story
+from shaftwright.answers.launch.seen import Seen, agreement, sides, story
 from shaftwright.render.screens.build import builds_name, danger_first
 from shaftwright.render.words import bullets, closing, fives, opening, table, wrap
 from shaftwright.units import Interval, convert, distance_told

@@ -1,0 +1,176 @@
+"""Files of rules/ that are no list of rules: purposes, where to start with a bow, causes and their signs."""
+
+import functools
+from dataclasses import dataclass
+from typing import Literal, Self
+
+from pydantic import model_validator
+
+from shaftwright.parameters import Section, Sourced, parameters, section, setting
+from shaftwright.records.fields import Record
+from shaftwright.records.rig import Rig
+from shaftwright.resources import usual
+from shaftwright.rules.schema import Choices, Code, Line, RuleName
+
+
+class Span(Record):
+    """A range without a most likely value."""
+
+    low: float
+    high: float
+
+
+class PurposeRule(Sourced):
+    """What one purpose asks of an arrow."""
+
+    label: str
+    gr_per_lb: Span
+    foc_pct: dict[str, Span]
+    shortest_shaft_beyond_draw_in: float
+    usual_front_gr: float
+    broadheads: bool
+    why: str
+
+
+class MassFloor(Sourced):
+    """Lightest arrow in grains per pound; a limit rejects, the others caution."""
+
+    name: str
+    gr_per_lb: float
+    limit: bool
+    applies: Choices
+    why: str
+
+
+class Worth(Record):
+    """One part of the ranking's score."""
+
+    weight: float
+    why: str
+    fades_over: float = 1.0
+
+
+class Purposes(Section):
+    """rules/purposes.yaml."""
+
+    purposes: dict[str, PurposeRule]
+    mass_floors: tuple[MassFloor, ...]
+    utility: dict[Literal["match", "mass", "foc", "robustness", "price", "in_hand"], Worth]
+
+    def floors(self, kind: str) -> list[MassFloor]:
+        """The mass floors of bows of a kind."""
+        return [f for f in self.mass_floors if kind in f.applies.get("bow.kind", (kind,))]
+
+    def asked(self, purpose: str, kind: str, only_wood: bool) -> PurposeRule:
+        """What a purpose asks of arrows from a bow of a kind, heavier where bow or shafts want it."""
+        rule = self.purposes[purpose]
+        low, high = rule.gr_per_lb.low, rule.gr_per_lb.high
+        rise = max(0.0, *(f.gr_per_lb - low for f in self.floors(kind)))
+        heaviest = setting("matching.wood_heaviest_gr_per_lb") if only_wood else 0.0
+        span = Span(low=low + rise, high=max(high + rise, heaviest))
+        return rule.model_copy(update={"gr_per_lb": span})
+
+
+@functools.cache
+def purposes() -> Purposes:
+    """The shipped purposes, loaded once."""
+    return section("purposes", Purposes)
+
+
+class Words(Sourced):
+    """A start point that is no number, in a sentence."""
+
+    text: str
+    why: str
+
+
+class Setup(Section):
+    """The file."""
+
+    words: dict[str, Words]
+
+
+@dataclass(frozen=True)
+class StartPoints:
+    """Where to start; ranges by kind of bow and by how the string is held."""
+
+    brace_low_in: float
+    brace_high_in: float
+    nocking_low_in: float
+    nocking_high_in: float
+    nock_fit: str
+    side: str
+
+
+def start_points(rig: Rig) -> StartPoints:
+    """Start points of a rig; fingers not stated take both ranges."""
+    found, words = parameters("setup"), section("setup", Setup).words
+    names = {"three_under": ["nocking_three_under_in"],
+             "unknown": ["nocking_split_in", "nocking_three_under_in"]}  # fmt: skip
+    nocking = [found[n] for n in names.get(rig.archer.release, ["nocking_split_in"])]
+    low, high = (usual("brace_height_in", rig.bow.kind, end) for end in ("low", "high"))
+    return StartPoints(
+        low, high, min(s.low for s in nocking), max(s.high for s in nocking),
+        words["nock_fit"].text, words["side"].text,
+    )  # fmt: skip
+
+
+Axis = Literal["sideways", "vertical"]
+Odds = dict[str, float]
+
+
+class Prior(Record):
+    """A cause's chance before any sign: fixed, or what the spine band says."""
+
+    chance: float | None = None
+    band: Literal["matched", "stiff", "weak", "far_too_weak"] | None = None
+
+    @model_validator(mode="after")
+    def _one_way(self) -> Self:
+        if (self.chance is None) == (self.band is None):
+            raise ValueError("needs chance or band, and only one")
+        return self
+
+
+class Cause(Sourced):
+    """One cause with the chances of its signs, and a check."""
+
+    code: Code
+    name: RuleName
+    axis: Axis
+    label: Line
+    prior: Prior
+    signs: dict[str, Odds]
+    check: Line
+    #: the check once marks were looked for
+    check_noted: Line | None = None
+    #: the check where nothing lighter can go up front
+    check_lightest: Line | None = None
+
+
+class DiagnosisRules(Section):
+    """The file, its numbers aside."""
+
+    signs: dict[str, Odds]
+    causes: tuple[Cause, ...]
+
+    @model_validator(mode="after")
+    def _closed(self) -> Self:
+        for name, odds in self.signs.items():
+            if abs(sum(odds.values()) - 1) > 1e-9:
+                raise ValueError(f"needs chances of {name} that sum to 1")
+        for cause in self.causes:
+            for name, odds in cause.signs.items():
+                if name not in self.signs or set(odds) != set(self.signs[name]):
+                    raise ValueError(
+                        f"{cause.code}: {name} is not a sign of the list, or its values differ"
+                    )
+                if abs(sum(odds.values()) - 1) > 1e-9:
+                    raise ValueError(f"{cause.code}: the chances of {name} do not sum to 1")
+        return self
+
+
+@functools.cache
+def diagnosis_rules() -> DiagnosisRules:
+    """The shipped file, loaded once."""
+    return section("diagnosis", DiagnosisRules)
