@@ -25,8 +25,8 @@ if TYPE_CHECKING:
     from shaftwright.answers.sheet.result import Sheet
     from shaftwright.answers.shop.shopping import Shopping
     from shaftwright.answers.shop.two import TwoShopping
-    from shaftwright.measure.brace.brace import Brace
-    from shaftwright.measure.compare.compare import Comparison
+    from shaftwright.measure.brace import Brace
+    from shaftwright.measure.compare import Comparison
     from shaftwright.records.notebook import AnyEntry, BuildSpec
 
 

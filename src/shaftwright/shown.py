@@ -12,8 +12,8 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from shaftwright.answers.scenario import Scenario
-    from shaftwright.measure.brace.brace import Brace
-    from shaftwright.measure.compare.compare import Comparison
+    from shaftwright.measure.brace import Brace
+    from shaftwright.measure.compare import Comparison
     from shaftwright.measure.frames import Frames
     from shaftwright.records.notebook import AnyEntry
 
@@ -82,15 +82,15 @@ def compare(
     asked: Scenario | None = None,
 ) -> Shown[Comparison]:  # fmt: skip
     """Readings of a notebook or a file held against each other; of a bow where one is known."""
-    from shaftwright.measure.compare.compare import compare
-    from shaftwright.measure.compare.readings import fields_of
+    from shaftwright.measure.compare import compare
+    from shaftwright.measure.readings import fields_of
     from shaftwright.measure.use import Drop, vacuum_drop_in
     from shaftwright.render.screens.compare import compare_text
 
     fields, virtual = fields_of(by), None
     drop: Drop = vacuum_drop_in
     if asked is not None:
-        from shaftwright.measure.use import drop_through_air, virtual_mass_gr
+        from shaftwright.measure.of_rig import drop_through_air, virtual_mass_gr
 
         virtual = virtual_mass_gr(asked.rig, asked.demand_without_speed(asked.reference_build()))
         mass = readings.speeds["arrow_mass_gr"].astype(float).median()
@@ -107,7 +107,7 @@ def brace(
     entries: Sequence[AnyEntry], material: str | None = None, asked: Scenario | None = None
 ) -> Shown[Brace]:
     """A sweep of brace heights in a notebook, and strings that settle; of a bow where one is known."""
-    from shaftwright.measure.brace.brace import brace_answer
+    from shaftwright.measure.brace import brace_answer
     from shaftwright.measure.frames import frames
     from shaftwright.render.screens.brace import brace_text
 

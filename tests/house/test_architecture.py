@@ -109,7 +109,7 @@ def test_no_folder_has_more_than_a_dozen_modules(folder: Path) -> None:
 #: results that are shown, one conversion, and the fit and the score that a command starts
 SHOWN = {"shaftwright.inference.band", "shaftwright.inference.evidence.look",
          "shaftwright.inference.rule_fit", "shaftwright.inference.score",
-         "shaftwright.physics.arrow.spine"}  # fmt: skip
+         "shaftwright.physics.spine"}  # fmt: skip
 
 
 def test_render_cli_and_web_compute_nothing() -> None:

@@ -13,7 +13,7 @@ from click.testing import CliRunner
 import shaftwright
 from shaftwright.answers.scenario import scenario
 from shaftwright.cli.main import cli
-from shaftwright.physics.bow.bow import arrow_speed
+from shaftwright.physics.bow import arrow_speed
 from shaftwright.units import FPS_M_S
 
 RIG = "examples/heron_marsh/rig.yaml"

@@ -15,10 +15,10 @@ from shaftwright.answers.scenario import Answer, Scenario
 from shaftwright.inference.band import moments, stiffness_lb, tunable_draws
 from shaftwright.inference.rig_facts import shortest_safe_length_in
 from shaftwright.parameters import setting
-from shaftwright.physics.arrow import arrow as beam
-from shaftwright.physics.arrow.bending import critical_thrust_n, frequencies_hz
-from shaftwright.physics.arrow.spine import bending_stiffness_n_m2
-from shaftwright.physics.flight.bare import trim_angle_rad
+from shaftwright.physics import arrow as beam
+from shaftwright.physics.bare_flight import trim_angle_rad
+from shaftwright.physics.bending import critical_thrust_n, frequencies_hz
+from shaftwright.physics.spine import bending_stiffness_n_m2
 from shaftwright.records.builds import Builds, builds_by_numbers
 from shaftwright.records.stock import Stock, tube_spine_words
 from shaftwright.resources import constant

@@ -20,9 +20,9 @@ from shaftwright.inference.chrono import Brought, bring, chrono_now, left_out, m
 from shaftwright.inference.rig_facts import brace_height_in, silencers, string_mass_gr
 from shaftwright.inference.speed import less_the_loose, stored_energy_j, student_t95
 from shaftwright.measure.use import Between
-from shaftwright.physics.bow.bow import power_stroke_m
-from shaftwright.physics.bow.fit import fit_speeds, scale_sd, virtual_mass_range
-from shaftwright.physics.bow.speed import SpeedModel, typical_speed_model
+from shaftwright.physics.bow import power_stroke_m
+from shaftwright.physics.bow_fit import fit_speeds, scale_sd, virtual_mass_range
+from shaftwright.physics.bow_speed import SpeedModel, typical_speed_model
 from shaftwright.records.rig import Rig
 from shaftwright.resources import constant
 from shaftwright.result import Result, kept

@@ -13,9 +13,9 @@ from shaftwright.answers.parts import part_length, parts_amiss
 from shaftwright.answers.scenario import Answer, Scenario
 from shaftwright.errors import Fault, InputError
 from shaftwright.inference.speed import speeds_fps
-from shaftwright.physics.flight.aim import eye_above_nock_from_point_on_m, hold_m, point_on_m
-from shaftwright.physics.flight.air import STANDARD_TEMPERATURE_C, Air
-from shaftwright.physics.flight.flight import (
+from shaftwright.physics.aim import eye_above_nock_from_point_on_m, hold_m, point_on_m
+from shaftwright.physics.air import STANDARD_TEMPERATURE_C, Air
+from shaftwright.physics.flight import (
     Drag,
     Shot,
     drag_of,

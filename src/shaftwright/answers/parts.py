@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from shaftwright.answers.choose.rank import arrows_of
-from shaftwright.physics.arrow.arrow import Arrow
+from shaftwright.physics.arrow import Arrow
 from shaftwright.records.builds import Builds
 from shaftwright.records.stock import Stock, StockItem
 from shaftwright.resources import table

@@ -13,8 +13,8 @@ from shaftwright.inference.demand import Demand, demand_of
 from shaftwright.inference.rig_facts import SpeedReading, rig_facts, shortest_safe_length_in
 from shaftwright.inference.speed import speed_model, speed_reading
 from shaftwright.parameters import setting
-from shaftwright.physics.arrow.spine import pounds_from_mils
-from shaftwright.physics.bow.speed import SpeedModel
+from shaftwright.physics.bow_speed import SpeedModel
+from shaftwright.physics.spine import pounds_from_mils
 from shaftwright.records.builds import Builds, builds_by_numbers
 from shaftwright.records.rig import Rig
 from shaftwright.records.stock import Stock, StockItem

@@ -10,10 +10,7 @@ from shaftwright.cli import common
 
 
 @common.bow_command("card", build=True)
-@common.out_option(
-    "--html", "html_file", "Also as one printable page, written to this file.", "card", metavar="F"
-)
-@common.force_option
+@common.page_option("Also as one printable page, written to this file.", "card")
 @click.option("--last", "last_file", metavar="CARD.json", type=click.Path(),
               help="A card saved with --json: what has changed since.")  # fmt: skip
 @common.date_option

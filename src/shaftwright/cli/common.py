@@ -106,6 +106,12 @@ def plot_option(told: str) -> Callable[[F], F]:
     return lambda command: made(force_option(command))
 
 
+def page_option(told: str, kind: Kind) -> Callable[[F], F]:
+    """A page of the answer."""
+    made = out_option("--html", "html_file", told, kind, metavar="F")
+    return lambda command: made(force_option(command))
+
+
 def write(path: str, written: str | bytes, kind: Kind) -> None:
     """Write to the file of an `out_option`."""
     from shaftwright.files.atomic import write_output

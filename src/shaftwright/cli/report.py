@@ -10,10 +10,7 @@ from shaftwright.cli import common
 
 
 @common.bow_command("report", full=False)
-@common.out_option(
-    "--html", "html_file", "The page, one file, to be written.", "report", metavar="F"
-)
-@common.force_option
+@common.page_option("The page, one file, to be written.", "report")
 @click.option("--arrows", type=click.IntRange(0, 144), default=12, show_default=True,
               help="Arrows on the shopping list; 0 for the test kit alone.")  # fmt: skip
 @click.option(

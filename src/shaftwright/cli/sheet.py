@@ -11,10 +11,7 @@ from shaftwright.cli import common
 @click.option("--bring", multiple=True, metavar="ITEM",
               help="A shaft or part you take along; all you have of a kind of which none is named. "
               "May be given again.")  # fmt: skip
-@common.out_option(
-    "--html", "html_file", "Also as one printable page, written to this file.", "sheet", metavar="F"
-)
-@common.force_option
+@common.page_option("Also as one printable page, written to this file.", "sheet")
 def command(bow: common.Bow, bring: tuple[str, ...], html_file: str | None) -> common.Answer:
     """What to do for every way the shots of an afternoon with BOW may fall.
 

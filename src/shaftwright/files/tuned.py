@@ -16,7 +16,7 @@ from shaftwright.files.atomic import locked, write_atomic
 from shaftwright.files.csv_rows import header_faults, rows_of
 from shaftwright.files.faults import validated
 from shaftwright.files.strict_yaml import Document, parse_yaml, read_text
-from shaftwright.physics.arrow.spine import mils_from_pounds
+from shaftwright.physics.spine import mils_from_pounds
 from shaftwright.records.fields import Name, Record
 from shaftwright.records.notebook import BuildSpec, Reads
 from shaftwright.records.rig import Rig

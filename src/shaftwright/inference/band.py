@@ -12,7 +12,7 @@ from shaftwright.inference.belief import OWN_SEED, Belief, latin_hypercube
 from shaftwright.inference.demand import Demand
 from shaftwright.parameters import setting
 from shaftwright.physics import normal
-from shaftwright.physics.arrow.spine import mils_from_pounds, pounds_from_mils
+from shaftwright.physics.spine import mils_from_pounds, pounds_from_mils
 from shaftwright.records.builds import Builds
 from shaftwright.units import Interval
 

@@ -18,8 +18,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shaftwright.inference.rig_facts import brace_height_in, usual
-from shaftwright.physics.bow.bow import power_stroke_m, speed_at_brace, speed_at_stroke
-from shaftwright.physics.bow.fit import grouped, pooled_spread
+from shaftwright.physics.bow import power_stroke_m, speed_at_brace, speed_at_stroke
+from shaftwright.physics.bow_fit import grouped, pooled_spread
 from shaftwright.records.rig import Rig
 from shaftwright.resources import constant
 from shaftwright.units import FPS_M_S, GRAIN_KG, INCH_M, YARD_M, Z95
@@ -187,8 +187,8 @@ def _draw_and_brace_in(rig: Rig, reading: Chrono) -> tuple[float, float]:
 
 def _before_flight(mass_gr: Array, speed_fps: Array, yards: list[float]) -> tuple[Array, Array]:
     """Speed at the string, and the 95 % half width of what the drag took [fps]."""
-    from shaftwright.physics.flight.air import Air
-    from shaftwright.physics.flight.flight import drag_of
+    from shaftwright.physics.air import Air
+    from shaftwright.physics.flight import drag_of
 
     distance = np.array(yards) * YARD_M
     if not np.any(distance > 0):

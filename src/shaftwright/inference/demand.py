@@ -19,7 +19,7 @@ from shaftwright.inference.belief import Belief
 from shaftwright.inference.own_error import OwnErrors, Traits
 from shaftwright.inference.rig_facts import SpeedReading, build_facts, rig_facts, stated_weight_lb
 from shaftwright.physics import normal
-from shaftwright.physics.arrow.spine import mils_from_pounds
+from shaftwright.physics.spine import mils_from_pounds
 from shaftwright.records.builds import Builds
 from shaftwright.records.rig import Rig
 from shaftwright.rules.evaluate import Evaluation, Firing, evaluate

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from shaftwright.parameters import parameters, setting
 from shaftwright.physics import normal
-from shaftwright.physics.arrow.spine import pounds_from_mils
+from shaftwright.physics.spine import pounds_from_mils
 from shaftwright.records.builds import Builds, builds_by_numbers
 from shaftwright.records.rig import Rig
 from shaftwright.resources import table

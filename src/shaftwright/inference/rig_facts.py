@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from shaftwright.parameters import setting
-from shaftwright.physics.bow.bow import string_virtual_mass_kg
+from shaftwright.physics.bow import string_virtual_mass_kg
 from shaftwright.records.builds import Builds, Floats
 from shaftwright.records.rig import Plunger, Rig
 from shaftwright.resources import usual as usual

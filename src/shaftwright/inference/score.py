@@ -7,8 +7,8 @@ what would have suited, not a point, so gaps are taken as distributions over tha
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
-from typing import Final
+from dataclasses import dataclass, field
+from typing import Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,6 +20,7 @@ from shaftwright.inference.belief import Belief, prior_belief
 from shaftwright.inference.evidence.terms import Z
 from shaftwright.inference.rule_fit import Row, rows_of
 from shaftwright.physics import normal
+from shaftwright.result import Result, kept
 from shaftwright.rules.load import RuleBook
 
 Array = NDArray[np.float64]
@@ -32,7 +33,7 @@ _BOTH_SIDES: Final = ("straight", "slightly_stiff", "slightly_weak")
 
 
 @dataclass(frozen=True)
-class WayScore:
+class WayScore(Result):
     """How one way of foretelling did on some arrows.
 
     Attributes
@@ -52,14 +53,19 @@ class WayScore:
     """
 
     way: str
-    inside: tuple[float, ...]
+    inside: tuple[float, ...] = field(metadata=kept(json=False))
     off_pct: float | None
     log_score: float
     spread_pct: float | None = None
 
+    def to_dict(self) -> dict[str, Any]:
+        """With a key for each share."""
+        shares = zip(CHANCES, self.inside, strict=True)
+        return super().to_dict() | {f"inside_{100 * chance:.0f}": x for chance, x in shares}
+
 
 @dataclass(frozen=True)
-class Group:
+class Group(Result):
     """All arrows, or those of one kind of bow, foretold in three ways; the rules come first."""
 
     kind: str

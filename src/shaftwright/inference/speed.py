@@ -22,8 +22,8 @@ from shaftwright.inference.rig_facts import (
     stated_weight_lb,
     string_mass_gr,
 )
-from shaftwright.physics.bow.bow import GRIP_ALLOWANCE_M, DrawCurve, power_stroke_m
-from shaftwright.physics.bow.speed import (
+from shaftwright.physics.bow import GRIP_ALLOWANCE_M, DrawCurve, power_stroke_m
+from shaftwright.physics.bow_speed import (
     SpeedModel,
     typical,
     typical_energy_j,
@@ -65,7 +65,7 @@ def speed_reading(rig: Rig, own_lb: float, readings: Sequence[Chrono]) -> SpeedR
     """
     # what only a chronograph needs is loaded where one spoke: most commands start without
     from shaftwright.inference.chrono import bring
-    from shaftwright.physics.bow.fit import scale_sd
+    from shaftwright.physics.bow_fit import scale_sd
 
     brought = bring(rig, own_lb, readings)
     if brought is None:
@@ -292,7 +292,7 @@ def speed_model(rig: Rig, demand: Demand, readings: Sequence[Chrono] = ()) -> Sp
     if not readings:
         return before
     from shaftwright.inference.chrono import bring
-    from shaftwright.physics.bow.fit import scale_sd
+    from shaftwright.physics.bow_fit import scale_sd
 
     brought = bring(rig, demand.own_lb, readings)
     if brought is None:

@@ -139,7 +139,7 @@ def spine_told(mils: float, pounds: bool = False) -> str:
     """
     if not pounds:
         return fives(mils)
-    from shaftwright.physics.arrow.spine import pounds_from_mils
+    from shaftwright.physics.spine import pounds_from_mils
 
     return f"{pounds_from_mils(mils):.0f} lb"
 

@@ -41,7 +41,7 @@ from shaftwright.files.rig import rig_from
 from shaftwright.files.stock import load_stock
 from shaftwright.files.strict_yaml import LARGEST_BYTES, parse_yaml
 from shaftwright.records.builds import Builds
-from shaftwright.records.notebook import BareShaft
+from shaftwright.records.notebook import AnyEntry, BareShaft
 from shaftwright.records.rig import Rig
 from shaftwright.records.stock import Stock
 from shaftwright.rules.load import RuleBook
@@ -78,6 +78,11 @@ class Papers:
     own: RuleBook | None = None
     own_faults: tuple[Fault, ...] = ()
     own_revision: str = ABSENT
+
+    @property
+    def entries(self) -> tuple[AnyEntry, ...]:
+        """The entries of the notebook."""
+        return self.notebook.entries if self.notebook is not None else ()
 
     @property
     def key(self) -> str:
@@ -336,9 +341,9 @@ class State:
         with self._lock:
             self._futures.pop(f"answer.{papers.key}", None)
 
-    def ready(self, wait: float = READY_IN) -> Answer | None:
+    def ready(self, wait: float | None = READY_IN, papers: Papers | None = None) -> Answer | None:
         """What is worked out by now, or in a blink; begun if need be. None where there is none yet."""
-        papers = self.papers()
+        papers = papers or self.papers()
         with suppress(ShaftwrightError):
             return self.answer(papers, wait) if papers.rig is not None else None
         return None

@@ -80,15 +80,22 @@ def app_state(request: Request) -> State:
     return found
 
 
+def is_part(request: Request) -> bool:
+    """Whether the page's own script asks for a piece of a page."""
+    return request.headers.get("x-part") == "1"
+
+
 def page(
     request: Request, name: str, given: Mapping[str, Any] | None = None, status: int = 200
 ) -> HTMLResponse:
     """One template as an answer."""
     state = app_state(request)
+    papers = state.papers()
     text = templates().get_template(name).render(
         at=state.at, path=quote(request.scope["path"]), pages=PAGES, token=state.door.token,
         version=__version__, folder=state.workbook.folder.name or "workbook",
-        **{**next_given(state.ready()), **(given or {})},
+        base="bare.html" if is_part(request) else "base.html",
+        **{"papers": papers, **next_given(state.ready(papers=papers)), **(given or {})},
     )  # fmt: skip
     return HTMLResponse(text, status)
 
@@ -102,7 +109,8 @@ def said(
     request: Request, title: str, lines: Iterable[str] = (), status: int = 422
 ) -> HTMLResponse:
     """A page that only says something."""
-    return page(request, "said.html", {"title": title, "lines": list(lines)}, status)
+    given = {"papers": None, "title": title, "lines": list(lines)}
+    return page(request, "said.html", given, status)
 
 
 def next_given(answer: Answer | None) -> dict[str, Any]:
@@ -278,7 +286,7 @@ def several(folder: Path, bows: Sequence[Path], door: Door) -> Starlette:
         given = [(state.at, name, state.papers()) for name, state in states.items()]
         text = templates().get_template("bows.html").render(
             at="", path="/", pages=(), token=door.token, version=__version__, folder=folder.name,
-            now=None, bows=given,
+            now=None, papers=None, bows=given,
         )  # fmt: skip
         return HTMLResponse(text)
 

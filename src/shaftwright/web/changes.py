@@ -68,12 +68,9 @@ def rig_save(request: Request, form: Form) -> Response:
         more = {"conflict": clash, "rows": rows, "revision": clash.theirs.revision}
         return page(request, "rig.html", rig_given(papers, given, {}) | more, 409)
     then = first(form, "then")
-    noted = papers.notebook is not None and papers.notebook.entries
-    if papers.rig and noted and (what := other_of(papers.rig, checked.rig)):
+    if papers.rig and papers.entries and (what := other_of(papers.rig, checked.rig)):
         return to(request, f"/rig/why?what={what}&then={'map' if then == 'map' else ''}")
-    if then == "map":
-        return to(request, "/")
-    return to(request, "/rig?saved=1")
+    return to(request, "/" if then == "map" else "/rig?saved=1")
 
 
 def _clash_rows(papers: Papers, given: dict[str, str]) -> list[tuple[str, str, str]]:
@@ -98,9 +95,7 @@ def rig_live(request: Request, form: Form) -> Response:
     papers = state.papers()
     given = texts(form)
     checked = rig_check(given, _rig_data(papers))
-    told = ""
-    if checked.rig is not None:
-        told = _bands_told(checked.rig, papers.own)
+    told = "" if checked.rig is None else _bands_told(checked.rig, papers.own)
     stands = papers.versions["rig"].revision == given.get("revision", "")
     return JSONResponse(
         {"faults": checked.faults, "others": checked.others, "told": told, "stands": stands}
@@ -200,8 +195,7 @@ def shot_save(request: Request, form: Form) -> Response:
 
 def noted_already(papers: Papers, entry: Any) -> bool:
     """Whether the very last entry is the same: a form sent twice."""
-    entries = papers.notebook.entries if papers.notebook is not None else ()
-    return bool(entries) and entry_text(entries[-1]) == entry_text(entry)
+    return bool(papers.entries) and entry_text(papers.entries[-1]) == entry_text(entry)
 
 
 def _hits(form: Form) -> list[dict[str, str]]:
@@ -228,11 +222,8 @@ def _entry_data(
     point = papers.stock.by_name.get(build.get("point", "")) if papers.stock is not None else None
     if point is not None and point.kind == "broadhead":
         build["broadhead"] = build.pop("point")
-    data: dict[str, Any] = {
-        "kind": "bareshaft",
-        "build": build,
-        "distance": given.get("distance", "").strip(),
-    }
+    distance = given.get("distance", "").strip()
+    data: dict[str, Any] = {"kind": "bareshaft", "build": build, "distance": distance}
     data |= written(("date", "piece", "marks", "reads", "nock", "remark"))
     piece = data.get("piece", "")
     if piece.isdecimal() and len(piece) < 9:
@@ -242,8 +233,7 @@ def _entry_data(
             data[kind] = landed
     if given.get("taped"):
         data["taped"] = True
-    entries = papers.notebook.entries if papers.notebook is not None else ()
-    state = state_of(papers.rig, entries) if papers.rig is not None else None
+    state = state_of(papers.rig, papers.entries) if papers.rig is not None else None
     if state is not None:
         data["rig_state"] = state.model_dump(by_alias=True, exclude_none=True)
     return data

@@ -49,9 +49,8 @@ def _of_answer(made: Callable[[Answer, QueryParams], str | None]) -> Maker:
     """A file made from the answer to the folder as it stands; none where there is no answer."""
 
     def file(state: State, query: QueryParams) -> str | None:
-        papers = state.papers()
         with suppress(ShaftwrightError):
-            answer = state.answer(papers) if papers.rig is not None else None
+            answer = state.ready(None)
             return None if answer is None else made(answer, query)
         return None
 
@@ -166,7 +165,7 @@ def files_page(request: Request) -> Response:
         offered.append((name, told, None not in of))
     return page(
         request, "files.html",
-        {"papers": papers, "offered": offered, "kept": state.workbook.kept(), "names": FILES,
+        {"offered": offered, "kept": state.workbook.kept(), "names": FILES,
          "phone": state.door.address, "code": _code(state.door.address)},
     )  # fmt: skip
 

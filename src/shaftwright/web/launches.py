@@ -16,8 +16,8 @@ from shaftwright.answers.choose.map import Seen
 from shaftwright.errors import ShaftwrightError
 from shaftwright.render.screens.build import builds_name
 from shaftwright.web.answers import READY_IN
-from shaftwright.web.app import app_state, page, said, to
-from shaftwright.web.pages import base_of, is_part, number
+from shaftwright.web.app import app_state, is_part, page, said, to
+from shaftwright.web.pages import number
 
 if TYPE_CHECKING:
     from shaftwright.answers.launch.fit import Glance
@@ -37,9 +37,8 @@ def launch_page(request: Request) -> Response:
 def moving_page(request: Request) -> Response:
     """The same in motion, asked for on its own: it is most of the bytes, and few look at it."""
     return _launched(
-        request, "moving.html",
-        lambda what, here, found, _: {"base": base_of(request), **_moving(found, _name(here, found))},
-    )  # fmt: skip
+        request, "moving.html", lambda what, here, found, _: _moving(found, _name(here, found))
+    )
 
 
 def _launched(request: Request, template: str, given: Given) -> Response:
@@ -50,7 +49,7 @@ def _launched(request: Request, template: str, given: Given) -> Response:
         return to(request, "/")
     query = request.query_params
     waits = _PART_WAITS if is_part(request) else READY_IN
-    waiting = {"papers": papers, "told": "Launching this arrow from your bow, step by step"}
+    waiting = {"told": "Launching this arrow from your bow, step by step"}
     try:
         answer = state.answer(papers, waits)
         if answer is None:
@@ -70,8 +69,7 @@ def _launched(request: Request, template: str, given: Given) -> Response:
         return said(request, "This launch cannot be shown.", str(error).splitlines(), 200)
     if found is None:
         return page(request, "waiting.html", waiting)
-    more = given(what, here, found, noted is not None)
-    return page(request, template, {"papers": papers, **more})
+    return page(request, template, given(what, here, found, noted is not None))
 
 
 def _launch_given(what: str, here: Seen, found: Glance, shot: bool) -> dict[str, Any]:

@@ -64,7 +64,7 @@ def noted_page(request: Request) -> Response:
         ][::-1]  # fmt: skip
 
     given = {
-        "papers": papers, "done": _DONE.get(request.query_params.get("did", ""), ""),
+        "done": _DONE.get(request.query_params.get("did", ""), ""),
         "kinds": kinds(), "few": None if "all" in request.query_params else _FEW,
         "stand": rows(book.entries, book.lines) if book is not None else [],
         "out": rows(book.withdrawn, book.withdrawn_lines) if book is not None else [],
@@ -132,10 +132,9 @@ def _other(
 ) -> Response:  # fmt: skip
     if kind not in kinds():
         return said(request, "There is no such page.", (), 404)
-    papers = app_state(request).papers()
-    stock = papers.stock
+    stock = app_state(request).papers().stock
     given = {
-        "papers": papers, "kind": kind, "form": kinds()[kind], "values": values,
+        "kind": kind, "form": kinds()[kind], "values": values,
         "faults": list(faults), "items": [i.item for i in stock.items[:500]] if stock else [],
     }  # fmt: skip
     return page(request, "other.html", given, status)
@@ -155,12 +154,11 @@ def other_save(request: Request, form: Form) -> Response:
         return _other(
             request, kind, given, (str(replace(f, file="this entry")) for f in found), 422
         )
-    entries = papers.notebook.entries if papers.notebook is not None else ()
-    if found := refused(entry, papers.stock, entries):
+    if found := refused(entry, papers.stock, papers.entries):
         return _other(request, kind, given, (str(f) for f in found), 422)
     of, edits = "", list[str]()
     if isinstance(entry, Change) and papers.rig is not None:
-        of = change_of(entry, papers.rig, entries, papers.before)
+        of = change_of(entry, papers.rig, papers.entries, papers.before)
         edits = _by_label(to_edit(papers.rig, entry, of))
     with locked(state.workbook.folder):
         if not noted_already(state.papers(), entry):

@@ -15,7 +15,7 @@ from shaftwright.answers.scenario import Answer, Scenario
 from shaftwright.inference.band import Band
 from shaftwright.inference.evidence.periods import History
 from shaftwright.inference.resolve import resolve_build
-from shaftwright.measure.brace.sweep import sixteenths
+from shaftwright.measure.sweep import sixteenths
 from shaftwright.records.notebook import BraceReading, BuildSpec, Dozen
 from shaftwright.records.rig import Rig
 from shaftwright.records.stock import Stock

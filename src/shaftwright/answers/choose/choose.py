@@ -20,8 +20,8 @@ from shaftwright.inference.demand import Demand
 from shaftwright.inference.rig_facts import usual
 from shaftwright.inference.trace import spine_trace
 from shaftwright.parameters import setting
-from shaftwright.physics.arrow.spine import mils_from_pounds
 from shaftwright.physics.normal import Z95
+from shaftwright.physics.spine import mils_from_pounds
 from shaftwright.records.builds import Builds
 from shaftwright.records.stock import Stock
 from shaftwright.resources import table

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from shaftwright.answers.choose.choose import Choice
 from shaftwright.answers.scenario import Scenario
 from shaftwright.inference.band import Band
-from shaftwright.physics.arrow.spine import mils_from_pounds
+from shaftwright.physics.spine import mils_from_pounds
 from shaftwright.records.stock import shaft_facts
 from shaftwright.resources import table
 

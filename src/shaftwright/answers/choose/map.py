@@ -19,7 +19,7 @@ from shaftwright.inference.demand import Demand
 from shaftwright.inference.resolve import typical_gr_per_in
 from shaftwright.inference.rig_facts import usual
 from shaftwright.parameters import setting
-from shaftwright.physics.arrow.spine import pounds_from_mils
+from shaftwright.physics.spine import pounds_from_mils
 from shaftwright.records.builds import Builds
 from shaftwright.resources import table
 from shaftwright.units import inches

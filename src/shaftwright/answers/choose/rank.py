@@ -24,8 +24,8 @@ from shaftwright.inference.belief import Belief
 from shaftwright.inference.demand import Demand, demand_of
 from shaftwright.inference.rig_facts import SpeedReading
 from shaftwright.parameters import setting
-from shaftwright.physics.arrow.arrow import Arrow, foc_pct
-from shaftwright.physics.arrow.spine import bending_stiffness_n_m2
+from shaftwright.physics.arrow import Arrow, foc_pct
+from shaftwright.physics.spine import bending_stiffness_n_m2
 from shaftwright.records.builds import Builds, stacked
 from shaftwright.records.rig import Rig
 from shaftwright.result import Result, kept

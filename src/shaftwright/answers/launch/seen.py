@@ -12,8 +12,8 @@ from shaftwright.answers.choose.rank import arrows_of
 from shaftwright.answers.launch.rig import LaunchRig, launch_arrow, launch_rig
 from shaftwright.answers.scenario import Scenario
 from shaftwright.errors import NoAnswer
-from shaftwright.physics.arrow.arrow import balance_point_m
-from shaftwright.physics.flight.bare import BareShaft, bare_flight, fin_slope_per_rad
+from shaftwright.physics.arrow import balance_point_m
+from shaftwright.physics.bare_flight import BareShaft, bare_flight, fin_slope_per_rad
 from shaftwright.physics.launch.launch import after_exit, launch
 from shaftwright.physics.launch.parts import Launch, LaunchArrow
 from shaftwright.records.builds import Builds

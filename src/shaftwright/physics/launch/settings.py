@@ -9,7 +9,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from shaftwright.physics.bow.bow import power_stroke_m
+from shaftwright.physics.bow import power_stroke_m
 from shaftwright.physics.launch.parts import LaunchArrow, LaunchBow, LaunchSettings, Rig
 from shaftwright.resources import table
 from shaftwright.units import GRAIN_KG, INCH_M, POUND_FORCE_N

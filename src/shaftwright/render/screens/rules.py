@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from typing import Any
 
 from shaftwright.answers.launch.against_rules import Against, RuleAgainst
 from shaftwright.files.tuned import Appended
@@ -45,9 +44,10 @@ def fit_text(found: RuleFit, left_out: int = 0) -> str:
     if quiet:
         parts.append("Hardly touched by this table:\n" + bullets([", ".join(quiet)]))
     told = (
-        f"Mean chance given to what was seen: {found.agree_before:.0%} before, {found.agree_after:.0%} "
-        "after, on the rows that were fitted. Ranges are 95 %. Rules that always come together cannot be "
-        "told apart by a table. Nothing was changed: to take a fitted size, write it into the rule's "
+        f"Mean chance given to what was seen: {found.agreement.before:.0%} before, "
+        f"{found.agreement.after:.0%} after, on the rows that were fitted. Ranges are 95 %. Rules that "
+        "always come together cannot be told apart by a table. Nothing was changed: to take a fitted "
+        "size, write it into the rule's "
         "file with basis: fitted and a source."
     )
     return "\n\n".join([*parts, wrap(told)])
@@ -60,20 +60,6 @@ def _quarrels(spoken: Sequence[FittedSize]) -> str:
     if apart:
         return f"This table quarrels with: {', '.join(_name(s) for s in apart)}."
     return f"This table narrows {_counted(len(spoken), 'rule')} and contradicts none."
-
-
-def fit_dict(found: RuleFit, left_out: Sequence[str] = ()) -> dict[str, Any]:
-    """The fit as plain data."""
-    rules = [
-        {"rule": s.code, "name": s.name, "case": s.case, "unit": s.unit, "before": s.before.model_dump(),
-         "fitted": s.after.model_dump(), "doubt_left": s.doubt_left, "arrows": s.arrows}
-        for s in found.sizes
-    ]  # fmt: skip
-    return {
-        "arrows": found.arrows, "rigs": found.rigs,
-        "agreement": {"before": found.agree_before, "after": found.agree_after},
-        "rules": rules, "left_out": list(left_out), "seed": found.seed,
-    }  # fmt: skip
 
 
 def _name(size: FittedSize) -> str:
@@ -123,18 +109,6 @@ def _verdict(whole: Group) -> str:
     better = [way.way for way in others if way.log_score > ours.log_score]
     told = f"{how}: {100 * inside:.0f} in 100 lie where 80 should."
     return f"{told} But {' and '.join(better)} foretold it better." if better else told
-
-
-def score_dict(found: Sequence[Group], left_out: Sequence[str] = ()) -> dict[str, Any]:
-    """The scores as plain data."""
-    groups = [
-        {"kind": g.kind, "arrows": g.arrows, "rigs": g.rigs, "ways": [
-            {"way": w.way, **{f"inside_{100 * c:.0f}": x for c, x in zip(CHANCES, w.inside, strict=True)},
-             "off_pct": w.off_pct, "log_score": w.log_score, "spread_pct": w.spread_pct} for w in g.ways
-        ]}
-        for g in found
-    ]  # fmt: skip
-    return {"groups": groups, "left_out": list(left_out)}
 
 
 def row_text(cells: Mapping[str, str]) -> str:

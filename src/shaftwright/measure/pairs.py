@@ -10,9 +10,9 @@ from typing import Any
 
 import numpy as np
 
-from shaftwright.measure.compare.anytime import weigh, weigh_pairs
-from shaftwright.measure.compare.readings import Sorted
-from shaftwright.measure.compare.welch import (
+from shaftwright.measure.anytime import weigh, weigh_pairs
+from shaftwright.measure.readings import Sorted
+from shaftwright.measure.welch import (
     Difference,
     Plan,
     alternating,

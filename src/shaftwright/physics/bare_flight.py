@@ -23,14 +23,14 @@ from typing import Final, NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike
 
-from shaftwright.physics.arrow.arrow import (
+from shaftwright.physics.air import Air
+from shaftwright.physics.arrow import (
     Arrow,
     balance_point_m,
     moment_of_inertia_kg_m2,
     total_mass_kg,
 )
-from shaftwright.physics.flight.air import Air
-from shaftwright.physics.flight.flight import Floats
+from shaftwright.physics.flight import Floats
 
 NOSE_PER_RAD: Final = 2.0
 CROSS_FLOW: Final = 1.1

@@ -8,7 +8,8 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 from shaftwright.errors import NoAnswer
-from shaftwright.measure.compare.pairs import (
+from shaftwright.measure.frames import full
+from shaftwright.measure.pairs import (
     ALPHA,
     MOST_PAIRED_GROUPS,
     SPEED,
@@ -17,17 +18,17 @@ from shaftwright.measure.compare.pairs import (
     Pair,
     compare_pairs,
 )
-from shaftwright.measure.compare.readings import Sorted, sort_readings
-from shaftwright.measure.compare.welch import alternating, mean_of, stands_apart
-from shaftwright.measure.frames import full
+from shaftwright.measure.readings import Sorted, sort_readings
 from shaftwright.measure.sound import Levels, compare_sound
 from shaftwright.measure.use import Array, Drop, InUse, correct_speed, in_use, vacuum_drop_in
+from shaftwright.measure.welch import alternating, mean_of, stands_apart
 from shaftwright.resources import constant, measuring, spread
 from shaftwright.result import Result, kept
 from shaftwright.units import Z95, Interval
 
 if TYPE_CHECKING:
     import pandas as pd
+
 
 _NAMED_FEW = 5
 
@@ -131,7 +132,7 @@ def compare(
     -----
     `difference_fps` and `p_value` take every shot as independent and the number of shots as settled
     beforehand. The verdict trusts neither: it counts stringings and stands at every look
-    (`shaftwright.measure.compare.anytime`).
+    (`shaftwright.measure.anytime`).
     """
     frame, warnings = full(readings), list[str]()
     fields = [by] if isinstance(by, str) else list(by)

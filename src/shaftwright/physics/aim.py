@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike
 
-from shaftwright.physics.flight.flight import Floats, Shot, elevation_rad, fly
+from shaftwright.physics.flight import Floats, Shot, elevation_rad, fly
 from shaftwright.units import GRAVITY_M_S2
 
 

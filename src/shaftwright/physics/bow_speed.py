@@ -9,7 +9,7 @@ from typing import Final, NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike
 
-from shaftwright.physics.bow.bow import (
+from shaftwright.physics.bow import (
     Floats,
     Range,
     arrow_speed,

@@ -25,6 +25,7 @@ from shaftwright.units import INCH_M
 if TYPE_CHECKING:
     from scipy.interpolate import PchipInterpolator
 
+
 Floats = NDArray[np.float64]
 
 #: Draw length is told to the grip throat and so much beyond it (tables/rig_usual.csv).

@@ -11,13 +11,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shaftwright.errors import Fault, InputError, NoAnswer, nearest
-from shaftwright.measure.compare.anytime import Cells
+from shaftwright.measure.anytime import Cells
 from shaftwright.measure.frames import summed
 from shaftwright.measure.use import Array
 from shaftwright.resources import table
 
 if TYPE_CHECKING:
     import pandas as pd
+
 
 #: setup field, as archers write it -> column of the tables of readings
 FIELDS = {

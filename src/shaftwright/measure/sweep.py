@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from shaftwright.measure.brace.curve import Curve, Optimum, Part, fit_curve, optimum
+from shaftwright.measure.curve import Curve, Optimum, Part, fit_curve, optimum
 from shaftwright.measure.frames import full, summed
 from shaftwright.measure.sound import not_mixed, of_a_class, usable_levels
 from shaftwright.measure.use import Between, Rows, correct_speed
@@ -18,6 +18,7 @@ from shaftwright.units import Interval, inches
 
 if TYPE_CHECKING:
     import pandas as pd
+
 
 _PRIOR_DF = 4  # weight, in shots, of what the table says about shot-to-shot spread
 

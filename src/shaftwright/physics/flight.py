@@ -14,7 +14,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from shaftwright.physics.flight.air import Air
+from shaftwright.physics.air import Air
 from shaftwright.resources import table
 from shaftwright.units import GRAVITY_M_S2
 

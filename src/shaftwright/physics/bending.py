@@ -18,7 +18,7 @@ from typing import Final
 
 import numpy as np
 
-from shaftwright.physics.arrow.arrow import FIELDS, Arrow, Floats
+from shaftwright.physics.arrow import FIELDS, Arrow, Floats
 
 MOST_MODES: Final = 6
 _BASIS: Final = 12  # moment functions: six modes of a parallel shaft to 1e-4, three to 1e-10

@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from shaftwright.measure.compare.anytime import Cells, Evidence
+from shaftwright.measure.anytime import Cells, Evidence
 from shaftwright.measure.use import Array
 from shaftwright.resources import measuring
 from shaftwright.result import Result, kept

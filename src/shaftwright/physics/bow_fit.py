@@ -12,7 +12,7 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from shaftwright.physics.bow.bow import Floats, Range, virtual_mass_kg
+from shaftwright.physics.bow import Floats, Range, virtual_mass_kg
 from shaftwright.resources import constant
 from shaftwright.units import FOOT_POUND_J, FPS_M_S, GRAIN_KG, Z95
 
