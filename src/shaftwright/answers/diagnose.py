@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from shaftwright.answers.arrows.outlook import expect_sideways
+from shaftwright.answers.arrows.shot import Arrow
 from shaftwright.answers.plan.levers import Levers
 from shaftwright.answers.plan.result import Expect, Next
 from shaftwright.answers.plan.tune import to_go_on_from
+from shaftwright.answers.scenario import Scenario
 from shaftwright.answers.signs import (
     Cause,
     InQuestion,
@@ -22,10 +24,6 @@ from shaftwright.errors import NoAnswer
 from shaftwright.inference.band import Band, stiffness_lb
 from shaftwright.parameters import setting
 from shaftwright.result import Result, kept
-
-if TYPE_CHECKING:
-    from shaftwright.answers.arrows.shot import Arrow
-    from shaftwright.answers.scenario import Scenario
 
 
 @dataclass(frozen=True)

@@ -16,6 +16,7 @@ import click
 
 import shaftwright.bow
 from shaftwright.errors import InputError
+from shaftwright.shown import Shown
 from shaftwright.watched import watcher
 
 if TYPE_CHECKING:
@@ -27,7 +28,6 @@ if TYPE_CHECKING:
     from shaftwright.files.notebook import Notebook
     from shaftwright.records.builds import Builds
     from shaftwright.records.notebook import AnyEntry, BuildSpec
-    from shaftwright.shown import Shown
 
 F = TypeVar("F", bound=Callable[..., Any])
 PURPOSES = ("hunting", "hunting_large_game", "three_d", "target", "practice")

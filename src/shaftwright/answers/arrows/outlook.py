@@ -17,6 +17,7 @@ from shaftwright.answers.plan.result import Buy, Expect
 from shaftwright.inference.band import own_sd_lb, stiffness_lb
 from shaftwright.inference.belief import latin_hypercube
 from shaftwright.inference.demand import Demand, demand_of
+from shaftwright.inference.evidence.learn import BareBuild
 from shaftwright.inference.evidence.look import hand_sign
 from shaftwright.inference.resolve import resolve_build
 from shaftwright.inference.rig_facts import shortest_safe_length_in
@@ -27,7 +28,6 @@ from shaftwright.records.rig import Rig
 
 if TYPE_CHECKING:
     from shaftwright.answers.scenario import Scenario
-    from shaftwright.inference.evidence.learn import BareBuild
 
 Array = NDArray[np.float64]
 _SEED = 20_260_103

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -11,12 +10,8 @@ from shaftwright.answers.arrows.outlook import Outlook
 from shaftwright.answers.arrows.shot import Arrow
 from shaftwright.answers.plan.change import Case
 from shaftwright.answers.plan.result import Kind, Next
-from shaftwright.answers.plan.steps import cap
+from shaftwright.answers.plan.steps import Where, cap
 from shaftwright.parameters import setting
-
-if TYPE_CHECKING:
-    from shaftwright.answers.plan.steps import Where
-
 
 #: what moves the shafts sideways and can be set back, and the kind of that step
 _SETTABLE: dict[str, Kind] = {"plate": "plate", "plunger": "plunger", "brace": "brace"}

@@ -11,14 +11,13 @@ import numpy as np
 from shaftwright.answers.arrows.outlook import Outlook, outlooks
 from shaftwright.answers.arrows.shot import Arrow
 from shaftwright.answers.plan.result import Buy, Next
-from shaftwright.answers.plan.steps import counted, listed
+from shaftwright.answers.plan.steps import Where, counted, listed
 from shaftwright.answers.scenario import what_to_look_for
 from shaftwright.errors import NoAnswer, TooMany
 from shaftwright.parameters import setting
 from shaftwright.units import inches
 
 if TYPE_CHECKING:
-    from shaftwright.answers.plan.steps import Where
     from shaftwright.answers.shop.kit import Kit
 
 FIT = "An arrow too light or too short can break the bow: the bow maker's minimum comes first."

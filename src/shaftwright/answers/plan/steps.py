@@ -15,6 +15,7 @@ from shaftwright.answers.arrows.pieces import Piece
 from shaftwright.answers.arrows.shot import Arrow, within_in
 from shaftwright.answers.arrows.together import arrows_shot
 from shaftwright.answers.plan.result import Buy, Expect, Kind, Next, Stage, Standing
+from shaftwright.inference.evidence.periods import History
 from shaftwright.inference.rig_facts import shortest_safe_length_in
 from shaftwright.parameters import setting
 from shaftwright.records.notebook import BareShaft, Broadhead, BuildSpec, Change
@@ -22,9 +23,7 @@ from shaftwright.rules.fits import part_fits
 from shaftwright.units import distance_told, inches, offset_told
 
 if TYPE_CHECKING:
-    from shaftwright.answers.arrows.shot import Arrow
     from shaftwright.answers.scenario import Scenario
-    from shaftwright.inference.evidence.periods import History
 
 
 class Words:

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from shaftwright.answers.diagnose import Diagnosis
 from shaftwright.answers.plan.result import Expect
 from shaftwright.answers.progress import Progress, Step
+from shaftwright.inference.band import Band
 from shaftwright.render.pictures.around import in_inches, on_paper, titled
 from shaftwright.render.pictures.figure import (
     PALETTE,
@@ -29,8 +30,6 @@ from shaftwright.units import convert, distance_told, offset_told
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
-
-    from shaftwright.inference.band import Band
 
 
 Array = NDArray[np.float64]

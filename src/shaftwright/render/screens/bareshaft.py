@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from shaftwright.answers.diagnose import Diagnosis, NothingShot
 from shaftwright.answers.plan.result import Expect, Shot
 from shaftwright.inference.band import Band
 from shaftwright.records.hits import hit_told
+from shaftwright.records.notebook import AnyEntry, BuildSpec
 from shaftwright.render.words import (
     bullets,
     chances,
@@ -20,10 +21,6 @@ from shaftwright.render.words import (
     wrap,
 )
 from shaftwright.units import convert, distance_told, in_100, inches, offset_told
-
-if TYPE_CHECKING:
-    from shaftwright.records.notebook import AnyEntry, BuildSpec
-
 
 _MOST_ARROWS, _MOST_CAUSES = 6, 3
 

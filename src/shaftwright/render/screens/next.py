@@ -3,16 +3,12 @@
 from __future__ import annotations
 
 from shlex import quote
-from typing import TYPE_CHECKING
 
 from shaftwright.answers.plan.result import Expect, Shot
+from shaftwright.answers.scenario import Scenario
 from shaftwright.answers.sheet.result import Row, Sheet, Way
 from shaftwright.render.words import own_told, short, table, wrap
 from shaftwright.units import distance_told, inches, offset_told
-
-if TYPE_CHECKING:
-    from shaftwright.answers.scenario import Scenario
-
 
 _MOST_CAUTIONS = 3
 #: with one more for the files it rests on; over it, a blank line is given up
