@@ -5,6 +5,7 @@ from __future__ import annotations
 import click
 
 from shaftwright.cli import common
+from shaftwright.shown import brace
 
 
 @click.command("brace")
@@ -26,7 +27,6 @@ def command(
       shaftwright brace examples/heron_marsh/brace.notebook.yaml
     """
     from shaftwright.render.screens.brace import brace_figure
-    from shaftwright.shown import brace
 
     notebook_file, bow = common.notebook_of(given)
     found = brace(common.entries_of(notebook_file, bow), material)

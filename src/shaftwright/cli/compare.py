@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING
 import click
 
 from shaftwright.cli import common
+from shaftwright.errors import Fault, InputError
+from shaftwright.shown import compare
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -43,7 +45,6 @@ def command(
       shaftwright compare readings.csv --by string --column speed=Velocity
     """
     from shaftwright.render.screens.compare import compare_figure
-    from shaftwright.shown import compare
 
     notebook_file, bow = common.notebook_of(given, rig_file)
     found = compare(
@@ -54,7 +55,6 @@ def command(
 
 
 def _frames(file: Path, bow: common.Bow | None, columns: tuple[str, ...]) -> Frames:
-    from shaftwright.errors import Fault, InputError
 
     mapped = {}
     for pair in columns:

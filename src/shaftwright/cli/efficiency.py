@@ -5,6 +5,7 @@ from __future__ import annotations
 import click
 
 from shaftwright.cli import common
+from shaftwright.errors import Fault, InputError
 
 _MOST_MASSES = 60
 
@@ -35,7 +36,6 @@ def command(
 
 
 def _masses(text: str) -> tuple[float, ...]:
-    from shaftwright.errors import Fault, InputError
     from shaftwright.units import read_quantity
 
     parts = [part.strip() for part in text.split(",") if part.strip()]

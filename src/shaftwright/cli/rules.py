@@ -10,6 +10,7 @@ import click
 
 from shaftwright.cli import common
 from shaftwright.errors import InputError
+from shaftwright.result import plain
 
 if TYPE_CHECKING:
     from shaftwright.files.tuned import TunedArrow
@@ -214,7 +215,6 @@ def _hold_against(
     """Ask something of the rules and a table of tuned rigs; each row left out is told on stderr."""
     from shaftwright.files.bow import NONE
     from shaftwright.files.tuned import load_tuned
-    from shaftwright.result import plain
     from shaftwright.rules.own import laid_over, load_own
     from shaftwright.rules.sizes import shipped
 

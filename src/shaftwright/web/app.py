@@ -33,6 +33,7 @@ from shaftwright import __version__
 from shaftwright.errors import InputError, ShaftwrightError
 from shaftwright.files.bow import bows_in
 from shaftwright.render.page import environment
+from shaftwright.render.pictures.figure import css
 from shaftwright.render.screens.next import expect_told
 from shaftwright.render.words import own_told
 from shaftwright.units import percent
@@ -222,8 +223,6 @@ def static(request: Request) -> Response:
     """A file that belongs to the page, by a fixed list of names."""
     name = request.path_params["name"]
     if name == "figure.css":
-        from shaftwright.render.pictures.figure import css
-
         return PlainTextResponse(
             css(), media_type="text/css; charset=utf-8", headers={"cache-control": "no-cache"}
         )

@@ -13,6 +13,7 @@ from starlette.requests import Request
 from starlette.responses import JSONResponse, RedirectResponse, Response
 from starlette.routing import Route
 
+from shaftwright.answers.choose.choose import choose
 from shaftwright.answers.noting import other_of, state_of
 from shaftwright.answers.scenario import scenario
 from shaftwright.errors import InputError, ShaftwrightError
@@ -22,8 +23,9 @@ from shaftwright.files.faults import faults_of
 from shaftwright.files.notebook import append_entry, entry_text
 from shaftwright.files.strict_yaml import decoded, laid_into, parse_yaml
 from shaftwright.records.notebook import ENTRY, BareShaft
+from shaftwright.render.words import chances
 from shaftwright.rules.load import RuleBook
-from shaftwright.units import read_quantity
+from shaftwright.units import inches, read_quantity
 from shaftwright.web.answers import Papers, read_text
 from shaftwright.web.app import Form, app_state, change, first, page, said, texts, to, upload
 from shaftwright.web.forms import all_fields, entry_document, rig_check, values_of
@@ -103,9 +105,6 @@ def rig_live(request: Request, form: Form) -> Response:
 
 
 def _bands_told(rig: Any, own: RuleBook | None) -> str:
-    from shaftwright.answers.choose.choose import choose
-    from shaftwright.render.words import chances
-    from shaftwright.units import inches
 
     try:
         choice = choose(scenario(rig, own=own))

@@ -19,9 +19,11 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
 
+from shaftwright.answers.card.card import card
 from shaftwright.answers.report import report
 from shaftwright.answers.shop.shopping import Shopping, shopping
 from shaftwright.errors import InputError, ShaftwrightError
+from shaftwright.render.page import card_html, report_html
 from shaftwright.render.screens.shop import csv_text, safe_cell, shop_text
 from shaftwright.result import finite
 from shaftwright.web.answers import ON_MAP, Answer, State
@@ -86,15 +88,12 @@ def _bareshaft_json(answer: Answer, _: QueryParams) -> str | None:
 
 
 def _report_html(answer: Answer, _: QueryParams) -> str:
-    from shaftwright.render.page import report_html
 
     few = replace(answer.choice, listed=answer.choice.listed[:ON_MAP])
     return report_html(report(answer.asked, date.today(), choice=few))
 
 
 def _card_html(answer: Answer, _: QueryParams) -> str:
-    from shaftwright.answers.card.card import card
-    from shaftwright.render.page import card_html
 
     return card_html(card(answer.asked, date.today()))
 

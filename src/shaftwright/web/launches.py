@@ -14,6 +14,7 @@ from starlette.routing import Route
 
 from shaftwright.answers.choose.map import Seen
 from shaftwright.errors import ShaftwrightError
+from shaftwright.render.pictures.figure import to_svg
 from shaftwright.render.screens.build import builds_name
 from shaftwright.web.answers import READY_IN
 from shaftwright.web.app import app_state, is_part, page, said, to
@@ -105,7 +106,6 @@ def _name(here: Seen, found: Glance) -> str:
 def _frames(found: Glance, name: str) -> dict[str, Any]:
     """The strip of frames."""
     from shaftwright.render.pictures import launch
-    from shaftwright.render.pictures.figure import to_svg
 
     return {
         "strip": Markup(to_svg(launch.launch_figure(found.seen, name, alone=False))),

@@ -15,6 +15,7 @@ from shaftwright.answers.plan.steps import Where, counted, listed
 from shaftwright.answers.scenario import what_to_look_for
 from shaftwright.errors import NoAnswer, TooMany
 from shaftwright.parameters import setting
+from shaftwright.rules.sections import start_points
 from shaftwright.units import inches
 
 if TYPE_CHECKING:
@@ -31,7 +32,6 @@ def set_up(where: Where) -> Next | None:
     brace_known = isinstance(bow.brace_height_in, float)
     if hand_known and brace_known and bow.nocking_point is not None:
         return None
-    from shaftwright.rules.sections import start_points
 
     def span(low: float, high: float) -> str:
         return f"{inches(low).removesuffix(' in')} to {inches(high)}"

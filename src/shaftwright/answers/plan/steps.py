@@ -321,7 +321,6 @@ class Where:
     @cached_property
     def history(self) -> History:
         """The changes of the bow, and the periods they part."""
-        from shaftwright.inference.evidence.periods import History
 
         return History(self.scenario.rig, self.scenario.entries, self.scenario.before)
 

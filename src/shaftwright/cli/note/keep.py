@@ -19,6 +19,7 @@ from shaftwright.answers.noting import (
     tail_of,
     to_edit,
 )
+from shaftwright.answers.scenario import scenario
 from shaftwright.cli import common
 from shaftwright.cli.note import WITH_BUILD, WITH_STATE, questions
 from shaftwright.cli.note.given import (
@@ -165,7 +166,6 @@ def _answer(place: Place) -> None:
     """What comes next, now that the notebook says more."""
     if place.folder is None or place.bow is None:
         return
-    from shaftwright.answers.scenario import scenario
     from shaftwright.render.screens.next import next_text
 
     bow = place.bow

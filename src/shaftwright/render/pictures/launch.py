@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 from numpy.typing import NDArray
 
-from shaftwright.answers.launch.seen import Seen, sides
-from shaftwright.render.pictures.figure import PALETTE, plain
+from shaftwright.answers.launch.seen import Seen, sides, story
+from shaftwright.render.pictures.figure import PALETTE, axes, mark, new_figure, plain
 from shaftwright.units import inches
 
 if TYPE_CHECKING:
@@ -58,7 +58,6 @@ def rows_of(seen: Seen) -> list[int]:
 
 def told(seen: Seen, exaggeration: int) -> str:
     """What the picture shows, for readers who do not see it."""
-    from shaftwright.answers.launch.seen import story
 
     return (
         "The shaft from above, shot toward the right of the picture, the archer's left at the top, "
@@ -86,7 +85,6 @@ def launch_figure(seen: Seen, name: str, alone: bool = True) -> Figure:
 
     One that stands `alone` says itself what it shows; a page says it around the picture.
     """
-    from shaftwright.render.pictures.figure import PALETTE, axes, mark, new_figure, plain
 
     pictures, rows, forward = seen.pictures, rows_of(seen), forward_of(seen)
     left, right, height = _room(seen)
