@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from shaftwright.answers.build import dangers
 from shaftwright.answers.parts import part_length, parts_amiss
 from shaftwright.answers.scenario import Answer, Scenario
-from shaftwright.errors import Fault, InputError
+from shaftwright.errors import InputError
 from shaftwright.inference.speed import speeds_fps
 from shaftwright.physics.aim import eye_above_nock_from_point_on_m, hold_m, point_on_m
 from shaftwright.physics.air import STANDARD_TEMPERATURE_C, Air
@@ -229,7 +229,7 @@ def _eyes_m(asked: Scenario, conditions: Conditions, shot: Shot, length_m: float
                 "is no distance that an arrow of this speed reaches with the point on the mark"
             )
             value = f"{conditions.point_on_yd:g} yd"
-            raise InputError([Fault("--point-on", problem, None, "", value)])
+            raise InputError.of("--point-on", problem, None, "", value)
         return eyes
     release = asked.rig.archer.release
     low, middle, high = (

@@ -41,7 +41,7 @@ def _masses(text: str) -> tuple[float, ...]:
     parts = [part.strip() for part in text.split(",") if part.strip()]
     if not 1 <= len(parts) <= _MOST_MASSES:
         problem = f"needs 1 to {_MOST_MASSES} masses with commas between"
-        raise InputError([Fault("--masses", problem, None, "", text)])
+        raise InputError.of("--masses", problem, None, "", text)
     found, faults = [], []
     for part in parts:
         try:

@@ -70,7 +70,6 @@ def command(
       shaftwright shop examples/heron_marsh
       shaftwright shop BOW BOW2 --stock CSV --notebook FIRST.yaml --notebook -
     """
-
     named: tuple[str | None, ...] = paths or (None,)
     bows = _bows(
         named, stock_files, notebook_files, before_files, purposes, basis, changes, rules_folder

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from shaftwright.errors import Fault, InputError
+from shaftwright.errors import InputError
 from shaftwright.inference.demand import Demand
 from shaftwright.inference.rig_facts import (
     SpeedReading,
@@ -176,7 +176,7 @@ def stored_energy_j(
         past.append((own_draw, stated_weight_lb(rig)))
     if len(past) < 2 or any(lb > 0 for draw, lb in points if draw <= start - 0.25):
         problem = f"needs two points beyond brace ({start:.2f} in of draw), and no pull before it"
-        raise InputError([Fault(rig.name, problem, None, "bow.draw_weight.curve")])
+        raise InputError.of(rig.name, problem, None, "bow.draw_weight.curve")
     draws, pulls = np.array(past).T
     curve = DrawCurve(
         draws * INCH_M, pulls * POUND_FORCE_N, brace * INCH_M,

@@ -8,7 +8,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from shaftwright.errors import Fault, InputError
+from shaftwright.errors import InputError
 from shaftwright.parameters import Range
 from shaftwright.physics.launch.match import Change, moves_pct, standard_changes
 from shaftwright.physics.launch.parts import Rig
@@ -99,7 +99,7 @@ def rules_against_physics(
     known = {row["code"] for row in rows}
     missing = [rule.code for rule in book.rules if rule.code not in known]
     if missing:
-        raise InputError([Fault("physics_rules.csv", f"says nothing of {', '.join(missing)}")])
+        raise InputError.of("physics_rules.csv", f"says nothing of {', '.join(missing)}")
     by_kind = {change.change: change for change in standard_changes()}
     rules = {rule.code: rule for rule in book.rules}
     tried = [row for row in rows if row["change"]]

@@ -321,7 +321,6 @@ class Where:
     @cached_property
     def history(self) -> History:
         """The changes of the bow, and the periods they part."""
-
         return History(self.scenario.rig, self.scenario.entries, self.scenario.before)
 
     def set_times(self, name: str) -> int:

@@ -310,7 +310,6 @@ def value_told(value: Any) -> str:
     str
         Of a plunger only what is stated.
     """
-
     if isinstance(value, float | int):
         return inches(value, 32)
     if isinstance(value, str):

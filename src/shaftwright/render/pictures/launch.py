@@ -58,7 +58,6 @@ def rows_of(seen: Seen) -> list[int]:
 
 def told(seen: Seen, exaggeration: int) -> str:
     """What the picture shows, for readers who do not see it."""
-
     return (
         "The shaft from above, shot toward the right of the picture, the archer's left at the top, "
         f"the riser on the archer's {riser_of(seen)}. Sideways {exaggeration} times exaggerated. "
@@ -85,7 +84,6 @@ def launch_figure(seen: Seen, name: str, alone: bool = True) -> Figure:
 
     One that stands `alone` says itself what it shows; a page says it around the picture.
     """
-
     pictures, rows, forward = seen.pictures, rows_of(seen), forward_of(seen)
     left, right, height = _room(seen)
     factor = frames_exaggeration(seen)
