@@ -8,7 +8,7 @@ import pytest
 from scipy import stats
 
 from shaftwright.errors import NoAnswer
-from shaftwright.measure.compare import compare as measured
+from shaftwright.measure import compare as measured
 from shaftwright.measure.readings import restrings
 from shaftwright.measure.use import correct_speed, in_use, vacuum_drop_in
 from shaftwright.measure.welch import alternating

@@ -5,12 +5,11 @@ import re
 import pytest
 
 from shaftwright import parameters as reader
-from shaftwright.answers.shop.lines import ShoppingRules
 from shaftwright.errors import InputError
 from shaftwright.files.strict_yaml import load_yaml
 from shaftwright.inference.evidence.rules import EvidenceRules
 from shaftwright.resources import rules_dir
-from shaftwright.rules.sections import DiagnosisRules, Setup
+from shaftwright.rules.sections import DiagnosisRules, Setup, ShoppingRules
 
 BESIDE = {"plan": None, "matching": None, "setup": Setup, "diagnosis": DiagnosisRules,
           "evidence": EvidenceRules, "shopping": ShoppingRules}  # fmt: skip

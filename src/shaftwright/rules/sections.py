@@ -1,4 +1,4 @@
-"""Files of rules/ that are no list of rules: purposes, where to start with a bow, causes and their signs."""
+"""Files of rules/ that are no list of rules: purposes, set-up, causes and their signs, a list's small things."""
 
 import functools
 from dataclasses import dataclass
@@ -7,9 +7,9 @@ from typing import Literal, Self
 from pydantic import model_validator
 
 from shaftwright.parameters import Section, Sourced, parameters, section, setting
-from shaftwright.records.fields import Record
+from shaftwright.records.fields import Format, Record
 from shaftwright.records.rig import Rig
-from shaftwright.resources import usual
+from shaftwright.resources import table, usual
 from shaftwright.rules.schema import Choices, Code, Line, RuleName
 
 
@@ -174,3 +174,38 @@ class DiagnosisRules(Section):
 def diagnosis_rules() -> DiagnosisRules:
     """The shipped file, loaded once."""
     return section("diagnosis", DiagnosisRules)
+
+
+class Sundry(Sourced):
+    """A small thing that belongs to the list."""
+
+    name: str
+    words: tuple[str, ...]
+    quantity: int
+    when: Choices
+    why: str
+
+
+class ShoppingRules(Record):
+    """rules/shopping.yaml, its numbers aside."""
+
+    format: Format
+    strings: dict[Literal["low_stretch", "polyester"], tuple[str, ...]]
+    numbered: tuple[str, ...]
+    sundries: tuple[Sundry, ...]
+
+
+@functools.cache
+def shopping_rules() -> ShoppingRules:
+    """The shipped shopping rules, loaded once."""
+    return section("shopping", ShoppingRules)
+
+
+@functools.cache
+def usual_price(kind: str) -> float:
+    """Middle of the usual price of one pack of a kind: a stand-in for choosing, never shown as a price."""
+    for row in table("price_classes"):
+        single = kind != "shaft" or row["class"] == "single"
+        if row["item"] == kind and single:
+            return (float(row["low"]) + float(row["high"])) / 2
+    return usual_price("insert")

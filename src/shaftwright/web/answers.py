@@ -356,7 +356,7 @@ class State:
         def work() -> Glance:
             from shaftwright.answers.launch.fit import glance
 
-            return glance(answer.asked, builds, answer.asked.entries, papers.stock)
+            return glance(answer.asked, builds)
 
         found: Glance | None = self._found(f"launch.{papers.key}.{key}", work, wait)
         return found

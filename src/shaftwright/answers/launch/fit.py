@@ -217,54 +217,25 @@ class Glance:
         At the middle settings, or at the draw that fits the archer's shots best.
     stiff_share : float
         Share of draws in which it leaves as a stiff shaft does.
-    draws : int
-        How many.
     fitted_groups : int
         Groups of the archer's own shots that chose among the draws.
     """
 
     seen: Seen
     stiff_share: float
-    draws: int
     fitted_groups: int
 
 
-def glance(
-    asked: Scenario,
-    builds: Builds,
-    entries: Sequence[AnyEntry] = (),
-    stock: Stock | None = None,
-    draws: int = DRAWS,
-) -> Glance:
+def glance(asked: Scenario, builds: Builds) -> Glance:
     """Launch a build once for the picture, and a few times for the doubt about its side.
 
-    Parameters
-    ----------
-    asked : Scenario
-        The rig.
-    builds : Builds
-        Of length 1.
-    entries : sequence
-        The notebook's, in file order; bare shafts among them choose the settings.
-    stock : Stock, optional
-        For builds that the notebook names.
-    draws : int
-        How many.
-
-    Returns
-    -------
-    Glance
-
-    Raises
-    ------
-    NoAnswer
-        A rig or a build that the model cannot launch; the reason is told.
+    The notebook's bare shafts choose the settings. What cannot be launched says why.
     """
-    groups = groups_of(asked, entries, stock)
-    on = fit(asked, groups).resampled(draws) if groups else rig_of(asked, builds, draws)
+    groups = groups_of(asked, asked.entries, asked.stock)
+    on = fit(asked, groups).resampled(DRAWS) if groups else rig_of(asked, builds, DRAWS)
     one = seen(asked, builds, on)
     try:
         left = launch(one_arrow(builds), on.bow, on.settings)
     except ValueError as error:
         raise NoAnswer(f"the launch model cannot shoot this: {error}") from None
-    return Glance(one, float(np.mean(left.turn_rate_rad_s > 0)), draws, len(groups))
+    return Glance(one, float(np.mean(left.turn_rate_rad_s > 0)), len(groups))

@@ -13,12 +13,10 @@ from shaftwright.answers.scenario import Scenario
 from shaftwright.answers.shop.lines import (
     SAME_IN,
     ListLine,
-    Sundry,
     cheapest_packs,
     listed,
     pack_price,
     row_line,
-    shopping_rules,
     twin_head,
 )
 from shaftwright.parameters import setting
@@ -26,6 +24,7 @@ from shaftwright.records.notebook import AnyEntry, BuildSpec, Weigh
 from shaftwright.records.stock import Stock, StockItem
 from shaftwright.result import Result
 from shaftwright.rules.fits import cheapest, part_fits
+from shaftwright.rules.sections import Sundry, shopping_rules
 from shaftwright.units import inches
 
 

@@ -2,55 +2,16 @@
 
 from __future__ import annotations
 
-import functools
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from functools import cache
-from typing import Literal
+from functools import cache, lru_cache
 
 from shaftwright.answers.arrows.pieces import Piece
-from shaftwright.parameters import Sourced, section, setting
-from shaftwright.records.fields import Format, Record
+from shaftwright.parameters import setting
 from shaftwright.records.stock import ShaftFacts, Stock, StockItem, beginning, line_of, shaft_facts
 from shaftwright.resources import table
 from shaftwright.result import Result
-from shaftwright.rules.schema import Choices
-
-
-class Sundry(Sourced):
-    """A small thing that belongs to the list."""
-
-    name: str
-    words: tuple[str, ...]
-    quantity: int
-    when: Choices
-    why: str
-
-
-class ShoppingRules(Record):
-    """rules/shopping.yaml, its numbers aside."""
-
-    format: Format
-    strings: dict[Literal["low_stretch", "polyester"], tuple[str, ...]]
-    numbered: tuple[str, ...]
-    sundries: tuple[Sundry, ...]
-
-
-@functools.cache
-def shopping_rules() -> ShoppingRules:
-    """The shipped shopping rules, loaded once."""
-    return section("shopping", ShoppingRules)
-
-
-@functools.cache
-def usual_price(kind: str) -> float:
-    """Middle of the usual price of one pack of a kind: a stand-in for choosing, never shown as a price."""
-    for row in table("price_classes"):
-        single = kind != "shaft" or row["class"] == "single"
-        if row["item"] == kind and single:
-            return (float(row["low"]) + float(row["high"])) / 2
-    return usual_price("insert")
-
+from shaftwright.rules.sections import usual_price
 
 NOT_HERE = "not in this shop"
 
@@ -86,7 +47,7 @@ def cheapest_packs(rows: Sequence[StockItem], number: int) -> tuple[float, dict[
     return sum(pack_price(i) * packs.get(i.item, 0) for i in offers), dict(sorted(packs.items()))
 
 
-@functools.lru_cache(maxsize=4096)
+@lru_cache(maxsize=4096)
 def _cover(offers: tuple[tuple[int, int], ...], number: int) -> list[tuple[int, int, int]]:
     """For every number up to the wanted one: price in hundredths of a cent, packs, offer taken."""
     best: list[tuple[int, int, int]] = [(0, 0, -1)]
