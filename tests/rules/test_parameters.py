@@ -7,9 +7,8 @@ import pytest
 from shaftwright import parameters as reader
 from shaftwright.errors import InputError
 from shaftwright.files.strict_yaml import load_yaml
-from shaftwright.inference.evidence.rules import EvidenceRules
 from shaftwright.resources import rules_dir
-from shaftwright.rules.sections import DiagnosisRules, Setup, ShoppingRules
+from shaftwright.rules.sections import DiagnosisRules, EvidenceRules, Setup, ShoppingRules
 
 BESIDE = {"plan": None, "matching": None, "setup": Setup, "diagnosis": DiagnosisRules,
           "evidence": EvidenceRules, "shopping": ShoppingRules}  # fmt: skip

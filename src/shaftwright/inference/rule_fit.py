@@ -20,7 +20,6 @@ from shaftwright.inference.band import stiffness_lb
 from shaftwright.inference.belief import latin_hypercube, prior_belief
 from shaftwright.inference.demand import Column, Demand, demand_of
 from shaftwright.inference.evidence.look import look_at
-from shaftwright.inference.evidence.rules import evidence_rules
 from shaftwright.inference.evidence.sampler import Model, sample
 from shaftwright.inference.evidence.terms import BuildTerms, Z, build_terms
 from shaftwright.inference.resolve import resolve_build
@@ -31,6 +30,7 @@ from shaftwright.records.notebook import BareShaft
 from shaftwright.result import Result, kept
 from shaftwright.rules.evaluate import Firing
 from shaftwright.rules.load import RuleBook
+from shaftwright.rules.sections import evidence_rules
 
 Array = NDArray[np.float64]
 _FIT_SEED: Final = 20_260_103

@@ -1,4 +1,4 @@
-"""Files of rules/ that are no list of rules: purposes, set-up, causes and their signs, a list's small things."""
+"""Files of rules/ that are no list of rules: purposes, set-up, causes, what words span, a list's small things."""
 
 import functools
 from dataclasses import dataclass
@@ -8,6 +8,7 @@ from pydantic import model_validator
 
 from shaftwright.parameters import Section, Sourced, parameters, section, setting
 from shaftwright.records.fields import Format, Record
+from shaftwright.records.notebook import Reads
 from shaftwright.records.rig import Rig
 from shaftwright.resources import table, usual
 from shaftwright.rules.schema import Choices, Code, Line, RuleName
@@ -209,3 +210,49 @@ def usual_price(kind: str) -> float:
         if row["item"] == kind and single:
             return (float(row["low"]) + float(row["high"])) / 2
     return usual_price("insert")
+
+
+Edge = float | Literal["tolerance", "-tolerance"] | None
+
+
+class Word(Record):
+    """Pounds of mismatch that a word spans; an open end is null."""
+
+    low: Edge
+    high: Edge
+
+    def limits(self, tolerance_lb: float) -> tuple[float, float]:
+        """Both ends in pounds, open ones infinite."""
+        named = {"tolerance": tolerance_lb, "-tolerance": -tolerance_lb}
+        low = -float("inf") if self.low is None else named.get(str(self.low), self.low)
+        high = float("inf") if self.high is None else named.get(str(self.high), self.high)
+        return float(low), float(high)
+
+
+class WordSpans(Sourced):
+    """What archers mean by their words."""
+
+    why: str
+    spans: dict[Reads, Word]
+
+
+class Anew(Sourced):
+    """Rules whose doubt starts anew: with any change, with other limbs too, with another rig too."""
+
+    why: str
+    any_change: tuple[Code, ...]
+    limbs: tuple[Code, ...]
+    another_rig: tuple[Code, ...]
+
+
+class EvidenceRules(Section):
+    """The file, its numbers aside."""
+
+    words: WordSpans
+    anew: Anew
+
+
+@functools.cache
+def evidence_rules() -> EvidenceRules:
+    """The shipped file, loaded once."""
+    return section("evidence", EvidenceRules)

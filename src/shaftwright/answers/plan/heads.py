@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from shaftwright.answers.arrows.in_the_shop import broadhead_for
+from shaftwright.answers.arrows.makeable import broadhead_for
 from shaftwright.answers.arrows.outlook import Outlook, outlooks
 from shaftwright.answers.arrows.shot import Arrow
 from shaftwright.answers.plan.change import Case

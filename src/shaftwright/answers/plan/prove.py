@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from dataclasses import replace
 
-from shaftwright.answers.arrows.in_the_shop import shaft_like
+from shaftwright.answers.arrows.makeable import shaft_like
 from shaftwright.answers.arrows.shot import Arrow, build_key
 from shaftwright.answers.plan.change import Case
 from shaftwright.answers.plan.heads import broadheads, heads_shot

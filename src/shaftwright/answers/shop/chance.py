@@ -13,11 +13,11 @@ from numpy.typing import NDArray
 from shaftwright.answers.scenario import Scenario
 from shaftwright.inference.band import match_limits, own_sd_lb
 from shaftwright.inference.belief import Belief, drivers_of, latin_hypercube, prior_belief
-from shaftwright.inference.evidence.rules import evidence_rules
 from shaftwright.inference.own_error import DRIVERS
 from shaftwright.parameters import setting
 from shaftwright.physics.normal import quantile
 from shaftwright.records.builds import Builds
+from shaftwright.rules.sections import evidence_rules
 
 Array = NDArray[np.float64]
 Bits = NDArray[np.uint64]

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import reduce
 
-from shaftwright.answers.arrows.in_the_shop import rows_like
+from shaftwright.answers.arrows.makeable import rows_like
 from shaftwright.answers.arrows.pieces import Piece, in_hand
 from shaftwright.answers.scenario import Scenario
 from shaftwright.answers.shop.lines import (

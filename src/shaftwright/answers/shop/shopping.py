@@ -9,7 +9,7 @@ from typing import Any
 
 import numpy as np
 
-from shaftwright.answers.arrows.in_the_shop import rows_like
+from shaftwright.answers.arrows.makeable import rows_like
 from shaftwright.answers.choose.candidates import Candidates, enumerate_builds
 from shaftwright.answers.choose.rank import rank
 from shaftwright.answers.scenario import Answer, Scenario

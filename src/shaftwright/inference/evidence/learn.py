@@ -19,7 +19,6 @@ from shaftwright.inference.belief import Belief, latin_hypercube
 from shaftwright.inference.demand import Column, Demand, demand_of
 from shaftwright.inference.evidence.look import Look, look_at
 from shaftwright.inference.evidence.periods import Taken, arrange
-from shaftwright.inference.evidence.rules import evidence_rules
 from shaftwright.inference.evidence.sampler import Model, sample
 from shaftwright.inference.evidence.summary import Reading, contradictions, reading_of
 from shaftwright.inference.evidence.terms import build_terms, scatter_states, slopes
@@ -33,6 +32,7 @@ from shaftwright.records.notebook import AnyEntry, BareShaft, Broadhead, BuildSp
 from shaftwright.records.rig import Rig
 from shaftwright.records.stock import Stock
 from shaftwright.rules.load import RuleBook
+from shaftwright.rules.sections import evidence_rules
 
 Array = NDArray[np.float64]
 _FARTHEST_SCORE = 6.0

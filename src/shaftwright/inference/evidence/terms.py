@@ -16,10 +16,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shaftwright.inference.evidence.look import Look
-from shaftwright.inference.evidence.rules import evidence_rules
 from shaftwright.parameters import parameters, setting
 from shaftwright.physics import normal
 from shaftwright.records.notebook import BareShaft, Broadhead
+from shaftwright.rules.sections import evidence_rules
 
 Array = NDArray[np.float64]
 Q_REACH, Q_STEP, Q_FINE = 64.0, 0.5, 0.1
