@@ -55,21 +55,19 @@ def cautions_for(rig: Rig, purpose: str, materials: Collection[str]) -> list[Cau
     list of Caution
         In order of severity, then as written.
     """
+    found = [
+        c for c in all_cautions() if c.when == "always" or due(c.when, rig, purpose, materials)
+    ]
+    return sorted(found, key=lambda c: SEVERITIES.index(c.severity))
 
-    def holds(name: str, allowed: tuple[str, ...]) -> bool:
-        if name == "purpose":
-            return purpose in allowed
-        if name == "shaft.material":
-            return any(material in allowed for material in materials)
-        value: object = rig
-        for part in name.split("."):
-            value = getattr(value, part, None)
-        return str(value) in allowed
 
-    def due(c: Caution) -> bool:
-        return c.when == "always" or all(holds(*one) for one in c.when.items())
-
-    return sorted(filter(due, all_cautions()), key=lambda c: SEVERITIES.index(c.severity))
+def due(when: Choices, rig: Rig, purpose: str, materials: Collection[str]) -> bool:
+    """Whether all choices of rig, purpose and shafts hold under which something is due."""
+    values = {"purpose": {purpose}, "shaft.material": {*materials}}
+    return all(
+        not values.get(name, {str(rig.at(name))}).isdisjoint(allowed)
+        for name, allowed in when.items()
+    )
 
 
 def cautions_naming(field: str, value: str) -> list[Caution]:

@@ -1,4 +1,4 @@
-"""Files of rules/ that are no list of rules: purposes, set-up, causes, what words span, a list's small things."""
+"""Files of rules/ that list no rules: purposes, set-up, causes, what words span, small things to buy."""
 
 import functools
 from dataclasses import dataclass

@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
-from functools import reduce
 
 from shaftwright.answers.arrows.makeable import rows_like
 from shaftwright.answers.arrows.pieces import Piece, in_hand
@@ -23,6 +22,7 @@ from shaftwright.parameters import setting
 from shaftwright.records.notebook import AnyEntry, BuildSpec, Weigh
 from shaftwright.records.stock import Stock, StockItem
 from shaftwright.result import Result
+from shaftwright.rules.cautions import due
 from shaftwright.rules.fits import cheapest, part_fits
 from shaftwright.rules.sections import Sundry, shopping_rules
 from shaftwright.units import inches
@@ -54,7 +54,10 @@ def dozen_for(
         lines += [] if wrap is None else [listed(wrap, small, "its weight is part of the arrow")]
     lines.append(_string(scenario, stock))
     material = shaft.material if shaft is not None else "carbon"
-    lines += [_sundry(stock, s) for s in shopping_rules().sundries if _due(s, scenario, material)]
+    lines += [
+        _sundry(stock, s) for s in shopping_rules().sundries
+        if due(s.when, scenario.rig, scenario.purpose, {material or "None"})
+    ]  # fmt: skip
     return tuple(lines)
 
 
@@ -187,20 +190,6 @@ def _sundry(stock: Stock, sundry: Sundry) -> ListLine:
 def _named(item: StockItem, words: Sequence[str]) -> bool:
     told = f"{item.item} {item.note}".lower()
     return any(word in told for word in words)
-
-
-def _due(sundry: Sundry, scenario: Scenario, material: str | None) -> bool:
-    """Whether a small thing is due for this bow, purpose and shaft."""
-    own: dict[str, object] = {"purpose": scenario.purpose, "shaft.material": material}
-
-    def value(name: str) -> object:
-        thing: object = scenario.rig
-        return reduce(lambda of, part: getattr(of, part, None), name.split("."), thing)
-
-    return all(
-        str(own[name] if name in own else value(name)) in allowed
-        for name, allowed in sundry.when.items()
-    )
 
 
 def after_buying(stock: Stock, lines: Sequence[ListLine]) -> Stock:
