@@ -261,6 +261,19 @@ def offset_told(inches_off: float, units: str = "imperial") -> str:
     return inches(_nearest(inches_off, 4 if fine else 2))
 
 
+def aside_told(
+    offset_in: float, units: str = "imperial", sides: tuple[str, str] = ("left", "right")
+) -> str:
+    """How far and to which side groups lie apart, right or high positive.
+
+    Examples
+    --------
+    >>> aside_told(-3.24), aside_told(3.24, "imperial", ("low", "high"))
+    ('3 in left', '3 in high')
+    """
+    return f"{offset_told(abs(offset_in), units)} {sides[offset_in >= 0]}"
+
+
 def distance_told(yards: float, units: str = "imperial") -> str:
     """A distance to the butt in whole yards or metres.
 

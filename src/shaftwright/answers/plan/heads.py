@@ -77,7 +77,7 @@ def _heads_off(where: Where, arrow: Arrow) -> Next:
     if abs(up) > abs(side) and few and not tried_by_heads(where, up):
         return nocking_point(
             where, arrow, "prove",
-            f"True broadheads land {words.off(up)} {'low' if up < 0 else 'high'}: the nocking point.",
+            f"True broadheads land {words.up(up)}: the nocking point.",
             up,
         )  # fmt: skip
     case = Case(where, arrow, side > 0)

@@ -58,8 +58,8 @@ def prove(where: Where, arrow: Arrow) -> Next:
         up, why = arrow.up_in, ""
         if up is not None:
             why = (
-                f"The {words.shaft(spec)} is straight sideways, but lands {words.off(up)} "
-                f"{'low' if up < 0 else 'high'}: the nocking point, not the shaft."
+                f"The {words.shaft(spec)} is straight sideways, but lands {words.up(up)}: "
+                "the nocking point, not the shaft."
             )
         return nocking_point(where, arrow, "prove", why)
     ends, chance = len(arrow.fair), arrow.chance_inside

@@ -20,7 +20,7 @@ from shaftwright.inference.rig_facts import shortest_safe_length_in
 from shaftwright.parameters import setting
 from shaftwright.records.notebook import BareShaft, Broadhead, BuildSpec, Change
 from shaftwright.rules.fits import part_fits
-from shaftwright.units import distance_told, inches, offset_told
+from shaftwright.units import aside_told, distance_told, inches, offset_told
 
 if TYPE_CHECKING:
     from shaftwright.answers.scenario import Scenario
@@ -41,6 +41,10 @@ class Words:
     def off(self, inches_off: float) -> str:
         """How far apart groups lie."""
         return offset_told(abs(inches_off), self.units)
+
+    def up(self, inches_up: float) -> str:
+        """How high or low they land."""
+        return aside_told(inches_up, self.units, ("low", "high"))
 
     def side(self, stiff: bool) -> str:
         """Where a stiff or weak bare shaft lands."""

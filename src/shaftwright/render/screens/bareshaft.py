@@ -6,13 +6,12 @@ from collections.abc import Sequence
 from typing import Any
 
 from shaftwright.answers.diagnose import Diagnosis, NothingShot
-from shaftwright.answers.plan.result import Expect, Shot
+from shaftwright.answers.plan.result import Shot
 from shaftwright.inference.band import Band
 from shaftwright.records.hits import hit_told
 from shaftwright.records.notebook import AnyEntry, BuildSpec
 from shaftwright.render.words import (
     bullets,
-    chances,
     clean,
     own_told,
     short,
@@ -20,7 +19,7 @@ from shaftwright.render.words import (
     table,
     wrap,
 )
-from shaftwright.units import convert, distance_told, in_100, inches, offset_told
+from shaftwright.units import aside_told, convert, distance_told, in_100, inches
 
 _MOST_ARROWS, _MOST_CAUSES = 6, 3
 
@@ -54,10 +53,7 @@ def _row(shot: Shot, units: str) -> list[str]:
     setting = "" if shot.setting == "now" else f", {shot.setting}"
     point = f", {shot.point}" if shot.point else ""
     name = f"  {short(shot.shaft, 18)} {inches(shot.length_in, 32)}{point}{setting}"
-    lands = "in words"
-    if shot.offset_in is not None:
-        side = "right" if shot.offset_in > 0 else "left"
-        lands = f"{offset_told(abs(shot.offset_in), units)} {side}"
+    lands = "in words" if shot.offset_in is None else aside_told(shot.offset_in, units)
     told = {"contact": f"{shot.reads}, marks", "outside": shot.reads, "dangerous": "not to be shot"}
     return [short(name, 38), str(shot.groups), lands, told.get(shot.standing, shot.standing)]
 
@@ -99,25 +95,6 @@ def _bands(before: Band | None, after: Band, pounds: bool) -> str:
             best, stiff, weak = (spine_told(x, pounds) for x in (band.mid, band.low, band.high))
             lines.append(f"  {name:<17}{best:<6} ({stiff} to {weak})")
     return "\n".join(lines)
-
-
-def expect_told(expect: Expect) -> str:
-    """Where the next bare centre should lie.
-
-    Examples
-    --------
-    >>> expect_told(Expect("sideways", -3.24, 1.6, 0.8))
-    'between 3 in left and 1 1/2 in right of the fletched one (4 chances in 5)'
-    >>> expect_told(Expect("vertical", -3.24, 1.6, 0.8))
-    'between 3 in low and 1 1/2 in high of the fletched one (4 chances in 5)'
-    """
-    less, more = ("low", "high") if expect.axis == "vertical" else ("left", "right")
-
-    def place(x: float) -> str:
-        return f"{offset_told(abs(x))} {less if x < 0 else more}"
-
-    ends = f"{place(expect.low_in)} and {place(expect.high_in)}"
-    return f"between {ends} of the fletched one ({chances(expect.chance)})"
 
 
 _UNITS = {"speed": " fps", "arrow_mass": " gr", "level": " dB", "background": " dB", "mass": " gr",

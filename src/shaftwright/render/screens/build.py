@@ -126,10 +126,7 @@ def flight_text(flown: Flight, full: bool = False) -> str:
         _rows(flown, full),
         "\n".join(wrap(line) for line in [*_aim(flown), prove]),
     ]
-    own = [w for w in (*flown.amiss, *flown.warnings) if w not in asked.warnings]
-    if own:
-        parts.append(bullets(own, "! "))
-    return "\n\n".join([*parts, closing(asked, full=full)])
+    return "\n\n".join([*parts, closing(asked, full, (*flown.amiss, *flown.warnings))])
 
 
 def _conditions(flown: Flight, full: bool) -> str:

@@ -19,10 +19,8 @@ def launch_text(found: Launched, full: bool = False) -> str:
     name = wrap(f"{builds_name(found.seen.builds)} on {asked.rig.name}")
     parts = [opening(asked), *danger_first(found.dangers)]
     if full:
-        own = [warning for warning in found.warnings if warning not in asked.warnings]
         parts += [name + "\n" + wrap(_verdict(found)), *_everything(found), _doubt(found)]
-        parts += [bullets(own, "! ")] if own else []
-        return "\n\n".join([*parts, closing(asked, full=True)])
+        return "\n\n".join([*parts, closing(asked, True, found.warnings)])
     rules = f"It names no spine to buy: the rules say {fives(found.by_rules.mid)}."
     lines = [_verdict(found), _touches(found.seen), _bare(found), rules]
     parts += ["\n".join([name, *map(wrap, lines)]), _effects(found)]

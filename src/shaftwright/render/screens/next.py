@@ -8,7 +8,7 @@ from shaftwright.answers.plan.result import Expect, Shot
 from shaftwright.answers.scenario import Scenario
 from shaftwright.answers.sheet.result import Row, Sheet, Way
 from shaftwright.render.words import own_told, short, table, wrap
-from shaftwright.units import distance_told, inches, offset_told
+from shaftwright.units import aside_told, distance_told, inches, offset_told
 
 _MOST_CAUTIONS = 3
 #: with one more for the files it rests on; over it, a blank line is given up
@@ -87,10 +87,8 @@ def landed(offset_in: float | None, units: str) -> str:
     """Where the bare ones of an arrow landed from the fletched."""
     if offset_in is None:
         return "-"
-    told = offset_told(abs(offset_in), units)
-    if told.startswith("0 "):
-        return "level"
-    return f"{told} {'right' if offset_in > 0 else 'left'}"
+    told = aside_told(offset_in, units)
+    return "level" if told.startswith("0 ") else told
 
 
 #: beyond the last line
