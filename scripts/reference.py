@@ -21,7 +21,7 @@ import yaml
 from pydantic import BaseModel
 
 import shaftwright
-from shaftwright import bow, shown
+from shaftwright import bow, readings, shown
 from shaftwright.cli.main import cli
 from shaftwright.records import notebook, rig, stock
 from shaftwright.rules.facts import FACTS
@@ -228,8 +228,8 @@ def python() -> str:
             if inspect.isfunction(what) and not name.startswith("_") and what.__doc__:
                 parts.append(described(f"{owner.__name__}.{name}", what))
     parts.append("## Readings without a bow\n")
-    parts += [described(f"shaftwright.shown.{one.__name__}", one)
-              for one in (shown.compare, shown.brace)]  # fmt: skip
+    parts += [described(f"shaftwright.readings.{one.__name__}", one)
+              for one in (readings.compare, readings.brace)]  # fmt: skip
     return "\n".join(parts)
 
 

@@ -194,13 +194,13 @@ class Bow(Opened):
         '7'
         """
         from shaftwright.measure.frames import frames
-        from shaftwright.shown import compare
+        from shaftwright.readings import compare
 
         return compare(frames(self.entries), by, distance_yd, self.scenario)
 
     def brace(self, material: str | None = None) -> Shown[Brace]:
         """Where the bow is quiet and where it is fast, and whether its string has settled."""
-        from shaftwright.shown import brace
+        from shaftwright.readings import brace
 
         return brace(self.entries, material, self.scenario)
 

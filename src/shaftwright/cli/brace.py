@@ -5,7 +5,7 @@ from __future__ import annotations
 import click
 
 from shaftwright.cli import common
-from shaftwright.shown import brace
+from shaftwright.readings import brace
 
 
 @click.command("brace")

@@ -8,7 +8,7 @@ import click
 
 from shaftwright.cli import common
 from shaftwright.errors import InputError
-from shaftwright.shown import compare
+from shaftwright.readings import compare
 
 if TYPE_CHECKING:
     from pathlib import Path
