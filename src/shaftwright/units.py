@@ -86,7 +86,8 @@ class Interval:
 
     def scaled(self, factor: float) -> Interval:
         """The same doubt about a quantity `factor` times as large."""
-        return Interval(self.mid * factor, self.low * factor, self.high * factor)
+        ends = (self.low * factor, self.high * factor)
+        return Interval(self.mid * factor, *(ends if factor >= 0 else ends[::-1]))
 
 
 _NUMBER = r"[+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d{1,3})?"

@@ -164,13 +164,13 @@ def efficiency(asked: Scenario, masses_gr: Sequence[float] = ()) -> Efficiency:
     settled = found.source != "usual"
     curve = tuple(_predictions(usual, own_lb, masses, found))
     return Efficiency(
-        asked, found.source, _scaled(found.energy, FOOT_POUND_J), _scaled(found.virtual, GRAIN_KG), shots,
+        asked, found.source, found.energy.scaled(1 / FOOT_POUND_J), found.virtual.scaled(1 / GRAIN_KG), shots,
         tuple(p for p in curve if p.mass_gr in wanted), curve,
-        None if stored is None else _scaled(_normal(*stored), FOOT_POUND_J), "" if settled else step,
+        None if stored is None else _normal(*stored).scaled(1 / FOOT_POUND_J), "" if settled else step,
         tuple(dict.fromkeys(warnings)), settled,
         Usual(
-            _scaled(_normal(usual.energy_j, usual.energy_sd_j), FOOT_POUND_J),
-            _scaled(_virtual(usual), GRAIN_KG),
+            _normal(usual.energy_j, usual.energy_sd_j).scaled(1 / FOOT_POUND_J),
+            _virtual(usual).scaled(1 / GRAIN_KG),
         ),
         found.left_open_gr,
     )  # fmt: skip
@@ -200,10 +200,6 @@ def _masses(shots: Sequence[Shot], floor_gr: float) -> list[float]:
 
 def _normal(mean: float, sd: float) -> Interval:
     return Interval(mean, mean - Z95 * sd, mean + Z95 * sd)
-
-
-def _scaled(span: Interval, unit: float) -> Interval:
-    return Interval(span.mid / unit, span.low / unit, span.high / unit)
 
 
 def _spread(span: Sequence[ArrayLike]) -> Interval:
@@ -341,7 +337,7 @@ def _predictions(
     for i, mass in enumerate(masses.tolist()):
         kg = mass * GRAIN_KG
         speed, other = (
-            _scaled(_spread([v[i] for v in of]), FPS_M_S) for of in (found.speeds, usually)
+            _spread([v[i] for v in of]).scaled(1 / FPS_M_S) for of in (found.speeds, usually)
         )
         yield Prediction(
             mass, speed, kg * (speed.mid * FPS_M_S) ** 2 / 2 / FOOT_POUND_J, mass / own_lb, other,

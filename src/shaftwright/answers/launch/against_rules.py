@@ -136,7 +136,10 @@ def _compared(
     one = Range(value=1, low=1, high=1)
     span = one if rule is None else rule.range_for(row["case"] or None)
     assert span is not None
-    trade, found = _scaled(span, per_unit), {k: v[np.isfinite(v)] for k, v in moved.items()}
+    trade, found = (
+        Interval(span.value, span.low, span.high).scaled(per_unit),
+        {k: v[np.isfinite(v)] for k, v in moved.items()},
+    )
     told = {k: v for k, v in found.items() if v.size > _LEAST * moved[k].size}
     # each law counts alike, whatever the number of its answers
     pct = np.ravel([np.quantile(v, _EVENLY) for v in told.values()])
@@ -196,8 +199,3 @@ def _amount(counts: str, rule: Rule, book: RuleBook, change: Change, rig: Rig) -
         fps: Array = np.asarray(gained / FPS_M_S, float).ravel()
         return fps
     return np.full(np.size(bow.draw_force_n), float(counts))
-
-
-def _scaled(span: Range, by: float) -> Interval:
-    ends = (span.low * by, span.high * by)
-    return Interval(span.value * by, min(ends), max(ends))

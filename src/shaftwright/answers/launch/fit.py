@@ -17,7 +17,7 @@ from shaftwright.inference.evidence.look import hand_sign, into_bow
 from shaftwright.inference.resolve import resolve_build
 from shaftwright.parameters import setting
 from shaftwright.physics.launch.launch import launch, launch_each
-from shaftwright.records.builds import Builds
+from shaftwright.records.builds import Builds, bare_of
 from shaftwright.records.notebook import AnyEntry, BareShaft, Change
 from shaftwright.records.stock import Stock
 from shaftwright.resources import constant
@@ -119,15 +119,8 @@ def groups_of(
             / _AT_YD
         )
         away = sign * float(bare.mean() - fletched.mean())
-        found.append(Group(builds if entry.taped else untaped(builds), entry.distance_yd, away, sd))
+        found.append(Group(bare_of(builds, entry.taped), entry.distance_yd, away, sd))
     return tuple(found)
-
-
-def untaped(builds: Builds) -> Builds:
-    """The bare builds without the mass of fletching and wrap."""
-    return replace(
-        builds, tail_gr=builds.tail_gr - builds.fletching_gr, fletching_gr=0 * builds.fletching_gr
-    )
 
 
 def offsets_of(on: LaunchRig, builds: Sequence[Builds], distances_yd: Sequence[float]) -> Array:

@@ -51,9 +51,7 @@ class Side:
 
     def turned(self, spread: Interval) -> Interval:
         """A range of such values; its ends change places for a left-handed archer."""
-        if self.sign > 0:
-            return spread
-        return Interval(-spread.mid, -spread.high, -spread.low)
+        return spread.scaled(self.sign)
 
 
 @dataclass(frozen=True)

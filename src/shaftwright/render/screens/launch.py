@@ -170,10 +170,7 @@ def _moved(offset: float, units: str, digits: int) -> str:
 
 def _offset(inches_off: Interval, units: str) -> Interval:
     """An offset in the archer's own unit."""
-    if units != "metric":
-        return inches_off
-    ends = (inches_off.mid, inches_off.low, inches_off.high)
-    return Interval(*(convert(end, "in", "cm") for end in ends))
+    return inches_off.scaled(convert(1, "in", _UNITS[units]))
 
 
 def _bare(found: Launched) -> str:
