@@ -23,7 +23,7 @@ from shaftwright.files.faults import validated
 from shaftwright.files.notebook import Notebook
 from shaftwright.files.stock import load_stock
 from shaftwright.files.strict_yaml import Document, read_text
-from shaftwright.records.hits import read_hit
+from shaftwright.records.fields import read_hit
 from shaftwright.records.notebook import ENTRY, AnyEntry
 from shaftwright.records.rig import Rig
 from shaftwright.records.stock import Stock

@@ -20,8 +20,7 @@ from shaftwright.answers.noting import (
 )
 from shaftwright.cli.note.given import Place, arrow_next, read_date, read_masses
 from shaftwright.errors import Fault, InputError, did_you_mean, echo, printable
-from shaftwright.records.fields import Distance, PartMass, ShaftLength
-from shaftwright.records.hits import Hit, read_hits
+from shaftwright.records.fields import Distance, Hit, PartMass, ShaftLength, read_hits
 from shaftwright.records.notebook import (
     AnyEntry,
     BareShaft,

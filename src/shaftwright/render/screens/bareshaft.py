@@ -8,7 +8,7 @@ from typing import Any
 from shaftwright.answers.diagnose import Diagnosis, NothingShot
 from shaftwright.answers.plan.result import Shot
 from shaftwright.inference.band import Band
-from shaftwright.records.hits import hit_told
+from shaftwright.records.fields import hit_told
 from shaftwright.records.notebook import AnyEntry, BuildSpec
 from shaftwright.render.words import (
     bullets,
