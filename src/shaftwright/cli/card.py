@@ -29,8 +29,5 @@ def command(
       shaftwright card examples/heron_marsh --json > card.json
     """
     made = bow.card(common.build_spec(build), day, last_file)
-    if html_file is not None:
-        from shaftwright.render.page import card_html
-
-        common.write(html_file, card_html(made.result), "card")
+    common.write_page(html_file, "card", made.result)
     return common.shown(made, full)

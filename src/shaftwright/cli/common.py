@@ -119,6 +119,14 @@ def write(path: str, written: str | bytes, kind: Kind) -> None:
     write_output(path, written, kind, click.get_current_context().meta[_FORCE])
 
 
+def write_page(html_file: str | None, kind: Kind, found: Any) -> None:
+    """Write the page of an answer to the file of a `page_option`, where one was asked for."""
+    if html_file is not None:
+        from shaftwright.render import page
+
+        write(html_file, getattr(page, f"{kind}_html")(found), kind)
+
+
 def write_picture(plot_file: str | None, figure: Callable[[], Figure]) -> None:
     """Draw a picture and write it to the file of a `plot_option`, where one was asked for."""
     if plot_file is not None:

@@ -31,10 +31,7 @@ def command(
     if html_file is None and not common.as_json():
         raise click.UsageError("needs --html FILE to write, or --json")
     told = bow.report(day, top=top, arrows=arrows)
-    if html_file is not None:
-        from shaftwright.render.page import report_html
-
-        common.write(html_file, report_html(told.result), "report")
+    common.write_page(html_file, "report", told.result)
     return (
         lambda: told.result.to_dict() | {"html": html_file},
         lambda: f"{told}\nWrote {html_file}.",

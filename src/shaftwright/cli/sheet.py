@@ -24,8 +24,5 @@ def command(bow: common.Bow, bring: tuple[str, ...], html_file: str | None) -> c
       shaftwright sheet examples/heron_marsh --bring MARSH-400 --bring MARSH-500 --html sheet.html
     """
     made = bow.sheet(bring)
-    if html_file is not None:
-        from shaftwright.render.page import sheet_html
-
-        common.write(html_file, sheet_html(made.result), "sheet")
+    common.write_page(html_file, "sheet", made.result)
     return common.shown(made, False)

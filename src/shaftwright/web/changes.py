@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import replace
 from importlib.resources import files
 from itertools import zip_longest
@@ -28,7 +27,7 @@ from shaftwright.rules.load import RuleBook
 from shaftwright.units import inches, read_quantity
 from shaftwright.web.answers import Papers, read_text
 from shaftwright.web.app import Form, app_state, change, first, page, said, texts, to, upload
-from shaftwright.web.forms import all_fields, entry_document, rig_check, values_of
+from shaftwright.web.forms import all_fields, entry_document, plain_entry, rig_check, values_of
 from shaftwright.web.pages import rig_given, shots_given
 from shaftwright.web.workbook import FILES, Conflict, What
 
@@ -211,22 +210,16 @@ def _entry_data(
     given: dict[str, str], hits: list[dict[str, str]], papers: Papers
 ) -> dict[str, Any]:
     """A form as the plain data of a bare-shaft entry; what is wrong stays for the check to find."""
-
-    def written(names: Iterable[str], before: str = "") -> dict[str, Any]:
-        return {name: text for name in names if (text := given.get(before + name, "").strip())}
-
-    by_numbers = given.get("by") == "numbers"
-    parts = ("spine", "gr_per_in", "front", "tail") if by_numbers else ("shaft", "point", "insert")
-    build = written((*parts, "length"), "build.")
+    parts: tuple[str, ...] = ("shaft", "point", "insert", "length")
+    if given.get("by") == "numbers":
+        parts = ("spine", "gr_per_in", "front", "tail", "length")
+    build = plain_entry({name: given.get(f"build.{name}", "") for name in parts})
     point = papers.stock.by_name.get(build.get("point", "")) if papers.stock is not None else None
     if point is not None and point.kind == "broadhead":
         build["broadhead"] = build.pop("point")
-    distance = given.get("distance", "").strip()
-    data: dict[str, Any] = {"kind": "bareshaft", "build": build, "distance": distance}
-    data |= written(("date", "piece", "marks", "reads", "nock", "remark"))
-    piece = data.get("piece", "")
-    if piece.isdecimal() and len(piece) < 9:
-        data["piece"] = int(piece)
+    data: dict[str, Any] = {"kind": "bareshaft", "build": build, "distance": ""}
+    asked = ("distance", "date", "piece", "marks", "reads", "nock", "remark")
+    data |= plain_entry({name: given.get(name, "") for name in asked}, ("piece",))
     for kind in ("fletched", "bare"):
         if landed := [_hit(hit) for hit in hits if hit["kind"] == kind]:
             data[kind] = landed

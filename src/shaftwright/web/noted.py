@@ -23,7 +23,7 @@ from shaftwright.render.screens.next import landed
 from shaftwright.web.answers import read_text
 from shaftwright.web.app import Form, app_state, change, first, page, said, texts, to
 from shaftwright.web.changes import noted_already
-from shaftwright.web.forms import all_fields, entry_document, kinds
+from shaftwright.web.forms import all_fields, entry_document, kinds, plain_entry
 from shaftwright.web.workbook import FILES
 
 #: a line that goes on
@@ -172,18 +172,12 @@ def other_save(request: Request, form: Form) -> Response:
 
 def _data(kind: str, given: dict[str, str]) -> dict[str, Any]:
     """A form as plain data of an entry; `now.` names what the bow is after a change."""
-    filled = {
-        f.field: text for f in kinds()[kind].fields if (text := given.get(f.field, "").strip())
-    }
-    data: dict[str, Any] = {"kind": kind}
-    data |= {name: text for name, text in filled.items() if not name.startswith("now.")}
-    for field in kinds()[kind].fields:
-        text = data.get(field.field, "")
-        if field.kind == "number" and text.isdecimal() and len(text) < 9:
-            data[field.field] = int(text)
-    data |= {name: text for name in ("date", "remark") if (text := given.get(name, "").strip())}
+    fields = kinds()[kind].fields
+    asked = {name: given.get(name, "") for name in (*(f.field for f in fields), "date", "remark")}
+    filled = plain_entry(asked, (f.field for f in fields if f.kind == "number"))
     now = {name[4:]: text for name, text in filled.items() if name.startswith("now.")}
-    return data | ({"rig_state": now} if now else {})
+    data = {name: text for name, text in filled.items() if not name.startswith("now.")}
+    return {"kind": kind} | data | ({"rig_state": now} if now else {})
 
 
 def _by_label(fields: Iterable[str]) -> list[str]:
