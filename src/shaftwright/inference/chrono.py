@@ -12,7 +12,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from statistics import median
-from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,12 +19,10 @@ from numpy.typing import NDArray
 from shaftwright.inference.rig_facts import brace_height_in, usual
 from shaftwright.physics.bow import power_stroke_m, speed_at_brace, speed_at_stroke
 from shaftwright.physics.bow_fit import grouped, pooled_spread
+from shaftwright.records.notebook import AnyEntry, Change, Chrono
 from shaftwright.records.rig import Rig
 from shaftwright.resources import constant
 from shaftwright.units import FPS_M_S, GRAIN_KG, INCH_M, YARD_M, Z95
-
-if TYPE_CHECKING:
-    from shaftwright.records.notebook import AnyEntry, Chrono
 
 Array = NDArray[np.float64]
 
@@ -60,8 +57,6 @@ def left_out(entries: Sequence[AnyEntry]) -> tuple[str, ...]:
     tuple of str
         Empty when every reading is used.
     """
-    from shaftwright.records.notebook import Chrono
-
     recent = _since_change(entries)
     weighed = [r for r in recent if r.arrow_mass_gr is not None]
     used = chrono_now(entries)
@@ -83,7 +78,6 @@ def string_of(reading: Chrono) -> str | None:
 
 
 def _since_change(entries: Sequence[AnyEntry]) -> list[Chrono]:
-    from shaftwright.records.notebook import Change, Chrono
 
     changes = [i for i, entry in enumerate(entries) if isinstance(entry, Change)]
     start = changes[-1] + 1 if changes else 0

@@ -30,13 +30,13 @@ from shaftwright.physics.bow_speed import (
     typical_speed_fps,
     typical_virtual_kg,
 )
+from shaftwright.records.notebook import Chrono
 from shaftwright.records.rig import Rig
 from shaftwright.resources import constant, interval
 from shaftwright.units import FOOT_POUND_J, FPS_M_S, GRAIN_KG, INCH_M, POUND_FORCE_N, Z95, Interval
 
 if TYPE_CHECKING:
     from shaftwright.inference.chrono import Brought
-    from shaftwright.records.notebook import Chrono
 
 Array = NDArray[np.float64]
 

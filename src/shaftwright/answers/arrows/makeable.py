@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from shaftwright.answers.arrows.outlook import Idea, Outlook, outlooks
 from shaftwright.answers.arrows.pieces import Piece
+from shaftwright.answers.arrows.shot import Arrow
 from shaftwright.answers.choose.candidates import enumerate_builds
 from shaftwright.answers.choose.rank import hard_floor_gr_per_lb
 from shaftwright.answers.plan.result import Buy
@@ -25,7 +26,6 @@ from shaftwright.records.stock import Stock, StockItem, line_of, shaft_facts
 from shaftwright.rules.fits import part_fits
 
 if TYPE_CHECKING:
-    from shaftwright.answers.arrows.shot import Arrow
     from shaftwright.answers.plan.steps import Where
     from shaftwright.answers.scenario import Scenario
 

@@ -14,6 +14,7 @@ from shaftwright.answers.scenario import Scenario
 from shaftwright.errors import InputError
 from shaftwright.inference.resolve import resolve_build
 from shaftwright.inference.speed import speeds_fps
+from shaftwright.records.notebook import BareShaft
 from shaftwright.result import Result, kept
 from shaftwright.units import Interval, in_100
 
@@ -194,7 +195,6 @@ def _planned_build(asked: Scenario) -> ListedBuild | None:
     """The plan's arrow looked at by itself; None where nothing says what its parts are."""
     from shaftwright.answers.build import listed_alone
     from shaftwright.answers.parts import of_parts
-    from shaftwright.records.notebook import BareShaft
 
     then, stock = asked.plan.next, asked.stock
     try:

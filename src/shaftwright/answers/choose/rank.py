@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 from functools import cached_property
-from typing import TYPE_CHECKING, Final, NamedTuple
+from typing import Final, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from shaftwright.answers.choose.candidates import Candidates, Rejection
+from shaftwright.answers.scenario import Scenario
 from shaftwright.inference.band import (
     chance_between,
     chance_match,
@@ -33,9 +34,6 @@ from shaftwright.rules.evaluate import interpolate
 from shaftwright.rules.load import RuleBook
 from shaftwright.rules.sections import MassFloor, PurposeRule, purposes
 from shaftwright.units import GRAIN_KG, INCH_M
-
-if TYPE_CHECKING:
-    from shaftwright.answers.scenario import Scenario
 
 Array = NDArray[np.float64]
 #: builds whose demand is worked out together

@@ -336,8 +336,6 @@ class Where:
     @cached_property
     def asked_about(self) -> tuple[str, ...]:
         """What was changed in free text that says nothing known."""
-        if not self.scenario.entries:  # an answer without a notebook does not load its records
-            return ()
         history = self.history
         return tuple(
             c.what for i, c, kind in history.changes
