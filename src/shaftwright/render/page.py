@@ -194,8 +194,8 @@ def report_html(told: Report) -> str:
         far=distance_told(20, units), found=found, causes=_causes(told), basis_words=basis_words,
         target=target_view(found, "target") if found is not None else None,
         progress=progress_figure(told.progress) if told.progress is not None else None,
-        band_figure=band_figure(told.bands, "band"), map_figure=map_figure(told.map, "map"),
-        ladder_figure=ladder_figure(told.ladder, "ladder"), lists=_lists(told),
+        band_figure=band_figure(told.bands), map_figure=map_figure(told.map),
+        ladder_figure=ladder_figure(told.ladder), lists=_lists(told),
         proved=[*done_words(told.card), *broadhead_words(told.card)], facts_of=facts_of(told.card),
         cautions=gravest_first, own=own_told(asked),
     )  # fmt: skip

@@ -30,16 +30,16 @@ def in_inches(ax: Axes, which: str = "x", most: int = 8) -> None:
     )
 
 
-def titled(figure: Figure, words: str, lines: int = 4) -> None:
-    """Write over a picture what it says, as many lines as that takes, `lines` at most."""
-    told = textwrap.wrap(plain(words, 62 * lines), 56, max_lines=lines, placeholder=" \u2026")
+def titled(figure: Figure, words: str) -> None:
+    """Write over a picture what it says, as many lines as that takes, four at most."""
+    told = textwrap.wrap(plain(words, 248), 56, max_lines=4, placeholder=" \u2026")
     figure.suptitle("\n".join(told), x=0.02, ha="left", fontsize=9.5, color=PALETTE["ink"])
 
 
-def on_paper(alpha: float = 0.8) -> dict[str, Any]:
+def on_paper() -> dict[str, Any]:
     """What words stand on so that no line strikes through them: `bbox` of a text."""
     return {
-        "boxstyle": "square,pad=0.12", "facecolor": PALETTE["paper"], "edgecolor": "none", "alpha": alpha,
+        "boxstyle": "square,pad=0.12", "facecolor": PALETTE["paper"], "edgecolor": "none", "alpha": 0.8,
     }  # fmt: skip
 
 

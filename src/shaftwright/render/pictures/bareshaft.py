@@ -152,7 +152,7 @@ class _Row(NamedTuple):
     band: Band
 
 
-def progress_figure(told: Progress, figure_id: str = "progress") -> Figure:
+def progress_figure(told: Progress) -> Figure:
     """Draw a tuning downwards, to be written by `to_svg` or `picture_bytes`."""
     rows = _rows(told)
     chance = chances(told.before.chance)
@@ -161,7 +161,7 @@ def progress_figure(told: Progress, figure_id: str = "progress") -> Figure:
         for row in rows
     )
     figure = new_figure(
-        figure_id, "The progress of the tuning",
+        "progress", "The progress of the tuning",
         f"End by end, where the bare centre lay from the fletched at 20 yd, and the spines that suit then, "
         f"{chance}. {spoken}.", 1.5 + _ROW_IN * len(rows),
     )  # fmt: skip

@@ -23,24 +23,11 @@ _TALL = 0.72
 _SOLD = 0.36
 
 
-def band_figure(drawn: BandCurves, figure_id: str = "band") -> Figure:
-    """Draw the bands, one row each, stiff on the left.
-
-    Parameters
-    ----------
-    drawn : BandCurves
-        From `shaftwright.answers.choose.density.band_curves`.
-    figure_id : str
-        Id in the page.
-
-    Returns
-    -------
-    matplotlib.figure.Figure
-        To be written by `to_svg` or `save`.
-    """
+def band_figure(drawn: BandCurves) -> Figure:
+    """Draw the bands, one row each, stiff on the left."""
     rows, below = len(drawn.curves), 0.22 + _SOLD * len(drawn.sizes)
     figure = new_figure(
-        figure_id, "Spine band with its doubt", _told(drawn), 1.15 + 0.95 * (rows + below)
+        "band", "Spine band with its doubt", _told(drawn), 1.15 + 0.95 * (rows + below)
     )
     unit = "pounds, as wood is marked" if drawn.in_pounds else "thousandths of an inch"
     ax = axes(figure, x=f"static spine ({unit})")
@@ -146,25 +133,12 @@ def _told(drawn: BandCurves) -> str:
 _HALF = 0.30
 
 
-def ladder_figure(drawn: Ladder, figure_id: str = "ladder") -> Figure:
-    """Draw the ladder, from the draw weight at the top down to what bow and archer want.
-
-    Parameters
-    ----------
-    drawn : Ladder
-        From `shaftwright.answers.choose.choose.ladder_of`.
-    figure_id : str
-        Id in the page.
-
-    Returns
-    -------
-    matplotlib.figure.Figure
-        To be written by `to_svg` or `save`.
-    """
+def ladder_figure(drawn: Ladder) -> Figure:
+    """Draw the ladder, from the draw weight at the top down to what bow and archer want."""
     rungs, count = drawn.rungs, len(drawn.rungs)
     at = f"{inches(drawn.length_in)}, {drawn.front_gr:.0f} gr up front"
     figure = new_figure(
-        figure_id, "Ladder from draw weight to effective bow weight", _sum_told(drawn, at),
+        "ladder", "Ladder from draw weight to effective bow weight", _sum_told(drawn, at),
         1.35 + 0.27 * (count + 2),
     )  # fmt: skip
     ax = axes(figure, x="pounds")
