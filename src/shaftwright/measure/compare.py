@@ -190,7 +190,7 @@ def _cautions(fields: Sequence[str]) -> tuple[str, ...]:
     """What to heed before one of the groups is taken up: readings do not tell a string's material."""
     if "string" not in fields:
         return ()
-    from shaftwright.rules.cautions import cautions_naming
+    from shaftwright.rules.sections import cautions_naming
 
     return tuple(caution.text for caution in cautions_naming("string.material", "unknown"))
 

@@ -21,7 +21,7 @@ from shaftwright.records.rig import Rig
 from shaftwright.records.stock import Stock
 from shaftwright.resources import measuring, table
 from shaftwright.result import Result, kept, plain
-from shaftwright.rules.cautions import Caution, cautions_for
+from shaftwright.rules.sections import Caution, cautions_for
 
 SECTIONS = ("archer", "bow", "rest", "string", "arrow", "measured")
 _NAMING = ("tune", "prove", "dozen", "done")

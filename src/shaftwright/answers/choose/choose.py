@@ -26,7 +26,7 @@ from shaftwright.records.builds import Builds
 from shaftwright.records.stock import Stock
 from shaftwright.resources import table
 from shaftwright.result import Result, kept, plain
-from shaftwright.rules.cautions import Caution, cautions_for
+from shaftwright.rules.sections import Caution, cautions_for
 from shaftwright.units import Interval
 
 

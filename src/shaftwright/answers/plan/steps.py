@@ -11,9 +11,8 @@ import numpy as np
 
 from shaftwright.answers.arrows.makeable import Makeable
 from shaftwright.answers.arrows.outlook import Idea, Outlook, expect_sideways, outlooks
-from shaftwright.answers.arrows.pieces import Piece
+from shaftwright.answers.arrows.pieces import Piece, arrows_shot
 from shaftwright.answers.arrows.shot import Arrow, within_in
-from shaftwright.answers.arrows.together import arrows_shot
 from shaftwright.answers.plan.result import Buy, Expect, Kind, Next, Stage, Standing
 from shaftwright.inference.evidence.periods import History
 from shaftwright.inference.rig_facts import shortest_safe_length_in

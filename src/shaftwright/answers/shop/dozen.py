@@ -22,9 +22,8 @@ from shaftwright.parameters import setting
 from shaftwright.records.notebook import AnyEntry, BuildSpec, Weigh
 from shaftwright.records.stock import Stock, StockItem
 from shaftwright.result import Result
-from shaftwright.rules.cautions import due
 from shaftwright.rules.fits import cheapest, part_fits
-from shaftwright.rules.sections import Sundry, shopping_rules
+from shaftwright.rules.sections import Sundry, due, shopping_rules
 from shaftwright.units import inches
 
 

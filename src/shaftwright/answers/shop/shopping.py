@@ -26,7 +26,7 @@ from shaftwright.records.builds import Builds
 from shaftwright.records.notebook import BareShaft, Broadhead, BuildSpec
 from shaftwright.records.stock import Stock
 from shaftwright.result import Result, kept
-from shaftwright.rules.cautions import Caution, cautions_for
+from shaftwright.rules.sections import Caution, cautions_for
 
 PROVING = ("prove", "dozen", "done")
 

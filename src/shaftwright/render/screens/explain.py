@@ -8,9 +8,9 @@ from shaftwright.answers.explain import Explained
 from shaftwright.parameters import Range
 from shaftwright.render.screens.build import danger_first
 from shaftwright.render.words import bullets, closing, eighths, fives, opening, table, wrap
-from shaftwright.rules.cautions import Caution
 from shaftwright.rules.load import RuleBook
 from shaftwright.rules.schema import Linear, Rule, Table
+from shaftwright.rules.sections import Caution
 from shaftwright.rules.sizes import of_all_rigs
 
 
