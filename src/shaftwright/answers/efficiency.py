@@ -11,10 +11,11 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from shaftwright.answers.choose.rank import hard_floor_gr_per_lb
 from shaftwright.answers.scenario import Answer, Scenario
+from shaftwright.arrays import Array
 from shaftwright.errors import NoAnswer
 from shaftwright.inference.chrono import Brought, bring, chrono_now, left_out, mass_groups
 from shaftwright.inference.rig_facts import brace_height_in, silencers, string_mass_gr
@@ -28,7 +29,6 @@ from shaftwright.resources import constant
 from shaftwright.result import Result, kept
 from shaftwright.units import FOOT_POUND_J, FPS_M_S, GRAIN_KG, INCH_M, POUND_FORCE_N, Z95, Interval
 
-Array = NDArray[np.float64]
 _STEP_GR = 50.0
 _ROUND_GR = 10.0
 _BEYOND_GR = 100.0

@@ -6,11 +6,11 @@ from dataclasses import dataclass, field, fields
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from shaftwright.answers.build import dangers
 from shaftwright.answers.parts import part_length, parts_amiss
 from shaftwright.answers.scenario import Answer, Scenario
+from shaftwright.arrays import Array
 from shaftwright.errors import InputError
 from shaftwright.inference.speed import speeds_fps
 from shaftwright.physics.aim import eye_above_nock_from_point_on_m, hold_m, point_on_m
@@ -37,7 +37,6 @@ from shaftwright.units import (
 )
 from shaftwright.units import YARD_M as YARD
 
-Array = NDArray[np.float64]
 _SLUG_FPS_KG_M_S = GRAIN_FPS_PER_SLUG_FPS * GRAIN_KG * FPS_M_S
 _PATH_POINTS = 61
 

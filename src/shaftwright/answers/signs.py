@@ -8,9 +8,9 @@ from dataclasses import dataclass, field
 from typing import Final
 
 import numpy as np
-from numpy.typing import NDArray
 
 from shaftwright.answers.arrows.shot import within_in
+from shaftwright.arrays import Array
 from shaftwright.inference.evidence.learn import BareBuild, Learned
 from shaftwright.inference.evidence.look import Look
 from shaftwright.inference.evidence.summary import Reading
@@ -22,7 +22,6 @@ from shaftwright.result import Result, kept
 from shaftwright.rules.sections import Axis, diagnosis_rules
 from shaftwright.rules.sections import Cause as Rule
 
-Array = NDArray[np.float64]
 Signs = dict[str, list[str]]
 
 

@@ -16,6 +16,7 @@ from statistics import median
 import numpy as np
 from numpy.typing import NDArray
 
+from shaftwright.arrays import Array, Bools
 from shaftwright.inference.rig_facts import brace_height_in, usual
 from shaftwright.physics.bow import power_stroke_m, speed_at_brace, speed_at_stroke
 from shaftwright.physics.bow_fit import grouped, pooled_spread
@@ -23,8 +24,6 @@ from shaftwright.records.notebook import AnyEntry, Change, Chrono
 from shaftwright.records.rig import Rig
 from shaftwright.resources import constant
 from shaftwright.units import FPS_M_S, GRAIN_KG, INCH_M, YARD_M, Z95
-
-Array = NDArray[np.float64]
 
 
 def chrono_now(entries: Sequence[AnyEntry]) -> list[Chrono]:
@@ -213,7 +212,7 @@ def _to_own_state(rig: Rig, own_lb: float, reading: Chrono) -> float:
     return float(factor)
 
 
-def _strays(mass_gr: Array, speed_fps: Array) -> tuple[NDArray[np.bool_], list[str]]:
+def _strays(mass_gr: Array, speed_fps: Array) -> tuple[Bools, list[str]]:
     """Which readings stand far from at least three others of their mass, and words for each."""
     stray, told = np.zeros(mass_gr.size, dtype=bool), []
     for group in mass_groups(mass_gr):

@@ -14,6 +14,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
+from shaftwright.arrays import Array
 from shaftwright.inference import own_error
 from shaftwright.inference.belief import Belief
 from shaftwright.inference.own_error import OwnErrors, Traits
@@ -25,7 +26,6 @@ from shaftwright.records.rig import Rig
 from shaftwright.rules.evaluate import Evaluation, Firing, evaluate
 from shaftwright.rules.load import RuleBook
 
-Array = NDArray[np.float64]
 _NODES = 512
 
 

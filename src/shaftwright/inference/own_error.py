@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
+from shaftwright.arrays import Array
 from shaftwright.parameters import parameters, setting
 from shaftwright.physics import normal
 from shaftwright.physics.spine import pounds_from_mils
@@ -24,7 +25,6 @@ from shaftwright.resources import table
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-Array = NDArray[np.float64]
 Labels = NDArray[np.int64]
 PIVOTS = 12
 #: the drivers: how large such errors are on this bow, and one score for each pivot

@@ -12,8 +12,8 @@ from functools import cached_property
 from typing import Final, NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
+from shaftwright.arrays import Array
 from shaftwright.errors import NoAnswer
 from shaftwright.files.tuned import TunedArrow
 from shaftwright.inference.band import stiffness_lb
@@ -32,7 +32,6 @@ from shaftwright.rules.evaluate import Firing
 from shaftwright.rules.load import RuleBook
 from shaftwright.rules.sections import evidence_rules
 
-Array = NDArray[np.float64]
 _FIT_SEED: Final = 20_260_103
 
 

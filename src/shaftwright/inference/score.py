@@ -11,8 +11,8 @@ from dataclasses import dataclass, field
 from typing import Any, Final
 
 import numpy as np
-from numpy.typing import NDArray
 
+from shaftwright.arrays import Array
 from shaftwright.errors import NoAnswer
 from shaftwright.files.tuned import TunedArrow
 from shaftwright.inference.band import moments
@@ -23,7 +23,6 @@ from shaftwright.physics import normal
 from shaftwright.result import Result, kept
 from shaftwright.rules.load import RuleBook
 
-Array = NDArray[np.float64]
 CHANCES: Final = (0.5, 0.8, 0.95)
 RULES, WEIGHT, LENGTH = "the rules", "draw weight alone", "length rule alone"
 _LENGTH_RULE: Final = "shaft-length"

@@ -11,8 +11,8 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import NDArray
 
+from shaftwright.arrays import Array
 from shaftwright.errors import InputError
 from shaftwright.inference.demand import Demand
 from shaftwright.inference.rig_facts import (
@@ -37,8 +37,6 @@ from shaftwright.units import FOOT_POUND_J, FPS_M_S, GRAIN_KG, INCH_M, POUND_FOR
 
 if TYPE_CHECKING:
     from shaftwright.inference.chrono import Brought
-
-Array = NDArray[np.float64]
 
 
 def speed_reading(rig: Rig, own_lb: float, readings: Sequence[Chrono]) -> SpeedReading | None:

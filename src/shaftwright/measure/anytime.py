@@ -35,7 +35,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from shaftwright.measure.use import Array, log_normal
+from shaftwright.arrays import Array
+from shaftwright.measure.use import log_normal
 from shaftwright.units import Interval
 
 _SIGMA_POINTS = 15

@@ -8,11 +8,12 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from shaftwright.arrays import Array
 from shaftwright.errors import NoAnswer
 from shaftwright.measure.curve import SEED
 from shaftwright.measure.frames import Frames, full
 from shaftwright.measure.sweep import Sweep, Swept, sweep, twist_hint
-from shaftwright.measure.use import Array, Between, Rows, log_normal
+from shaftwright.measure.use import Between, Rows, log_normal
 from shaftwright.resources import measuring, table
 from shaftwright.result import Result, kept
 from shaftwright.units import Interval, inches

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
+from shaftwright.arrays import Array
 from shaftwright.errors import NoAnswer
 from shaftwright.measure.frames import full
 from shaftwright.measure.pairs import (
@@ -20,7 +21,7 @@ from shaftwright.measure.pairs import (
 )
 from shaftwright.measure.readings import Sorted, sort_readings
 from shaftwright.measure.sound import Levels, compare_sound
-from shaftwright.measure.use import Array, Drop, InUse, correct_speed, in_use, vacuum_drop_in
+from shaftwright.measure.use import Drop, InUse, correct_speed, in_use, vacuum_drop_in
 from shaftwright.measure.welch import alternating, mean_of, stands_apart
 from shaftwright.resources import constant, measuring, spread
 from shaftwright.result import Result, kept

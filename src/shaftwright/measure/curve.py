@@ -8,9 +8,9 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
-from numpy.typing import NDArray
 
-from shaftwright.measure.use import Array, log_normal
+from shaftwright.arrays import Array, Bools
+from shaftwright.measure.use import log_normal
 from shaftwright.resources import measuring
 from shaftwright.result import Result
 from shaftwright.units import Interval, inches
@@ -50,7 +50,7 @@ class Curve:
         low, mid, high = np.percentile(where, [10, 50, 90])
         return float(low), float(mid), float(high)
 
-    def near_best(self, sign: float, within: float) -> NDArray[np.bool_]:
+    def near_best(self, sign: float, within: float) -> Bools:
         """Points as likely as not within so much of the best one."""
         behind = (sign * self.draws).max(axis=1, keepdims=True) - sign * self.draws
         return np.asarray((behind <= within).mean(axis=0) >= 0.5)
@@ -229,7 +229,7 @@ def optimum(parts: Sequence[Part]) -> Optimum | None:
     )  # fmt: skip
 
 
-def _run(tried: Array, near: NDArray[np.bool_], go_on: str | None) -> Array:
+def _run(tried: Array, near: Bools, go_on: str | None) -> Array:
     """The heights near the best; where the best is at one end, only those next to it."""
     if go_on is None:
         return tried[near]

@@ -10,10 +10,10 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
+from shaftwright.arrays import Array
 from shaftwright.errors import Fault, InputError, NoAnswer, nearest
 from shaftwright.measure.anytime import Cells
 from shaftwright.measure.frames import summed
-from shaftwright.measure.use import Array
 from shaftwright.resources import table
 
 if TYPE_CHECKING:

@@ -7,13 +7,13 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from shaftwright.arrays import Array
 from shaftwright.resources import measuring
 from shaftwright.result import Result
 from shaftwright.units import FPS_M_S, GRAVITY_M_S2, INCH_M, YARD_M, Interval
 
-Array = NDArray[np.float64]
 Rows = list[dict[Any, Any]]
 
 

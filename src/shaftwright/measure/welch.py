@@ -8,10 +8,9 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
-from numpy.typing import NDArray
 
+from shaftwright.arrays import Array, Bools
 from shaftwright.measure.anytime import Cells, Evidence
-from shaftwright.measure.use import Array
 from shaftwright.resources import measuring
 from shaftwright.result import Result, kept
 
@@ -145,7 +144,7 @@ def holm(p: Sequence[float]) -> list[float]:
     return [float(x) for x in corrected]
 
 
-def stands_apart(values: Array) -> NDArray[np.bool_]:
+def stands_apart(values: Array) -> Bools:
     """Which readings are worth a second look; they are pointed out, never dropped [1]_.
 
     Parameters

@@ -9,13 +9,14 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike
 
-from shaftwright.physics.flight import Floats, Shot, elevation_rad, fly
+from shaftwright.arrays import Array
+from shaftwright.physics.flight import Shot, elevation_rad, fly
 from shaftwright.units import GRAVITY_M_S2
 
 
 def hold_m(
     shot: Shot, distance_m: ArrayLike, eye_above_nock_m: ArrayLike, nock_to_point_m: ArrayLike
-) -> Floats:
+) -> Array:
     """Where the point must be held: above the mark positive, below it negative.
 
     Parameters
@@ -45,7 +46,7 @@ def hold_m(
     return np.asarray(distance * (length * np.sin(pointed) - eye) / (length * np.cos(pointed)))
 
 
-def point_on_m(shot: Shot, eye_above_nock_m: ArrayLike, nock_to_point_m: ArrayLike) -> Floats:
+def point_on_m(shot: Shot, eye_above_nock_m: ArrayLike, nock_to_point_m: ArrayLike) -> Array:
     """Distance at which the point covers the mark.
 
     Parameters
@@ -92,7 +93,7 @@ def point_on_m(shot: Shot, eye_above_nock_m: ArrayLike, nock_to_point_m: ArrayLi
 
 def eye_above_nock_from_point_on_m(
     shot: Shot, point_on: ArrayLike, nock_to_point_m: ArrayLike
-) -> Floats:
+) -> Array:
     """Height of the eye over the nock that agrees with a known point-on distance.
 
     Parameters

@@ -12,9 +12,9 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
-Floats = NDArray[np.float64]
+from shaftwright.arrays import Array
 
 STANDARD_PRESSURE_PA: Final = 101_325.0
 STANDARD_TEMPERATURE_C: Final = 15.0
@@ -52,7 +52,7 @@ class Air:
         return cls(density, viscosity_pa_s(temperature_c))
 
 
-def standard_pressure_pa(height_m: ArrayLike) -> Floats:
+def standard_pressure_pa(height_m: ArrayLike) -> Array:
     """Air pressure of the standard atmosphere.
 
     Parameters
@@ -74,7 +74,7 @@ def standard_pressure_pa(height_m: ArrayLike) -> Floats:
     return np.asarray(STANDARD_PRESSURE_PA * ratio**exponent)
 
 
-def vapour_pressure_pa(temperature_c: ArrayLike) -> Floats:
+def vapour_pressure_pa(temperature_c: ArrayLike) -> Array:
     """Saturated vapour pressure over water.
 
     Parameters
@@ -100,7 +100,7 @@ def air_density_kg_m3(
     pressure_pa: ArrayLike | None = None,
     humidity: ArrayLike = 0.0,
     height_m: ArrayLike = 0.0,
-) -> Floats:
+) -> Array:
     """Density of moist air.
 
     Parameters
@@ -146,7 +146,7 @@ def air_density_kg_m3(
     return np.asarray((pressure - vapour) / (_DRY_GAS * kelvin) + vapour / (_VAPOUR_GAS * kelvin))
 
 
-def viscosity_pa_s(temperature_c: ArrayLike = STANDARD_TEMPERATURE_C) -> Floats:
+def viscosity_pa_s(temperature_c: ArrayLike = STANDARD_TEMPERATURE_C) -> Array:
     """Dynamic viscosity of air.
 
     Parameters

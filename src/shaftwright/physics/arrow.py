@@ -10,9 +10,11 @@ from dataclasses import dataclass, fields
 from typing import Final, TypeAlias
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
-Floats: TypeAlias = NDArray[np.float64]
+from shaftwright.arrays import Array
+
+Array: TypeAlias = Array
 
 
 @dataclass(frozen=True, eq=False)
@@ -56,7 +58,7 @@ class Arrow:
     front_stiffness_ratio: ArrayLike = 1.0
     front_spread_kg: ArrayLike = 0.0
 
-    def array(self, name: str) -> Floats:
+    def array(self, name: str) -> Array:
         """One field as an array of floats."""
         return np.asarray(getattr(self, name), dtype=float)
 
@@ -69,7 +71,7 @@ class Arrow:
 FIELDS: Final = tuple(field.name for field in fields(Arrow))
 
 
-def _moments(arrow: Arrow) -> tuple[Floats, Floats, Floats]:
+def _moments(arrow: Arrow) -> tuple[Array, Array, Array]:
     """Mass of the whole arrow and its first and second moments about the nock throat."""
     length, front = arrow.array("length_m"), arrow.array("front_kg")
     spread, over = arrow.array("front_spread_kg"), arrow.array("front_length_m")
@@ -81,7 +83,7 @@ def _moments(arrow: Arrow) -> tuple[Floats, Floats, Floats]:
     )
 
 
-def total_mass_kg(arrow: Arrow) -> Floats:
+def total_mass_kg(arrow: Arrow) -> Array:
     """Mass of the whole arrow.
 
     Parameters
@@ -97,7 +99,7 @@ def total_mass_kg(arrow: Arrow) -> Floats:
     return _moments(arrow)[0]
 
 
-def balance_point_m(arrow: Arrow) -> Floats:
+def balance_point_m(arrow: Arrow) -> Array:
     """Balance point, from the nock throat.
 
     Parameters
@@ -119,7 +121,7 @@ def balance_point_m(arrow: Arrow) -> Floats:
     return first / total
 
 
-def foc_pct(arrow: Arrow) -> Floats:
+def foc_pct(arrow: Arrow) -> Array:
     """Front of centre by the trade's formula, to the end of the shaft.
 
     Parameters
@@ -139,7 +141,7 @@ def foc_pct(arrow: Arrow) -> Floats:
     return foc_from_balance_pct(balance_point_m(arrow), arrow.array("length_m"))
 
 
-def foc_from_balance_pct(balance_m: ArrayLike, length_m: ArrayLike) -> Floats:
+def foc_from_balance_pct(balance_m: ArrayLike, length_m: ArrayLike) -> Array:
     """Front of centre from a balance point found on a knife edge.
 
     Parameters
@@ -161,7 +163,7 @@ def foc_from_balance_pct(balance_m: ArrayLike, length_m: ArrayLike) -> Floats:
     return np.asarray(100 * (np.asarray(balance_m, dtype=float) - length / 2) / length)
 
 
-def foc_whole_pct(arrow: Arrow, overhang_m: ArrayLike, front_centre_m: ArrayLike = 0.0) -> Floats:
+def foc_whole_pct(arrow: Arrow, overhang_m: ArrayLike, front_centre_m: ArrayLike = 0.0) -> Array:
     """Front of centre of the physical whole, from nock throat to the very tip of the point.
 
     Parameters
@@ -187,7 +189,7 @@ def foc_whole_pct(arrow: Arrow, overhang_m: ArrayLike, front_centre_m: ArrayLike
     return foc_from_balance_pct(balance, arrow.array("length_m") + np.asarray(overhang_m))
 
 
-def moment_of_inertia_kg_m2(arrow: Arrow) -> Floats:
+def moment_of_inertia_kg_m2(arrow: Arrow) -> Array:
     """Moment of inertia about the balance point, across the shaft.
 
     Parameters

@@ -23,6 +23,7 @@ from typing import Final, NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike
 
+from shaftwright.arrays import Array
 from shaftwright.physics.air import Air
 from shaftwright.physics.arrow import (
     Arrow,
@@ -30,7 +31,6 @@ from shaftwright.physics.arrow import (
     moment_of_inertia_kg_m2,
     total_mass_kg,
 )
-from shaftwright.physics.flight import Floats
 
 NOSE_PER_RAD: Final = 2.0
 CROSS_FLOW: Final = 1.1
@@ -38,7 +38,7 @@ _LONGEST_STEP_M: Final = 0.25  # a sixtieth of the length over which a shaft tur
 
 
 @cache
-def _gauss() -> tuple[Floats, Floats]:
+def _gauss() -> tuple[Array, Array]:
     return np.polynomial.legendre.leggauss(6)
 
 
@@ -92,11 +92,11 @@ class BareFlight(NamedTuple):
         Shaft against its path, nose toward +y positive: the nock's attitude [rad].
     """
 
-    offset_m: Floats
-    attack_rad: Floats
+    offset_m: Array
+    attack_rad: Array
 
 
-def trim_angle_rad(length_m: ArrayLike, diameter_m: ArrayLike, foc_pct: ArrayLike) -> Floats:
+def trim_angle_rad(length_m: ArrayLike, diameter_m: ArrayLike, foc_pct: ArrayLike) -> Array:
     """Angle of attack at which a bare shaft trims.
 
     Parameters
@@ -132,7 +132,7 @@ def fin_slope_per_rad(
     tip_m: ArrayLike,
     sweep_m: ArrayLike,
     diameter_m: ArrayLike,
-) -> Floats:
+) -> Array:
     """Normal force slope of fins in the shaft's presence, on the shaft's cross-section.
 
     Parameters
@@ -170,7 +170,7 @@ def loads(
     speed_m_s: ArrayLike,
     attack_rad: ArrayLike,
     turn_rad_s: ArrayLike = 0.0,
-) -> tuple[Floats, Floats]:
+) -> tuple[Array, Array]:
     """Side force and moment about the balance point.
 
     Parameters
@@ -198,7 +198,7 @@ def loads(
     across = speed * np.sin(np.asarray(attack_rad, float))
     section = np.pi * diameter**2 / 4
 
-    def met(arm: Floats) -> Floats:
+    def met(arm: Array) -> Array:
         """Sideways speed of the air against a station ahead of the balance point by `arm`."""
         return np.asarray(across - turn * arm)
 
@@ -263,7 +263,7 @@ def bare_flight(
     speed, turn, attack = (np.asarray(v, float) for v in (speed_m_s, turn_rad_s, attack_rad))
     mass, inertia = np.asarray(shaft.mass_kg, float), np.asarray(shaft.inertia_kg_m2, float)
 
-    def rates(state: Floats) -> Floats:
+    def rates(state: Array) -> Array:
         _, path, angle, rate = state
         force, moment = loads(shaft, air, speed, angle - path, rate)
         return np.stack([path, force / (mass * speed**2), rate / speed, moment / (inertia * speed)])

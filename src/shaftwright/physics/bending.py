@@ -18,7 +18,8 @@ from typing import Final
 
 import numpy as np
 
-from shaftwright.physics.arrow import FIELDS, Arrow, Floats
+from shaftwright.arrays import Array
+from shaftwright.physics.arrow import FIELDS, Arrow
 
 MOST_MODES: Final = 6
 _BASIS: Final = 12  # moment functions: six modes of a parallel shaft to 1e-4, three to 1e-10
@@ -26,7 +27,7 @@ _GAUSS: Final = 14  # points in each smooth stretch of the shaft
 _BATCH: Final = 4096  # builds solved at a time, to keep the working set small
 
 
-def frequencies_hz(arrow: Arrow, n: int = 3) -> Floats:
+def frequencies_hz(arrow: Arrow, n: int = 3) -> Array:
     """Natural bending frequencies of the free arrow.
 
     Parameters
@@ -58,7 +59,7 @@ def frequencies_hz(arrow: Arrow, n: int = 3) -> Floats:
     )
 
 
-def critical_thrust_n(arrow: Arrow) -> Floats:
+def critical_thrust_n(arrow: Arrow) -> Array:
     """Steady thrust at the nock under which the shaft would buckle while it accelerates.
 
     A comparison number between builds and nothing more: the push lasts milliseconds, the shaft
@@ -98,7 +99,7 @@ def _batches(arrow: Arrow) -> list[Arrow]:
 
 
 @cache
-def _gauss() -> tuple[Floats, Floats, Floats]:
+def _gauss() -> tuple[Array, Array, Array]:
     """Nodes and weights on 0..1, and the matrix that integrates from 0 to each node."""
     x, w = np.polynomial.legendre.leggauss(_GAUSS)
     vander = np.polynomial.legendre.legvander(x, _GAUSS - 1)
@@ -110,7 +111,7 @@ def _gauss() -> tuple[Floats, Floats, Floats]:
     return (x + 1) / 2, w / 2, integrals @ np.linalg.inv(vander) / 2
 
 
-def _upto(values: Floats, width: Floats) -> Floats:
+def _upto(values: Array, width: Array) -> Array:
     """Integral from the nock to every node, of values at the nodes of stretches so wide."""
     _, weights, integrate = _gauss()
     cell = values.reshape(*values.shape[:-1], width.shape[-1], _GAUSS)
@@ -124,13 +125,13 @@ def _upto(values: Floats, width: Floats) -> Floats:
 class _Basis:
     """Moment functions of a batch, all lengths as fractions of the shaft's."""
 
-    x: Floats  # (b, q) positions
-    width: Floats  # (b, 2) of the stretches
-    weight: Floats  # (b, q)
-    density: Floats  # (b, q) mass of the shaft per length of its own [kg]
-    slope: Floats  # (b, k, q)
-    shape: Floats  # (b, k, q), nought at both ends
-    stiffness: Floats  # (b, k, k) in units of EI / L^3, shapes in units of L
+    x: Array  # (b, q) positions
+    width: Array  # (b, 2) of the stretches
+    weight: Array  # (b, q)
+    density: Array  # (b, q) mass of the shaft per length of its own [kg]
+    slope: Array  # (b, k, q)
+    shape: Array  # (b, k, q), nought at both ends
+    stiffness: Array  # (b, k, k) in units of EI / L^3, shapes in units of L
 
 
 def _basis(arrow: Arrow) -> _Basis:
@@ -162,7 +163,7 @@ def _basis(arrow: Arrow) -> _Basis:
     )  # fmt: skip
 
 
-def _largest(stiffness: Floats, other: Floats, n: int) -> Floats:
+def _largest(stiffness: Array, other: Array, n: int) -> Array:
     """The n largest eigenvalues of other v = mu stiffness v: the flexible end resolves best."""
     size = 1 / np.sqrt(np.einsum("bii->bi", stiffness))
     scale = size[:, :, None] * size[:, None, :]
@@ -171,7 +172,7 @@ def _largest(stiffness: Floats, other: Floats, n: int) -> Floats:
     return np.asarray(values[:, : -n - 1 : -1])
 
 
-def _frequencies(arrow: Arrow, n: int) -> Floats:
+def _frequencies(arrow: Arrow, n: int) -> Array:
     basis = _basis(arrow)
     mass = basis.density * basis.weight
     front, tail = arrow.array("front_kg"), arrow.array("tail_kg")
@@ -191,7 +192,7 @@ def _frequencies(arrow: Arrow, n: int) -> Floats:
     return np.asarray(np.sqrt(square[:, None] / _largest(basis.stiffness, moved, n)) / (2 * pi))
 
 
-def _thrust(arrow: Arrow) -> Floats:
+def _thrust(arrow: Arrow) -> Array:
     basis = _basis(arrow)
     shaft = (basis.density * basis.weight).sum(axis=1) + arrow.array("front_kg")
     ahead = shaft[:, None] - _upto(basis.density, basis.width)

@@ -17,16 +17,15 @@ from functools import cached_property
 from typing import TYPE_CHECKING, Final, NamedTuple
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from shaftwright.arrays import Array
 from shaftwright.resources import usual
 from shaftwright.units import INCH_M
 
 if TYPE_CHECKING:
     from scipy.interpolate import PchipInterpolator
 
-
-Floats = NDArray[np.float64]
 
 #: Draw length is told to the grip throat and so much beyond it (tables/rig_usual.csv).
 GRIP_ALLOWANCE_M: Final = usual("grip_allowance_in") * INCH_M
@@ -35,12 +34,12 @@ GRIP_ALLOWANCE_M: Final = usual("grip_allowance_in") * INCH_M
 class Range(NamedTuple):
     """A value and its 95 % range; arrays of one shape."""
 
-    low: Floats
-    mid: Floats
-    high: Floats
+    low: Array
+    mid: Array
+    high: Array
 
 
-def power_stroke_m(draw_length_m: ArrayLike, brace_height_m: ArrayLike) -> Floats:
+def power_stroke_m(draw_length_m: ArrayLike, brace_height_m: ArrayLike) -> Array:
     """Distance over which the string pushes the arrow.
 
     Parameters
@@ -69,7 +68,7 @@ def power_stroke_m(draw_length_m: ArrayLike, brace_height_m: ArrayLike) -> Float
     return np.asarray(stroke)
 
 
-def arrow_speed(energy_j: ArrayLike, arrow_kg: ArrayLike, virtual_kg: ArrayLike) -> Floats:
+def arrow_speed(energy_j: ArrayLike, arrow_kg: ArrayLike, virtual_kg: ArrayLike) -> Array:
     """Speed of the arrow as it leaves the string.
 
     Parameters
@@ -92,7 +91,7 @@ def arrow_speed(energy_j: ArrayLike, arrow_kg: ArrayLike, virtual_kg: ArrayLike)
     return np.asarray(np.sqrt(2 * np.asarray(energy_j, float) / moved))
 
 
-def virtual_mass_kg(energy_j: ArrayLike, arrow_kg: ArrayLike, speed_m_s: ArrayLike) -> Floats:
+def virtual_mass_kg(energy_j: ArrayLike, arrow_kg: ArrayLike, speed_m_s: ArrayLike) -> Array:
     """Virtual mass that one measured speed asks for, the energy being known.
 
     Parameters
@@ -114,7 +113,7 @@ def virtual_mass_kg(energy_j: ArrayLike, arrow_kg: ArrayLike, speed_m_s: ArrayLi
 
 def string_virtual_mass_kg(
     string_kg: ArrayLike, silencers_kg: ArrayLike = 0.0, silencer_position: ArrayLike = 0.0
-) -> Floats:
+) -> Array:
     """What the string and anything tied to it add to the virtual mass.
 
     Parameters
@@ -144,7 +143,7 @@ def string_virtual_mass_kg(
     return np.asarray(np.asarray(string_kg, float) / 3 + np.asarray(silencers_kg, float) * at**2)
 
 
-def speed_at_stroke(speed_m_s: ArrayLike, stroke_m: ArrayLike, new_stroke_m: ArrayLike) -> Floats:
+def speed_at_stroke(speed_m_s: ArrayLike, stroke_m: ArrayLike, new_stroke_m: ArrayLike) -> Array:
     """Speed of the same arrow at another draw, the brace height kept.
 
     Parameters
@@ -173,7 +172,7 @@ def speed_at_stroke(speed_m_s: ArrayLike, stroke_m: ArrayLike, new_stroke_m: Arr
     )
 
 
-def speed_at_brace(speed_m_s: ArrayLike, stroke_m: ArrayLike, new_stroke_m: ArrayLike) -> Floats:
+def speed_at_brace(speed_m_s: ArrayLike, stroke_m: ArrayLike, new_stroke_m: ArrayLike) -> Array:
     """Speed of the same arrow at another brace height, draw length and draw weight kept.
 
     Parameters
@@ -245,7 +244,7 @@ class DrawCurve:
 
         return PchipInterpolator(self.draw_m, self.force_n, extrapolate=False)
 
-    def _within(self, draw_m: ArrayLike) -> Floats:
+    def _within(self, draw_m: ArrayLike) -> Array:
         draw, known = np.asarray(draw_m, float), np.asarray(self.draw_m)
         if np.any(draw < known[0] - 1e-9) or np.any(draw > known[-1] + 1e-9):
             raise ValueError(
@@ -254,7 +253,7 @@ class DrawCurve:
             )
         return np.asarray(np.clip(draw, known[0], known[-1]))
 
-    def force_at_n(self, draw_m: ArrayLike) -> Floats:
+    def force_at_n(self, draw_m: ArrayLike) -> Array:
         """Draw force at any draw length within the measured ones."""
         return np.asarray(self._cubic(self._within(draw_m)))
 

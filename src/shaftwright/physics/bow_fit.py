@@ -12,7 +12,8 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from shaftwright.physics.bow import Floats, Range, virtual_mass_kg
+from shaftwright.arrays import Array
+from shaftwright.physics.bow import Range, virtual_mass_kg
 from shaftwright.resources import constant
 from shaftwright.units import FOOT_POUND_J, FPS_M_S, GRAIN_KG, Z95
 
@@ -44,8 +45,8 @@ class SpeedFit:
     virtual_kg: Range
     misfits: tuple[str, ...]
     warnings: tuple[str, ...]
-    _coefficients: Floats
-    _covariance: Floats
+    _coefficients: Array
+    _covariance: Array
     _quantile: float
 
     @property
@@ -201,14 +202,14 @@ def virtual_mass_range(
     return Range(mid - width, mid, mid + width), _above_stored(arrow, speed, energy_j)
 
 
-def grouped(mass: Floats, apart: float) -> list[Indices]:
+def grouped(mass: Array, apart: float) -> list[Indices]:
     """Indices of the readings of each arrow mass, lightest first; masses no further apart are one."""
     order = np.argsort(mass, kind="stable")
     cuts = np.flatnonzero(np.diff(mass[order]) > apart) + 1
     return np.split(order, cuts)
 
 
-def pooled_spread(groups: list[Indices], speed: Floats, assumed: float) -> tuple[float, float]:
+def pooled_spread(groups: list[Indices], speed: Array, assumed: float) -> tuple[float, float]:
     """Spread of one reading: pooled over repeats when there are enough, else as assumed.
 
     Parameters
@@ -240,7 +241,7 @@ def _quantile(dof: float) -> float:
     return float(stdtrit(dof, 0.975))
 
 
-def _ratio(coefficients: Floats, covariance: Floats, quantile: float) -> Range:
+def _ratio(coefficients: Array, covariance: Array, quantile: float) -> Range:
     """Fieller's range of intercept over slope."""
     (a, b), q = coefficients, quantile**2
     square = b**2 - q * covariance[1, 1]
@@ -264,7 +265,7 @@ def _energy(slope: float, sd: float, quantile: float) -> Range:
     return Range(np.asarray(low), np.asarray(mid), np.asarray(high))
 
 
-def _above_stored(arrow: Floats, speed: Floats, stored_j: float) -> tuple[str, ...]:
+def _above_stored(arrow: Array, speed: Array, stored_j: float) -> tuple[str, ...]:
     kinetic = arrow * speed**2 / 2
     if not np.any(kinetic > stored_j):
         return ()
@@ -276,7 +277,7 @@ def _above_stored(arrow: Floats, speed: Floats, stored_j: float) -> tuple[str, .
 
 
 def _misfits(
-    arrow: Floats, speed: Floats, groups: list[Indices], shot_sd: float, stored_j: float | None
+    arrow: Array, speed: Array, groups: list[Indices], shot_sd: float, stored_j: float | None
 ) -> tuple[str, ...]:
     found = list(_above_stored(arrow, speed, stored_j)) if stored_j is not None else []
     for light, heavy in pairwise(groups):

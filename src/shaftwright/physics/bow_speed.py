@@ -9,13 +9,8 @@ from typing import Final, NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike
 
-from shaftwright.physics.bow import (
-    Floats,
-    Range,
-    arrow_speed,
-    power_stroke_m,
-    string_virtual_mass_kg,
-)
+from shaftwright.arrays import Array
+from shaftwright.physics.bow import Range, arrow_speed, power_stroke_m, string_virtual_mass_kg
 from shaftwright.resources import interval, table
 from shaftwright.units import FPS_M_S, GRAIN_KG, INCH_M, POUND_FORCE_N, Z95, Interval
 
@@ -75,7 +70,7 @@ class SpeedModel:
         width = Z95 * self.log_speed_sd(arrow_kg)
         return Range(mid * np.exp(-width), mid, mid * np.exp(width))
 
-    def log_speed_sd(self, arrow_kg: ArrayLike) -> Floats:
+    def log_speed_sd(self, arrow_kg: ArrayLike) -> Array:
         """Standard deviation of the logarithm of the speed."""
         arrow = np.asarray(arrow_kg, float)
         moved = arrow + self.virtual_kg

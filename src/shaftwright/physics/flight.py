@@ -12,13 +12,12 @@ from dataclasses import dataclass, field
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from shaftwright.arrays import Array
 from shaftwright.physics.air import Air
 from shaftwright.resources import table
 from shaftwright.units import GRAVITY_M_S2
-
-Floats = NDArray[np.float64]
 
 _STEPS = 48  # a part in 1e9 at 100 m: the field is smooth, and the step is fourth order
 _SLOWEST_M_S = 3.0  # along the sight line; an arrow as slow as that has not reached the place
@@ -48,7 +47,7 @@ class Drag:
     reynolds_high: ArrayLike = 0.0
     extra_area_m2: ArrayLike = 0.0
 
-    def coefficient(self, reynolds: ArrayLike) -> Floats:
+    def coefficient(self, reynolds: ArrayLike) -> Array:
         """Drag coefficient on the cross-section at a Reynolds number, extras left out."""
         low, high = np.asarray(self.reynolds_low, float), np.asarray(self.reynolds_high, float)
         share = np.clip((np.asarray(reynolds, float) - low) / np.maximum(high - low, 1.0), 0, 1)
@@ -56,7 +55,7 @@ class Drag:
         laminar = np.asarray(self.laminar, float)
         return np.asarray(laminar + turbulent * (np.asarray(self.turbulent, float) - laminar))
 
-    def area_m2(self, speed_m_s: ArrayLike, air: Air) -> Floats:
+    def area_m2(self, speed_m_s: ArrayLike, air: Air) -> Array:
         """Drag area, force over dynamic pressure, at a speed through the air."""
         diameter = np.asarray(self.diameter_m, float)
         reynolds = (
@@ -166,13 +165,13 @@ class Arrival(NamedTuple):
         Along the sight line, up and to the right [m/s].
     """
 
-    time_s: Floats
-    height_m: Floats
-    side_m: Floats
-    velocity_m_s: tuple[Floats, Floats, Floats]
+    time_s: Array
+    height_m: Array
+    side_m: Array
+    velocity_m_s: tuple[Array, Array, Array]
 
     @property
-    def speed_m_s(self) -> Floats:
+    def speed_m_s(self) -> Array:
         """Speed over the ground."""
         return np.asarray(np.sqrt(sum(v**2 for v in self.velocity_m_s)))
 
@@ -216,7 +215,7 @@ def fly(
     along, across = np.asarray(shot.tailwind_m_s, float), np.asarray(shot.crosswind_m_s, float)
     per_mass = np.asarray(shot.air.density_kg_m3, float) / (2 * mass)
 
-    def rates(state: Floats) -> Floats:
+    def rates(state: Array) -> Array:
         _, _, _, u, w, v = state
         through = np.sqrt((u - along) ** 2 + w**2 + (v - across) ** 2)
         brake = per_mass * shot.drag.area_m2(through, shot.air) * through
@@ -245,7 +244,7 @@ def fly(
     return Arrival(state[0], state[1], state[2], (state[3], state[4], state[5]))
 
 
-def elevation_rad(shot: Shot, distance_m: ArrayLike, start_height_m: ArrayLike = 0.0) -> Floats:
+def elevation_rad(shot: Shot, distance_m: ArrayLike, start_height_m: ArrayLike = 0.0) -> Array:
     """Departure angle above the sight line that hits the mark.
 
     Parameters
@@ -289,12 +288,12 @@ class FlightTable(NamedTuple):
         To the archer's right [m].
     """
 
-    time_s: Floats
-    drop_m: Floats
-    speed_m_s: Floats
-    energy_j: Floats
-    momentum_kg_m_s: Floats
-    wind_drift_m: Floats
+    time_s: Array
+    drop_m: Array
+    speed_m_s: Array
+    energy_j: Array
+    momentum_kg_m_s: Array
+    wind_drift_m: Array
 
 
 def flight_table(shot: Shot, distances_m: ArrayLike) -> FlightTable:

@@ -10,12 +10,10 @@ from __future__ import annotations
 import math
 from typing import Final, TypeVar
 
-import numpy as np
-from numpy.typing import NDArray
-
+from shaftwright.arrays import Array
 from shaftwright.units import GRAIN_KG, INCH_M, MIL_M, POUND_FORCE_N
 
-Number = TypeVar("Number", float, NDArray[np.float64])
+Number = TypeVar("Number", float, Array)
 
 MODERN_SPAN_IN: Final = 28.0
 MODERN_LOAD_LB: Final = 1.94

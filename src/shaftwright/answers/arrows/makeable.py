@@ -16,6 +16,7 @@ from shaftwright.answers.arrows.shot import Arrow
 from shaftwright.answers.choose.candidates import enumerate_builds
 from shaftwright.answers.choose.rank import hard_floor_gr_per_lb
 from shaftwright.answers.plan.result import Buy
+from shaftwright.arrays import Bools
 from shaftwright.inference.band import stiffness_lb, tunable_draws
 from shaftwright.inference.demand import Demand
 from shaftwright.inference.rig_facts import shortest_safe_length_in
@@ -78,7 +79,7 @@ class Makeable:
         return self.scenario.keep(("made", what, lengths), make)
 
     @cached_property
-    def _allowed(self) -> NDArray[np.bool_]:
+    def _allowed(self) -> Bools:
         """Which builds keep the limits of weight."""
         own, (light, most) = self._demand.own_lb, self.weights
         heavy = self.builds.bare_gr / own >= hard_floor_gr_per_lb(self.scenario.rig) - 1e-9

@@ -6,7 +6,6 @@ from dataclasses import dataclass, replace
 from typing import Any, Final, NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
 from shaftwright.answers.build import dangers
 from shaftwright.answers.choose.candidates import Candidates
@@ -14,6 +13,7 @@ from shaftwright.answers.choose.choose import Choice
 from shaftwright.answers.choose.listing import ListedBuild, list_builds
 from shaftwright.answers.choose.rank import front_slope_lb_per_gr, hard_floor_gr_per_lb, unranked
 from shaftwright.answers.scenario import Scenario
+from shaftwright.arrays import Array
 from shaftwright.inference.band import moments, stiffness_lb
 from shaftwright.inference.demand import Demand
 from shaftwright.inference.resolve import typical_gr_per_in
@@ -24,7 +24,6 @@ from shaftwright.records.builds import Builds
 from shaftwright.resources import table
 from shaftwright.units import inches
 
-Array = NDArray[np.float64]
 _LENGTHS, _FRONTS = 33, 25
 _WIDER = (0.5, 0.95)
 _BEYOND_GR = 50.0

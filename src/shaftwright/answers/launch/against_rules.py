@@ -6,8 +6,8 @@ from dataclasses import dataclass, field
 from typing import Final
 
 import numpy as np
-from numpy.typing import NDArray
 
+from shaftwright.arrays import Array
 from shaftwright.errors import InputError
 from shaftwright.parameters import Range
 from shaftwright.physics.launch.match import Change, moves_pct, standard_changes
@@ -19,8 +19,6 @@ from shaftwright.rules.evaluate import interpolate
 from shaftwright.rules.load import RuleBook
 from shaftwright.rules.schema import Rule, Table
 from shaftwright.units import FPS_M_S, GRAIN_KG, INCH_M, POUND_FORCE_N, Interval
-
-Array = NDArray[np.float64]
 
 SEED: Final = 20
 #: shares of pairs with the trade's sign above which model and trade agree, or contradict each other

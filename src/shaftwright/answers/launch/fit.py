@@ -7,11 +7,11 @@ from dataclasses import dataclass, fields, replace
 from typing import Any, Final
 
 import numpy as np
-from numpy.typing import NDArray
 
 from shaftwright.answers.launch.rig import LaunchRig, launch_rig
 from shaftwright.answers.launch.seen import Seen, exits, flown, one_arrow, rig_of, seen
 from shaftwright.answers.scenario import Scenario
+from shaftwright.arrays import Array
 from shaftwright.errors import InputError, NoAnswer
 from shaftwright.inference.evidence.look import hand_sign, into_bow
 from shaftwright.inference.resolve import resolve_build
@@ -22,7 +22,6 @@ from shaftwright.records.notebook import AnyEntry, BareShaft, Change
 from shaftwright.records.stock import Stock
 from shaftwright.resources import constant
 
-Array = NDArray[np.float64]
 _AT_YD = 20.0
 
 

@@ -7,12 +7,12 @@ from dataclasses import dataclass, field
 from typing import Any, Final
 
 import numpy as np
-from numpy.typing import NDArray
 
 from shaftwright.answers.build import dangers
 from shaftwright.answers.launch.fit import Fit
 from shaftwright.answers.launch.seen import SIDED, Seen, Side, exits, flown, one_arrow, rig_of, seen
 from shaftwright.answers.scenario import Answer, Scenario
+from shaftwright.arrays import Array
 from shaftwright.errors import NoAnswer
 from shaftwright.inference.band import Band
 from shaftwright.physics.launch.match import Change, matched_together, stacked, standard_changes
@@ -21,8 +21,6 @@ from shaftwright.physics.launch.settings import LAWS
 from shaftwright.records.builds import Builds
 from shaftwright.result import Result, kept
 from shaftwright.units import Interval
-
-Array = NDArray[np.float64]
 
 #: draws of the settings; more cost time, fewer make ragged ranges
 DRAWS: Final = 16

@@ -9,8 +9,8 @@ from dataclasses import dataclass, fields
 from typing import Final
 
 import numpy as np
-from numpy.typing import NDArray
 
+from shaftwright.arrays import Array
 from shaftwright.errors import NoAnswer
 from shaftwright.inference.demand import Demand
 from shaftwright.inference.rig_facts import brace_height_in, side_position, string_mass_gr
@@ -23,8 +23,6 @@ from shaftwright.physics.spine import bending_stiffness_n_m2
 from shaftwright.records.builds import Builds
 from shaftwright.records.rig import Rig
 from shaftwright.units import GRAIN_KG, INCH_M, POUND_FORCE_N
-
-Array = NDArray[np.float64]
 
 #: one seed for all draws, whatever the names or the hand
 SEED: Final = 20

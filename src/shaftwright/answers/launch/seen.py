@@ -6,11 +6,12 @@ from dataclasses import dataclass, field, fields
 from typing import Any, Final
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from shaftwright.answers.choose.rank import arrows_of
 from shaftwright.answers.launch.rig import LaunchRig, launch_arrow, launch_rig
 from shaftwright.answers.scenario import Scenario
+from shaftwright.arrays import Array, Bools
 from shaftwright.errors import NoAnswer
 from shaftwright.physics.arrow import balance_point_m
 from shaftwright.physics.bare_flight import BareShaft, bare_flight, fin_slope_per_rad
@@ -20,8 +21,6 @@ from shaftwright.records.builds import Builds
 from shaftwright.resources import table
 from shaftwright.result import Result, kept
 from shaftwright.units import FPS_M_S, INCH_M, YARD_M, Interval, in_100
-
-Array = NDArray[np.float64]
 
 #: pictures kept of a launch
 FRAMES: Final = 61
@@ -121,7 +120,7 @@ class Pictures:
     station_in: Array
     sideways_in: Array
     plate_station_in: Array
-    touching: NDArray[np.bool_]
+    touching: Bools
     on_string: int
     plate_face_in: float
     riser_side: float

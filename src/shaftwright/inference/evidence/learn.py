@@ -11,8 +11,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
+from shaftwright.arrays import Array
 from shaftwright.errors import InputError
 from shaftwright.inference.band import stiffness_lb
 from shaftwright.inference.belief import Belief, latin_hypercube
@@ -34,7 +34,6 @@ from shaftwright.records.stock import Stock
 from shaftwright.rules.load import RuleBook
 from shaftwright.rules.sections import evidence_rules
 
-Array = NDArray[np.float64]
 _FARTHEST_SCORE = 6.0
 _DRAWS_WITHOUT = 1024
 #: what is left over of an own error is not worth a score below this [lb]

@@ -14,7 +14,7 @@ from typing import Final, Literal
 
 import numpy as np
 
-from shaftwright.physics.launch.beam import Array
+from shaftwright.arrays import Array
 from shaftwright.physics.launch.launch import launch, launch_each
 from shaftwright.physics.launch.parts import Launch, LaunchBow, Rig, shape_of, together
 from shaftwright.resources import table

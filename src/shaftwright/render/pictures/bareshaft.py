@@ -6,11 +6,11 @@ import math
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
 from shaftwright.answers.diagnose import Diagnosis
 from shaftwright.answers.plan.result import Expect
 from shaftwright.answers.progress import Progress, Step
+from shaftwright.arrays import Array
 from shaftwright.inference.band import Band
 from shaftwright.render.pictures.around import in_inches, on_paper, titled
 from shaftwright.render.pictures.figure import (
@@ -32,7 +32,6 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 
-Array = NDArray[np.float64]
 #: rings stand so far apart, or twice, four times as far
 _RING = {"in": 2.0, "cm": 5.0}
 _MOST_RINGS = 5

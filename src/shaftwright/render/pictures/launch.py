@@ -7,9 +7,9 @@ from html import escape
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
-from numpy.typing import NDArray
 
 from shaftwright.answers.launch.seen import Seen, sides, story
+from shaftwright.arrays import Array
 from shaftwright.render.pictures.figure import PALETTE, axes, mark, new_figure, plain
 from shaftwright.units import inches
 
@@ -24,10 +24,10 @@ _ROW_IN: Final = 0.45
 _ROWS_IN: Final = 3.6
 
 
-def forward_of(seen: Seen) -> NDArray[np.float64]:
+def forward_of(seen: Seen) -> Array:
     """How far forward of the plate each place of the shaft stands (frames, stations) [in]."""
     pictures = seen.pictures
-    forward: NDArray[np.float64] = pictures.station_in[None, :] - pictures.plate_station_in[:, None]
+    forward: Array = pictures.station_in[None, :] - pictures.plate_station_in[:, None]
     return forward
 
 
@@ -134,8 +134,6 @@ def launch_figure(seen: Seen, name: str, alone: bool = True) -> Figure:
         )  # fmt: skip
     return figure
 
-
-Array = NDArray[np.float64]
 
 _MIDDLE: Final = 150.0
 #: room for the shaft above and below the middle [px]
