@@ -8,7 +8,7 @@ import pytest
 
 import shaftwright
 from shaftwright.answers.choose.choose import choose
-from shaftwright.answers.progress import MOST_ENDS, progress
+from shaftwright.answers.diagnose import MOST_ENDS, progress
 from shaftwright.records.notebook import BareShaft
 from shaftwright.render.pictures.bareshaft import progress_figure
 from shaftwright.render.pictures.figure import to_svg

@@ -14,8 +14,7 @@ from matplotlib.text import Text
 
 import shaftwright
 from shaftwright.answers.choose.choose import choose
-from shaftwright.answers.diagnose import diagnose
-from shaftwright.answers.progress import progress
+from shaftwright.answers.diagnose import diagnose, progress
 from shaftwright.render.pictures import figure as look
 from shaftwright.render.pictures.bareshaft import progress_figure, target_view
 from shaftwright.render.pictures.choice import choice_figure

@@ -31,8 +31,7 @@ from shaftwright.answers.choose.map import (
     moved,
     nearest_index,
 )
-from shaftwright.answers.diagnose import Diagnosis, arrow_of, diagnose
-from shaftwright.answers.progress import Progress, progress
+from shaftwright.answers.diagnose import Diagnosis, Progress, arrow_of, diagnose, progress
 from shaftwright.answers.scenario import Scenario, scenario
 from shaftwright.errors import Fault, InputError, ShaftwrightError
 from shaftwright.files.bow import own_rules_of

@@ -12,8 +12,8 @@ from starlette.requests import Request
 from starlette.responses import JSONResponse, RedirectResponse, Response
 from starlette.routing import Route
 
+from shaftwright.answers.changes import other_of, state_of
 from shaftwright.answers.choose.choose import choose
-from shaftwright.answers.noting import other_of, state_of
 from shaftwright.answers.scenario import scenario
 from shaftwright.errors import InputError, ShaftwrightError
 from shaftwright.files.atomic import locked

@@ -13,7 +13,8 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
 
-from shaftwright.answers.noting import change_of, keep_before, refused, state_of, to_edit
+from shaftwright.answers.changes import change_of, keep_before, state_of, to_edit
+from shaftwright.answers.noting import refused
 from shaftwright.files.atomic import locked
 from shaftwright.files.faults import faults_of
 from shaftwright.files.notebook import Notebook, append_entry, withdrawal

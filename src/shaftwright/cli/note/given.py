@@ -13,7 +13,8 @@ from typing import Any
 
 import click
 
-from shaftwright.answers.noting import WHATS, Arrow, arrow_leading, arrow_named, with_head
+from shaftwright.answers.changes import WHATS
+from shaftwright.answers.noting import Arrow, arrow_leading, arrow_named, with_head
 from shaftwright.cli import common
 from shaftwright.cli.note import KINDS, PLUNGER, STATE, WITH_BUILD
 from shaftwright.errors import Fault, InputError

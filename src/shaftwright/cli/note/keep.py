@@ -8,17 +8,8 @@ from typing import Any
 
 import click
 
-from shaftwright.answers.noting import (
-    change_of,
-    doubts,
-    edited_already,
-    instead_of,
-    keep_before,
-    refused,
-    state_of,
-    tail_of,
-    to_edit,
-)
+from shaftwright.answers.changes import change_of, edited_already, keep_before, state_of, to_edit
+from shaftwright.answers.noting import doubts, instead_of, refused, tail_of
 from shaftwright.answers.scenario import scenario
 from shaftwright.cli import common
 from shaftwright.cli.note import WITH_BUILD, WITH_STATE, questions

@@ -7,9 +7,8 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from shaftwright.answers.diagnose import Diagnosis
+from shaftwright.answers.diagnose import Diagnosis, Progress, Step
 from shaftwright.answers.plan.result import Expect
-from shaftwright.answers.progress import Progress, Step
 from shaftwright.arrays import Array
 from shaftwright.inference.band import Band
 from shaftwright.render.pictures.around import in_inches, on_paper, titled

@@ -1,0 +1,121 @@
+"""A change of the bow: what it is of, and what it means for the rig file, which no command rewrites."""
+
+from __future__ import annotations
+
+import os.path
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any, Final
+
+from shaftwright.files.atomic import write_atomic
+from shaftwright.files.bow import BEFORE, RIG
+from shaftwright.files.strict_yaml import read_text
+from shaftwright.inference.evidence.periods import PERIODS, SETTINGS, History, alike, of_rig
+from shaftwright.inference.notebook_rig import rig_now
+from shaftwright.records.notebook import AnyEntry, Change, RigState
+from shaftwright.records.rig import DrawWeight, Plunger, Rig
+from shaftwright.units import inches
+
+#: what a change may be of; anything else is free text
+WHATS: Final = (*PERIODS, "draw_weight", *SETTINGS)
+#: what of rig.yaml a change may touch, where no new value was stated
+_TOUCHED: Final = {
+    "limbs": "bow.limbs_id, bow.limbs, bow.draw_weight, bow.brace_height",
+    "riser": "bow.window, bow.rest, bow.plate, bow.draw_weight",
+    "string": "string.material, string.mass, string.silencers, bow.brace_height",
+    "material": "string.material, string.mass, bow.brace_height",
+    "draw_weight": "bow.draw_weight", "draw_length": "archer.draw_length", "release": "archer.release",
+    "brace": "bow.brace_height", "plate": "bow.plate", "plunger": "bow.plunger",
+    "nocking_point": "bow.nocking_point", "tiller": "bow.tiller",
+    "silencers": "string.silencers, string.silencer_position",
+}  # fmt: skip
+#: where a rig file writes what a change may state
+_PLACES: Final = {
+    "draw_weight_lb": "bow.draw_weight", "brace_height_in": "bow.brace_height",
+    "plate_in": "bow.plate.thickness", "nocking_point_in": "bow.nocking_point.above_square",
+    "limbs_id": "bow.limbs_id", "tiller_in": "bow.tiller", "release": "archer.release",
+    "draw_length_in": "archer.draw_length", "string_material": "string.material",
+    "spring": "bow.plunger.spring", "turns": "bow.plunger.turns", "out_in": "bow.plunger.out",
+    "moved_in": "bow.plunger.moved",
+}  # fmt: skip
+#: what a change is of, by the field of the rig's state where that is named otherwise
+_OF: Final = {
+    "draw_weight_lb": "draw_weight", "brace_height_in": "brace", "plate_in": "plate",
+    "nocking_point_in": "nocking_point", "limbs_id": "limbs", "tiller_in": "tiller",
+    "string_material": "string",
+}  # fmt: skip
+
+
+def other_of(old: Rig, new: Rig) -> str:
+    """What of the bow a rig file tells otherwise than it did; empty where it is the same to an archer."""
+    was, now = of_rig(old), of_rig(new)
+    other = (name for name in now if name in was and not alike(name, now[name], was[name]))
+    return next((_OF.get(name, name) for name in other), "")
+
+
+def state_of(rig: Rig, entries: Sequence[AnyEntry]) -> RigState | None:
+    """The bow as it stands: the rig file, and what the notebook's last changes say."""
+    state = of_rig(rig_now(rig, entries)[0])
+    return RigState(**state) if state else None
+
+
+def change_of(change: Change, rig: Rig, entries: Sequence[AnyEntry], before: Rig | None) -> str:
+    """What a change is of, as the plan's periods and settings know it; `other` for words unknown."""
+    return History(rig, (*entries, change), before).changes[-1][2]
+
+
+def begins_period(kind: str) -> bool:
+    """Whether the bow shoots another arrow after such a change."""
+    return kind not in SETTINGS
+
+
+def to_edit(rig: Rig, change: Change, kind: str) -> tuple[str, ...]:
+    """Which fields of the rig file the archer has to change by hand, each with what stands there now."""
+    named = (change.rig_state or RigState()).stated()
+    if not named and kind in _TOUCHED:
+        return (f"what is different now of {_TOUCHED[kind]}",)
+    return tuple(
+        f"{where}: {new}" + ("" if old is None else f"   (now {old})")
+        for name, value in named.items() for where, old, new in _edits(rig, name, value)
+    )  # fmt: skip
+
+
+def edited_already(rig: Rig, change: Change) -> bool:
+    """Whether the rig file says already what the change states."""
+    named = (change.rig_state or RigState()).stated()
+    return bool(named) and not any(_edits(rig, name, value) for name, value in named.items())
+
+
+def _edits(rig: Rig, name: str, value: Any) -> list[tuple[str, str | None, str]]:
+    """Field, what the file says and what it should say, where the two differ."""
+    if name == "plunger":
+        parts = [(part, getattr(value, part)) for part in Plunger.model_fields]
+        return [edit for part, new in parts if new not in (None, "unknown")
+                for edit in _edits(rig, part, new)]  # fmt: skip
+    if name not in _PLACES:
+        return []  # a rig file has no place for a string's label or a crawl
+    where, old = _PLACES[name], rig.at(_PLACES[name] + "_in" * name.endswith("_in"))
+    if name == "draw_weight_lb":
+        value = DrawWeight(lb=value, at="own_draw", no_scale=rig.bow.draw_weight.no_scale)
+    if old is not None and old == value:
+        return []
+    return [(where, None if old is None else _plain(name, old), _plain(name, value))]
+
+
+def _plain(name: str, value: Any) -> str:
+    if isinstance(value, DrawWeight):
+        if value.curve is not None:
+            return "its curve"
+        at = inches(value.at) if isinstance(value.at, float) else value.at
+        return f"{{lb: {value.lb:g}, at: {at}}}"
+    if isinstance(value, float):
+        return inches(value, 32) if name.endswith("_in") else f"{value:g}"
+    return str(value)
+
+
+def keep_before(folder: Path) -> bool:
+    """Copy the rig to `before.yaml`, if there is none; an old one is never overwritten."""
+    if os.path.lexists(folder / BEFORE):
+        return False
+    write_atomic(folder / BEFORE, read_text(folder / RIG))
+    return True
