@@ -5,9 +5,9 @@ import pandas as pd
 import pytest
 
 from shaftwright.files.notebook import parse_notebook
-from shaftwright.measure.brace.sweep import sweep
-from shaftwright.measure.compare.compare import compare
+from shaftwright.measure.compare import compare
 from shaftwright.measure.frames import frames
+from shaftwright.measure.sweep import sweep
 
 
 def readings(n: int, groups: int, stringings: int) -> pd.DataFrame:

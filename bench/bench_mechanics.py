@@ -7,11 +7,11 @@ busy machine does not fail them.
 import numpy as np
 import pytest
 
-from shaftwright.physics.arrow.arrow import Arrow, foc_pct, moment_of_inertia_kg_m2, total_mass_kg
-from shaftwright.physics.arrow.bending import critical_thrust_n, frequencies_hz
-from shaftwright.physics.bow.typical import typical_speed_model
-from shaftwright.physics.flight.bare import BareShaft, bare_flight
-from shaftwright.physics.flight.flight import Shot, drag_of, flight_table
+from shaftwright.physics.arrow import Arrow, foc_pct, moment_of_inertia_kg_m2, total_mass_kg
+from shaftwright.physics.bare_flight import BareShaft, bare_flight
+from shaftwright.physics.bending import critical_thrust_n, frequencies_hz
+from shaftwright.physics.bow_speed import typical_speed_model
+from shaftwright.physics.flight import Shot, drag_of, flight_table
 
 
 def builds(count, *, collared=False):

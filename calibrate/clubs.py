@@ -19,18 +19,18 @@ import numpy as np
 from numpy.typing import NDArray
 
 import shaftwright
+from shaftwright.files.tuned import TunedArrow
 from shaftwright.inference.band import stiffness_lb
 from shaftwright.inference.demand import Column, demand_of
-from shaftwright.inference.evidence.rules import evidence_rules
 from shaftwright.inference.rule_fit import RuleFit, fit_rules
 from shaftwright.inference.score import WayScore, score_rules
 from shaftwright.parameters import Range, setting
 from shaftwright.records.builds import builds_by_numbers
 from shaftwright.records.rig import Rig
-from shaftwright.records.tuned import TunedArrow
 from shaftwright.rules.load import RuleBook
-from shaftwright.rules.own.load import laid_over
+from shaftwright.rules.own import laid_over
 from shaftwright.rules.schema import Rule
+from shaftwright.rules.sections import evidence_rules
 from shaftwright.rules.sizes import shipped
 
 Array = NDArray[np.float64]

@@ -14,8 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 import shaftwright
-from shaftwright.physics.launch.changes import standard_changes
-from shaftwright.physics.launch.match import Criterion, matched_spine, moves_pct
+from shaftwright.physics.launch.match import Criterion, matched_spine, moves_pct, standard_changes
 from shaftwright.physics.launch.settings import LAWS, random_rigs
 
 PAGE = Path(__file__).resolve().parents[1] / "docs" / "launch_signs.md"

@@ -18,11 +18,10 @@ import numpy as np
 import scipy
 
 import shaftwright
-from shaftwright.measure.compare.anytime import Cells, weigh, weigh_pairs
-from shaftwright.measure.compare.plan import settle
-from shaftwright.measure.compare.welch import holm, welch
+from shaftwright.measure.anytime import Cells, weigh, weigh_pairs
 from shaftwright.measure.sound import energy_mean, level_difference
-from shaftwright.measure.values import Array
+from shaftwright.measure.use import Array
+from shaftwright.measure.welch import holm, settle, welch
 from shaftwright.resources import measuring, spread
 from shaftwright.units import Interval
 

@@ -16,7 +16,7 @@ import numpy as np
 
 import shaftwright
 from shaftwright.answers.launch.against_rules import SEED, Against, rules_against_physics
-from shaftwright.render.launch.rules import sentence, share_told, span_told
+from shaftwright.render.screens.rules import sentence, share_told, span_told
 from shaftwright.rules.load import rulebook
 
 ROOT = Path(__file__).resolve().parents[1]

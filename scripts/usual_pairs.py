@@ -16,7 +16,7 @@ import numpy as np
 
 from shaftwright.answers.scenario import scenario
 from shaftwright.inference.band import spine_band
-from shaftwright.physics.arrow.spine import mils_from_pounds, pounds_from_mils
+from shaftwright.physics.spine import mils_from_pounds, pounds_from_mils
 from shaftwright.records.builds import builds_by_numbers
 from shaftwright.records.rig import Rig
 from shaftwright.resources import table, usual

@@ -134,13 +134,13 @@ def tuned(data: bytes) -> None:
 
 
 def card(data: bytes) -> None:
-    from shaftwright.files.card import load_card
+    from shaftwright.files.rig import load_card
 
     load_card(kept("card.json", data))
 
 
 def own_rules(data: bytes) -> None:
-    from shaftwright.rules.own.load import laid_over, load_own
+    from shaftwright.rules.own import laid_over, load_own
 
     own = SCRATCH / "own"
     own.mkdir(exist_ok=True)
@@ -504,7 +504,6 @@ def _together(one: dict[str, Any], other: dict[str, Any]) -> dict[str, Any]:
 def _every_module() -> None:
     import shaftwright.answers.noting
     import shaftwright.cli.note.given
-    import shaftwright.files.card
     import shaftwright.files.notebook
     import shaftwright.files.readings
     import shaftwright.files.rig
@@ -512,7 +511,7 @@ def _every_module() -> None:
     import shaftwright.files.tuned
     import shaftwright.inference.resolve
     import shaftwright.rules.check
-    import shaftwright.rules.own.load  # noqa: F401
+    import shaftwright.rules.own  # noqa: F401
 
 
 if __name__ == "__main__":

@@ -35,13 +35,12 @@ from starlette.testclient import TestClient
 
 from shaftwright.cli.main import cli
 from shaftwright.errors import InputError
+from shaftwright.files.atomic import write_output
 from shaftwright.files.notebook import append_entry, load_notebook
-from shaftwright.files.outputs import write_output
 from shaftwright.files.rig import load_rig
 from shaftwright.records.notebook import Weigh
 from shaftwright.web.app import create_app
-from shaftwright.web.connections import Patient
-from shaftwright.web.guard import Door
+from shaftwright.web.guard import Door, Patient
 
 Work = Callable[[Path, int], None]
 _LITTER = re.compile(r"\.shaftwright-.*\.part\Z")

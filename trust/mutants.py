@@ -33,7 +33,7 @@ ROOMS = ("answers/plan/", "inference/", "rules/")
 TESTS = (
     ("answers/plan/", "plan stories diagnosis bow"), ("inference/evidence/", "evidence diagnosis"), ("inference/speed.py", "speed"),
     ("inference/chrono.py", "speed"), ("inference/rule_fit.py", "rule_fit clubs"), ("inference/score.py", "clubs"), ("inference/launch_rig.py", "launch_command"),
-    ("inference/", "core evidence diagnosis"), ("rules/own/", "own_rules"), ("rules/check.py", "rules own_rules"), ("rules/", "core rules own_rules"),
+    ("inference/", "core evidence diagnosis"), ("rules/own.py", "own_rules"), ("rules/check.py", "rules own_rules"), ("rules/", "core rules own_rules"),
 )  # fmt: skip
 COMPARED = {ast.Lt: "<=", ast.LtE: "<", ast.Gt: ">=", ast.GtE: ">", ast.Eq: "!=", ast.NotEq: "==", ast.Is: "is not", ast.IsNot: "is",
             ast.In: "not in", ast.NotIn: "in"}  # fmt: skip

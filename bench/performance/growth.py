@@ -26,7 +26,7 @@ from shaftwright.files.rig import load_rig
 from shaftwright.inference.demand import demand_of
 from shaftwright.parameters import setting
 from shaftwright.records.stock import Stock
-from shaftwright.rules.purposes import purposes
+from shaftwright.rules.sections import purposes
 
 #: builds that the plain loop works out, and builds that one shaft of the stock makes
 LOOPED, EACH = 2_000, 14 * 41 * 5

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from shaftwright.answers.build import OneBuild
     from shaftwright.answers.card.card import Card
     from shaftwright.answers.choose.choose import Choice
-    from shaftwright.answers.diagnose.diagnose import Diagnosis, NothingShot
+    from shaftwright.answers.diagnose import Diagnosis, NothingShot
     from shaftwright.answers.efficiency import Efficiency
     from shaftwright.answers.explain import Explained
     from shaftwright.answers.flight import Flight
@@ -25,8 +25,8 @@ if TYPE_CHECKING:
     from shaftwright.answers.sheet.result import Sheet
     from shaftwright.answers.shop.shopping import Shopping
     from shaftwright.answers.shop.two import TwoShopping
-    from shaftwright.measure.brace.brace import Brace
-    from shaftwright.measure.compare.compare import Comparison
+    from shaftwright.measure.brace import Brace
+    from shaftwright.measure.compare import Comparison
     from shaftwright.records.notebook import AnyEntry, BuildSpec
 
 
@@ -97,7 +97,7 @@ class Bow(Opened):
 
     def bareshaft(self) -> Shown[Diagnosis] | Shown[NothingShot]:
         """What the bare shafts say, and the one thing to change next."""
-        from shaftwright.answers.diagnose.diagnose import diagnose, nothing_shot
+        from shaftwright.answers.diagnose import diagnose, nothing_shot
         from shaftwright.errors import NoAnswer
         from shaftwright.render.screens.bareshaft import bareshaft_text, nothing_shot_text
 
@@ -139,7 +139,7 @@ class Bow(Opened):
         `eye_in`, `point_on_yd` or `fletching`.
         """
         from shaftwright.answers.flight import Conditions, air_of, flight
-        from shaftwright.render.screens.flight import flight_text
+        from shaftwright.render.screens.build import flight_text
 
         builds = self.builds(arrow)
         named = "broadhead" if bool(builds.is_broadhead[0]) else "field"
@@ -157,7 +157,7 @@ class Bow(Opened):
         """How the arrow leaves round this riser, why, and what changes do; that of `next` unless named."""
         from shaftwright.answers.launch.fit import fit, groups_of
         from shaftwright.answers.launch.launch import launched
-        from shaftwright.render.launch.text import launch_text
+        from shaftwright.render.screens.launch import launch_text
 
         groups = groups_of(self.scenario, self.entries, self.stock) if self.entries else ()
         fitted = fit(self.scenario, groups) if groups else None
@@ -183,7 +183,7 @@ class Bow(Opened):
     ) -> Shown[Card]:  # fmt: skip
         """The setup card: everything needed to rebuild the rig; `last`, a saved card, tells what changed."""
         from shaftwright.answers.card.card import OldCard, card
-        from shaftwright.files.card import load_card
+        from shaftwright.files.rig import load_card
         from shaftwright.render.screens.card import card_text
 
         spec = None if arrow is None else spec_of(arrow)
@@ -228,7 +228,7 @@ class Bow(Opened):
     def sheet(self, bring: Sequence[str] = ()) -> Shown[Sheet]:
         """The afternoon beforehand: a row an arrow, and where every outcome leads; no saw, no shop."""
         from shaftwright.answers.sheet.sheet import sheet
-        from shaftwright.render.sheet.text import sheet_text
+        from shaftwright.render.screens.next import sheet_text
 
         found = sheet(self.scenario, tuple(bring))
         return Shown(found, self.scenario, lambda full: sheet_text(found), "rows")
@@ -284,8 +284,8 @@ class Bow(Opened):
         self, path: Path | str, day: dt.date | None = None, *, force: bool = False, **what: int
     ) -> Shown[Report]:
         """Write the report, one page that needs no network; with `force` over an earlier report."""
-        from shaftwright.files.outputs import write_output
-        from shaftwright.render.page.report import report_html
+        from shaftwright.files.atomic import write_output
+        from shaftwright.render.page import report_html
 
         told = self.report(day, **what)
         write_output(path, report_html(told.result), "report", force)

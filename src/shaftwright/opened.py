@@ -92,7 +92,7 @@ class Opened:
         """The archer's own rules and sizes; a folder with a fault is refused whole."""
         if self.files.rules is None:  # most bows have none
             return None
-        from shaftwright.rules.own.load import load_own
+        from shaftwright.rules.own import load_own
 
         return load_own(self.files.rules)
 
@@ -101,7 +101,7 @@ class Opened:
         """The rules of the trade with the archer's own, before any rig; also where there is no bow."""
         from shaftwright.files.bow import NONE, RIG
         from shaftwright.rules.load import rulebook
-        from shaftwright.rules.own.load import laid_over, load_own
+        from shaftwright.rules.own import laid_over, load_own
 
         if self.path is not None or Path(RIG).exists():
             return laid_over(rulebook(), self.own_rules)

@@ -9,8 +9,8 @@ from shaftwright.shown import Shown
 
 if TYPE_CHECKING:
     from shaftwright.answers.scenario import Scenario
-    from shaftwright.measure.brace.brace import Brace
-    from shaftwright.measure.compare.compare import Comparison
+    from shaftwright.measure.brace import Brace
+    from shaftwright.measure.compare import Comparison
     from shaftwright.measure.frames import Frames
     from shaftwright.records.notebook import AnyEntry
 
@@ -20,8 +20,8 @@ def compare(
     asked: Scenario | None = None,
 ) -> Shown[Comparison]:  # fmt: skip
     """Readings of a notebook or a file held against each other; of a bow where one is known."""
-    from shaftwright.measure.compare.compare import compare
-    from shaftwright.measure.compare.readings import fields_of
+    from shaftwright.measure.compare import compare
+    from shaftwright.measure.readings import fields_of
     from shaftwright.measure.use import Drop, vacuum_drop_in
     from shaftwright.render.screens.compare import compare_text
 
@@ -45,7 +45,7 @@ def brace(
     entries: Sequence[AnyEntry], material: str | None = None, asked: Scenario | None = None
 ) -> Shown[Brace]:
     """A sweep of brace heights in a notebook, and strings that settle; of a bow where one is known."""
-    from shaftwright.measure.brace.brace import brace_answer
+    from shaftwright.measure.brace import brace_answer
     from shaftwright.measure.frames import frames
     from shaftwright.render.screens.brace import brace_text
 

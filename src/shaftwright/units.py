@@ -86,7 +86,8 @@ class Interval:
 
     def scaled(self, factor: float) -> Interval:
         """The same doubt about a quantity `factor` times as large."""
-        return Interval(self.mid * factor, self.low * factor, self.high * factor)
+        ends = (self.low * factor, self.high * factor)
+        return Interval(self.mid * factor, *(ends if factor >= 0 else ends[::-1]))
 
 
 _NUMBER = r"[+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d{1,3})?"
@@ -259,6 +260,19 @@ def offset_told(inches_off: float, units: str = "imperial") -> str:
     if units == "metric":
         return f"{_nearest(convert(inches_off, 'in', 'cm'), 2 if fine else 1):g} cm"
     return inches(_nearest(inches_off, 4 if fine else 2))
+
+
+def aside_told(
+    offset_in: float, units: str = "imperial", sides: tuple[str, str] = ("left", "right")
+) -> str:
+    """How far and to which side groups lie apart, right or high positive.
+
+    Examples
+    --------
+    >>> aside_told(-3.24), aside_told(3.24, "imperial", ("low", "high"))
+    ('3 in left', '3 in high')
+    """
+    return f"{offset_told(abs(offset_in), units)} {sides[offset_in >= 0]}"
 
 
 def distance_told(yards: float, units: str = "imperial") -> str:

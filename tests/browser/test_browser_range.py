@@ -17,7 +17,7 @@ from browser_kit import ROOT, Visit, served
 
 import shaftwright
 from shaftwright.files.notebook import load_notebook
-from shaftwright.render.sheet.page import sheet_html
+from shaftwright.render.page import sheet_html
 
 pytestmark = [pytest.mark.slow, pytest.mark.browser]
 

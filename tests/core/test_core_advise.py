@@ -26,7 +26,7 @@ from shaftwright.inference.demand import demand_of
 from shaftwright.inference.rig_facts import shortest_safe_length_in
 from shaftwright.records.stock import Stock, StockItem
 from shaftwright.resources import usual
-from shaftwright.rules.purposes import purposes
+from shaftwright.rules.sections import purposes
 from shaftwright.rules.sizes import shipped
 from shaftwright.units import read_quantity
 

@@ -130,7 +130,7 @@ def test_choose_imports_nothing_that_it_does_not_use():
         "import sys\nfrom shaftwright.cli.main import cli\n"
         f"try:\n    cli(['choose', {HERON!r}, '--stock', {STOCK!r}], prog_name='shaftwright')\nexcept SystemExit:\n    pass\n"
         "unwanted = {'pandas', 'scipy', 'matplotlib', 'tabulate', 'statistics', 'shaftwright.files.notebook',\n"
-        "            'shaftwright.physics.bow.fit', 'shaftwright.physics.launch.launch', 'numpy.ma', 'numpy.polynomial'}\n"
+        "            'shaftwright.physics.bow_fit', 'shaftwright.physics.launch.launch', 'numpy.ma', 'numpy.polynomial'}\n"
         "print(sorted(unwanted & set(sys.modules)), file=sys.stderr)\n"
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)

@@ -15,7 +15,7 @@ from shaftwright.files.atomic import write_atomic
 from shaftwright.files.rig import dump_rig, load_rig, rig_from
 from shaftwright.files.stock import load_stock
 from shaftwright.files.strict_yaml import parse_yaml
-from shaftwright.physics.arrow.spine import pounds_from_mils
+from shaftwright.physics.spine import pounds_from_mils
 from shaftwright.records.rig import Rig
 from shaftwright.records.stock import COLUMNS, StockItem, shaft_facts, tube_spine_words
 

@@ -25,7 +25,7 @@ from shaftwright.inference.demand import _split_cumulants, demand_of
 from shaftwright.inference.rig_facts import usual
 from shaftwright.parameters import setting
 from shaftwright.physics import normal
-from shaftwright.physics.arrow.spine import (
+from shaftwright.physics.spine import (
     STIFFNESS_TIMES_INCHES,
     WOOD_OVER_MODERN,
     bending_stiffness_n_m2,

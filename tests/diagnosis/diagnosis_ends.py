@@ -1,12 +1,12 @@
 """Ends of bare shafts from the example bow, and what the product reads out of them."""
 
-from shaftwright.answers.diagnose.diagnose import diagnose
+from shaftwright.answers.diagnose import diagnose
 from shaftwright.answers.scenario import scenario
 from shaftwright.files.rig import load_rig
 from shaftwright.files.stock import load_stock
 from shaftwright.records.notebook import ENTRY
 from shaftwright.records.stock import Stock
-from shaftwright.rules.diagnosis import diagnosis_rules
+from shaftwright.rules.sections import diagnosis_rules
 
 RIG = load_rig("examples/heron_marsh/rig.yaml")
 SHOP = load_stock("examples/heron_marsh/stock.csv")

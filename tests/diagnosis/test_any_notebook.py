@@ -9,7 +9,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from shaftwright.answers.diagnose.diagnose import diagnose
+from shaftwright.answers.diagnose import diagnose
 from shaftwright.answers.plan.result import Kind, Stage
 from shaftwright.answers.scenario import scenario
 from shaftwright.errors import NoAnswer

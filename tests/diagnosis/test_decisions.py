@@ -20,8 +20,7 @@ from shaftwright.answers.scenario import scenario
 from shaftwright.errors import NoAnswer
 from shaftwright.inference.rig_facts import shortest_safe_length_in
 from shaftwright.records.notebook import ENTRY
-from shaftwright.rules.diagnosis import diagnosis_rules
-from shaftwright.rules.purposes import purposes
+from shaftwright.rules.sections import diagnosis_rules, purposes
 
 LEFT = RIG.model_copy(update={"archer": RIG.archer.model_copy(update={"hand": "left"})})
 MIRRORED = [[-x, y] for x, y in FLETCHED]

@@ -8,10 +8,10 @@ import pytest
 
 import shaftwright
 from shaftwright.answers.choose.choose import choose
-from shaftwright.answers.diagnose.progress import MOST_ENDS, progress
+from shaftwright.answers.diagnose import MOST_ENDS, progress
 from shaftwright.records.notebook import BareShaft
+from shaftwright.render.pictures.bareshaft import progress_figure
 from shaftwright.render.pictures.figure import to_svg
-from shaftwright.render.pictures.progress import progress_figure
 
 HERON = Path(__file__).resolve().parents[2] / "examples" / "heron_marsh"
 SVG = "{http://www.w3.org/2000/svg}"

@@ -24,13 +24,13 @@ from shaftwright.inference.evidence.learn import (
     learn,
 )
 from shaftwright.inference.evidence.periods import Taken, arrange
-from shaftwright.inference.evidence.rules import EvidenceRules, Word, evidence_rules
 from shaftwright.inference.evidence.terms import scatter_states, slopes
 from shaftwright.parameters import setting
 from shaftwright.records.builds import builds_by_numbers
 from shaftwright.records.notebook import ENTRY, BuildSpec
 from shaftwright.records.rig import Rig
 from shaftwright.rules.load import RuleBook, rulebook
+from shaftwright.rules.sections import EvidenceRules, Word, evidence_rules
 
 STIFF = 31499.2
 BOOK = RuleBook((rulebook().find("O01"),), tables=rulebook().tables)

@@ -11,7 +11,7 @@ from shaftwright.answers.parts import bending_arrow
 from shaftwright.cli.main import cli
 from shaftwright.files.stock import load_stock
 from shaftwright.inference.resolve import resolve_build
-from shaftwright.physics.arrow.arrow import balance_point_m, total_mass_kg
+from shaftwright.physics.arrow import balance_point_m, total_mass_kg
 from shaftwright.records.builds import builds_by_numbers
 from shaftwright.records.notebook import BuildSpec
 

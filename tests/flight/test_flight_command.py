@@ -16,7 +16,7 @@ from shaftwright.answers.flight import Conditions, flight
 from shaftwright.answers.scenario import scenario
 from shaftwright.cli.main import cli
 from shaftwright.files.rig import load_rig
-from shaftwright.physics.flight.air import Air
+from shaftwright.physics.air import Air
 from shaftwright.records.builds import builds_by_numbers
 from shaftwright.records.notebook import ENTRY
 

@@ -13,7 +13,7 @@ from click.testing import CliRunner
 import shaftwright
 from shaftwright.answers.scenario import scenario
 from shaftwright.cli.main import cli
-from shaftwright.physics.bow.bow import arrow_speed
+from shaftwright.physics.bow import arrow_speed
 from shaftwright.units import FPS_M_S
 
 RIG = "examples/heron_marsh/rig.yaml"
@@ -180,7 +180,7 @@ def test_pictures_are_whole_and_hold_no_script(tmp_path):
 
 
 def test_a_name_that_is_markup_stays_text():
-    from shaftwright.render.launch.animation import _text
+    from shaftwright.render.pictures.launch import _text
 
     assert "<b>" not in _text(0, 0, "<b>&amp;", 10)
     assert "&lt;b&gt;&amp;#60;" in _text(0, 0, "<b>&#60;", 10)

@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import integrate, stats
 
-from shaftwright.measure.compare.anytime import Cells, weigh, weigh_pairs
+from shaftwright.measure.anytime import Cells, weigh, weigh_pairs
 from shaftwright.resources import measuring, spread
 from shaftwright.units import Interval
 

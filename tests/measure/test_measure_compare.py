@@ -8,10 +8,10 @@ import pytest
 from scipy import stats
 
 from shaftwright.errors import NoAnswer
-from shaftwright.measure.compare import compare as measured
-from shaftwright.measure.compare.plan import alternating
-from shaftwright.measure.compare.readings import restrings
+from shaftwright.measure import compare as measured
+from shaftwright.measure.readings import restrings
 from shaftwright.measure.use import correct_speed, in_use, vacuum_drop_in
+from shaftwright.measure.welch import alternating
 from shaftwright.resources import measuring
 from shaftwright.units import Interval
 

@@ -4,10 +4,10 @@ import pandas as pd
 import pytest
 
 from shaftwright.files.notebook import parse_notebook
-from shaftwright.measure.brace.creep import creep
-from shaftwright.measure.brace.sweep import sweep
-from shaftwright.measure.compare.compare import compare
+from shaftwright.measure.brace import creep
+from shaftwright.measure.compare import compare
 from shaftwright.measure.frames import frames
+from shaftwright.measure.sweep import sweep
 
 NOTEBOOK = """\
 - {kind: chrono, speed: 171 fps, arrow_mass: 505 gr, string: A, stringing: 1}

@@ -8,8 +8,8 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from shaftwright.measure.brace.curve import Part, optimum
-from shaftwright.measure.brace.sweep import sweep
+from shaftwright.measure.curve import Part, optimum
+from shaftwright.measure.sweep import sweep
 from shaftwright.resources import measuring, spread
 
 FOUR = np.array([7.25, 7.75, 8.0, 8.25])

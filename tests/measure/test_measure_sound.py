@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from scipy import stats
 
 from shaftwright.measure import sound as measured
-from shaftwright.measure.compare.compare import compare as compared
+from shaftwright.measure.compare import compare as compared
 from shaftwright.measure.sound import (
     energy_mean,
     in_words,

@@ -8,10 +8,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from shaftwright.measure.brace import creep as settling
-from shaftwright.measure.brace import sweep as swept
-from shaftwright.measure.brace.curve import fit_curve
-from shaftwright.measure.brace.sweep import sixteenths, twist_hint
+from shaftwright.measure import brace as settling
+from shaftwright.measure import sweep as swept
+from shaftwright.measure.curve import fit_curve
+from shaftwright.measure.sweep import sixteenths, twist_hint
 from shaftwright.resources import spread
 from shaftwright.units import Interval
 

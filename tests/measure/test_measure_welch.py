@@ -6,7 +6,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import stats
 
-from shaftwright.measure.compare.welch import holm, mean_of, stands_apart, welch
+from shaftwright.measure.welch import holm, mean_of, stands_apart, welch
 
 samples = (
     st.lists(st.floats(100, 300), min_size=2, max_size=30)

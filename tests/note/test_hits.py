@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from shaftwright.records.hits import hit_told, read_hit, read_hits
+from shaftwright.records.fields import hit_told, read_hit, read_hits
 
 HUNDREDTHS = st.integers(-12_000, 12_000).map(lambda n: n / 100)
 TENTHS = st.integers(-3_000, 3_000).map(lambda n: n / 10)

@@ -15,7 +15,7 @@ from shaftwright.errors import InputError
 from shaftwright.files.bow import own_rules_of
 from shaftwright.parameters import Range
 from shaftwright.rules.load import rulebook
-from shaftwright.rules.own.load import laid_over, load_own
+from shaftwright.rules.own import laid_over, load_own
 from shaftwright.rules.sizes import shipped
 
 EXAMPLE = "examples/heron_marsh"

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from own_kit import ALWAYS, CASES, LINE, SIZE, STEP, folder_of, rules_text
 
 from shaftwright.errors import InputError
-from shaftwright.rules.own.load import load_own
+from shaftwright.rules.own import load_own
 
 sys.path.insert(0, str(Path(__file__).parents[2] / "trust"))
 from broken_rules import HOW, SAYS, broken

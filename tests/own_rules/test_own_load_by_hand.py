@@ -10,7 +10,7 @@ from own_kit import ALWAYS, CASES, LINE, SIZE, STEP, folder_of
 from shaftwright.errors import InputError
 from shaftwright.rules.facts import reference_facts
 from shaftwright.rules.load import RuleBook, Sizes, load_rulebook, rulebook
-from shaftwright.rules.own.load import laid_over, load_own, own_at_work
+from shaftwright.rules.own import laid_over, load_own, own_at_work
 from shaftwright.rules.schema import Rule
 
 

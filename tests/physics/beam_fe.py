@@ -3,7 +3,7 @@
 import numpy as np
 from scipy.linalg import eigh
 
-from shaftwright.physics.arrow.arrow import Arrow
+from shaftwright.physics.arrow import Arrow
 
 
 def _element(h):

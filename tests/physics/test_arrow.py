@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from shaftwright.physics.arrow.arrow import (
+from shaftwright.physics.arrow import (
     Arrow,
     balance_point_m,
     foc_from_balance_pct,
@@ -123,7 +123,7 @@ def test_importing_the_masses_brings_no_scipy_or_pandas():
     import sys
 
     script = (
-        "import sys, shaftwright.physics.arrow.arrow, shaftwright.physics.arrow.bending;"
+        "import sys, shaftwright.physics.arrow, shaftwright.physics.bending;"
         "bad = [m for m in ('scipy', 'pandas', 'matplotlib') if m in sys.modules];"
         "sys.exit(' '.join(bad) or 0)"
     )

@@ -6,8 +6,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from shaftwright.physics.arrow.arrow import Arrow
-from shaftwright.physics.arrow.bending import critical_thrust_n, frequencies_hz
+from shaftwright.physics.arrow import Arrow
+from shaftwright.physics.bending import critical_thrust_n, frequencies_hz
 from shaftwright.units import GRAIN_KG, INCH_M
 
 #: stands for an infinite end mass, in shaft masses

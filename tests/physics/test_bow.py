@@ -5,7 +5,7 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from shaftwright.physics.bow.bow import (
+from shaftwright.physics.bow import (
     DrawCurve,
     arrow_speed,
     power_stroke_m,

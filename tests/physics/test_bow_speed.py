@@ -7,16 +7,16 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from shaftwright.physics.bow.bow import arrow_speed, power_stroke_m
-from shaftwright.physics.bow.fit import (
+from shaftwright.physics.bow import arrow_speed, power_stroke_m
+from shaftwright.physics.bow_fit import (
     fit_speeds,
     grouped,
     pooled_spread,
     scale_sd,
     virtual_mass_range,
 )
-from shaftwright.physics.bow.speed import SpeedModel
-from shaftwright.physics.bow.typical import (
+from shaftwright.physics.bow_speed import (
+    SpeedModel,
     typical,
     typical_energy_j,
     typical_speed_fps,

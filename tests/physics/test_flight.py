@@ -7,19 +7,19 @@ from hypothesis import strategies as st
 from scipy.integrate import solve_ivp
 from scipy.optimize import brentq
 
-from shaftwright.physics.flight.aim import (
+from shaftwright.physics.aim import (
     eye_above_nock_from_point_on_m,
     hold_m,
     point_on_m,
 )
-from shaftwright.physics.flight.air import (
+from shaftwright.physics.air import (
     Air,
     air_density_kg_m3,
     standard_pressure_pa,
     vapour_pressure_pa,
     viscosity_pa_s,
 )
-from shaftwright.physics.flight.flight import (
+from shaftwright.physics.flight import (
     Drag,
     Shot,
     drag_of,

@@ -6,9 +6,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.integrate import solve_ivp
 
-from shaftwright.physics.arrow.arrow import Arrow, foc_pct
-from shaftwright.physics.flight.air import Air
-from shaftwright.physics.flight.bare import (
+from shaftwright.physics.air import Air
+from shaftwright.physics.arrow import Arrow, foc_pct
+from shaftwright.physics.bare_flight import (
     BareShaft,
     bare_flight,
     fin_slope_per_rad,

@@ -210,7 +210,7 @@ def test_the_law_decides():
 @pytest.mark.slow
 def test_more_bow_asks_for_a_stiffer_shaft_under_the_computed_law_too():
     """Common practice; a longer shaft and more front mass as well (a trial: 91 and 100 % of rigs)."""
-    from shaftwright.physics.launch.changes import standard_changes
+    from shaftwright.physics.launch.match import standard_changes
 
     asked = [
         c for c in standard_changes() if c.change in ("draw_weight", "shaft_length", "front_mass")

@@ -4,15 +4,17 @@ import numpy as np
 import pytest
 from launch_rigs import arrow, bow, middle
 
-from shaftwright.physics.launch.changes import KINDS, Change, standard_changes
 from shaftwright.physics.launch.launch import launch
 from shaftwright.physics.launch.match import (
+    KINDS,
     STIFFNESS_TIMES_MILS,
+    Change,
     _crossing,
     matched_draws,
     matched_spine,
     matched_together,
     moves_pct,
+    standard_changes,
 )
 from shaftwright.physics.launch.settings import (
     draw_settings,

@@ -25,7 +25,7 @@ from shaftwright.records.builds import Builds
 from shaftwright.records.notebook import ENTRY, BuildSpec, content_hash
 from shaftwright.records.rig import Rig
 from shaftwright.records.stock import Stock, StockItem
-from shaftwright.rules.purposes import purposes
+from shaftwright.rules.sections import purposes
 
 Plan = Mapping[str, Any]
 STAGES = {"set_up", "measure", "test_shafts", "tune", "prove", "dozen", "done"}

@@ -312,7 +312,7 @@ def test_the_plan_keeps_to_its_levers(case):
 @pytest.mark.slow
 def test_a_lever_that_went_the_wrong_way_twice_is_barred():
     """plan.md, 4: beyond the groups' doubt, twice; not tried a third time."""
-    from shaftwright.answers.arrows.contrary import barred_levers
+    from shaftwright.answers.plan.cut_or_buy import barred_levers
 
     stock = owning(MARSH_500=1, P200=3, P225=3, P250=3)
     wrong = [*off(-4, point="P125"), *off(-8, point="P200"), *off(-13, point="P250")]

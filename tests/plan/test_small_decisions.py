@@ -7,7 +7,7 @@ import pytest
 from shaftwright.answers.plan import heads, prove
 from shaftwright.answers.plan.levers import Levers
 from shaftwright.answers.plan.prove import _since_set
-from shaftwright.answers.plan.words import Words
+from shaftwright.answers.plan.steps import Words
 from shaftwright.parameters import setting
 
 

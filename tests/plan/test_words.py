@@ -6,7 +6,7 @@ import pytest
 from plan_fakes import spec_of
 
 from shaftwright.answers.plan.result import Buy
-from shaftwright.answers.plan.words import Words, cap, counted, ends_told, listed
+from shaftwright.answers.plan.steps import Words, cap, counted, ends_told, listed
 from shaftwright.parameters import setting
 
 ROWS = {

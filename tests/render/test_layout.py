@@ -14,17 +14,15 @@ from matplotlib.text import Text
 
 import shaftwright
 from shaftwright.answers.choose.choose import choose
-from shaftwright.answers.diagnose.diagnose import diagnose
-from shaftwright.answers.diagnose.progress import progress
-from shaftwright.render.launch.picture import launch_figure
+from shaftwright.answers.diagnose import diagnose, progress
 from shaftwright.render.pictures import figure as look
-from shaftwright.render.pictures.bareshaft import target_view
+from shaftwright.render.pictures.bareshaft import progress_figure, target_view
 from shaftwright.render.pictures.choice import choice_figure
-from shaftwright.render.pictures.progress import progress_figure
+from shaftwright.render.pictures.launch import launch_figure
 from shaftwright.render.screens.brace import brace_figure
+from shaftwright.render.screens.build import flight_figure
 from shaftwright.render.screens.compare import compare_figure
 from shaftwright.render.screens.efficiency import efficiency_figure
-from shaftwright.render.screens.flight import flight_figure
 
 HERON = Path(__file__).resolve().parents[2] / "examples" / "heron_marsh"
 SWEEP = HERON / "brace.notebook.yaml"

@@ -8,9 +8,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from shaftwright.answers.choose.choose import choose
+from shaftwright.answers.choose.choose import choose, ladder_of
 from shaftwright.answers.choose.density import band_curves
-from shaftwright.answers.choose.ladder import ladder_of
 from shaftwright.answers.choose.map import build_map
 from shaftwright.answers.scenario import scenario
 from shaftwright.files.notebook import load_notebook
@@ -18,7 +17,7 @@ from shaftwright.files.rig import load_rig
 from shaftwright.files.stock import load_stock
 from shaftwright.inference.band import spine_band
 from shaftwright.records.stock import shaft_facts
-from shaftwright.render.pictures.choice import PICTURES, choice_figure
+from shaftwright.render.pictures.choice import choice_figure
 from shaftwright.render.pictures.figure import to_svg
 from shaftwright.render.pictures.map import map_sheet
 from shaftwright.render.screens.choose import choice_text
@@ -26,6 +25,8 @@ from shaftwright.render.words import spine_told
 
 EXAMPLES = Path(__file__).resolve().parents[2] / "examples"
 SVG = "{http://www.w3.org/2000/svg}"
+
+PICTURES = ("map", "ladder", "band")
 
 
 def answer(rig="heron_marsh", stock=True, notebook=False, purpose=None):
@@ -213,11 +214,6 @@ def test_band_is_told_in_the_figures_of_the_command(choices, name):
         shown = spine_told(mils, choices[name].material == "wood")
         assert shown in words
         assert shown in printed
-
-
-def test_no_such_picture(choices):
-    with pytest.raises(ValueError, match="map, ladder, band"):
-        choice_figure(choices["stock"], "dial")
 
 
 def test_every_colour_is_of_the_palette(choices):

@@ -3,7 +3,7 @@
 import pytest
 from report_examples import told
 
-from shaftwright.render.page.report import report_html
+from shaftwright.render.page import report_html
 
 
 @pytest.fixture(scope="session")

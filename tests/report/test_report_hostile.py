@@ -14,8 +14,7 @@ from shaftwright.answers.scenario import scenario
 from shaftwright.files.rig import load_rig
 from shaftwright.records.notebook import BareShaft
 from shaftwright.records.stock import Stock, StockItem
-from shaftwright.render.page.environment import environment
-from shaftwright.render.page.report import report_html
+from shaftwright.render.page import environment, report_html
 
 NASTY = [
     "<script>alert(1)</script>",

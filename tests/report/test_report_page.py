@@ -12,7 +12,7 @@ from click.testing import CliRunner
 from report_examples import EXAMPLES
 
 from shaftwright.cli.main import cli
-from shaftwright.render.page.report import report_html
+from shaftwright.render.page import report_html
 from shaftwright.render.pictures.figure import DARK_PALETTE, PALETTE, css
 
 NAMES = ["full", "stock", "rig"]

@@ -7,13 +7,13 @@ import pytest
 from scipy import stats
 
 from shaftwright.inference.demand import Column
-from shaftwright.inference.evidence.rules import evidence_rules
 from shaftwright.inference.evidence.sampler import Model
 from shaftwright.inference.evidence.terms import BuildTerms, Z
 from shaftwright.inference.rule_fit import Row, _agreement, _blurred, _model, _own, _range, _sizes
 from shaftwright.parameters import setting
 from shaftwright.records.builds import builds_by_numbers
 from shaftwright.rules.load import rulebook
+from shaftwright.rules.sections import evidence_rules
 
 OWN = evidence_rules().anew.another_rig[0]
 FREE = next(r.code for r in rulebook().rules if not _own(SimpleNamespace(code=r.code)))

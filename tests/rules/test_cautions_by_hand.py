@@ -7,10 +7,14 @@ import pytest
 from shaftwright.inference.notebook_rig import rig_now
 from shaftwright.records.notebook import ENTRY
 from shaftwright.records.rig import Plunger, Rig
-from shaftwright.rules import cautions
-from shaftwright.rules.cautions import cautions_for, cautions_naming
-from shaftwright.rules.diagnosis import DiagnosisRules, Prior
-from shaftwright.rules.setup import start_points
+from shaftwright.rules import sections as cautions
+from shaftwright.rules.sections import (
+    DiagnosisRules,
+    Prior,
+    cautions_for,
+    cautions_naming,
+    start_points,
+)
 
 
 def caution(name, severity="info", **when):

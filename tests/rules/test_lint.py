@@ -10,7 +10,7 @@ from shaftwright.errors import InputError
 from shaftwright.resources import rules_dir, tables_dir
 from shaftwright.rules.check import _quotes, check, note_faults, source_keys
 from shaftwright.rules.load import rulebook
-from shaftwright.rules.own.load import load_own
+from shaftwright.rules.own import load_own
 
 BOOK = rulebook()
 NAMES = [rule.name for rule in BOOK.rules]

@@ -5,13 +5,10 @@ import re
 import pytest
 
 from shaftwright import parameters as reader
-from shaftwright.answers.shop.settings import ShoppingRules
 from shaftwright.errors import InputError
 from shaftwright.files.strict_yaml import load_yaml
-from shaftwright.inference.evidence.rules import EvidenceRules
 from shaftwright.resources import rules_dir
-from shaftwright.rules.diagnosis import DiagnosisRules
-from shaftwright.rules.setup import Setup
+from shaftwright.rules.sections import DiagnosisRules, EvidenceRules, Setup, ShoppingRules
 
 BESIDE = {"plan": None, "matching": None, "setup": Setup, "diagnosis": DiagnosisRules,
           "evidence": EvidenceRules, "shopping": ShoppingRules}  # fmt: skip

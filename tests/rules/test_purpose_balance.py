@@ -2,7 +2,7 @@
 
 import pytest
 
-from shaftwright.rules.purposes import purposes
+from shaftwright.rules.sections import purposes
 
 
 def balance(per_inch, front, tail, length=28.5):

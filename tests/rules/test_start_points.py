@@ -4,7 +4,7 @@ import pytest
 
 from shaftwright.parameters import parameters, section
 from shaftwright.records.rig import Rig
-from shaftwright.rules.setup import Setup, start_points
+from shaftwright.rules.sections import Setup, start_points
 
 
 def rig(kind="recurve", release="split"):

@@ -8,7 +8,7 @@ import pytest
 import yaml
 
 from shaftwright.records.notebook import ENTRY
-from shaftwright.render.sheet.page import sheet_html
+from shaftwright.render.page import sheet_html
 
 pytestmark = [pytest.mark.slow, pytest.mark.browser]
 

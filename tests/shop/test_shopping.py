@@ -13,10 +13,9 @@ from hypothesis import strategies as st
 from shop_cases import asked, part, plain_shop, rig, shaft, shop, with_in_hand
 
 from shaftwright.answers.scenario import scenario
-from shaftwright.answers.shop.dozen import after_buying, dozen_for
-from shaftwright.answers.shop.matched import Weighed, pieces_of, tightest_set
+from shaftwright.answers.shop.dozen import Weighed, after_buying, dozen_for, pieces_of, tightest_set
+from shaftwright.answers.shop.lines import cheapest_packs, listed
 from shaftwright.answers.shop.musts import read_musts
-from shaftwright.answers.shop.packs import cheapest_packs, listed
 from shaftwright.answers.shop.shopping import Wishes, shopping
 from shaftwright.answers.shop.two import shop_two
 from shaftwright.cli.main import cli

@@ -19,8 +19,8 @@ from shaftwright.inference.chrono import (
     mass_groups,
     string_of,
 )
-from shaftwright.physics.flight.air import Air
-from shaftwright.physics.flight.flight import drag_of
+from shaftwright.physics.air import Air
+from shaftwright.physics.flight import drag_of
 from shaftwright.records.notebook import ENTRY
 from shaftwright.resources import constant
 from shaftwright.units import FPS_M_S, GRAIN_KG, INCH_M, YARD_M

@@ -26,8 +26,7 @@ from shaftwright.inference.speed import (
     stored_energy_j,
     student_t95,
 )
-from shaftwright.physics.bow.speed import SpeedModel
-from shaftwright.physics.bow.typical import typical, typical_energy_j, typical_speed_fps
+from shaftwright.physics.bow_speed import SpeedModel, typical, typical_energy_j, typical_speed_fps
 from shaftwright.records.notebook import ENTRY
 from shaftwright.records.rig import DrawWeight, LaunchSettings
 from shaftwright.resources import constant, interval

@@ -21,9 +21,9 @@ from shaftwright.inference.speed import (
     stored_energy_j,
     student_t95,
 )
-from shaftwright.physics.bow.typical import typical, typical_speed_fps
-from shaftwright.physics.flight.air import Air
-from shaftwright.physics.flight.flight import Drag, Shot, drag_of, fly
+from shaftwright.physics.air import Air
+from shaftwright.physics.bow_speed import typical, typical_speed_fps
+from shaftwright.physics.flight import Drag, Shot, drag_of, fly
 from shaftwright.records.notebook import ENTRY
 from shaftwright.records.rig import Rig
 from shaftwright.resources import interval
@@ -292,7 +292,7 @@ def test_curve_and_reading_agree_better_than_either_alone():
 def test_weighed_together_equals_brute_force_sampling():
     """Importance sampling of energy and virtual mass, with the readings' and the curve's doubt."""
     from shaftwright.inference.speed import _weighed_together
-    from shaftwright.physics.bow.speed import SpeedModel
+    from shaftwright.physics.bow_speed import SpeedModel
 
     mass, speed = 0.0282, 51.8
     before = SpeedModel(51.0, 1.2, 0.0075, 0.0018)

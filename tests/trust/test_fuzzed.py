@@ -21,7 +21,7 @@ from nonsense import nonsense
 from shaftwright.cli.main import cli
 from shaftwright.errors import InputError
 from shaftwright.files.rig import load_rig
-from shaftwright.rules.own.load import load_own
+from shaftwright.rules.own import load_own
 
 HERON = Path("examples/heron_marsh")
 

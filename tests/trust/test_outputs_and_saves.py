@@ -17,9 +17,8 @@ from click.testing import CliRunner
 
 from shaftwright.cli.main import cli
 from shaftwright.errors import InputError
-from shaftwright.files.atomic import locked, write_atomic
+from shaftwright.files.atomic import MARKS, locked, may_write, write_atomic
 from shaftwright.files.notebook import append_entry, load_notebook
-from shaftwright.files.outputs import MARKS, may_write
 from shaftwright.records.notebook import Weigh
 
 EXAMPLES = Path(__file__).parents[2] / "examples"

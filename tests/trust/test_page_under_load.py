@@ -21,7 +21,7 @@ from web_kit import ADDRESS, ORIGIN, fill, open_page
 
 from shaftwright.errors import InputError
 from shaftwright.files.notebook import load_notebook
-from shaftwright.web import changes, connections, exports, guard, launches, pages
+from shaftwright.web import changes, exports, guard, launches, pages
 from shaftwright.web.answers import State
 from shaftwright.web.forms import rig_check
 from shaftwright.web.guard import Door
@@ -217,14 +217,14 @@ def test_silent_clients_shut_nobody_out(tmp_path, monkeypatch):
 
     from shaftwright.web.app import create_app
 
-    monkeypatch.setattr(connections, "HEAD_WITHIN_S", 1.0)
-    monkeypatch.setattr(connections, "READ_WITHIN_S", 1.0)
+    monkeypatch.setattr(guard, "HEAD_WITHIN_S", 1.0)
+    monkeypatch.setattr(guard, "READ_WITHIN_S", 1.0)
     listener = socket.socket()
     listener.bind(("127.0.0.1", 0))
     listener.listen(256)
     where = listener.getsockname()
     server = uvicorn.Server(uvicorn.Config(
-        create_app(fill(tmp_path)), http=connections.Patient, ws="none", log_level="error"))  # fmt: skip
+        create_app(fill(tmp_path)), http=guard.Patient, ws="none", log_level="error"))  # fmt: skip
     thread = threading.Thread(target=server.run, kwargs={"sockets": [listener]}, daemon=True)
     thread.start()
     silent = []

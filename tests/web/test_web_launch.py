@@ -10,8 +10,8 @@ import pytest
 import yaml
 from web_kit import Reader, fill, open_page, stock_text
 
-from shaftwright.answers.launch.glance import glance
-from shaftwright.answers.launch.story import story
+from shaftwright.answers.launch.fit import glance
+from shaftwright.answers.launch.seen import story
 from shaftwright.inference.resolve import resolve_build
 from shaftwright.records.notebook import BareShaft
 from shaftwright.web.answers import read_papers, work_out
@@ -49,9 +49,8 @@ def test_the_map_leads_to_the_launch_of_the_build_looked_at(client, answer):
     text = Reader(shown(client, link).text).words
     assert "30 in" in text.replace("\u00a0", " ")
     assert "220 gr up front" in text
-    papers = answer.papers
     build = answer.seen(0, 30.0, 220.0).build
-    found = glance(answer.asked, build, papers.notebook.entries, papers.stock)
+    found = glance(answer.asked, build)
     for line in story(found.seen):
         assert line in text
 

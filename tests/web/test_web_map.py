@@ -12,8 +12,7 @@ from web_kit import Reader, fill, open_page
 
 from shaftwright.answers.build import one_build
 from shaftwright.answers.choose.choose import choose
-from shaftwright.answers.choose.map import moved
-from shaftwright.answers.choose.moves import differences, look, nearest_index
+from shaftwright.answers.choose.map import differences, look, moved, nearest_index
 from shaftwright.answers.scenario import scenario
 from shaftwright.files.rig import load_rig
 from shaftwright.files.stock import load_stock

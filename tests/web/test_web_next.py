@@ -10,7 +10,7 @@ import pytest
 from click.testing import CliRunner
 from web_kit import EXAMPLES, Reader, open_page
 
-import shaftwright.inference.evidence.learn as evidence
+import shaftwright.answers.scenario as asking
 from shaftwright.cli.main import cli
 from shaftwright.web.app import without_commands
 
@@ -100,13 +100,13 @@ def test_all_documents_of_a_bow_carry_the_same(tmp_path):
 @pytest.mark.slow
 def test_the_shots_are_read_once_for_all_pages(tmp_path, monkeypatch):
     counts = []
-    real = evidence.learn
+    real = asking.learn
 
     def counted(rig, book, prior, entries, *more):
         counts.append(len(entries))
         return real(rig, book, prior, entries, *more)
 
-    monkeypatch.setattr(evidence, "learn", counted)
+    monkeypatch.setattr(asking, "learn", counted)
     client, _ = open_page(copied(tmp_path, "heron_marsh"))
     for path in (*PAGES, "/files/choose.json", "/files/bareshaft.json", "/files/report.html"):
         assert client.get(path, headers={"x-part": "1"}).status_code == 200

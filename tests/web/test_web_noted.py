@@ -177,7 +177,7 @@ def test_the_card_is_among_the_files(tmp_path):
     import datetime
 
     from shaftwright.answers.card.card import card
-    from shaftwright.render.page.card import card_html
+    from shaftwright.render.page import card_html
     from shaftwright.web.answers import read_papers, scenario_of
     from shaftwright.web.workbook import Workbook
 

@@ -108,7 +108,7 @@ def test_which_of_several_alike_is_noted(tmp_path):
 
 @pytest.mark.slow
 def test_what_the_shots_say_is_what_bareshaft_says(tmp_path):
-    from shaftwright.answers.diagnose.diagnose import diagnose
+    from shaftwright.answers.diagnose import diagnose
     from shaftwright.web.answers import read_papers, scenario_of
     from shaftwright.web.workbook import Workbook
 

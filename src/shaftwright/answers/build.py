@@ -11,16 +11,15 @@ from shaftwright.answers.choose.candidates import Candidates, enumerate_builds
 from shaftwright.answers.choose.listing import ListedBuild, list_builds
 from shaftwright.answers.choose.rank import arrows_of, hard_floor_gr_per_lb, unranked
 from shaftwright.answers.parts import bending_arrow, parts_amiss, point_ahead_in
-from shaftwright.answers.result import Answer
-from shaftwright.answers.scenario import Scenario
+from shaftwright.answers.scenario import Answer, Scenario
 from shaftwright.inference.band import moments, stiffness_lb, tunable_draws
 from shaftwright.inference.rig_facts import shortest_safe_length_in
 from shaftwright.parameters import setting
-from shaftwright.physics.arrow import arrow as beam
-from shaftwright.physics.arrow.bending import critical_thrust_n, frequencies_hz
-from shaftwright.physics.arrow.spine import bending_stiffness_n_m2
-from shaftwright.physics.flight.bare import trim_angle_rad
-from shaftwright.records.builds import Builds, builds_by_numbers
+from shaftwright.physics import arrow as beam
+from shaftwright.physics.bare_flight import trim_angle_rad
+from shaftwright.physics.bending import critical_thrust_n, frequencies_hz
+from shaftwright.physics.spine import bending_stiffness_n_m2
+from shaftwright.records.builds import Builds, bare_of, builds_by_numbers
 from shaftwright.records.stock import Stock, tube_spine_words
 from shaftwright.resources import constant
 from shaftwright.result import Result, kept
@@ -121,7 +120,7 @@ def mechanics_of(builds: Builds, stock: Stock | None = None) -> Mechanics:
 def bare_trim(builds: Builds) -> BareTrim | None:
     """How a bare shaft trims, and what more up front does to that; None where it cannot."""
     step = constant("flight_usual", "trim_front_step", "bare_shaft")
-    bare = replace(builds, tail_gr=builds.tail_gr - builds.fletching_gr)
+    bare = bare_of(builds, taped=False)
     heavier = replace(bare, head_gr=bare.head_gr + step)
 
     def at(of: Builds) -> tuple[float, float]:

@@ -106,7 +106,7 @@ def _edits(rig: Rig, name: str, value: Any) -> list[tuple[str, str | None, str]]
                 for edit in _edits(rig, part, new)]  # fmt: skip
     if name not in _PLACES:
         return []  # a rig file has no place for a string's label or a crawl
-    where, old = _PLACES[name], _written(rig, name)
+    where, old = _PLACES[name], rig.at(_PLACES[name] + "_in" * name.endswith("_in"))
     if name == "draw_weight_lb":
         value = DrawWeight(lb=value, at="own_draw", no_scale=rig.bow.draw_weight.no_scale)
     if old is not None and (old == value or _same_measure(old, value)):
@@ -118,15 +118,6 @@ def _same_measure(one: Any, other: Any) -> bool:
     """Whether two numbers differ by less than anybody measures, as after a change of units."""
     numbers = isinstance(one, float) and isinstance(other, float)
     return numbers and abs(one - other) < _APART
-
-
-def _written(rig: Rig, name: str) -> Any:
-    """What the rig file says; its records name a length with its unit."""
-    found: Any = rig
-    *parts, last = _PLACES[name].split(".")
-    for part in (*parts, last + ("_in" if name.endswith("_in") else "")):
-        found = getattr(found, part, None)
-    return found
 
 
 def _plain(name: str, value: Any) -> str:

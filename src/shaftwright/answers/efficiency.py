@@ -11,26 +11,24 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from shaftwright.answers.choose.rank import hard_floor_gr_per_lb
-from shaftwright.answers.result import Answer
-from shaftwright.answers.scenario import Scenario
+from shaftwright.answers.scenario import Answer, Scenario
+from shaftwright.arrays import Array
 from shaftwright.errors import NoAnswer
 from shaftwright.inference.chrono import Brought, bring, chrono_now, left_out, mass_groups
 from shaftwright.inference.rig_facts import brace_height_in, silencers, string_mass_gr
 from shaftwright.inference.speed import less_the_loose, stored_energy_j, student_t95
-from shaftwright.measure.values import Between
-from shaftwright.physics.bow.bow import power_stroke_m
-from shaftwright.physics.bow.fit import fit_speeds, scale_sd, virtual_mass_range
-from shaftwright.physics.bow.speed import SpeedModel
-from shaftwright.physics.bow.typical import typical_speed_model
+from shaftwright.measure.use import Between
+from shaftwright.physics.bow import power_stroke_m
+from shaftwright.physics.bow_fit import fit_speeds, scale_sd, virtual_mass_range
+from shaftwright.physics.bow_speed import SpeedModel, typical_speed_model
 from shaftwright.records.rig import Rig
 from shaftwright.resources import constant
 from shaftwright.result import Result, kept
 from shaftwright.units import FOOT_POUND_J, FPS_M_S, GRAIN_KG, INCH_M, POUND_FORCE_N, Z95, Interval
 
-Array = NDArray[np.float64]
 _STEP_GR = 50.0
 _ROUND_GR = 10.0
 _BEYOND_GR = 100.0
@@ -166,13 +164,13 @@ def efficiency(asked: Scenario, masses_gr: Sequence[float] = ()) -> Efficiency:
     settled = found.source != "usual"
     curve = tuple(_predictions(usual, own_lb, masses, found))
     return Efficiency(
-        asked, found.source, _scaled(found.energy, FOOT_POUND_J), _scaled(found.virtual, GRAIN_KG), shots,
+        asked, found.source, found.energy.scaled(1 / FOOT_POUND_J), found.virtual.scaled(1 / GRAIN_KG), shots,
         tuple(p for p in curve if p.mass_gr in wanted), curve,
-        None if stored is None else _scaled(_normal(*stored), FOOT_POUND_J), "" if settled else step,
+        None if stored is None else _normal(*stored).scaled(1 / FOOT_POUND_J), "" if settled else step,
         tuple(dict.fromkeys(warnings)), settled,
         Usual(
-            _scaled(_normal(usual.energy_j, usual.energy_sd_j), FOOT_POUND_J),
-            _scaled(_virtual(usual), GRAIN_KG),
+            _normal(usual.energy_j, usual.energy_sd_j).scaled(1 / FOOT_POUND_J),
+            _virtual(usual).scaled(1 / GRAIN_KG),
         ),
         found.left_open_gr,
     )  # fmt: skip
@@ -202,10 +200,6 @@ def _masses(shots: Sequence[Shot], floor_gr: float) -> list[float]:
 
 def _normal(mean: float, sd: float) -> Interval:
     return Interval(mean, mean - Z95 * sd, mean + Z95 * sd)
-
-
-def _scaled(span: Interval, unit: float) -> Interval:
-    return Interval(span.mid / unit, span.low / unit, span.high / unit)
 
 
 def _spread(span: Sequence[ArrayLike]) -> Interval:
@@ -343,7 +337,7 @@ def _predictions(
     for i, mass in enumerate(masses.tolist()):
         kg = mass * GRAIN_KG
         speed, other = (
-            _scaled(_spread([v[i] for v in of]), FPS_M_S) for of in (found.speeds, usually)
+            _spread([v[i] for v in of]).scaled(1 / FPS_M_S) for of in (found.speeds, usually)
         )
         yield Prediction(
             mass, speed, kg * (speed.mid * FPS_M_S) ** 2 / 2 / FOOT_POUND_J, mass / own_lb, other,

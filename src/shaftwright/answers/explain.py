@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from shaftwright.answers.result import Answer
-from shaftwright.answers.scenario import Scenario
+from shaftwright.answers.scenario import Answer, Scenario
+from shaftwright.errors import NoAnswer
 from shaftwright.inference.band import Band, effective_weight, spine_band
 from shaftwright.inference.trace import spine_trace
 from shaftwright.parameters import Range, setting
@@ -78,7 +78,7 @@ class Explained(Answer):
         return {**super().to_dict(), **more, "launch": self._launch()}
 
     def _launch(self) -> dict[str, Any] | None:
-        from shaftwright.answers.launch.story import story
+        from shaftwright.answers.launch.seen import story
 
         if self.seen is None:
             why = self.no_launch
@@ -142,7 +142,6 @@ def _of_build(asked: Scenario, builds: Builds) -> dict[str, Any]:
     """Why it must not be drawn, and what the launch model sees of it or why it sees nothing."""
     from shaftwright.answers.build import dangers
     from shaftwright.answers.launch.seen import seen
-    from shaftwright.errors import NoAnswer
 
     against = dangers(asked, builds)
     try:

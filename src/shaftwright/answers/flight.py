@@ -6,17 +6,16 @@ from dataclasses import dataclass, field, fields
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from shaftwright.answers.build import dangers
 from shaftwright.answers.parts import part_length, parts_amiss
-from shaftwright.answers.result import Answer
-from shaftwright.answers.scenario import Scenario
-from shaftwright.errors import Fault, InputError
+from shaftwright.answers.scenario import Answer, Scenario
+from shaftwright.arrays import Array
+from shaftwright.errors import InputError
 from shaftwright.inference.speed import speeds_fps
-from shaftwright.physics.flight.aim import eye_above_nock_from_point_on_m, hold_m, point_on_m
-from shaftwright.physics.flight.air import STANDARD_TEMPERATURE_C, Air
-from shaftwright.physics.flight.flight import (
+from shaftwright.physics.aim import eye_above_nock_from_point_on_m, hold_m, point_on_m
+from shaftwright.physics.air import STANDARD_TEMPERATURE_C, Air
+from shaftwright.physics.flight import (
     Drag,
     Shot,
     drag_of,
@@ -38,7 +37,6 @@ from shaftwright.units import (
 )
 from shaftwright.units import YARD_M as YARD
 
-Array = NDArray[np.float64]
 _SLUG_FPS_KG_M_S = GRAIN_FPS_PER_SLUG_FPS * GRAIN_KG * FPS_M_S
 _PATH_POINTS = 61
 
@@ -230,7 +228,7 @@ def _eyes_m(asked: Scenario, conditions: Conditions, shot: Shot, length_m: float
                 "is no distance that an arrow of this speed reaches with the point on the mark"
             )
             value = f"{conditions.point_on_yd:g} yd"
-            raise InputError([Fault("--point-on", problem, None, "", value)])
+            raise InputError.of("--point-on", problem, None, "", value)
         return eyes
     release = asked.rig.archer.release
     low, middle, high = (

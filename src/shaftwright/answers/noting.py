@@ -27,6 +27,7 @@ from shaftwright.units import inches
 if TYPE_CHECKING:
     from shaftwright.answers.plan.result import Plan
 
+
 #: lengths nearer than this are one [in]: half of the sixteenth that archers write
 _SAME_IN: Final = 1 / 32
 

@@ -8,20 +8,17 @@ Balance and front of centre keep the trade's reckoning, all front mass at the en
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import TYPE_CHECKING
 
 import numpy as np
 
 from shaftwright.answers.choose.rank import arrows_of
-from shaftwright.physics.arrow.arrow import Arrow
+from shaftwright.physics.arrow import Arrow
 from shaftwright.records.builds import Builds
+from shaftwright.records.notebook import BuildSpec
 from shaftwright.records.stock import Stock, StockItem
 from shaftwright.resources import table
 from shaftwright.rules.fits import cheapest, fit
 from shaftwright.units import GRAIN_KG, INCH_M
-
-if TYPE_CHECKING:
-    from shaftwright.records.notebook import BuildSpec
 
 
 def of_parts(
@@ -29,9 +26,6 @@ def of_parts(
     insert: str | None,
 ) -> BuildSpec | None:  # fmt: skip
     """An arrow by the names of the stock, which says whether its head is a broadhead."""
-    # an answer without a notebook does not load its records
-    from shaftwright.records.notebook import BuildSpec
-
     if stock is None or shaft not in stock.by_name:
         return None
     row = stock.by_name.get(head or "")

@@ -8,14 +8,11 @@ from dataclasses import dataclass, field
 from typing import TypeVar
 
 from shaftwright.answers.card.card import Card, card
-from shaftwright.answers.choose.choose import Choice, choose
+from shaftwright.answers.choose.choose import Choice, Ladder, choose, ladder_of
 from shaftwright.answers.choose.density import BandCurves, band_curves
-from shaftwright.answers.choose.ladder import Ladder, ladder_of
 from shaftwright.answers.choose.map import BuildMap, build_map
-from shaftwright.answers.diagnose.diagnose import Diagnosis, diagnose
-from shaftwright.answers.diagnose.progress import Progress, progress
-from shaftwright.answers.result import Answer
-from shaftwright.answers.scenario import Scenario
+from shaftwright.answers.diagnose import Diagnosis, Progress, diagnose, progress
+from shaftwright.answers.scenario import Answer, Scenario
 from shaftwright.answers.shop.shopping import Shopping, Wishes, shopping
 from shaftwright.errors import NoAnswer
 from shaftwright.records.notebook import BareShaft

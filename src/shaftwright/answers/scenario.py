@@ -7,28 +7,35 @@ from dataclasses import dataclass, field
 from functools import cached_property
 from typing import TYPE_CHECKING, Any, TypeVar
 
+from shaftwright.answers.arrows.pieces import InHand, in_hand, taken_along
+from shaftwright.answers.choose.candidates import generic_points
 from shaftwright.errors import InputError
 from shaftwright.inference.band import Band, spine_band
 from shaftwright.inference.belief import Belief, prior_belief
 from shaftwright.inference.demand import Demand, demand_of
+from shaftwright.inference.evidence.learn import Learned, learn
+from shaftwright.inference.evidence.periods import in_order
+from shaftwright.inference.notebook_rig import rig_now
 from shaftwright.inference.rig_facts import SpeedReading, rig_facts, shortest_safe_length_in
 from shaftwright.inference.speed import speed_model, speed_reading
 from shaftwright.parameters import setting
-from shaftwright.physics.bow.speed import SpeedModel
+from shaftwright.physics.bow_speed import SpeedModel
+from shaftwright.physics.spine import pounds_from_mils
 from shaftwright.records.builds import Builds, builds_by_numbers
+from shaftwright.records.notebook import AnyEntry, BareShaft, Broadhead, Chrono
 from shaftwright.records.rig import Rig
 from shaftwright.records.stock import Stock, StockItem
+from shaftwright.result import Result, kept
 from shaftwright.rules.load import Basis, RuleBook
-from shaftwright.rules.purposes import PurposeRule, purposes
+from shaftwright.rules.sections import PurposeRule, purposes
 from shaftwright.rules.sizes import shipped
+from shaftwright.units import inches
 
 if TYPE_CHECKING:
-    from shaftwright.answers.arrows.pieces import InHand
     from shaftwright.answers.plan.result import Plan
     from shaftwright.answers.plan.steps import Where
-    from shaftwright.inference.evidence.learn import Learned
-    from shaftwright.records.notebook import AnyEntry, Chrono
-    from shaftwright.rules.own.load import OwnRule
+    from shaftwright.rules.own import OwnRule
+
 
 T = TypeVar("T")
 
@@ -77,14 +84,8 @@ class Scenario:
     @cached_property
     def learned(self) -> Learned | None:
         """What the archer's own shots taught, when there were any."""
-        if not self.entries:  # only a notebook with shots pays for the import
-            return None
-        from shaftwright.records.notebook import BareShaft, Broadhead
-
         if not any(isinstance(entry, BareShaft | Broadhead) for entry in self.entries):
             return None
-        from shaftwright.inference.evidence.learn import learn
-
         return learn(
             self.rig, self.book, self.prior, self.entries, self.stock, self.speed, self.before, self.lines
         )  # fmt: skip
@@ -94,15 +95,11 @@ class Scenario:
         """What the shots taught; before any shot the slope and scatter that the rules let expect."""
         if self.learned is not None:
             return self.learned
-        from shaftwright.inference.evidence.learn import learn
-
         return learn(self.rig, self.book, self.prior, (), None)
 
     @cached_property
     def held(self) -> InHand:
         """What is owned now."""
-        from shaftwright.answers.arrows.pieces import in_hand, taken_along
-
         held = in_hand(self.stock, self.entries)
         return held if self.along is None else taken_along(held, self.along)
 
@@ -112,7 +109,6 @@ class Scenario:
         stock = self.held.stock
         if stock is None or stock.of_kind("point"):
             return stock
-        from shaftwright.answers.choose.candidates import generic_points
 
         return Stock((*stock.items, *generic_points()), stock.name)
 
@@ -172,7 +168,7 @@ class Scenario:
         """The archer's own rules and sizes that the answers of this bow rest on."""
         if not self.book.own:
             return ()
-        from shaftwright.rules.own.load import own_at_work
+        from shaftwright.rules.own import own_at_work
 
         return own_at_work(self.book, rig_facts(self.rig, self.speed))
 
@@ -241,28 +237,48 @@ def scenario(
 ) -> Scenario:  # fmt: skip
     """A scenario with the shipped rules and the archer's own; `basis` tells whose sizes the shipped take."""
     purpose = purpose or rig.purpose
-    told, at = _sorted(entries, lines)
+    told, at = in_order(entries, lines)
     remarks: tuple[str, ...] = ()
     if told:
-        from shaftwright.inference.notebook_rig import rig_now
-
         now, remarks = rig_now(rig, told)
         if before is None and now.bow.draw_weight != rig.bow.draw_weight:
             before = rig  # the file still tells of the bow before its last change
         rig = now
     book = shipped(basis)
     if own is not None:
-        from shaftwright.rules.own.load import laid_over  # most bows have none
+        from shaftwright.rules.own import laid_over  # most bows have none
 
         book = laid_over(book, own)
     return Scenario(rig, purpose, book, stock, told, at, before, remarks, belief)
 
 
-def _sorted(
-    entries: Sequence[AnyEntry], lines: Sequence[int]
-) -> tuple[tuple[AnyEntry, ...], tuple[int, ...]]:
-    if not entries:  # an answer without a notebook does not load its records
-        return (), ()
-    from shaftwright.inference.evidence.periods import in_order
+@dataclass(frozen=True)
+class Answer(Result):
+    """A result about a bow: its document names the bow and carries the plan."""
 
-    return in_order(entries, lines)
+    question: Scenario = field(metadata=kept(json=False), repr=False)
+
+    def to_dict(self) -> dict[str, Any]:
+        """Format, bow and purpose, what was found, and the one next thing."""
+        asked = self.question
+        head = {"format": 2, "rig": asked.rig.name, "purpose": asked.purpose}
+        return {**head, **super().to_dict(), **asked.plan.keys()}
+
+
+_MILS, _GRAINS = 5, 10
+
+
+def what_to_look_for(scenario: Scenario) -> str:
+    """Spines, length, what goes up front and the weight of the whole arrow; no full stop."""
+    build = scenario.reference_build()
+    demand = scenario.demand(build)
+    band = spine_band(demand, build, scenario.belief, setting("matching.band_chance"))
+    low, high = (_MILS * round(x / _MILS) for x in (band.low, band.high))
+    asked = scenario.purpose_rule.gr_per_lb
+    light, heavy = (_GRAINS * round(x * demand.own_lb / _GRAINS) for x in (asked.low, asked.high))
+    return (
+        f"look for spines {low} to {high} (wood {pounds_from_mils(high):.0f} to "
+        f"{pounds_from_mils(low):.0f} lb), at least {inches(band.length_in)} long, with about "
+        f"{band.front_gr:.0f} gr up front, {light} to {heavy} gr in all "
+        f"({scenario.purpose_rule.label}: {asked.low:g} to {asked.high:g} gr/lb)"
+    )

@@ -15,7 +15,7 @@ def command(bow: common.Bow, plot_file: str | None, full: bool) -> common.Answer
     Example:
       shaftwright bareshaft examples/heron_marsh
     """
-    from shaftwright.answers.diagnose.diagnose import Diagnosis
+    from shaftwright.answers.diagnose import Diagnosis
 
     if bow.files.folder is None:
         bow.need_notebook("bare shafts")

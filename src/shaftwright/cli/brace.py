@@ -5,6 +5,7 @@ from __future__ import annotations
 import click
 
 from shaftwright.cli import common
+from shaftwright.readings import brace
 
 
 @click.command("brace")
@@ -25,7 +26,6 @@ def command(
     Example:
       shaftwright brace examples/heron_marsh/brace.notebook.yaml
     """
-    from shaftwright.readings import brace
     from shaftwright.render.screens.brace import brace_figure
 
     notebook_file, bow = common.notebook_of(given)

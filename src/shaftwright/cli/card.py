@@ -10,10 +10,7 @@ from shaftwright.cli import common
 
 
 @common.bow_command("card", build=True)
-@common.out_option(
-    "--html", "html_file", "Also as one printable page, written to this file.", "card", metavar="F"
-)
-@common.force_option
+@common.page_option("Also as one printable page, written to this file.", "card")
 @click.option("--last", "last_file", metavar="CARD.json", type=click.Path(),
               help="A card saved with --json: what has changed since.")  # fmt: skip
 @common.date_option
@@ -32,8 +29,5 @@ def command(
       shaftwright card examples/heron_marsh --json > card.json
     """
     made = bow.card(common.build_spec(build), day, last_file)
-    if html_file is not None:
-        from shaftwright.render.page.card import card_html
-
-        common.write(html_file, card_html(made.result), "card")
+    common.write_page(html_file, "card", made.result)
     return common.shown(made, full)

@@ -16,6 +16,7 @@ import click
 
 import shaftwright.bow
 from shaftwright.errors import InputError, told_once
+from shaftwright.shown import Shown
 from shaftwright.watched import watcher
 
 if TYPE_CHECKING:
@@ -23,11 +24,10 @@ if TYPE_CHECKING:
 
     from matplotlib.figure import Figure
 
+    from shaftwright.files.atomic import Kind
     from shaftwright.files.notebook import Notebook
-    from shaftwright.files.outputs import Kind
     from shaftwright.records.builds import Builds
     from shaftwright.records.notebook import AnyEntry, BuildSpec
-    from shaftwright.shown import Shown
 
 F = TypeVar("F", bound=Callable[..., Any])
 PURPOSES = ("hunting", "hunting_large_game", "three_d", "target", "practice")
@@ -86,7 +86,7 @@ def out_option(
     """A file to write to; one that must not be written is refused before any work is done."""
 
     def checked(ctx: click.Context, _: click.Parameter, path: str | None) -> str | None:
-        from shaftwright.files.outputs import may_write
+        from shaftwright.files.atomic import may_write
 
         if path is None:
             return None
@@ -106,11 +106,25 @@ def plot_option(told: str) -> Callable[[F], F]:
     return lambda command: made(force_option(command))
 
 
+def page_option(told: str, kind: Kind) -> Callable[[F], F]:
+    """A page of the answer."""
+    made = out_option("--html", "html_file", told, kind, metavar="F")
+    return lambda command: made(force_option(command))
+
+
 def write(path: str, written: str | bytes, kind: Kind) -> None:
     """Write to the file of an `out_option`."""
-    from shaftwright.files.outputs import write_output
+    from shaftwright.files.atomic import write_output
 
     write_output(path, written, kind, click.get_current_context().meta[_FORCE])
+
+
+def write_page(html_file: str | None, kind: Kind, found: Any) -> None:
+    """Write the page of an answer to the file of a `page_option`, where one was asked for."""
+    if html_file is not None:
+        from shaftwright.render import page
+
+        write(html_file, getattr(page, f"{kind}_html")(found), kind)
 
 
 def write_picture(plot_file: str | None, figure: Callable[[], Figure]) -> None:

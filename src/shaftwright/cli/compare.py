@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING
 import click
 
 from shaftwright.cli import common
+from shaftwright.errors import InputError
+from shaftwright.readings import compare
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -42,7 +44,6 @@ def command(
       shaftwright compare examples/heron_marsh --by string
       shaftwright compare readings.csv --by string --column speed=Velocity
     """
-    from shaftwright.readings import compare
     from shaftwright.render.screens.compare import compare_figure
 
     notebook_file, bow = common.notebook_of(given, rig_file)
@@ -54,13 +55,12 @@ def command(
 
 
 def _frames(file: Path, bow: common.Bow | None, columns: tuple[str, ...]) -> Frames:
-    from shaftwright.errors import Fault, InputError
 
     mapped = {}
     for pair in columns:
         name, sign, column = (part.strip() for part in pair.partition("="))
         if not sign:
-            raise InputError([Fault("--column", "needs FIELD=COLUMN", None, "", pair)])
+            raise InputError.of("--column", "needs FIELD=COLUMN", None, "", pair)
         mapped[name] = column
     if file.suffix.lower() in common.READINGS:
         from shaftwright.files.readings import load_readings
@@ -71,7 +71,7 @@ def _frames(file: Path, bow: common.Bow | None, columns: tuple[str, ...]) -> Fra
             click.echo(f"{fault} (row skipped)", err=True)
         return frames_of_file(readings)
     if mapped:
-        raise InputError([Fault("--column", "goes with a CSV file", None, "", columns[0])])
+        raise InputError.of("--column", "goes with a CSV file", None, "", columns[0])
     from shaftwright.measure.frames import frames
 
     return frames(common.entries_of(file, bow))

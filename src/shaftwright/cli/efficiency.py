@@ -5,6 +5,7 @@ from __future__ import annotations
 import click
 
 from shaftwright.cli import common
+from shaftwright.errors import Fault, InputError
 
 _MOST_MASSES = 60
 
@@ -35,13 +36,12 @@ def command(
 
 
 def _masses(text: str) -> tuple[float, ...]:
-    from shaftwright.errors import Fault, InputError
     from shaftwright.units import read_quantity
 
     parts = [part.strip() for part in text.split(",") if part.strip()]
     if not 1 <= len(parts) <= _MOST_MASSES:
         problem = f"needs 1 to {_MOST_MASSES} masses with commas between"
-        raise InputError([Fault("--masses", problem, None, "", text)])
+        raise InputError.of("--masses", problem, None, "", text)
     found, faults = [], []
     for part in parts:
         try:

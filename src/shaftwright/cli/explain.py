@@ -44,7 +44,7 @@ def command(
         click.get_current_context().exit()
     if cautions:
         from shaftwright.render.screens.explain import cautions_text
-        from shaftwright.rules.cautions import cautions_for
+        from shaftwright.rules.sections import cautions_for
 
         asked = bow.scenario
         due = cautions_for(asked.rig, asked.purpose, ("carbon", "aluminium", "wood", "fibreglass"))

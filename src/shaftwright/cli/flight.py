@@ -81,8 +81,7 @@ def command(
         slope_deg=slope, eye_in=eye_height, point_on_yd=point_on, fletching=fletch_size or "not_stated",
     )  # fmt: skip
     if plot_file:
-        from shaftwright.render.screens.build import builds_name
-        from shaftwright.render.screens.flight import flight_figure
+        from shaftwright.render.screens.build import builds_name, flight_figure
 
         title = f"{builds_name(bow.builds(spec))} on {bow.rig.name}"
         common.write_picture(plot_file, lambda: flight_figure(found.result, title))

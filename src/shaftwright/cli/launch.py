@@ -35,11 +35,11 @@ def command(
 
         title = f"{builds_name(bow.builds(spec))} on {bow.rig.name}"
     if plot_file is not None:
-        from shaftwright.render.launch.picture import launch_figure
+        from shaftwright.render.pictures.launch import launch_figure
 
         common.write_picture(plot_file, lambda: launch_figure(found.result.seen, title))
     if animate is not None:
-        from shaftwright.render.launch.animation import launch_animation
+        from shaftwright.render.pictures.launch import launch_animation
 
         common.write(animate, launch_animation(found.result.seen, title), "picture")
     return common.shown(found, full)

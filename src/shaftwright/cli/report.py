@@ -10,10 +10,7 @@ from shaftwright.cli import common
 
 
 @common.bow_command("report", full=False)
-@common.out_option(
-    "--html", "html_file", "The page, one file, to be written.", "report", metavar="F"
-)
-@common.force_option
+@common.page_option("The page, one file, to be written.", "report")
 @click.option("--arrows", type=click.IntRange(0, 144), default=12, show_default=True,
               help="Arrows on the shopping list; 0 for the test kit alone.")  # fmt: skip
 @click.option(
@@ -34,10 +31,7 @@ def command(
     if html_file is None and not common.as_json():
         raise click.UsageError("needs --html FILE to write, or --json")
     told = bow.report(day, top=top, arrows=arrows)
-    if html_file is not None:
-        from shaftwright.render.page.report import report_html
-
-        common.write(html_file, report_html(told.result), "report")
+    common.write_page(html_file, "report", told.result)
     return (
         lambda: told.result.to_dict() | {"html": html_file},
         lambda: f"{told}\nWrote {html_file}.",

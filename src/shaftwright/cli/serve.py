@@ -44,7 +44,7 @@ def command(bow: str | None, folder: str, port: int, host: str) -> None:
         import uvicorn
 
         from shaftwright.web.app import create_app
-        from shaftwright.web.connections import Patient
+        from shaftwright.web.guard import Patient
     except ImportError as error:
         problem = f'needs the extra "web" ({error.name} is missing): pip install "shaftwright[web]"'
         raise InputError.of("serve", problem) from None

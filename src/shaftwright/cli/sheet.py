@@ -11,10 +11,7 @@ from shaftwright.cli import common
 @click.option("--bring", multiple=True, metavar="ITEM",
               help="A shaft or part you take along; all you have of a kind of which none is named. "
               "May be given again.")  # fmt: skip
-@common.out_option(
-    "--html", "html_file", "Also as one printable page, written to this file.", "sheet", metavar="F"
-)
-@common.force_option
+@common.page_option("Also as one printable page, written to this file.", "sheet")
 def command(bow: common.Bow, bring: tuple[str, ...], html_file: str | None) -> common.Answer:
     """What to do for every way the shots of an afternoon with BOW may fall.
 
@@ -27,8 +24,5 @@ def command(bow: common.Bow, bring: tuple[str, ...], html_file: str | None) -> c
       shaftwright sheet examples/heron_marsh --bring MARSH-400 --bring MARSH-500 --html sheet.html
     """
     made = bow.sheet(bring)
-    if html_file is not None:
-        from shaftwright.render.sheet.page import sheet_html
-
-        common.write(html_file, sheet_html(made.result), "sheet")
+    common.write_page(html_file, "sheet", made.result)
     return common.shown(made, False)

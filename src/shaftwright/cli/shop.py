@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import click
 
 from shaftwright.cli import common
+from shaftwright.errors import NoAnswer
 from shaftwright.files.bow import NONE
 
 if TYPE_CHECKING:
@@ -69,8 +70,6 @@ def command(
       shaftwright shop examples/heron_marsh
       shaftwright shop BOW BOW2 --stock CSV --notebook FIRST.yaml --notebook -
     """
-    from shaftwright.errors import NoAnswer
-
     named: tuple[str | None, ...] = paths or (None,)
     bows = _bows(
         named, stock_files, notebook_files, before_files, purposes, basis, changes, rules_folder

@@ -9,16 +9,17 @@ import secrets
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, Final
+from typing import Any, Final, Literal
 
 from shaftwright.errors import Fault, InputError
 from shaftwright.files.atomic import locked, write_atomic
 from shaftwright.files.csv_rows import header_faults, rows_of
 from shaftwright.files.faults import validated
 from shaftwright.files.strict_yaml import Document, parse_yaml, read_text
-from shaftwright.physics.arrow.spine import mils_from_pounds
+from shaftwright.physics.spine import mils_from_pounds
+from shaftwright.records.fields import Name, Record
+from shaftwright.records.notebook import BuildSpec, Reads
 from shaftwright.records.rig import Rig
-from shaftwright.records.tuned import TunedArrow
 
 _ROOMS: Final = ("archer", "bow", "string", "launch")
 _BUILD: Final = ("spine", "length", "front", "tail", "gr_per_in", "diameter")
@@ -167,3 +168,17 @@ def _lines(path: Path) -> list[list[str]]:
         return []
     load_tuned(path)
     return list(csv.reader(io.StringIO(read_text(path), newline="")))
+
+
+#: with what the outcome was seen, surest first
+Seen = Literal["bare_shaft", "broadheads", "fletched"]
+
+
+class TunedArrow(Record):
+    """A row of a table of tuned rigs."""
+
+    rig: Rig
+    build: BuildSpec
+    reads: Reads
+    seen_with: Seen
+    source: Name

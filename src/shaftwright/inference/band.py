@@ -7,16 +7,16 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from shaftwright.arrays import Array, Bools
 from shaftwright.errors import NoAnswer
 from shaftwright.inference.belief import OWN_SEED, Belief, latin_hypercube
 from shaftwright.inference.demand import Demand
 from shaftwright.parameters import setting
 from shaftwright.physics import normal
-from shaftwright.physics.arrow.spine import mils_from_pounds, pounds_from_mils
+from shaftwright.physics.spine import mils_from_pounds, pounds_from_mils
 from shaftwright.records.builds import Builds
 from shaftwright.units import Interval
 
-Array = NDArray[np.float64]
 _MANY, _CHUNK = 60_000, 4096
 _FEWER_DRAWS = 1024
 _BLOCK = 128
@@ -265,9 +265,9 @@ def fewer_draws(belief: Belief) -> Belief:
 
 
 def tunable_draws(
-    demand: Demand, builds: Builds, allowed: NDArray[np.bool_], belief: Belief, tolerance: float,
+    demand: Demand, builds: Builds, allowed: Bools, belief: Belief, tolerance: float,
     after: int = 0,
-) -> tuple[NDArray[np.int32], NDArray[np.bool_]]:  # fmt: skip
+) -> tuple[NDArray[np.int32], Bools]:  # fmt: skip
     """For every shaft and joint draw, whether some allowed build of it is within tolerance.
 
     Parameters
@@ -323,7 +323,7 @@ def _own_scores(shafts: int, draws: int) -> Array:
 
 def _any_within(
     amounts: NDArray[np.float32], table: NDArray[np.float32], base: NDArray[np.float32], half: float
-) -> NDArray[np.bool_]:
+) -> Bools:
     """For every draw, whether some build of one shaft (k, n) is at most `half` off."""
     hit = np.zeros(len(base), dtype=bool)
     # no build is further up or down than all amounts at their least or most together

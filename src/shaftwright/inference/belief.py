@@ -10,13 +10,12 @@ import functools
 from dataclasses import dataclass, field
 
 import numpy as np
-from numpy.typing import NDArray
 
+from shaftwright.arrays import Array
 from shaftwright.inference.own_error import DRIVERS, OwnErrors
 from shaftwright.physics import normal
 from shaftwright.rules.load import RuleBook
 
-Array = NDArray[np.float64]
 DRAWS = 2048
 SEED = 20_260_101
 #: for what is not a driver, such as a shaft's own error

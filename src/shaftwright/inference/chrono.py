@@ -12,22 +12,18 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from statistics import median
-from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
+from shaftwright.arrays import Array, Bools
 from shaftwright.inference.rig_facts import brace_height_in, usual
-from shaftwright.physics.bow.bow import power_stroke_m, speed_at_brace, speed_at_stroke
-from shaftwright.physics.bow.fit import grouped, pooled_spread
+from shaftwright.physics.bow import power_stroke_m, speed_at_brace, speed_at_stroke
+from shaftwright.physics.bow_fit import grouped, pooled_spread
+from shaftwright.records.notebook import AnyEntry, Change, Chrono
 from shaftwright.records.rig import Rig
 from shaftwright.resources import constant
 from shaftwright.units import FPS_M_S, GRAIN_KG, INCH_M, YARD_M, Z95
-
-if TYPE_CHECKING:
-    from shaftwright.records.notebook import AnyEntry, Chrono
-
-Array = NDArray[np.float64]
 
 
 def chrono_now(entries: Sequence[AnyEntry]) -> list[Chrono]:
@@ -60,8 +56,6 @@ def left_out(entries: Sequence[AnyEntry]) -> tuple[str, ...]:
     tuple of str
         Empty when every reading is used.
     """
-    from shaftwright.records.notebook import Chrono
-
     recent = _since_change(entries)
     weighed = [r for r in recent if r.arrow_mass_gr is not None]
     used = chrono_now(entries)
@@ -83,7 +77,6 @@ def string_of(reading: Chrono) -> str | None:
 
 
 def _since_change(entries: Sequence[AnyEntry]) -> list[Chrono]:
-    from shaftwright.records.notebook import Change, Chrono
 
     changes = [i for i, entry in enumerate(entries) if isinstance(entry, Change)]
     start = changes[-1] + 1 if changes else 0
@@ -187,8 +180,8 @@ def _draw_and_brace_in(rig: Rig, reading: Chrono) -> tuple[float, float]:
 
 def _before_flight(mass_gr: Array, speed_fps: Array, yards: list[float]) -> tuple[Array, Array]:
     """Speed at the string, and the 95 % half width of what the drag took [fps]."""
-    from shaftwright.physics.flight.air import Air
-    from shaftwright.physics.flight.flight import drag_of
+    from shaftwright.physics.air import Air
+    from shaftwright.physics.flight import drag_of
 
     distance = np.array(yards) * YARD_M
     if not np.any(distance > 0):
@@ -219,7 +212,7 @@ def _to_own_state(rig: Rig, own_lb: float, reading: Chrono) -> float:
     return float(factor)
 
 
-def _strays(mass_gr: Array, speed_fps: Array) -> tuple[NDArray[np.bool_], list[str]]:
+def _strays(mass_gr: Array, speed_fps: Array) -> tuple[Bools, list[str]]:
     """Which readings stand far from at least three others of their mass, and words for each."""
     stray, told = np.zeros(mass_gr.size, dtype=bool), []
     for group in mass_groups(mass_gr):

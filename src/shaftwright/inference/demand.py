@@ -14,18 +14,18 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
+from shaftwright.arrays import Array
 from shaftwright.inference import own_error
 from shaftwright.inference.belief import Belief
 from shaftwright.inference.own_error import OwnErrors, Traits
 from shaftwright.inference.rig_facts import SpeedReading, build_facts, rig_facts, stated_weight_lb
 from shaftwright.physics import normal
-from shaftwright.physics.arrow.spine import mils_from_pounds
+from shaftwright.physics.spine import mils_from_pounds
 from shaftwright.records.builds import Builds
 from shaftwright.records.rig import Rig
 from shaftwright.rules.evaluate import Evaluation, Firing, evaluate
 from shaftwright.rules.load import RuleBook
 
-Array = NDArray[np.float64]
 _NODES = 512
 
 

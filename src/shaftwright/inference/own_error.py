@@ -14,9 +14,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
+from shaftwright.arrays import Array
 from shaftwright.parameters import parameters, setting
 from shaftwright.physics import normal
-from shaftwright.physics.arrow.spine import pounds_from_mils
+from shaftwright.physics.spine import pounds_from_mils
 from shaftwright.records.builds import Builds, builds_by_numbers
 from shaftwright.records.rig import Rig
 from shaftwright.resources import table
@@ -24,7 +25,6 @@ from shaftwright.resources import table
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-Array = NDArray[np.float64]
 Labels = NDArray[np.int64]
 PIVOTS = 12
 #: the drivers: how large such errors are on this bow, and one score for each pivot

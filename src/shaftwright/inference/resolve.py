@@ -3,19 +3,16 @@
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING
 
 import numpy as np
 
 from shaftwright.errors import InputError, did_you_mean
 from shaftwright.records.builds import Builds, builds_by_numbers
+from shaftwright.records.notebook import BuildSpec
 from shaftwright.records.stock import Stock, StockItem, shaft_facts
 from shaftwright.resources import table, usual
 from shaftwright.rules.fits import cheapest, unit_price
 from shaftwright.units import inches
-
-if TYPE_CHECKING:
-    from shaftwright.records.notebook import BuildSpec
 
 _ROLES: dict[str, tuple[str, ...]] = {
     role: (role,) for role in ("point", "broadhead", "collar", "nock", "fletching", "wrap")

@@ -7,15 +7,16 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from shaftwright.arrays import Array
 from shaftwright.parameters import setting
-from shaftwright.physics.bow.bow import string_virtual_mass_kg
-from shaftwright.records.builds import Builds, Floats
+from shaftwright.physics.bow import string_virtual_mass_kg
+from shaftwright.records.builds import Builds
 from shaftwright.records.rig import Plunger, Rig
 from shaftwright.resources import usual as usual
 from shaftwright.rules.evaluate import interpolate
 from shaftwright.rules.facts import FactMap
 from shaftwright.rules.load import RuleBook
-from shaftwright.rules.purposes import PurposeRule
+from shaftwright.rules.sections import PurposeRule
 
 
 @dataclass(frozen=True)
@@ -221,7 +222,7 @@ def build_facts(rig: Rig, builds: Builds, book: RuleBook) -> FactMap:
         Fact name -> array (n,).
     """
     front = builds.front_gr
-    share: Floats = np.zeros(len(builds))
+    share: Array = np.zeros(len(builds))
     inside = builds.insert_gr - (builds.stiffening_gr - builds.collar_gr)
     if np.any(inside > 0):
         x, y = book.tables["front_mass", "front_gr", "shift_pct"]

@@ -7,19 +7,19 @@ scale is a doubt of each rig's own and is not.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import cached_property
-from typing import Final
+from typing import Final, NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
+from shaftwright.arrays import Array
 from shaftwright.errors import NoAnswer
+from shaftwright.files.tuned import TunedArrow
 from shaftwright.inference.band import stiffness_lb
 from shaftwright.inference.belief import latin_hypercube, prior_belief
 from shaftwright.inference.demand import Column, Demand, demand_of
 from shaftwright.inference.evidence.look import look_at
-from shaftwright.inference.evidence.rules import evidence_rules
 from shaftwright.inference.evidence.sampler import Model, sample
 from shaftwright.inference.evidence.terms import BuildTerms, Z, build_terms
 from shaftwright.inference.resolve import resolve_build
@@ -27,16 +27,16 @@ from shaftwright.parameters import Range, setting
 from shaftwright.physics import normal
 from shaftwright.records.builds import Builds, bare_of
 from shaftwright.records.notebook import BareShaft
-from shaftwright.records.tuned import TunedArrow
+from shaftwright.result import Result, kept
 from shaftwright.rules.evaluate import Firing
 from shaftwright.rules.load import RuleBook
+from shaftwright.rules.sections import evidence_rules
 
-Array = NDArray[np.float64]
 _FIT_SEED: Final = 20_260_103
 
 
 @dataclass(frozen=True)
-class FittedSize:
+class FittedSize(Result):
     """One rule's size before and after the table.
 
     Attributes
@@ -47,43 +47,49 @@ class FittedSize:
         lb or pct_of_draw_weight.
     before, after : Range
         In the rule's own unit; `value` is the mean of the draws.
-    arrows : int
-        Rows in which the rule was at work.
     doubt_left : float
         Spread after over spread before; near 1 the table says nothing of this rule.
+    arrows : int
+        Rows in which the rule was at work.
     """
 
-    code: str
+    code: str = field(metadata=kept(json="rule"))
     name: str
     case: str
     unit: str
     before: Range
-    after: Range
-    arrows: int
+    after: Range = field(metadata=kept(json="fitted"))
     doubt_left: float
+    arrows: int
+
+
+class Agreement(NamedTuple):
+    """Mean chance given to what was seen, before the fit and after."""
+
+    before: float
+    after: float
 
 
 @dataclass(frozen=True)
-class RuleFit:
+class RuleFit(Result):
     """What a table of tuned rigs says of the rules.
 
     Attributes
     ----------
-    sizes : tuple of FittedSize
-        Every rule that spoke, in the rule set's order.
     arrows, rigs : int
         Rows used, and rigs among them.
-    agree_before, agree_after : float
-        Mean chance given to what was seen, before and after the fit; the rows are the ones fitted.
+    agreement : Agreement
+        How well what was seen was foretold; the rows are the ones fitted.
+    sizes : tuple of FittedSize
+        Every rule that spoke, in the rule set's order.
     seed : int
         Of the draws.
     """
 
-    sizes: tuple[FittedSize, ...]
     arrows: int
     rigs: int
-    agree_before: float
-    agree_after: float
+    agreement: Agreement
+    sizes: tuple[FittedSize, ...] = field(metadata=kept(json="rules"))
     seed: int = _FIT_SEED
 
 
@@ -158,10 +164,10 @@ def fit_rules(book: RuleBook, arrows: Sequence[TunedArrow]) -> RuleFit:
     belief = prior_belief(book)
     start = model.start(belief, latin_hypercube(len(model.scores), belief.size, _FIT_SEED))
     drawn = sample(model, start)
-    before, after = (_agreement(model, scores) for scores in (start, drawn.scores))
+    agreement = Agreement(*(_agreement(model, scores) for scores in (start, drawn.scores)))
     sizes = _sizes(rows, model.scores, start, drawn.scores)
     rigs = len({row.arrow.rig.name for row in rows})
-    return RuleFit(sizes, len(rows), rigs, before, after)
+    return RuleFit(len(rows), rigs, agreement, sizes)
 
 
 def rows_of(book: RuleBook, arrows: Sequence[TunedArrow]) -> list[Row]:
@@ -242,7 +248,7 @@ def _sizes(
         then, now = (column.value + column.deviations(s[at]) for s in (start, scores))
         sizes.append(
             FittedSize(code, firing.rule.name, case, firing.rule.shift_unit, _range(then), _range(now),
-                       len(seen), float(now.std() / then.std()) if then.std() else 1.0)
+                       float(now.std() / then.std()) if then.std() else 1.0, len(seen))
         )  # fmt: skip
     return tuple(sorted(sizes, key=lambda s: (s.code, s.case)))
 

@@ -7,22 +7,22 @@ what would have suited, not a point, so gaps are taken as distributions over tha
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
-from typing import Final
+from dataclasses import dataclass, field
+from typing import Any, Final
 
 import numpy as np
-from numpy.typing import NDArray
 
+from shaftwright.arrays import Array
 from shaftwright.errors import NoAnswer
+from shaftwright.files.tuned import TunedArrow
 from shaftwright.inference.band import moments
 from shaftwright.inference.belief import Belief, prior_belief
 from shaftwright.inference.evidence.terms import Z
 from shaftwright.inference.rule_fit import Row, rows_of
 from shaftwright.physics import normal
-from shaftwright.records.tuned import TunedArrow
+from shaftwright.result import Result, kept
 from shaftwright.rules.load import RuleBook
 
-Array = NDArray[np.float64]
 CHANCES: Final = (0.5, 0.8, 0.95)
 RULES, WEIGHT, LENGTH = "the rules", "draw weight alone", "length rule alone"
 _LENGTH_RULE: Final = "shaft-length"
@@ -32,7 +32,7 @@ _BOTH_SIDES: Final = ("straight", "slightly_stiff", "slightly_weak")
 
 
 @dataclass(frozen=True)
-class WayScore:
+class WayScore(Result):
     """How one way of foretelling did on some arrows.
 
     Attributes
@@ -52,14 +52,19 @@ class WayScore:
     """
 
     way: str
-    inside: tuple[float, ...]
+    inside: tuple[float, ...] = field(metadata=kept(json=False))
     off_pct: float | None
     log_score: float
     spread_pct: float | None = None
 
+    def to_dict(self) -> dict[str, Any]:
+        """With a key for each share."""
+        shares = zip(CHANCES, self.inside, strict=True)
+        return super().to_dict() | {f"inside_{100 * chance:.0f}": x for chance, x in shares}
+
 
 @dataclass(frozen=True)
-class Group:
+class Group(Result):
     """All arrows, or those of one kind of bow, foretold in three ways; the rules come first."""
 
     kind: str

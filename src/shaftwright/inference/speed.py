@@ -11,9 +11,9 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import NDArray
 
-from shaftwright.errors import Fault, InputError
+from shaftwright.arrays import Array
+from shaftwright.errors import InputError
 from shaftwright.inference.demand import Demand
 from shaftwright.inference.rig_facts import (
     SpeedReading,
@@ -22,23 +22,21 @@ from shaftwright.inference.rig_facts import (
     stated_weight_lb,
     string_mass_gr,
 )
-from shaftwright.physics.bow.bow import GRIP_ALLOWANCE_M, DrawCurve, power_stroke_m
-from shaftwright.physics.bow.speed import SpeedModel
-from shaftwright.physics.bow.typical import (
+from shaftwright.physics.bow import GRIP_ALLOWANCE_M, DrawCurve, power_stroke_m
+from shaftwright.physics.bow_speed import (
+    SpeedModel,
     typical,
     typical_energy_j,
     typical_speed_fps,
     typical_virtual_kg,
 )
+from shaftwright.records.notebook import Chrono
 from shaftwright.records.rig import Rig
 from shaftwright.resources import constant, interval
 from shaftwright.units import FOOT_POUND_J, FPS_M_S, GRAIN_KG, INCH_M, POUND_FORCE_N, Z95, Interval
 
 if TYPE_CHECKING:
     from shaftwright.inference.chrono import Brought
-    from shaftwright.records.notebook import Chrono
-
-Array = NDArray[np.float64]
 
 
 def speed_reading(rig: Rig, own_lb: float, readings: Sequence[Chrono]) -> SpeedReading | None:
@@ -65,7 +63,7 @@ def speed_reading(rig: Rig, own_lb: float, readings: Sequence[Chrono]) -> SpeedR
     """
     # what only a chronograph needs is loaded where one spoke: most commands start without
     from shaftwright.inference.chrono import bring
-    from shaftwright.physics.bow.fit import scale_sd
+    from shaftwright.physics.bow_fit import scale_sd
 
     brought = bring(rig, own_lb, readings)
     if brought is None:
@@ -176,7 +174,7 @@ def stored_energy_j(
         past.append((own_draw, stated_weight_lb(rig)))
     if len(past) < 2 or any(lb > 0 for draw, lb in points if draw <= start - 0.25):
         problem = f"needs two points beyond brace ({start:.2f} in of draw), and no pull before it"
-        raise InputError([Fault(rig.name, problem, None, "bow.draw_weight.curve")])
+        raise InputError.of(rig.name, problem, None, "bow.draw_weight.curve")
     draws, pulls = np.array(past).T
     curve = DrawCurve(
         draws * INCH_M, pulls * POUND_FORCE_N, brace * INCH_M,
@@ -292,7 +290,7 @@ def speed_model(rig: Rig, demand: Demand, readings: Sequence[Chrono] = ()) -> Sp
     if not readings:
         return before
     from shaftwright.inference.chrono import bring
-    from shaftwright.physics.bow.fit import scale_sd
+    from shaftwright.physics.bow_fit import scale_sd
 
     brought = bring(rig, demand.own_lb, readings)
     if brought is None:

@@ -15,8 +15,8 @@ import numpy as np
 
 from shaftwright.inference.demand import Demand
 from shaftwright.parameters import Range
-from shaftwright.physics.arrow.spine import mils_from_pounds
 from shaftwright.physics.normal import split_mean, split_sds
+from shaftwright.physics.spine import mils_from_pounds
 from shaftwright.rules.evaluate import Firing
 from shaftwright.rules.load import RuleBook
 from shaftwright.rules.schema import Linear, Table

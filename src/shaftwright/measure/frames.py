@@ -6,13 +6,12 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from shaftwright.records.notebook import BareShaft, BraceReading, Change, Chrono, Sound
+from shaftwright.records.notebook import AnyEntry, BareShaft, BraceReading, Change, Chrono, Sound
 
 if TYPE_CHECKING:
     import pandas as pd
 
     from shaftwright.files.readings import ReadingsFile
-    from shaftwright.records.notebook import AnyEntry
 
 _SETUP = ("string", "stringing", "silencers", "shaft", "brace_in", "instrument", "arrow_mass_gr")
 #: columns that an entry fills by the names of its fields

@@ -11,8 +11,8 @@ from shaftwright.inference.demand import Demand
 from shaftwright.inference.rig_facts import usual
 from shaftwright.inference.speed import speed_model
 from shaftwright.measure.use import Drop
-from shaftwright.physics.flight.air import Air
-from shaftwright.physics.flight.flight import Shot, drag_of, flight_table
+from shaftwright.physics.air import Air
+from shaftwright.physics.flight import Shot, drag_of, flight_table
 from shaftwright.records.rig import Rig
 from shaftwright.units import FPS_M_S, GRAIN_KG, INCH_M, YARD_M, Z95, Interval
 

@@ -11,12 +11,12 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import ArrayLike
 
+from shaftwright.arrays import Array
 from shaftwright.errors import NoAnswer
-from shaftwright.measure.compare.pairs import LEVEL, Compared, Group, compare_pairs
-from shaftwright.measure.compare.readings import Sorted, sort_readings
-from shaftwright.measure.compare.welch import Difference, t_difference
 from shaftwright.measure.frames import full
-from shaftwright.measure.values import Array
+from shaftwright.measure.pairs import LEVEL, Compared, Group, compare_pairs
+from shaftwright.measure.readings import Sorted, sort_readings
+from shaftwright.measure.welch import Difference, t_difference
 from shaftwright.resources import constant, table
 from shaftwright.result import kept
 

@@ -1,17 +1,47 @@
-"""What a difference of speed means at the butt."""
+"""What a difference of speed means at the butt, and kinds of values that measuring shares."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike
 
-from shaftwright.measure.values import Array
+from shaftwright.arrays import Array
 from shaftwright.resources import measuring
 from shaftwright.result import Result
-from shaftwright.units import FPS_M_S, GRAVITY_M_S2, INCH_M, YARD_M
+from shaftwright.units import FPS_M_S, GRAVITY_M_S2, INCH_M, YARD_M, Interval
+
+Rows = list[dict[Any, Any]]
+
+
+@dataclass(frozen=True)
+class Between(Result):
+    """A range without a middle."""
+
+    low: float
+    high: float
+
+
+def log_normal(doubt: Interval, z: Array) -> Array:
+    """Values so many standard deviations of the logarithm from the median.
+
+    Parameters
+    ----------
+    doubt : Interval
+        Median and 95 % range of a positive quantity [any unit].
+    z : array, shape (n,)
+        Standard scores.
+
+    Returns
+    -------
+    array, shape (n,)
+        In the unit of the doubt.
+    """
+    return np.asarray(doubt.mid * np.exp(z * doubt.log_sd), dtype=float)
+
 
 Drop = Callable[[float, float], float]
 

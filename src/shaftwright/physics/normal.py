@@ -11,9 +11,9 @@ import math
 from typing import Final
 
 import numpy as np
-from numpy.typing import NDArray
 
-Array = NDArray[np.float64]
+from shaftwright.arrays import Array
+
 #: what the ranges in rules/ are read with; where speeds are measured, units.Z95
 Z95: Final = 1.96
 _STEP, _REACH = 0.002, 8.0

@@ -10,9 +10,9 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from shaftwright.arrays import Array, Bools
 from shaftwright.resources import usual
 
-Floats = NDArray[np.float64]
 Ints = NDArray[np.int32]
 
 
@@ -50,39 +50,39 @@ class Builds:
     head: Ints
     insert: Ints
     collar: Ints
-    spine_mils: Floats
-    spine_sd_pct: Floats
-    length_in: Floats
-    gr_per_in: Floats
-    radius_in: Floats
-    rear_taper_in: Floats
-    wood: Floats
-    head_gr: Floats
-    insert_gr: Floats
-    collar_gr: Floats
-    stiffening_gr: Floats
-    tail_gr: Floats
-    fletching_gr: Floats
-    is_broadhead: NDArray[np.bool_]
-    price: Floats
-    owned: Floats
+    spine_mils: Array
+    spine_sd_pct: Array
+    length_in: Array
+    gr_per_in: Array
+    radius_in: Array
+    rear_taper_in: Array
+    wood: Array
+    head_gr: Array
+    insert_gr: Array
+    collar_gr: Array
+    stiffening_gr: Array
+    tail_gr: Array
+    fletching_gr: Array
+    is_broadhead: Bools
+    price: Array
+    owned: Array
     names: tuple[str, ...] = ()
 
     def __len__(self) -> int:
         return len(self.length_in)
 
     @cached_property
-    def front_gr(self) -> Floats:
+    def front_gr(self) -> Array:
         """Everything at the front [gr]."""
         return self.head_gr + self.insert_gr + self.collar_gr
 
     @cached_property
-    def total_gr(self) -> Floats:
+    def total_gr(self) -> Array:
         """Mass of the whole arrow, fletched [gr]."""
         return self.gr_per_in * self.length_in + self.front_gr + self.tail_gr
 
     @cached_property
-    def bare_gr(self) -> Floats:
+    def bare_gr(self) -> Array:
         """Mass of the bare arrow, without fletching and wrap [gr]."""
         return self.total_gr - self.fletching_gr
 

@@ -1,5 +1,6 @@
 """The rig: archer, bow, string and purpose, as written in one YAML file."""
 
+from functools import reduce
 from typing import Annotated, Any, Literal, Self
 
 from pydantic import Field, model_validator
@@ -186,6 +187,11 @@ class Rig(Record):
                 f"reach the draw length of {draw:g} in"
             )
         return self
+
+    def at(self, name: str) -> Any:
+        """One field by its dotted name, such as `bow.kind`; None where it is not there."""
+        found: Any = self
+        return reduce(lambda part, key: getattr(part, key, None), name.split("."), found)
 
     def as_written(self) -> dict[str, Any]:
         """The rig as plain data, by the names archers write, without what was left out."""

@@ -8,7 +8,7 @@ from typing import Annotated, Literal, Self, get_args
 from pydantic import model_validator
 
 from shaftwright.physics import normal
-from shaftwright.physics.arrow.spine import mils_from_pounds, tube_from_size_code
+from shaftwright.physics.spine import mils_from_pounds, tube_from_size_code
 from shaftwright.records import fields
 from shaftwright.records.fields import Label, Record, plain_number, whole_number
 from shaftwright.resources import constant

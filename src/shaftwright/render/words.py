@@ -79,10 +79,12 @@ def own_told(asked: Scenario) -> list[str]:
     return [told]
 
 
-def closing(asked: Scenario, full: bool = False) -> str:
-    """The last lines: the cautions of the very step, what the notebook leaves open, where the rest is."""
+def closing(asked: Scenario, full: bool = False, warnings: Iterable[str] = ()) -> str:
+    """The last lines: an answer's own warnings, cautions of the very step, notes, where the rest is."""
     notes = asked.warnings
-    lines = [bullets(asked.plan.next.cautions, "! ")] if asked.plan.next.cautions else []
+    own = [warning for warning in warnings if warning not in notes]
+    lines = [bullets(own, "! ") + "\n"] if own else []
+    lines += [bullets(asked.plan.next.cautions, "! ")] if asked.plan.next.cautions else []
     if full or (len(notes) == 1 and len(notes[0]) <= WIDTH - 4):
         lines += [bullets(notes, "! ")] if notes else []
     elif notes:
@@ -140,7 +142,7 @@ def spine_told(mils: float, pounds: bool = False) -> str:
     """
     if not pounds:
         return fives(mils)
-    from shaftwright.physics.arrow.spine import pounds_from_mils
+    from shaftwright.physics.spine import pounds_from_mils
 
     return f"{pounds_from_mils(mils):.0f} lb"
 

@@ -48,7 +48,7 @@ def check(rules: Path, tables: Path) -> tuple[RuleBook, int]:
     """A rule set that has no fault, and how many cases fire or stay silent as they say."""
     for folder in (rules, tables):
         if not folder.is_dir():
-            raise InputError([Fault(str(folder), "is not a folder")])
+            raise InputError.of(str(folder), "is not a folder")
     book = load_rulebook(rules, tables)
     faults = [] if book.rules else [Fault(str(rules), "holds no rules")]
     cases = 0

@@ -5,14 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
+from shaftwright.arrays import Array
 from shaftwright.parameters import Range
 from shaftwright.rules.facts import FACTS, FactMap, Signed, in_words
 from shaftwright.rules.load import RuleBook
 from shaftwright.rules.schema import Linear, Rule, Step, Table
-
-Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True)

@@ -5,10 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final
 
-import numpy as np
-from numpy.typing import NDArray
+from shaftwright.arrays import Array
 
-Value = float | str | NDArray[np.float64]
+Value = float | str | Array
 FactMap = dict[str, Value]
 
 

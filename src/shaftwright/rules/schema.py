@@ -7,7 +7,6 @@ from pathlib import Path
 from typing import Annotated, Any, Literal, Self
 
 import numpy as np
-from numpy.typing import NDArray
 from pydantic import (
     AfterValidator,
     Field,
@@ -17,6 +16,7 @@ from pydantic import (
     model_validator,
 )
 
+from shaftwright.arrays import Array
 from shaftwright.errors import did_you_mean, echo
 from shaftwright.parameters import Basis, Range, Section, has_source
 from shaftwright.records.fields import Record
@@ -30,7 +30,7 @@ RuleName = Annotated[str, StringConstraints(pattern=r"^[a-z0-9]+(-[a-z0-9]+)*$",
 Choices = dict[str, tuple[str, ...]]
 #: pounds or percent that no rule shifts by; the farthest shipped range ends at 36
 LARGEST = 100
-Columns = tuple[NDArray[np.float64], NDArray[np.float64]]
+Columns = tuple[Array, Array]
 
 
 def _choice_with(name: str, cases: Iterable[str]) -> None:

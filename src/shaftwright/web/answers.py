@@ -21,16 +21,17 @@ from typing import TYPE_CHECKING, Any, Final
 from shaftwright.answers.arrows.shot import Arrow
 from shaftwright.answers.choose.choose import Choice, choose
 from shaftwright.answers.choose.listing import ListedBuild
-from shaftwright.answers.choose.map import BuildMap, build_map, moved
-from shaftwright.answers.choose.moves import (
+from shaftwright.answers.choose.map import (
+    BuildMap,
     Difference,
     Seen,
+    build_map,
     differences,
     look,
+    moved,
     nearest_index,
 )
-from shaftwright.answers.diagnose.diagnose import Diagnosis, arrow_of, diagnose
-from shaftwright.answers.diagnose.progress import Progress, progress
+from shaftwright.answers.diagnose import Diagnosis, Progress, arrow_of, diagnose, progress
 from shaftwright.answers.scenario import Scenario, scenario
 from shaftwright.errors import Fault, InputError, ShaftwrightError
 from shaftwright.files.bow import own_rules_of
@@ -39,17 +40,17 @@ from shaftwright.files.rig import rig_from
 from shaftwright.files.stock import load_stock
 from shaftwright.files.strict_yaml import LARGEST_BYTES, parse_yaml
 from shaftwright.records.builds import Builds
-from shaftwright.records.notebook import BareShaft
+from shaftwright.records.notebook import AnyEntry, BareShaft
 from shaftwright.records.rig import Rig
 from shaftwright.records.stock import Stock
 from shaftwright.rules.load import RuleBook
-from shaftwright.rules.own.load import load_own
+from shaftwright.rules.own import load_own
 from shaftwright.watched import Pace
 from shaftwright.web.guard import Door
 from shaftwright.web.workbook import ABSENT, FILES, Version, What, Workbook, revision_of
 
 if TYPE_CHECKING:
-    from shaftwright.answers.launch.glance import Glance
+    from shaftwright.answers.launch.fit import Glance
     from shaftwright.render.pictures.map import MapSheet
 
 #: how long a page waits for an answer before it is shown without [s]
@@ -76,6 +77,11 @@ class Papers:
     own: RuleBook | None = None
     own_faults: tuple[Fault, ...] = ()
     own_revision: str = ABSENT
+
+    @property
+    def entries(self) -> tuple[AnyEntry, ...]:
+        """The entries of the notebook."""
+        return self.notebook.entries if self.notebook is not None else ()
 
     @property
     def key(self) -> str:
@@ -334,9 +340,9 @@ class State:
         with self._lock:
             self._futures.pop(f"answer.{papers.key}", None)
 
-    def ready(self, wait: float = READY_IN) -> Answer | None:
+    def ready(self, wait: float | None = READY_IN, papers: Papers | None = None) -> Answer | None:
         """What is worked out by now, or in a blink; begun if need be. None where there is none yet."""
-        papers = self.papers()
+        papers = papers or self.papers()
         with suppress(ShaftwrightError):
             return self.answer(papers, wait) if papers.rig is not None else None
         return None
@@ -347,9 +353,9 @@ class State:
         assert answer is not None
 
         def work() -> Glance:
-            from shaftwright.answers.launch.glance import glance
+            from shaftwright.answers.launch.fit import glance
 
-            return glance(answer.asked, builds, answer.asked.entries, papers.stock)
+            return glance(answer.asked, builds)
 
         found: Glance | None = self._found(f"launch.{papers.key}.{key}", work, wait)
         return found

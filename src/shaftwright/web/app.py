@@ -1,10 +1,18 @@
-"""The page put together: routes, templates, and the guard around them."""
+"""The page put together: routes, templates, the guard; several bows, each below an address of its own."""
 
 from __future__ import annotations
 
 import functools
 import re
-from collections.abc import AsyncIterator, Awaitable, Callable, Iterable, Mapping
+from collections.abc import (
+    AsyncIterator,
+    Awaitable,
+    Callable,
+    Collection,
+    Iterable,
+    Mapping,
+    Sequence,
+)
 from contextlib import asynccontextmanager
 from importlib.resources import as_file, files
 from pathlib import Path
@@ -20,18 +28,19 @@ from starlette.datastructures import UploadFile
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, PlainTextResponse, RedirectResponse, Response
-from starlette.routing import Route
-from starlette.types import ASGIApp
+from starlette.routing import BaseRoute, Mount, Route
+from starlette.types import ASGIApp, Receive, Scope, Send
 
 from shaftwright import __version__
 from shaftwright.errors import InputError, ShaftwrightError, printable, told_once
 from shaftwright.files.bow import bows_in
-from shaftwright.render.page.environment import environment
+from shaftwright.render.page import environment
+from shaftwright.render.pictures.figure import css
 from shaftwright.render.screens.next import expect_told
 from shaftwright.render.words import own_told
 from shaftwright.units import percent
 from shaftwright.web.answers import Answer, State
-from shaftwright.web.guard import SAFE_METHODS, Door, Guard, TooLarge
+from shaftwright.web.guard import Door, Guard, TooLarge
 from shaftwright.web.workbook import Workbook
 
 _COMMAND: Final = re.compile(r"\bshaftwright\b")
@@ -44,6 +53,8 @@ _FILE: Final = re.compile(
 _FORMS: Final = {"rig.yaml": ("/rig", "the rig"), "stock.csv": ("/stock", "the stock")}
 _NO_SCALE: Final = re.compile(r"write draw_weight: \{[^}]*\}, ")
 _OPTION: Final = re.compile(r"(?<!\w)--([a-z][a-z-]*)")
+#: several bows lie below it; two tabs on two bows cannot mix
+BOWS: Final = "/bow"
 UPLOADS: Final = ("/stock", "/files")
 PAGES: Final = (
     ("/", "Map"),
@@ -78,15 +89,22 @@ def app_state(request: Request) -> State:
     return found
 
 
+def is_part(request: Request) -> bool:
+    """Whether the page's own script asks for a piece of a page."""
+    return request.headers.get("x-part") == "1"
+
+
 def page(
     request: Request, name: str, given: Mapping[str, Any] | None = None, status: int = 200
 ) -> HTMLResponse:
     """One template as an answer."""
     state = app_state(request)
+    papers = state.papers()
     text = templates().get_template(name).render(
         at=state.at, path=quote(request.scope["path"]), pages=PAGES, token=state.door.token,
         version=__version__, folder=state.workbook.folder.name or "workbook",
-        **{**next_given(state.ready()), **(given or {})},
+        base="bare.html" if is_part(request) else "base.html",
+        **{"papers": papers, **next_given(state.ready(papers=papers)), **(given or {})},
     )  # fmt: skip
     return HTMLResponse(text, status)
 
@@ -101,7 +119,7 @@ def said(
     there: tuple[str, str] | None = None,
 ) -> HTMLResponse:  # fmt: skip
     """A page that only says something, and where to go on from it."""
-    given = {"title": title, "lines": list(lines), "there": there}
+    given = {"papers": None, "title": title, "lines": list(lines), "there": there}
     return page(request, "said.html", given, status)
 
 
@@ -235,8 +253,6 @@ def static(request: Request) -> Response:
     """A file that belongs to the page, by a fixed list of names."""
     name = request.path_params["name"]
     if name == "figure.css":
-        from shaftwright.render.pictures.figure import css
-
         return PlainTextResponse(
             css(), media_type="text/css; charset=utf-8", headers={"cache-control": "no-cache"}
         )
@@ -266,8 +282,6 @@ def _too_large(request: Request, error: Exception) -> Response:
 
 def create_app(folder: Path | str, door: Door | None = None) -> ASGIApp:
     """The page over a bow's folder, or over a folder of several bows."""
-    from shaftwright.web.bows import several
-
     book, door = Workbook(folder), door or Door()
     for name in templates().list_templates(["html"]):
         templates().get_template(name)
@@ -283,25 +297,61 @@ def bow_app(state: State) -> Starlette:
     """The pages of one bow."""
     from shaftwright.web import changes, exports, launches, noted, pages
 
+    app = _serving(
+        [Route("/static/{name}", static), *pages.ROUTES, *launches.ROUTES, *changes.ROUTES,
+         *noted.ROUTES, *exports.ROUTES],
+        [state],
+        {HTTPException: _not_there, TooLarge: _too_large, ShaftwrightError: _no_answer},
+    )  # fmt: skip
+    app.state.shaftwright = state
+    return app
+
+
+def several(folder: Path, bows: Sequence[Path], door: Door) -> Starlette:
+    """The pages of several bows, and one to choose a bow."""
+    states = {bow.name: State(Workbook(bow), door, f"{BOWS}/{quote(bow.name)}") for bow in bows}
+
+    def choose(_: Request) -> Response:
+        given = [(state.at, name, state.papers()) for name, state in states.items()]
+        text = templates().get_template("bows.html").render(
+            at="", path="/", pages=(), token=door.token, version=__version__, folder=folder.name,
+            now=None, papers=None, bows=given,
+        )  # fmt: skip
+        return HTMLResponse(text)
+
+    routes = [Route("/", choose), Route("/static/{name}", static), Mount(BOWS, _Bows(states))]
+    return _serving(routes, states.values())
+
+
+def _serving(
+    routes: Sequence[BaseRoute],
+    states: Collection[State],
+    handlers: Mapping[Any, Any] | None = None,
+) -> Starlette:
+    """An application that ends the work of its bows with itself."""
+
     @asynccontextmanager
     async def lifespan(_: Starlette) -> AsyncIterator[None]:
         yield
-        state.close()
+        for state in states:
+            state.close()
 
-    app = Starlette(
-        routes=[
-            Route("/static/{name}", static), *pages.ROUTES, *launches.ROUTES, *changes.ROUTES,
-            *noted.ROUTES, *exports.ROUTES,
-        ],
-        lifespan=lifespan,
-        exception_handlers={
-            HTTPException: _not_there, TooLarge: _too_large, ShaftwrightError: _no_answer,
-        },
-    )  # fmt: skip
-    app.state.shaftwright = state
+    app = Starlette(routes=routes, lifespan=lifespan, exception_handlers=handlers)
     # a redirect to the same place with a slash would be built from the Host header
     app.router.redirect_slashes = False
     return app
 
 
-__all__ = ["SAFE_METHODS", "create_app"]
+class _Bows:
+    """Hands a request on to the bow that its address names, by a fixed list of names."""
+
+    def __init__(self, states: Mapping[str, State]) -> None:
+        self.apps = {name: bow_app(state) for name, state in states.items()}
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """The pages of one bow; the page to choose one where there is none of that name."""
+        name, slash, _ = scope["path"].removeprefix(f"{BOWS}/").partition("/")
+        if name in self.apps and slash:
+            await self.apps[name]({**scope, "root_path": f"{BOWS}/{name}"}, receive, send)
+        else:
+            await RedirectResponse("/", 303)(scope, receive, send)

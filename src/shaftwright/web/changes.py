@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import replace
 from importlib.resources import files
 from itertools import zip_longest
@@ -14,6 +13,7 @@ from starlette.responses import JSONResponse, RedirectResponse, Response
 from starlette.routing import Route
 
 from shaftwright.answers.changes import other_of, state_of
+from shaftwright.answers.choose.choose import choose
 from shaftwright.answers.scenario import scenario
 from shaftwright.errors import InputError, ShaftwrightError, told_once
 from shaftwright.files.atomic import locked
@@ -22,11 +22,12 @@ from shaftwright.files.faults import faults_of
 from shaftwright.files.notebook import append_entry, entry_text
 from shaftwright.files.strict_yaml import decoded, laid_into, parse_yaml
 from shaftwright.records.notebook import ENTRY, BareShaft
+from shaftwright.render.words import chances, spine_told
 from shaftwright.rules.load import RuleBook
-from shaftwright.units import read_quantity
+from shaftwright.units import inches, read_quantity
 from shaftwright.web.answers import Papers, read_text
 from shaftwright.web.app import Form, app_state, change, first, page, said, texts, to, upload
-from shaftwright.web.forms import all_fields, entry_document, rig_check, values_of
+from shaftwright.web.forms import all_fields, entry_document, plain_entry, rig_check, values_of
 from shaftwright.web.pages import rig_given, shots_given
 from shaftwright.web.workbook import FILES, Conflict, What
 
@@ -68,12 +69,9 @@ def rig_save(request: Request, form: Form) -> Response:
         more = {"conflict": clash, "rows": rows, "revision": clash.theirs.revision}
         return page(request, "rig.html", rig_given(papers, given, {}) | more, 409)
     then = first(form, "then")
-    noted = papers.notebook is not None and papers.notebook.entries
-    if papers.rig and noted and (what := other_of(papers.rig, checked.rig)):
+    if papers.rig and papers.entries and (what := other_of(papers.rig, checked.rig)):
         return to(request, f"/rig/why?what={what}&then={'map' if then == 'map' else ''}")
-    if then == "map":
-        return to(request, "/")
-    return to(request, "/rig?saved=1")
+    return to(request, "/" if then == "map" else "/rig?saved=1")
 
 
 def _clash_rows(papers: Papers, given: dict[str, str]) -> list[tuple[str, str, str]]:
@@ -98,9 +96,7 @@ def rig_live(request: Request, form: Form) -> Response:
     papers = state.papers()
     given = texts(form)
     checked = rig_check(given, _rig_data(papers))
-    told = ""
-    if checked.rig is not None:
-        told = _bands_told(checked.rig, papers.own)
+    told = "" if checked.rig is None else _bands_told(checked.rig, papers.own)
     stands = papers.versions["rig"].revision == given.get("revision", "")
     return JSONResponse(
         {"faults": checked.faults, "others": checked.others, "told": told, "stands": stands}
@@ -108,9 +104,6 @@ def rig_live(request: Request, form: Form) -> Response:
 
 
 def _bands_told(rig: Any, own: RuleBook | None) -> str:
-    from shaftwright.answers.choose.choose import choose
-    from shaftwright.render.words import chances, spine_told
-    from shaftwright.units import inches
 
     try:
         choice = choose(scenario(rig, own=own))
@@ -200,8 +193,7 @@ def shot_save(request: Request, form: Form) -> Response:
 
 def noted_already(papers: Papers, entry: Any) -> bool:
     """Whether the very last entry is the same: a form sent twice."""
-    entries = papers.notebook.entries if papers.notebook is not None else ()
-    return bool(entries) and entry_text(entries[-1]) == entry_text(entry)
+    return bool(papers.entries) and entry_text(papers.entries[-1]) == entry_text(entry)
 
 
 def _hits(form: Form) -> list[dict[str, str]]:
@@ -218,32 +210,22 @@ def _entry_data(
     given: dict[str, str], hits: list[dict[str, str]], papers: Papers
 ) -> dict[str, Any]:
     """A form as the plain data of a bare-shaft entry; what is wrong stays for the check to find."""
-
-    def written(names: Iterable[str], before: str = "") -> dict[str, Any]:
-        return {name: text for name in names if (text := given.get(before + name, "").strip())}
-
-    by_numbers = given.get("by") == "numbers"
-    parts = ("spine", "gr_per_in", "front", "tail") if by_numbers else ("shaft", "point", "insert")
-    build = written((*parts, "length"), "build.")
+    parts: tuple[str, ...] = ("shaft", "point", "insert", "length")
+    if given.get("by") == "numbers":
+        parts = ("spine", "gr_per_in", "front", "tail", "length")
+    build = plain_entry({name: given.get(f"build.{name}", "") for name in parts})
     point = papers.stock.by_name.get(build.get("point", "")) if papers.stock is not None else None
     if point is not None and point.kind == "broadhead":
         build["broadhead"] = build.pop("point")
-    data: dict[str, Any] = {
-        "kind": "bareshaft",
-        "build": build,
-        "distance": given.get("distance", "").strip(),
-    }
-    data |= written(("date", "piece", "marks", "reads", "nock", "remark"))
-    piece = data.get("piece", "")
-    if piece.isdecimal() and len(piece) < 9:
-        data["piece"] = int(piece)
+    data: dict[str, Any] = {"kind": "bareshaft", "build": build, "distance": ""}
+    asked = ("distance", "date", "piece", "marks", "reads", "nock", "remark")
+    data |= plain_entry({name: given.get(name, "") for name in asked}, ("piece",))
     for kind in ("fletched", "bare"):
         if landed := [_hit(hit) for hit in hits if hit["kind"] == kind]:
             data[kind] = landed
     if given.get("taped"):
         data["taped"] = True
-    entries = papers.notebook.entries if papers.notebook is not None else ()
-    state = state_of(papers.rig, entries) if papers.rig is not None else None
+    state = state_of(papers.rig, papers.entries) if papers.rig is not None else None
     if state is not None:
         data["rig_state"] = state.model_dump(by_alias=True, exclude_none=True)
     return data

@@ -19,9 +19,11 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
 
+from shaftwright.answers.card.card import card
 from shaftwright.answers.report import report
 from shaftwright.answers.shop.shopping import Shopping, shopping
 from shaftwright.errors import InputError, ShaftwrightError
+from shaftwright.render.page import card_html, report_html
 from shaftwright.render.screens.shop import csv_text, safe_cell, shop_text
 from shaftwright.result import finite
 from shaftwright.web.answers import ON_MAP, Answer, State
@@ -49,9 +51,8 @@ def _of_answer(made: Callable[[Answer, QueryParams], str | None]) -> Maker:
     """A file made from the answer to the folder as it stands; none where there is no answer."""
 
     def file(state: State, query: QueryParams) -> str | None:
-        papers = state.papers()
         with suppress(ShaftwrightError):
-            answer = state.answer(papers) if papers.rig is not None else None
+            answer = state.ready(None)
             return None if answer is None else made(answer, query)
         return None
 
@@ -87,15 +88,12 @@ def _bareshaft_json(answer: Answer, _: QueryParams) -> str | None:
 
 
 def _report_html(answer: Answer, _: QueryParams) -> str:
-    from shaftwright.render.page.report import report_html
 
     few = replace(answer.choice, listed=answer.choice.listed[:ON_MAP])
     return report_html(report(answer.asked, date.today(), choice=few))
 
 
 def _card_html(answer: Answer, _: QueryParams) -> str:
-    from shaftwright.answers.card.card import card
-    from shaftwright.render.page.card import card_html
 
     return card_html(card(answer.asked, date.today()))
 
@@ -166,7 +164,7 @@ def files_page(request: Request) -> Response:
         offered.append((name, told, None not in of))
     return page(
         request, "files.html",
-        {"papers": papers, "offered": offered, "kept": state.workbook.kept(), "names": FILES,
+        {"offered": offered, "kept": state.workbook.kept(), "names": FILES,
          "phone": state.door.address, "code": _code(state.door.address)},
     )  # fmt: skip
 

@@ -317,6 +317,16 @@ def _ordered(data: dict[str, Any]) -> dict[str, Any]:
     return {k: data[k] for k in [*first, *data] if k in data}
 
 
+def plain_entry(data: Mapping[str, str], numbers: Iterable[str] = ()) -> dict[str, Any]:
+    """Fields of a form as plain data: what was filled in, whole numbers as such."""
+    filled: dict[str, Any] = {name: text for name, value in data.items() if (text := value.strip())}
+    for name in numbers:
+        text = filled.get(name, "")
+        if text.isdecimal() and len(text) < 9:
+            filled[name] = int(text)
+    return filled
+
+
 def entry_document(data: dict[str, Any]) -> Document:
     """Plain data of one notebook entry as a document for faults."""
     return Document("notebook.yaml", [data], {})

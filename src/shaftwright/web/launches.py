@@ -12,15 +12,16 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
 
-from shaftwright.answers.choose.moves import Seen
+from shaftwright.answers.choose.map import Seen
 from shaftwright.errors import ShaftwrightError
+from shaftwright.render.pictures.figure import to_svg
 from shaftwright.render.screens.build import builds_name
 from shaftwright.web.answers import READY_IN
-from shaftwright.web.app import app_state, page, said, to
-from shaftwright.web.pages import base_of, is_part, number
+from shaftwright.web.app import app_state, is_part, page, said, to
+from shaftwright.web.pages import number
 
 if TYPE_CHECKING:
-    from shaftwright.answers.launch.glance import Glance
+    from shaftwright.answers.launch.fit import Glance
 
     Given = Callable[[str, Seen, Glance, bool], dict[str, Any]]
 
@@ -37,9 +38,8 @@ def launch_page(request: Request) -> Response:
 def moving_page(request: Request) -> Response:
     """The same in motion, asked for on its own: it is most of the bytes, and few look at it."""
     return _launched(
-        request, "moving.html",
-        lambda what, here, found, _: {"base": base_of(request), **_moving(found, _name(here, found))},
-    )  # fmt: skip
+        request, "moving.html", lambda what, here, found, _: _moving(found, _name(here, found))
+    )
 
 
 def _launched(request: Request, template: str, given: Given) -> Response:
@@ -50,7 +50,7 @@ def _launched(request: Request, template: str, given: Given) -> Response:
         return to(request, "/")
     query = request.query_params
     waits = _PART_WAITS if is_part(request) else READY_IN
-    waiting = {"papers": papers, "told": "Launching this arrow from your bow, step by step"}
+    waiting = {"told": "Launching this arrow from your bow, step by step"}
     try:
         answer = state.answer(papers, waits)
         if answer is None:
@@ -70,13 +70,12 @@ def _launched(request: Request, template: str, given: Given) -> Response:
         return said(request, "This launch cannot be shown.", str(error).splitlines(), 200)
     if found is None:
         return page(request, "waiting.html", waiting)
-    more = given(what, here, found, noted is not None)
-    return page(request, template, {"papers": papers, **more})
+    return page(request, template, given(what, here, found, noted is not None))
 
 
 def _launch_given(what: str, here: Seen, found: Glance, shot: bool) -> dict[str, Any]:
     """What the page of one launch shows."""
-    from shaftwright.answers.launch.story import agreement, sides, story
+    from shaftwright.answers.launch.seen import agreement, sides, story
 
     seen = found.seen
     return {
@@ -106,24 +105,23 @@ def _name(here: Seen, found: Glance) -> str:
 @functools.lru_cache(maxsize=_KEPT)
 def _frames(found: Glance, name: str) -> dict[str, Any]:
     """The strip of frames."""
-    from shaftwright.render.launch import picture as frames
-    from shaftwright.render.pictures.figure import to_svg
+    from shaftwright.render.pictures import launch
 
     return {
-        "strip": Markup(to_svg(frames.launch_figure(found.seen, name, alone=False))),
-        "strip_wider": frames.frames_exaggeration(found.seen),
+        "strip": Markup(to_svg(launch.launch_figure(found.seen, name, alone=False))),
+        "strip_wider": launch.frames_exaggeration(found.seen),
     }
 
 
 @functools.lru_cache(maxsize=_KEPT)
 def _moving(found: Glance, name: str) -> dict[str, Any]:
     """The moving picture."""
-    from shaftwright.render.launch import animation
+    from shaftwright.render.pictures import launch
 
     return {
-        "moving": Markup(animation.launch_animation(found.seen, name, alone=False)),
-        "wider": animation.exaggeration(found.seen),
-        "slowed": animation.slowed(found.seen),
+        "moving": Markup(launch.launch_animation(found.seen, name, alone=False)),
+        "wider": launch.exaggeration(found.seen),
+        "slowed": launch.slowed(found.seen),
     }
 
 

@@ -26,16 +26,16 @@ from shaftwright.errors import InputError, told_once
 from shaftwright.files.atomic import locked
 from shaftwright.files.faults import faults_of
 from shaftwright.files.notebook import Notebook, append_entry, withdrawal
-from shaftwright.records.hits import Hit, read_hits
+from shaftwright.records.fields import Hit, read_hits
 from shaftwright.records.notebook import ENTRY, AnyEntry, Change, content_hash
-from shaftwright.render.screens.entry import entry_text
+from shaftwright.render.screens.bareshaft import entry_text
 from shaftwright.render.screens.next import landed
 from shaftwright.resources import table
 from shaftwright.units import distance_told
 from shaftwright.web.answers import Papers, read_text
 from shaftwright.web.app import Form, app_state, change, first, page, said, texts, to
 from shaftwright.web.changes import noted_already
-from shaftwright.web.forms import entry_document, kinds
+from shaftwright.web.forms import entry_document, kinds, plain_entry
 from shaftwright.web.workbook import FILES
 
 #: a line that goes on
@@ -79,7 +79,7 @@ def noted_page(request: Request) -> Response:
         ][::-1]  # fmt: skip
 
     given = {
-        "papers": papers, "done": _DONE.get(request.query_params.get("did", ""), ""),
+        "done": _DONE.get(request.query_params.get("did", ""), ""),
         "kinds": kinds(), "few": None if "all" in request.query_params else _FEW,
         "stand": rows(book.entries, book.lines) if book is not None else [],
         "out": rows(book.withdrawn, book.withdrawn_lines) if book is not None else [],
@@ -179,10 +179,9 @@ def _other(
 ) -> Response:  # fmt: skip
     if kind not in kinds():
         return said(request, "There is no such page.", (), 404)
-    papers = app_state(request).papers()
-    stock = papers.stock
+    stock = app_state(request).papers().stock
     given = {
-        "papers": papers, "kind": kind, "form": kinds()[kind], "values": values,
+        "kind": kind, "form": kinds()[kind], "values": values,
         "arrow": {n: v for n, v in values.items() if n.startswith("build.")},
         "faults": list(faults), "items": [i.item for i in stock.items[:500]] if stock else [],
     }  # fmt: skip
@@ -206,12 +205,11 @@ def other_save(request: Request, form: Form) -> Response:
         return _other(
             request, kind, given, (str(replace(f, file="this entry")) for f in found), 422
         )
-    entries = papers.notebook.entries if papers.notebook is not None else ()
-    if found := refused(entry, papers.stock, entries):
+    if found := refused(entry, papers.stock, papers.entries):
         return _other(request, kind, given, (str(f) for f in found), 422)
     of, as_it_is, edits = "", "", list[str]()
     if isinstance(entry, Change) and papers.rig is not None:
-        of = change_of(entry, papers.rig, entries, papers.before)
+        of = change_of(entry, papers.rig, papers.entries, papers.before)
         as_it_is = taken_as(of)
         edits = _by_label(to_edit(papers.rig, entry, of))
     with locked(state.workbook.folder):
@@ -223,7 +221,7 @@ def other_save(request: Request, form: Form) -> Response:
     if edits:
         title = "Noted. Now write it into the rig too."
         return said(request, title, [as_it_is, *edits], 200, ("/rig", "To the rig's form"))
-    told = as_it_is or overruled(entry, papers.stock, entries)
+    told = as_it_is or overruled(entry, papers.stock, papers.entries)
     if told:
         return said(request, "Noted.", [told], 200)
     return to(request, "/shots/noted?did=noted")
@@ -232,32 +230,23 @@ def other_save(request: Request, form: Form) -> Response:
 def _data(kind: str, given: dict[str, str], papers: Papers) -> dict[str, Any]:
     """A form as plain data of an entry; `now.` names what the bow is after a change."""
     units = papers.rig.units if papers.rig is not None else "imperial"
-    filled = {
-        f.field: text for f in kinds()[kind].fields if (text := given.get(f.field, "").strip())
-    }
-    data: dict[str, Any] = {"kind": kind}
-    data |= {name: text for name, text in filled.items() if not name.startswith("now.")}
-    for field in kinds()[kind].fields:
-        text = data.get(field.field, "")
-        if field.kind == "number" and text.isdecimal() and len(text) < 9:
-            data[field.field] = int(text)
-    data |= {name: text for name in ("date", "remark") if (text := given.get(name, "").strip())}
+    fields = kinds()[kind].fields
+    asked = {name: given.get(name, "") for name in (*(f.field for f in fields), "date", "remark")}
+    filled = plain_entry(asked, (f.field for f in fields if f.kind == "number"))
     if kind in _OF_ARROW:
-        data["build"] = {
-            n[6:]: text for n, text in given.items() if n.startswith("build.") and text
-        }
+        filled["build"] = {n[6:]: v for n, v in given.items() if n.startswith("build.") and v}
     if kind == "broadhead":
-        data |= {name: _hits(name, text, units) for name, text in filled.items() if name in _HITS}
-        if "together" in data:
-            data["together"] = data["together"] == "true"
-        entries = papers.notebook.entries if papers.notebook is not None else ()
-        state = None if papers.rig is None else state_of(papers.rig, entries)
+        filled |= {n: _hits(n, str(v), units) for n, v in filled.items() if n in _HITS}
+        if "together" in filled:
+            filled["together"] = filled["together"] == "true"
+        state = None if papers.rig is None else state_of(papers.rig, papers.entries)
         if state is not None:
-            data["rig_state"] = state.model_dump(by_alias=True, exclude_none=True)
-    if "masses" in data:
-        data["masses"] = data["masses"].replace(",", " ").split()
+            filled["rig_state"] = state.model_dump(by_alias=True, exclude_none=True)
+    if "masses" in filled:
+        filled["masses"] = str(filled["masses"]).replace(",", " ").split()
     now = {name[4:]: text for name, text in filled.items() if name.startswith("now.")}
-    return data | ({"rig_state": now} if now else {})
+    data = {name: text for name, text in filled.items() if not name.startswith("now.")}
+    return {"kind": kind} | data | ({"rig_state": now} if now else {})
 
 
 def _hits(name: str, text: str, units: str) -> list[Hit]:

@@ -14,18 +14,17 @@ from starlette.responses import JSONResponse, Response
 from starlette.routing import Route
 
 from shaftwright.answers.changes import WHATS
-from shaftwright.answers.choose.moves import Seen
+from shaftwright.answers.choose.map import Seen
 from shaftwright.answers.noting import arrow_named
 from shaftwright.answers.shop.shopping import Wishes, shopping
 from shaftwright.errors import InputError, NoAnswer, ShaftwrightError, told_once
 from shaftwright.files.strict_yaml import parse_yaml
 from shaftwright.records.notebook import BareShaft, BuildSpec
-from shaftwright.render.pictures.bareshaft import target_view
-from shaftwright.render.pictures.progress import progress_figure
+from shaftwright.render.pictures.bareshaft import progress_figure, target_view
 from shaftwright.render.screens.choose import turned_away
 from shaftwright.watched import Stopped
 from shaftwright.web.answers import READY_IN, Answer, Papers
-from shaftwright.web.app import app_state, next_given, page, said, templates, to
+from shaftwright.web.app import app_state, is_part, next_given, page, said, templates, to
 from shaftwright.web.forms import all_fields, by_field, steps, values_of
 
 _NUMBER: Final = re.compile(r"[+-]?(?:[0-9]{1,12}\.?[0-9]{0,17}|\.[0-9]{1,17})")
@@ -38,34 +37,21 @@ def number(text: str | None) -> float | None:
     return float(text)
 
 
-def is_part(request: Request) -> bool:
-    """Whether the page's own script asks for a piece of a page."""
-    return request.headers.get("x-part") == "1"
-
-
-def base_of(request: Request) -> str:
-    """The template around a page, or nothing around a piece of it."""
-    return "bare.html" if is_part(request) else "base.html"
-
-
 def map_page(request: Request) -> Response:
     """The map, or the way to one."""
     state = app_state(request)
     papers = state.papers()
     if papers.rig is None:
-        return page(request, "begin.html", {"papers": papers})
+        return page(request, "begin.html")
     try:
         answer = state.answer(papers, None if is_part(request) else READY_IN)
     except Stopped:
-        return page(request, "stopped.html", {"papers": papers})
+        return page(request, "stopped.html")
     except ShaftwrightError as error:
         return said(request, "The map cannot be drawn yet.", str(error).splitlines(), 200)
     if answer is None:
-        return page(request, "waiting.html", {"papers": papers})
-    return page(
-        request, "map.html",
-        {"base": base_of(request), "papers": papers, **map_given(request, answer)},
-    )  # fmt: skip
+        return page(request, "waiting.html")
+    return page(request, "map.html", map_given(request, answer))
 
 
 def pace_part(request: Request) -> Response:
@@ -152,12 +138,7 @@ def look_part(request: Request) -> Response:
 
 def next_part(request: Request) -> Response:
     """The one next thing by itself, once it is known."""
-    state = app_state(request)
-    papers = state.papers()
-    answer = None
-    with suppress(ShaftwrightError):
-        answer = state.answer(papers) if papers.rig is not None else None
-    return page(request, "now.html", {"base": base_of(request), **next_given(answer)})
+    return page(request, "now.html", next_given(app_state(request).ready(None)))
 
 
 def builds_page(request: Request) -> Response:
@@ -168,11 +149,8 @@ def builds_page(request: Request) -> Response:
         return to(request, "/")
     answer = state.answer(papers)
     assert answer is not None
-    return page(
-        request, "builds.html",
-        {"base": base_of(request), "papers": papers, "choice": answer.choice,
-         "away": turned_away(answer.choice)},
-    )  # fmt: skip
+    given = {"choice": answer.choice, "away": turned_away(answer.choice)}
+    return page(request, "builds.html", given)
 
 
 def rig_page(request: Request) -> Response:
@@ -201,7 +179,7 @@ def rig_given(
     labels = {field.field: field for field in all_fields()}
     return {
         "steps": steps(), "values": values, "faults": faults, "others": others,
-        "revision": version.revision, "papers": papers, "broken": broken, "labels": labels,
+        "revision": version.revision, "broken": broken, "labels": labels,
         "conflict": None, **more,
     }  # fmt: skip
 
@@ -211,9 +189,7 @@ def rig_why(request: Request) -> Response:
     query = request.query_params
     what = next((w for w in WHATS if w == query.get("what")), "other")
     then = "/" if query.get("then") == "map" else "/rig?saved=1"
-    return page(
-        request, "why.html", {"papers": app_state(request).papers(), "what": what, "then": then}
-    )
+    return page(request, "why.html", {"what": what, "then": then})
 
 
 def stock_page(request: Request) -> Response:
@@ -223,7 +199,7 @@ def stock_page(request: Request) -> Response:
     risky = [i.item for i in items if i.item.lstrip()[:1] in "=+-@|%"]
     return page(
         request, "stock.html",
-        {"papers": papers, "kinds": Counter(i.kind for i in items), "risky": risky[:5],
+        {"kinds": Counter(i.kind for i in items), "risky": risky[:5],
          "standing": [str(f) for f in told_once(papers.faults.get("stock", ()))],
          "revision": papers.versions["stock"].revision},
     )  # fmt: skip
@@ -248,16 +224,13 @@ def shots_given(
     hits: list[dict[str, str]] | None = None,
 ) -> dict[str, Any]:  # fmt: skip
     """What the shots' page shows."""
-    entries = papers.notebook.entries if papers.notebook is not None else ()
-    lines = papers.notebook.lines if papers.notebook is not None else ()
-    bare = [(line, e) for line, e in zip(lines, entries, strict=True) if isinstance(e, BareShaft)]
     stock = papers.stock
 
     def names(*kinds: str) -> list[str]:
         return [i.item for i in stock.of_kind(*kinds)] if stock is not None else []
 
     return {
-        "papers": papers, "bare": bare[-8:][::-1], "values": values, "faults": faults,
+        "bare": any(isinstance(e, BareShaft) for e in papers.entries), "values": values, "faults": faults,
         "arrow_told": ", ".join(
             told for name in _ARROW if (told := values.get(name, "").strip())
         ),
@@ -269,7 +242,7 @@ def shots_given(
 
 def first_values(papers: Papers, answer: Answer | None) -> dict[str, str]:
     """The arrow to shoot next at its distance, to begin with; else that of the last reading."""
-    entries = papers.notebook.entries if papers.notebook is not None else ()
+    entries = papers.entries
     last = next((e for e in reversed(entries) if isinstance(e, BareShaft)), None)
     taped = "yes" if last is not None and last.taped else ""
     named = None if answer is None else arrow_named(answer.asked.plan, papers.stock, entries)
@@ -306,22 +279,16 @@ def says_page(request: Request) -> Response:
         target = target_view(found) if found is not None else None
     except (NoAnswer, InputError) as error:
         trouble = str(error)
-    return page(
-        request, "says.html",
-        {"base": base_of(request), "papers": papers, "found": found, "trouble": trouble, "target": target},
-    )  # fmt: skip
+    given = {"found": found, "trouble": trouble, "target": target}
+    return page(request, "says.html", given)
 
 
 def progress_page(request: Request) -> Response:
     """How the tuning went, end by end: a part of the notebook's page."""
-    state = app_state(request)
-    papers, drawn = state.papers(), None
+    answer, drawn = app_state(request).ready(None), None
     with suppress(ShaftwrightError):
-        answer = state.answer(papers) if papers.rig is not None else None
         drawn = progress_figure(answer.progress) if answer is not None and answer.progress else None
-    return page(
-        request, "progress.html", {"base": base_of(request), "papers": papers, "drawn": drawn}
-    )
+    return page(request, "progress.html", {"drawn": drawn})
 
 
 def list_page(request: Request) -> Response:
@@ -330,14 +297,14 @@ def list_page(request: Request) -> Response:
     papers = state.papers()
     wishes, faults = wishes_of(query)
     given: dict[str, Any] = {
-        "papers": papers, "faults": faults, "trouble": (), "a": None,
+        "faults": faults, "trouble": (), "a": None,
         "arrows": query.get("arrows", "12"), "budget": query.get("budget", ""),
     }  # fmt: skip
     if papers.rig is not None and papers.stock is not None and not faults:
         try:
             answer = state.answer(papers, None if is_part(request) else READY_IN)
             if answer is None:
-                return page(request, "waiting.html", {"papers": papers})
+                return page(request, "waiting.html")
             given["a"] = shopping(answer.asked, wishes).to_dict()
         except ShaftwrightError as error:
             given["trouble"] = str(error).splitlines()

@@ -16,7 +16,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import Final, Literal
 
-from shaftwright.errors import Fault, InputError
+from shaftwright.errors import InputError
 from shaftwright.files.atomic import locked, write_atomic
 from shaftwright.files.bow import BEFORE, NOTEBOOK, RIG, STOCK
 from shaftwright.files.strict_yaml import LARGEST_BYTES, decoded
@@ -74,9 +74,7 @@ class Workbook:
     def __init__(self, folder: Path | str) -> None:
         self.folder = Path(os.path.realpath(folder))
         if not self.folder.is_dir():
-            raise InputError(
-                [Fault(str(folder), "is not a folder; make it first, or name another")]
-            )
+            raise InputError.of(str(folder), "is not a folder; make it first, or name another")
 
     def path(self, what: What) -> Path:
         """Where a file lies, for the functions that write it; a link or a folder there is refused."""
@@ -117,7 +115,7 @@ class Workbook:
     def _keep(self, what: What, text: str) -> str:
         folder = self.folder / KEPT_FOLDER
         if folder.is_symlink():
-            raise InputError([Fault(KEPT_FOLDER, "is a link; the page follows none")])
+            raise InputError.of(KEPT_FOLDER, "is a link; the page follows none")
         folder.mkdir(exist_ok=True)
         mark = revision_of(text)[:8]
         suffix = Path(FILES[what]).suffix
@@ -138,9 +136,9 @@ def _refuse_odd(path: Path) -> None:
     except FileNotFoundError:
         return
     if stat.S_ISLNK(mode):
-        raise InputError([Fault(path.name, "is a link; the page follows none, copy the file here")])
+        raise InputError.of(path.name, "is a link; the page follows none, copy the file here")
     if not stat.S_ISREG(mode):
-        raise InputError([Fault(path.name, "is not a plain file")])
+        raise InputError.of(path.name, "is not a plain file")
 
 
 def _read_plain(path: Path) -> str | None:

@@ -8,15 +8,16 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import NDArray
 
 from shaftwright.answers.arrows.pieces import Piece
 from shaftwright.answers.arrows.shot import Arrow, Sized, within_in
 from shaftwright.answers.choose.rank import hard_floor_gr_per_lb
 from shaftwright.answers.plan.result import Buy, Expect
+from shaftwright.arrays import Array
 from shaftwright.inference.band import own_sd_lb, stiffness_lb
 from shaftwright.inference.belief import latin_hypercube
 from shaftwright.inference.demand import Demand, demand_of
+from shaftwright.inference.evidence.learn import BareBuild
 from shaftwright.inference.evidence.look import hand_sign
 from shaftwright.inference.resolve import resolve_build
 from shaftwright.inference.rig_facts import shortest_safe_length_in
@@ -27,9 +28,7 @@ from shaftwright.records.rig import Rig
 
 if TYPE_CHECKING:
     from shaftwright.answers.scenario import Scenario
-    from shaftwright.inference.evidence.learn import BareBuild
 
-Array = NDArray[np.float64]
 _SEED = 20_260_103
 _ROUNDING_GR_PER_LB = 0.05
 

@@ -8,9 +8,9 @@ from functools import cached_property
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import NDArray
 
 from shaftwright.answers.plan.result import Shot, Standing
+from shaftwright.arrays import Array
 from shaftwright.inference.band import stiffness_lb
 from shaftwright.inference.evidence.learn import BareBuild, Learned
 from shaftwright.inference.evidence.summary import Reading
@@ -21,7 +21,6 @@ from shaftwright.records.notebook import BareShaft, Broadhead, BuildSpec
 if TYPE_CHECKING:
     pass
 
-Array = NDArray[np.float64]
 Key = tuple[object, ...]
 
 

@@ -11,18 +11,17 @@ from shaftwright.answers.card.fields import arrow_values, measured_values, rig_v
 from shaftwright.answers.card.proof import Proof, proofs
 from shaftwright.answers.noting import arrow_named
 from shaftwright.answers.plan.prove import made_dozen, quiver_label
-from shaftwright.answers.result import Answer
-from shaftwright.answers.scenario import Scenario
+from shaftwright.answers.scenario import Answer, Scenario
 from shaftwright.inference.band import Band
 from shaftwright.inference.evidence.periods import History
 from shaftwright.inference.resolve import resolve_build
-from shaftwright.measure.brace.sweep import sixteenths
+from shaftwright.measure.sweep import sixteenths
 from shaftwright.records.notebook import BraceReading, BuildSpec, Dozen
 from shaftwright.records.rig import Rig
 from shaftwright.records.stock import Stock
 from shaftwright.resources import measuring, table
 from shaftwright.result import Result, kept, plain
-from shaftwright.rules.cautions import Caution, cautions_for
+from shaftwright.rules.sections import Caution, cautions_for
 
 SECTIONS = ("archer", "bow", "rest", "string", "arrow", "measured")
 _NAMING = ("tune", "prove", "dozen", "done")

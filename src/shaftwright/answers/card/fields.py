@@ -8,7 +8,7 @@ from typing import Any
 from shaftwright.answers.build import OneBuild
 from shaftwright.answers.scenario import Scenario
 from shaftwright.inference.chrono import mass_groups, string_of
-from shaftwright.measure.brace.sweep import sixteenths
+from shaftwright.measure.sweep import sixteenths
 from shaftwright.records.notebook import AnyEntry, BraceReading, BuildSpec, Dozen, Weigh
 from shaftwright.records.rig import Rig
 from shaftwright.records.stock import Stock

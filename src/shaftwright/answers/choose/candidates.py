@@ -19,7 +19,7 @@ from shaftwright.records.stock import ShaftFacts, Stock, StockItem, shaft_facts
 from shaftwright.resources import table
 from shaftwright.result import Result
 from shaftwright.rules.fits import cheapest, dearness, fit, unit_price
-from shaftwright.rules.purposes import PurposeRule
+from shaftwright.rules.sections import PurposeRule
 from shaftwright.units import inches
 from shaftwright.watched import watcher
 

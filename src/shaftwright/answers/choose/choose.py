@@ -1,30 +1,32 @@
-"""The first question: which shaft, at what length, with what up front, before any shot or after some."""
+"""The band and the builds, what would narrow it, and its rules rung by rung."""
 
 from __future__ import annotations
 
+import math
 from collections import Counter
 from dataclasses import dataclass, field
 from functools import cached_property
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 
 from shaftwright.answers.choose.candidates import Candidates, Rejection, enumerate_builds
 from shaftwright.answers.choose.listing import ListedBuild, as_planned, list_builds
-from shaftwright.answers.choose.narrow import Narrowing, narrowings
 from shaftwright.answers.choose.rank import FirstPlace, Ranking, first_place, rank
-from shaftwright.answers.result import Answer
-from shaftwright.answers.scenario import Scenario
+from shaftwright.answers.scenario import Answer, Scenario
 from shaftwright.inference.band import Band, effective_weight, spine_band
+from shaftwright.inference.belief import Belief
+from shaftwright.inference.demand import Demand
 from shaftwright.inference.rig_facts import usual
 from shaftwright.inference.trace import spine_trace
 from shaftwright.parameters import setting
-from shaftwright.physics.arrow.spine import mils_from_pounds
+from shaftwright.physics.normal import Z95
+from shaftwright.physics.spine import mils_from_pounds
 from shaftwright.records.builds import Builds
 from shaftwright.records.stock import Stock
 from shaftwright.resources import table
 from shaftwright.result import Result, kept, plain
-from shaftwright.rules.cautions import Caution, cautions_for
+from shaftwright.rules.sections import Caution, cautions_for
 from shaftwright.units import Interval
 
 
@@ -199,3 +201,111 @@ def _wood_groups(*bands: Band) -> tuple[tuple[float, float], ...]:
     groups = [(low, low + width) for low in np.arange(lowest, highest, width).tolist()]
     stiffest, weakest = _span(bands)
     return tuple(g for g in groups if stiffest <= mils_from_pounds(sum(g) / 2) <= weakest)
+
+
+@dataclass(frozen=True)
+class Narrowing(Result):
+    """One thing to measure."""
+
+    #: what to do
+    what: str
+    #: by how much the 95 % range of the effective bow weight shrinks on either side, at most
+    removes_lb: float
+    #: the same as a share of that range
+    share: float
+
+
+def narrowings(demand: Demand, belief: Belief) -> tuple[Narrowing, ...]:
+    """Measurements that would narrow the band, the most useful first.
+
+    Those that remove at least a fifth of a pound. Bare shafts count as a reading of their own, the
+    others as if the rules they replace were then known exactly.
+    """
+    common, amounts, coefficients = demand.shared(belief)
+    now = common + (amounts[0] @ coefficients if len(coefficients) else 0.0)
+    sd = float(np.std(now))
+    grouped: dict[str, dict[str, str]] = {}
+    for firing in (*demand.weight_rules.firings, *demand.shift_rules.firings):
+        rule = firing.rule
+        if rule.narrow and (not rule.narrow_cases or firing.case in rule.narrow_cases):
+            grouped.setdefault(rule.narrow, {})[rule.code] = rule.name
+    found = []
+    for what, rules in grouped.items():
+        if {"archer-own", "bow-own"} & set(rules.values()):
+            noise = setting("matching.two_bare_shafts_sd_lb")
+            after = sd * noise / float(np.hypot(sd, noise))
+        else:
+            known = sum(
+                np.ravel(c.x)[0] * c.deviations(belief.scores[c.driver])
+                for c in demand.columns if c.code in rules
+            )  # fmt: skip
+            after = float(np.std(now - known))
+        removes = Z95 * (sd - after)
+        if removes >= 0.2:
+            found.append(Narrowing(what, removes, 1 - after / sd))
+    return tuple(sorted(found, key=lambda n: -n.removes_lb))
+
+
+class Rung(NamedTuple):
+    """One step of the ladder [lb]."""
+
+    #: the rule's name in words
+    name: str
+    #: where the sum stands before and after it
+    start: float
+    end: float
+    #: 95 % range of what it adds
+    low: float
+    high: float
+
+    @property
+    def adds(self) -> float:
+        """What it adds."""
+        return self.end - self.start
+
+
+@dataclass(frozen=True)
+class Ladder:
+    """Draw weight at the foot, rules as rungs, effective bow weight on top [lb]."""
+
+    #: the draw weight as stated
+    stated_lb: float
+    #: in the order of the trace; the archer's own shots last
+    rungs: tuple[Rung, ...]
+    #: effective bow weight with its 95 % range
+    total: Interval
+    #: the build it is stated at
+    length_in: float
+    front_gr: float
+
+
+def ladder_of(choice: Choice) -> Ladder:
+    """The ladder of a choice's short band; its last rung ends at the effective bow weight."""
+    foot, *leaves = _leaves(choice.trace["root"])
+    rungs, at = [], float(foot["value"])
+    for leaf in leaves:
+        end = at + leaf["value"]
+        own = " (own)" if leaf.get("own") else ""
+        rungs.append(Rung(leaf["label"].replace("-", " ") + own, at, end, *_range(leaf)))
+        at = end
+    band = choice.band
+    return Ladder(
+        float(foot["value"]), tuple(rungs), choice.effective, band.length_in, band.front_gr
+    )
+
+
+def _leaves(node: dict[str, Any]) -> list[dict[str, Any]]:
+    """The terms of the sum: rules, and what was measured or learned."""
+    if node.get("rule") or node["op"] == "input":
+        return [node]
+    return [leaf for child in node["children"] for leaf in _leaves(child)]
+
+
+def _range(leaf: dict[str, Any]) -> tuple[float, float]:
+    """95 % range of what a rule adds: its coefficient's range times the rest of its product."""
+    doubtful = next((c for c in leaf["children"] if "low" in c), None)
+    if doubtful is None:
+        return float(leaf["value"]), float(leaf["value"])
+    rest = math.prod(c["value"] for c in leaf["children"] if c is not doubtful)
+    ends = (doubtful["low"] * rest, doubtful["high"] * rest)
+    return min(ends), max(ends)

@@ -6,16 +6,15 @@ from dataclasses import replace
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
 from shaftwright.answers.choose.choose import Choice
 from shaftwright.answers.scenario import Scenario
+from shaftwright.arrays import Array
 from shaftwright.inference.band import Band
-from shaftwright.physics.arrow.spine import mils_from_pounds
+from shaftwright.physics.spine import mils_from_pounds
 from shaftwright.records.stock import shaft_facts
 from shaftwright.resources import table
 
-Array = NDArray[np.float64]
 _POINTS = 101
 
 

@@ -11,7 +11,10 @@ import numpy as np
 from shaftwright.answers.choose.candidates import Candidates
 from shaftwright.answers.choose.rank import Ranking, front_slope_lb_per_gr, mass_floors
 from shaftwright.answers.scenario import Scenario
+from shaftwright.errors import InputError
+from shaftwright.inference.resolve import resolve_build
 from shaftwright.inference.speed import speeds_fps
+from shaftwright.records.notebook import BareShaft
 from shaftwright.result import Result, kept
 from shaftwright.units import Interval, in_100
 
@@ -192,9 +195,6 @@ def _planned_build(asked: Scenario) -> ListedBuild | None:
     """The plan's arrow looked at by itself; None where nothing says what its parts are."""
     from shaftwright.answers.build import listed_alone
     from shaftwright.answers.parts import of_parts
-    from shaftwright.errors import InputError
-    from shaftwright.inference.resolve import resolve_build
-    from shaftwright.records.notebook import BareShaft
 
     then, stock = asked.plan.next, asked.stock
     try:

@@ -5,12 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 from functools import cached_property
-from typing import TYPE_CHECKING, Final, NamedTuple
+from typing import Final, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from shaftwright.answers.choose.candidates import Candidates, Rejection
+from shaftwright.answers.scenario import Scenario
+from shaftwright.arrays import Array, Bools
 from shaftwright.inference.band import (
     chance_between,
     chance_match,
@@ -24,20 +26,16 @@ from shaftwright.inference.belief import Belief
 from shaftwright.inference.demand import Demand, demand_of
 from shaftwright.inference.rig_facts import SpeedReading
 from shaftwright.parameters import setting
-from shaftwright.physics.arrow.arrow import Arrow, foc_pct
-from shaftwright.physics.arrow.spine import bending_stiffness_n_m2
+from shaftwright.physics.arrow import Arrow, foc_pct
+from shaftwright.physics.spine import bending_stiffness_n_m2
 from shaftwright.records.builds import Builds, stacked
 from shaftwright.records.rig import Rig
 from shaftwright.result import Result, kept
 from shaftwright.rules.evaluate import interpolate
 from shaftwright.rules.load import RuleBook
-from shaftwright.rules.purposes import MassFloor, PurposeRule, purposes
+from shaftwright.rules.sections import MassFloor, PurposeRule, purposes
 from shaftwright.units import GRAIN_KG, INCH_M
 
-if TYPE_CHECKING:
-    from shaftwright.answers.scenario import Scenario
-
-Array = NDArray[np.float64]
 #: builds whose demand is worked out together
 _AT_ONCE: Final = 24_000
 #: more builds than this are not all held: never more than these, the best of them by score
@@ -102,19 +100,19 @@ class Ranking:
         difference: Array = stiffness_lb(self.builds) - self.mean_lb
         return difference
 
-    def best_first(self, among: NDArray[np.bool_] | None = None) -> NDArray[np.intp]:
+    def best_first(self, among: Bools | None = None) -> NDArray[np.intp]:
         """Indices by falling score; equal scores keep the stock's order."""
         order = np.argsort(-self.score, kind="stable")
         return order if among is None else order[among[order]]
 
-    def of_weight(self, purpose: PurposeRule) -> NDArray[np.bool_]:
+    def of_weight(self, purpose: PurposeRule) -> Bools:
         """Builds inside the purpose's weights; where there are none, all of them."""
         span = purpose.gr_per_lb
         shown = np.round(self.gr_per_lb, 1)  # as it is printed
-        inside: NDArray[np.bool_] = (shown >= span.low) & (shown <= span.high)
+        inside: Bools = (shown >= span.low) & (shown <= span.high)
         return inside if inside.any() else np.ones(len(inside), dtype=bool)
 
-    def best_of_shafts(self, among: NDArray[np.bool_] | None = None) -> list[int]:
+    def best_of_shafts(self, among: Bools | None = None) -> list[int]:
         """Index of each shaft's best build, best shaft first; shafts alike to the maker's eye once."""
         seen: set[tuple[float, ...]] = set()
         best = []
@@ -167,11 +165,11 @@ def rank(
     fewer, many, best = fewer_draws(belief), candidates.count > _WHOLE, _LEAST
     turned, kept, figures, bar = _Turned(), list[Builds](), list[Array](), _BEHIND
 
-    def asked_of(part: Builds) -> tuple[Demand, NDArray[np.bool_]]:
+    def asked_of(part: Builds) -> tuple[Demand, Bools]:
         demand = demand_of(rig, part, book, speed)
         return demand, part.bare_gr / demand.own_lb >= hard_floor_gr_per_lb(rig) - 1e-9
 
-    def tune(demand: Demand, heavy: NDArray[np.bool_]) -> None:
+    def tune(demand: Demand, heavy: Bools) -> None:
         shafts, hit = tunable_draws(demand, demand.builds, heavy, fewer, tolerance, len(chances))
         chances.update(zip(shafts.tolist(), hit.mean(axis=1).tolist(), strict=True))
 
@@ -234,7 +232,7 @@ def unranked(asked: Scenario, builds: Builds, tunable: dict[int, float] | None =
     return Ranking(builds, demand.own_lb, mean, sd, chance, worths, tunable or {})
 
 
-def _first_of(builds: Builds, score: Array, near: NDArray[np.bool_]) -> NDArray[np.intp]:
+def _first_of(builds: Builds, score: Array, near: Bools) -> NDArray[np.intp]:
     """These, and the best of every shaft."""
     near = near.copy()
     near[_tops(builds.shaft, score)] = True
@@ -257,9 +255,7 @@ class _Turned:
     def __init__(self) -> None:
         self.light, self.weak = list[Array](), list[Array]()
 
-    def passed(
-        self, builds: Builds, own_lb: float, mean_lb: Array, heavy: NDArray[np.bool_]
-    ) -> NDArray[np.bool_]:
+    def passed(self, builds: Builds, own_lb: float, mean_lb: Array, heavy: Bools) -> Bools:
         """Mask of builds to keep; remembers the others' figures."""
         share = stiffness_lb(builds) / mean_lb
         safe = share >= setting("matching.shoot_gate")
@@ -361,7 +357,7 @@ class FirstPlace(Result):
     flips: tuple[str, ...]
 
 
-def first_place(ranking: Ranking, among: NDArray[np.bool_] | None = None) -> FirstPlace:
+def first_place(ranking: Ranking, among: Bools | None = None) -> FirstPlace:
     """Winner, runner-up, what decided, and whether a small change of weights flips it."""
     best = ranking.best_of_shafts(among)
     first, second = best[0], best[1] if len(best) > 1 else -1

@@ -6,12 +6,11 @@ from dataclasses import dataclass, field
 from typing import Final
 
 import numpy as np
-from numpy.typing import NDArray
 
-from shaftwright.errors import Fault, InputError
+from shaftwright.arrays import Array
+from shaftwright.errors import InputError
 from shaftwright.parameters import Range
-from shaftwright.physics.launch.changes import Change, standard_changes
-from shaftwright.physics.launch.match import moves_pct
+from shaftwright.physics.launch.match import Change, moves_pct, standard_changes
 from shaftwright.physics.launch.parts import Rig
 from shaftwright.physics.launch.settings import LAWS, random_rigs
 from shaftwright.resources import table
@@ -20,8 +19,6 @@ from shaftwright.rules.evaluate import interpolate
 from shaftwright.rules.load import RuleBook
 from shaftwright.rules.schema import Rule, Table
 from shaftwright.units import FPS_M_S, GRAIN_KG, INCH_M, POUND_FORCE_N, Interval
-
-Array = NDArray[np.float64]
 
 SEED: Final = 20
 #: shares of pairs with the trade's sign above which model and trade agree, or contradict each other
@@ -100,7 +97,7 @@ def rules_against_physics(
     known = {row["code"] for row in rows}
     missing = [rule.code for rule in book.rules if rule.code not in known]
     if missing:
-        raise InputError([Fault("physics_rules.csv", f"says nothing of {', '.join(missing)}")])
+        raise InputError.of("physics_rules.csv", f"says nothing of {', '.join(missing)}")
     by_kind = {change.change: change for change in standard_changes()}
     rules = {rule.code: rule for rule in book.rules}
     tried = [row for row in rows if row["change"]]
@@ -137,7 +134,10 @@ def _compared(
     one = Range(value=1, low=1, high=1)
     span = one if rule is None else rule.range_for(row["case"] or None)
     assert span is not None
-    trade, found = _scaled(span, per_unit), {k: v[np.isfinite(v)] for k, v in moved.items()}
+    trade, found = (
+        Interval(span.value, span.low, span.high).scaled(per_unit),
+        {k: v[np.isfinite(v)] for k, v in moved.items()},
+    )
     told = {k: v for k, v in found.items() if v.size > _LEAST * moved[k].size}
     # each law counts alike, whatever the number of its answers
     pct = np.ravel([np.quantile(v, _EVENLY) for v in told.values()])
@@ -197,8 +197,3 @@ def _amount(counts: str, rule: Rule, book: RuleBook, change: Change, rig: Rig) -
         fps: Array = np.asarray(gained / FPS_M_S, float).ravel()
         return fps
     return np.full(np.size(bow.draw_force_n), float(counts))
-
-
-def _scaled(span: Range, by: float) -> Interval:
-    ends = (span.low * by, span.high * by)
-    return Interval(span.value * by, min(ends), max(ends))

@@ -1,32 +1,27 @@
-"""The launch's unmeasured settings fitted to the archer's own bare shafts, by weighted draws.
-
-Groups with coordinates, of the bow as it stands: entries after the notebook's last change. Words
-alone, groups with marks of contact and other states of the rig are left to the rules' own update.
-"""
+"""Settings that the archer's own shots choose, and a launch at a glance with them."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, fields, replace
-from typing import Any
+from typing import Any, Final
 
 import numpy as np
-from numpy.typing import NDArray
 
 from shaftwright.answers.launch.rig import LaunchRig, launch_rig
-from shaftwright.answers.launch.seen import exits, flown, one_arrow
+from shaftwright.answers.launch.seen import Seen, exits, flown, one_arrow, rig_of, seen
 from shaftwright.answers.scenario import Scenario
-from shaftwright.errors import InputError
+from shaftwright.arrays import Array
+from shaftwright.errors import InputError, NoAnswer
 from shaftwright.inference.evidence.look import hand_sign, into_bow
 from shaftwright.inference.resolve import resolve_build
 from shaftwright.parameters import setting
-from shaftwright.physics.launch.launch import launch_each
-from shaftwright.records.builds import Builds
+from shaftwright.physics.launch.launch import launch, launch_each
+from shaftwright.records.builds import Builds, bare_of
 from shaftwright.records.notebook import AnyEntry, BareShaft, Change
 from shaftwright.records.stock import Stock
 from shaftwright.resources import constant
 
-Array = NDArray[np.float64]
 _AT_YD = 20.0
 
 
@@ -123,15 +118,8 @@ def groups_of(
             / _AT_YD
         )
         away = sign * float(bare.mean() - fletched.mean())
-        found.append(Group(builds if entry.taped else untaped(builds), entry.distance_yd, away, sd))
+        found.append(Group(bare_of(builds, entry.taped), entry.distance_yd, away, sd))
     return tuple(found)
-
-
-def untaped(builds: Builds) -> Builds:
-    """The bare builds without the mass of fletching and wrap."""
-    return replace(
-        builds, tail_gr=builds.tail_gr - builds.fletching_gr, fletching_gr=0 * builds.fletching_gr
-    )
 
 
 def offsets_of(on: LaunchRig, builds: Sequence[Builds], distances_yd: Sequence[float]) -> Array:
@@ -205,3 +193,41 @@ def _log_likelihood(group: Group, expected: Array) -> Array:
     miss = group.away_in - expected
     honest = (1 - lost) * np.exp(-0.5 * (miss / sd) ** 2) / sd
     return np.asarray(np.log(honest + lost * np.exp(-0.5 * (miss / lost_sd) ** 2) / lost_sd))
+
+
+#: as many as the command takes, so that both tell the same share
+DRAWS: Final = 16
+
+
+@dataclass(frozen=True, eq=False)
+class Glance:
+    """A launch without what the full answer computes besides: no matched spine, no changes.
+
+    Attributes
+    ----------
+    seen : Seen
+        At the middle settings, or at the draw that fits the archer's shots best.
+    stiff_share : float
+        Share of draws in which it leaves as a stiff shaft does.
+    fitted_groups : int
+        Groups of the archer's own shots that chose among the draws.
+    """
+
+    seen: Seen
+    stiff_share: float
+    fitted_groups: int
+
+
+def glance(asked: Scenario, builds: Builds) -> Glance:
+    """Launch a build once for the picture, and a few times for the doubt about its side.
+
+    The notebook's bare shafts choose the settings. What cannot be launched says why.
+    """
+    groups = groups_of(asked, asked.entries, asked.stock)
+    on = fit(asked, groups).resampled(DRAWS) if groups else rig_of(asked, builds, DRAWS)
+    one = seen(asked, builds, on)
+    try:
+        left = launch(one_arrow(builds), on.bow, on.settings)
+    except ValueError as error:
+        raise NoAnswer(f"the launch model cannot shoot this: {error}") from None
+    return Glance(one, float(np.mean(left.turn_rate_rad_s > 0)), len(groups))

@@ -9,22 +9,20 @@ from dataclasses import dataclass, fields
 from typing import Final
 
 import numpy as np
-from numpy.typing import NDArray
 
+from shaftwright.arrays import Array
 from shaftwright.errors import NoAnswer
 from shaftwright.inference.demand import Demand
 from shaftwright.inference.rig_facts import brace_height_in, side_position, string_mass_gr
 from shaftwright.physics import normal
-from shaftwright.physics.arrow.spine import bending_stiffness_n_m2
-from shaftwright.physics.bow.bow import power_stroke_m
-from shaftwright.physics.bow.speed import SpeedModel
+from shaftwright.physics.bow import power_stroke_m
+from shaftwright.physics.bow_speed import SpeedModel
 from shaftwright.physics.launch.parts import LaunchArrow, LaunchBow, LaunchSettings
 from shaftwright.physics.launch.settings import draw_settings, even_places, middle_settings
+from shaftwright.physics.spine import bending_stiffness_n_m2
 from shaftwright.records.builds import Builds
 from shaftwright.records.rig import Rig
 from shaftwright.units import GRAIN_KG, INCH_M, POUND_FORCE_N
-
-Array = NDArray[np.float64]
 
 #: one seed for all draws, whatever the names or the hand
 SEED: Final = 20

@@ -1,9 +1,4 @@
-"""One launch at the middle settings, as the archer would see it from above: exit, contacts, frames.
-
-Everything is the archer's own: angles and sides positive to the archer's left, offsets and the
-nock's side positive to the right. The launch is computed in the bow's frame; what leaves this
-module for a left-handed archer was turned over by `Side`, and nowhere else.
-"""
+"""One launch as it is seen: where the shaft touches, when it clears, where the nock goes; told in words."""
 
 from __future__ import annotations
 
@@ -11,22 +6,21 @@ from dataclasses import dataclass, field, fields
 from typing import Any, Final
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from shaftwright.answers.choose.rank import arrows_of
 from shaftwright.answers.launch.rig import LaunchRig, launch_arrow, launch_rig
 from shaftwright.answers.scenario import Scenario
+from shaftwright.arrays import Array, Bools
 from shaftwright.errors import NoAnswer
-from shaftwright.physics.arrow.arrow import balance_point_m
-from shaftwright.physics.flight.bare import BareShaft, bare_flight, fin_slope_per_rad
+from shaftwright.physics.arrow import balance_point_m
+from shaftwright.physics.bare_flight import BareShaft, bare_flight, fin_slope_per_rad
 from shaftwright.physics.launch.launch import after_exit, launch
 from shaftwright.physics.launch.parts import Launch, LaunchArrow
 from shaftwright.records.builds import Builds
 from shaftwright.resources import table
 from shaftwright.result import Result, kept
-from shaftwright.units import FPS_M_S, INCH_M, YARD_M, Interval
-
-Array = NDArray[np.float64]
+from shaftwright.units import FPS_M_S, INCH_M, YARD_M, Interval, in_100
 
 #: pictures kept of a launch
 FRAMES: Final = 61
@@ -56,9 +50,7 @@ class Side:
 
     def turned(self, spread: Interval) -> Interval:
         """A range of such values; its ends change places for a left-handed archer."""
-        if self.sign > 0:
-            return spread
-        return Interval(-spread.mid, -spread.high, -spread.low)
+        return spread.scaled(self.sign)
 
 
 @dataclass(frozen=True)
@@ -128,7 +120,7 @@ class Pictures:
     station_in: Array
     sideways_in: Array
     plate_station_in: Array
-    touching: NDArray[np.bool_]
+    touching: Bools
     on_string: int
     plate_face_in: float
     riser_side: float
@@ -305,3 +297,63 @@ def flown(builds: Builds, states: dict[str, Array], distances_yd: Array) -> tupl
     )  # fmt: skip
     bare, fletched = both.offset_m
     return (bare - fletched) / INCH_M, np.degrees(both.attack_rad[0])
+
+
+def sides(seen: Seen) -> tuple[str, str]:
+    """Where nock and nose go as the arrow leaves, for this archer."""
+    return ("right", "left") if seen.exit.turn_rate_rad_s > 0 else ("left", "right")
+
+
+def agreement(seen: Seen, stiff_share: float) -> str:
+    """How far guesses at what nobody measures agree with one launch about its side."""
+    share = stiff_share if seen.stiff > 0 else 1 - stiff_share
+    sure = "" if share >= 0.75 else ": it may as well go the other way"
+    return f"{in_100(share)} guesses at what nobody measures go the same way{sure}."
+
+
+def story(seen: Seen) -> list[str]:
+    """Where the shaft touches, when it clears, why the nock goes where it goes."""
+    away, riser = ("left", "right") if seen.side.sign > 0 else ("right", "left")
+    said = []
+    if not seen.contacts:
+        said.append("The shaft does not touch the plate.")
+    for order, contact in enumerate(seen.contacts):
+        said.append(_touch(seen, contact, "again " if order else "", away))
+    if seen.contacts:
+        last, stop = seen.contacts[-1], seen.exit.time_ms
+        if stop - last.end_ms < 0.05:
+            said.append(
+                f"It has not cleared the plate when the string stops, {stop:.1f} ms after release: "
+                "expect contact."
+            )
+        else:
+            said.append(
+                f"It is clear of the plate for good after {last.end_ms:.1f} ms, "
+                f"{stop - last.end_ms:.1f} ms before the string stops at {stop:.1f} ms."
+            )
+    if seen.balance_passes_ms is not None:
+        said.append(
+            f"The balance point, {seen.balance_in:.1f} in from the nock, passes the plate at "
+            f"{seen.balance_passes_ms:.1f} ms: a push before that turns the nose {away}, one after "
+            f"it turns the nose {riser}."
+        )
+    nock, nose = sides(seen)
+    back = "the fingers' roll, the string's pull on the nock and any push behind the balance point"
+    out = "the plate's push ahead of the balance point"
+    if seen.stiff > 0:
+        why = f"{out} turned it more than {back} turned it back, as with a shaft that bends little"
+    else:
+        why = f"{back} turned it more than {out}, as with a shaft that bends readily"
+    said.append(f"It leaves nock {nock}, nose {nose}: {why}.")
+    return said
+
+
+def _touch(seen: Seen, contact: Contact, again: str, away: str) -> str:
+    ahead = contact.start_in - seen.balance_in
+    where = "ahead of" if ahead > 0 else "behind"
+    turns = away if ahead > 0 else ("right" if away == "left" else "left")
+    return (
+        f"It presses the plate {again}from {contact.start_ms:.1f} to {contact.end_ms:.1f} ms, "
+        f"{contact.start_in:.1f} to {contact.end_in:.1f} in from the nock, {where} the balance "
+        f"point: that turns the nose {turns}."
+    )

@@ -4,15 +4,14 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from shaftwright.answers.arrows.in_the_shop import broadhead_for
+from shaftwright.answers.arrows.makeable import broadhead_for
 from shaftwright.answers.arrows.outlook import Outlook, outlooks
 from shaftwright.answers.arrows.shot import Arrow
 from shaftwright.answers.plan.change import Case
 from shaftwright.answers.plan.levers import Levers
 from shaftwright.answers.plan.nocking import nocking_point, tried_by_heads
 from shaftwright.answers.plan.result import Buy, Next
-from shaftwright.answers.plan.steps import Where
-from shaftwright.answers.plan.words import ends_told
+from shaftwright.answers.plan.steps import Where, ends_told
 from shaftwright.parameters import setting
 
 _NOTE = "shaftwright note broadhead"
@@ -78,7 +77,7 @@ def _heads_off(where: Where, arrow: Arrow) -> Next:
     if abs(up) > abs(side) and few and not tried_by_heads(where, up):
         return nocking_point(
             where, arrow, "prove",
-            f"True broadheads land {words.off(up)} {'low' if up < 0 else 'high'}: the nocking point.",
+            f"True broadheads land {words.up(up)}: the nocking point.",
             up,
         )  # fmt: skip
     case = Case(where, arrow, side > 0)

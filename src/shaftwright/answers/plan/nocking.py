@@ -174,7 +174,7 @@ def nocking_point(
     way = "Lower" if move < 0 else "Raise"
     exact = None if to is None or at is None else inches(to, _FINEST)
     seen = (
-        f"The bare shafts land {words.off(up)} {'low' if up < 0 else 'high'}"
+        f"The bare shafts land {words.up(up)}"
         if abs(up) > where.within / 2
         else f"The tails fly {'high' if now.tails > 0 else 'low'}"
     )

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 from shaftwright.answers.arrows.shot import Arrow
 from shaftwright.answers.plan.prove import (
     done,
@@ -19,9 +17,7 @@ from shaftwright.answers.plan.result import Next, Plan
 from shaftwright.answers.plan.start import buy_kit, first_end, measure, set_up
 from shaftwright.answers.plan.steps import Where
 from shaftwright.answers.plan.tune import tune
-
-if TYPE_CHECKING:
-    from shaftwright.answers.scenario import Scenario
+from shaftwright.answers.scenario import Scenario
 
 _BEST = (
     "proven", "flies straight", "straight so far", "not clear yet", "outside", "contact", "dangerous"

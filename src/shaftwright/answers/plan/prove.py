@@ -5,14 +5,13 @@ from __future__ import annotations
 import datetime as dt
 from dataclasses import replace
 
-from shaftwright.answers.arrows.in_the_shop import shaft_like
+from shaftwright.answers.arrows.makeable import shaft_like
 from shaftwright.answers.arrows.shot import Arrow, build_key
 from shaftwright.answers.plan.change import Case
 from shaftwright.answers.plan.heads import broadheads, heads_shot
 from shaftwright.answers.plan.nocking import height_is_off, nocking_point
 from shaftwright.answers.plan.result import Buy, Next, Stage
-from shaftwright.answers.plan.steps import BUTT, Where
-from shaftwright.answers.plan.words import cap, ends_told
+from shaftwright.answers.plan.steps import BUTT, Where, cap, ends_told
 from shaftwright.errors import InputError
 from shaftwright.inference.resolve import resolve_build
 from shaftwright.parameters import setting
@@ -62,8 +61,8 @@ def prove(where: Where, arrow: Arrow) -> Next:
         up, why = arrow.up_in, ""
         if up is not None:
             why = (
-                f"The {words.shaft(spec)} is straight sideways, but lands {words.off(up)} "
-                f"{'low' if up < 0 else 'high'}: the nocking point, not the shaft."
+                f"The {words.shaft(spec)} is straight sideways, but lands {words.up(up)}: "
+                "the nocking point, not the shaft."
             )
         return nocking_point(where, arrow, "prove", why)
     ends, chance = len(arrow.fair), arrow.chance_inside

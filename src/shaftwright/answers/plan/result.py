@@ -9,7 +9,7 @@ from shaftwright.inference.belief import SEED
 from shaftwright.result import Result, kept
 
 if TYPE_CHECKING:
-    from shaftwright.rules.own.load import OwnRule
+    from shaftwright.rules.own import OwnRule
 
 Stage = Literal["set_up", "measure", "test_shafts", "tune", "prove", "dozen", "done"]
 Kind = Literal[

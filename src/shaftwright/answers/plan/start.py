@@ -10,15 +10,15 @@ import numpy as np
 
 from shaftwright.answers.arrows.outlook import Outlook, outlooks
 from shaftwright.answers.arrows.shot import Arrow
-from shaftwright.answers.look_for import what_to_look_for
 from shaftwright.answers.plan.result import Buy, Expect, Next
-from shaftwright.answers.plan.words import counted, listed
+from shaftwright.answers.plan.steps import Where, counted, listed
+from shaftwright.answers.scenario import what_to_look_for
 from shaftwright.errors import NoAnswer, TooMany
 from shaftwright.parameters import setting
+from shaftwright.rules.sections import start_points
 from shaftwright.units import inches
 
 if TYPE_CHECKING:
-    from shaftwright.answers.plan.steps import Where
     from shaftwright.answers.shop.kit import Kit
 
 FIT = "An arrow too light or too short can break the bow: the bow maker's minimum comes first."
@@ -32,7 +32,6 @@ def set_up(where: Where) -> Next | None:
     brace_known = isinstance(bow.brace_height_in, float)
     if hand_known and brace_known and bow.nocking_point is not None:
         return None
-    from shaftwright.rules.setup import start_points
 
     def span(low: float, high: float) -> str:
         return f"{inches(low).removesuffix(' in')} to {inches(high)}"

@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 from shaftwright.answers.arrows.outlook import Outlook, outlooks
-from shaftwright.answers.look_for import what_to_look_for
 from shaftwright.answers.plan.change import Case
 from shaftwright.answers.plan.cut_or_buy import changes_in_hand, sideways
 from shaftwright.answers.plan.nocking import height_is_off, nocking_point
 from shaftwright.answers.plan.result import Next
 from shaftwright.answers.plan.start import first_end
-from shaftwright.answers.plan.steps import Where
-from shaftwright.answers.plan.words import cap
+from shaftwright.answers.plan.steps import Where, cap
+from shaftwright.answers.scenario import what_to_look_for
 from shaftwright.parameters import setting
 
 

@@ -7,23 +7,20 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import pairwise
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from shaftwright.answers.arrows.outlook import Idea, centres, outlooks
 from shaftwright.answers.noting import arrow_named
 from shaftwright.answers.plan.result import Next, Plan
 from shaftwright.answers.scenario import Scenario, scenario
+from shaftwright.arrays import Array
 from shaftwright.errors import NoAnswer
+from shaftwright.inference.evidence.learn import Learned
 from shaftwright.inference.evidence.look import hand_sign
 from shaftwright.records.notebook import ENTRY, AnyEntry, BareShaft, BuildSpec
 
-if TYPE_CHECKING:
-    from shaftwright.inference.evidence.learn import Learned
-
-Array = NDArray[np.float64]
 _SHOOTS = ("shoot", "point", "insert", "collar", "wrap", "shaft", "plunger", "plate", "brace",
            "nocking_point", "make_second")  # fmt: skip
 _SETS = ("plunger", "plate", "brace", "nocking_point")

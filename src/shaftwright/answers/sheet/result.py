@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 from typing import Any, Literal
 
 from shaftwright.answers.plan.result import Next
-from shaftwright.answers.result import Answer
+from shaftwright.answers.scenario import Answer
 from shaftwright.result import Result, kept
 
 

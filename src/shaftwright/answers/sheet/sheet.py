@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from shaftwright.answers.arrows.pieces import LOOSE
 from shaftwright.answers.plan.nocking import height_doubt
-from shaftwright.answers.plan.words import Words
+from shaftwright.answers.plan.steps import Words
 from shaftwright.answers.scenario import Scenario
 from shaftwright.answers.sheet.asking import (
     Asking,

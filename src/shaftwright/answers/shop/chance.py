@@ -11,15 +11,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shaftwright.answers.scenario import Scenario
+from shaftwright.arrays import Array, Bools
 from shaftwright.inference.band import match_limits, own_sd_lb
 from shaftwright.inference.belief import Belief, drivers_of, latin_hypercube, prior_belief
-from shaftwright.inference.evidence.rules import evidence_rules
 from shaftwright.inference.own_error import DRIVERS
 from shaftwright.parameters import setting
 from shaftwright.physics.normal import quantile
 from shaftwright.records.builds import Builds
+from shaftwright.rules.sections import evidence_rules
 
-Array = NDArray[np.float64]
 Bits = NDArray[np.uint64]
 Ints = NDArray[np.int64]
 Singles = NDArray[np.float32]
@@ -153,7 +153,7 @@ def _wanted(end: _End, rows: Ints, own: Array) -> Singles:
     return want
 
 
-def _some_length(wanted: list[list[Singles]], low: float, high: float) -> NDArray[np.bool_]:
+def _some_length(wanted: list[list[Singles]], low: float, high: float) -> Bools:
     """Where the spans of lengths that suit each side meet."""
     if len(wanted) == 1:
         short, long = wanted[0]
@@ -167,7 +167,7 @@ def _some_length(wanted: list[list[Singles]], low: float, high: float) -> NDArra
     return np.asarray(start <= stop)
 
 
-def _pack(hit: NDArray[np.bool_]) -> Bits:
+def _pack(hit: Bools) -> Bits:
     packed = np.packbits(hit, axis=1)
     pad = -packed.shape[1] % 8
     return np.ascontiguousarray(np.pad(packed, ((0, 0), (0, pad)))).view(np.uint64)

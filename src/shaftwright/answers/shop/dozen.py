@@ -3,20 +3,27 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
-from dataclasses import replace
-from functools import reduce
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
 
-from shaftwright.answers.arrows.in_the_shop import rows_like
+from shaftwright.answers.arrows.makeable import rows_like
 from shaftwright.answers.arrows.pieces import Piece, in_hand
 from shaftwright.answers.scenario import Scenario
-from shaftwright.answers.shop.lines import SAME_IN, twin_head
-from shaftwright.answers.shop.packs import ListLine, cheapest_packs, listed, pack_price, row_line
-from shaftwright.answers.shop.settings import Sundry, shopping_rules
+from shaftwright.answers.shop.lines import (
+    SAME_IN,
+    ListLine,
+    cheapest_packs,
+    listed,
+    pack_price,
+    row_line,
+    twin_head,
+)
 from shaftwright.parameters import setting
-from shaftwright.records.notebook import BuildSpec
+from shaftwright.records.notebook import AnyEntry, BuildSpec, Weigh
 from shaftwright.records.stock import Stock, StockItem
+from shaftwright.result import Result
 from shaftwright.rules.fits import cheapest, part_fits
+from shaftwright.rules.sections import Sundry, due, shopping_rules
 from shaftwright.units import inches
 
 
@@ -46,7 +53,10 @@ def dozen_for(
         lines += [] if wrap is None else [listed(wrap, small, "its weight is part of the arrow")]
     lines.append(_string(scenario, stock))
     material = shaft.material if shaft is not None else "carbon"
-    lines += [_sundry(stock, s) for s in shopping_rules().sundries if _due(s, scenario, material)]
+    lines += [
+        _sundry(stock, s) for s in shopping_rules().sundries
+        if due(s.when, scenario.rig, scenario.purpose, {material or "None"})
+    ]  # fmt: skip
     return tuple(lines)
 
 
@@ -201,20 +211,6 @@ def _named(item: StockItem, words: Sequence[str]) -> bool:
     return any(word in told for word in words)
 
 
-def _due(sundry: Sundry, scenario: Scenario, material: str | None) -> bool:
-    """Whether a small thing is due for this bow, purpose and shaft."""
-    own: dict[str, object] = {"purpose": scenario.purpose, "shaft.material": material}
-
-    def value(name: str) -> object:
-        thing: object = scenario.rig
-        return reduce(lambda of, part: getattr(of, part, None), name.split("."), thing)
-
-    return all(
-        str(own[name] if name in own else value(name)) in allowed
-        for name, allowed in sundry.when.items()
-    )
-
-
 def after_buying(stock: Stock, lines: Sequence[ListLine]) -> Stock:
     """The stock once so much was bought and used up: what is left over is in hand; tools stay."""
     left = {item.item: item.in_hand for item in stock.items}
@@ -224,3 +220,96 @@ def after_buying(stock: Stock, lines: Sequence[ListLine]) -> Stock:
             left[line.item] = max(left[line.item] + line.packs * line.pack - used, 0)
     items = (i.model_copy(update={"in_hand": left[i.item]}) for i in stock.items)
     return replace(stock, items=tuple(items))
+
+
+@dataclass(frozen=True)
+class Weighed(Result):
+    """One shaft or arrow of the batch as it was weighed and measured."""
+
+    name: str
+    mass_gr: float | None
+    spine_mils: float | None
+
+
+@dataclass(frozen=True)
+class Matched(Result):
+    """The tightest set of a batch."""
+
+    #: the set, and what is left for practice
+    inside: tuple[Weighed, ...]
+    outside: tuple[Weighed, ...]
+    mass_range_gr: float | None
+    spine_range_mils: float | None
+    #: whether both are within what a well matched dozen keeps
+    tight: bool
+
+
+def pieces_of(entries: Sequence[AnyEntry], shaft_names: Sequence[str] = ()) -> tuple[Weighed, ...]:
+    """The shafts and arrows of a notebook's `weigh` entries, later entries over earlier ones.
+
+    `NAME 3` is one too where NAME is a shaft of the stock; `NAME` alone is the sort.
+    """
+    known: dict[str, Weighed] = {}
+    names = {n.lower() for n in shaft_names}
+    for entry in entries:
+        if isinstance(entry, Weigh) and _numbered(entry.item, names):
+            before = known.get(entry.item, Weighed(entry.item, None, None))
+            mass = before.mass_gr if entry.mass_gr is None else entry.mass_gr
+            spine = before.spine_mils if entry.spine_mils is None else entry.spine_mils
+            known[entry.item] = Weighed(entry.item, mass, spine)
+    return tuple(known.values())
+
+
+def _numbered(item: str, shaft_names: set[str]) -> bool:
+    low = item.lower().strip()
+    if low in shaft_names:
+        return False
+    if any(low.startswith((f"{name} ", f"{name}#")) for name in shaft_names):
+        return True
+    return low.split(" ")[0].rstrip("0123456789#") in shopping_rules().numbered
+
+
+def tightest_set(pieces: Sequence[Weighed], number: int) -> Matched | None:
+    """The `number` pieces that differ least in mass and spine, each over what a well matched dozen keeps.
+
+    Only what all pieces of the larger group have been measured for is compared.
+
+    Examples
+    --------
+    >>> batch = [Weighed(f"shaft {i}", m, None) for i, m in enumerate([300.0, 310.0, 309.0, 308.5])]
+    >>> [p.name for p in tightest_set(batch, 3).inside]
+    ['shaft 3', 'shaft 2', 'shaft 1']
+    """
+    weighed = [p for p in pieces if p.mass_gr is not None]
+    measured = [p for p in pieces if p.spine_mils is not None]
+    both = [p for p in weighed if p.spine_mils is not None]
+    group = max((both, weighed, measured), key=len)
+    if not group:
+        return None
+    names = {"mass_gr": "dozen_mass_range_gr", "spine_mils": "dozen_spine_range_mils"}
+    most = {name: setting(f"shopping.{limit}") for name, limit in names.items()}
+    known = [name for name in most if all(getattr(p, name) is not None for p in group)]
+
+    def spans(some: Sequence[Weighed]) -> dict[str, float]:
+        values = {name: [getattr(p, name) for p in some] for name in known}
+        return {name: max(x) - min(x) for name, x in values.items()}
+
+    def width(some: Sequence[Weighed]) -> float:
+        return sum(x / most[name] for name, x in spans(some).items())
+
+    inside = min(_windows(group, min(number, len(group))), key=width)
+    inside = sorted(inside, key=lambda p: (p.mass_gr or 0.0, p.spine_mils or 0.0))
+    found = spans(inside)
+    tight = all(x <= most[name] + 1e-9 for name, x in found.items())
+    left = tuple(p for p in pieces if p not in inside)
+    return Matched(tuple(inside), left, found.get("mass_gr"), found.get("spine_mils"), tight)
+
+
+def _windows(group: Sequence[Weighed], number: int) -> Iterator[list[Weighed]]:
+    """Neighbours in spine between any two masses: no other set has less of both ranges."""
+    order = sorted(group, key=lambda p: (p.mass_gr or 0.0, p.spine_mils or 0.0))
+    for i in range(len(order) - number + 1):
+        for j in range(i + number, len(order) + 1):
+            between = sorted(order[i:j], key=lambda p: p.spine_mils or 0.0)
+            for k in range(len(between) - number + 1):
+                yield between[k : k + number]

@@ -6,15 +6,15 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
 from shaftwright.answers.arrows.pieces import Piece
 from shaftwright.answers.choose.candidates import enumerate_builds, generic_points
 from shaftwright.answers.choose.rank import hard_floor_gr_per_lb
-from shaftwright.answers.look_for import what_to_look_for
-from shaftwright.answers.shop.chance import Array, Bits, Ints, Side, tunable
+from shaftwright.answers.scenario import what_to_look_for
+from shaftwright.answers.shop.chance import Bits, Ints, Side, tunable
 from shaftwright.answers.shop.lines import Line, Option, heads_alike, lines_of, twin_head
 from shaftwright.answers.shop.musts import Must
+from shaftwright.arrays import Array, Bools
 from shaftwright.errors import TooMany
 from shaftwright.inference.band import chance_between, moments, stiffness_lb
 from shaftwright.inference.rig_facts import shortest_safe_length_in
@@ -22,7 +22,6 @@ from shaftwright.parameters import setting
 from shaftwright.records.builds import Builds
 from shaftwright.records.stock import Stock, StockItem
 
-Bools = NDArray[np.bool_]
 #: how far `chance_between` may be off, so that a count of draws finds the first shot safe too
 _SERIES_ERROR = 0.012
 #: test arrows that a kit is looked for among

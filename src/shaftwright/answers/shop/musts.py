@@ -6,8 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from shaftwright.arrays import Array, Bools
 from shaftwright.errors import Fault, InputError, NoAnswer
 from shaftwright.records.stock import Stock, StockItem
 
@@ -103,9 +103,7 @@ def _meets(must: Must, item: StockItem, same: Sequence[StockItem]) -> bool:
     return True
 
 
-def within(
-    musts: Sequence[Must], gr_per_lb: NDArray[np.float64], foc: NDArray[np.float64]
-) -> NDArray[np.bool_]:
+def within(musts: Sequence[Must], gr_per_lb: Array, foc: Array) -> Bools:
     """Which builds (n,) keep the limits that are numbers."""
     keep = np.ones(len(gr_per_lb), dtype=bool)
     for must in musts:

@@ -9,10 +9,10 @@ from itertools import combinations, product
 
 import numpy as np
 
-from shaftwright.answers.shop.chance import Array, Bits, Ints, covered, popcount
-from shaftwright.answers.shop.fronts import Bools, Fronts
-from shaftwright.answers.shop.lines import Option
-from shaftwright.answers.shop.packs import part_price
+from shaftwright.answers.shop.chance import Bits, Ints, covered, popcount
+from shaftwright.answers.shop.fronts import Fronts
+from shaftwright.answers.shop.lines import Option, part_price
+from shaftwright.arrays import Array, Bools
 from shaftwright.parameters import setting
 from shaftwright.records.stock import Stock, StockItem
 from shaftwright.rules.fits import cheapest as cheapest_fit

@@ -9,19 +9,16 @@ from typing import Any
 
 import numpy as np
 
-from shaftwright.answers.arrows.in_the_shop import rows_like
+from shaftwright.answers.arrows.makeable import rows_like
 from shaftwright.answers.arrows.shot import build_key
 from shaftwright.answers.choose.candidates import Candidates, enumerate_builds
 from shaftwright.answers.choose.rank import rank
 from shaftwright.answers.plan.prove import made_dozen
-from shaftwright.answers.result import Answer
-from shaftwright.answers.scenario import Scenario
-from shaftwright.answers.shop.dozen import dozen_for, wrap_of
+from shaftwright.answers.scenario import Answer, Scenario
+from shaftwright.answers.shop.dozen import Matched, dozen_for, pieces_of, tightest_set, wrap_of
 from shaftwright.answers.shop.kit import Kit, kit_for
-from shaftwright.answers.shop.lines import SAME_IN, twin_head, usual_stock
-from shaftwright.answers.shop.matched import Matched, pieces_of, tightest_set
+from shaftwright.answers.shop.lines import SAME_IN, ListLine, twin_head, usual_stock
 from shaftwright.answers.shop.musts import Must, within
-from shaftwright.answers.shop.packs import ListLine
 from shaftwright.errors import NoAnswer
 from shaftwright.inference.band import chance_match
 from shaftwright.inference.resolve import resolve_build
@@ -31,7 +28,7 @@ from shaftwright.records.builds import Builds
 from shaftwright.records.notebook import BareShaft, Broadhead, BuildSpec
 from shaftwright.records.stock import Stock
 from shaftwright.result import Result, kept
-from shaftwright.rules.cautions import Caution, cautions_for
+from shaftwright.rules.sections import Caution, cautions_for
 
 PROVING = ("prove", "dozen", "done")
 

@@ -8,7 +8,7 @@ from typing import Any
 from shaftwright.answers.scenario import Scenario
 from shaftwright.answers.shop.dozen import after_buying
 from shaftwright.answers.shop.kit import kit_for
-from shaftwright.answers.shop.packs import ListLine
+from shaftwright.answers.shop.lines import ListLine
 from shaftwright.answers.shop.shopping import (
     Shopping,
     Wishes,

@@ -1,23 +1,104 @@
-"""What was typed after `note KIND`, as the plain data of an entry; CSV files row by row."""
+"""What was given for an entry, made into one; where it goes, and what it would mean there."""
 
 from __future__ import annotations
 
 import datetime as dt
+import os.path
 import re
 from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cached_property
+from pathlib import Path
 from typing import Any
+
+import click
 
 from shaftwright.answers.changes import WHATS
 from shaftwright.answers.noting import Arrow, arrow_to_note
 from shaftwright.cli import common
 from shaftwright.cli.note import KINDS, PLUNGER, STATE, WITH_BUILD
-from shaftwright.cli.note.place import Place
 from shaftwright.errors import Fault, InputError
+from shaftwright.files.bow import NOTEBOOK
 from shaftwright.files.csv_rows import mapped, rows_of
 from shaftwright.files.faults import validated
+from shaftwright.files.notebook import Notebook
+from shaftwright.files.stock import load_stock
 from shaftwright.files.strict_yaml import Document, read_text
-from shaftwright.records.hits import read_hit
+from shaftwright.records.fields import read_hit
 from shaftwright.records.notebook import ENTRY, AnyEntry
+from shaftwright.records.rig import Rig
+from shaftwright.records.stock import Stock
+
+
+@dataclass(frozen=True)
+class Place:
+    """The notebook that is written to, and what is known of its bow."""
+
+    path: Path
+    #: None for a notebook file of which no rig was named
+    bow: common.Bow | None
+    stock_files: tuple[str, ...] = ()
+
+    @property
+    def folder(self) -> Path | None:
+        """The bow's folder; None where a notebook file was named."""
+        return self.bow.files.folder if self.bow is not None else None
+
+    @property
+    def rig(self) -> Rig | None:
+        """The bow as its rig file states it."""
+        return self.bow.rig if self.bow is not None else None
+
+    @property
+    def units(self) -> str:
+        """What bare numbers mean."""
+        return "imperial" if self.rig is None else self.rig.units
+
+    @cached_property
+    def stock(self) -> Stock | None:
+        """What is in hand or could be bought."""
+        if self.bow is not None:
+            return self.bow.stock
+
+        return load_stock(self.stock_files) if self.stock_files else None
+
+    @cached_property
+    def notebook(self) -> Notebook | None:
+        """What was noted so far; entries that cannot be read are named and passed over."""
+        if not self.path.exists():
+            return None
+        try:
+            return common.read_notebook(self.path) if self.bow is None else self.bow.notebook
+        except InputError as error:
+            for fault in error.faults:
+                click.echo(f"{fault} (entry skipped)", err=True)
+            return None
+
+    @property
+    def entries(self) -> tuple[AnyEntry, ...]:
+        """The entries that stand."""
+        return self.notebook.entries if self.notebook is not None else ()
+
+
+def place_of(where: str | None, given: dict[str, Any]) -> Place:
+    """A folder with its bow, or a notebook file with the rig and stock that were named."""
+    rig_file, stock_files = given.get("rig_file"), given.get("stock_files", ())
+    if where is not None and not os.path.isdir(where):
+        if not os.path.exists(where) and not os.path.splitext(where)[1]:
+            problem = (
+                "is neither a bow's folder nor a notebook; a new notebook's name ends in .yaml"
+            )
+            raise InputError.of(where, problem)
+        bow = common.Bow(rig_file, stock_files, where if os.path.exists(where) else None)
+        return Place(Path(where), bow if rig_file else None, stock_files)
+    bow = common.Bow(where, stock_files)
+    files = bow.files
+    assert files.folder is not None
+    if rig_file:
+        notebook, before = (str(f) if f else None for f in (files.notebook, files.before))
+        bow = common.Bow(rig_file, tuple(map(str, files.stock)), notebook, before)
+    return Place(files.folder / NOTEBOOK, bow, stock_files)
+
 
 _TAILS = {"right": "side", "left": "side", "high": "up", "low": "up", "slight": "how", "clear": "how",
           "in_butt": "seen", "in_flight": "seen"}  # fmt: skip

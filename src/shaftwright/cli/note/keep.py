@@ -18,17 +18,26 @@ from shaftwright.answers.changes import (
     to_edit,
 )
 from shaftwright.answers.noting import doubts, instead_of, overruled, refused, tail_of
+from shaftwright.answers.scenario import scenario
 from shaftwright.cli import common
 from shaftwright.cli.note import WITH_BUILD, WITH_STATE, questions
-from shaftwright.cli.note.given import checked, entry_data, filled, haves, rows, state_data
-from shaftwright.cli.note.place import Place, place_of
+from shaftwright.cli.note.given import (
+    Place,
+    checked,
+    entry_data,
+    filled,
+    haves,
+    place_of,
+    rows,
+    state_data,
+)
 from shaftwright.errors import InputError, NoAnswer, printable
 from shaftwright.files.bow import BEFORE, RIG
 from shaftwright.files.notebook import append_entry, load_notebook, withdrawal
 from shaftwright.files.strict_yaml import read_text
 from shaftwright.records.notebook import AnyEntry, Change, Have, content_hash
 from shaftwright.records.rig import Rig
-from shaftwright.render.screens.entry import entry_text, words_echo
+from shaftwright.render.screens.bareshaft import entry_text, words_echo
 from shaftwright.render.words import wrap
 
 
@@ -160,7 +169,6 @@ def _answer(place: Place) -> None:
     """What comes next, now that the notebook says more."""
     if place.folder is None or place.bow is None:
         return
-    from shaftwright.answers.scenario import scenario
     from shaftwright.render.screens.next import next_text
 
     bow = place.bow

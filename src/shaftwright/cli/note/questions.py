@@ -11,11 +11,9 @@ from pydantic import TypeAdapter, ValidationError
 
 from shaftwright.answers.changes import WHATS, begins_period, change_of
 from shaftwright.answers.noting import Arrow, another_piece, arrows_noted, longest
-from shaftwright.cli.note.given import arrow_next, read_date, read_masses
-from shaftwright.cli.note.place import Place
+from shaftwright.cli.note.given import Place, arrow_next, read_date, read_masses
 from shaftwright.errors import Fault, InputError, did_you_mean, echo, printable
-from shaftwright.records.fields import Distance, PartMass, ShaftLength
-from shaftwright.records.hits import Hit, read_hits
+from shaftwright.records.fields import Distance, Hit, PartMass, ShaftLength, read_hits
 from shaftwright.records.notebook import (
     AnyEntry,
     BareShaft,
@@ -25,7 +23,7 @@ from shaftwright.records.notebook import (
     Point,
     RigState,
 )
-from shaftwright.render.screens.entry import arrow_told, distance_plain, entry_text
+from shaftwright.render.screens.bareshaft import arrow_told, distance_plain, entry_text
 from shaftwright.render.words import wrap
 from shaftwright.units import inches
 

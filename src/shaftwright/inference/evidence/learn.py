@@ -11,15 +11,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
+from shaftwright.arrays import Array
 from shaftwright.errors import InputError
 from shaftwright.inference.band import stiffness_lb
 from shaftwright.inference.belief import Belief, latin_hypercube
 from shaftwright.inference.demand import Column, Demand, demand_of
 from shaftwright.inference.evidence.look import Look, look_at
 from shaftwright.inference.evidence.periods import Taken, arrange
-from shaftwright.inference.evidence.rules import evidence_rules
 from shaftwright.inference.evidence.sampler import Model, sample
 from shaftwright.inference.evidence.summary import Reading, contradictions, reading_of
 from shaftwright.inference.evidence.terms import build_terms, scatter_states, slopes
@@ -33,8 +32,8 @@ from shaftwright.records.notebook import AnyEntry, BareShaft, Broadhead, BuildSp
 from shaftwright.records.rig import Rig
 from shaftwright.records.stock import Stock
 from shaftwright.rules.load import RuleBook
+from shaftwright.rules.sections import evidence_rules
 
-Array = NDArray[np.float64]
 _FARTHEST_SCORE = 6.0
 _DRAWS_WITHOUT = 1024
 #: what is left over of an own error is not worth a score below this [lb]

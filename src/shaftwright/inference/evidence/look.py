@@ -11,13 +11,12 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
-from numpy.typing import NDArray
 
+from shaftwright.arrays import Array, Bools
 from shaftwright.parameters import setting
 from shaftwright.records.notebook import BareShaft, Broadhead, Tail
 from shaftwright.records.rig import Hand, Rig
 
-Array = NDArray[np.float64]
 Side = Literal["stiff", "weak", "straight"]
 Height = Literal["high", "low", "straight"]
 REFERENCE_YD = 20.0
@@ -135,7 +134,7 @@ class Look:
     void: str
 
     @property
-    def kept(self) -> NDArray[np.bool_]:
+    def kept(self) -> Bools:
         """Bare shots that are no flier (n,)."""
         return without_flier(self.bare)
 
@@ -156,7 +155,7 @@ class Look:
         return not self.void and not self.disagree
 
 
-def without_flier(shots: Array) -> NDArray[np.bool_]:
+def without_flier(shots: Array) -> Bools:
     """All but one that lies far from the middle of the others (n,), where there are two others or more.
 
     Examples

@@ -23,6 +23,7 @@ from shaftwright.records.notebook import (
 )
 from shaftwright.records.rig import DrawWeight, NockingPoint, Plate, Plunger, Rig
 from shaftwright.resources import usual
+from shaftwright.units import inches
 
 #: what a change may be of, in the closed list
 PERIODS = ("limbs", "riser", "draw_length", "release", "crawl")
@@ -319,8 +320,6 @@ def value_told(value: Any) -> str:
     str
         Of a plunger only what is stated.
     """
-    from shaftwright.units import inches
-
     if isinstance(value, float | int):
         return inches(value, 32)
     if isinstance(value, str):

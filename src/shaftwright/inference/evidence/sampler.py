@@ -13,6 +13,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
+from shaftwright.arrays import Array, Bools
 from shaftwright.inference.belief import Belief
 from shaftwright.inference.demand import Column
 from shaftwright.inference.evidence.terms import (
@@ -27,7 +28,6 @@ from shaftwright.inference.evidence.terms import (
 from shaftwright.inference.own_error import SCORES, SIZE, sizes
 from shaftwright.physics import normal
 
-Array = NDArray[np.float64]
 Ints = NDArray[np.int_]
 SEED = 20_260_102
 _U_REACH, _U_STEP = 6.0, 0.01
@@ -353,7 +353,7 @@ def _next_step(logs: Array, left: float) -> float:
 
 def _neighbours(
     state: Ints, shape: tuple[int, int], random: np.random.Generator
-) -> tuple[Ints, NDArray[np.bool_]]:
+) -> tuple[Ints, Bools]:
     sigma, shift = np.divmod(state, shape[1])
     which = random.random(len(state)) < 0.6
     way = np.where(random.random(len(state)) < 0.5, -1, 1)

@@ -5,14 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from shaftwright.arrays import Array
 from shaftwright.inference.evidence.look import Look
 from shaftwright.inference.evidence.periods import Taken
 from shaftwright.parameters import setting
 from shaftwright.physics import normal
-
-Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True)

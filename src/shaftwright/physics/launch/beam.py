@@ -13,9 +13,8 @@ from typing import Final
 
 import numpy as np
 from numpy.polynomial import legendre
-from numpy.typing import NDArray
 
-Array = NDArray[np.float64]
+from shaftwright.arrays import Array
 
 #: bending functions of the Ritz basis: Legendre polynomials of degree 2 to 11
 BENDING_FUNCTIONS: Final = 10

@@ -13,17 +13,9 @@ from typing import Any, Final, Self
 
 import numpy as np
 
+from shaftwright.arrays import Array
 from shaftwright.physics.launch.limbs import PLACES
-from shaftwright.physics.launch.states import (
-    Array,
-    Bow,
-    Columns,
-    Mask,
-    Places,
-    Search,
-    State,
-    taken,
-)
+from shaftwright.physics.launch.states import Bow, Columns, Mask, Places, Search, State, taken
 
 #: the angle at which the string stops [rad]
 END: Final = 0.5 * np.pi

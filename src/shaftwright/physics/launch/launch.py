@@ -18,7 +18,8 @@ import numpy as np
 from numpy.polynomial import legendre
 from numpy.typing import ArrayLike
 
-from shaftwright.physics.launch.beam import COEFFICIENTS, Array, Beam, free_free_beam, modes_at
+from shaftwright.arrays import Array
+from shaftwright.physics.launch.beam import COEFFICIENTS, Beam, free_free_beam, modes_at
 from shaftwright.physics.launch.integrator import END, Lanes
 from shaftwright.physics.launch.limbs import PLACES, limbs_of, shoot
 from shaftwright.physics.launch.parts import (

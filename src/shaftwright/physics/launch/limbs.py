@@ -10,11 +10,9 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
-from numpy.typing import NDArray
 
+from shaftwright.arrays import Array
 from shaftwright.resources import usual
-
-Array = NDArray[np.float64]
 
 #: steps of a shot to where a power-law bow would have stopped, and how many of these at most
 STEPS: Final = 400

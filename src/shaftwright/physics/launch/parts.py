@@ -9,7 +9,8 @@ from typing import Any, Self, TypeVar
 import numpy as np
 from numpy.typing import ArrayLike
 
-from shaftwright.physics.launch.beam import Array, Beam
+from shaftwright.arrays import Array
+from shaftwright.physics.launch.beam import Beam
 
 
 @dataclass(frozen=True)

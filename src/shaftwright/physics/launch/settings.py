@@ -7,14 +7,13 @@ from functools import cache
 from typing import Final
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
-from shaftwright.physics.bow.bow import power_stroke_m
+from shaftwright.arrays import Array
+from shaftwright.physics.bow import power_stroke_m
 from shaftwright.physics.launch.parts import LaunchArrow, LaunchBow, LaunchSettings, Rig
 from shaftwright.resources import table
 from shaftwright.units import GRAIN_KG, INCH_M, POUND_FORCE_N
-
-Array = NDArray[np.float64]
 
 _REFERENCE: Final = "reference_draw_force_n"
 #: settings of a computed bow, drawn apart: the others' draws are the same under every law

@@ -12,8 +12,9 @@ from typing import Final, Self
 import numpy as np
 from numpy.typing import NDArray
 
-Array = NDArray[np.float64]
-Mask = NDArray[np.bool_]
+from shaftwright.arrays import Array, Bools
+
+Mask = Bools
 Places = NDArray[np.intp]
 
 #: turns of the search for the moment of a contact change

@@ -9,9 +9,8 @@ import numpy as np
 
 from shaftwright.answers.choose.listing import ListedBuild
 from shaftwright.answers.choose.map import BuildMap
-from shaftwright.render.pictures.around import on_paper
+from shaftwright.render.pictures.around import Box, Placer, on_paper, width
 from shaftwright.render.pictures.figure import PALETTE, WIDTH_IN, axes, new_figure, plain, to_svg
-from shaftwright.render.pictures.place import Box, Placer, width
 from shaftwright.render.words import chances
 from shaftwright.units import inches
 

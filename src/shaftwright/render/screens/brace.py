@@ -5,9 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
-from shaftwright.measure.brace.brace import Brace
-from shaftwright.measure.brace.creep import Creep
-from shaftwright.measure.brace.sweep import SPEED, Swept, sixteenths
+from shaftwright.measure.brace import Brace, Creep
+from shaftwright.measure.sweep import SPEED, Swept, sixteenths
 from shaftwright.render.words import bullets, table, tame, wrap
 from shaftwright.resources import measuring
 from shaftwright.units import inches

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from shaftwright.answers.card.card import SECTIONS, Card, Difference, Line
 from shaftwright.answers.card.proof import Proof
 from shaftwright.render.words import band_told, bullets, closing, fives, opening, short, tame, wrap
-from shaftwright.units import distance_told, in_100, inches, offset_told
+from shaftwright.units import aside_told, distance_told, in_100, inches
 
 #: section -> heading
 HEADINGS = {
@@ -117,10 +117,8 @@ def _test(proof: Proof, units: str) -> str:
     text = f"{when} at {distance_told(proof.distance_yd, units)} with {tame(proof.arrow)}"
     if proof.offset_in is not None:
         across, up = proof.offset_in
-        text += (
-            f" ({offset_told(abs(across), units)} {'right' if across >= 0 else 'left'} and "
-            f"{offset_told(abs(up), units)} {'high' if up >= 0 else 'low'} of the field points)"
-        )
+        high = aside_told(up, units, ("low", "high"))
+        text += f" ({aside_told(across, units)} and {high} of the field points)"
     return text
 
 

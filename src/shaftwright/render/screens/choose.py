@@ -6,7 +6,7 @@ from shaftwright.answers.choose.candidates import Rejection
 from shaftwright.answers.choose.choose import Choice, Nudge
 from shaftwright.answers.choose.listing import ListedBuild
 from shaftwright.inference.band import Band
-from shaftwright.physics.arrow.spine import pounds_from_mils
+from shaftwright.physics.spine import pounds_from_mils
 from shaftwright.render.words import (
     bullets,
     clean,

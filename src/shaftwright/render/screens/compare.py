@@ -6,12 +6,11 @@ import textwrap
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
-from shaftwright.measure.compare.compare import Comparison
-from shaftwright.measure.compare.pairs import Compared, Pair
-from shaftwright.measure.compare.plan import Plan
-from shaftwright.measure.compare.readings import FIELDS
-from shaftwright.measure.compare.welch import Difference
+from shaftwright.measure.compare import Comparison
+from shaftwright.measure.pairs import Compared, Pair
+from shaftwright.measure.readings import FIELDS
 from shaftwright.measure.sound import UNKNOWN, Levels
+from shaftwright.measure.welch import Difference, Plan
 from shaftwright.render.words import (
     bullets,
     clean,

@@ -7,8 +7,8 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 from shaftwright.answers.efficiency import Efficiency
-from shaftwright.measure.values import Between
-from shaftwright.render.words import bullets, clean, closing, opening, table, wrap
+from shaftwright.measure.use import Between
+from shaftwright.render.words import clean, closing, opening, table, wrap
 from shaftwright.units import Interval
 
 if TYPE_CHECKING:
@@ -52,10 +52,7 @@ def efficiency_text(found: Efficiency, full: bool = False) -> str:
     parts[-1] += "\n" + wrap(
         "share: what the arrow takes of the bow's energy. Ranges hold 95 times in 100."
     )
-    own = [w for w in found.warnings if w not in asked.warnings]
-    if own:
-        parts.append(bullets(own, "! "))
-    return "\n\n".join([*parts, closing(asked, full=full)])
+    return "\n\n".join([*parts, closing(asked, full, found.warnings)])
 
 
 def _head(found: Efficiency) -> str:

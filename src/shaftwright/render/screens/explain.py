@@ -17,9 +17,9 @@ from shaftwright.render.words import (
     table,
     wrap,
 )
-from shaftwright.rules.cautions import Caution
 from shaftwright.rules.load import RuleBook
 from shaftwright.rules.schema import Linear, Rule, Table
+from shaftwright.rules.sections import Caution
 from shaftwright.rules.sizes import of_all_rigs
 
 
@@ -46,7 +46,7 @@ def explain_text(explained: Explained, full: bool = False) -> str:
     if full and explained.sizes_used:
         parts.append(_sizes(explained))
     if explained.seen is not None or explained.no_launch is not None:
-        from shaftwright.render.launch.text import seen_launch_text
+        from shaftwright.render.screens.launch import seen_launch_text
 
         parts.append(seen_launch_text(explained.seen, explained.no_launch or "", full))
     rules = "The whole of a rule: shaftwright explain --rule NAME"

@@ -1,16 +1,14 @@
-"""The one next thing as text: what to do, why, what to expect, and what it means if it does not come."""
+"""What to do now and what to expect; the afternoon's sheet, a row an arrow."""
 
 from __future__ import annotations
 
 from shlex import quote
-from typing import TYPE_CHECKING
 
 from shaftwright.answers.plan.result import Expect, Shot
+from shaftwright.answers.scenario import Scenario
+from shaftwright.answers.sheet.result import Row, Sheet, Way
 from shaftwright.render.words import own_told, short, table, wrap
-from shaftwright.units import inches, offset_told
-
-if TYPE_CHECKING:
-    from shaftwright.answers.scenario import Scenario
+from shaftwright.units import aside_told, distance_told, inches, offset_told
 
 _MOST_CAUTIONS = 3
 #: with one more for the files it rests on; over it, a blank line is given up
@@ -89,7 +87,143 @@ def landed(offset_in: float | None, units: str) -> str:
     """Where the bare ones of an arrow landed from the fletched."""
     if offset_in is None:
         return "-"
-    told = offset_told(abs(offset_in), units)
-    if told.startswith("0 "):
-        return "level"
-    return f"{told} {'right' if offset_in > 0 else 'left'}"
+    told = aside_told(offset_in, units)
+    return "level" if told.startswith("0 ") else told
+
+
+#: beyond the last line
+MARKS_FIRST = "stop: look for marks"
+
+
+def sheet_text(sheet: Sheet) -> str:
+    """First what to shoot, then what comes before the rows, then the rows."""
+    first = sheet.rows[0]
+    units = sheet.question.rig.units
+    parts = [
+        wrap(
+            f"Begin with row 1: {arrow_told(first)}, {distance_told(first.distance_yd, units)}, 3 and 3."
+        ),
+        "\n".join(wrap(line, "    ", "  ") for line in how_to(sheet)),
+        "After every end, first:\n" + "\n".join(wrap(gate, "    ", "  ! ") for gate in sheet.gates),
+        *(_row_text(sheet, row) for row in sheet.rows),
+        "\n".join(wrap(caution, "    ", "  ! ") for caution in sheet.cautions),
+    ]
+    return "\n\n".join(part for part in parts if part)
+
+
+def how_to(sheet: Sheet) -> tuple[str, str, str]:
+    """How the rows are read."""
+    return (
+        "Three fletched, three bare. Middle of the bare from the middle of the fletched, sideways: that "
+        "line of the row says which row comes next. Shoot "
+        f"{sheet.ends} ends, note them, then ask next.",
+        "An arrow shot again from the same distance is read at the middle of all its ends.",
+        f"{sheet.weak.capitalize()} is weak, {sheet.stiff} is stiff.",
+    )
+
+
+def arrow_told(row: Row) -> str:
+    """The arrow of a row, and how the bow is set for it."""
+    piece = row.then.piece or 1
+    which = f"piece {piece}" if piece > 1 else ""
+    told = (f"{row.shaft} {inches(row.length_in, 32)}", which, row.front, *row.settings)
+    return ", ".join(filter(None, told))
+
+
+def again_told(row: Row) -> str:
+    """Which end of the arrow it is, where not the first."""
+    told = ("", "second end: middle of both", "third end: middle of all three")
+    return told[row.ends_before] if row.ends_before < len(told) else "again: middle of all its ends"
+
+
+def way_told(sheet: Sheet, row: Row, way: Way, at_yd: float) -> str:
+    """How far aside, seen from that far."""
+    units, scale = sheet.question.rig.units, at_yd / 20
+    far = offset_told(way.to_in * scale, units)
+    if way.side == "straight":
+        return f"within {far}"
+    near = offset_told(way.from_in * scale, units).rpartition(" ")[0]
+    return f"{near} to {far} {side_told(sheet, way)}"
+
+
+def side_told(sheet: Sheet, way: Way) -> str:
+    """Left or right."""
+    return {"stiff": sheet.stiff, "weak": sheet.weak}.get(way.side, "")
+
+
+def goes_to(sheet: Sheet, row: Row, way: Way) -> str:
+    """What the line says: the row, and what of the arrow changes."""
+    if way.row is None:
+        return way.do
+    if way.row == row.number:
+        return "this row again"
+    units, to = sheet.question.rig.units, sheet.rows[way.row - 1]
+
+    def parts(of: Row) -> list[str]:
+        return [
+            of.shaft,
+            inches(of.length_in, 32),
+            of.front,
+            distance_told(of.distance_yd, units),
+            *of.settings,
+        ]
+
+    new = [part for part in parts(to) if part not in parts(row)]
+    if to.shaft != row.shaft:  # its row tells the rest
+        new = [to.shaft]
+    return f"row {way.row}" + (f": {', '.join(new)}" if new else "")
+
+
+def beyond(sheet: Sheet, at_yd: float) -> str:
+    """The last line of every row."""
+    return f"beyond {offset_told(sheet.stop_in * at_yd / 20, sheet.question.rig.units)}"
+
+
+def in_order(row: Row) -> list[Way]:
+    """Straight, then the weak side outward, then the stiff."""
+    order = {"straight": 0, "weak": 1, "stiff": 2}
+    return sorted(row.ways, key=lambda w: (order[w.side], w.from_in))
+
+
+def lines(sheet: Sheet, row: Row, at_yd: float, once: bool = True) -> list[tuple[str, str]]:
+    """What may be seen from that far, and where it leads; at once, where straight leads there too."""
+    straight, *others = in_order(row)
+    on = goes_to(sheet, row, straight)
+    beside = [
+        w for w in others if once and w.from_in == row.within_in and goes_to(sheet, row, w) == on
+    ]
+    ends = [
+        f"{offset_told(w.to_in * at_yd / 20, sheet.question.rig.units)} {side_told(sheet, w)}"
+        for w in beside
+    ]
+    told = " or ".join(ends)
+    if len(ends) < len({w.side for w in others}):
+        told = " or ".join([way_told(sheet, row, straight, at_yd), *ends])
+    else:
+        told = f"up to {told}"
+    return [
+        (told, on),
+        *(
+            (way_told(sheet, row, w, at_yd), goes_to(sheet, row, w))
+            for w in others
+            if w not in beside
+        ),
+        (beyond(sheet, at_yd), MARKS_FIRST),
+    ]
+
+
+def _row_text(sheet: Sheet, row: Row) -> str:
+    units, here = sheet.question.rig.units, row.distance_yd
+    told = ", ".join(filter(None, (arrow_told(row), distance_told(here, units), again_told(row))))
+    far = abs(here - 20) > 0.1
+    rows: list[tuple[str, ...]] = list(lines(sheet, row, here, not far))
+    if far:
+        rows = [
+            (*line, at) for line, (at, _) in zip(rows, lines(sheet, row, 20, False), strict=True)
+        ]
+    heads = ("", "", f"at {distance_told(20, units)}") if far else ()
+    return (
+        wrap(told, "     ", f"{row.number:>3}  ")
+        + "\n"
+        + table(rows, heads, "lll" if far else "ll", gap="   ", indent="     ")
+    )

@@ -6,12 +6,12 @@ import csv
 import io
 from collections.abc import Sequence
 
+from shaftwright.answers.shop.dozen import Matched
 from shaftwright.answers.shop.kit import Kit, KitShaft
-from shaftwright.answers.shop.matched import Matched
-from shaftwright.answers.shop.packs import NOT_HERE, ListLine
+from shaftwright.answers.shop.lines import NOT_HERE, ListLine
 from shaftwright.answers.shop.shopping import Shopping
 from shaftwright.answers.shop.two import TwoShopping
-from shaftwright.files.outputs import MARKS
+from shaftwright.files.atomic import MARKS
 from shaftwright.render.words import bullets, closing, eighths, fives, opening, short, table, wrap
 from shaftwright.units import in_100, inches
 

@@ -28,6 +28,19 @@ for (const place of document.querySelectorAll("[data-load-open]")) {
 const store = (work) => { try { return work(window.localStorage); } catch { return null; } };
 const ofFolder = location.host + " " + (document.querySelector("footer .quiet")?.textContent ?? "");
 
+// A draft: what a form held, all but what is the page's own.
+const notKept = /^(token|revision|then)$|^hit-/;
+const fieldsOf = (form) => [...new FormData(form)].filter(([name]) => !notKept.test(name));
+function putBack(form, fields) {
+  const given = new Map(fields);
+  for (const control of form.elements) {
+    if (!control.name || notKept.test(control.name)) continue;
+    if (control.type === "radio") control.checked = given.get(control.name) === control.value;
+    else if (control.type === "checkbox") control.checked = given.has(control.name);
+    else if (given.has(control.name)) control.value = given.get(control.name);
+  }
+}
+
 // The list: what is bought stays ticked in this browser, and the rest can be shared.
 const ticks = [...document.querySelectorAll("[data-tick]")];
 if (ticks.length) {
@@ -54,8 +67,7 @@ const rig = document.querySelector("[data-rig]");
 if (rig) {
   const draftName = "shaftwright-rig " + ofFolder;
   const revision = () => rig.elements.revision.value;
-  const read = () => [...new FormData(rig)].filter(([name]) => name !== "token" && name !== "revision");
-  const before = JSON.stringify(read());
+  const before = JSON.stringify(fieldsOf(rig));
   const query = new URLSearchParams(location.search);
   let touched = false, timer = 0, asked = 0;
 
@@ -111,7 +123,7 @@ if (rig) {
   rig.addEventListener("input", () => {
     touched = true;
     ways();
-    store((s) => s.setItem(draftName, JSON.stringify({ revision: revision(), fields: read() })));
+    store((s) => s.setItem(draftName, JSON.stringify({ revision: revision(), fields: fieldsOf(rig) })));
     clearTimeout(timer);
     timer = setTimeout(check, 350);
   });
@@ -119,23 +131,17 @@ if (rig) {
   window.addEventListener("beforeunload", (event) => { if (touched) event.preventDefault(); });
   document.querySelectorAll("[data-drop-draft]").forEach((link) => link.addEventListener("click", () => store((s) => s.removeItem(draftName))));
 
-  function put(fields) {
-    const given = new Map(fields);
-    for (const control of rig.elements) {
-      if (!control.name || control.name === "token" || control.name === "revision" || control.name === "then") continue;
-      if (control.type === "radio") control.checked = given.get(control.name) === control.value;
-      else if (control.type === "checkbox") control.checked = given.has(control.name);
-      else if (given.has(control.name)) control.value = given.get(control.name);
-    }
-    ways();
-    check();
-  }
-
   const draft = JSON.parse(store((s) => s.getItem(draftName)) ?? "null");
   const offer = document.querySelector("[data-draft]");
   if (draft && !query.has("saved") && JSON.stringify(draft.fields) !== before && !document.getElementById("clash")) {
     offer.hidden = false;
-    offer.querySelector("[data-draft-take]").addEventListener("click", () => { put(draft.fields); touched = true; offer.hidden = true; });
+    offer.querySelector("[data-draft-take]").addEventListener("click", () => {
+      putBack(rig, draft.fields);
+      ways();
+      check();
+      touched = true;
+      offer.hidden = true;
+    });
     offer.querySelector("[data-draft-drop]").addEventListener("click", () => { store((s) => s.removeItem(draftName)); offer.hidden = true; });
   }
   if (!rig.querySelector("[data-fault]:not([hidden])")) check();

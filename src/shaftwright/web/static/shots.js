@@ -105,18 +105,11 @@ if (sheet) {
   let touched = false;
   function keep() {
     touched = true;
-    const fields = [...new FormData(sheet)].filter(([name]) => name !== "token" && !name.startsWith("hit-"));
     const hits = rows().map((row) => ["kind", "right", "up", "tail"].map((name) => of(row, name).value));
-    store((s) => s.setItem(draftName, JSON.stringify({ fields, hits, taps: taps.map((row) => rows().indexOf(row)) })));
+    store((s) => s.setItem(draftName, JSON.stringify({ fields: fieldsOf(sheet), hits, taps: taps.map((row) => rows().indexOf(row)) })));
   }
   function put(draft) {
-    const given = new Map(draft.fields);
-    for (const control of sheet.elements) {
-      if (!control.name || control.name === "token" || control.name.startsWith("hit-")) continue;
-      if (control.type === "radio") control.checked = given.get(control.name) === control.value;
-      else if (control.type === "checkbox") control.checked = given.has(control.name);
-      else if (given.has(control.name)) control.value = given.get(control.name);
-    }
+    putBack(sheet, draft.fields);
     while (rows().length < draft.hits.length) fresh();
     draft.hits.forEach((hit, i) => ["kind", "right", "up", "tail"].forEach((name, k) => { of(rows()[i], name).value = hit[k]; }));
     taps.splice(0, taps.length, ...draft.taps.map((i) => rows()[i]).filter(Boolean));

@@ -1,1 +1,0 @@
-"""What the bare shafts say, and why."""

@@ -1,1 +1,0 @@
-"""Brace height swept, strings settling."""

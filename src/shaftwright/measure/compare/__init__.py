@@ -1,1 +1,0 @@
-"""Setups compared by their speeds."""

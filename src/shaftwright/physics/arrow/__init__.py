@@ -1,1 +1,0 @@
-"""The arrow: spine, masses, balance, bending."""

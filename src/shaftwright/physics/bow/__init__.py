@@ -1,1 +1,0 @@
-"""The bow as a store of energy, and the speeds it gives."""

@@ -1,1 +1,0 @@
-"""Flight, fletched and bare."""

@@ -1,1 +1,0 @@
-"""The launch as text and pictures."""

@@ -1,1 +1,0 @@
-"""Pages that need no network: report and card."""

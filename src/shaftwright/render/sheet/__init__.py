@@ -1,1 +1,0 @@
-"""The afternoon on one sheet: as text, and as one page for paper and phone."""

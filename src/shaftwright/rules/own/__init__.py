@@ -1,1 +1,0 @@
-"""Rules of the archer's own, beside the rig."""
