@@ -235,12 +235,14 @@ def _told(after: Place, place: Place, words: Words) -> str:
         spec = BuildSpec.model_construct(
             shaft=then.shaft, length_in=then.length_in, point=then.point
         )
+        insert = f"insert {then.insert}" if then.insert else ""
         own = (
             str(then.shaft),
             *words.arrow(spec).split(", "),
-            then.insert,
+            insert,
             *(v for _, v in of.settings),
         )
         return [part for part in own if part]
 
-    return ", ".join(part for part in parts(after) if part not in parts(place))
+    new = [part for part in parts(after) if part not in parts(place)]
+    return ", ".join(new) or "once more, ask next"
