@@ -54,7 +54,8 @@ def test_sizes_that_both_know_exactly_are_shared_alike():
 @pytest.mark.parametrize(
     ("low", "high", "law", "ends"),
     [(0.0, 4.0, 1.0, "low"), (-0.5, 4.0, 1.0, None), (0.0, 4.0, -0.1, None), (-4.0, 0.0, -1.0, "high"),
-     (-4.0, 0.5, -1.0, None), (-4.0, 0.0, 0.1, None), (0.0, 4.0, 0.0, "low"), (-4.0, 0.0, 0.0, "high")],
+     (-4.0, 0.5, -1.0, None), (-4.0, 0.0, 0.1, None), (0.0, 4.0, 0.0, "low"), (-4.0, 0.0, 0.0, "high"),
+     (0.0, 4.0, -0.001, "low"), (-4.0, 0.0, 0.001, "high"), (0.0, 4.0, -0.003, None)],
 )  # fmt: skip
 def test_no_sign_is_let_in_that_both_deny(low, high, law, ends):
     middle = 0.2 if high > 1 else -0.2

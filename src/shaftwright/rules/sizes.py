@@ -16,6 +16,8 @@ from shaftwright.rules.schema import Rule
 
 #: columns of tables/physics_sizes.csv: how the string's sideways stiffness may come about
 _LAWS: Final = ("even", "late", "computed")
+#: less than this share of the trade's size is nought: launches of random rigs tell no finer
+_NOUGHT: Final = 0.01
 
 
 @dataclass(frozen=True)
@@ -55,7 +57,8 @@ def combined(trade: Range, model: ModelSize) -> Sizes:
     under several laws of the string the mean of the squares counts. That variance is added to each
     study's own: the most likely value goes from the trade's towards the mean of the laws by the model's
     share of one over variance, and both sides of the trade's range are widened by it. Where trade and
-    every law agree on the sign, the range ends at nought: no sign is let in that both deny. What else
+    every law agree on the sign, the range ends at nought: no sign is let in that both deny. A law that
+    says nought, to a hundredth of the trade's size, denies no sign. What else
     was tried: docs/decisions/whose-sizes.md.
 
     References
@@ -82,9 +85,10 @@ def combined(trade: Range, model: ModelSize) -> Sizes:
         Z95 * float(np.hypot(sd, between)) for sd in split_sds(trade.value, trade.low, trade.high)
     )
     low, high = value - below, value + above
-    if trade.low >= 0 and (laws >= 0).all():
+    nought = _NOUGHT * abs(trade.value)
+    if trade.low >= 0 and (laws >= -nought).all():
         low = max(low, 0.0)
-    if trade.high <= 0 and (laws <= 0).all():
+    if trade.high <= 0 and (laws <= nought).all():
         high = min(high, 0.0)
     used = Range(value=value, low=low, high=high)
     return Sizes("both", trade, model.span, dict(model.by_law), used, share, between)
