@@ -97,14 +97,14 @@ def test_two_studies_that_agree_keep_their_own_ranges():
 
 
 def test_apart_they_are_weighed_with_the_variance_between_dersimonian_laird_1986():
-    """Weights 1/(s^2 + tau^2); two readings scatter by half their distance about their mean."""
+    """Weights 1/(s^2 + tau^2); tau^2 from two readings with the divisor of one less than their number."""
     one = Range(value=-10, low=-13.92, high=-6.08)
     model = ModelSize(Range(value=-16, low=-23.84, high=-8.16), {"even": -16.0})
     found = combined(one, model)
-    assert found.between == pytest.approx(np.std([-10, -16]))
-    share = (1 / (2**2 + 3**2)) / (1 / (2**2 + 3**2) + 1 / (4**2 + 3**2))
+    assert found.between == pytest.approx(np.std([-10, -16], ddof=1))
+    share = (1 / (2**2 + 18)) / (1 / (2**2 + 18) + 1 / (4**2 + 18))
     assert found.used.value == pytest.approx(-10 * share - 16 * (1 - share), rel=1e-3)
-    assert found.used.low == pytest.approx(found.used.value - 1.96 * np.hypot(2, 3), rel=1e-3)
+    assert found.used.low == pytest.approx(found.used.value - 1.96 * np.sqrt(2**2 + 18), rel=1e-3)
 
 
 @pytest.mark.slow

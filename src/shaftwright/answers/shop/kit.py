@@ -103,8 +103,11 @@ def kit_for(
         fronts = fronts_of(sides_of(scenario, other), shop, owned.pieces, any_line, musts, own)
         found = _cheapest(fronts, asked, budget)
         if found is None:
-            spent = "" if budget is None else f" for {budget:.2f}"
-            nothing = f"{what_to_look_for(scenario)}; nothing in this shop can be right{spent}"
+            free = None if budget is None else _cheapest(fronts, asked, None)
+            nothing = f"{what_to_look_for(scenario)}; nothing in this shop can be right"
+            if free is not None:
+                price = _told(free, asked, None).price
+                nothing = f"no test kit is to be had for {budget:.2f}; without a budget one of {price:.2f} would do"
             raise NoAnswer(_binding(scenario, musts, any_line) or nothing)
         memo[key] = _told(found, asked, budget)
     return memo[key]

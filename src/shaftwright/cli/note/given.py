@@ -70,6 +70,8 @@ class Place:
         try:
             return common.read_notebook(self.path) if self.bow is None else self.bow.notebook
         except InputError as error:
+            if all(fault.line is None for fault in error.faults):
+                raise  # no entry's fault: the file itself cannot be read
             for fault in error.faults:
                 click.echo(f"{fault} (entry skipped)", err=True)
             return None
