@@ -107,7 +107,7 @@ def kit_for(
             nothing = f"{what_to_look_for(scenario)}; nothing in this shop can be right"
             if free is not None:
                 price = _told(free, asked, None).price
-                nothing = f"no test kit is to be had for {budget:.2f}; without a budget one of {price:.2f} would do"
+                nothing = f"no test kit is to be had for {budget:.2f}; without a budget one costs {price:.2f}"
             raise NoAnswer(_binding(scenario, musts, any_line) or nothing)
         memo[key] = _told(found, asked, budget)
     return memo[key]
