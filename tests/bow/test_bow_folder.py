@@ -207,7 +207,7 @@ def test_named_files_win_in_an_answer(heron):
     def band(*more):
         return json.loads(good("choose", heron, "--json", *more))["spine_band_mils"]
 
-    bare = json.loads(good("choose", heron / "rig.yaml", "--json"))
+    bare = json.loads(good("choose", heron / "rig.yaml", "--stock", heron / "stock.csv", "--json"))
     assert band("--notebook", "-") == bare["spine_band_mils"]
     assert band() != bare["spine_band_mils"]
     assert json.loads(good("choose", heron, "--stock", "-", "--json"))["builds"] == []

@@ -75,7 +75,7 @@ def test_bareshaft_takes_the_trades_sizes_or_the_launch_models(stiff):
     plain = json.loads(
         run("bareshaft", RIG, "--notebook", stiff, "--stock", STOCK, "--json").output
     )
-    chosen = json.loads(run("choose", RIG, "--json").output)
+    chosen = json.loads(run("choose", RIG, "--stock", STOCK, "--json").output)
     assert plain["band_before"]["mid"] == bands["both"]
     assert chosen["spine_band_mils"]["mid"] == pytest.approx(bands["both"], abs=0.6)
     assert run("bareshaft", RIG, "--notebook", stiff, "--basis", "neither").exit_code == 2

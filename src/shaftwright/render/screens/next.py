@@ -160,17 +160,13 @@ def goes_to(sheet: Sheet, row: Row, way: Way) -> str:
     units, to = sheet.question.rig.units, sheet.rows[way.row - 1]
 
     def parts(of: Row) -> list[str]:
-        return [
-            of.shaft,
-            inches(of.length_in, 32),
-            of.front,
-            distance_told(of.distance_yd, units),
-            *of.settings,
-        ]
+        return [of.shaft, inches(of.length_in, 32), *of.front.split(", "), *of.settings]
 
     new = [part for part in parts(to) if part not in parts(row)]
     if to.shaft != row.shaft:  # its row tells the rest
         new = [to.shaft]
+    if not new and to.distance_yd != row.distance_yd:
+        new = [distance_told(to.distance_yd, units)]
     return f"row {way.row}" + (f": {', '.join(new)}" if new else "")
 
 
