@@ -24,18 +24,17 @@ from typing import Any
 import numpy as np
 from archers.obey import Obeys
 from archers.world import World
-from numpy.typing import NDArray
 
 from shaftwright.answers.plan.result import Next
 from shaftwright.answers.scenario import Scenario, scenario
 from shaftwright.answers.sheet.result import Row, Sheet
 from shaftwright.answers.sheet.sheet import sheet
+from shaftwright.arrays import Array
 from shaftwright.errors import ShaftwrightError
 from shaftwright.parameters import setting
 from shaftwright.records.notebook import ENTRY
 from shaftwright.units import Z95
 
-Array = NDArray[np.float64]
 ENDS = 3
 #: what must hold [points]: of the difference, and of its 95 % interval
 WITHIN, WITHIN_95 = 3, 4

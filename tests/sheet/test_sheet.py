@@ -21,6 +21,7 @@ from shaftwright.answers.sheet.asking import Asking, Place, change_of, intervals
 from shaftwright.cli.main import cli
 from shaftwright.parameters import setting
 from shaftwright.records.notebook import ENTRY
+from shaftwright.resources import usual
 
 HERON = Path(__file__).parents[2] / "examples" / "heron_marsh"
 pytestmark = pytest.mark.slow
@@ -136,6 +137,23 @@ def test_of_three_answers_those_stay_that_most_shots_would_ask_for():
     assert ends == [(3, 8, "a"), (8, 12, "b")]
 
 
+def test_a_line_says_what_of_the_arrow_changes(sheet):
+    numbers = {r.number: r for r in sheet.rows}
+    seen = set()
+    for row in sheet.rows:
+        for way in row.ways:
+            to = numbers.get(way.row)
+            if to is None:
+                assert way.do
+            elif to.shaft != row.shaft:
+                assert way.do == to.shaft
+                seen.add("shaft")
+            elif to.own == row.own:
+                assert way.do == ""
+                seen.add("again")
+    assert seen == {"shaft", "again"}
+
+
 def test_an_arrow_shot_again_is_read_at_the_middle_of_its_ends(bow, sheet):
     """As `next` has it: two ends that lie a little off alike ask for what their middle asks for."""
     again = next(r for r in sheet.rows if r.ends_before == 1)
@@ -182,6 +200,23 @@ def test_only_the_same_bow_and_stock_share(bow):
         [end, ENTRY.validate_python({"kind": "have", "item": "MARSH-400", "count": 1})]
     )
     assert other.kept is not away.kept
+
+
+def test_the_band_is_stated_for_the_nock_and_fletching_there_are(bow):
+    """As the stock has parts for, or as shot last; only where nothing is told the usual mass."""
+    assert bow.scenario.reference_build().tail_gr[0] == 9 + 8  # stock.csv: N246 and F3x4
+    alone = scenario(bow.rig)
+    assert alone.reference_build().tail_gr[0] == usual("tail_gr")
+    numbers = {"spine": 500, "gr_per_in": 8, "length": 30, "front": 175, "tail": 41}
+    shot_so = {
+        "kind": "bareshaft",
+        "distance": "20 yd",
+        "build": numbers,
+        "bare": [[1, 0]],
+        "fletched": [[0, 0]],
+    }
+    asked = scenario(bow.rig, None, bow.stock, [ENTRY.validate_python(shot_so)], [1])
+    assert asked.reference_build().tail_gr[0] == 41
 
 
 def test_at_home_nothing_is_kept(bow):

@@ -16,6 +16,7 @@ from shaftwright.inference.demand import Demand, demand_of
 from shaftwright.inference.evidence.learn import Learned, learn
 from shaftwright.inference.evidence.periods import in_order
 from shaftwright.inference.notebook_rig import rig_now
+from shaftwright.inference.resolve import resolve_build, usual_tail_gr
 from shaftwright.inference.rig_facts import SpeedReading, rig_facts, shortest_safe_length_in
 from shaftwright.inference.speed import speed_model, speed_reading
 from shaftwright.parameters import setting
@@ -188,9 +189,6 @@ class Scenario:
     @cached_property
     def tail_gr(self) -> float | None:
         """Mass at the nock as shot last, else as the stock has parts for it; None where nothing is told."""
-        from shaftwright.inference.resolve import resolve_build, usual_tail_gr
-        from shaftwright.records.notebook import BareShaft
-
         shot = next((e for e in reversed(self.entries) if isinstance(e, BareShaft)), None)
         if shot is not None:
             try:

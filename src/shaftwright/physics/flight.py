@@ -2,8 +2,8 @@
 
 The sight line is the x axis, z is square to it and up, y to the archer's right. The equations
 are solved with x as the running variable, so that each distance is hit exactly and a whole grid
-of builds by distances is one pass. Aiming over the point is in `flight_aim`, the bare
-shaft in `flight_bare`.
+of builds by distances is one pass. Aiming over the point is in `aim`, the bare shaft in
+`bare_flight`.
 """
 
 from __future__ import annotations

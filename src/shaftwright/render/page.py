@@ -150,7 +150,7 @@ def _row(sheet: Sheet, row: Row) -> dict[str, Any]:
         "yards": here,
         "distance": distance_told(here, units), "within": row.within_in,
         "ways": [
-            {"go": goes_to(sheet, row, way), "row": way.row, "side": side_told(sheet, way), "to": way.to_in}
+            {"go": goes_to(row, way), "row": way.row, "side": side_told(sheet, way), "to": way.to_in}
             for way in in_order(row)
         ],
         "lines": [

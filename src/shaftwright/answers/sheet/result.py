@@ -9,18 +9,20 @@ from shaftwright.answers.plan.result import Next
 from shaftwright.answers.scenario import Answer
 from shaftwright.result import Result, kept
 
+Side = Literal["stiff", "weak", "straight"]
+
 
 @dataclass(frozen=True)
 class Way(Result):
     """What one interval of the bare centre leads to."""
 
-    side: Literal["stiff", "weak", "straight"]
+    side: Side
     #: from and to, aside of the fletched centre at 20 yd, without sign
     from_in: float = field(metadata=kept(digits=2))
     to_in: float = field(metadata=kept(digits=2))
     #: where to go on; None where the sheet ends
     row: int | None
-    #: in a word where it ends: what to do then, asked of `next` at home
+    #: what of the arrow changes; where it ends, what to do then
     do: str
     chance: float = field(metadata=kept(digits=3))
     #: the step of the plan that it is

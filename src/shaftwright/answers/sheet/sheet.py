@@ -11,7 +11,6 @@ from dataclasses import replace
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from shaftwright.answers.arrows.pieces import LOOSE
 from shaftwright.answers.plan.nocking import height_doubt
@@ -28,13 +27,12 @@ from shaftwright.answers.sheet.asking import (
     is_shot,
     set_by,
 )
-from shaftwright.answers.sheet.result import Row, Sheet, Way
+from shaftwright.answers.sheet.result import Row, Sheet, Side, Way
+from shaftwright.arrays import Array
 from shaftwright.errors import Fault, InputError, NoAnswer, did_you_mean
 from shaftwright.parameters import setting
 from shaftwright.records.notebook import ENTRY, BuildSpec
 from shaftwright.units import inches
-
-Array = NDArray[np.float64]
 
 
 class Rows:
@@ -76,14 +74,15 @@ class Rows:
 
         inside = ask(0.0)
         within = inside.within_in
-        ways: list[tuple[str, float, float, Place, float]] = []
+        ways: list[tuple[Side, float, float, Place, float]] = []
 
-        def way(side: str, low: float, high: float, there: Place, own: Array) -> None:
+        def way(side: Side, low: float, high: float, there: Place, own: Array) -> None:
             likely = len(own) / len(draws)
             ways.append((side, low, high, replace(there, chance=place.chance * likely), likely))
 
         way("straight", 0.0, within, inside, draws[np.abs(draws) <= within])
-        for side, sign in (("weak", -1.0), ("stiff", 1.0)):
+        sides: tuple[tuple[Side, float], ...] = (("weak", -1.0), ("stiff", 1.0))
+        for side, sign in sides:
             away = sign * draws
             for low, high, there in intervals(ask, sign, within, reach, away[away > within]):
                 own = draws[(away > low) & ((away <= high) | (high == reach))]
@@ -96,18 +95,23 @@ class Rows:
         self.details[place.key] = (world, data, change, within, ways)
         return [p for *_, p, _ in ways if is_shot(p.then)]
 
-    def number(self, child: Place) -> int | None:
-        """The row to go on with; where it found no room, the one of that arrow nearest to it."""
-        own = [p for p in self.places if p.arrow == child.arrow]
-        if not own:
-            return None
-        nearest = max(
-            own, key=lambda p: (
+    def row_of(self, child: Place) -> Place | None:
+        """What one goes on with; where it found no room, the row of that arrow nearest to it."""
+        own = [p for p in self.places if is_shot(child.then) and p.arrow == child.arrow]
+        return max(
+            own, default=None, key=lambda p: (
                 p.then.distance_yd == child.then.distance_yd, -abs(len(p.earlier) - len(child.earlier)),
                 p.key == child.key,
             )
         )  # fmt: skip
-        return self.numbers[nearest.key]
+
+    def way(
+        self, place: Place, words: Words, side: Side, low: float, high: float, child: Place, likely: float
+    ) -> Way:  # fmt: skip
+        """Where one interval of a row leads."""
+        to = self.row_of(child)
+        number = None if to is None else self.numbers[to.key]
+        return Way(side, low, high, number, _told(child, place, to, words), likely, child.then)
 
     def made(self, away: Scenario) -> tuple[Row, ...]:
         """The rows with their numbers."""
@@ -122,11 +126,7 @@ class Rows:
                     self.numbers[place.key], str(then.shaft), float(then.length_in or 0), then.point,
                     then.insert, front, tuple(v for _, v in place.settings), data["distance_yd"],
                     len(place.earlier), place.chance, within,
-                    tuple(
-                        Way(side, low, high, self.number(p) if is_shot(p.then) else None,
-                            _told(p, place, words), likely, p.then)
-                        for side, low, high, p, likely in ways
-                    ), data, change, then,
+                    tuple(self.way(place, words, *found) for found in ways), data, change, then,
                 )
             )  # fmt: skip
         return tuple(rows)
@@ -225,8 +225,8 @@ def _along(asked: Scenario, bring: Sequence[str]) -> list[str]:
     ]  # fmt: skip
 
 
-def _told(after: Place, place: Place, words: Words) -> str:
-    """The step in half a line, for where the sheet ends: what of the arrow changes."""
+def _told(after: Place, place: Place, to: Place | None, words: Words) -> str:
+    """The step in half a line: what of the arrow changes, as far as its row does not tell it."""
     if not is_shot(after.then):
         return "stop: note it, ask next"
 
@@ -245,4 +245,10 @@ def _told(after: Place, place: Place, words: Words) -> str:
         return [part for part in own if part]
 
     new = [part for part in parts(after) if part not in parts(place)]
-    return ", ".join(new) or "once more, ask next"
+    if to is None:
+        return ", ".join(new) or "once more, ask next"
+    if after.then.shaft != place.then.shaft:
+        return str(after.then.shaft)
+    if not new and to.then.distance_yd != place.then.distance_yd:
+        return words.yd(to.then.distance_yd or 0.0)
+    return ", ".join(new)

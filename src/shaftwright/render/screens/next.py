@@ -151,23 +151,13 @@ def side_told(sheet: Sheet, way: Way) -> str:
     return {"stiff": sheet.stiff, "weak": sheet.weak}.get(way.side, "")
 
 
-def goes_to(sheet: Sheet, row: Row, way: Way) -> str:
+def goes_to(row: Row, way: Way) -> str:
     """What the line says: the row, and what of the arrow changes."""
     if way.row is None:
         return way.do
     if way.row == row.number:
         return "this row again"
-    units, to = sheet.question.rig.units, sheet.rows[way.row - 1]
-
-    def parts(of: Row) -> list[str]:
-        return [of.shaft, inches(of.length_in, 32), *of.front.split(", "), *of.settings]
-
-    new = [part for part in parts(to) if part not in parts(row)]
-    if to.shaft != row.shaft:  # its row tells the rest
-        new = [to.shaft]
-    if not new and to.distance_yd != row.distance_yd:
-        new = [distance_told(to.distance_yd, units)]
-    return f"row {way.row}" + (f": {', '.join(new)}" if new else "")
+    return f"row {way.row}: {way.do}" if way.do else f"row {way.row}"
 
 
 def beyond(sheet: Sheet, at_yd: float) -> str:
@@ -184,10 +174,8 @@ def in_order(row: Row) -> list[Way]:
 def lines(sheet: Sheet, row: Row, at_yd: float, once: bool = True) -> list[tuple[str, str]]:
     """What may be seen from that far, and where it leads; at once, where straight leads there too."""
     straight, *others = in_order(row)
-    on = goes_to(sheet, row, straight)
-    beside = [
-        w for w in others if once and w.from_in == row.within_in and goes_to(sheet, row, w) == on
-    ]
+    on = goes_to(row, straight)
+    beside = [w for w in others if once and w.from_in == row.within_in and goes_to(row, w) == on]
     ends = [
         f"{offset_told(w.to_in * at_yd / 20, sheet.question.rig.units)} {side_told(sheet, w)}"
         for w in beside
@@ -199,11 +187,7 @@ def lines(sheet: Sheet, row: Row, at_yd: float, once: bool = True) -> list[tuple
         told = f"up to {told}"
     return [
         (told, on),
-        *(
-            (way_told(sheet, row, w, at_yd), goes_to(sheet, row, w))
-            for w in others
-            if w not in beside
-        ),
+        *((way_told(sheet, row, w, at_yd), goes_to(row, w)) for w in others if w not in beside),
         (beyond(sheet, at_yd), MARKS_FIRST),
     ]
 
