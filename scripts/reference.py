@@ -180,6 +180,7 @@ def rule(one: dict[str, Any], known: dict[str, Any]) -> str:
     per = f" for every {form['per']} of `{form['of']}`" if "per" in form else ""
     if "table" in form:
         per = f", as a factor on `tables/{form['table']}.csv` along `{form['of']}`"
+    per += f"; its doubt counts from `{form['usual']}`" if "usual" in form else ""
     lines = [f"- {sizes(one)} {unit}{per}"] if "value" in one else []
     lines += [f"- {case}: {sizes(size)} {unit}" for case, size in (one.get("cases") or {}).items()]
     lines += [f"- why: {one['why']}", f"- do: {one['do']}", f"- basis: {sourced(one, known)}"]

@@ -18,14 +18,17 @@ WORLDS = {
     "launch": "length, front, tail and plate as launches have them, raw",
     "smooth": "the same launches, smoothed",
 }
-LAUNCHED = ("launch", "smooth", "launch_even", "smooth_even")
+LAUNCHED = ("launch", "smooth", "launch_even", "smooth_even", "smooth_moved")
 #: worlds beside these, not of the table unless asked for
 TRIALS = {
     "reversed_zero": "as reversed, but turned about 125 gr up front and 25 gr at the tail",
     "launch_even": "as launch, but the string's sideways stiffness rises evenly in every bow",
     "smooth_even": "the same launches, smoothed",
+    "smooth_moved": "as smooth, but practice knows an arrow up to 60 gr and 1 1/4 in away from the usual one",
 }
-SIZES, PIECE, TAPE, LAUNCH = 101, 102, 103, 104
+SIZES, PIECE, TAPE, LAUNCH, MOVED = 101, 102, 103, 104, 105
+#: farthest that the arrow which practice knows lies from the usual one [in], [gr]
+AWAY_IN, AWAY_GR = 1.25, 60.0
 REVERSED = 1 / 3
 #: one end in eight with the fletching's weight forgotten, one shaft in twenty with a bent nock
 FORGOTTEN, BENT = 1 / 8, 1 / 20
@@ -75,14 +78,30 @@ class Elsewhere(World):
         assert bow is not None
         usual = usual_arrow(bow)
         if self.launches is not None:
-            middle = trade_lb(bow, sizes, usual, self.side_in, brace_in)
+            known = self._known(usual)
+            middle = trade_lb(bow, sizes, known, self.side_in, brace_in)
             middle += sizes["collar"] * arrow.collar_gr / 10
             raw = self.name.startswith("launch")
-            return middle * float(np.exp(self.launches.effect(arrow, side_in, raw)))
+            effect, there = (
+                self.launches.effect(a, s, raw)
+                for a, s in ((arrow, side_in), (known, self.side_in))
+            )
+            return middle * float(np.exp(effect - (there if known != usual else 0.0)))
         if self.turned:
             about = ZERO if self.name == "reversed_zero" else usual
             return trade_lb(bow, sizes, arrow, side_in, brace_in, -1.0, about)
         return trade_lb(bow, sizes, arrow, side_in, brace_in)
+
+    def _known(self, usual: Numbers) -> Numbers:
+        """The arrow about which the launches start: the usual one, but where that is moved."""
+        if self.name != "smooth_moved":
+            return usual
+        inch, grains = stream(self.seed, MOVED).uniform(-1, 1, 2)
+        return replace(
+            usual,
+            length_in=usual.length_in + AWAY_IN * inch,
+            front_gr=usual.front_gr + AWAY_GR * grains,
+        )
 
     def shoot(
         self, arrow: Arrow, fletched: int = 3, bare: int = 3, distance_yd: float = 20.0,

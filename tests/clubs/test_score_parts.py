@@ -62,9 +62,9 @@ def test_the_best_spread_is_that_of_the_highest_chance():
     )
 
 
-def test_the_length_rule_alone_adds_its_mean():
+def test_the_length_rule_alone_adds_its_most_likely_size():
     def column(code, x):
-        return SimpleNamespace(code=code, x=x, mean=2.0)
+        return SimpleNamespace(code=code, x=x, value=2.0)
 
     fired = [
         SimpleNamespace(rule=SimpleNamespace(code=c, name=n))

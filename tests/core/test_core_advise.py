@@ -462,9 +462,9 @@ def test_a_large_shop_ranks_the_same_in_pieces(monkeypatch):
     assert len(few.builds) < len(whole.builds)
     assert few.rejected == whole.rejected
 
-    monkeypatch.setattr("shaftwright.answers.choose.rank._HELD", 60)
+    monkeypatch.setattr("shaftwright.answers.choose.rank._HELD", 50)
     _, fewest = ranked(rig, stock, PRACTICE)
-    assert 8 <= len(fewest.builds) < min(len(few.builds), 60 + 40 + 8)
+    assert 8 <= len(fewest.builds) < min(len(few.builds), 50 + 40 + 8)
     assert set(fewest.builds.shaft) == set(whole.builds.shaft)
 
     def tops(ranking):

@@ -1,5 +1,6 @@
 """What is wanted of a build as a sum of split normals: moments by integration, draws by hand, rules made for the purpose."""
 
+from dataclasses import replace
 from types import SimpleNamespace
 
 import numpy as np
@@ -29,8 +30,9 @@ from shaftwright.inference.demand import (
 from shaftwright.parameters import Range
 from shaftwright.records.builds import builds_by_numbers
 from shaftwright.rules.evaluate import Evaluation
-from shaftwright.rules.load import RuleBook
+from shaftwright.rules.load import RuleBook, rulebook
 from shaftwright.rules.schema import Rule
+from shaftwright.rules.sizes import shipped
 
 NONE = Evaluation((), ())
 RANDOM = np.random.default_rng(11)
@@ -184,25 +186,74 @@ def test_a_matched_shaft_has_the_stiffness_that_is_wanted_of_it():
 # --- columns of a rule -----------------------------------------------------------------------------
 
 
-def firing(amount, weight=1.0, group=None, unit=1.0):
+def firing(amount, weight=1.0, group=None, unit=1.0, usual=0.0):
     return SimpleNamespace(
         rule=SimpleNamespace(code="A01"), range=Range(value=2.0, low=2 - 1.959964, high=2 + 2 * 1.959964),
-        amount=amount, weight=weight, group=group, unit_lb=lambda lb: unit * lb,
+        amount=amount, weight=weight, group=group, unit_lb=lambda lb: unit * lb, usual=usual,
     )  # fmt: skip
 
 
 def told(*args, **more):
-    return [(c.driver, c.flip, np.asarray(c.x).tolist()) for c in _columns(firing(*args, **more), 50.0)]  # fmt: skip
+    return [(c.driver, c.flip, np.asarray(c.x).tolist()) for c in _columns(firing(*args, **more), 50.0, BOOK)]  # fmt: skip
 
 
 def test_a_rule_alone_has_one_column_by_its_own_code():
-    (one,) = _columns(firing(3.0, 0.5, unit=0.01), 50.0)
+    (one,) = _columns(firing(3.0, 0.5, unit=0.01), 50.0, BOOK)
     assert (one.code, one.driver, one.flip, one.x) == ("A01", "A01", False, 3 * 0.5 * 0.5)
     assert (one.value, one.below, one.above) == pytest.approx((2, 1, 2), rel=1e-4)
     assert told(-3.0, unit=0.01) == [("A01", False, -1.5)]
     assert told(np.array([1.0, -1.0]), unit=0.02) == [("A01", False, [1, -1])]
     assert told(np.array([4.0, 4.0]), unit=0.02) == [("A01", False, 4)]
     assert told(np.array([4.0]), unit=0.02) == [("A01", False, 4)]
+
+
+def test_a_slopes_doubt_counts_from_the_usual_arrow():
+    """Five steps, of which three are usual: two in doubt, and three at the most likely size without."""
+    doubtful, known = _columns(firing(5.0, usual=3.0, unit=0.02), 50.0, BOOK)
+    assert (doubtful.x, doubtful.value) == (2.0, 2.0)
+    assert (doubtful.below, doubtful.above) == pytest.approx((1, 2), rel=1e-4)
+    assert (known.driver, known.x, known.value, known.below, known.above) == (
+        "A01",
+        3.0,
+        2.0,
+        0.0,
+        0.0,
+    )
+    (one,) = _columns(firing(np.array([3.0, 4.0]), usual=0.0), 50.0, BOOK)
+    assert one.x.tolist() == [150, 200]
+    two, known = _columns(firing(np.array([3.0, 4.0]), usual=np.array([3.0, 1.0])), 1.0, BOOK)
+    assert (two.x.tolist(), known.x.tolist()) == ([0, 3], [3, 1])
+
+
+def test_what_is_known_at_the_usual_arrow_is_the_trades():
+    """The model states sizes, never what a bow asks for: joined, only the way from the usual arrow is part its own."""
+    doubtful, known = (
+        c
+        for c in demand_of(changed(), builds_by_numbers(500.0, 29.0, 200.0), shipped()).columns
+        if c.code == "A03"
+    )
+    assert known.value == 10 != doubtful.value
+    (*_, alone) = (
+        c
+        for c in demand_of(
+            changed(), builds_by_numbers(500.0, 29.0, 200.0), shipped("physics")
+        ).columns
+        if c.code == "A03"
+    )
+    assert alone.value == shipped("physics").find("A03").value
+
+
+def test_at_the_usual_arrow_a_slope_adds_no_doubt():
+    rules = replace(rulebook(), rules=tuple(r for r in rulebook().rules if r.slope), tail_gr=17.0)
+    assert [r.name for r in rules.rules] == ["front-mass", "shaft-length", "tail-mass"]
+    rig = changed(bow__draw_weight={"lb": 50, "at": "own_draw"})
+    usual, other = (
+        demand_of(rig, builds_by_numbers(500.0, length, front, tail), rules).cumulants[0, 0]
+        - own_error.mean_square() * 50**2
+        for length, front, tail in ((29.5, 200.0, 17.0), (31.0, 150.0, 30.0))
+    )
+    assert usual == pytest.approx(0, abs=1e-9)
+    assert other > 1
 
 
 def test_in_a_group_a_push_down_falls_with_the_shared_score():

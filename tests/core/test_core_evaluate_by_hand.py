@@ -217,13 +217,13 @@ def test_the_reference_conditions_are_the_usual_bow():
         "draw_length_in": 28, "draw_beyond_marked_in": 0, "brace_beyond_usual_in": 0, "plunger_turns_beyond_usual": 0,
         "string_mass_gr": 145, "silencers_as_string_gr": 0, "speed_excess_fps": 0, "speed_doubt_fps": 0,
         "shaft_centre_beyond_usual_in": 0, "shaft_length_in": 28, "front_gr": 125, "insert_share_pct": 0, "collar_gr": 0,
-        "tail_gr": 25, "rear_taper_in": 0, "wood_shaft": 0,
+        "tail_gr": 25, "rear_taper_in": 0, "wood_shaft": 0, "usual_length_in": 28, "usual_front_gr": 125, "usual_tail_gr": 25,
     }  # fmt: skip
     assert found["bow.kind"] == "recurve"
     assert all(fact.reference == fact.choices[0] for fact in FACTS.values() if fact.choices)
     assert {name for name, fact in FACTS.items() if fact.of_build} == {
         "shaft_centre_beyond_usual_in", "shaft_length_in", "front_gr", "insert_share_pct", "collar_gr", "tail_gr",
-        "rear_taper_in", "wood_shaft"}  # fmt: skip
+        "rear_taper_in", "wood_shaft", "usual_length_in", "usual_front_gr", "usual_tail_gr"}  # fmt: skip
 
 
 def test_a_choice_begins_with_its_reference_and_a_quantity_of_the_build_says_so():

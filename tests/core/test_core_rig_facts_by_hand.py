@@ -171,16 +171,28 @@ def made(**columns):
 
 
 def test_facts_of_builds_are_their_columns():
-    facts = build_facts(changed(), made(wood=[0.0, 1.0], rear_taper_in=[0.0, 5.0], stiffening_gr=[0.0, 10.0]), BOOK)  # fmt: skip
+    facts = build_facts(changed(), made(wood=[0.0, 1.0], rear_taper_in=[0.0, 5.0], stiffening_gr=[0.0, 10.0]), BOOK, 50.0)  # fmt: skip
     told = {name: np.asarray(value).tolist() for name, value in facts.items()}
     assert told.pop("shaft_centre_beyond_usual_in") == pytest.approx([0, 0.012])
     assert told == {"shaft_length_in": [28, 30], "front_gr": [200, 250], "insert_share_pct": [0, 0], "collar_gr": [0, 10],
-                    "tail_gr": [20, 30], "rear_taper_in": [0, 5], "wood_shaft": [0, 1]}  # fmt: skip
+                    "tail_gr": [20, 30], "rear_taper_in": [0, 5], "wood_shaft": [0, 1],
+                    "usual_length_in": [29.5, 28.5], "usual_front_gr": [200, 125], "usual_tail_gr": 25}  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("lb", "front", "beyond"), [(20, 125, 0.5), (47.5, 187.5, 1.5), (55, 225, 1.5), (80, 225, 1.5)]
+)
+def test_the_usual_arrow_goes_by_the_bows_weight(lb, front, beyond):
+    """usual_pairs.csv, recalled: 175 gr at 45 lb, 200 at 50, 225 from 55 on; half an inch to an inch and a half."""
+    facts = build_facts(changed(archer__draw_length=27.0), made(), replace(BOOK, tail_gr=17.0), lb)
+    assert (facts["usual_front_gr"], facts["usual_length_in"], facts["usual_tail_gr"]) == (front, 27 + beyond, 17)  # fmt: skip
+    wood = build_facts(changed(archer__draw_length=27.0), made(wood=[1.0, 1.0]), BOOK, lb)
+    assert (wood["usual_front_gr"], wood["usual_length_in"]) == (125, 27.5)
 
 
 def test_a_fatter_shaft_is_held_against_the_usual_of_the_kind():
     longbow = changed(bow__kind="longbow", bow__window={"cut": "to_centre"})
-    facts = build_facts(longbow, made(), BOOK)
+    facts = build_facts(longbow, made(), BOOK, 50.0)
     base = _beyond_usual_in(longbow)
     np.testing.assert_allclose(facts["shaft_centre_beyond_usual_in"], base + np.array([0.138, 0.150]) - 0.172)  # fmt: skip
 
@@ -188,14 +200,20 @@ def test_a_fatter_shaft_is_held_against_the_usual_of_the_kind():
 def test_an_inserts_share_is_what_the_front_table_gives_for_it():
     """Front of 200 and 300 gr in all, of which 50 gr inside: 10 - 5 and 30 - 20 per cent by the table above."""
     inside = made(head_gr=[150.0, 250.0], insert_gr=[50.0, 50.0])
-    np.testing.assert_allclose(build_facts(changed(), inside, BOOK)["insert_share_pct"], [5, 10])
+    np.testing.assert_allclose(
+        build_facts(changed(), inside, BOOK, 50.0)["insert_share_pct"], [5, 10]
+    )
     # an outsert lies round the shaft, a collar too: nothing of them is inside
     outsert = made(head_gr=[150.0, 250.0], insert_gr=[50.0, 50.0], stiffening_gr=[50.0, 50.0])
-    np.testing.assert_allclose(build_facts(changed(), outsert, BOOK)["insert_share_pct"], [0, 0])
+    np.testing.assert_allclose(
+        build_facts(changed(), outsert, BOOK, 50.0)["insert_share_pct"], [0, 0]
+    )
     both = made(head_gr=[140.0, 240.0], insert_gr=[50.0, 50.0], collar_gr=[10.0, 10.0], stiffening_gr=[10.0, 10.0])  # fmt: skip
-    np.testing.assert_allclose(build_facts(changed(), both, BOOK)["insert_share_pct"], [5, 10])
+    np.testing.assert_allclose(
+        build_facts(changed(), both, BOOK, 50.0)["insert_share_pct"], [5, 10]
+    )
     one = made(head_gr=[200.0, 250.0], insert_gr=[0.0, 50.0])
-    np.testing.assert_allclose(build_facts(changed(), one, BOOK)["insert_share_pct"], [0, 10])
+    np.testing.assert_allclose(build_facts(changed(), one, BOOK, 50.0)["insert_share_pct"], [0, 10])
 
 
 # --- weight and length -----------------------------------------------------------------------------

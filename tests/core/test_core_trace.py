@@ -92,7 +92,8 @@ def test_the_trace_says_that_trade_and_model_are_joined():
     demand = demand_of(changed(), asked.reference_build(), BOOK)
     node = next(n for n in nodes_of(spine_trace(demand, BOOK)["root"]) if n.get("rule") == "A01")
     assert node["sizes"] == "both"
-    size, used = node["children"][0], BOOK.sizes["A01", ""].used
+    way = next(n for n in node["children"] if n["label"] == "the way from there")
+    size, used = way["children"][0], BOOK.sizes["A01", ""].used
     assert "joined" in size["label"]
     assert (size["low"], size["high"]) == (used.low, used.high)
     alone = spine_trace(demand_of(changed(), asked.reference_build(), shipped("trade")),
@@ -100,7 +101,8 @@ def test_the_trace_says_that_trade_and_model_are_joined():
     assert alone["basis"] == "trade"
     told = next(n for n in nodes_of(alone["root"]) if n.get("rule") == "A01")
     assert told["sizes"] == "trade"
-    assert (told["children"][0]["low"], told["children"][0]["high"]) == (0.55, 1.45)
+    size = next(n for n in told["children"] if n["label"] == "the way from there")["children"][0]
+    assert (size["low"], size["high"]) == (0.55, 1.45)
 
 
 @settings(max_examples=20, deadline=None)
@@ -181,12 +183,19 @@ def test_every_node_recomputes_after_chronograph_and_shots(with_shots):
 
 
 def test_a_rules_range_is_told_in_pounds_of_this_build_by_hand():
-    # trade alone: 150 gr against 125 is 5.4 % of the table, times 0.55 to 1.45, of 36 lb
+    # trade alone: 150 gr against 125, which is usual at 36 lb, is 5.4 % of the table, times 0.55 to 1.45, of 36 lb
     book, rig = shipped("trade"), load_rig(Path("examples/reed_lark/rig.yaml"))
     build = scenario(rig).reference_build(front_gr=150.0)
     trace = spine_trace(demand_of(rig, build, book), book)
     node = next(n for n in nodes_of(trace["root"]) if n.get("rule") == "A01")
     assert node["low"] == pytest.approx(0.55 * 0.054 * 36)
     assert node["high"] == pytest.approx(1.45 * 0.054 * 36)
+    # at 50 lb 200 gr are usual: 14 % are known, and the way from there is in doubt
+    heavy = rig.model_copy(update={"bow": rig.bow.model_copy(update={"draw_weight": rig.bow.draw_weight.model_copy(update={"lb": 50.0})})})  # fmt: skip
+    trace = spine_trace(demand_of(heavy, build, book), book)
+    node = next(n for n in nodes_of(trace["root"]) if n.get("rule") == "A01")
+    assert node["low"] == pytest.approx(7 - 1.45 * 4.3)
+    assert node["high"] == pytest.approx(7 - 0.55 * 4.3)
+    assert node["value"] == pytest.approx(2.7)
     plate = next(n for n in nodes_of(trace["root"]) if n.get("rule") == "P01")
     assert plate["low"] <= plate["value"] <= plate["high"]  # a negative amount turns the ends round

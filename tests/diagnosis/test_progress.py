@@ -105,5 +105,5 @@ def test_the_picture_says_it_in_words_and_draws_an_end_and_a_band_a_row(told):
     for words in ("2 1/4 in right", "in words: slightly stiff", "before you shot"):
         assert words in shown
         assert words in described
-    assert "460 to 635" in shown
-    assert "475 to 530" in shown
+    assert "460 to 600" in shown
+    assert "475 to 535" in shown

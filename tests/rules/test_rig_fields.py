@@ -58,7 +58,7 @@ def test_a_new_field_cannot_slip_in():
 
 def test_every_fact_that_rules_may_speak_of_has_a_value_and_no_other_has():
     rig, arrows = rig_with(), builds_by_numbers(500.0, 29.0, 200.0)
-    of_rig, of_build = rig_facts(rig), build_facts(rig, arrows, shipped())
+    of_rig, of_build = rig_facts(rig), build_facts(rig, arrows, shipped(), 50.0)
     assert set(of_rig) == {name for name, fact in FACTS.items() if not fact.of_build}
     assert set(of_build) == {name for name, fact in FACTS.items() if fact.of_build}
     assert all(of_rig[name] in fact.choices for name, fact in FACTS.items() if fact.choices)

@@ -40,6 +40,16 @@ def test_a_lopsided_trade_stays_lopsided():
     assert found.used.high - found.used.value == pytest.approx(Z * np.sqrt(9 + 8), rel=1e-4)
 
 
+def test_of_a_slope_each_studys_spread_counts_by_its_share():
+    """What rigs differ by away from the usual arrow: of the trade 1 lb, of the model 3."""
+    model = ModelSize(span(9.0, 3.0, 3.0), {"even": 10.0})
+    level, slope = (combined(span(8.0), model, of_slope) for of_slope in (False, True))
+    assert (slope.share, slope.between, slope.used.value) == (level.share, level.between, level.used.value)  # fmt: skip
+    rigs = slope.share * 1 + (1 - slope.share) * 9
+    assert slope.used.high - slope.used.value == pytest.approx(Z * np.sqrt(rigs + slope.between**2), rel=1e-4)  # fmt: skip
+    assert level.used.high - level.used.value == pytest.approx(Z * np.sqrt(1 + level.between**2), rel=1e-4)  # fmt: skip
+
+
 def test_without_a_law_the_trades_middle_is_the_models():
     found = combined(span(5.0), ModelSize(span(9.0), {}))
     assert (found.between, found.used.value) == (0, 5)

@@ -489,10 +489,10 @@ def test_any_line_mixes_makes_that_take_the_same_parts():
         shaft("MARSH-340", 340, 30.0), shaft("MARSH-500", 500, 30.0), shaft("SEDGE-600", 600, 5.0),
         shaft("TERN-500", 500, 5.0), shaft("FEN-450", 450, 1.0, bore=0.204), *plain_shop(()).items,
     )  # fmt: skip
-    one, mixed = kit_for(asked(stock), 0.8), kit_for(asked(stock), 0.8, any_line=True)
+    one, mixed = kit_for(asked(stock), 0.9), kit_for(asked(stock), 0.9, any_line=True)
     assert len({s.item.split("-")[0] for s in one.shafts}) == 1
     assert {s.item for s in mixed.shafts} == {"SEDGE-600", "TERN-500"}
-    assert mixed.chance > one.chance
+    assert mixed.price < one.price
 
 
 def test_musts_hold_and_the_one_that_binds_is_named():
@@ -517,8 +517,8 @@ def test_musts_hold_and_the_one_that_binds_is_named():
 def test_the_budget_buys_the_best_it_can():
     q = asked(plain_shop())
     free = kit_for(q)
-    tight = kit_for(q, budget=0.7 * free.price)
-    assert tight.price <= 0.7 * free.price
+    tight = kit_for(q, budget=0.8 * free.price)
+    assert tight.price <= 0.8 * free.price
     assert tight.chance < free.chance
     assert any("more money" in note for note in tight.notes)
     with pytest.raises(NoAnswer, match=r"for 3\.00"):
@@ -538,8 +538,7 @@ def test_a_kit_for_two_bows_must_suit_both():
     alone = kit_for(asked(stock, pounds=45.0), 0.8)
     same = kit_for(asked(stock, pounds=45.0), 0.8, other=asked(stock, pounds=45.0))
     assert [s.item for s in same.shafts] == [s.item for s in alone.shafts]
-    # of 8,192 draws a dozen may fall to either side of the edges of two shafts' lengths
-    assert same.chance == pytest.approx(alone.chance, abs=2e-3)
+    assert same.chance == pytest.approx(alone.chance, abs=3e-4)
     near, far = (
         kit_for(asked(stock, pounds=45.0), 0.8, other=asked(stock, pounds=p)) for p in (48.0, 50.0)
     )

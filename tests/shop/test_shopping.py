@@ -282,7 +282,7 @@ def test_the_budget_binds_or_frees():
 def test_two_bows_have_one_list_where_one_kit_serves_both():
     stock = whole_shop()
     first, second = asked(stock, pounds=45.0), asked(stock, pounds=45.0, purpose="practice")
-    answer = shop_two(first, second, Wishes(chance=0.4))
+    answer = shop_two(first, second, Wishes(chance=0.3))
     assert answer.shared
     assert answer.second.lines == ()
     text = two_text(answer)

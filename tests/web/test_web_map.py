@@ -34,7 +34,7 @@ def client(tmp_path_factory):
 
 def test_the_best_build_is_the_one_that_choose_lists(answer):
     papers = answer.papers
-    best = choose(scenario(papers.rig), papers.stock).listed[0]
+    best = choose(scenario(papers.rig, None, papers.stock), papers.stock).listed[0]
     seen = answer.seen(0, None, None).listed
     for name in ("shaft", "point", "insert", "length_in", "front_gr", "total_gr", "gr_per_lb", "foc_pct",
                  "chance_match", "mismatch_gr"):  # fmt: skip

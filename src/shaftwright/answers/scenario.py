@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Hashable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import TYPE_CHECKING, Any, TypeVar
 
@@ -247,6 +247,8 @@ def scenario(
         from shaftwright.rules.own import laid_over  # most bows have none
 
         book = laid_over(book, own)
+    if stock is not None:
+        book = replace(book, tail_gr=usual_tail_gr(stock))
     return Scenario(rig, purpose, book, stock, told, at, before, remarks, belief)
 
 

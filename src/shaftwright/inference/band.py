@@ -105,7 +105,11 @@ def spine_band(demand: Demand, builds: Builds, belief: Belief, chance: float) ->
 def _middle(demand: Demand, belief: Belief, *shares: float) -> list[float]:
     """Mean of a single build's draws, and the values under which these shares of them lie."""
     # np.quantile would load numpy's masked arrays, which takes longer than all its work here
-    draws = demand.matched.draws(belief)[0]
+    matched = demand.matched
+    draws = matched.draws(belief)[0]
+    # what no carrying arrow tells of its own error widens them all alike
+    left, sd, middle = matched.left_over_lb(belief)[0], draws.std(), draws.mean()
+    draws = middle + (draws - middle) * np.hypot(sd, left) / max(sd, 1e-12)
     at = np.array(shares) * (len(draws) - 1)
     ends: list[float] = np.interp(at, np.arange(len(draws)), np.sort(draws)).tolist()
     return [float(draws.mean() if belief.learned else demand.mean[0]), *ends]

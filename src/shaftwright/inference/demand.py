@@ -54,6 +54,11 @@ class Column:
     above: float
 
     @property
+    def doubtful(self) -> bool:
+        """Whether the coefficient has any doubt."""
+        return self.below > 0 or self.above > 0
+
+    @property
     def mean(self) -> float:
         """Mean of the coefficient."""
         return self.value + normal.split_mean(self.below, self.above)
@@ -76,7 +81,7 @@ class Demand:
     own_lb : float
         Middle of the draw weight at the own draw [lb].
     columns : tuple of Column
-        One or two for every rule that fired.
+        One to three for every rule that fired.
     weight_rules, shift_rules : Evaluation
         What the rules said, for the trace.
     rig, builds : Rig, Builds
@@ -111,7 +116,9 @@ class Demand:
         # what all builds share is added up as one number, and only the rest as arrays
         shared, total = np.zeros(2), np.zeros((2, self.size))
         for driver in dict.fromkeys(c.driver for c in self.columns):
-            members = [c for c in self.columns if c.driver == driver]
+            members = [c for c in self.columns if c.driver == driver and c.doubtful]
+            if not members:
+                continue
             parts = _alone(members[0]) if len(members) == 1 else _joint(members)
             for i, part in enumerate(parts):
                 if np.ndim(part):
@@ -258,27 +265,30 @@ def demand_of(
     """
     facts = rig_facts(rig, speed)
     stated = stated_weight_lb(rig)
-    facts |= build_facts(rig, builds, book)
     weight_rules = evaluate(book, facts, "draw_weight_lb", stated)
     columns: list[Column] = []
     for firing in weight_rules.firings:
-        columns += _columns(firing, stated)
+        columns += _columns(firing, stated, book)
     own = stated + sum(float(c.x) * c.mean for c in columns)
+    facts |= build_facts(rig, builds, book, own)
     shift_rules = evaluate(book, facts, "effective_bow_weight_lb", own)
     for firing in shift_rules.firings:
-        columns += _columns(firing, own)
+        columns += _columns(firing, own, book)
     return Demand(
         len(builds), stated, own, tuple(columns), weight_rules, shift_rules, rig, builds
     )  # fmt: skip
 
 
-def _columns(firing: Firing, draw_weight_lb: float) -> list[Column]:
-    """The columns of one rule: two where, in a group, it pushes some builds up and others down."""
-    rule = firing.rule
-    below, above = normal.split_sds(firing.range.value, firing.range.low, firing.range.high)
-    x = firing.amount * firing.weight * firing.unit_lb(draw_weight_lb)
-    if np.ndim(x) and np.ptp(x) == 0:
-        x = float(np.ravel(x)[0])
+def _columns(firing: Firing, draw_weight_lb: float, book: RuleBook) -> list[Column]:
+    """The columns of one rule: two where, in a group, it pushes some builds up and others down.
+
+    Where practice knows what suits at the usual arrow, what the rule adds there is the trade's and
+    without doubt: the doubt is of the way from there.
+    """
+    rule, unit = firing.rule, firing.unit_lb(draw_weight_lb)
+    value = firing.range.value
+    below, above = normal.split_sds(value, firing.range.low, firing.range.high)
+    x = _one(np.subtract(firing.amount, firing.usual) * firing.weight * unit)
     if firing.group is None:
         parts = [(False, x)]
     elif np.ndim(x) == 0:
@@ -287,7 +297,15 @@ def _columns(firing: Firing, draw_weight_lb: float) -> list[Column]:
         signs = [(False, np.maximum(x, 0.0)), (True, np.minimum(x, 0.0))]
         parts = [(flip, part) for flip, part in signs if np.any(part)]
     driver = firing.group or rule.code
-    return [
-        Column(rule.code, driver, flip, part, firing.range.value, below, above)
-        for flip, part in parts
-    ]
+    columns = [Column(rule.code, driver, flip, part, value, below, above) for flip, part in parts]
+    if np.any(firing.usual):
+        known, size = _one(np.multiply(firing.usual, firing.weight * unit)), firing.range
+        columns.append(
+            Column(rule.code, driver, False, known, book.at_usual(rule.code, size), 0.0, 0.0)
+        )
+    return columns
+
+
+def _one(x: Array) -> float | Array:
+    """A single number where all are the same."""
+    return float(np.ravel(x)[0]) if np.size(x) and np.ptp(x) == 0 else x

@@ -12,6 +12,7 @@ from shaftwright.parameters import setting
 from shaftwright.physics.bow import string_virtual_mass_kg
 from shaftwright.records.builds import Builds
 from shaftwright.records.rig import Plunger, Rig
+from shaftwright.resources import table
 from shaftwright.resources import usual as usual
 from shaftwright.rules.evaluate import interpolate
 from shaftwright.rules.facts import FactMap
@@ -204,22 +205,24 @@ def _beyond_usual_in(rig: Rig) -> float:
     return off + on_riser - usual("plate_thickness_in")
 
 
-def build_facts(rig: Rig, builds: Builds, book: RuleBook) -> FactMap:
-    """The builds' facts, each an array (n,).
+def build_facts(rig: Rig, builds: Builds, book: RuleBook, own_lb: float) -> FactMap:
+    """The builds' facts, each an array (n,) or, where it is the same for all, a number.
 
     Parameters
     ----------
     rig : Rig
-        For where the plate stands.
+        For where the plate stands, and the draw.
     builds : Builds
         The arrows.
     book : RuleBook
-        For the front-mass table behind the insert's share.
+        For the front-mass table behind the insert's share, and the archer's usual tail.
+    own_lb : float
+        Draw weight at the own draw [lb]: what is usually up front goes by it.
 
     Returns
     -------
     dict
-        Fact name -> array (n,).
+        Fact name -> array (n,) or number.
     """
     front = builds.front_gr
     share: Array = np.zeros(len(builds))
@@ -237,7 +240,34 @@ def build_facts(rig: Rig, builds: Builds, book: RuleBook) -> FactMap:
         "tail_gr": builds.tail_gr,
         "rear_taper_in": builds.rear_taper_in,
         "wood_shaft": builds.wood,
+        **_usual_arrow(rig, builds, book, own_lb),
     }
+
+
+def _usual_arrow(rig: Rig, builds: Builds, book: RuleBook, own_lb: float) -> FactMap:
+    """The arrow usually shot from such a bow; of wood or not, as each build is."""
+    some = builds.wood > 0
+    found: tuple[float | Array, ...] = _usually("wood" if some.all() else "other", own_lb)
+    if some.any() and not some.all():
+        of_wood = _usually("wood", own_lb)
+        found = tuple(np.where(some, w, x) for w, x in zip(of_wood, found, strict=True))
+    beyond, front = found
+    return {
+        "usual_length_in": rig.archer.draw_length_in + beyond,
+        "usual_front_gr": front,
+        "usual_tail_gr": usual("tail_gr") if book.tail_gr is None else book.tail_gr,
+    }
+
+
+def _usually(material: str, own_lb: float) -> tuple[float, float]:
+    """How far a shaft usually reaches beyond the draw [in], and what is up front [gr]."""
+    rows = [row for row in table("usual_arrow") if row["material"] == material]
+    draws = [float(row["draw_lb"]) for row in rows]
+    length, front = (
+        float(np.interp(own_lb, draws, [float(row[name]) for row in rows]))
+        for name in ("beyond_draw_in", "front_gr")
+    )
+    return length, front
 
 
 def stated_weight_lb(rig: Rig) -> float:

@@ -157,8 +157,9 @@ def _weight_lb(one: Row) -> float:
 
 def _with_length_lb(one: Row) -> float:
     codes = {f.rule.code for f in one.demand.firings if f.rule.name == _LENGTH_RULE}
-    columns = (c for c in one.demand.columns if c.code in codes)
-    return one.demand.own_lb + sum(float(np.ravel(c.x)[0]) * c.mean for c in columns)
+    columns = [c for c in one.demand.columns if c.code in codes]
+    size = columns[0].value if columns else 0.0
+    return one.demand.own_lb + size * sum(float(np.ravel(c.x)[0]) for c in columns)
 
 
 def _best_spread(seen: Sequence[Row], middle: Callable[[Row], float]) -> float:

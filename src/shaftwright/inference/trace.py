@@ -8,14 +8,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Final, Literal
 
 import numpy as np
 
 from shaftwright.inference.demand import Demand
 from shaftwright.parameters import Range
-from shaftwright.physics.normal import split_mean, split_sds
+from shaftwright.physics.normal import range_mean
 from shaftwright.physics.spine import mils_from_pounds
 from shaftwright.rules.evaluate import Firing
 from shaftwright.rules.load import RuleBook
@@ -87,31 +87,49 @@ def _firing_node(firing: Firing, draw_weight_lb: float, book: RuleBook) -> Node:
     label = "size of the effect, mean of its range"
     if sizes is not None and sizes.basis == "both":
         label += ", trade and launch model joined"
-    parts = [_mean_node(label, span, rule.shift_unit)]
+    parts, usual = [_mean_node(label, span, rule.shift_unit)], float(np.ravel(firing.usual)[0])
     if firing.fact is not None:
-        parts.append(_amount_node(firing, float(np.ravel(firing.fact)[0])))
+        amount = _amount_node(firing, float(np.ravel(firing.fact)[0]))
+        less = Node("at the usual arrow", "input", -usual)
+        parts.append(_total("from the usual arrow on", (amount, less), "") if usual else amount)
+    shared = list[Node]()
     weight = float(np.ravel(firing.weight)[0])
     if weight != 1.0:
-        parts.append(Node(f"share left in the group {firing.group}", "input", weight))
+        shared.append(Node(f"share left in the group {firing.group}", "input", weight))
     if rule.shift_unit == "pct_of_draw_weight":
         of = Node("draw weight", "input", draw_weight_lb, "lb")
-        parts.append(
+        shared.append(
             Node("one percent of draw weight", "model", firing.unit_lb(draw_weight_lb), "lb",
                  (of, Node("percent", "input", 100.0)), model="quotient")
         )  # fmt: skip
-    others = math.prod(part.value for part in parts[1:])
-    low, high = sorted((span.low * others, span.high * others))
-    return Node(
-        rule.name, "product", math.prod(p.value for p in parts), "lb", tuple(parts),
-        low=low, high=high, rule=rule.code, reason=f"{firing.saw()}; {rule.why}", basis=rule.basis,
-        source=[*rule.source], own=own,
+    others = math.prod(part.value for part in (*parts[1:], *shared))
+    told = _product(rule.name, (*parts, *shared))
+    known = 0.0
+    if usual:
+        size = Node(
+            "size of the effect, the trade's" if sizes else "size of the effect, most likely",
+            "input", book.at_usual(rule.code, span), rule.shift_unit,
+        )  # fmt: skip
+        at_usual = (size, Node("at the usual arrow", "input", usual), *shared)
+        before = _product("what the usual arrow asks for", at_usual)
+        told = _total(rule.name, (before, replace(told, label="the way from there")))
+        known = before.value
+    low, high = sorted((known + span.low * others, known + span.high * others))
+    return replace(
+        told, low=low, high=high, rule=rule.code, reason=f"{firing.saw()}; {rule.why}",
+        basis=rule.basis, source=[*rule.source], own=own,
         sizes="own" if own else "trade" if sizes is None else sizes.basis,
     )  # fmt: skip
 
 
+def _product(label: str, parts: tuple[Node, ...]) -> Node:
+    """A product of nodes [lb]."""
+    return Node(label, "product", math.prod(p.value for p in parts), "lb", parts)
+
+
 def _mean_node(label: str, span: Range, unit: str) -> Node:
     ends = [("most likely", span.value), ("low end", span.low), ("high end", span.high)]
-    mean = span.value + split_mean(*split_sds(span.value, span.low, span.high))
+    mean = range_mean(span.value, span.low, span.high)
     return Node(
         label, "model", mean, unit, tuple(Node(name, "input", v, unit) for name, v in ends),
         model="split_normal_mean", low=span.low, high=span.high,

@@ -115,6 +115,22 @@ def split_sds(value: float, low: float, high: float) -> tuple[float, float]:
     return (value - low) / Z95, (high - value) / Z95
 
 
+def range_mean(value: float, low: float, high: float) -> float:
+    """Mean of a split normal by its most likely value and 95 % range.
+
+    Parameters
+    ----------
+    value, low, high : float
+        In any unit.
+
+    Returns
+    -------
+    float
+        In the same.
+    """
+    return value + split_mean(*split_sds(value, low, high))
+
+
 def split_mean(below: float, above: float) -> float:
     """Mean of a split normal, from its most likely value.
 

@@ -33,6 +33,8 @@ class Firing:
         Share it keeps in its group: 1 for the largest, 1/2 for the others.
     fact : float, array or None
         The quantity it looked at.
+    usual : float or array (n,)
+        The amount at the usual arrow of such a bow, from where the coefficient's doubt counts.
     """
 
     rule: Rule
@@ -42,6 +44,7 @@ class Firing:
     group: str | None = None
     weight: float | Array = 1.0
     fact: float | Array | None = None
+    usual: float | Array = 0.0
 
     def unit_lb(self, draw_weight_lb: float) -> float:
         """Pounds in one unit of the rule's shift: 1, or a hundredth of the draw weight."""
@@ -127,18 +130,28 @@ def _apply(rule: Rule, facts: FactMap, book: RuleBook) -> Firing | Silence:
         return Firing(rule, 1.0, span, None, group)
     fact = facts[form.of]
     assert not isinstance(fact, str)
-    amount: float | Array
-    if isinstance(form, Linear):
-        reached = fact if form.until is None else np.minimum(fact, form.until)
-        amount = (reached - float(form.start)) / form.per_unit
+    amount = _amount(form, fact, book)
+    usual: float | Array = 0.0
+    if form.usual is not None:
+        at = facts[form.usual]
+        assert not isinstance(at, str)
+        usual = _amount(form, at, book)
+    if np.all(amount == 0) and np.all(usual == 0):
+        if isinstance(form, Table):
+            return Silence(
+                rule, f"{form.of} is at the table's nought", f"{form.of} differs from it"
+            )
         start = f"{form.start:g} {FACTS[form.of].unit}"
-        found, needs = f"{form.of} is {start}", f"{form.of} differs from {start}"
-    else:
-        amount = interpolate(*book.tables[form.table, form.x, form.y], fact)
-        found, needs = f"{form.of} is at the table's nought", f"{form.of} differs from it"
-    if np.all(amount == 0):
-        return Silence(rule, found, needs)
-    return Firing(rule, amount, span, None, group, 1.0, fact)
+        return Silence(rule, f"{form.of} is {start}", f"{form.of} differs from {start}")
+    return Firing(rule, amount, span, None, group, 1.0, fact, usual)
+
+
+def _amount(form: Linear | Table, fact: float | Array, book: RuleBook) -> float | Array:
+    """How many times the coefficient counts at a quantity."""
+    if isinstance(form, Table):
+        return interpolate(*book.tables[form.table, form.x, form.y], fact)
+    reached = fact if form.until is None else np.minimum(fact, form.until)
+    return (reached - float(form.start)) / form.per_unit
 
 
 def interpolate(x: Array, y: Array, at: float | Array) -> float | Array:

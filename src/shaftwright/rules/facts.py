@@ -67,6 +67,10 @@ FACTS: Final[dict[str, Fact]] = {
     "collar_gr": _build(0.0, "gr"),
     "tail_gr": _build(25.0, "gr"),
     "rear_taper_in": _build(0.0, "in"),
+    # the arrow usually shot from such a bow, of which practice knows what suits
+    "usual_length_in": _build(28.0, "in"),
+    "usual_front_gr": _build(125.0, "gr"),
+    "usual_tail_gr": _build(25.0, "gr"),
     # 1 for a shaft of wood
     "wood_shaft": _build(0.0, ""),
 }  # fmt: skip

@@ -71,6 +71,8 @@ class RuleBook:
         (code, case) -> what the size rests on, for rules the launch model speaks of too.
     own : dict
         Code -> whether the archer's own folder gave the whole rule, or a shipped one's size.
+    tail_gr : float or None
+        What the archer's usual nock and fletching weigh [gr]; None where nothing is known of them.
     """
 
     rules: tuple[Rule, ...]
@@ -81,10 +83,16 @@ class RuleBook:
     basis: Basis = "trade"
     sizes: dict[tuple[str, str], Sizes] = field(default_factory=dict)
     own: dict[str, Literal["rule", "size"]] = field(default_factory=dict)
+    tail_gr: float | None = None
 
     def sizes_of(self, code: str, case: str | None = None) -> Sizes | None:
         """What a rule's size rests on; None where the model says nothing of it."""
         return self.sizes.get((code, case or "")) or self.sizes.get((code, ""))
+
+    def at_usual(self, code: str, span: Range) -> float:
+        """The size that practice knows at the usual arrow: the trade's, where the model's is joined to it."""
+        sizes = self.sizes_of(code)
+        return sizes.trade.value if sizes is not None and sizes.basis == "both" else span.value
 
     def find(self, code_or_name: str) -> Rule | None:
         """The rule of a code (also a retired one) or a name."""

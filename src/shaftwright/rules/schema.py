@@ -21,7 +21,7 @@ from shaftwright.errors import did_you_mean, echo
 from shaftwright.parameters import Basis, Range, Section, has_source
 from shaftwright.records.fields import Record
 from shaftwright.resources import read_table
-from shaftwright.rules.facts import FACTS, Signed
+from shaftwright.rules.facts import FACTS, Fact, Signed
 from shaftwright.units import UNITS, read_quantity
 
 Line = Annotated[str, StringConstraints(min_length=1, max_length=140, pattern=r"^[^\n]+$")]
@@ -43,6 +43,15 @@ def _choice_with(name: str, cases: Iterable[str]) -> None:
         if case not in fact.choices:
             allowed = " | ".join(fact.choices)
             raise ValueError(f"{echo(case)} is not a case of {name}; allowed: {allowed}")
+
+
+def _usual_of(name: str, of: Fact) -> None:
+    fact = FACTS.get(name)
+    if fact is None or fact.choices or fact.unit != of.unit or not fact.of_build:
+        allowed = " | ".join(n for n in FACTS if n.startswith("usual_"))
+        raise ValueError(
+            f"{echo(name)} tells nothing usual of the same kind; allowed: {allowed}, in {of.unit}"
+        )
 
 
 def _known_choices(given: Choices) -> Choices:
@@ -82,12 +91,13 @@ class Applies(Record):
 
 
 class Linear(Record):
-    """So much for every `per` of a quantity beyond `from`, until `until`."""
+    """So much for every `per` of a quantity beyond `from`, until `until`; in doubt as far from `usual`."""
 
     per: str | float
     of: str
     start: float | str = Field(alias="from")
     until: float | None = None
+    usual: str | None = None
 
     @property
     def unit(self) -> str:
@@ -126,12 +136,13 @@ class Step(Record):
 
 
 class Table(Record):
-    """A factor on a column of a table in tables/, interpolated along a quantity."""
+    """A factor on a column of a table in tables/, along a quantity; in doubt as far from `usual`."""
 
     table: str
     of: str
     x: str
     y: str
+    usual: str | None = None
 
 
 @dataclass(frozen=True)
@@ -205,6 +216,8 @@ class Rule(Record):
             if fact.of_build and applies is not None and applies.to != "build":
                 told = "is a quantity of the build; write applies: {to: build}"
                 raise ValueError(f"{echo(form.of)} {told}")
+            if form.usual is not None:
+                _usual_of(form.usual, fact)
             if isinstance(form, Linear):
                 form.check(fact.unit)
             elif info.context is not None:
@@ -247,6 +260,8 @@ class Rule(Record):
             raise ValueError("a numeric effect needs value, low and high, and no cases")
         else:
             Range(value=self.value, low=self.low, high=self.high)
+        if self.overlaps is not None and self.slope:
+            raise ValueError("a form with a usual is in no overlap group")
         ends = [("low", self.low), ("high", self.high)]
         for one in (self.cases or {}).values():
             ends += [("low", one.low), ("high", one.high)]
@@ -257,6 +272,11 @@ class Rule(Record):
         if self.silent is None and self.form != "constant":
             raise ValueError("needs silent: a case in which the rule must stay silent")
         return self
+
+    @property
+    def slope(self) -> bool:
+        """Whether practice knows what suits at the usual arrow: its doubt is of the way from there."""
+        return isinstance(self.form, Linear | Table) and self.form.usual is not None
 
     def range_for(self, case: str | None) -> Range | None:
         """The effect's range, for the case of a step; None where it shifts nothing."""

@@ -36,7 +36,7 @@ class ModelSize:
     by_law: dict[str, float]
 
 
-def combined(trade: Range, model: ModelSize) -> Sizes:
+def combined(trade: Range, model: ModelSize, slope: bool = False) -> Sizes:
     """Trade and launch model as two studies of one size, with a variance between them.
 
     Parameters
@@ -45,6 +45,8 @@ def combined(trade: Range, model: ModelSize) -> Sizes:
         Most likely value with its 95 % range.
     model : ModelSize
         The launch model's.
+    slope : bool
+        Whether the doubt is of the way from the usual arrow: what rigs do there the model tells too.
 
     Returns
     -------
@@ -56,7 +58,9 @@ def combined(trade: Range, model: ModelSize) -> Sizes:
     Of two readings with a variance between them the squared distance is twice that variance on the mean;
     under several laws of the string the mean of the squares counts. That variance is added to each
     study's own: the most likely value goes from the trade's towards the mean of the laws by the model's
-    share of one over variance, and both sides of the trade's range are widened by it. Where trade and
+    share of one over variance, and both sides of the trade's range are widened by it. Of a slope the
+    trade's range tells how it is for the usual arrow, and the model's how rigs differ away from it: each
+    study's variance counts by its share. Where trade and
     every law agree on the sign, the range ends at nought: no sign is let in that both deny. A law that
     says nought, to a hundredth of the trade's size, denies no sign. What else
     was tried: docs/decisions/whose-sizes.md.
@@ -81,9 +85,10 @@ def combined(trade: Range, model: ModelSize) -> Sizes:
     )
     share = other / (own + other)
     value = share * trade.value + (1 - share) * float(np.mean(laws))
-    below, above = (
-        Z95 * float(np.hypot(sd, between)) for sd in split_sds(trade.value, trade.low, trade.high)
-    )
+    spreads = np.array([split_sds(s.value, s.low, s.high) for s in (trade, model.span)])
+    counts = share if slope else 1.0
+    rigs = np.sqrt(counts * spreads[0] ** 2 + (1 - counts) * spreads[1] ** 2)
+    below, above = (Z95 * float(np.hypot(sd, between)) for sd in rigs)
     low, high = value - below, value + above
     nought = _NOUGHT * abs(trade.value)
     if trade.low >= 0 and (laws >= -nought).all():
@@ -129,7 +134,7 @@ def book_on(book: RuleBook, basis: Basis) -> RuleBook:
         trade = None if rule is None else rule.range_for(case or None)
         if rule is None or trade is None:
             continue
-        one = combined(trade, model)
+        one = combined(trade, model, rule.slope)
         if basis == "physics":
             one = replace(one, basis=basis, used=model.span, share=0.0)
         sizes[code, case] = one

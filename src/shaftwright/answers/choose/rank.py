@@ -27,6 +27,7 @@ from shaftwright.inference.demand import Demand, demand_of
 from shaftwright.inference.rig_facts import SpeedReading
 from shaftwright.parameters import setting
 from shaftwright.physics.arrow import Arrow, foc_pct
+from shaftwright.physics.normal import range_mean
 from shaftwright.physics.spine import bending_stiffness_n_m2
 from shaftwright.records.builds import Builds, stacked
 from shaftwright.records.rig import Rig
@@ -277,11 +278,14 @@ class _Turned:
 
 
 def front_slope_lb_per_gr(builds: Builds, own_lb: float, book: RuleBook) -> Array:
-    """What one grain more at the front adds to the effective bow weight."""
+    """What one grain more at the front adds to the effective bow weight, on the mean."""
+    rule = book.find("front-mass")
+    span = None if rule is None else rule.range_for(None)
+    size = 1.0 if span is None else range_mean(span.value, span.low, span.high)
     x, y = book.tables["front_mass", "front_gr", "shift_pct"]
     step, front = setting("matching.front_varies_gr"), builds.front_gr
     more, less = (np.asarray(interpolate(x, y, front + way * step / 2)) for way in (1, -1))
-    slope: Array = (more - less) / step * own_lb / 100
+    slope: Array = size * (more - less) / step * own_lb / 100
     return slope
 
 

@@ -161,9 +161,12 @@ def _some_length(wanted: list[list[Singles]], low: float, high: float) -> Bools:
     start = np.zeros(wanted[0][0].shape, dtype=np.float32)
     stop = np.ones_like(start)
     for short, long in wanted:
-        rise = np.maximum(long - short, np.float32(1e-3))
-        start = np.maximum(start, (np.float32(low) - short) / rise)
-        stop = np.minimum(stop, (np.float32(high) - short) / rise)
+        # in a few of a hundred draws what is wanted falls with length
+        rise = long - short
+        rise[np.abs(rise) < 1e-3] = 1e-3
+        one, two = (np.float32(low) - short) / rise, (np.float32(high) - short) / rise
+        start = np.maximum(start, np.minimum(one, two))
+        stop = np.minimum(stop, np.maximum(one, two))
     return np.asarray(start <= stop)
 
 

@@ -79,8 +79,8 @@ def map_figure(drawn: BuildMap, figure_id: str = "map") -> Figure:
     ax.set_ylim(drawn.lowest_gr, drawn.highest_gr)
     room = Placer(Box(0.0, 0.0, *_inside(ax)))
     _strips(ax, drawn)
-    _limits(ax, drawn, room)
     _corners(ax, room)
+    _limits(ax, drawn, room)
     _curves(ax, drawn)
     _marks(ax, drawn, room)
     _name_curves(ax, drawn, room)
@@ -176,20 +176,37 @@ def _along(
     shown = shown[(y[shown] > low) & (y[shown] < high)]
     if len(shown) < 4:
         return
-    at = shown[int(share * (len(shown) - 1))]
-    away, turn = -5 if below else 5, _slope(ax, x, y, at)
+    # farther along, or on the other side, where something stands already
+    shares = (share, *np.arange(share + 0.1, 0.75, 0.1))
+    places = [(under, *_beside(ax, x, y, shown[int(s * (len(shown) - 1))], words, under))
+              for under in (below, not below) for s in shares]  # fmt: skip
+
+    def covers(place: tuple[bool, int, float, list[Box]]) -> int:
+        boxes = place[-1]
+        return round(sum(b.outside(room.frame) + sum(map(b.overlap, room.taken)) for b in boxes))
+
+    below, at, turn, boxes = min(places, key=covers)
     ax.annotate(
-        words, (x[at], y[at]), xytext=(0, away), textcoords="offset points", fontsize=9,
+        words, (x[at], y[at]), xytext=(0, -5 if below else 5), textcoords="offset points", fontsize=9,
         color=PALETTE["muted"], va="top" if below else "bottom", zorder=6,
         rotation=turn, rotation_mode="anchor", bbox=on_paper(),
     )  # fmt: skip
-    px, py = _points(ax, x[at], y[at])
+    room.taken += boxes
+
+
+def _beside(
+    ax: Axes, x: Any, y: Any, at: int, words: str, below: bool
+) -> tuple[int, float, list[Box]]:
+    """Words that begin at a place of a line: how they turn, and the room they take."""
+    turn, (px, py) = _slope(ax, x, y, at), _points(ax, x[at], y[at])
     low_edge, long = py - 24 if below else py + 2, width(words, 9)
+    boxes = []
     # turned words reach up or down: half of them at a time
     for half in (0, 1):
         left, up = px + half * long / 2, long / 2 * np.sin(np.radians(turn))
         foot = low_edge + up * (half + 0.5)
-        room.taken.append(Box(left, foot, left + long / 2, foot + 22))
+        boxes.append(Box(left, foot, left + long / 2, foot + 22))
+    return at, turn, boxes
 
 
 def _points(ax: Axes, x: float, y: float) -> tuple[float, float]:

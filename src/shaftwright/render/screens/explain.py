@@ -103,7 +103,10 @@ def _tree(node: dict[str, Any], depth: int) -> list[str]:
         reason = f"{node['reason']} ({basis_words(node)})"
         lines.append(wrap(reason, indent + "            "))
         low, high = (round(node[end], 2) + 0.0 for end in ("low", "high"))
-        lines.append(f"{indent}            95 in 100 between {low:+.2f} and {high:+.2f}")
+        doubt = f"95 in 100 between {low:+.2f} and {high:+.2f}"
+        if low == high:
+            doubt = "usual from such a bow, so practice knows it without doubt"
+        lines.append(f"{indent}            {doubt}")
     elif node["op"] == "sum":
         for child in node["children"]:
             lines += _tree(child, depth + 1)
