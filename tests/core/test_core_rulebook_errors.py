@@ -46,6 +46,8 @@ EXPECTED = {
     "step_unit_unknown": ["rule Z01: form", "is not a step", "'stone' is not known"],
     "step_of_another_unit": ["rule Z01: form", "'10 gr' is not in the unit of shaft_length_in, which is in"],
     "step_empty": ["rule Z01: form", "is not a step"],
+    "usual_of_another_kind": ["rule Z01: form", "'usual_front_gr' tells nothing usual of the same kind", "allowed: usual_length_in"],
+    "usual_in_a_group": ["rule Z01", "a form with a usual is in no overlap group"],
     "start_with_unit": ["rule Z01: form", "must be a plain number in the quantity's unit"],
     "table_missing": ["rule Z01: form", "'no_such' cannot be read as a table of a and b"],
     "table_column_missing": ["rule Z01: form", "cannot be read as a table", "nothing"],

@@ -46,12 +46,10 @@ def _choice_with(name: str, cases: Iterable[str]) -> None:
 
 
 def _usual_of(name: str, of: Fact) -> None:
-    fact = FACTS.get(name)
-    if fact is None or fact.choices or fact.unit != of.unit or not fact.of_build:
-        allowed = " | ".join(n for n in FACTS if n.startswith("usual_"))
-        raise ValueError(
-            f"{echo(name)} tells nothing usual of the same kind; allowed: {allowed}, in {of.unit}"
-        )
+    fits = [n for n, one in FACTS.items() if n.startswith("usual_") and one.unit == of.unit]
+    if name not in fits:
+        allowed = " | ".join(fits) or "none, for nothing usual is told in its unit"
+        raise ValueError(f"{echo(name)} tells nothing usual of the same kind; allowed: {allowed}")
 
 
 def _known_choices(given: Choices) -> Choices:
