@@ -2,9 +2,10 @@
 
 from types import SimpleNamespace as Some
 
+import numpy as np
 import pytest
-from plan_ends import change, owning, rig_with
-from plan_fakes import ONE, arrow_of, end_of, look_of, named, numbered, where_of
+from plan_ends import asked, change, end, owning, rig_with
+from plan_fakes import DRAWS, ONE, arrow_of, end_of, look_of, named, numbered, where_of
 
 from shaftwright.answers.plan import cut_or_buy
 from shaftwright.answers.plan.change import Case
@@ -348,6 +349,43 @@ def test_what_flew_straight_at_another_setting_is_set_back(name, value, note):
 )  # fmt: skip
 def test_it_is_not_set_back_to_what_did_not_fly_or_cannot_be_set(then):
     assert set_back(then) is None
+
+
+@pytest.mark.parametrize(("nearer", "back"), [(0.9, True), (0.8, False), (0.3, False)])
+def test_it_is_set_back_only_where_it_is_sure_to_lie_nearer_there(nearer, back):
+    """On the same joint draws, whatever the few ends of either setting show by themselves."""
+    here = np.full(DRAWS, 3.0)
+    then = np.where(np.arange(DRAWS) < nearer * DRAWS, -2.0, -4.0)
+    found = cut_or_buy._set_back(_both(flew(draws=then), arrow_of(5, 5, draws=here)))
+    assert (found is not None) == back
+
+
+def _both(then, here):
+    return Case(where_of(here, then), here)
+
+
+THINNER = {"rig_state": {"plate": "1/8 in"}}
+
+
+def after_the_plate_was_made_thicker(before, after):
+    """Ends so far to the stiff side with the plate at 1/8 in, then with 3/16 in."""
+    told = [end(-side, **THINNER) for side in before]
+    told += [change("plate", plate="3/16 in"), *(end(-side) for side in after)]
+    thick = rig_with(plate={"thickness": "3/16 in", "material": "leather"})
+    return asked(*told, rig=thick, stock=owning(MARSH_500=2)).plan.next
+
+
+@pytest.mark.parametrize("bad", [(-4, -5), (-4, -4)])
+def test_two_bad_ends_do_not_undo_a_change_that_eight_ends_speak_for(bad):
+    """A little weak, the plate made thicker, weak twice by bad luck: a thinner plate would be weaker yet."""
+    step = after_the_plate_was_made_thicker((1.5, -0.5, -1.5, -1.5, -2.5, -4), bad)
+    assert "back to" not in step.do
+    assert step.setting not in ("plate 1/8 in", "plate 5/32 in")
+
+
+def test_what_all_ends_say_went_too_far_is_set_back():
+    step = after_the_plate_was_made_thicker((0, 1, 0.5), (6, 7))
+    assert (step.kind, step.setting) == ("plate", "plate 1/8 in")
 
 
 def test_half_of_its_ends_must_have_lain_inside():

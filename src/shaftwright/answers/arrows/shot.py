@@ -169,6 +169,11 @@ class Arrow(Sized):
         """Chance that it is stiff rather than weak."""
         return float(np.mean(self.known.mismatch_lb > 0))
 
+    def chance_nearer(self, other: Arrow) -> float:
+        """Chance that it is less far off than another one, or than itself as it was set otherwise."""
+        own, others = self.known.mismatch_lb * self.slope, other.known.mismatch_lb * other.slope
+        return float(np.mean(np.abs(own) < np.abs(others)))
+
     @cached_property
     def off_in(self) -> float:
         """How far off it most likely is, stiffward at 20 yd, all that is known taken together."""

@@ -101,12 +101,16 @@ def _with_ends_enough(case: Case, found: Outlook) -> Next:
 
 
 def _set_back(case: Case) -> Next | None:
-    """To the setting at which the same arrow flew straight."""
+    """To the setting at which the same arrow flew straight, once it is sure to lie nearer there.
+
+    The ends of one setting by themselves are luck: all that was shot at either speaks for both.
+    """
     where, arrow, words = case.where, case.arrow, case.words
     straight = [
         a for a in where.here
         if len(a.setting) == 1 and a.setting[0][0] in _SETTABLE and a.key == arrow.key
         and a.fair and a.inside and a.ends_inside >= setting("plan.ends_inside_share")
+        and a.chance_nearer(arrow) >= setting("diagnosis.sure_side_chance")
     ]  # fmt: skip
     if not straight or not where.makes(arrow):
         return None
