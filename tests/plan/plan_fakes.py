@@ -98,7 +98,7 @@ def levers_of(*sides, stiff=None, now=None, stock=ONE, others=(), rig=None, wher
     where = where or where_of(arrow, *others, stock=stock, rig=rig)
     found = Levers(where, arrow, stiff)
     found.__dict__["_now"] = now or look_of(
-        arrow.off_in, spec=arrow.spec, base=arrow, build=arrow.build
+        arrow.off_in, spec=arrow.spec, base=arrow, build=arrow.build, inside=arrow.chance_inside
     )
     return found
 

@@ -309,6 +309,18 @@ def test_with_nothing_in_turn_it_is_shot_on_until_six_ends():
     assert beyond(*few, weak=0.9) is None
 
 
+@pytest.mark.parametrize(("inside", "shot_on"), [(0.7, True), (0.5, False)])
+def test_what_is_likely_inside_is_shot_on_however_many_ends_it_takes(inside, shot_on):
+    """Nothing makes it likelier yet, so nothing is left that could mend it: it may need no mending."""
+    draws = np.where(np.arange(DRAWS) < inside * DRAWS, -1.0, -4.0)
+    step = beyond(*[-5] * (PATIENT + 1), draws=draws)
+    assert (step is not None and step.kind == "shoot") == shot_on
+    if shot_on:
+        assert step.why.endswith(
+            ", yet 70 in 100 that it is straight: no change makes it likelier."
+        )
+
+
 # ---------------------------------------------------------------- back to what flew
 
 

@@ -1,8 +1,10 @@
 """Levers by themselves: what is thrown out, which comes first, points, what is set on the bow, and the cut."""
 
+import numpy as np
 import pytest
 from plan_ends import owning, rig_with
 from plan_fakes import (
+    DRAWS,
     WITHIN,
     arrow_of,
     as_told,
@@ -155,6 +157,16 @@ def test_the_best_is_the_likeliest_and_of_equals_to_a_hundredth_the_smaller_chan
     beyond = look_of(5 + WITHIN, spec=named(point="P125"))
     assert found.judged([beyond]) == []
     assert found.judged([beyond], overshoot=True) == [beyond]
+
+
+@pytest.mark.parametrize(("inside", "offered"), [(0.9, True), (0.5, True), (0.49, False)])
+def test_no_change_makes_it_less_likely_inside_than_it_is(monkeypatch, inside, offered):
+    """Two bad ends of an arrow that all the rest speaks for are no reason to leave it."""
+    found = levers_of(-5, -5, draws=np.where(np.arange(DRAWS) % 2, -1.0, -4.0))
+    monkeypatch.setattr(levers, "outlooks", lambda of, ideas, weights: ideas)
+    look = look_of(-2, spec=named(point="P125"), inside=inside)
+    assert found.judged([look]) == ([look] if offered else [])
+    assert found.judged([look], overshoot=True) == ([look] if offered else [])
 
 
 # ---------------------------------------------------------------- points and what is on the bow

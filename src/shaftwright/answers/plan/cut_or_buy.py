@@ -66,8 +66,13 @@ def _beyond_fair(case: Case, barred: set[str]) -> Next | None:
         return case.look_for_marks("More weight up front would help; marks come first.")
     for found in _in_turn(case, barred):
         return _with_ends_enough(case, found)
-    if len(arrow.counting) < setting("plan.patient_ends") and case.where.may_shoot(arrow):
-        return case.again(f"{cap(case.words.seen(arrow))}.")
+    seen, few = cap(case.words.seen(arrow)), len(arrow.counting) < setting("plan.patient_ends")
+    likely = arrow.chance_inside >= setting("plan.straight_chance")
+    if likely:
+        sure = round(100 * arrow.chance_inside)
+        seen += f", yet {sure} in 100 that it is straight: no change makes it likelier"
+    if (few or likely) and case.where.may_shoot(arrow):
+        return case.again(f"{seen}.")
     return None
 
 

@@ -85,11 +85,12 @@ class Levers:
         return all(_sideways_setting(a.known.rig) != at for a in same)
 
     def _right_way(self, outlook: Outlook, overshoot: bool = False) -> bool:
-        """Whether it moves toward the fletched ones and is not as far off on the other side."""
+        """Whether it moves toward the fletched ones, not as far off beyond, and no less likely inside."""
         step = outlook.middle_in - self._now.middle_in
         right = step < -_APART_IN if self.stiff else step > _APART_IN
         near = abs(outlook.middle_in) < abs(self.arrow.off_in) + self.arrow.within_in / 2
-        return right and (near or overshoot)
+        likelier = outlook.chance_inside >= self._now.chance_inside
+        return right and likelier and (near or overshoot)
 
     def chance_right(self, outlook: Outlook) -> float:
         """Chance that it moves the shaft the way it should at all, however far."""
