@@ -186,6 +186,7 @@ def test_a_launch_by_the_computed_bow_keeps_its_energy_and_speed():
     assert finer.turn_rate_rad_s == pytest.approx(left.turn_rate_rad_s, abs=0.02)
 
 
+@pytest.mark.slow
 def test_laws_launched_together_are_as_launched_apart():
     arrows, bows, settings = random_rigs(4, 2)
     arrows = arrows.changed(stiffness_n_m2=5.0)

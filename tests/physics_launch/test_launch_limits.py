@@ -135,6 +135,7 @@ def test_masses_and_forces_grown_alike_change_nothing():
         np.testing.assert_allclose(value, value[0], rtol=1e-6)
 
 
+@pytest.mark.slow
 def test_one_at_a_time_or_together_is_the_same():
     a, b, c = many(8)
     together = launch(a, b, c)
