@@ -34,11 +34,11 @@ def few(bow):
 
 
 def end_of(row, aside_in):
-    """An end whose bare middle lies so far right at 20 yd."""
+    """An end whose bare middle lies so far right at 20 yd, as wide as a finger shooter's (common practice)."""
     right = aside_in * row.distance_yd / 20
     entry = {k: v for k, v in row.entry.items() if k != "distance_yd"} | {
-        "marks": "none", "cant_deg": 0, "fletched": [[-1, 0], [1, 0], [0, 1]],
-        "bare": [{"at": [right - 1, 0]}, {"at": [right + 1, 0]}, {"at": [right, 1]}],
+        "marks": "none", "cant_deg": 0, "fletched": [[-2, 0], [2, 0], [0, 2]],
+        "bare": [{"at": [right - 3, 0]}, {"at": [right + 3, 0]}, {"at": [right, 3]}],
     }  # fmt: skip
     return ENTRY.validate_python(entry)
 
@@ -56,7 +56,7 @@ def test_the_first_row_is_what_next_names(bow, sheet):
     )  # fmt: skip
 
 
-@pytest.mark.parametrize("aside", [-10.0, -7.0, 0.0, 7.0, 10.0])
+@pytest.mark.parametrize("aside", [-10.0, -8.0, 0.0, 7.0, 10.0])
 def test_the_first_row_goes_where_next_goes(bow, sheet, aside):
     """Right-handed: right of the fletched is weak (common practice; no source)."""
     way = sheet.rows[0].at(abs(aside), "weak" if aside > 0 else "stiff")
@@ -165,7 +165,7 @@ def test_an_arrow_shot_again_is_read_at_the_middle_of_its_ends(bow, sheet):
             if to is not None and to.own == row.own:
                 # on by one end; where that has no row of its own, this row again
                 assert to.ends_before == row.ends_before + 1 or to.number == row.number
-    for aside in (-8.0, 8.0):
+    for aside in (-5.0, 8.0):
         way = again.at(abs(aside), "weak" if aside > 0 else "stiff")
         entries = [end_of(first, aside), end_of(again, aside)]
         asked = replace(
