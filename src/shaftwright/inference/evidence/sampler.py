@@ -70,7 +70,8 @@ class Model:
         """A coefficient of what is wanted of one build, which stands in a row of its demand."""
         x = float(np.ravel(column.x)[row if np.ndim(column.x) else 0])
         self.fixed[build] -= x * column.value
-        self.add(score, build, -x, column.flip, column.below, column.above)
+        if column.doubtful:
+            self.add(score, build, -x, column.flip, column.below, column.above)
 
     def add(
         self, score: str, build: int, pounds: float, flip: bool = False,
