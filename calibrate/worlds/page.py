@@ -60,7 +60,7 @@ def page(now: Judged, before: Judged, oracle: Sequence[Row]) -> str:
     guided = {w: obeying.figures([r for r in oracle if r["world"] == w]) for w in now.archers}
     archers = next(iter(now.archers.values()))["archers"] if now.archers else 0
     seen = (
-        "never looked at before this run"
+        "Nobody had looked at them before this run"
         if final
         else "DEVELOPMENT figures: these seeds were looked at"
     )
