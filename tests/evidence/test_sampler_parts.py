@@ -1,13 +1,13 @@
 """The sampler's parts against numpy, SciPy and posteriors known in closed form."""
 
 import math
-from types import SimpleNamespace
 
 import numpy as np
 import pytest
 from scipy import optimize, stats
 
 from shaftwright.inference.belief import Belief, latin_hypercube
+from shaftwright.inference.demand import Column
 from shaftwright.inference.evidence import sampler
 from shaftwright.inference.evidence.sampler import (
     Model,
@@ -45,7 +45,7 @@ def terms(words=None, shots=None, false=None, marks=0.0):
 
 
 def column(x, value=2.0, below=1.0, above=3.0, flip=False):
-    return SimpleNamespace(x=x, value=value, below=below, above=above, flip=flip)
+    return Column("A01", "A01", flip, x, value, below, above)
 
 
 def test_what_is_wanted_lowers_the_mismatch_by_pounds_a_unit():
@@ -53,9 +53,11 @@ def test_what_is_wanted_lowers_the_mismatch_by_pounds_a_unit():
     model.take(0, column(3.0), 1, "A01")
     model.take(1, column(np.array([4.0, 5.0])), 1, "A01")
     model.take(1, column(2.0, 1.0, flip=True), 0, "A01")
+    # known without doubt: pounds, and no score
+    model.take(0, column(0.5, 2.0, below=0.0, above=0.0), 0, "B01")
     model.add("own", 0, -7.0)
     model.add("own", 0, -1.0)
-    assert model.fixed.tolist() == [10 - 3 * 2, 20 - 5 * 2 - 2 * 1]
+    assert model.fixed.tolist() == [10 - 3 * 2 - 0.5 * 2, 20 - 5 * 2 - 2 * 1]
     assert {k: v.tolist() for k, v in model.pounds.items()} == {
         ("A01", False, 1.0, 3.0): [-3, -5], ("A01", True, 1.0, 3.0): [0, -2], ("own", False, 1.0, 1.0): [-8, 0],
     }  # fmt: skip
