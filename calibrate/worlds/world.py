@@ -86,7 +86,7 @@ class Elsewhere(World):
                 self.launches.effect(a, s, raw)
                 for a, s in ((arrow, side_in), (known, self.side_in))
             )
-            return middle * float(np.exp(effect - (there if known != usual else 0.0)))
+            return middle * float(np.exp(effect - there))
         if self.turned:
             about = ZERO if self.name == "reversed_zero" else usual
             return trade_lb(bow, sizes, arrow, side_in, brace_in, -1.0, about)

@@ -195,7 +195,7 @@ class Scenario:
                 return float(resolve_build(shot.build, self.stock).tail_gr[0])
             except InputError:  # learning from it says what is wrong, with its line
                 pass
-        return None if self.stock is None else usual_tail_gr(self.stock)
+        return self.book.tail_gr
 
     @property
     def only_wood(self) -> bool:
