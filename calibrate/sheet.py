@@ -161,7 +161,8 @@ def _seen(archer: Archer, entry: dict[str, Any]) -> tuple[float, float, float]:
     from shaftwright.inference.evidence.look import look_at
 
     look = look_at(ENTRY.validate_python(entry), archer.rig())  # type: ignore[arg-type]
-    wide = max(np.sqrt(s.var(axis=0, ddof=1).mean()) for s in (look.bare, look.fletched))
+    held = look.bare[look.kept]
+    wide = max(np.sqrt(s.var(axis=0, ddof=1).mean()) for s in (held, look.fletched))
     assert look.centre is not None
     return float(look.centre[0]), float(look.centre[1]), float(wide)
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 import re
+from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from typing import Final
@@ -304,6 +305,18 @@ def in_100(chance: float) -> str:
     if chance > 0.995:
         return "over 99 in 100"
     return "under 1 in 100" if chance < 0.005 else f"{100 * chance:.0f} in 100"
+
+
+def series(words: Sequence[str]) -> str:
+    """One after the other in a sentence.
+
+    Examples
+    --------
+    >>> series(["P75"]), series(["P75", "P100"]), series(["P75", "P100", "P125"])
+    ('P75', 'P75 and P100', 'P75, P100 and P125')
+    """
+    *first, last = words or ("",)
+    return f"{', '.join(first)} and {last}" if first else last
 
 
 def percent(chance: float) -> str:

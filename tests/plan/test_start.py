@@ -157,7 +157,7 @@ def test_what_is_in_hand_of_a_kit_is_not_bought(monkeypatch):
 def test_the_first_point_is_named_first(monkeypatch):
     points = (part("P125"), part("P200"), part("P100"), part("P175"))
     step = kit_told(monkeypatch, parts=points)
-    assert ", P175 and P100 and P125 and P200 points." in step.do
+    assert ", P175, P100, P125 and P200 points." in step.do
 
 
 def test_without_a_stock_of_ones_own_points_are_told_by_weight(monkeypatch):
@@ -355,9 +355,9 @@ def test_how_far_off_is_too_far_grows_with_the_distance(monkeypatch):
     assert first([as_it_is()]).if_not.startswith("More than 5 in off,")
 
 
-def test_a_certainty_is_told_as_99_in_100():
+def test_a_certainty_is_told_as_over_99_in_100():
     assert first([as_it_is(insert=None)], {"MARSH-500": 1.0}).why == (
-        "99 in 100 that some cut or point of it suits this bow."
+        "Over 99 in 100 that some cut or point of it suits this bow."
     )
 
 

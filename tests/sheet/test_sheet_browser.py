@@ -94,6 +94,13 @@ def test_far_aside_stops_until_marks_were_looked_for(phone, sheet):
     assert f"Row {sheet.rows[0].at(14, 'weak').row}:" in phone.inner_text("#answer")
 
 
+def test_a_flier_is_left_out_as_next_leaves_it_out(phone, sheet):
+    tap(phone, (-0.03, 0), (0.03, 0), (0, 0.03), (0.23, 0), (0.25, 0.03), (-0.3, 0.3))
+    told = phone.inner_text("#answer")
+    assert re.match(r"Bare (3 3/4|4) in right\. One flier left out\.", told)
+    assert f"Row {sheet.rows[0].at(8.0, 'weak').row}:" in told
+
+
 def test_copied_lines_are_entries_of_the_arrow_shot(phone, sheet):
     end(phone, 0.25)
     phone.tap("#keep")

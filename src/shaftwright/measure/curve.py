@@ -13,7 +13,7 @@ from shaftwright.arrays import Array, Bools
 from shaftwright.measure.use import log_normal
 from shaftwright.resources import measuring
 from shaftwright.result import Result
-from shaftwright.units import Interval, inches
+from shaftwright.units import Interval, inches, series
 
 _DRAWS = 2000
 SEED = 1
@@ -278,17 +278,17 @@ def _good(parts: Sequence[Part], moved: Sequence[bool]) -> str:
     """What is good there, and what hardly changes."""
     some = [p.good for p, m in zip(parts, moved, strict=True) if m] or [p.good for p in parts]
     still = [p.what for p, m in zip(parts, moved, strict=True) if not m and any(moved)]
-    rest = f", {' and '.join(still)} hardly change{'s' * (len(still) == 1)}" if still else ""
-    return " and ".join(some) + (" together" if len(some) > 1 else " there") + rest
+    rest = f", {series(still)} hardly change{'s' * (len(still) == 1)}" if still else ""
+    return series(some) + (" together" if len(some) > 1 else " there") + rest
 
 
 def _flat(parts: Sequence[Part]) -> str:
-    what = " and ".join(p.what for p in parts)
+    what = series([p.what for p in parts])
     return f"{what} change{'s' * (len(parts) == 1)} by less than is noticed"
 
 
 def _scattered(best: float, parts: Sequence[Part]) -> str:
-    what = " and ".join(p.what for p in parts)
+    what = series([p.what for p in parts])
     return (
         f"{what} differ{'s' * (len(parts) == 1)} no more than shots scatter; best near "
         f"{inches(_eighth(best))}, which may be luck: two more shots at each height would tell"

@@ -126,7 +126,8 @@ def sheet_html(sheet: Sheet) -> str:
     data = {
         "rows": rows, "stop": sheet.stop_in, "height": sheet.height_in,
         "cant": rig.bow.cant_deg or 0.0, "metric": rig.units == "metric",
-        "void": setting("evidence.void_sd_in"), "step": setting("diagnosis.nocking_step_in"),
+        "void": setting("evidence.void_sd_in"), "flier": setting("evidence.flier_in"),
+        "step": setting("diagnosis.nocking_step_in"),
         "nocking": None if nocking is None else nocking.above_square_in,
     }  # fmt: skip
     told = json.dumps(data, ensure_ascii=True)

@@ -12,6 +12,7 @@ from shaftwright.answers.plan.change import Case
 from shaftwright.answers.plan.result import Kind, Next
 from shaftwright.answers.plan.steps import Where, cap
 from shaftwright.parameters import setting
+from shaftwright.units import in_100
 
 #: what moves the shafts sideways and can be set back, and the kind of that step
 _SETTABLE: dict[str, Kind] = {"plate": "plate", "plunger": "plunger", "brace": "brace"}
@@ -69,8 +70,9 @@ def _beyond_fair(case: Case, barred: set[str]) -> Next | None:
     seen, few = cap(case.words.seen(arrow)), len(arrow.counting) < setting("plan.patient_ends")
     likely = arrow.chance_inside >= setting("plan.straight_chance")
     if likely:
-        sure = round(100 * arrow.chance_inside)
-        seen += f", yet {sure} in 100 that it is straight: no change makes it likelier"
+        seen += (
+            f", yet {in_100(arrow.chance_inside)} that it is straight: no change makes it likelier"
+        )
     if (few or likely) and case.where.may_shoot(arrow):
         return case.again(f"{seen}.")
     return None

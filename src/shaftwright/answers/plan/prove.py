@@ -16,7 +16,7 @@ from shaftwright.errors import InputError
 from shaftwright.inference.resolve import resolve_build
 from shaftwright.parameters import setting
 from shaftwright.records.notebook import BuildSpec, Dozen
-from shaftwright.units import inches
+from shaftwright.units import in_100, inches, series
 
 _COMPARE = "Off to a side: compare nock, weight and straightness before you blame the shaft."
 _ORDER = {"proven": 0, "flies straight": 1, "straight so far": 2}
@@ -86,9 +86,9 @@ def _since_set(where: Where, arrow: Arrow) -> str:
         )
     if any(a.now and a.ends and a.key == arrow.key for a in where.here):
         return "It flew straight before the bow was set anew; one end since lay off, which can be bad luck."
-    told = " and ".join(
+    told = series([
         f"with {n} {v}" if v[0] != "b" else f"before the change of {n}" for n, v in arrow.setting
-    )
+    ])  # fmt: skip
     return f"It flew straight {told}; one straight end now shows that it still does."
 
 
@@ -116,8 +116,9 @@ def _so_far(where: Where, arrow: Arrow) -> str:
     if ends == 1:
         luck = "One end can be luck."
     if ends >= setting("plan.proof_ends"):
-        sure = round(100 * arrow.chance_inside)
-        luck = f"{cap(ends_told(ends))}, and still {sure} in 100 that it is straight."
+        luck = (
+            f"{cap(ends_told(ends))}, and still {in_100(arrow.chance_inside)} that it is straight."
+        )
     return f"It flew straight: {words.seen(arrow)}. {luck}"
 
 
@@ -202,8 +203,8 @@ def dozen(where: Where, arrow: Arrow) -> Next:
     # what the list of `shop` holds, spares and all
     sold = [line for line in dozen_for(where.scenario, spec) if line.kind == "shaft" and line.packs]
     buy = () if enough else tuple(Buy(line.item, line.packs * line.pack) for line in sold)
-    named = " and ".join(f"{b.quantity} {b.item}" for b in buy)
-    what = f"Buy {named}" if buy else f"You have the shafts: take twelve {name}"
+    named = [f"{b.quantity} {b.item}" for b in buy]
+    what = f"Buy {series(named)}" if buy else f"You have the shafts: take twelve {name}"
     return where.step(
         "dozen", "make_dozen",
         f"{what}, make one at {length} with the {words.front(spec)}, shoot it, then make the rest.",

@@ -11,12 +11,12 @@ import numpy as np
 from shaftwright.answers.arrows.outlook import Outlook, outlooks
 from shaftwright.answers.arrows.shot import Arrow
 from shaftwright.answers.plan.result import Buy, Expect, Next
-from shaftwright.answers.plan.steps import Where, counted, listed
+from shaftwright.answers.plan.steps import Where, cap, counted, listed
 from shaftwright.answers.scenario import what_to_look_for
 from shaftwright.errors import NoAnswer, TooMany
 from shaftwright.parameters import setting
 from shaftwright.rules.sections import start_points
-from shaftwright.units import inches
+from shaftwright.units import in_100, inches, series
 
 if TYPE_CHECKING:
     from shaftwright.answers.shop.kit import Kit
@@ -108,7 +108,7 @@ def _kit(where: Where, why: str = "") -> Next:
     points = [p for p in kit.parts if p.kind == "point"]
     points.sort(key=lambda p: (p.item != kit.first_point, p.item))
     named = [p.item if own else f"{p.mass_gr:g} gr" for p in points]
-    front = f", {' and '.join(named)} points" if named else ""
+    front = f", {series(named)} points" if named else ""
     told = why or "Nothing you have is worth shooting from this bow yet."
     weak = where.makeable.far_too_weak(where.scenario.held.pieces) if not why else []
     if weak:
@@ -116,12 +116,12 @@ def _kit(where: Where, why: str = "") -> Next:
     return where.step(
         "test_shafts", "buy",
         f"Buy a test kit{price}: {', '.join(parts)}{front}.{_cuts(kit)}",
-        f"{told} {round(100 * kit.chance)} in 100 that one of these tunes; a dozen now would be a guess.",
+        f"{told} {cap(in_100(kit.chance))} that one of these tunes; a dozen now would be a guess.",
         buy=tuple(Buy(*line) for line in kit.to_buy), shaft=first.item, length_in=first.length_in,
         point=first.point, insert=first.insert, cautions=(FIT,), note=_when_it_comes(kit) if own else None,
         then="Note it when it comes; next then names the first to shoot.",
         if_not="" if kit.chance >= kit.asked else
-        f"This stock reaches no more; the usual is {round(100 * kit.asked)} in 100.",
+        f"This stock reaches no more; the usual is {in_100(kit.asked)}.",
     )  # fmt: skip
 
 
@@ -135,9 +135,11 @@ def _when_it_comes(kit: Kit) -> str | None:
 def _cuts(kit: Kit) -> str:
     """What must be cut before it is shot, and why."""
     cut = [s for s in kit.shafts if s.cut_first]
-    which = " and the ".join(f"{s.item} to {inches(s.length_in)}" for s in cut)
     why = " or ".join(sorted({s.longer_is or "" for s in cut}))
-    return f" Cut the {which} first: longer {why}." if cut else ""
+    if not cut:
+        return ""
+    which = series([f"the {s.item} to {inches(s.length_in)}" for s in cut])
+    return f" Cut {which} first: longer {why}."
 
 
 def first_end(where: Where) -> Next:
@@ -170,7 +172,7 @@ def first_end(where: Where) -> Next:
     if look.idea.buy:
         look = min(_likeliest_point(_of_the_kit(where, ready)), key=order)
     spec, buy = look.idea.spec, look.idea.buy
-    why = f"{min(round(100 * made.chance(look)), 99)} in 100 that some cut or point of it suits this bow."
+    why = f"{cap(in_100(made.chance(look)))} that some cut or point of it suits this bow."
     if len({o.idea.spec.shaft for o in ready}) > 1:
         why += " Stiffest first." if may_be_weak else " The likeliest of those you have."
     waiting = [p.shaft for p in made.fair if all(o.idea.piece != p for o in ready)]

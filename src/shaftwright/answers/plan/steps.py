@@ -19,7 +19,7 @@ from shaftwright.inference.rig_facts import shortest_safe_length_in
 from shaftwright.parameters import setting
 from shaftwright.records.notebook import BareShaft, Broadhead, BuildSpec, Change
 from shaftwright.rules.fits import part_fits
-from shaftwright.units import aside_told, distance_told, inches, offset_told
+from shaftwright.units import aside_told, distance_told, inches, offset_told, series
 
 if TYPE_CHECKING:
     from shaftwright.answers.scenario import Scenario
@@ -124,7 +124,7 @@ def cap(text: str) -> str:
 
 def listed(buy: Sequence[Buy]) -> str:
     """What is bought, in words."""
-    return " and ".join(b.item for b in buy)
+    return series([b.item for b in buy])
 
 
 FLEX = "Flex each carbon shaft and listen, before every shot."

@@ -11,6 +11,7 @@ from shaftwright.answers.plan.start import first_end
 from shaftwright.answers.plan.steps import Where, cap
 from shaftwright.answers.scenario import what_to_look_for
 from shaftwright.parameters import setting
+from shaftwright.units import series
 
 
 def tune(where: Where) -> Next:
@@ -76,10 +77,9 @@ def _dangerous(case: Case) -> Next | None:
     dangers = case.where.dangers(case.arrow)
     if not dangers:
         return None
-    told = " and ".join(dangers)
-    why = f"The {case.name} at {case.words.arrow(case.arrow.spec)} is {told}: do not shoot it."
+    why = f"The {case.name} at {case.words.arrow(case.arrow.spec)} is {series(dangers)}: do not shoot it."
     return _made_safe(case, why) or case.where.step(
-        "tune", "none", f"Do not shoot the {case.name} again: it is {told}.",
+        "tune", "none", f"Do not shoot the {case.name} again: it is {series(dangers)}.",
         f"Nothing in hand or in the stock takes its place: {_look_for(case)}",
     )  # fmt: skip
 

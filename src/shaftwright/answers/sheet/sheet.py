@@ -198,7 +198,8 @@ def _gates(height: float, words: Words) -> tuple[str, ...]:
         "Past a row's last line: stop, powder, look for marks. None: its side's last line holds.",
         f"Bare more than {words.off(height)} low at {words.yd(20)}: nocking point {step} down; "
         f"high: {step} up. Then go on where the row's first line leads.",
-        "Bare or fletched all over the butt: no group. Rest, shoot the row again.",
+        f"One bare shaft over {words.off(setting('evidence.flier_in'))} from the middle of the others at "
+        f"{words.yd(20)}: a flier, leave it out. All over the butt: no group; rest, shoot the row again.",
     )
 
 

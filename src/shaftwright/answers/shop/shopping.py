@@ -29,6 +29,7 @@ from shaftwright.records.notebook import BareShaft, Broadhead, BuildSpec
 from shaftwright.records.stock import Stock
 from shaftwright.result import Result, kept
 from shaftwright.rules.sections import Caution, cautions_for
+from shaftwright.units import series
 
 PROVING = ("prove", "dozen", "done")
 
@@ -268,8 +269,8 @@ def _pick(
             return build, lines, (binds,) if prices else ()
         prices.append(price)
     if budget is None or not prices:
-        limits = " and ".join(f"--must {must}" for must in wishes.musts)
-        limits = limits or "the limits of weight and length"
+        musts = [f"--must {must}" for must in wishes.musts]
+        limits = series(musts) if musts else "the limits of weight and length"
         raise NoAnswer(f"no arrow of the test kit's shafts keeps {limits}")
     whole = math.ceil((paid + min(prices)) * 100 - 1e-6) / 100
     told = (

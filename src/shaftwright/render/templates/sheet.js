@@ -25,14 +25,25 @@ function spread(points) {
   return Math.sqrt(sum / (points.length - 1) / 2);
 }
 
+// one bare shaft far from the middle of the others is a flier, left out as `next` leaves it out
+function held() {
+  const all = state.bare;
+  const apart = all.map((p, at) => {
+    const others = mean(all.filter((_, other) => other !== at));
+    return Math.hypot(p[0] - others[0], p[1] - others[1]) / scale();
+  });
+  const most = Math.max(...apart);
+  return all.length > 2 && most > SHEET.flier ? all.filter((_, at) => apart[at] !== most) : all;
+}
+
 // how far right and up the bare lie, square to the bow, as at 20 yd
 function offset() {
-  const one = mean(state.fletched), two = mean(state.bare), turn = (SHEET.cant * Math.PI) / 180;
+  const one = mean(state.fletched), two = mean(held()), turn = (SHEET.cant * Math.PI) / 180;
   const x = (two[0] - one[0]) / scale(), y = (two[1] - one[1]) / scale();
   return [x * Math.cos(turn) - y * Math.sin(turn), x * Math.sin(turn) + y * Math.cos(turn)];
 }
 
-const group = () => Math.max(spread(state.fletched), spread(state.bare)) / scale() <= SHEET.void;
+const group = () => Math.max(spread(state.fletched), spread(held())) / scale() <= SHEET.void;
 // the same arrow as the bow is set now, kept before
 const earlier = () => state.ends.filter((end) => end.aside !== null && SHEET.rows[end.row - 1].same === row().same);
 
@@ -47,10 +58,11 @@ function verdict() {
   const [own, up] = offset(), before = earlier();
   const aside = (own + before.reduce((sum, end) => sum + end.aside, 0)) / (before.length + 1);
   const far = (inches, at) => `${shown(Math.abs(inches) * at)} ${inches < 0 ? "left" : "right"}`;
-  const seen = `Bare ${far(own, scale())}. ${before.length ? `Middle of ${before.length + 1} ends: ${far(aside, scale())}. ` : ""}`;
+  const flier = held().length < bare.length ? "One flier left out. " : "";
+  const seen = `Bare ${far(own, scale())}. ${flier}${before.length ? `Middle of ${before.length + 1} ends: ${far(aside, scale())}. ` : ""}`;
   if (Math.abs(up) > SHEET.height) {
     const next = row().ways[0].row || state.row;
-    return { told: `Bare ${shown(Math.abs(up) * scale())} ${up < 0 ? "low: nocking point down" : "high: nocking point up"}, then row ${next}.`, row: next, up };
+    return { told: `${flier}Bare ${shown(Math.abs(up) * scale())} ${up < 0 ? "low: nocking point down" : "high: nocking point up"}, then row ${next}.`, row: next, up };
   }
   const side = Math.abs(aside) <= row().within ? "" : aside < 0 ? "left" : "right";
   const lines = row().ways.filter((w) => w.side === side);
