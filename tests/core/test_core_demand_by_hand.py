@@ -244,7 +244,9 @@ def test_what_is_known_at_the_usual_arrow_is_the_trades():
 
 
 def test_at_the_usual_arrow_a_slope_adds_no_doubt():
-    rules = replace(rulebook(), rules=tuple(r for r in rulebook().rules if r.slope), tail_gr=17.0)
+    rules = replace(
+        rulebook(), rules=tuple(r for r in rulebook().rules if r.slope), usual_tail_gr=17.0
+    )
     assert [r.name for r in rules.rules] == ["front-mass", "shaft-length", "tail-mass"]
     rig = changed(bow__draw_weight={"lb": 50, "at": "own_draw"})
     usual, other = (

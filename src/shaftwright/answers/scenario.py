@@ -195,7 +195,7 @@ class Scenario:
                 return float(resolve_build(shot.build, self.stock).tail_gr[0])
             except InputError:  # learning from it says what is wrong, with its line
                 pass
-        return self.book.tail_gr
+        return self.book.usual_tail_gr
 
     @property
     def only_wood(self) -> bool:
@@ -248,7 +248,7 @@ def scenario(
 
         book = laid_over(book, own)
     if stock is not None:
-        book = replace(book, tail_gr=usual_tail_gr(stock))
+        book = replace(book, usual_tail_gr=usual_tail_gr(stock))
     return Scenario(rig, purpose, book, stock, told, at, before, remarks, belief)
 
 

@@ -255,7 +255,7 @@ def _usual_arrow(rig: Rig, builds: Builds, book: RuleBook, own_lb: float) -> Fac
     return {
         "usual_length_in": rig.archer.draw_length_in + beyond,
         "usual_front_gr": front,
-        "usual_tail_gr": usual("tail_gr") if book.tail_gr is None else book.tail_gr,
+        "usual_tail_gr": usual("tail_gr") if book.usual_tail_gr is None else book.usual_tail_gr,
     }
 
 

@@ -71,7 +71,7 @@ class RuleBook:
         (code, case) -> what the size rests on, for rules the launch model speaks of too.
     own : dict
         Code -> whether the archer's own folder gave the whole rule, or a shipped one's size.
-    tail_gr : float or None
+    usual_tail_gr : float or None
         What the archer's usual nock and fletching weigh [gr]; None where nothing is known of them.
     """
 
@@ -83,7 +83,7 @@ class RuleBook:
     basis: Basis = "trade"
     sizes: dict[tuple[str, str], Sizes] = field(default_factory=dict)
     own: dict[str, Literal["rule", "size"]] = field(default_factory=dict)
-    tail_gr: float | None = None
+    usual_tail_gr: float | None = None
 
     def sizes_of(self, code: str, case: str | None = None) -> Sizes | None:
         """What a rule's size rests on; None where the model says nothing of it."""
