@@ -25,6 +25,7 @@ from shaftwright.inference.belief import OWN_SEED, latin_hypercube, prior_belief
 from shaftwright.inference.demand import demand_of
 from shaftwright.inference.rig_facts import shortest_safe_length_in
 from shaftwright.records.stock import Stock, StockItem
+from shaftwright.render.screens.choose import choice_text
 from shaftwright.resources import usual
 from shaftwright.rules.sections import purposes
 from shaftwright.rules.sizes import shipped
@@ -497,4 +498,22 @@ def test_a_shaft_outside_the_purposes_weights_is_named():
     choice = choose(asked, heavy)
     assert choice.outside_weights == ("OAK-500",)
     assert [b.shaft for b in choice.listed] == ["FERN-500"]
-    assert choose(asked, stock_of(shaft("OAK-500", gr_per_in=16), *PARTS)).outside_weights == ()
+    assert not choice.weight_notes
+    none = choose(asked, stock_of(shaft("OAK-500", gr_per_in=16), *PARTS))
+    assert none.outside_weights == ()
+    # what is listed all the same is said to be outside, in text and in JSON
+    (told,) = none.weight_notes
+    most = max(round(b.gr_per_lb, 1) for b in none.builds)
+    assert told.startswith("no arrow of this stock weighs the 9 to 11 gr/lb usual for hunting")
+    assert told.endswith(f"to {most:g}")
+    assert told in none.to_dict()["warnings"]
+    assert "no arrow of this stock weighs" in choice_text(none)
+
+
+def test_what_is_lighter_than_bowyers_ask_for_is_named():
+    """7 grains a pound: common practice, no source."""
+    light = stock_of(shaft("REED-500", gr_per_in=4), *PARTS)
+    choice = choose(scenario(changed(), "hunting", light), light)
+    _, told = choice.weight_notes
+    assert {b.shaft for b in choice.builds if b.bare_gr_per_lb < 7} == {"REED-500"}
+    assert told.startswith("REED-500: bare under 7 gr/lb; ")

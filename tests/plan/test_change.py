@@ -6,6 +6,7 @@ from plan_fakes import ONE, WITHIN, arrow_of, look_of, named, numbered, where_of
 
 from shaftwright.answers.arrows.pieces import Piece
 from shaftwright.answers.plan.change import Case, _on_the_bow, _told
+from shaftwright.answers.plan.levers import Levers
 from shaftwright.answers.plan.result import Buy
 from shaftwright.answers.plan.steps import BUTT, CUT, FLEX
 from shaftwright.parameters import setting
@@ -34,6 +35,15 @@ def unexpected(case):
     """The case, where it is of no matter where the next end should lie."""
     object.__setattr__(case.where, "expect", lambda *_: None)
     return case
+
+
+def test_a_point_in_hand_that_is_only_too_heavy_is_told_beside_a_purchase(monkeypatch):
+    case = unexpected(case_of(9, 9))
+    heavy = of(case, spec=named(point="P250"), per_lb=11.8, inside=0.4)
+    monkeypatch.setattr(Levers, "only_too_heavy", lambda self, other: heavy)
+    told = "Your 250 gr point may do too (40 in 100), but makes 11.8 gr/lb."
+    assert told in case.change(of(case, buy=(Buy("MARSH-600", 1),), kind="buy")).why
+    assert told not in case.change(of(case)).why
 
 
 # ---------------------------------------------------------------- the arrow that is off

@@ -225,6 +225,28 @@ def test_a_cut_or_a_purchase_wants_two_ends_however_far_off(look):
     assert with_ends(look, -9, -9, -1) is look
 
 
+LOOK = setting("diagnosis.look_for_marks_in")
+BOUGHT = look_of(kind="shaft", buy=("MARSH-400",))
+
+
+def test_far_off_another_shaft_in_hand_is_shot_before_the_same_one_again():
+    """Common practice, no source: uncut, it costs nothing and tells more."""
+    off = case_of(LOOK + 0.1)
+    assert cut_or_buy._with_ends_enough(off, CUT, BOUGHT, POINT, PIECE) is PIECE
+    assert cut_or_buy._with_ends_enough(case_of(LOOK + 0.1, LOOK + 0.1), CUT, PIECE) is CUT
+    assert "Two ends" in cut_or_buy._with_ends_enough(case_of(LOOK - 0.1), CUT, PIECE).why
+
+
+@pytest.mark.parametrize("side", [1, -1])
+def test_what_lies_far_off_from_near_is_shot_again_from_near(side):
+    def yards(off, fair=False):
+        return cut_or_buy._with_ends_enough(case_of(side * off, fair=fair), CUT, BOUGHT).distance_yd
+
+    assert yards(LOOK + 0.1) < yards(LOOK - 0.1) == 20
+    # a far end counts by itself: only another far one can agree with it
+    assert yards(LOOK + 0.1, fair=True) == 20
+
+
 def test_what_is_gone_or_far_too_weak_is_not_shot_again_for_it():
     assert with_ends(CUT, -9, spec=named("MARSH-400")) is CUT
     assert with_ends(CUT, -9, weak=0.9) is CUT

@@ -169,6 +169,22 @@ def test_no_change_makes_it_less_likely_inside_than_it_is(monkeypatch, inside, o
     assert found.judged([look], overshoot=True) == ([look] if offered else [])
 
 
+@pytest.mark.parametrize(
+    ("per_lb", "inside", "middle", "named_"),
+    [(10.1, 0.6, -2, True), (10.1, 0.3, -2, True), (10.1, 0.29, -2, False), (9.9, 0.6, -2, False),
+     (7.9, 0.6, -2, False), (10.1, 0.6, -7, False)],
+)  # fmt: skip
+def test_a_point_in_hand_that_is_only_too_heavy_is_known(
+    monkeypatch, per_lb, inside, middle, named_
+):
+    """Practice asks for 8 to 10 gr/lb; a shaft to be bought is inside with 60 in 100."""
+    found = levers_of(-5, -5)
+    look = look_of(middle, spec=named(point="P125"), per_lb=per_lb, inside=inside)
+    monkeypatch.setattr(levers, "outlooks", lambda of, ideas: [look])
+    bought = look_of(-1, kind="buy", inside=0.6)
+    assert found.only_too_heavy(bought) is (look if named_ else None)
+
+
 # ---------------------------------------------------------------- points and what is on the bow
 
 

@@ -275,24 +275,27 @@ def test_it_must_have_flown_be_there_and_be_safe_now():
 
 
 @pytest.mark.parametrize(
-    ("inside", "stiff", "hand", "told"),
+    ("inside", "stiff", "hand", "middle", "told"),
     [
-        (0.5, 0.9, "right", "It should still fly nearly straight."),
-        (0.49, SURE, "right", "It will probably read stiff: left of the fletched."),
-        (0.49, SURE - 0.01, "right", "It may read stiff: left of the fletched."),
-        (0.49, 1 - SURE, "right", "It will probably read weak: right of the fletched."),
-        (0.49, 0.5, "right", "It may read stiff: left of the fletched."),
-        (0.49, 0.49, "left", "It may read weak: left of the fletched."),
-        (0.49, 1.0, "left", "It will probably read stiff: right of the fletched."),
+        (0.5, 0.9, "right", 9, "It should still fly nearly straight."),
+        (0.49, SURE, "right", 1, "It will probably read stiff: left of the fletched."),
+        (0.49, SURE - 0.01, "right", 9, "It may read stiff: left of the fletched."),
+        (0.49, SURE - 0.01, "right", 1, "It may still fly straight, or lie off to either side."),
+        (0.49, SURE - 0.01, "right", -1, "It may still fly straight, or lie off to either side."),
+        (0.49, 1 - SURE, "right", 1, "It will probably read weak: right of the fletched."),
+        (0.49, 0.5, "right", 9, "It may read stiff: left of the fletched."),
+        (0.49, 0.49, "left", -9, "It may read weak: left of the fletched."),
+        (0.49, 1.0, "left", 9, "It will probably read stiff: right of the fletched."),
     ],
 )  # fmt: skip
-def test_what_it_will_probably_do_now(inside, stiff, hand, told):
+def test_what_it_will_probably_do_now(inside, stiff, hand, middle, told):
     draws = [1.0] * round(1000 * stiff) + [-1.0] * round(1000 - 1000 * stiff)
-    assert start._probably(where_of(hand=hand), look_of(inside=inside, draws=draws)) == told
+    look = look_of(inside=inside, draws=draws, middle=middle)
+    assert start._probably(where_of(hand=hand), look) == told
 
 
 def test_exactly_matched_is_not_stiff():
-    assert "weak" in start._probably(where_of(), look_of(inside=0.4, draws=np.zeros(10)))
+    assert "weak" in start._probably(where_of(), look_of(inside=0.4, draws=np.zeros(10), middle=9))
 
 
 # ---------------------------------------------------------------- the first of what is in hand

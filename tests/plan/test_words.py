@@ -3,7 +3,7 @@
 from types import SimpleNamespace as Some
 
 import pytest
-from plan_fakes import spec_of
+from plan_fakes import arrow_of, end_of, spec_of
 
 from shaftwright.answers.plan.result import Buy
 from shaftwright.answers.plan.steps import Words, cap, counted, ends_told, listed
@@ -79,10 +79,11 @@ def test_an_arrow_is_its_length_and_front():
     )
 
 
-def arrow(ends, offset=None, inside=False, fliers=0, marks=("none",), yards=20):
+def seen_of(ends, offset=None, inside=False, fliers=0, marks=("none",), yards=20, nearer=False):
     shot = (Some(fliers=fliers, entry=Some(distance_yd=yards)),) * ends
     looked = tuple(Some(entry=Some(marks=m)) for m in marks)
-    return Some(counting=shot, ends=looked, offset_in=offset, inside=inside, reads="stiff")
+    return Some(counting=shot, ends=looked, offset_in=offset, inside=inside, reads="stiff",
+                nearer_left_out=nearer)  # fmt: skip
 
 
 ON_IT = setting("plan.on_it_in")
@@ -91,31 +92,39 @@ ON_IT = setting("plan.on_it_in")
 @pytest.mark.parametrize(
     ("shot", "told"),
     [
-        (arrow(0), "its ends cannot be read"),
-        (arrow(1), "it read stiff once"), (arrow(2), "it read stiff twice"), (arrow(3), "it read stiff 3 times"),
-        (arrow(1, 1.5, True), "bare 1 1/2 in right of the fletched, once"),
-        (arrow(2, -1.5, True), "bare 1 1/2 in left of the fletched, two ends together"),
-        (arrow(3, ON_IT - 0.01, True), "bare on the fletched, three ends together"),
-        (arrow(1, 0.01 - ON_IT, True), "bare on the fletched, once"),
-        (arrow(1, ON_IT, True), "bare 1/4 in right of the fletched, once"),
-        (arrow(1, 6.0), "bare 6 in right of the fletched in one end"),
-        (arrow(4, -6.0), "bare 6 in left of the fletched in 4 ends"),
-        (arrow(2, 0.5), "bare 1/2 in right of the fletched in two ends"),
-        (arrow(1, 6.0, yards=10), "bare 6 in right of the fletched, as at 20 yd, in one end"),
-        (arrow(1, 1.5, True, yards=10), "bare 1 1/2 in right of the fletched, as at 20 yd, once"),
-        (arrow(1, 6.0, yards=19.685), "bare 6 in right of the fletched in one end"),
-        (arrow(1, 6.0, fliers=1), "bare 6 in right of the fletched in one end, one flier left out"),
-        (arrow(2, 6.0, fliers=1), "bare 6 in right of the fletched in two ends, two fliers left out"),
-        (arrow(1, 6.0, marks=("plate", "not_looked")),
+        (seen_of(0), "its ends cannot be read"),
+        (seen_of(1), "it read stiff once"), (seen_of(2), "it read stiff twice"), (seen_of(3), "it read stiff 3 times"),
+        (seen_of(1, 1.5, True), "bare 1 1/2 in right of the fletched, once"),
+        (seen_of(2, -1.5, True), "bare 1 1/2 in left of the fletched, two ends together"),
+        (seen_of(3, ON_IT - 0.01, True), "bare on the fletched, three ends together"),
+        (seen_of(1, 0.01 - ON_IT, True), "bare on the fletched, once"),
+        (seen_of(1, ON_IT, True), "bare 1/4 in right of the fletched, once"),
+        (seen_of(1, 6.0), "bare 6 in right of the fletched in one end"),
+        (seen_of(4, -6.0), "bare 6 in left of the fletched in 4 ends"),
+        (seen_of(2, 0.5), "bare 1/2 in right of the fletched in two ends"),
+        (seen_of(1, 6.0, yards=10), "bare 6 in right of the fletched, as at 20 yd, in one end"),
+        (seen_of(1, 1.5, True, yards=10), "bare 1 1/2 in right of the fletched, as at 20 yd, once"),
+        (seen_of(1, 6.0, yards=19.685), "bare 6 in right of the fletched in one end"),
+        (seen_of(1, 6.0, nearer=True), "bare 6 in right of the fletched in one end at 20 yd"),
+        (seen_of(1, 6.0, fliers=1), "bare 6 in right of the fletched in one end, one flier left out"),
+        (seen_of(2, 6.0, fliers=1), "bare 6 in right of the fletched in two ends, two fliers left out"),
+        (seen_of(1, 6.0, marks=("plate", "not_looked")),
          "bare 6 in right of the fletched in one end; it marked the plate"),
-        (arrow(1, 6.0, marks=("none", "plate", "none")),
+        (seen_of(1, 6.0, marks=("none", "plate", "none")),
          "bare 6 in right of the fletched in one end; it marked the plate in one of three ends"),
-        (arrow(1, 6.0, marks=("shelf", "plate")),
+        (seen_of(1, 6.0, marks=("shelf", "plate")),
          "bare 6 in right of the fletched in one end; it marked the plate and the shelf"),
     ],
 )  # fmt: skip
 def test_what_the_ends_of_an_arrow_showed(shot, told):
     assert words().seen(shot) == told
+
+
+def test_ends_from_nearer_are_left_out_once_there_are_fair_ones():
+    far, near = end_of(6, yards=20), end_of(6, yards=10, fair=False)
+    assert arrow_of(ends=[far, near]).nearer_left_out
+    assert not arrow_of(ends=[near, near]).nearer_left_out
+    assert not arrow_of(ends=[far, end_of(6, yards=20, fair=False)]).nearer_left_out
 
 
 def test_small_numbers_are_words():

@@ -254,6 +254,21 @@ def test_while_tuning_the_kit_is_what_is_in_hand_and_nothing_is_bought():
     assert {s.item for s in other.kit.shafts} == {"MARSH-600"}
 
 
+def test_while_tuning_the_list_names_what_next_says_to_buy():
+    """An arrow that is gone lay off: another shaft, for what the shop asks."""
+    bare = [{"at": [6 + x, 0]} for x in (-1, 0, 1)]
+    off = ENTRY.validate_python({**BARE, "bare": bare})
+    gone = ENTRY.validate_python({"kind": "have", "item": "MARSH-500", "count": 0})
+    stock = whole_shop(MARSH_500=1, P175=6, I25=4)
+    answer = shopping(scenario(rig(), stock=stock, entries=[off, gone]))
+    (bought,) = answer.question.plan.next.buy
+    price = answer.question.stock.by_name[bought.item].price
+    assert f"to buy now, as next says: 1 {bought.item} for {price:.2f}" in " ".join(answer.notes)
+    here = shopping(scenario(rig(), stock=stock, entries=[off]))
+    assert not here.question.plan.next.buy
+    assert not any("to buy now" in note for note in here.notes)
+
+
 def test_nothing_that_can_be_right_is_an_answer_with_what_to_look_for():
     answer = shopping(asked(plain_shop((900,))))
     assert answer.kit is None

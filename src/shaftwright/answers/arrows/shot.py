@@ -132,6 +132,12 @@ class Arrow(Sized):
         """The fair ends, or while there are none those shot nearer."""
         return self.fair or tuple(e for e in self.ends if not e.void and e.side_in is not None)
 
+    @property
+    def nearer_left_out(self) -> bool:
+        """Whether it was shot from nearer too, which does not count beside the fair ends."""
+        far = min((e.entry.distance_yd for e in self.fair), default=0.0)
+        return any(e.entry.distance_yd < far - 1 for e in self.ends)
+
     @cached_property
     def sides_in(self) -> tuple[float, ...]:
         """Where the counting ends lie, stiffward at 20 yd; those that tell nothing left out."""

@@ -12,7 +12,7 @@ import numpy as np
 
 from shaftwright.answers.choose.candidates import Candidates, Rejection, enumerate_builds
 from shaftwright.answers.choose.listing import ListedBuild, as_planned, list_builds
-from shaftwright.answers.choose.rank import FirstPlace, Ranking, first_place, rank
+from shaftwright.answers.choose.rank import FirstPlace, Ranking, first_place, mass_floors, rank
 from shaftwright.answers.scenario import Answer, Scenario
 from shaftwright.inference.band import Band, effective_weight, spine_band
 from shaftwright.inference.belief import Belief
@@ -27,7 +27,7 @@ from shaftwright.records.stock import Stock
 from shaftwright.resources import table
 from shaftwright.result import Result, kept, plain
 from shaftwright.rules.sections import Caution, cautions_for
-from shaftwright.units import Interval
+from shaftwright.units import Interval, series
 
 
 @dataclass(frozen=True)
@@ -84,6 +84,25 @@ class Choice(Answer):
         """The builds listed, the plan's own first once it flies straight, marked before."""
         return as_planned(self.question, self.listed)
 
+    @cached_property
+    def weight_notes(self) -> tuple[str, ...]:
+        """That none listed has the purpose's weight, and which are lighter than such a bow usually wants."""
+        if not self.builds:
+            return ()
+        purpose, notes = self.question.purpose_rule, list[str]()
+        span, shown = purpose.gr_per_lb, [round(b.gr_per_lb, 1) for b in self.builds]
+        if not any(span.low <= x <= span.high for x in shown):
+            notes.append(
+                f"no arrow of this stock weighs the {span.low:g} to {span.high:g} gr/lb usual for "
+                f"{purpose.label}: these have {min(shown):g} to {max(shown):g}"
+            )
+        for floor in mass_floors(self.question.rig):
+            light = [b.shaft for b in self.builds if b.bare_gr_per_lb < floor.gr_per_lb]
+            if light:
+                named = series(list(dict.fromkeys(light)))
+                notes.append(f"{named}: bare under {floor.gr_per_lb:g} gr/lb; {floor.why}")
+        return tuple(notes)
+
     @property
     def material(self) -> str:
         """Material of all shafts listed; nothing where they differ."""
@@ -96,7 +115,7 @@ class Choice(Answer):
         """With the builds as the plan has them, and the short band taken apart."""
         band = plain(self.band)
         at = {key: band.pop(key) for key in ("length_in", "front_gr")}
-        warnings = [*self.question.warnings, *self.notes]
+        warnings = [*self.question.warnings, *self.weight_notes, *self.notes]
         return {**super().to_dict(), "spine_band_mils": band, "band_at": at,
                 "builds": plain(self.builds), "warnings": warnings}  # fmt: skip
 

@@ -41,6 +41,7 @@ class ListedBuild(Result):
 
     index: int = field(metadata=kept(json=False))
     shaft_index: int = field(metadata=kept(json=False))
+    bare_gr_per_lb: float = field(metadata=kept(json=False))
     shaft: str
     spine_mils: float
     length_in: float
@@ -89,7 +90,8 @@ def list_builds(
         parts = {name: builds.name(int(getattr(builds, of)[k])) for name, of in _PARTS.items()}
         figures = {name: float(getattr(builds, name)[k]) for name in _FIGURES}
         item = ListedBuild(
-            index=i, shaft_index=shaft, point_gr=float(builds.head_gr[k]),
+            index=i, shaft_index=shaft, bare_gr_per_lb=float(builds.bare_gr[k]) / ranking.own_lb,
+            point_gr=float(builds.head_gr[k]),
             gr_per_lb=float(ranking.gr_per_lb[i]), foc_pct=float(ranking.foc[i]),
             speed_fps=Interval(float(mid[k]), float(low[k]), float(high[k])),
             mismatch_lb=Mismatch(mismatch, float(ranking.sd_lb[i])),
@@ -99,8 +101,7 @@ def list_builds(
             wood_lb=candidates.items[shaft].wood_spine_lb if shaft >= 0 else None, rank=k + 1,
             **parts, **figures,  # type: ignore[arg-type]
         )  # fmt: skip
-        per_lb = float(builds.bare_gr[k]) / ranking.own_lb
-        cautions = _cautions(asked, item, candidates, per_lb)
+        cautions = _cautions(asked, item, candidates)
         listed.append(replace(item, reasons=_reasons(asked, item, candidates), cautions=cautions))
     return tuple(listed)
 
@@ -143,16 +144,14 @@ def _against(value: float, low: float, high: float) -> str:
     return f"{place} the usual {low:g} to {high:g}"
 
 
-def _cautions(
-    asked: Scenario, item: ListedBuild, candidates: Candidates, per_lb: float
-) -> tuple[str, ...]:
+def _cautions(asked: Scenario, item: ListedBuild, candidates: Candidates) -> tuple[str, ...]:
     """Of the shaft's notes those about the parts taken; then what the bare arrow is too light for."""
     parts = (item.point, item.insert)
     notes = candidates.notes.get(item.shaft, ())
     cautions = [c for c in notes if "leaves a step" not in c or c.split()[0] in parts]
     cautions += [
-        f"bare arrow {per_lb:.1f} gr/lb, under {floor.gr_per_lb:g}: {floor.why}"
-        for floor in mass_floors(asked.rig) if not floor.limit and per_lb < floor.gr_per_lb
+        f"bare arrow {item.bare_gr_per_lb:.1f} gr/lb, under {floor.gr_per_lb:g}: {floor.why}"
+        for floor in mass_floors(asked.rig) if not floor.limit and item.bare_gr_per_lb < floor.gr_per_lb
     ]  # fmt: skip
     if item.price is None and item.shaft:
         cautions.append("a price is missing")

@@ -8,7 +8,7 @@ from shaftwright.answers.plan.levers import Levers
 from shaftwright.answers.plan.result import Kind, Next
 from shaftwright.answers.plan.steps import BUTT, CUT, Where, listed
 from shaftwright.parameters import setting
-from shaftwright.units import inches
+from shaftwright.units import in_100, inches
 
 
 class Case:
@@ -73,6 +73,12 @@ class Case:
         if not self.levers.sure(look):
             other = max(round(100 * (1 - self.levers.chance_right(look))), 1)
             why += f" Which way this moves it is not sure: in {other} of 100 bows the other."
+        heavy = self.levers.only_too_heavy(look) if idea.buy else None
+        if heavy is not None:
+            why += (
+                f" Your {words.front(heavy.spec)} may do too ({in_100(heavy.chance_inside)}), "
+                f"but makes {heavy.gr_per_lb:.1f} gr/lb."
+            )
         kind, do = _told(where, look, words.yd(distance))
         careful = kind == "cut" and not where.wood(idea.spec)
         _, anew, note = _on_the_bow(where, look) if kind in ("plunger", "plate") else (None,) * 3

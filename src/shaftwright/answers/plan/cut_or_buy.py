@@ -33,7 +33,7 @@ def sideways(case: Case) -> Next | None:
         return _are_they_cut(case)
     for group in changes_in_hand(case, barred):
         if group:
-            return _with_ends_enough(case, group[0])
+            return _with_ends_enough(case, *group)
     return _beyond_fair(case, barred)
 
 
@@ -93,17 +93,25 @@ def _in_turn(case: Case, barred: set[str]) -> Iterator[Outlook]:
     yield from points
 
 
-def _with_ends_enough(case: Case, found: Outlook) -> Next:
-    """The change; first one end more where it is small or costs a shaft's length or money."""
+def _with_ends_enough(case: Case, found: Outlook, *others: Outlook) -> Next:
+    """The change; first one end more where it is small or costs a shaft's length or money.
+
+    Far off, another shaft in hand that can be shot as it is tells more than the same one again.
+    """
     arrow = case.arrow
+    far = abs(arrow.seen_off_in) > setting("diagnosis.look_for_marks_in")
     # a reading in words is the archer's own judgement of more than one shot
     in_words = any(not e.shots for e in arrow.counting)
     small = abs(arrow.seen_off_in) < setting("plan.far_cut_in") and not in_words
     if small or found.idea.kind == "cut" or found.idea.buy:
         few = arrow.agreeing < setting("plan.ends_before_change") and case.where.may_shoot(arrow)
         if few and len(arrow.counting) < setting("plan.patient_ends"):
+            free = [o for o in others if o.idea.kind == "shaft" and not o.idea.buy]
+            if far and free:
+                return case.change(free[0])
             why = "anything is changed" if small else "a shaft is cut or bought"
-            return case.again(f"{cap(case.words.seen(arrow))}. Two ends must agree before {why}.")
+            told = f"{cap(case.words.seen(arrow))}. Two ends must agree before {why}."
+            return case.again(told, case.where.near_yd if far and not arrow.fair else None)
     return case.change(found)
 
 

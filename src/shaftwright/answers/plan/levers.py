@@ -124,6 +124,15 @@ class Levers:
         """Of those the ones that add nothing up front, as long as marks were not looked for."""
         return [o for o in self.points_in_hand if o.front_gr <= self.arrow.front_gr + 1e-6]
 
+    def only_too_heavy(self, other: Outlook) -> Outlook | None:
+        """A point in hand at least half as likely to do as another change, but too heavy for the purpose."""
+        found = [
+            o for o in outlooks(self.scenario, list(self.points()))
+            if self._may_be_shot(o) and o.gr_per_lb > self._weights[1] and not o.weighs(*self._weights)
+            and self._new(o) and self._right_way(o) and 2 * o.chance_inside >= other.chance_inside
+        ]  # fmt: skip
+        return max(found, key=lambda o: o.chance_inside, default=None)
+
     def points(self, owned: bool = True) -> Iterator[Idea]:
         """Another point or insert of the same shaft."""
         shaft, shelf = self.shaft, self.scenario.shelf

@@ -245,6 +245,8 @@ def _probably(where: Where, look: Outlook) -> str:
         return "It should still fly nearly straight."
     side = "stiff" if stiff >= 0.5 else "weak"
     sure = max(stiff, 1 - stiff) >= setting("diagnosis.sure_side_chance")
+    if not sure and abs(look.middle_in) <= where.within:
+        return "It may still fly straight, or lie off to either side."
     word = "will probably" if sure else "may"
     return f"It {word} read {side}: {where.words.side(stiff >= 0.5)} of the fletched."
 

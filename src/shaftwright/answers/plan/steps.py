@@ -102,7 +102,8 @@ class Words:
             if abs(arrow.offset_in) < setting("plan.on_it_in"):
                 return f"bare on the fletched, {mean}"
             return f"bare {self.off(arrow.offset_in)} {where.removesuffix(',')}, {mean}"
-        return f"bare {self.off(arrow.offset_in)} {where} in {ends_told(ends)}"
+        at = f" at {self.yd(far)}" if arrow.nearer_left_out else ""
+        return f"bare {self.off(arrow.offset_in)} {where} in {ends_told(ends)}{at}"
 
 
 def ends_told(count: int) -> str:

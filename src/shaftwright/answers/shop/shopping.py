@@ -150,14 +150,31 @@ def shopping(scenario: Scenario, wishes: Wishes | None = None) -> Shopping:
             told += ["the list is for the arrow that flies straight, whatever --must says"]
         wishes = replace(wishes, arrows=more)
         return finished(scenario, wishes, None, build, lines, told, made)
-    kit = kit_of(scenario, wishes)
+    now, kit = _bought_now(scenario), kit_of(scenario, wishes)
     if kit is None:
-        wait = "nothing to buy while one is being tuned; the list comes with a straight one"
-        return finished(scenario, wishes, None, None, (), (wait,) if stage == "tune" else ())
+        wait = now or ("nothing to buy while one is being tuned",)
+        notes = (f"{wait[0]}; the list comes with a straight one",) if stage == "tune" else ()
+        return finished(scenario, wishes, None, None, (), notes)
     if wishes.arrows <= 0:
-        return finished(scenario, wishes, kit, None, (), kit.notes)
+        return finished(scenario, wishes, kit, None, (), (*now, *kit.notes))
     build, lines, bent = _pick(scenario, kit, wishes)
-    return finished(scenario, wishes, kit, build, lines, (*kit.notes, *bent))
+    return finished(scenario, wishes, kit, build, lines, (*now, *kit.notes, *bent))
+
+
+def _bought_now(scenario: Scenario) -> tuple[str, ...]:
+    """What the plan asks for while one is being tuned."""
+    then, shelf = scenario.plan.next, shop_of(scenario).by_name
+    if then.stage != "tune" or not then.buy:
+        return ()
+    prices = [
+        None if (row := shelf.get(b.item)) is None or row.price is None
+        else math.ceil(b.quantity / row.pack) * row.price for b in then.buy
+    ]  # fmt: skip
+    known = [p for p in prices if p is not None]
+    cost = f" for {math.fsum(known):.2f}" if len(known) == len(prices) else ""
+    return (
+        f"to buy now, as next says: {series([f'{b.quantity} {b.item}' for b in then.buy])}{cost}",
+    )
 
 
 def finished(

@@ -47,7 +47,7 @@ def choice_text(choice: Choice, full: bool = False) -> str:
         away = _left_out(choice)
         if away:
             parts[-1] += "\n" + away
-    parts.append(closing(choice.question, full=full))
+    parts.append(closing(choice.question, full, choice.weight_notes))
     return "\n\n".join(parts)
 
 
