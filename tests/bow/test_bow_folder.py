@@ -14,6 +14,8 @@ from shaftwright.cli.main import COMMANDS, cli
 from shaftwright.errors import InputError
 from shaftwright.files.bow import bow_files
 
+pytestmark = pytest.mark.slow
+
 ROOT = Path(__file__).parents[2]
 HERON, FEN, LARK = (
     str(ROOT / "examples" / name) for name in ("heron_marsh", "long_fen", "reed_lark")

@@ -12,6 +12,8 @@ from click.testing import CliRunner
 
 from shaftwright.cli.main import cli
 
+pytestmark = pytest.mark.slow
+
 BOW = "examples/heron_marsh"
 RIG = f"{BOW}/rig.yaml"
 NOTEBOOK = "examples/heron_marsh/notebook.yaml"

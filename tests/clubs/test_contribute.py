@@ -17,6 +17,8 @@ from shaftwright.errors import InputError, NoAnswer
 from shaftwright.files.tuned import append_tuned, load_tuned
 from shaftwright.inference.rig_facts import rig_facts
 
+pytestmark = pytest.mark.slow
+
 
 def run(*args, **more):
     return CliRunner().invoke(cli, ["rules", "contribute", *map(str, args)], **more)

@@ -23,6 +23,8 @@ from shaftwright.inference.score import LENGTH, RULES, WEIGHT, score_rules
 from shaftwright.parameters import setting
 from shaftwright.rules.sizes import shipped
 
+pytestmark = pytest.mark.slow
+
 PATH = Path(__file__).resolve().parents[2] / "calibrate" / "clubs.py"
 
 

@@ -15,6 +15,8 @@ from shaftwright.physics.arrow import balance_point_m, total_mass_kg
 from shaftwright.records.builds import builds_by_numbers
 from shaftwright.records.notebook import BuildSpec
 
+pytestmark = pytest.mark.slow
+
 RIG = "examples/heron_marsh/rig.yaml"
 STOCK = "examples/heron_marsh/stock.csv"
 CHECK = ["--spine", "500", "--gr-per-in", "8", "--length", "28 in", "--front", "112 gr", "--tail",

@@ -20,6 +20,8 @@ from shaftwright.physics.air import Air
 from shaftwright.records.builds import builds_by_numbers
 from shaftwright.records.notebook import ENTRY
 
+pytestmark = pytest.mark.slow
+
 RIG = "examples/heron_marsh/rig.yaml"
 NUMBERS = ["--spine", "500", "--gr-per-in", "8", "--length", "29 1/2 in", "--front", "200 gr"]
 NAMED = ["--stock", "examples/heron_marsh/stock.csv", "--shaft", "MARSH-500", "--length", "30 in", "--point",

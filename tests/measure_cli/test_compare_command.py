@@ -13,6 +13,8 @@ from scipy import stats
 
 from shaftwright.cli.main import cli
 
+pytestmark = pytest.mark.slow
+
 NOTEBOOK = "examples/heron_marsh/notebook.yaml"
 RIG = "examples/heron_marsh/rig.yaml"
 

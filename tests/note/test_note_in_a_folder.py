@@ -13,6 +13,8 @@ from shaftwright.cli.main import cli
 from shaftwright.files.notebook import load_notebook
 from shaftwright.records.notebook import Change
 
+pytestmark = pytest.mark.slow
+
 ARROW = ["--shaft", "MARSH-500", "--length", "29 1/2 in", "--point", "P175", "--insert", "I25"]
 SHOTS = [
     "--fletched",

@@ -14,6 +14,8 @@ from shaftwright.cli.main import cli
 from shaftwright.web.app import create_app
 from shaftwright.web.guard import Door
 
+pytestmark = pytest.mark.slow
+
 ADDRESS = "http://127.0.0.1:8417"
 ARROW = {"shaft": "MARSH-500", "length": "30 in", "point": "P175", "insert": "I25"}
 #: as the commands print them: tests/interface holds both to the same words

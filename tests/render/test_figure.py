@@ -11,6 +11,8 @@ from hypothesis import strategies as st
 
 from shaftwright.render.pictures import figure as look
 
+pytestmark = pytest.mark.slow
+
 SVG = "{http://www.w3.org/2000/svg}"
 HOSTILE = [
     "<script>alert(1)</script>",

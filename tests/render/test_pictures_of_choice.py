@@ -23,6 +23,8 @@ from shaftwright.render.pictures.map import map_sheet
 from shaftwright.render.screens.choose import choice_text
 from shaftwright.render.words import spine_told
 
+pytestmark = pytest.mark.slow
+
 EXAMPLES = Path(__file__).resolve().parents[2] / "examples"
 SVG = "{http://www.w3.org/2000/svg}"
 

@@ -15,6 +15,8 @@ from shaftwright.cli.main import cli
 from shaftwright.render.page import report_html
 from shaftwright.render.pictures.figure import DARK_PALETTE, PALETTE, css
 
+pytestmark = pytest.mark.slow
+
 NAMES = ["full", "stock", "rig"]
 
 

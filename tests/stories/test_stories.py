@@ -11,6 +11,8 @@ from table_tuning import STORIES as TUNING
 
 import shaftwright
 
+pytestmark = pytest.mark.slow
+
 STORIES = [*TUNING, *PROVING, *BOW]
 
 

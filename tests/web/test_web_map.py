@@ -19,6 +19,8 @@ from shaftwright.files.stock import load_stock
 from shaftwright.web.answers import read_papers, work_out
 from shaftwright.web.workbook import Workbook
 
+pytestmark = pytest.mark.slow
+
 
 @pytest.fixture(scope="module")
 def answer(tmp_path_factory):
