@@ -4,13 +4,13 @@ from types import SimpleNamespace as Some
 
 import numpy as np
 import pytest
-from plan_ends import EXAMPLE, owning, rig_with
+from plan_ends import EXAMPLE, change, end, owning, rig_with
 from plan_fakes import ONE, arrow_of, look_of, named, where_of
 
 from shaftwright.answers.arrows.pieces import Piece
 from shaftwright.answers.plan import start
 from shaftwright.answers.plan.result import Buy
-from shaftwright.answers.plan.steps import Where
+from shaftwright.answers.plan.steps import BUTT, FLEX, Where
 from shaftwright.answers.scenario import scenario
 from shaftwright.answers.shop import kit
 from shaftwright.errors import NoAnswer, TooMany
@@ -251,6 +251,24 @@ def test_what_flew_straight_before_the_change_is_shot_first_near_by():
         "It flew straight from the bow as it was. It should still fly nearly straight."
     )
     assert step.then == "Straight or nearly so: shoot it at 20 yd next."
+
+
+@pytest.mark.parametrize(
+    ("entries", "material", "brace", "allowed"),
+    [((end(), change("string")), "low_stretch", True, True), ((end(), change("string")), "polyester", True, False),
+     ((change("string"), end()), "low_stretch", False, False), ((end(), change("plate")), "low_stretch", False, False)],
+)  # fmt: skip
+def test_a_new_string_is_measured_and_a_low_stretch_one_must_be_allowed(
+    entries, material, brace, allowed
+):
+    arrow = old()
+    rig = rig_with()
+    rig = rig.model_copy(update={"string": rig.string.model_copy(update={"material": material})})
+    where = where_of(arrow, looks={arrow: look_of(1.0, inside=0.6)}, entries=entries, rig=rig)
+    step = start.first_end(where)
+    assert ("measure the brace height" in step.why) is brace
+    assert any("only if the bow maker allows it" in c for c in step.cautions) is allowed
+    assert step.cautions[-2:] == (BUTT, FLEX)
 
 
 def picked(*arrows, looks=None, stock=ONE):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import shlex
 from collections.abc import Sequence
+from itertools import takewhile
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -11,11 +12,12 @@ import numpy as np
 from shaftwright.answers.arrows.outlook import Outlook, outlooks
 from shaftwright.answers.arrows.shot import Arrow
 from shaftwright.answers.plan.result import Buy, Expect, Next
-from shaftwright.answers.plan.steps import Where, cap, counted, listed
+from shaftwright.answers.plan.steps import BUTT, Where, cap, counted, listed
 from shaftwright.answers.scenario import what_to_look_for
 from shaftwright.errors import NoAnswer, TooMany
 from shaftwright.parameters import setting
-from shaftwright.rules.sections import start_points
+from shaftwright.records.notebook import BareShaft, Change
+from shaftwright.rules.sections import cautions_for, start_points
 from shaftwright.units import in_100, inches, series
 
 if TYPE_CHECKING:
@@ -148,12 +150,13 @@ def first_end(where: Where) -> Next:
     far = words.yd(where.far_yd)
     old = _old_straight(where)
     if old is not None:
+        strung, cautions = _of_a_new_string(where, old)
         return where.shoot(
             "tune", "shoot",
             f"Shoot your old {words.shaft(old.spec)} bare at {words.yd(near)} first: "
             f"{words.arrow(old.spec)}.",
-            f"It flew straight from the bow as it was. {_probably(where, where.outlook(old))}", old, near,
-            then=f"Straight or nearly so: shoot it at {far} next.",
+            f"It flew straight from the bow as it was. {_probably(where, where.outlook(old))}{strung}", old,
+            near, cautions=cautions, then=f"Straight or nearly so: shoot it at {far} next.",
             if_not="Sideways in the butt: do not shoot it again; the next step names a safer one.",
         )  # fmt: skip
     made = where.makeable
@@ -237,6 +240,18 @@ def _old_straight(where: Where) -> Arrow | None:
         (a for a in old if where.outlook(a).safe), default=None,
         key=lambda a: (a.period, abs(where.outlook(a).middle_in), repr(a.spec)),
     )  # fmt: skip
+
+
+def _of_a_new_string(where: Where, arrow: Arrow) -> tuple[str, tuple[str, ...]]:
+    """What to measure after a change of the string, and what is due before it is drawn."""
+    changed = takewhile(lambda e: not isinstance(e, BareShaft), reversed(where.scenario.entries))
+    if not any(isinstance(e, Change) and e.what == "string" for e in changed):
+        return "", ()
+    due = cautions_for(where.scenario.rig, where.scenario.purpose, ())
+    return (
+        " A new string: measure the brace height first.",
+        (*(c.text for c in due if c.name == "low-stretch-string"), BUTT, where.look_at(arrow.spec)),
+    )
 
 
 def _probably(where: Where, look: Outlook) -> str:
