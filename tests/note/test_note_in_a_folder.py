@@ -209,6 +209,16 @@ def test_those_in_hand_are_as_long_as_the_stock_or_a_note_says(bow):
     assert run("note", bow, *args).exit_code == 0
 
 
+def test_one_more_than_are_in_hand_is_as_long_as_it_comes(bow):
+    """All in hand are counted short; one bought since has a number of its own."""
+    run("note", bow, "have", "MARSH-500", "2", "--length", "29 1/2 in")
+    args = ["bareshaft", *ARROW[:2], *ARROW[4:], "--distance", "20 yd", "--reads", "stiff"]
+    assert "add --piece 3" in run("note", bow, *args).stderr
+    assert "MARSH-500 in hand, 29 1/2 in" in run("note", bow, *args, "--piece", "2").stderr
+    assert run("note", bow, *args, "--piece", "3").exit_code == 0
+    assert run("note", bow, *args, "--piece", "3", "--length", "33 in").exit_code == 2
+
+
 def test_a_bow_without_a_stock_takes_an_arrow_by_numbers(bow):
     (bow / "stock.csv").unlink()
     shot = ["bareshaft", "--distance", "20 yd", "--reads", "stiff"]

@@ -174,8 +174,10 @@ def longest(
     of_shot = next((p.length_in for p in own if p.shot and p.number == piece), None)
     if of_shot is not None:
         return of_shot, True
+    if own and piece > max(p.number for p in own):
+        return row.comes_in, False  # one more than are in hand has come since
     fresh = [p.length_in for p in own if not p.shot]
-    return max(fresh, default=row.in_hand_length_in or row.full_length_in or 0.0), False
+    return max(fresh, default=row.in_hand_length_in or row.comes_in), False
 
 
 def another_piece(

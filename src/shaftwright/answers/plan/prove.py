@@ -179,7 +179,8 @@ def _make_second(where: Where, arrow: Arrow) -> Next:
         alike = shaft_like(where, spec)
         if alike is None:
             return _not_in_the_shop(where, arrow, "prove")
-        buy = (Buy(alike.item, 1),)
+        buy, more = (Buy(alike.item, 1),), where.bought(spec)
+        number = number if more is None else more.number
         do = f"Buy one more {alike.item}, make it alike and shoot it: {words.arrow(spec)}, {yd}."
     made = where.shoot(
         "prove", "make_second", do, why, arrow, note=f"shaftwright note bareshaft --piece {number}", buy=buy,
