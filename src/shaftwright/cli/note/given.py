@@ -166,15 +166,19 @@ def _what(given: Mapping[str, Any]) -> dict[str, str]:
 
 
 def haves(given: Mapping[str, Any], data: dict[str, Any]) -> list[dict[str, Any]]:
-    """What is in hand, an entry a thing."""
+    """What is in hand, an entry a thing; '2 at 30 in' says how many and how long."""
     things = given["things"]
     if len(things) % 2:
         problem = "must be a thing and its number, and so on: ITEM N ITEM N"
         raise InputError.of("note", problem, None, "", " ".join(things))
-    if len(things) > 2 and "length" in data:
-        problem = "is for one thing at a time"
+    found = []
+    for item, number in zip(things[::2], things[1::2], strict=True):
+        count, _, length = (part.strip() for part in number.partition(" at "))
+        found.append(data | {"item": item, "count": count} | ({"length": length} if length else {}))
+    if "length" in data and (len(found) > 1 or found[0]["length"] != data["length"]):
+        problem = "is for one thing at a time, said once; several: ITEM '2 at 30 in' ITEM N"
         raise InputError.of("note", problem, None, "--length", data["length"])
-    return [data | {"item": i, "count": n} for i, n in zip(things[::2], things[1::2], strict=True)]
+    return found
 
 
 def _dozen(given: Mapping[str, Any]) -> dict[str, Any]:
