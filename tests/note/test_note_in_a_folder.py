@@ -596,9 +596,6 @@ def test_what_may_be_shot_is_noted_without_a_word(bow):
     for args in (["have", "MARSH-600", "6", "--length", "28 3/4 in"], ["have", "P125", "6"],
                  ["bareshaft", *ARROW, "--distance", "20 yd", *SHOTS]):  # fmt: skip
         assert run("note", bow, *args).stderr == ""
-    # a longer draw since, noted and not yet in the rig file
-    run("note", bow, "change", "draw_length", "--draw-length", "29 in")
-    assert "at least 30 in" in run("note", bow, "have", "MARSH-600", "6 at 29 1/2 in").stderr
 
 
 def test_a_dozen_of_more_than_are_in_hand_says_how_many_it_takes_as_bought(bow):
