@@ -400,6 +400,7 @@ def test_a_second_count_of_one_day_strikes_out_the_first(bow):
     ("args", "word"),
     [
         (["MARSH-660", "2"], "did you mean MARSH-600"),
+        (["marsh-600", "2"], "did you mean MARSH-600"),
         (["zebra", "2"], "add a row"),
         (["MARSH-600", "2", "--length", "33 in"], "comes at 32 in"),
         (["P125", "2", "--length", "30 in"], "is a point"),
