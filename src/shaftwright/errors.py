@@ -110,10 +110,12 @@ def echo(value: object) -> str:
 
 
 def nearest(word: str, allowed: Iterable[str], cutoff: float = 0.5) -> str:
-    """The nearest right spelling, empty where none is near."""
+    """The nearest right spelling, great letters or small; empty where none is near."""
     import difflib  # only a fault needs it
 
-    return next(iter(difflib.get_close_matches(word[:60], list(allowed), 1, cutoff)), "")
+    names = {name.lower(): name for name in allowed}
+    near = difflib.get_close_matches(word[:60].lower(), names, 1, cutoff)
+    return names[near[0]] if near else ""
 
 
 def did_you_mean(
@@ -125,6 +127,8 @@ def did_you_mean(
     --------
     >>> did_you_mean("nxt", ["next", "shop"]), did_you_mean("x", ["shop"], "; see --help")
     ('; did you mean next?', '; see --help')
+    >>> did_you_mean("marsh-500", ["MARSH-400", "MARSH-500"])
+    '; did you mean MARSH-500?'
     """
     close = nearest(word, allowed, cutoff)
     return f"; did you mean {close}?" if close else otherwise

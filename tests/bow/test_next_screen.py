@@ -52,6 +52,21 @@ def test_the_order_of_the_screen():
     ]
 
 
+def test_a_named_folder_is_named_in_every_line_to_type():
+    line = "shaftwright note have MARSH-500"
+    now = Next(
+        "tune",
+        "describe",
+        "Say.",
+        "",
+        note=f"{line} 2",
+        if_not=f"Not cut: {line} 3",
+        cautions=(line,),
+    )
+    shown = next_text(asked(Plan(now, ())), folder="my bow")
+    assert shown.count("shaftwright note 'my bow' have") == shown.count("shaftwright note") == 3
+
+
 def test_what_is_not_said_leaves_no_empty_line():
     assert next_text(asked(Plan(Next("done", "none", "Tuned.", ""), ()))) == "Tuned."
     only = replace(CUT, why="", then="", if_not="", expect=None, note=None)

@@ -49,13 +49,27 @@ def test_good_stock_reads(tmp_path):
     assert stock.items[1].mass_gr == pytest.approx(100.0016, abs=1e-3)
 
 
-def test_missing_and_unknown_and_double_columns_all_told(tmp_path):
-    lines = lines_of(
-        tmp_path, HEAD.replace("spine_mils,", "").replace("note", "remarks") + ",price\n"
+def test_what_a_stock_never_says_needs_no_column(tmp_path):
+    """docs/reference/files.md: all of a row may be left out but its name and its kind."""
+    path = tmp_path / "stock.csv"
+    path.write_text(
+        "item,kind,material,wood_spine_lb,gr_per_in,full_length_in,mass_gr\n"
+        "PINE-40,shaft,wood,42.5,10.6,32,\nPG-100,point,,,,,100\n"
     )
-    assert any("spine_mils: column is missing" in line for line in lines)
-    assert any("note: column is missing" in line for line in lines)
-    assert any("'remarks' is not a known column" in line for line in lines)
+    assert [(i.item, i.spine_mils, i.note, i.pack, i.in_hand) for i in load_stock(path).items] == [
+        ("PINE-40", None, "", 1, 0), ("PG-100", None, "", 1, 0)
+    ]  # fmt: skip
+    # what a row does need is told of the row
+    path.write_text("item,kind,material\nPINE-40,shaft,wood\n")
+    with pytest.raises(InputError, match="needs one of spine_mils, wood_spine_lb or size_code"):
+        load_stock(path)
+
+
+def test_missing_and_unknown_and_double_columns_all_told(tmp_path):
+    lines = lines_of(tmp_path, HEAD.replace("kind,", "").replace("note", "remarks") + ",price\n")
+    assert len(lines) == 3
+    assert any("kind: column is missing" in line for line in lines)
+    assert any("'remarks' is not a known column; known: item, kind" in line for line in lines)
     assert any("price: column stands twice" in line for line in lines)
     assert all(line.startswith("stock.csv:1:") for line in lines)
 
@@ -97,7 +111,7 @@ def test_every_bad_cell_of_every_row_in_one_run(tmp_path):
     [
         ("", "is empty"), ("\n\n", "is empty"), (HEAD + "\n", "the stock is empty"), (HEAD + "\n,,,\n \n", "the stock is empty"),
         (HEAD + '\n"torn,shaft', "stock.csv:2: is not CSV here"), (HEAD + '\n"a"b,shaft' + "," * 15, "is not CSV here"),
-        (b"\x89PNG\r\n\x1a\n", "UTF-8"), (b"a\0b", "is not a text file"), ("item;kind;material\n", "separated by semicolons"), ("item,kind\n", "column is missing"),
+        (b"\x89PNG\r\n\x1a\n", "UTF-8"), (b"a\0b", "is not a text file"), ("item;kind;material\n", "separated by semicolons"), ("item,price\n", "column is missing"), ("item,kind\n", "the stock is empty"),
         (HEAD + "\n" + "x" * 200_000 + "," * 16, "is not CSV here: field larger"), (HEAD + "\n" + row(item="x" * 99, kind="sundry"), "is too long"),
     ],
 )  # fmt: skip

@@ -173,7 +173,8 @@ def test_another_arrow_by_its_parts(bow):
     with Terminal("note", "bareshaft", cwd=bow, first=fixed()) as term:
         shown, code = answers(
             term, ("Arrow", "MARSH-600"), ("How long [32 in]", "31 1/2"), ("Point [P175]", "P1"),
-            ("Point [P175]", "P125"), ("Insert [I25]", "none"), ("Distance", ""), ("fletched 1", "weak"), *REST,
+            ("Point [P175]", "none"), ("Point [P175]", "P125"), ("Insert [I25]", "none"), ("Distance", ""),
+            ("fletched 1", "weak"), *REST,
         )  # fmt: skip
     assert code == 0, shown
     build = entries(bow)[-1].build

@@ -231,9 +231,14 @@ def test_a_dozen_and_what_is_in_hand_into_a_notebook_file(tmp_path):
         ("P125", 6),
         ("I25", 12),
     ]
-    for args in (["have", "P125", "6", "I25"], ["have", "A", "1", "B", "1", "--length", "32 in"]):
+    for args in (["have", "P125", "6", "I25"], ["have", "A", "1", "B", "1", "--length", "32 in"],
+                 ["have", "A", "2 at"], ["have", "A", "2 at 3 in"],
+                 ["have", "A", "2 at 30 in", "--length", "31 in"]):  # fmt: skip
         assert note(path, *args).exit_code == 2
     assert len(load_notebook(path).entries) == 5
+    assert note(path, "have", "A", "1 at 30 1/2 in", "P125", "6", "A", "2 at 32 in").exit_code == 0
+    told = [(e.item, e.count, e.length_in) for e in load_notebook(path).entries[-3:]]
+    assert told == [("A", 1, 30.5), ("P125", 6, None), ("A", 2, 32)]
 
 
 def test_a_named_stock_is_held_against_the_arrow(tmp_path):

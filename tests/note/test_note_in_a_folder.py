@@ -157,8 +157,10 @@ def test_where_next_names_no_arrow_one_is_asked_for(bow, monkeypatch):
         (["--shaft", "N246", "--length", "29 in"], "is a nock"),
         (["--shaft", "MARSH-500", "--length", "29 in", "--point", "P999"], "P999"),
         # shot at 29 1/2 in: a shaft does not grow
-        (["--shaft", "MARSH-500", "--length", "31 in"], "--piece 2"),
-        (["--shaft", "MARSH-500"], "--piece 2"),
+        (["--shaft", "MARSH-500", "--length", "31 in", "--point", "P175"], "--piece 2"),
+        (["--shaft", "MARSH-500", "--point", "P175"], "--piece 2"),
+        # without a point nobody shoots it
+        (["--shaft", "MARSH-500", "--length", "29 in"], "point: is missing"),
         (["--length", "29 in"], "shaft"),
     ],
 )
@@ -183,6 +185,8 @@ def test_another_shaft_of_the_same_name_may_be_longer(bow):
         "20 yd",
         "--reads",
         "stiff",
+        "--point",
+        "P175",
     ]
     assert run("note", bow, *args).exit_code == 2
     assert run("note", bow, *args, "--piece", "2").exit_code == 0
@@ -202,13 +206,23 @@ def test_those_in_hand_are_as_long_as_the_stock_or_a_note_says(bow):
     ]
     stock.write_text("\n".join(cut) + "\n", encoding="utf-8")
     args = ["bareshaft", "--shaft", "MARSH-400", "--length", "31 in", "--distance", "20 yd", "--reads", "stiff",
-            "--piece", "2"]  # fmt: skip
+            "--piece", "2", "--point", "P175"]  # fmt: skip
     result = run("note", bow, *args)
     assert result.exit_code == 2
     assert "30 in" in result.stderr
     assert "shaftwright note have MARSH-400" in result.stderr
     assert run("note", bow, "have", "MARSH-400", "7", "--length", "32 in").exit_code == 0
     assert run("note", bow, *args).exit_code == 0
+
+
+def test_one_more_than_are_in_hand_is_as_long_as_it_comes(bow):
+    """All in hand are counted short; one bought since has a number of its own."""
+    run("note", bow, "have", "MARSH-500", "2", "--length", "29 1/2 in")
+    args = ["bareshaft", *ARROW[:2], *ARROW[4:], "--distance", "20 yd", "--reads", "stiff"]
+    assert "add --piece 3" in run("note", bow, *args).stderr
+    assert "MARSH-500 in hand, 29 1/2 in" in run("note", bow, *args, "--piece", "2").stderr
+    assert run("note", bow, *args, "--piece", "3").exit_code == 0
+    assert run("note", bow, *args, "--piece", "3", "--length", "33 in").exit_code == 2
 
 
 def test_a_bow_without_a_stock_takes_an_arrow_by_numbers(bow):
@@ -388,6 +402,7 @@ def test_a_second_count_of_one_day_strikes_out_the_first(bow):
     ("args", "word"),
     [
         (["MARSH-660", "2"], "did you mean MARSH-600"),
+        (["marsh-600", "2"], "did you mean MARSH-600"),
         (["zebra", "2"], "add a row"),
         (["MARSH-600", "2", "--length", "33 in"], "comes at 32 in"),
         (["P125", "2", "--length", "30 in"], "is a point"),
@@ -557,6 +572,41 @@ def test_a_count_that_a_later_one_overrules_says_so(bow):
     assert "MARSH-400 was counted later, on 2026-06-03; 5 MARSH-400" in " ".join(
         late.stdout.split()
     )
+
+
+@pytest.mark.parametrize(
+    ("args", "told"),
+    [
+        (["have", "MARSH-500", "6", "--length", "26 in"], "26 in is too short for this draw"),
+        (["have", "MARSH-500", "2", "MARSH-600", "2 at 28 in"], "it must be at least 28 3/4 in"),
+        (["bareshaft", *ARROW[:2], "--length", "24 in", *ARROW[4:], *SHOTS], "24 in is too short"),
+        (["dozen", "12", *ARROW[:2], "--length", "24 in", *ARROW[4:]], "24 in is too short"),
+        (["bareshaft", "--shaft", "SPRUCE-1132-45", "--point", "PW-516-100", *SHOTS],
+         "PW-516-100 does not go on SPRUCE-1132-45: it is made for 0.312 in outside"),
+    ],
+)  # fmt: skip
+def test_what_must_not_be_shot_is_kept_and_said_at_once(bow, args, told):
+    far = ["--distance", "10 yd"] if args[0] == "bareshaft" else []
+    before = len(load_notebook(bow / "notebook.yaml").entries)
+    result = run("note", bow, *args, *far)
+    assert result.exit_code == 0
+    assert told in result.stderr
+    assert result.stderr.count("note: ") == 1 + result.stderr.count("a dozen is early")
+    assert len(load_notebook(bow / "notebook.yaml").entries) > before
+
+
+def test_what_may_be_shot_is_noted_without_a_word(bow):
+    for args in (["have", "MARSH-600", "6", "--length", "28 3/4 in"], ["have", "P125", "6"],
+                 ["bareshaft", *ARROW, "--distance", "20 yd", *SHOTS]):  # fmt: skip
+        assert run("note", bow, *args).stderr == ""
+
+
+def test_a_dozen_of_more_than_are_in_hand_says_how_many_it_takes_as_bought(bow):
+    told = "2 MARSH-500 were in hand: 10 more are taken as bought."
+    assert told in run("note", bow, "dozen", "12", *ARROW).stdout
+    run("note", bow, "undo")
+    run("note", bow, "have", "MARSH-500", "12")
+    assert "taken as bought" not in run("note", bow, "dozen", "12", *ARROW).stdout
 
 
 def test_what_was_shot_since_is_in_hand_whatever_an_older_count_says(bow):

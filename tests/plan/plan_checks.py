@@ -26,6 +26,7 @@ from shaftwright.records.notebook import ENTRY, BuildSpec, content_hash
 from shaftwright.records.rig import Rig
 from shaftwright.records.stock import Stock, StockItem
 from shaftwright.rules.sections import purposes
+from shaftwright.units import distance_told
 
 Plan = Mapping[str, Any]
 STAGES = {"set_up", "measure", "test_shafts", "tune", "prove", "dozen", "done"}
@@ -48,7 +49,16 @@ LEAST_GR_PER_LB = 5.0
 
 def faults_of(bow: Bow, plan: Plan, asked: Scenario) -> list[str]:
     """Everything that is wrong with a plan."""
-    return [*_form(plan), *_Folder(bow, asked).faults(plan)]
+    return [*_form(plan), *_from_where(plan, asked), *_Folder(bow, asked).faults(plan)]
+
+
+def _from_where(plan: Plan, asked: Scenario) -> list[str]:
+    """What is shot is shot from a distance that the sentence names, for it is noted as shot from there."""
+    then = plan["next"]
+    if then["distance_yd"] is None or then["kind"] in ("make_dozen", "finish"):
+        return []
+    told = distance_told(then["distance_yd"], asked.rig.units)
+    return [] if told in then["do"] else [f"does not name {told}: {then['do']}"]
 
 
 def _form(plan: Plan) -> list[str]:

@@ -223,6 +223,14 @@ def test_a_change_carries_arrow_purchase_expectation_and_cautions():
     assert case.change(of(case, -5)).piece == 1
 
 
+@pytest.mark.parametrize(("shaft", "number"), [("MARSH-500", 3), ("MARSH-400", None)])
+def test_one_that_is_bought_is_none_of_those_in_hand(shaft, number):
+    """Two MARSH-500 are in hand: one more is the third. Noted as the first it would have to grow."""
+    case = case_of(9, 9, stock=owning(MARSH_500=2))
+    look = of(case, 5, spec=named(shaft, 32.0), kind="buy", buy=(Buy(shaft, 1),))
+    assert case.change(look).piece == number
+
+
 def test_carbon_is_cut_wet_and_masked_and_wood_as_it_comes():
     case = case_of(-9, -9)
     assert case.change(of(case, -5, kind="cut", amount=-0.5)).cautions == (CUT, BUTT)

@@ -1,5 +1,6 @@
 """Off to a side: which lever, in the order that costs least and can be undone, and how many ends must agree before."""
 
+from dataclasses import replace
 from types import SimpleNamespace as Some
 
 import numpy as np
@@ -182,6 +183,8 @@ def test_a_stiff_short_one_asks_whether_the_others_are_cut_too(monkeypatch, side
 
 def test_the_question_names_length_count_and_the_line_to_type():
     case = case_of(5, 5, stock=owning(MARSH_500=3))
+    held = case.where.scenario.held
+    case.where.scenario.__dict__["held"] = replace(held, ask_about=("MARSH-500",))
     step = cut_or_buy._are_they_cut(case)
     assert step.kind == "describe"
     assert step.do == (
@@ -189,6 +192,11 @@ def test_the_question_names_length_count_and_the_line_to_type():
     )
     assert step.why.startswith("It reads slightly stiff;")
     assert step.note == 'shaftwright note have MARSH-500 3 --length "30 in"'
+    # one of 30 beside two of 32 can be said too, and is not asked for a second time
+    assert step.if_not == (
+        'Not cut: shaftwright note have MARSH-500 "1 at 30 in" MARSH-500 "2 at 32 in"'
+    )
+    assert step.cautions == ()
     assert step.distance_yd is None
 
 

@@ -99,6 +99,24 @@ def test_what_was_shot_and_then_lost_is_gone():
     assert lengths(have(SHAFT, 0, date="2026-04-30"), shot) == [30.0]
 
 
+def test_shafts_counted_shorter_since_are_cut_the_one_that_was_shot_too():
+    """All six were noted as 26 in after one of them was shot uncut: none of the old length is left."""
+    shot = end(length=31.5, date="2026-05-01")
+    for day in ("2026-05-01", "2026-05-02", None):
+        assert lengths(shot, have(SHAFT, 3, 26, date=day)) == [26.0] * 3
+    some = [have(SHAFT, n, x, date="2026-05-02") for n, x in ((1, 31.5), (2, 26))]
+    assert lengths(shot, *some) == [31.5, 26.0, 26.0]
+
+
+def test_a_longer_one_shot_after_they_were_counted_was_bought_since():
+    """Two of 30 in are counted; a third, bought and shot uncut, makes neither of them longer nor fewer."""
+    two = [have(SHAFT, 2, 30, date="2026-05-02"), end(length=30, date="2026-05-01")]
+    assert lengths(*two) == [30.0, 30.0]
+    for day in ("2026-05-02", "2026-05-03"):
+        third = end(length=32, piece=3, date=day)
+        assert lengths(*two, third) == [32.0, 30.0, 30.0], day
+
+
 def test_have_counts_parts_too():
     stock = owning()
     assert in_hand(stock, [have("P175", 0)]).stock.by_name["P175"].in_hand == 0

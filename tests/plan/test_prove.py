@@ -244,6 +244,10 @@ def test_a_straight_one_that_is_lost_is_bought_again():
         "It flew straight: bare 1 in left of the fletched, two ends together. No other arrow takes its place yet."
     )
     assert step.then == "Within 2 1/2 in: it is proved like the first."
+    where = where_of(arrow_of(1, 1))
+    where.scenario.__dict__["held"] = owned((1, 29.0))
+    # number one was cut since: the one that is bought is the second
+    assert prove.prove(where, where.arrows[0]).piece == 2
 
 
 def test_what_the_shop_lacks_is_looked_for_elsewhere_by_what_it_is():
@@ -376,7 +380,10 @@ def test_without_another_long_enough_one_is_bought():
     arrow = arrow_of(1, 1, 1)
     where = where_of(arrow, purpose="hunting")
     where.scenario.__dict__["held"] = owned((1, 30.0), (2, 29.5))
-    assert prove._make_second(where, arrow).buy == (Buy("MARSH-500", 1),)
+    step = prove._make_second(where, arrow)
+    # number two is too short, so the one that is bought is number three
+    assert (step.buy, step.piece) == ((Buy("MARSH-500", 1),), 3)
+    assert step.note == "shaftwright note bareshaft --piece 3"
 
 
 def test_a_second_one_that_missed_twice_is_given_up_for_a_third():

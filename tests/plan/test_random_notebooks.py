@@ -11,6 +11,7 @@ import json
 import sys
 from functools import cache
 from pathlib import Path
+from typing import Any
 
 import pytest
 from click.testing import CliRunner
@@ -19,7 +20,11 @@ sys.path.insert(0, str(Path(__file__).parent))
 from plan_checks import faults_of, is_mixed, scenario_of, without_lines
 from random_notebooks import Bow, permuted, random_bow
 
+from shaftwright.answers.noting import arrow_named, refused
+from shaftwright.answers.scenario import Scenario
 from shaftwright.cli.main import cli
+from shaftwright.errors import Fault
+from shaftwright.records.notebook import ENTRY
 
 FIRST, MANY, LOTS = 0, 40, 10
 #: a launch takes as long as all the others together
@@ -69,6 +74,17 @@ def test_every_command_carries_the_same_next(lot, tmp_path):
     assert plan["next"]["do"] in html.unescape(page.read_text())
 
 
+def noted_as_printed(asked: Scenario) -> list[Fault]:
+    """What is wrong with the end that `next` asks for, noted on a later day as the line says."""
+    then, arrow = asked.plan.next, arrow_named(asked.plan, asked.stock, asked.entries)
+    if arrow is None or then.distance_yd is None:
+        return []
+    data: dict[str, Any] = {"kind": "bareshaft", "date": "2030-01-01", "reads": "straight"}
+    arrow.into(data)
+    entry = ENTRY.validate_python(data | {"distance": then.distance_yd})
+    return refused(entry, asked.stock, asked.entries)
+
+
 @pytest.mark.slow
 @pytest.mark.parametrize("lot", range(LOTS))
 def test_what_is_told_can_be_done_whatever_the_order_of_entries(lot):
@@ -78,6 +94,7 @@ def test_what_is_told_can_be_done_whatever_the_order_of_entries(lot):
         asked = scenario_of(bow)
         plan = asked.plan.to_dict()
         assert not faults_of(bow, plan, asked), seed
+        assert not noted_as_printed(asked), seed
         mixed += is_mixed(bow.entries)
         other = scenario_of(bow, permuted(bow.entries, seed)).plan.to_dict()
         assert without_lines(other) == without_lines(plan), seed
@@ -106,8 +123,17 @@ def _named(*kinds: str) -> tuple[Bow, dict]:
         ({"point": "P9999"}, "nobody sells"),
         ({"stage": "dozen", "length_in": 29.4}, "never shot"),
         ({"do": "None"}, "not for archers"),
+        ({"do": "Shoot it again."}, "does not name"),
     ],
-    ids=["grows", "too short", "unknown shaft", "unknown point", "dozen unshot", "no sentence"],
+    ids=[
+        "grows",
+        "too short",
+        "unknown shaft",
+        "unknown point",
+        "dozen unshot",
+        "no sentence",
+        "from nowhere",
+    ],
 )
 def test_the_checks_can_fail(change, told):
     """A good plan with one thing wrong is found out."""

@@ -7,7 +7,7 @@ import pytest
 from plan_ends import EXAMPLE, change, end, owning, rig_with
 from plan_fakes import ONE, arrow_of, look_of, named, where_of
 
-from shaftwright.answers.arrows.pieces import Piece
+from shaftwright.answers.arrows.pieces import InHand, Piece
 from shaftwright.answers.plan import start
 from shaftwright.answers.plan.result import Buy
 from shaftwright.answers.plan.steps import BUTT, FLEX, Where
@@ -114,7 +114,7 @@ def test_what_was_shot_or_has_a_fair_chance_comes_before_the_scale(no_kit):
 
 def shaft(item="MARSH-500", quantity=1, **more):
     told = {"length_in": 32.0, "point": "P175", "insert": "I25", "cut_first": False, "longer_is": None, "packs": quantity,
-            "pack": 1, "in_hand": 0}  # fmt: skip
+            "pack": 1, "in_hand": 0, "full_length_in": 32.0}  # fmt: skip
     return Some(item=item, quantity=quantity, **(told | more))
 
 
@@ -168,10 +168,33 @@ def test_without_a_stock_of_ones_own_points_are_told_by_weight(monkeypatch):
 
 def test_the_line_to_type_counts_what_there_will_be(monkeypatch):
     parts = (part("P175", packs=1, pack=6, in_hand=2), part("I25", "insert", packs=0))
-    step = kit_told(monkeypatch, shafts=(shaft(in_hand=1), shaft("A B", 2)), parts=parts)
+    step = kit_told(monkeypatch, shafts=(shaft(), shaft("A B", 2)), parts=parts)
     assert step.note == "shaftwright note have MARSH-500 2 'A B' 2 P175 8"
     none = kit_told(monkeypatch, shafts=(shaft(quantity=0),), parts=())
     assert none.note is None
+
+
+@pytest.mark.parametrize(
+    ("pieces", "bought", "told"),
+    [
+        ((), {}, '"1 at 30 1/2 in"'), ((32.0,), {"quantity": 2, "packs": 1}, '"2 at 30 1/2 in"'),
+        # of a box only what is tested is cut
+        ((), {"quantity": 2, "packs": 1, "pack": 6}, '"4 at 32 in" MARSH-500 "2 at 30 1/2 in"'),
+        ((26.0, 26.0), {}, '"1 at 30 1/2 in" MARSH-500 "2 at 26 in"'),
+        # a count by itself is of shafts as long as they come
+        ((26.0, 26.0), {"cut_first": False}, '"1 at 32 in" MARSH-500 "2 at 26 in"'),
+        ((32.0,), {"cut_first": False}, "2"),
+    ],
+)  # fmt: skip
+def test_the_line_to_type_says_what_was_cut_first(monkeypatch, pieces, bought, told):
+    """What is bought and cut is not told to be shot uncut later on; nor do short ones in hand grow."""
+    where = where_of(stock=owning())
+    held = tuple(Piece("MARSH-500", n, x, False) for n, x in enumerate(pieces, 1))
+    where.scenario.__dict__["held"] = InHand(where.scenario.stock, held)
+    cut = shaft(**{"cut_first": True, "length_in": 30.5} | bought)
+    step = kit_told(monkeypatch, where, shafts=(cut,), parts=())
+    assert step.note == f"shaftwright note have MARSH-500 {told}"
+    assert ("when it is cut" in step.then) is cut.cut_first
 
 
 def test_shafts_in_hand_that_are_far_too_weak_are_named(monkeypatch):

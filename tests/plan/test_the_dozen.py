@@ -231,6 +231,15 @@ def test_tuned_with_card_and_label(masses, weighed):
     assert step.why.startswith("Quiver label: 500 spine, 30 in, insert 25 gr, point 175 gr, ")
 
 
+def test_the_end_that_keeps_it_in_tune_is_shot_with_one_that_is_as_long():
+    """The first was cut since the dozen was made: noted as the first it would have to grow."""
+    arrow = arrow_of(1, 1, 1)
+    where = where_of(arrow)
+    where.scenario.__dict__["held"] = owned((1, 29.0), (2, 30.0))
+    assert prove.done(where, made(12), arrow).piece == 2
+    assert dozen_of(given=owned((1, 29.0), (2, 30.0))).piece == 2
+
+
 @pytest.mark.parametrize(("heads", "cautioned"), [((), True), ((1.0,), False), ((9.0,), True)])
 def test_to_hunt_a_broadhead_must_have_flown(heads, cautioned):
     shot = [Some(look=Some(centre=(side, 0.0)), entry=None, line=0) for side in heads]

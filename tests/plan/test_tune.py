@@ -349,7 +349,7 @@ def test_straight_yet_marked_it_is_the_plates_edge():
     assert (step.kind, step.expect, step.distance_yd) == ("plate", None, 20)
     assert (
         step.do
-        == "Ease the edge of the strike plate, then shoot the MARSH-500 again: 30 in, 175 gr point."
+        == "Ease the edge of the strike plate, then shoot the MARSH-500 again at 20 yd: 30 in, 175 gr point."
     )
 
 
@@ -379,8 +379,9 @@ OUT, IN = look_of(6), look_of(4)
 def test_one_that_all_else_calls_stiff_is_looked_at_first_and_no_money_goes_into_what_is_ruled_out():
     step = tune._contact(case_of(5, marks="plate"))
     assert (step.kind, step.distance_yd) == ("plate", 20)
-    assert step.do.startswith(
-        "See that the nock fits, ease the edge of the strike plate, then shoot"
+    assert step.do == (
+        "See that the nock fits, ease the edge of the strike plate, then shoot the MARSH-500 again at 20 yd: "
+        "30 in, 175 gr point."
     )
     assert "rather too stiff than far too weak" in step.why
     sure = {"draws": np.full(DRAWS, 5.0)}

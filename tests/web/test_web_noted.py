@@ -216,10 +216,14 @@ def test_a_count_of_the_same_day_takes_the_others_place_and_an_older_one_says_th
             client, door, "/shots/other", kind="have", item="MARSH-400", count=str(number), date=day
         )
 
+    short = post(
+        client, door, "/shots/other", kind="have", item="MARSH-500", count="2", length="26"
+    )
+    assert "26 in is too short for this draw" in Reader(short.text).words
     assert count(1).status_code == 303
     assert count(4).status_code == 303
     kept = [e for e in load_notebook(tmp_path / "notebook.yaml").entries if e.kind == "have"]
-    assert [e.count for e in kept] == [4]
+    assert [e.count for e in kept] == [2, 4]
     older = count(9, "2026-06-01")
     assert older.status_code == 200
     assert (
@@ -265,7 +269,8 @@ def test_broadheads_and_the_dozen_are_noted_of_the_arrow_that_next_names(tmp_pat
     assert load_notebook(tmp_path / "notebook.yaml").entries[-1].together is False
     arrow = filled_in(client, "dozen")
     made = {"made": "12", "masses": "441, 442.5 440"}
-    assert post(client, door, "/shots/other", kind="dozen", **arrow, **made).status_code == 303
+    answer = post(client, door, "/shots/other", kind="dozen", **arrow, **made)
+    assert "2 MARSH-500 were in hand: 10 more are taken as bought." in Reader(answer.text).words
     dozen = load_notebook(tmp_path / "notebook.yaml").entries[-1]
     assert (dozen.kind, dozen.made, dozen.masses_gr) == ("dozen", 12, (441, 442.5, 440))
     assert (dozen.build.shaft, dozen.build.length_in) == ("MARSH-500", 29.5)

@@ -45,6 +45,18 @@ def test_a_reading_is_appended(tmp_path):
     assert entry.rig_state.limbs_id == "heron-2"
 
 
+def test_an_arrow_without_a_point_or_longer_than_it_comes_is_not_noted(tmp_path):
+    client, door = open_page(fill(tmp_path))
+    for more, told in (
+        ({"build.point": ""}, "is missing: no arrow is shot without one"),
+        ({"build.length": "40 in"}, "at most"),
+    ):
+        answer = note(client, door, **more)
+        assert answer.status_code == 422
+        assert told in Reader(answer.text).words
+    assert not (tmp_path / "notebook.yaml").exists()
+
+
 def test_what_stands_in_the_notebook_stays_to_the_letter(tmp_path):
     fill(tmp_path)
     shutil.copy(EXAMPLES / "heron_marsh/notebook.yaml", tmp_path / "notebook.yaml")

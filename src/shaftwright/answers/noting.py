@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 from shaftwright.answers.arrows.pieces import in_hand
 from shaftwright.answers.parts import of_parts
+from shaftwright.answers.scenario import scenario
 from shaftwright.errors import Fault, InputError, did_you_mean
 from shaftwright.files.notebook import Notebook, withdrawal
 from shaftwright.inference.evidence.look import side_of
@@ -20,8 +21,9 @@ from shaftwright.records.notebook import (
     Dozen,
     Have,
 )
-from shaftwright.records.rig import Hand
+from shaftwright.records.rig import Hand, Rig
 from shaftwright.records.stock import Stock
+from shaftwright.rules.fits import fit
 from shaftwright.units import inches
 
 if TYPE_CHECKING:
@@ -110,7 +112,7 @@ def arrows_noted(entries: Sequence[AnyEntry]) -> tuple[BuildSpec, ...]:
 
 
 def refused(entry: AnyEntry, stock: Stock | None, entries: Sequence[AnyEntry]) -> list[Fault]:
-    """What in an entry cannot be: a part that nobody has, a shaft longer than it is."""
+    """What in an entry cannot be: a part that nobody has, no point, a shaft longer than it is."""
     if isinstance(entry, Have):
         return _have_refused(entry, stock)
     if not isinstance(entry, BareShaft | Broadhead | Dozen) or entry.build.by_numbers:
@@ -125,9 +127,13 @@ def refused(entry: AnyEntry, stock: Stock | None, entries: Sequence[AnyEntry]) -
         resolve_build(build, stock, "note")
     except InputError as error:
         return error.faults
-    problem = _too_long(entry, build, stock, entries)
-    told = inches(_length(build, stock))
-    return [Fault("note", problem, None, "length", told)] if problem else []
+    faults = list[Fault]()
+    if build.point is None and build.broadhead is None:
+        problem = "is missing: no arrow is shot without one; name it with --point or --broadhead"
+        faults.append(Fault("note", problem, None, "point"))
+    if problem := _too_long(entry, build, stock, entries):
+        faults.append(Fault("note", problem, None, "length", inches(_length(build, stock))))
+    return faults
 
 
 def _length(build: BuildSpec, stock: Stock) -> float:
@@ -174,8 +180,10 @@ def longest(
     of_shot = next((p.length_in for p in own if p.shot and p.number == piece), None)
     if of_shot is not None:
         return of_shot, True
+    if own and piece > max(p.number for p in own):
+        return row.comes_in, False  # one more than are in hand has come since
     fresh = [p.length_in for p in own if not p.shot]
-    return max(fresh, default=row.in_hand_length_in or row.full_length_in or 0.0), False
+    return max(fresh, default=row.in_hand_length_in or row.comes_in), False
 
 
 def another_piece(
@@ -217,11 +225,50 @@ def tail_of(reads: str, hand: Hand) -> str:
     return side_of("stiff" if "stiff" in reads else "weak", hand)
 
 
-def doubts(entry: AnyEntry, hand: Hand, plan: Plan | None = None) -> tuple[str, ...]:
-    """Where word and tails speak of two different arrows, or a dozen comes before its proof."""
+def doubts(
+    entry: AnyEntry, stock: Stock | None, hand: Hand, shortest_in: float | None = None,
+    plan: Plan | None = None,
+) -> tuple[str, ...]:  # fmt: skip
+    """What is hardly meant so: a dozen before its proof, a shaft too short, what does not agree."""
+    told = _of_shaft(entry, stock, shortest_in)
     if isinstance(entry, Dozen) and plan is not None and plan.next.stage not in ("dozen", "done"):
-        return ("No arrow is proven yet, so a dozen is early.",)
-    if not isinstance(entry, BareShaft) or entry.reads in (None, "straight") or hand == "unknown":
+        return ("No arrow is proven yet, so a dozen is early.", *told)
+    return (*told, *_against_the_tails(entry, hand)) if isinstance(entry, BareShaft) else told
+
+
+def shortest_now(
+    rig: Rig, stock: Stock | None, entries: Sequence[AnyEntry], before: Rig | None
+) -> float:
+    """Shortest safe shaft for the draw, as all that is noted leaves the bow [in]."""
+    return scenario(rig, None, stock, entries, (), before).where.shortest
+
+
+def _of_shaft(entry: AnyEntry, stock: Stock | None, shortest_in: float | None) -> tuple[str, ...]:
+    """A shaft too short for the draw, and a part that does not go on it."""
+    if isinstance(entry, Have):
+        name, length, parts = entry.item, entry.length_in, list[str | None]()
+    elif isinstance(entry, BareShaft | Broadhead | Dozen):
+        build = entry.build
+        name, length = str(build.shaft), build.length_in
+        parts = [build.point, build.broadhead, build.insert, build.collar, build.nock]
+    else:
+        return ()
+    found, rows = list[str](), {} if stock is None else stock.by_name
+    if shortest_in is not None and length is not None and length < shortest_in - _SAME_IN:
+        found.append(
+            f"A shaft of {inches(length)} is too short for this draw: it must be at least "
+            f"{inches(shortest_in)}."
+        )
+    for part in (rows[p] for p in parts if p in rows and name in rows):
+        seen = fit(part, rows[name])
+        if not seen.fits:
+            found.append(f"{part.item} does not go on {name}: it {seen.reason}.")
+    return tuple(found)
+
+
+def _against_the_tails(entry: BareShaft, hand: Hand) -> tuple[str, ...]:
+    """A word and tails that speak of two different arrows."""
+    if entry.reads in (None, "straight") or hand == "unknown":
         return ()
     flown = (s.tail.side for s in entry.bare if s.tail and s.tail.seen == "in_flight")
     tails = {*entry.nock, *flown}
@@ -237,8 +284,8 @@ def doubts(entry: AnyEntry, hand: Hand, plan: Plan | None = None) -> tuple[str, 
     )  # fmt: skip
 
 
-def overruled(entry: AnyEntry, stock: Stock | None, entries: Sequence[AnyEntry]) -> str:
-    """Why a count, or a dozen made, changes nothing beside what is noted already; empty where it counts."""
+def besides(entry: AnyEntry, stock: Stock | None, entries: Sequence[AnyEntry]) -> str:
+    """What a count, or a dozen made, comes to beside what is noted already; empty where as it says."""
     if stock is None or not isinstance(entry, Have | Dozen):
         return ""
     item = entry.item if isinstance(entry, Have) else str(entry.build.shaft)
@@ -252,10 +299,12 @@ def overruled(entry: AnyEntry, stock: Stock | None, entries: Sequence[AnyEntry])
         return found.stock.by_name[item].in_hand, sorted(p.length_in for p in found.of(item))
 
     entries = [e for e in entries if not _replaces(entry, e)]
-    now = held([*entries, entry])
+    now, before = held([*entries, entry]), held(entries)
+    if isinstance(entry, Dozen) and now[0] > before[0] > 0:
+        return f"{before[0]} {item} were in hand: {now[0] - before[0]} more are taken as bought."
     wanted = entry.count if isinstance(entry, Have) else entry.made
     enough = now[0] == wanted if isinstance(entry, Have) else now[0] >= wanted
-    if enough or now != held(entries):
+    if enough or now != before:
         return ""
     counts = [e for e in entries if isinstance(e, Have) and e.item == item and e.date is not None]
     last = max((e.date for e in counts if e.date is not None), default=None)

@@ -9,7 +9,7 @@ from shaftwright.errors import Fault, InputError
 from shaftwright.files.csv_rows import header_faults, other_separator, rows_of, width_fault
 from shaftwright.files.faults import validated
 from shaftwright.files.strict_yaml import Document, read_text
-from shaftwright.records.stock import COLUMNS, OPTIONAL_COLUMNS, Stock, StockItem
+from shaftwright.records.stock import COLUMNS, NEEDED_COLUMNS, OPTIONAL_COLUMNS, Stock, StockItem
 
 _KNOWN = COLUMNS + OPTIONAL_COLUMNS
 _MOST_SEARCHED = 40
@@ -60,11 +60,12 @@ def _items(text: str, name: str, faults: list[Fault]) -> Iterator[tuple[StockIte
 
 def _of_header(header: list[str], as_written: str, name: str) -> list[Fault]:
     if not any(header):
-        return [Fault(name, f"is empty; its first line must be {','.join(COLUMNS)}")]
+        return [Fault(name, f"is empty; its first line names its columns: {','.join(COLUMNS)}")]
     other = other_separator(as_written, _KNOWN)
     if other is not None:
         return [Fault(name, other, 1)]
-    return header_faults(header, COLUMNS, _KNOWN.__contains__, name, "is not a known column")
+    problem = f"is not a known column; known: {', '.join(_KNOWN)}"
+    return header_faults(header, NEEDED_COLUMNS, _KNOWN.__contains__, name, problem)
 
 
 def _item(header: list[str], row: list[str], name: str, line: int) -> StockItem:

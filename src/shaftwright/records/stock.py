@@ -88,6 +88,8 @@ class StockItem(Record):
             raise ValueError("a shaft needs full_length_in")
 
 
+NEEDED_COLUMNS = ("item", "kind")
+#: what few stocks say; COLUMNS are those of the sample
 OPTIONAL_COLUMNS = ("size_code", "rear_taper_in", "line", "in_hand_length_in")
 COLUMNS = tuple(name for name in StockItem.model_fields if name not in OPTIONAL_COLUMNS)
 

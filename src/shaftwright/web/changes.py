@@ -14,6 +14,7 @@ from starlette.routing import Route
 
 from shaftwright.answers.changes import other_of, state_of
 from shaftwright.answers.choose.choose import choose
+from shaftwright.answers.noting import refused
 from shaftwright.answers.scenario import scenario
 from shaftwright.errors import InputError, ShaftwrightError, told_once
 from shaftwright.files.atomic import locked
@@ -179,8 +180,10 @@ def shot_save(request: Request, form: Form) -> Response:
     data = _entry_data(given, hits, papers)
     try:
         entry = ENTRY.validate_python(data)
+        found = refused(entry, papers.stock, papers.entries)
     except ValidationError as error:
         found = faults_of(error, entry_document(data), BareShaft, (0,))
+    if found:
         faults = tuple(str(replace(f, file="this reading")) for f in found)
         return page(request, "shots.html", shots_given(papers, given, faults, hits=hits), 422)
     with locked(state.workbook.folder):

@@ -21,7 +21,15 @@ from shaftwright.answers.changes import (
     taken_as,
     to_edit,
 )
-from shaftwright.answers.noting import Arrow, arrow_to_note, instead_of, overruled, refused
+from shaftwright.answers.noting import (
+    Arrow,
+    arrow_to_note,
+    besides,
+    doubts,
+    instead_of,
+    refused,
+    shortest_now,
+)
 from shaftwright.errors import InputError, told_once
 from shaftwright.files.atomic import locked
 from shaftwright.files.faults import faults_of
@@ -221,9 +229,12 @@ def other_save(request: Request, form: Form) -> Response:
     if edits:
         title = "Noted. Now write it into the rig too."
         return said(request, title, [as_it_is, *edits], 200, ("/rig", "To the rig's form"))
-    told = as_it_is or overruled(entry, papers.stock, papers.entries)
-    if told:
-        return said(request, "Noted.", [told], 200)
+    told = [as_it_is, besides(entry, papers.stock, papers.entries)]
+    if papers.rig is not None:
+        shortest = shortest_now(papers.rig, papers.stock, papers.entries, papers.before)
+        told += doubts(entry, papers.stock, papers.rig.archer.hand, shortest)
+    if any(told):
+        return said(request, "Noted.", [*filter(None, told)], 200)
     return to(request, "/shots/noted?did=noted")
 
 

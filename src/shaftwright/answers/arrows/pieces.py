@@ -146,25 +146,32 @@ def _shafts(
     longest = max((length for _, length in mine), default=0.0)
     last = max((str(e.date or "") for e, _ in mine), default="")
     shortest: dict[int, float] = {}
+    shot_on: dict[int, str] = {}
     for entry, length in mine:
         number = entry.piece or 1
         shortest[number] = min(length, shortest.get(number, length))
+        shot_on[number] = max(str(entry.date or ""), shot_on.get(number, ""))
     lengths = [usual] * item.in_hand
-    told = False
+    told, counted_on = False, ""
     if have:
         lengths = [h.length_in or usual for h in have for _ in range(h.count)]
-        told = any(h.length_in is not None for h in have)
-        if str(have[0].date or "~") >= last:
+        told, counted_on = any(h.length_in is not None for h in have), str(have[0].date or "~")
+        if counted_on >= last:
             # said after the last shot: no more than these are there
             shortest = {k: shortest[k] for k in sorted(shortest)[: len(lengths)]}
     lengths.sort()
+    # of one day, a number beyond those counted came after they were
+    counted = (counted_on, len(lengths))
     pieces: list[Piece] = []
     for number in sorted(shortest):
-        if lengths:
-            # the shot one is the one whose length fits best: not shorter, else the shortest
-            lengths.remove(
-                min((x for x in lengths if x >= shortest[number] - 1e-6), default=lengths[0])
-            )
+        # the shot one is the one whose length fits best: not shorter
+        fitting = next((x for x in lengths if x >= shortest[number] - 1e-6), None)
+        if fitting is not None:
+            lengths.remove(fitting)
+        elif lengths and not told:
+            lengths.pop()
+        elif lengths and counted >= (shot_on[number], number):
+            shortest[number] = lengths.pop()  # all were counted shorter since: it was cut too
         pieces.append(Piece(item.item, number, shortest[number], True))
     following = max(shortest, default=0) + 1
     pieces += [

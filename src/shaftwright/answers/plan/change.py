@@ -80,10 +80,11 @@ class Case:
                 f"but makes {heavy.gr_per_lb:.1f} gr/lb."
             )
         kind, do = _told(where, look, words.yd(distance))
+        own = where.bought(idea.spec) if kind == "buy" else where.can_make(arrow)
         careful = kind == "cut" and not where.wood(idea.spec)
         _, anew, note = _on_the_bow(where, look) if kind in ("plunger", "plate") else (None,) * 3
         return where.step(
-            "tune", kind, do, why, idea.spec, idea.piece or where.can_make(arrow), distance, note,
+            "tune", kind, do, why, idea.spec, idea.piece or own, distance, note,
             (CUT, BUTT) if careful else (), buy=idea.buy, setting=anew, expect=where.expect(look, distance),
             then=f"Within {words.off(where.within * distance / 20)}: straight so far, shoot it again.",
             if_not=self._if_change_fails(look),

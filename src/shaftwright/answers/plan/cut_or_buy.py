@@ -153,11 +153,14 @@ def _are_they_cut(case: Case) -> Next:
     """Ask about the others where several are in hand and only a short one was ever noted."""
     where, spec, shaft = case.where, case.arrow.spec, case.name
     length, others = case.words.length(spec), len(where.scenario.held.of(shaft))
+    uncut = case.words.length(spec.model_copy(update={"length_in": None}))
+    note, one = f"shaftwright note have {shaft}", f'"1 at {length}"'
     return where.step(
         "tune", "describe",
         f"Say how long your other {shaft} are: only one of {length} was noted. Are they cut too?",
         f"It reads {case.side}; what comes next hangs on a longer one being there.",
-        spec, where.can_make(case.arrow), note=f'shaftwright note have {shaft} {others} --length "{length}"',
+        spec, where.can_make(case.arrow), note=f'{note} {others} --length "{length}"',
+        if_not=f'Not cut: {note} {one} {shaft} "{others - 1} at {uncut}"',
     )  # fmt: skip
 
 

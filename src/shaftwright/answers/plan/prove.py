@@ -179,7 +179,8 @@ def _make_second(where: Where, arrow: Arrow) -> Next:
         alike = shaft_like(where, spec)
         if alike is None:
             return _not_in_the_shop(where, arrow, "prove")
-        buy = (Buy(alike.item, 1),)
+        buy, more = (Buy(alike.item, 1),), where.bought(spec)
+        number = number if more is None else more.number
         do = f"Buy one more {alike.item}, make it alike and shoot it: {words.arrow(spec)}, {yd}."
     made = where.shoot(
         "prove", "make_second", do, why, arrow, note=f"shaftwright note bareshaft --piece {number}", buy=buy,
@@ -211,8 +212,8 @@ def dozen(where: Where, arrow: Arrow) -> Next:
         f"The {name} is proven: {ends_told(len(arrow.fair))} straight"
         + (", a second one alike" if arrow.second_inside else "")
         + (", broadheads with the field points." if arrow.heads_together else "."),
-        spec, note="shaftwright note dozen 12", cautions=(where.look_at(spec), BUTT), buy=buy,
-        distance_yd=where.far_yd,
+        spec, where.can_make(arrow), note="shaftwright note dozen 12", buy=buy,
+        cautions=(where.look_at(spec), BUTT), distance_yd=where.far_yd,
         then="It flies like the proven one: cut the rest to the same length, and weigh them.",
         if_not="It misses: prove that one before you cut another; the box may differ.",
     )  # fmt: skip
@@ -293,7 +294,7 @@ def done(where: Where, entry: Dozen, arrow: Arrow) -> Next:
         f"Tuned. Keep the card, and shoot: {words.shaft(spec)}, {words.arrow(spec)}, "
         f"{entry.made} made{weighed}.",
         f"Quiver label: {quiver_label(where, spec)}",
-        spec, cautions=tuple(cautions), distance_yd=where.far_yd,
+        spec, where.can_make(arrow), cautions=tuple(cautions), distance_yd=where.far_yd,
         then=f"Still in tune? One end of 3 fletched and 3 bare at {yd}: within {within}, yes.",
         if_not="Farther off, or anything on the bow changed: note it, and next begins anew.",
     )  # fmt: skip

@@ -21,7 +21,7 @@ from shaftwright.rules.sections import cautions_for, start_points
 from shaftwright.units import in_100, inches, series
 
 if TYPE_CHECKING:
-    from shaftwright.answers.shop.kit import Kit
+    from shaftwright.answers.shop.kit import Kit, KitShaft
 
 FIT = "An arrow too light or too short can break the bow: the bow maker's minimum comes first."
 OWN_DRAW = "Draw only with an arrow on the string, and never let go without one."
@@ -120,18 +120,36 @@ def _kit(where: Where, why: str = "") -> Next:
         f"Buy a test kit{price}: {', '.join(parts)}{front}.{_cuts(kit)}",
         f"{told} {cap(in_100(kit.chance))} that one of these tunes; a dozen now would be a guess.",
         buy=tuple(Buy(*line) for line in kit.to_buy), shaft=first.item, length_in=first.length_in,
-        point=first.point, insert=first.insert, cautions=(FIT,), note=_when_it_comes(kit) if own else None,
-        then="Note it when it comes; next then names the first to shoot.",
+        point=first.point, insert=first.insert, cautions=(FIT,),
+        note=_when_it_comes(where, kit) if own else None,
+        then=f"Note it when it {'is cut' if any(s.cut_first for s in kit.shafts) else 'comes'}; "
+        "next then names the first to shoot.",
         if_not="" if kit.chance >= kit.asked else
         f"This stock reaches no more; the usual is {in_100(kit.asked)}.",
     )  # fmt: skip
 
 
-def _when_it_comes(kit: Kit) -> str | None:
-    """The line to type: what will be in hand of all that is bought."""
-    lines = [s for s in (*kit.shafts, *kit.parts) if s.packs]
-    things = [f"{shlex.quote(s.item)} {s.in_hand + s.packs * s.pack}" for s in lines]
+def _when_it_comes(where: Where, kit: Kit) -> str | None:
+    """The line to type: what will be in hand of all that is bought, and how long it then is."""
+    things = [thing for shaft in kit.shafts if shaft.packs for thing in _as_cut(where, shaft)]
+    things += [
+        f"{shlex.quote(p.item)} {p.in_hand + p.packs * p.pack}" for p in kit.parts if p.packs
+    ]
     return f"shaftwright note have {' '.join(things)}" if things else None
+
+
+def _as_cut(where: Where, shaft: KitShaft) -> list[str]:
+    """How many of a shaft there will be, of each length where not all are as they came."""
+    name, full, stock = shlex.quote(shaft.item), shaft.full_length_in, where.scenario.stock
+    row = None if stock is None else stock.by_name.get(shaft.item)
+    usual = full if row is None else row.in_hand_length_in or full
+    known = [piece.length_in for piece in where.scenario.held.of(shaft.item)]
+    there = sorted([*known, *[full] * (shaft.packs * shaft.pack)], reverse=True)
+    if shaft.cut_first:
+        there[: shaft.quantity] = [shaft.length_in] * shaft.quantity
+    if set(there) == {usual}:
+        return [f"{name} {len(there)}"]
+    return [f'{name} "{there.count(x)} at {inches(x, 32)}"' for x in sorted({*there}, reverse=True)]
 
 
 def _cuts(kit: Kit) -> str:

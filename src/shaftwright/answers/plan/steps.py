@@ -247,6 +247,16 @@ class Where:
         """The shaft in hand that the arrow is, or can be made of again."""
         return self.scenario.held.nearest(arrow.spec.shaft, arrow.length_in)
 
+    def bought(self, spec: BuildSpec) -> Piece | None:
+        """One more shaft of a row, as the next number after all that were shot or are in hand."""
+        if spec.shaft is None:
+            return None
+        entries, held = self.scenario.entries, self.scenario.held.of(spec.shaft)
+        shot = [e for e in entries if isinstance(e, BareShaft | Broadhead)]
+        known = [e.piece or 1 for e in shot if e.build.shaft == spec.shaft]
+        number = max([0, *known, *(p.number for p in held)]) + 1
+        return Piece(spec.shaft, number, spec.length_in or 0.0, False) if number > 1 else None
+
     def makes(self, arrow: Arrow) -> bool:
         """Whether an arrow can be shot again without buying a shaft."""
         return arrow.spec.by_numbers or self.can_make(arrow) is not None
@@ -276,7 +286,8 @@ class Where:
             note = note or "shaftwright note bareshaft"
             butt = (BUTT,) if distance < setting("plan.fair_yd") else ()
             cautions = cautions or (*butt, self.look_at(spec))
-        if spec is not None and spec.shaft in self.scenario.held.ask_about:
+        ask_about = () if kind == "describe" else self.scenario.held.ask_about
+        if spec is not None and spec.shaft in ask_about:
             cautions = (
                 *cautions,
                 f"Are your other {spec.shaft} cut too? Then: "
@@ -295,7 +306,7 @@ class Where:
         distance = distance or self.far_yd
         if "expect" not in more:
             more["expect"] = self.expect(self.outlook(arrow), distance)
-        piece = self.can_make(arrow)
+        piece = self.can_make(arrow) or self.bought(arrow.spec)
         return self.step(stage, kind, do, why, arrow.spec, piece, distance, note, cautions, **more)
 
     def again(

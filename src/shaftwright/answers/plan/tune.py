@@ -160,10 +160,11 @@ def _contact(case: Case) -> Next | None:
         )
     if arrow.marks != "plate":
         return None
+    yd = case.words.yd(where.far_yd)
     if arrow.inside:
         return where.shoot(
             "tune", "plate",
-            f"Ease the edge of the strike plate, then shoot the {case.name} again: "
+            f"Ease the edge of the strike plate, then shoot the {case.name} again at {yd}: "
             f"{case.words.arrow(arrow.spec)}.",
             "It lands with the fletched ones, yet it marks the plate: the edge, not the shaft.", arrow,
             then="No marks and straight again: go on proving it.", expect=None,
@@ -176,7 +177,7 @@ def _contact(case: Case) -> Next | None:
         return where.shoot(
             "tune", "plate",
             f"See that the nock fits, ease the edge of the strike plate, then shoot the {case.name} "
-            f"again: {case.words.arrow(arrow.spec)}.",
+            f"again at {yd}: {case.words.arrow(arrow.spec)}.",
             "It marks the plate and reads stiff. By all else it is rather too stiff than far too weak: "
             "look at nock and edge first.", arrow,
             then="No marks: where it lands counts.",

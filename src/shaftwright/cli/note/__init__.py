@@ -150,7 +150,8 @@ KINDS = {
         (common.stock_option,),
     ),
     "have": Kind(
-        "N of ITEM are in hand now: bought, made, lost or broken; several at once as ITEM N ITEM N.",
+        "N of ITEM are in hand now: bought, made, lost or broken; several at once as ITEM N ITEM N. "
+        "For N, '2 at 30 in' says how long they are.",
         'MARSH-500 3 --length "32 in"', ("length",),
         (click.argument("things", metavar="ITEM N...", nargs=-1, required=True),),
         (common.stock_option,),

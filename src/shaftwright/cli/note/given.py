@@ -14,7 +14,7 @@ from typing import Any
 import click
 
 from shaftwright.answers.changes import WHATS
-from shaftwright.answers.noting import Arrow, arrow_to_note
+from shaftwright.answers.noting import Arrow, arrow_to_note, shortest_now
 from shaftwright.cli import common
 from shaftwright.cli.note import KINDS, PLUNGER, STATE, WITH_BUILD
 from shaftwright.errors import Fault, InputError
@@ -80,6 +80,13 @@ class Place:
     def entries(self) -> tuple[AnyEntry, ...]:
         """The entries that stand."""
         return self.notebook.entries if self.notebook is not None else ()
+
+    @cached_property
+    def shortest_in(self) -> float | None:
+        """Shortest safe shaft for the draw, as all that is noted leaves the bow [in]; None without a rig."""
+        if self.rig is None or self.bow is None:
+            return None
+        return shortest_now(self.rig, self.stock, self.entries, self.bow.before)
 
 
 def place_of(where: str | None, given: dict[str, Any]) -> Place:
@@ -166,15 +173,19 @@ def _what(given: Mapping[str, Any]) -> dict[str, str]:
 
 
 def haves(given: Mapping[str, Any], data: dict[str, Any]) -> list[dict[str, Any]]:
-    """What is in hand, an entry a thing."""
+    """What is in hand, an entry a thing; '2 at 30 in' says how many and how long."""
     things = given["things"]
     if len(things) % 2:
         problem = "must be a thing and its number, and so on: ITEM N ITEM N"
         raise InputError.of("note", problem, None, "", " ".join(things))
-    if len(things) > 2 and "length" in data:
-        problem = "is for one thing at a time"
+    found = []
+    for item, number in zip(things[::2], things[1::2], strict=True):
+        count, _, length = (part.strip() for part in number.partition(" at "))
+        found.append(data | {"item": item, "count": count} | ({"length": length} if length else {}))
+    if "length" in data and (len(found) > 1 or found[0]["length"] != data["length"]):
+        problem = "is for one thing at a time, said once; several: ITEM '2 at 30 in' ITEM N"
         raise InputError.of("note", problem, None, "--length", data["length"])
-    return [data | {"item": i, "count": n} for i, n in zip(things[::2], things[1::2], strict=True)]
+    return found
 
 
 def _dozen(given: Mapping[str, Any]) -> dict[str, Any]:

@@ -17,7 +17,7 @@ from shaftwright.answers.changes import (
     taken_as,
     to_edit,
 )
-from shaftwright.answers.noting import doubts, instead_of, overruled, refused, tail_of
+from shaftwright.answers.noting import besides, doubts, instead_of, refused, tail_of
 from shaftwright.answers.scenario import scenario
 from shaftwright.cli import common
 from shaftwright.cli.note import WITH_BUILD, WITH_STATE, questions
@@ -94,7 +94,7 @@ def _checked(place: Place, entry: AnyEntry, asking: bool) -> AnyEntry:
             raise InputError(faults)
     hand = place.rig.archer.hand if place.rig is not None else "right"
     plan = place.bow.scenario.plan if place.bow is not None and entry.kind == "dozen" else None
-    for doubt in doubts(entry, hand, plan):
+    for doubt in doubts(entry, place.stock, hand, place.shortest_in, plan):
         if asking:
             questions.doubtful(doubt)
         else:
@@ -104,7 +104,7 @@ def _checked(place: Place, entry: AnyEntry, asking: bool) -> AnyEntry:
 
 def _keep(place: Place, entries: list[AnyEntry], shown: bool = False) -> None:
     struck = [w for e in entries for w in instead_of(place.notebook, e)]
-    idle = [told for e in entries if (told := overruled(e, place.stock, place.entries))]
+    idle = [told for e in entries if (told := besides(e, place.stock, place.entries))]
     line = append_entry(place.path, *entries, *struck)
     many = "1 entry" if len(entries) == 1 else f"{len(entries)} entries"
     click.echo(printable(f"{place.path}:{line}: {many} noted"))

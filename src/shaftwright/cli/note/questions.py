@@ -196,21 +196,23 @@ def _parts(place: Place, shaft: str, named: Arrow | None) -> BuildSpec:
     now = inches(longest(shaft, 1, stock, place.entries)[0])
     parts: dict[str, Any] = {"shaft": shaft, "length_in": ask("How long", now, read_length)}
 
-    def part(*kinds: str) -> Callable[[str], str]:
+    def part(*kinds: str, none: str = "") -> Callable[[str], str]:
         names = [item.item for item in stock.of_kind(*kinds)]
 
         def read(said: str) -> str:
-            if said not in (*names, "none"):
-                raise ValueError(f"is none of your stock: {', '.join(names[:12])}, or none")
+            if said not in (*names, none) or not said:
+                or_none = none and f", or {none}"
+                raise ValueError(f"is none of your stock: {', '.join(names[:12])}{or_none}")
             return said
 
         return read
 
     build = named.build if named is not None else BuildSpec()
     head = ask("Point", build.point or build.broadhead or "", part("point", "broadhead"))
-    insert = ask("Insert", build.insert or "none", part("insert", "outsert", "adapter"))
-    if head != "none":
-        parts["broadhead" if stock.by_name[head].kind == "broadhead" else "point"] = head
+    insert = ask(
+        "Insert", build.insert or "none", part("insert", "outsert", "adapter", none="none")
+    )
+    parts["broadhead" if stock.by_name[head].kind == "broadhead" else "point"] = head
     if insert != "none":
         parts["insert"] = insert
     return BuildSpec(**parts)

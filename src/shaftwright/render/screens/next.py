@@ -26,12 +26,14 @@ def next_text(asked: Scenario, full: bool = False, folder: str = "") -> str:
     coming = " ".join(
         part for part in (now.expect and expect_told(now.expect, units), now.then) if part
     )
-    told = [wrap(part, "  ") for part in (now.why, coming, now.if_not) if part]
-    note = now.note or ""
-    if 0 < len(folder) <= _LONGEST_FOLDER:
-        note = note.replace("shaftwright note", f"shaftwright note {quote(folder)}")
-    step = [wrap(note, "            ", "  Note it:  ")] if note else []
-    step += [wrap(caution, "    ", "  ! ") for caution in now.cautions[:_MOST_CAUTIONS]]
+    named = quote(folder) if 0 < len(folder) <= _LONGEST_FOLDER else ""
+
+    def typed(text: str) -> str:
+        return text.replace("shaftwright note", f"shaftwright note {named}") if named else text
+
+    told = [wrap(typed(part), "  ") for part in (now.why, coming, now.if_not) if part]
+    step = [wrap(typed(now.note), "            ", "  Note it:  ")] if now.note else []
+    step += [wrap(typed(caution), "    ", "  ! ") for caution in now.cautions[:_MOST_CAUTIONS]]
     step += [f"  {line}" for line in own_told(asked)]
     parts = ["\n".join(lines) for lines in (told, step) if lines]
     if not full and len("\n\n".join((wrap(now.do), *parts)).split("\n")) > _MOST_LINES:
