@@ -247,6 +247,25 @@ def inches(value: float, finest: int = 16) -> str:
     return f"{sign}{' '.join(words)} in"
 
 
+def length_told(value_in: float, units: str = "imperial", thin: bool = False) -> str:
+    """A measure of the bow as archers take it: to 1/16 in or a millimetre's tenths of a centimetre.
+
+    What is `thin`, such as a plate, is measured to 1/64 in or a tenth of a millimetre.
+
+    Examples
+    --------
+    >>> length_told(28.3465), length_told(0.016, thin=True), length_told(0.141, thin=True)
+    ('28 3/8 in', '1/64 in', '9/64 in')
+    >>> length_told(27.9528, "metric"), length_told(0.0787, "metric", thin=True)
+    ('71 cm', '2 mm')
+    """
+    if units == "metric":
+        unit = "mm" if thin else "cm"
+        return f"{_nearest(convert(value_in, 'in', unit), 10):g} {unit}"
+    parts = 64 if thin else 16
+    return inches(_nearest(value_in, parts), parts)
+
+
 def offset_told(inches_off: float, units: str = "imperial") -> str:
     """How far apart groups lie, as an archer measures it: to a quarter or half inch, or in centimetres.
 

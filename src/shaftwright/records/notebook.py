@@ -2,13 +2,21 @@
 
 import hashlib
 import json
+import re
 from typing import Annotated, Any, Literal, Self
 
-from pydantic import BeforeValidator, Field, StringConstraints, TypeAdapter, model_validator
+from pydantic import (
+    BeforeValidator,
+    Field,
+    PlainSerializer,
+    StringConstraints,
+    TypeAdapter,
+    model_validator,
+)
 
 from shaftwright.records import fields
 from shaftwright.records.fields import Label, Record, optional, plain_number, reader, whole_number
-from shaftwright.records.rig import Plunger, Release, StringMaterial
+from shaftwright.records.rig import DrawWeight, Plunger, Release, StringMaterial
 
 Reads = Literal["straight", "slightly_stiff", "stiff", "slightly_weak", "weak"]
 NockSide = Literal["right", "left", "high", "low", "straight"]
@@ -59,12 +67,29 @@ class BuildSpec(Record):
         return self
 
 
+def _weight(value: Any) -> Any:
+    """A weight alone was weighed at the own draw; one marked at another says so: `42 lb at 28 in`."""
+    if isinstance(value, str):
+        weight, at = (*re.split(r"\s+at\s+|\s*@\s*", value, maxsplit=1), "")[:2]
+        own = at.strip().replace(" ", "_") in ("", "own_draw")
+        return {"lb": weight, "at": "own_draw" if own else at}
+    return {"lb": value, "at": "own_draw"} if isinstance(value, int | float) else value
+
+
+def _weight_written(weight: DrawWeight) -> float | dict[str, Any] | None:
+    """As `_weight` reads it."""
+    return weight.lb if weight.at == "own_draw" else {"lb": weight.lb, "at": weight.at}
+
+
+StateWeight = Annotated[DrawWeight, BeforeValidator(_weight), PlainSerializer(_weight_written)]
+
+
 class RigState(Record):
     """What of the rig stood otherwise when the reading was taken."""
 
     written = "{brace: 7 1/2 in, string: A}"
 
-    draw_weight_lb: fields.BowWeight | None = optional("draw_weight")
+    draw_weight: StateWeight | None = None
     brace_height_in: fields.Brace | None = optional("brace")
     string: Label | None = None
     plate_in: fields.Thickness | None = optional("plate")

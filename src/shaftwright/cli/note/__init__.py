@@ -34,6 +34,7 @@ _TOLD = {
     "note": "What was done, in your words.",
 }
 _OF_STATE = {
+    "draw_weight": "draw weight, told as rig.yaml tells it; or such as '47 lb at 28 in', '47 lb at own draw'",
     "release": "release: split, three_under or mechanical",
     "string": "string's label",
     "string_material": "string: low_stretch or polyester",

@@ -13,7 +13,7 @@ from typing import Any
 
 import click
 
-from shaftwright.answers.changes import WHATS
+from shaftwright.answers.changes import WHATS, weight_as_told
 from shaftwright.answers.noting import Arrow, arrow_to_note
 from shaftwright.cli import common
 from shaftwright.cli.note import KINDS, PLUNGER, STATE, WITH_BUILD
@@ -149,10 +149,13 @@ def read_date(text: str) -> str | None:
     raise InputError.of("note", problem, None, "--date", text)
 
 
-def state_data(given: Mapping[str, Any]) -> dict[str, Any]:
+def state_data(given: Mapping[str, Any], rig: Rig | None) -> dict[str, Any]:
     """What the options state of the bow."""
     plunger = _stated(given, PLUNGER, "plunger_")
-    return _stated(given, STATE, "state_") | ({"plunger": plunger} if plunger else {})
+    told = _stated(given, STATE, "state_") | ({"plunger": plunger} if plunger else {})
+    if "draw_weight" in told:
+        told["draw_weight"] = weight_as_told(told["draw_weight"], rig)
+    return told
 
 
 def _what(given: Mapping[str, Any]) -> dict[str, str]:

@@ -16,6 +16,7 @@ from shaftwright.answers.changes import (
     take_back_before,
     taken_as,
     to_edit,
+    weight_taken,
 )
 from shaftwright.answers.noting import doubts, instead_of, overruled, refused, tail_of
 from shaftwright.answers.scenario import scenario
@@ -52,7 +53,9 @@ def note(kind: str, where: str | None, given: dict[str, Any]) -> None:
     _only_a_notebook(place.path)
     data = entry_data(kind, given, place.units)
     if kind in WITH_STATE:
-        state = (_state(place) if kind != "change" or given["rig_file"] else {}) | state_data(given)
+        state = (_state(place) if kind != "change" or given["rig_file"] else {}) | state_data(
+            given, place.rig
+        )
         if state:
             data["rig_state"] = state
     if given.get("csv_file"):
@@ -150,7 +153,9 @@ def _of_change(place: Place, entry: AnyEntry) -> None:
 
     rig = place.bow.rig
     kind = change_of(entry, rig, place.entries, place.bow.before)
-    click.echo(wrap(taken_as(kind)))
+    for told in (taken_as(kind), weight_taken(entry, rig)):
+        if told:
+            click.echo(wrap(told))
     if kind == "limbs" and not edited_already(rig, entry):
         said = f"The rig as it was is kept as {BEFORE}."
         if not keep_before(place.folder):
