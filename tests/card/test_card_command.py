@@ -54,9 +54,13 @@ def document(*args):
 
 
 def broadhead(path, *, together="true", change=False, build="shaft: MARSH-500, length: 29 1/2 in, insert: I25",
-              more="", date="2026-05-01"):  # fmt: skip
+              more="", date="2026-05-01", bare="straight"):  # fmt: skip
+    shot = (
+        f"- {{kind: bareshaft, build: {{{build}, point: P175}}, distance: 20 yd, reads: {bare}}}\n"
+    )
     path.write_text(
-        f"- kind: broadhead\n  date: {date}\n  build: {{{build}, broadhead: B175}}\n  distance: 20 yd\n"
+        shot * 2 * bool(bare)
+        + f"- kind: broadhead\n  date: {date}\n  build: {{{build}, broadhead: B175}}\n  distance: 20 yd\n"
         + (f"  together: {together}\n" if together else "") + more
         + ("- {kind: change, what: limbs}\n" if change else "")
     )  # fmt: skip
@@ -175,6 +179,8 @@ def test_the_card_of_a_wooden_bow_speaks_in_pounds():
         ({"build": "shaft: MARSH-500, length: 30 in, insert: I25"}, "another arrow"),
         ({"build": "shaft: MARSH-500, length: 29 1/2 in"}, "another arrow"),
         ({"together": None, "more": "  broadhead: [[4, 0]]\n  fletched: [[0, 0]]\n"}, "apart"),
+        ({"bare": "weak"}, "its bare shafts do not lie straight"),
+        ({"bare": ""}, "no bare shaft of it was shot"),
     ],
 )
 @pytest.mark.slow

@@ -19,7 +19,8 @@ from shaftwright.records.notebook import BuildSpec, Dozen
 from shaftwright.units import in_100, inches, series
 
 _COMPARE = "Off to a side: compare nock, weight and straightness before you blame the shaft."
-_ORDER = {"proven": 0, "flies straight": 1, "straight so far": 2}
+#: standings of an arrow whose bare shafts lie straight, best first
+STRAIGHT = {"proven": 0, "flies straight": 1, "straight so far": 2}
 
 
 def leading(where: Where) -> Arrow | None:
@@ -27,10 +28,10 @@ def leading(where: Where) -> Arrow | None:
     few = setting("plan.straight_ends")
     spoken = {
         a.key for a in where.here
-        if a.now and (len(a.fair) >= few or (a.fair and where.standing(a) in _ORDER))
+        if a.now and (len(a.fair) >= few or (a.fair and where.standing(a) in STRAIGHT))
     }  # fmt: skip
     leads = [a for a in where.here if a.now or a.key not in spoken]
-    straight = [a for a in leads if where.standing(a) in _ORDER]
+    straight = [a for a in leads if where.standing(a) in STRAIGHT]
     return min(straight, key=lambda a: first_of_straight(where, a), default=None)
 
 
@@ -39,7 +40,7 @@ def first_of_straight(where: Where, arrow: Arrow) -> tuple[object, ...]:
     heads = arrow.heads_together
     spent = heads is False and heads_shot(where, arrow) >= setting("plan.heads_bow_ends")
     return (
-        spent, _ORDER.get(where.standing(arrow), 9), not arrow.now, heads is False, -len(arrow.fair),
+        spent, STRAIGHT.get(where.standing(arrow), 9), not arrow.now, heads is False, -len(arrow.fair),
         -round(arrow.chance_inside, 2), not where.outlook(arrow).in_range, not where.makes(arrow),
         repr(arrow.spec),
     )  # fmt: skip
