@@ -91,8 +91,16 @@ def test_full_lists_every_arrow_shot_in_80_columns():
     assert "5 1/2 in right" in rows[1]
     assert "outside" in rows[1]
     assert rows[2].split()[-3:] == ["straight", "so", "far"]
-    assert rows[3] == "    shot with plate 1/16 in"
+    assert rows[3] == "    shot before the bow's last change, with plate 1/16 in"
     assert "MARSH-500 32" not in next_text(asked(Plan(CUT, SHOT)))
+
+
+def test_an_arrow_of_the_bow_as_it_was_says_so():
+    """Proven from the old limbs is not proven."""
+    old = tuple(replace(one, period=2, standing="proven") for one in SHOT)
+    rows = next_text(asked(Plan(CUT, old)), full=True).split("What was shot\n")[1].splitlines()
+    assert rows[2] == "    shot before the bow's last 2 changes"
+    assert rows[4] == "    shot before the bow's last 2 changes, with plate 1/16 in"
 
 
 def test_a_name_cannot_drive_the_terminal():

@@ -279,6 +279,26 @@ def test_a_new_weight_is_told_as_the_rig_tells_it_and_the_answer_says_at_which_d
     assert weight.at == (at if isinstance(at, str) else pytest.approx(at))
 
 
+def test_a_date_on_the_other_side_of_a_change_or_still_to_come_is_remarked_on(bow):
+    shot = ["bareshaft", *ARROW, "--distance", "20 yd", "--reads", "weak", "--date"]
+    old = ["--limbs-id", "heron-1", "--draw-weight", "52 lb"]
+    # the limbs were changed on 2026-04-11
+    for said, told in (
+        (["2026-03-20"], "before the change of limbs on 2026-04-11"),
+        (["2026-03-20", *old], ""),
+        (["2026-04-12"], ""),
+        (["unknown"], ""),
+        ([str(dt.date.today() + dt.timedelta(days=2))], "is still to come"),
+    ):
+        noted = run("note", bow, *shot, *said)
+        assert noted.exit_code == 0
+        assert told in noted.stderr
+        assert bool(noted.stderr) == bool(told)
+        run("note", bow, "undo")
+    early = run("note", bow, "change", "plate", "--plate", "1/8 in", "--date", "2026-04-01").stderr
+    assert "but noted after it: that counts for the bow as it was before the change" in early
+
+
 def test_a_weight_that_is_none_is_refused_with_what_can_be_written(bow):
     for said, allowed in (("42 lb at 99 in", "18 to 36 in"), ("42 kg at 28 in", "5 to 200 lb")):
         refused = run("note", bow, "change", "limbs", "--draw-weight", said)

@@ -18,7 +18,7 @@ from shaftwright.answers.changes import (
     to_edit,
     weight_taken,
 )
-from shaftwright.answers.noting import doubts, instead_of, overruled, refused, tail_of
+from shaftwright.answers.noting import doubts, instead_of, misdated, overruled, refused, tail_of
 from shaftwright.answers.scenario import scenario
 from shaftwright.cli import common
 from shaftwright.cli.note import WITH_BUILD, WITH_STATE, questions
@@ -97,7 +97,9 @@ def _checked(place: Place, entry: AnyEntry, asking: bool) -> AnyEntry:
             raise InputError(faults)
     hand = place.rig.archer.hand if place.rig is not None else "right"
     plan = place.bow.scenario.plan if place.bow is not None and entry.kind == "dozen" else None
-    for doubt in doubts(entry, hand, plan):
+    before = None if place.bow is None else place.bow.before
+    dated = misdated(entry, place.rig, place.entries, before)
+    for doubt in (*doubts(entry, hand, plan), *dated):
         if asking:
             questions.doubtful(doubt)
         else:
