@@ -88,6 +88,29 @@ def test_json_has_everything_to_rebuild_the_rig():
     assert told["missing"] == []
 
 
+def test_a_card_tells_what_is_measured_as_it_is_measured(tmp_path):
+    """The inch is 2.54 cm, the pound 4.448222 N, the grain 64.79891 mg (NIST SP 811)."""
+    rig = tmp_path / "rig.yaml"
+    text = Path(RIG).read_text().replace("plate: {thickness: 1/16 in", "plate: {thickness: 2 mm")
+    text = re.sub("draw_weight: {[^}]*}", "draw_weight: {lb: 200 N, at: 71 cm}", text)
+    text = re.sub("draw_length: [^#\n]*", "draw_length: 71 cm ", text)
+    text = re.sub("(?m)^  mass: [^#\n]*", "  mass: 8 g ", text)
+
+    def told(units):
+        rig.write_text(f"{text}units: {units}\n")
+        fields = document(rig, *DAY)["fields"]
+        names = ("archer.draw_length_in", "bow.draw_weight", "bow.plate", "string.mass_gr")
+        return [fields[name]["value"] for name in names]
+
+    assert told("metric") == ["71 cm", "45 lb at 71 cm", "2 mm, leather", "123.5 gr"]
+    assert told("imperial") == [
+        "27 15/16 in",
+        "45 lb at 27 15/16 in",
+        "5/64 in, leather",
+        "123.5 gr",
+    ]
+
+
 def test_total_mass_is_the_sum_of_its_parts_by_hand():
     # 29.5 in of 7.4 gr/in, 200 gr at the front, 17 gr at the tail
     told = document(RIG, *NUMBERS, *DAY)

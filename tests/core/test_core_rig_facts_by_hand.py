@@ -184,7 +184,9 @@ def test_facts_of_builds_are_their_columns():
 )
 def test_the_usual_arrow_goes_by_the_bows_weight(lb, front, beyond):
     """usual_pairs.csv, recalled: 175 gr at 45 lb, 200 at 50, 225 from 55 on; half an inch to an inch and a half."""
-    facts = build_facts(changed(archer__draw_length=27.0), made(), replace(BOOK, tail_gr=17.0), lb)
+    facts = build_facts(
+        changed(archer__draw_length=27.0), made(), replace(BOOK, usual_tail_gr=17.0), lb
+    )
     assert (facts["usual_front_gr"], facts["usual_length_in"], facts["usual_tail_gr"]) == (front, 27 + beyond, 17)  # fmt: skip
     wood = build_facts(changed(archer__draw_length=27.0), made(wood=[1.0, 1.0]), BOOK, lb)
     assert (wood["usual_front_gr"], wood["usual_length_in"]) == (125, 27.5)

@@ -322,6 +322,17 @@ def test_how_plate_and_plunger_are_set(look, rig, do, setting_told, note):
     assert found == (do, setting_told, f"shaftwright note change {note}")
 
 
+def test_a_plate_is_told_as_archers_measure_it():
+    """2 mm and a thirty-second of an inch, 0.79375 mm (NIST SP 811), to 1/64 in or 0.1 mm."""
+    thick = {"thickness": 2 / 25.4 + 1 / 32, "material": "leather"}
+    look = look_of(kind="plate", amount=1 / 32, rig=rig_with(plate=thick))
+    assert _on_the_bow(where_of(), look)[1] == "plate 7/64 in"
+    metric = rig_with().model_copy(update={"units": "metric"})
+    do, told, note = _on_the_bow(where_of(rig=metric), look)
+    assert (do, told) == ("Make the strike plate 0.8 mm thicker", "plate 2.8 mm")
+    assert note.endswith('plate --plate "2.8 mm"')
+
+
 @pytest.mark.parametrize("kind", ["plate", "plunger"])
 def test_a_setting_of_the_bow_is_told_and_noted(kind):
     case = case_of(-4, -4)

@@ -105,7 +105,7 @@ def test_a_change_of_brace_says_what_to_write_into_the_rig(tmp_path):
 
 @pytest.mark.parametrize(
     ("given", "told"),
-    [({"what": "plate", "now.plate": "2 mm"}, "Plate: 0.079 in (now 1/16 in)"),
+    [({"what": "plate", "now.plate": "2 mm"}, "Plate: 5/64 in (now 1/16 in)"),
      ({"what": "plunger"}, "Plunger: what of it is different now"),
      ({"what": "string"}, "String material, string weight, string silencers, brace height: what of it"),
      ({"what": "plate", "now.plate": "0.0625004 in"}, None)],

@@ -22,7 +22,7 @@ from shaftwright.inference.evidence.periods import (
 from shaftwright.inference.notebook_rig import rig_now
 from shaftwright.records.notebook import AnyEntry, Change, RigState
 from shaftwright.records.rig import DrawWeight, Plunger, Rig
-from shaftwright.units import convert, inches, length_told
+from shaftwright.units import length_told, pounds_told
 
 #: what a change may be of; anything else is free text
 WHATS: Final = (*PERIODS, "draw_weight", *SETTINGS)
@@ -46,8 +46,6 @@ _PLACES: Final = {
     "spring": "bow.plunger.spring", "turns": "bow.plunger.turns", "out_in": "bow.plunger.out",
     "moved_in": "bow.plunger.moved",
 }  # fmt: skip
-#: lengths and turns nearer than this are one
-_APART: Final = 0.005
 #: what a change is of, by the field of the rig's state where that is named otherwise
 _OF: Final = {
     "brace_height_in": "brace", "plate_in": "plate",
@@ -104,15 +102,13 @@ def weight_taken(change: Change, rig: Rig) -> str:
     weight = change.rig_state.draw_weight if change.rig_state is not None else None
     if weight is None:
         return ""
-    pounds = _pounds(weight)
+    pounds = pounds_told(weight.lb or 0.0)
     if isinstance(weight.at, float):
         told = f"told at {length_told(weight.at, rig.units)}; one weighed at your own draw"
-        return f'{pounds} lb is taken as {told} is noted as "{pounds} lb at own draw".'
+        return f'{pounds} is taken as {told} is noted as "{pounds} at own draw".'
     draw = change.rig_state.draw_length_in if change.rig_state is not None else None
     told = f"weighed at your own draw, {length_told(draw or rig.archer.draw_length_in, rig.units)}"
-    return (
-        f'{pounds} lb is taken as {told}; one marked at another is noted as "{pounds} lb at 28 in".'
-    )
+    return f'{pounds} is taken as {told}; one marked at another is noted as "{pounds} at 28 in".'
 
 
 def to_edit(rig: Rig, change: Change, kind: str) -> tuple[str, ...]:
@@ -141,38 +137,11 @@ def _edits(rig: Rig, name: str, value: Any) -> list[tuple[str, str | None, str]]
     if name not in _PLACES:
         return []  # a rig file has no place for a string's label or a crawl
     where, old = _PLACES[name], rig.at(_PLACES[name] + "_in" * name.endswith("_in"))
-    if old is not None and (old == value or _same_measure(old, value)):
-        return []
-    return [
-        (
-            where,
-            None if old is None else _plain(name, old, rig.units),
-            _plain(name, value, rig.units),
-        )
-    ]
-
-
-def _same_measure(one: Any, other: Any) -> bool:
-    """Whether two numbers differ by less than anybody measures, as after a change of units."""
-    if isinstance(one, DrawWeight) and isinstance(other, DrawWeight):
-        return _same_measure(one.lb, other.lb) and (
-            one.at == other.at or _same_measure(one.at, other.at)
-        )
-    numbers = isinstance(one, float) and isinstance(other, float)
-    return numbers and abs(one - other) < _APART
-
-
-def _pounds(weight: DrawWeight) -> str:
-    return f"{round(weight.lb or 0.0, 1):g}"
-
-
-def _exact(value_in: float, units: str) -> str:
-    """A length to be written into the rig file, without a loss that anybody could measure."""
-    return (
-        f"{round(convert(value_in, 'in', 'mm'), 1):g} mm"
-        if units == "metric"
-        else inches(value_in, 32)
+    told, was = (
+        _plain(name, value, rig.units),
+        None if old is None else _plain(name, old, rig.units),
     )
+    return [] if told == was else [(where, was, told)]
 
 
 def _plain(name: str, value: Any, units: str) -> str:
@@ -180,9 +149,9 @@ def _plain(name: str, value: Any, units: str) -> str:
         if value.curve is not None:
             return "its curve"
         at = length_told(value.at, units) if isinstance(value.at, float) else value.at
-        return f"{{lb: {_pounds(value)}, at: {at}}}"
+        return f"{{lb: {pounds_told(value.lb or 0.0).removesuffix(' lb')}, at: {at}}}"
     if isinstance(value, float):
-        return _exact(value, units) if name.endswith("_in") else f"{value:g}"
+        return length_told(value, units) if name.endswith("_in") else f"{value:g}"
     return str(value)
 
 

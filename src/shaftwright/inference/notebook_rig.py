@@ -63,8 +63,8 @@ def rig_now(rig: Rig, entries: Sequence[AnyEntry]) -> tuple[Rig, tuple[str, ...]
             update[name] = value
         counts = "the rig file counts" if edited else "the notebook counts; write it into rig.yaml"
         remarks.append(
-            f"the notebook's last change says {_NAMES[name]} {_told(value)}, the rig file "
-            f"{_told(now)}: {counts}"
+            f"the notebook's last change says {_NAMES[name]} {_told(value, rig)}, the rig file "
+            f"{_told(now, rig)}: {counts}"
         )
     return as_it_stood(rig, RigState.model_construct(**update)), tuple(remarks)
 
@@ -77,5 +77,5 @@ def _unedited(name: str, before: Any, after: Any, now: Any) -> bool:
     return one_scale(after, now) and not one_scale(before, now)
 
 
-def _told(value: Any) -> str:
-    return value_told(value).replace("_", " ")
+def _told(value: Any, rig: Rig) -> str:
+    return value_told(value, rig.units).replace("_", " ")

@@ -8,7 +8,7 @@ from shaftwright.answers.plan.levers import Levers
 from shaftwright.answers.plan.result import Kind, Next
 from shaftwright.answers.plan.steps import BUTT, CUT, Where, listed
 from shaftwright.parameters import setting
-from shaftwright.units import inches
+from shaftwright.units import inches, length_told
 
 
 class Case:
@@ -133,10 +133,11 @@ def _told(where: Where, look: Outlook, yd: str) -> tuple[Kind, str]:
 def _on_the_bow(where: Where, look: Outlook) -> tuple[str, str, str]:
     """How to set plate or plunger, the new setting in words, and the line that notes it."""
     amount, bow, now = look.idea.amount, look.idea.rig.bow, where.scenario.rig.bow.plunger
-    step, note = inches(abs(amount), 32), "shaftwright note change"
+    units, note = where.scenario.rig.units, "shaftwright note change"
+    step = length_told(abs(amount), units)
     if look.idea.kind == "plate":
         assert bow.plate is not None
-        to, way = inches(bow.plate.thickness_in, 32), "thicker" if amount > 0 else "thinner"
+        to, way = length_told(bow.plate.thickness_in, units), "thicker" if amount > 0 else "thinner"
         return f"Make the strike plate {step} {way}", f"plate {to}", f'{note} plate --plate "{to}"'
     plunger = bow.plunger
     assert plunger is not None
@@ -149,7 +150,7 @@ def _on_the_bow(where: Where, look: Outlook) -> tuple[str, str, str]:
     do = f"Move the plunger {step} {'out' if amount > 0 else 'in'}"
     if plunger.out_in is None:
         assert plunger.moved_in is not None
-        to = inches(plunger.moved_in, 32)
+        to = length_told(plunger.moved_in, units)
         return do, f"plunger moved {to}", f'{note} plunger --plunger-moved "{to}"'
-    to = inches(plunger.out_in, 32)
+    to = length_told(plunger.out_in, units)
     return do, f"plunger {to} out", f'{note} plunger --plunger-out "{to}"'

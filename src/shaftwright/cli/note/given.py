@@ -28,6 +28,7 @@ from shaftwright.records.fields import read_hit
 from shaftwright.records.notebook import ENTRY, AnyEntry
 from shaftwright.records.rig import Rig
 from shaftwright.records.stock import Stock
+from shaftwright.units import distance_typed
 
 
 @dataclass(frozen=True)
@@ -124,8 +125,8 @@ def entry_data(kind: str, given: Mapping[str, Any], units: str) -> dict[str, Any
         data["build"] = build
     if kind in ("bareshaft", "broadhead"):
         data |= _shots(given, "cm" if units == "metric" else "in")
-        if units == "metric" and re.fullmatch(r"[\d\s./-]+", data.get("distance", "")):
-            data["distance"] = f"{data['distance']} m"
+        if "distance" in data:
+            data["distance"] = distance_typed(data["distance"], units)
     elif kind == "change":
         data |= _what(given)
     elif kind == "dozen":

@@ -23,7 +23,7 @@ from shaftwright.records.notebook import (
 )
 from shaftwright.records.rig import DrawWeight, NockingPoint, Plate, Plunger, Rig
 from shaftwright.resources import usual
-from shaftwright.units import inches
+from shaftwright.units import length_told, pounds_told
 
 #: what a change may be of, in the closed list
 PERIODS = ("limbs", "riser", "draw_length", "release", "crawl")
@@ -225,7 +225,7 @@ class History:
                 what = self.changes[later[0]][1].what if kind == "other" else kind
                 found.append((what.replace("_", " "), "before its change"))
             elif value is not None and there is not None and not alike(name, value, there):
-                found.append((kind.replace("_", " "), value_told(value)))
+                found.append((kind.replace("_", " "), value_told(value, self.rig.units)))
         return tuple(found)
 
     def _still_unsaid(self, place: int, name: str, there: Any) -> bool:
@@ -316,31 +316,19 @@ def alike(name: str, one: Any, other: Any) -> bool:
     return bool(one == other)
 
 
-def value_told(value: Any) -> str:
-    """A length, a word, a weight or a plunger of a rig state in an archer's words.
-
-    Parameters
-    ----------
-    value : float, str, DrawWeight or Plunger
-        A length is in inches.
-
-    Returns
-    -------
-    str
-        Of a plunger only what is stated.
-    """
+def value_told(value: Any, units: str = "imperial") -> str:
+    """What a rig state says of one thing, in an archer's words; of a plunger only what is stated."""
     if isinstance(value, float | int):
-        return inches(value, 32)
+        return length_told(value, units)
     if isinstance(value, str):
         return value
     if isinstance(value, DrawWeight):
-        return f"{value.lb:g} lb" + (
-            "" if value.at == "own_draw" else f" at {value_told(value.at)}"
-        )
+        at = "" if value.at == "own_draw" else f" at {value_told(value.at, units)}"
+        return f"{pounds_told(value.lb or 0.0)}{at}"
     parts = {
         "spring": value.spring, "turns": f"{value.turns or 0:g} turns",
-        "out_in": f"{inches(value.out_in or 0, 32)} out",
-        "moved_in": f"moved {inches(value.moved_in or 0, 32)}",
+        "out_in": f"{length_told(value.out_in or 0, units)} out",
+        "moved_in": f"moved {length_told(value.moved_in or 0, units)}",
     }  # fmt: skip
     return ", ".join(told for name, told in parts.items() if name in value.model_fields_set)
 
