@@ -299,6 +299,14 @@ def test_a_date_on_the_other_side_of_a_change_or_still_to_come_is_remarked_on(bo
     assert "but noted after it: that counts for the bow as it was before the change" in early
 
 
+def test_shots_that_do_not_group_are_told_when_noted(bow):
+    wide = ["--fletched", "0", "--fletched", "1r", "--bare", "40r", "--bare", "38l", "--bare", "2h"]
+    shot = ["bareshaft", *ARROW, "--distance", "20 yd", *wide]
+    told = run("note", bow, *shot).stdout
+    assert told.splitlines()[1].startswith("! The bare shafts do not group")
+    assert "do not group" not in run("note", bow, "bareshaft", *ARROW, "--distance", "20 yd", *SHOTS).stdout.split("\n")[1]
+
+
 def test_a_weight_that_is_none_is_refused_with_what_can_be_written(bow):
     for said, allowed in (("42 lb at 99 in", "18 to 36 in"), ("42 kg at 28 in", "5 to 200 lb")):
         refused = run("note", bow, "change", "limbs", "--draw-weight", said)

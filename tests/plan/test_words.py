@@ -79,9 +79,12 @@ def test_an_arrow_is_its_length_and_front():
     )
 
 
-def arrow(ends, offset=None, inside=False, fliers=0, marks=("none",), yards=20):
+def arrow(ends, offset=None, inside=False, fliers=0, marks=("none",), yards=20, wide=0):
     shot = (Some(fliers=fliers, entry=Some(distance_yd=yards)),) * ends
-    looked = tuple(Some(entry=Some(marks=m)) for m in marks)
+    reading = Some(look=Some(void=""))
+    looked = tuple(Some(entry=Some(marks=m), reading=reading) for m in marks)
+    void = Some(look=Some(void="the bare shafts do not group"))
+    looked += (Some(entry=Some(marks="not_looked"), reading=void),) * wide
     return Some(counting=shot, ends=looked, offset_in=offset, inside=inside, reads="stiff")
 
 
@@ -106,6 +109,10 @@ ON_IT = setting("plan.on_it_in")
         (arrow(1, 6.0, yards=19.685), "bare 6 in right of the fletched in one end"),
         (arrow(1, 6.0, fliers=1), "bare 6 in right of the fletched in one end, one flier left out"),
         (arrow(2, 6.0, fliers=1), "bare 6 in right of the fletched in two ends, two fliers left out"),
+        (arrow(1, 6.0, wide=1),
+         "bare 6 in right of the fletched in one end, one end that does not group left out"),
+        (arrow(1, 6.0, fliers=1, wide=2),
+         "bare 6 in right of the fletched in one end, one flier and two ends that do not group left out"),
         (arrow(1, 6.0, marks=("plate", "not_looked")),
          "bare 6 in right of the fletched in one end; it marked the plate"),
         (arrow(1, 6.0, marks=("none", "plate", "none")),

@@ -121,7 +121,7 @@ def _keep(place: Place, entries: list[AnyEntry], shown: bool = False) -> None:
         click.echo(wrap(printable(told)))
     _echo(entries[0], place.rig)
     _of_change(place, entries[0])
-    _answer(place)
+    _answer(place, line)
 
 
 def _only_a_notebook(notebook_file: Path) -> None:
@@ -172,8 +172,8 @@ def _of_change(place: Place, entry: AnyEntry) -> None:
         click.echo("\n".join(wrap(edit, "    ", "  ") for edit in edits))
 
 
-def _answer(place: Place) -> None:
-    """What comes next, now that the notebook says more."""
+def _answer(place: Place, line: int | None = None) -> None:
+    """What the entry on a line is worth beside the others, and what comes next."""
     if place.folder is None or place.bow is None:
         return
     from shaftwright.render.screens.next import next_text
@@ -184,6 +184,8 @@ def _answer(place: Place) -> None:
         asked = scenario(
             bow.rig, None, place.stock, now.entries, now.lines, bow.before, own=bow.own_rules
         )
+        for told in asked.remarks_on(line):
+            click.echo(wrap(printable(f"{told[:1].upper()}{told[1:]}."), "  ", "! "))
         after = common.Bow(bow.path, bow.stock_files)
         common.answer(after, False, dict, lambda: "\n" + next_text(asked, folder=bow.named), gap="")
     except (InputError, NoAnswer) as error:
