@@ -420,7 +420,7 @@ def test_two_bands_each_at_its_length_and_the_nudges_point_the_right_way():
         (0, "right in the middle"),
         (40, "stiff"),
         (-40, "weak"),
-        (5000, "over 200 gr stiff"),
+        (5000, "stiff by over 200 gr up front"),
     ],
 )
 def test_mismatch_is_told_in_grains(grains, words):

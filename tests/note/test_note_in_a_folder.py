@@ -304,7 +304,12 @@ def test_shots_that_do_not_group_are_told_when_noted(bow):
     shot = ["bareshaft", *ARROW, "--distance", "20 yd", *wide]
     told = run("note", bow, *shot).stdout
     assert told.splitlines()[1].startswith("! The bare shafts do not group")
-    assert "do not group" not in run("note", bow, "bareshaft", *ARROW, "--distance", "20 yd", *SHOTS).stdout.split("\n")[1]
+    assert (
+        "do not group"
+        not in run("note", bow, "bareshaft", *ARROW, "--distance", "20 yd", *SHOTS).stdout.split(
+            "\n"
+        )[1]
+    )
 
 
 def test_a_weight_that_is_none_is_refused_with_what_can_be_written(bow):

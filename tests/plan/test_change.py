@@ -2,7 +2,7 @@
 
 import pytest
 from plan_ends import owning, rig_with
-from plan_fakes import ONE, WITHIN, arrow_of, look_of, named, numbered, where_of
+from plan_fakes import ONE, WITHIN, arrow_of, end_of, look_of, named, numbered, where_of
 
 from shaftwright.answers.arrows.pieces import Piece
 from shaftwright.answers.plan.change import Case, _on_the_bow, _told
@@ -150,6 +150,10 @@ def test_the_reason_is_what_was_seen():
     told = "MARSH-500 reads weak: bare 9 in right of the fletched in two ends, no marks."
     assert case.change(of(case, -5)).why == told
     assert case.change(of(case, -5), "Own.").why == "Own."
+    marked = arrow_of(ends=[end_of(-9), end_of(-9), end_of(-9, fair=False, marks="plate")])
+    case = Case(where_of(marked), marked)
+    of_three = "; it marked the plate in one of three ends"
+    assert case.change(of(case, -5)).why == told.replace(", no marks", of_three)
     unlooked = case_of(-9, -9, marks="not_looked")
     assert unlooked.change(of(unlooked, -5)).why == told.replace(", no marks", "")
 

@@ -65,7 +65,7 @@ class Case:
         unsure = look.middle_in < arrow.off_in - setting("plan.further_off_in") or far_off
         distance = where.near_yd if new and unsure else where.far_yd
         if not why:
-            marks = ", no marks" if arrow.marks == "clean" else ""
+            marks = ", no marks" if arrow.never_marked else ""
             why = f"{self.name} reads {self.side}: {words.seen(arrow)}{marks}."
         if idea.kind == "cut" and -idea.amount > setting("plan.far_cut_step_in"):
             over = max(round(100 * look.likely_over(where.within)), 1)

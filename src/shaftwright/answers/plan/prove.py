@@ -124,9 +124,10 @@ def _so_far(where: Where, arrow: Arrow) -> str:
 
 
 def _confirmed(where: Where, arrow: Arrow) -> str:
-    """A neighbour that reads as it should."""
-    for other in where.here:
-        if other.side_in is None or other.inside or other.spine_mils == arrow.spine_mils:
+    """The nearest in spine that reads as it should."""
+    off = [a for a in where.here if a.side_in is not None and not a.inside]
+    for other in sorted(off, key=lambda a: abs(a.spine_mils - arrow.spine_mils)):
+        if other.side_in is None or other.spine_mils == arrow.spine_mils:
             continue
         stiffer = other.spine_mils < arrow.spine_mils
         if stiffer == (other.side_in > 0):

@@ -190,7 +190,7 @@ def lines(sheet: Sheet, row: Row, at_yd: float, once: bool = True) -> list[tuple
     ]
     told = " or ".join(ends)
     if len(ends) < len({w.side for w in others}):
-        told = " or ".join([way_told(sheet, row, straight, at_yd), *ends])
+        told = ", or up to ".join([way_told(sheet, row, straight, at_yd), *ends])
     else:
         told = f"up to {told}"
     return [
