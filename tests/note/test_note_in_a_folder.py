@@ -299,6 +299,14 @@ def test_a_date_on_the_other_side_of_a_change_or_still_to_come_is_remarked_on(bo
     assert "but noted after it: that counts for the bow as it was before the change" in early
 
 
+def test_a_wooden_shaft_is_measured_in_pounds(bow):
+    run("note", bow, "weigh", "--item", "shaft 1", "--wood-spine-lb", "41.5 lb")
+    assert last(bow).wood_spine_lb == 41.5
+    both = run("note", bow, "weigh", "--item", "a", "--wood-spine-lb", "41", "--spine-mils", "700")
+    assert both.exit_code == 2
+    assert "not both" in both.stderr
+
+
 def test_shots_that_do_not_group_are_told_when_noted(bow):
     wide = ["--fletched", "0", "--fletched", "1r", "--bare", "40r", "--bare", "38l", "--bare", "2h"]
     shot = ["bareshaft", *ARROW, "--distance", "20 yd", *wide]

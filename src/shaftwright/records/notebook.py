@@ -14,6 +14,7 @@ from pydantic import (
     model_validator,
 )
 
+from shaftwright.physics.spine import mils_from_pounds
 from shaftwright.records import fields
 from shaftwright.records.fields import Label, Record, optional, plain_number, reader, whole_number
 from shaftwright.records.rig import DrawWeight, Plunger, Release, StringMaterial
@@ -241,11 +242,22 @@ class Weigh(Entry):
     item: Label
     mass_gr: Annotated[float, reader("gr", 0, 20_000)] | None = optional("mass")
     spine_mils: fields.Spine | None = None
+    #: of wood, from a tester that reads pounds
+    wood_spine_lb: Annotated[float, reader("lb", 10, 150)] | None = None
+
+    @property
+    def measured_mils(self) -> float | None:
+        """The measured spine, however the tester tells it."""
+        return (
+            self.spine_mils if self.wood_spine_lb is None else mils_from_pounds(self.wood_spine_lb)
+        )
 
     @model_validator(mode="after")
     def _says_something(self) -> Self:
-        if self.mass_gr is None and self.spine_mils is None:
-            raise ValueError("needs mass or spine_mils")
+        if self.spine_mils is not None and self.wood_spine_lb is not None:
+            raise ValueError("takes spine_mils or wood_spine_lb, not both")
+        if self.mass_gr is None and self.measured_mils is None:
+            raise ValueError("needs mass, spine_mils or wood_spine_lb")
         return self
 
 

@@ -8,6 +8,7 @@ from typing import Any
 from shaftwright.answers.build import OneBuild
 from shaftwright.answers.scenario import Scenario
 from shaftwright.inference.chrono import mass_groups, string_of
+from shaftwright.physics.spine import spine_marked
 from shaftwright.records.notebook import AnyEntry, BraceReading, BuildSpec, Dozen, Weigh
 from shaftwright.records.rig import Rig
 from shaftwright.records.stock import Stock
@@ -146,7 +147,7 @@ def arrow_values(
             values[key] = values[key] or "not named, taken as the cheapest that fits"
     balance = f"{one.mechanics.balance_in:.2f} in from the nock throat"
     return values | {
-        "arrow.spine_mils": f"{build.spine_mils:.0f}",
+        "arrow.spine_mils": spine_marked(build.spine_mils, build.wood_lb is not None),
         "arrow.length_in": inches(build.length_in),
         "arrow.front_gr": f"{build.front_gr:.0f} gr",
         "arrow.tail_gr": f"{build.tail_gr:.0f} gr",
@@ -165,7 +166,9 @@ def _weighed(now: Sequence[AnyEntry], dozen: Dozen | None) -> str:
     found: dict[str, str] = {}
     for entry in now:
         if isinstance(entry, Weigh):
-            spine = _with(entry.spine_mils, "", "spine ")
+            spine = _with(entry.spine_mils, "", "spine ") or _with(
+                entry.wood_spine_lb, " lb", "spine "
+            )
             found[entry.item] = _joined(_grains(entry.mass_gr), spine)
     weights = () if dozen is None else dozen.masses_gr
     shown = [f"the dozen {min(weights):g} to {max(weights):g} gr"] if weights else []

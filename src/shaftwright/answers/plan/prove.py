@@ -15,6 +15,7 @@ from shaftwright.answers.plan.steps import BUTT, Where, cap, ends_told
 from shaftwright.errors import InputError
 from shaftwright.inference.resolve import resolve_build
 from shaftwright.parameters import setting
+from shaftwright.physics.spine import spine_marked
 from shaftwright.records.notebook import BuildSpec, Dozen
 from shaftwright.units import in_100, inches, series
 
@@ -223,10 +224,13 @@ def dozen(where: Where, arrow: Arrow) -> Next:
 def _not_in_the_shop(where: Where, arrow: Arrow, stage: Stage) -> Next:
     """The shop lacks the proven shaft: what to look for, and that it must be shot first."""
     words, spec = where.words, arrow.spec
-    weight = float(arrow.build.gr_per_in[0])
+    weight, spine = (
+        float(arrow.build.gr_per_in[0]),
+        spine_marked(arrow.spine_mils, where.wood(spec)),
+    )
     return where.step(
         stage, "buy",
-        f"Look elsewhere for shafts like the {words.shaft(spec)}: spine {arrow.spine_mils:.0f}, "
+        f"Look elsewhere for shafts like the {words.shaft(spec)}: spine {spine}, "
         f"{weight:.1f} gr an inch, at least {words.length(spec)} long.",
         "This stock has none. What you find must be shot bare before it becomes a dozen.",
         spec, where.can_make(arrow), then="Add its row to the stock and shoot one beside the proven arrow.",
@@ -304,9 +308,8 @@ def done(where: Where, entry: Dozen, arrow: Arrow) -> Next:
 def quiver_label(where: Where, spec: BuildSpec) -> str:
     """The line that reorders the arrow: spine, length, insert, point, weight."""
     build = resolve_build(spec, where.scenario.stock)
-    item = where.scenario.item(spec.shaft)
-    wood = item.wood_spine_lb if item is not None else None
-    spine = f"{build.spine_mils[0]:.0f}" if wood is None else f"{wood:g} lb wood"
+    wood = where.wood(spec)
+    spine = spine_marked(float(build.spine_mils[0]), wood) + (" wood" if wood else "")
     insert = f", insert {build.insert_gr[0]:g} gr" if build.insert_gr[0] else ""
     return (
         f"{spine} spine, {inches(float(build.length_in[0]), 32)}{insert}, point {build.head_gr[0]:g} gr, "

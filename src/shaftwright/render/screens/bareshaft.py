@@ -105,7 +105,8 @@ def _bands(before: Band | None, after: Band, pounds: bool) -> str:
 
 
 _UNITS = {"speed": " fps", "arrow_mass": " gr", "level": " dB", "background": " dB", "mass": " gr",
-          "spine_mils": " mils", "draw_weight": " lb", "front": " gr", "tail": " gr"}  # fmt: skip
+          "spine_mils": " mils", "wood_spine_lb": " lb",
+          "draw_weight": " lb", "front": " gr", "tail": " gr"}  # fmt: skip
 _LENGTHS = ("length", "brace", "draw", "plate", "nocking_point", "tiller", "crawl", "draw_length", "out",
             "diameter")  # fmt: skip
 _ORDINALS = ("first", "second", "third", "fourth", "fifth", "sixth")
