@@ -252,8 +252,9 @@ def doubts(entry: AnyEntry, hand: Hand, plan: Plan | None = None) -> tuple[str, 
 
 
 def misdated(
-    entry: AnyEntry, rig: Rig | None, entries: Sequence[AnyEntry], before: Rig | None = None
-) -> tuple[str, ...]:
+    entry: AnyEntry, rig: Rig | None, entries: Sequence[AnyEntry], before: Rig | None = None,
+    typed: bool = True,
+) -> tuple[str, ...]:  # fmt: skip
     """What of an entry's date is doubtful: a day to come, or one that its place in the notebook belies."""
     day = entry.date
     if day is None:
@@ -282,7 +283,7 @@ def misdated(
         f"Dated before the change of {what} on {change.date}, but noted after it: it counts for the bow "
         "as it is now."
     )
-    if as_it_was and isinstance(entry, BareShaft | Broadhead):
+    if typed and as_it_was and isinstance(entry, BareShaft | Broadhead):
         told += (
             f" Was it shot before? Then note it with {series(list(as_it_was))} as the bow stood."
         )

@@ -86,7 +86,7 @@ StateWeight = Annotated[DrawWeight, BeforeValidator(_weight), PlainSerializer(_w
 
 
 class RigState(Record):
-    """What of the rig stood otherwise when the reading was taken."""
+    """What of the rig stood otherwise; a draw weight that is a number alone is the one at the own draw."""
 
     written = "{brace: 7 1/2 in, string: A}"
 

@@ -23,7 +23,14 @@ from shaftwright.answers.changes import (
     weight_as_told,
     weight_taken,
 )
-from shaftwright.answers.noting import Arrow, arrow_to_note, instead_of, overruled, refused
+from shaftwright.answers.noting import (
+    Arrow,
+    arrow_to_note,
+    instead_of,
+    misdated,
+    overruled,
+    refused,
+)
 from shaftwright.errors import InputError, told_once
 from shaftwright.files.atomic import locked
 from shaftwright.files.faults import faults_of
@@ -217,6 +224,7 @@ def other_save(request: Request, form: Form) -> Response:
     if found := refused(entry, papers.stock, papers.entries):
         return _other(request, kind, given, (str(f) for f in found), 422)
     of, as_it_is, edits = "", "", list[str]()
+    dated = misdated(entry, papers.rig, papers.entries, papers.before, typed=False)
     if isinstance(entry, Change) and papers.rig is not None:
         of = change_of(entry, papers.rig, papers.entries, papers.before)
         as_it_is = " ".join(filter(None, (taken_as(of), weight_taken(entry, papers.rig))))
@@ -229,10 +237,10 @@ def other_save(request: Request, form: Form) -> Response:
             keep_before(state.workbook.folder)
     if edits:
         title = "Noted. Now write it into the rig too."
-        return said(request, title, [as_it_is, *edits], 200, ("/rig", "To the rig's form"))
+        return said(request, title, [as_it_is, *dated, *edits], 200, ("/rig", "To the rig's form"))
     told = as_it_is or overruled(entry, papers.stock, papers.entries)
-    if told:
-        return said(request, "Noted.", [told], 200)
+    if told or dated:
+        return said(request, "Noted.", [*filter(None, [told]), *dated], 200)
     return to(request, "/shots/noted?did=noted")
 
 
