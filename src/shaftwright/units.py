@@ -228,16 +228,17 @@ def _sample(unit: str) -> str:
 
 
 def inches(value: float, finest: int = 16) -> str:
-    """Write a length as archers do, to the nearest 1/`finest` in when it is one, else decimal.
+    """Write a length as archers do: in 1/`finest` in when it is such, else to 1/32 in, under an inch to 1/64.
 
     Examples
     --------
-    >>> inches(29.25), inches(0.125), inches(-1.5), inches(28.0), inches(0.138)
-    ('29 1/4 in', '1/8 in', '-1 1/2 in', '28 in', '0.138 in')
+    >>> inches(29.25), inches(0.125), inches(-1.5), inches(28.0), inches(31.496), inches(0.138)
+    ('29 1/4 in', '1/8 in', '-1 1/2 in', '28 in', '31 1/2 in', '9/64 in')
     """
-    parts = Fraction(value).limit_denominator(10**6) * finest
-    if abs(float(parts) - round(parts)) > 1e-6 * finest:
-        return f"{value:.3f}".rstrip("0").rstrip(".") + " in"
+    parts = value * finest
+    if abs(parts - round(parts)) > 1e-6 * finest:
+        finest = 64 if abs(value) < 1 else 32
+        parts = value * finest
     exact = Fraction(round(parts), finest)
     sign, exact = ("-" if exact < 0 else ""), abs(exact)
     whole, rest = divmod(exact, 1)
@@ -245,6 +246,33 @@ def inches(value: float, finest: int = 16) -> str:
     if rest:
         words.append(f"{rest.numerator}/{rest.denominator}")
     return f"{sign}{' '.join(words)} in"
+
+
+def length_told(value_in: float, units: str = "imperial") -> str:
+    """A measure of the bow as archers take it: in inches, or in millimetres and centimetres.
+
+    Examples
+    --------
+    >>> length_told(28.3465), length_told(0.016), length_told(7.5)
+    ('28 11/32 in', '1/64 in', '7 1/2 in')
+    >>> length_told(27.9528, "metric"), length_told(0.0787, "metric"), length_told(0, "metric")
+    ('71 cm', '2 mm', '0 mm')
+    """
+    if units != "metric":
+        return inches(value_in)
+    unit = "mm" if abs(value_in) < 1 else "cm"
+    return f"{_nearest(convert(value_in, 'in', unit), 10):g} {unit}"
+
+
+def pounds_told(pounds: float) -> str:
+    """A draw weight to a tenth of a pound, which no scale tells better.
+
+    Examples
+    --------
+    >>> pounds_told(44.9618), pounds_told(47.0)
+    ('45 lb', '47 lb')
+    """
+    return f"{_nearest(pounds, 10):g} lb"
 
 
 def offset_told(inches_off: float, units: str = "imperial") -> str:
@@ -287,6 +315,18 @@ def distance_told(yards: float, units: str = "imperial") -> str:
     if units == "metric":
         return f"{_nearest(convert(yards, 'yd', 'm'), 1):g} m"
     return f"{_nearest(yards, 1):g} yd"
+
+
+def distance_typed(text: str, units: str = "imperial") -> str:
+    """A distance with the unit that a bare number means.
+
+    Examples
+    --------
+    >>> distance_typed("18", "metric"), distance_typed("20 yd", "metric"), distance_typed("20")
+    ('18 m', '20 yd', '20 yd')
+    """
+    bare = re.fullmatch(r"[\d\s./-]+", text)
+    return f"{text} {'m' if units == 'metric' else 'yd'}" if bare else text
 
 
 def _nearest(value: float, parts: int) -> float:

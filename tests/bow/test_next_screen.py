@@ -3,6 +3,7 @@
 import json
 from dataclasses import replace
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 from click.testing import CliRunner
@@ -11,7 +12,7 @@ from shaftwright.answers.plan.result import Expect, Next, Plan, Shot
 from shaftwright.answers.scenario import Scenario, scenario
 from shaftwright.cli.main import cli
 from shaftwright.files.rig import load_rig
-from shaftwright.render.screens.next import expect_told, next_text
+from shaftwright.render.screens.next import expect_told, lines, next_text
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 CUT = Next(
@@ -106,8 +107,31 @@ def test_full_lists_every_arrow_shot_in_80_columns():
     assert "5 1/2 in right" in rows[1]
     assert "outside" in rows[1]
     assert rows[2].split()[-3:] == ["straight", "so", "far"]
-    assert rows[3] == "    shot with plate 1/16 in"
+    assert rows[3] == "    shot before the bow's last change, with plate 1/16 in"
     assert "MARSH-500 32" not in next_text(asked(Plan(CUT, SHOT)))
+
+
+def test_an_arrow_of_the_bow_as_it_was_says_so():
+    """Proven from the old limbs is not proven."""
+    old = tuple(replace(one, period=2, standing="proven") for one in SHOT)
+    rows = next_text(asked(Plan(CUT, old)), full=True).split("What was shot\n")[1].splitlines()
+    assert rows[2] == "    shot before the bow's last 2 changes"
+    assert rows[4] == "    shot before the bow's last 2 changes, with plate 1/16 in"
+
+
+def test_a_line_of_the_sheet_that_leads_on_as_straight_does_is_told_with_it():
+    def way(side, low, high, row):
+        return SimpleNamespace(side=side, from_in=low, to_in=high, row=row, do="")
+
+    sheet = SimpleNamespace(
+        question=SimpleNamespace(rig=SimpleNamespace(units="imperial")), weak="right", stiff="left",
+        stop_in=12.0,
+    )  # fmt: skip
+    ways = [way("straight", 0, 2, 2), way("stiff", 2, 4, 2), way("weak", 2, 12, 3)]
+    row = SimpleNamespace(number=1, within_in=2, ways=ways)
+    told = lines(sheet, row, 20)
+    assert told[0] == ("within 2 in, or up to 4 in left", "row 2")
+    assert told[1] == ("2 to 12 in right", "row 3")
 
 
 def test_a_name_cannot_drive_the_terminal():

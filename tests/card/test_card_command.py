@@ -56,9 +56,13 @@ def document(*args):
 
 
 def broadhead(path, *, together="true", change=False, build="shaft: MARSH-500, length: 29 1/2 in, insert: I25",
-              more="", date="2026-05-01"):  # fmt: skip
+              more="", date="2026-05-01", bare="straight"):  # fmt: skip
+    shot = (
+        f"- {{kind: bareshaft, build: {{{build}, point: P175}}, distance: 20 yd, reads: {bare}}}\n"
+    )
     path.write_text(
-        f"- kind: broadhead\n  date: {date}\n  build: {{{build}, broadhead: B175}}\n  distance: 20 yd\n"
+        shot * 2 * bool(bare)
+        + f"- kind: broadhead\n  date: {date}\n  build: {{{build}, broadhead: B175}}\n  distance: 20 yd\n"
         + (f"  together: {together}\n" if together else "") + more
         + ("- {kind: change, what: limbs}\n" if change else "")
     )  # fmt: skip
@@ -84,6 +88,29 @@ def test_json_has_everything_to_rebuild_the_rig():
     assert told["band_at_build"]
     assert told["band"]["length_in"] == 29.5
     assert told["missing"] == []
+
+
+def test_a_card_tells_what_is_measured_as_it_is_measured(tmp_path):
+    """The inch is 2.54 cm, the pound 4.448222 N, the grain 64.79891 mg (NIST SP 811)."""
+    rig = tmp_path / "rig.yaml"
+    text = Path(RIG).read_text().replace("plate: {thickness: 1/16 in", "plate: {thickness: 2 mm")
+    text = re.sub("draw_weight: {[^}]*}", "draw_weight: {lb: 200 N, at: 71 cm}", text)
+    text = re.sub("draw_length: [^#\n]*", "draw_length: 71 cm ", text)
+    text = re.sub("(?m)^  mass: [^#\n]*", "  mass: 8 g ", text)
+
+    def told(units):
+        rig.write_text(f"{text}units: {units}\n")
+        fields = document(rig, *DAY)["fields"]
+        names = ("archer.draw_length_in", "bow.draw_weight", "bow.plate", "string.mass_gr")
+        return [fields[name]["value"] for name in names]
+
+    assert told("metric") == ["71 cm", "45 lb at 71 cm", "2 mm, leather", "123.5 gr"]
+    assert told("imperial") == [
+        "27 15/16 in",
+        "45 lb at 27 15/16 in",
+        "5/64 in, leather",
+        "123.5 gr",
+    ]
 
 
 def test_total_mass_is_the_sum_of_its_parts_by_hand():
@@ -177,6 +204,8 @@ def test_the_card_of_a_wooden_bow_speaks_in_pounds():
         ({"build": "shaft: MARSH-500, length: 30 in, insert: I25"}, "another arrow"),
         ({"build": "shaft: MARSH-500, length: 29 1/2 in"}, "another arrow"),
         ({"together": None, "more": "  broadhead: [[4, 0]]\n  fletched: [[0, 0]]\n"}, "apart"),
+        ({"bare": "weak"}, "its bare shafts do not lie straight"),
+        ({"bare": ""}, "no bare shaft of it was shot"),
     ],
 )
 @pytest.mark.slow

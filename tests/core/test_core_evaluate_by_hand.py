@@ -136,6 +136,9 @@ def test_what_a_rule_saw_is_filled_in():
         saw="{excess:.0f} gr",
     )
     assert Firing(table, 1.0, None, fact=150.0).saw() == "150 gr"
+    against = rule(LENGTH, saw="{fact:.4g} in against the usual {usual:.4g} in")
+    told = Firing(against, 1.0, None, fact=np.array([28.0]), usual_fact=28.75).saw()
+    assert told == "28 in against the usual 28.75 in"
     step = rule(
         {"step": "bow.limbs"},
         cases={"deep_curve": KIND["longbow"]},

@@ -116,9 +116,12 @@ def test_broadheads_carry_their_fletching():
 
 def test_shafts_on_a_spine_tester_have_the_mean_of_their_readings():
     weigh = [ENTRY.validate_python({"kind": "weigh", "item": i, **told}) for i, told in (
-        ("A", {"spine_mils": 500}), ("A", {"spine_mils": 510}), ("B", {"mass": 300}), ("C", {"spine_mils": 400}))]  # fmt: skip
+        ("A", {"spine_mils": 500}), ("A", {"spine_mils": 510}), ("B", {"mass": 300}), ("C", {"spine_mils": 400}),
+        ("D", {"wood_spine_lb": "50 lb"}))]  # fmt: skip
     spines = _measured_spines([*weigh, shot()])
-    assert spines == {"A": 505, "C": 400}
+    # the trade's definition: 26 / (deflection of 26 in under 2 lb), the same bar bends (28/26)^3 x 1.94 / 2
+    wood = 26 / 50 * 1000 * (28 / 26) ** 3 * 1.94 / 2
+    assert spines == {"A": 505, "C": 400, "D": pytest.approx(wood, rel=1e-6)}
     plain = builds_by_numbers(480.0, 28.0, 125.0, spine_sd_pct=4.0)
     found = _with_spine(plain, BuildSpec(shaft="A"), spines)
     assert found.spine_mils.tolist() == [505]

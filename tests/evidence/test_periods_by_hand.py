@@ -13,7 +13,7 @@ from shaftwright.inference.evidence.periods import (
     value_told,
 )
 from shaftwright.records.notebook import ENTRY, RigState
-from shaftwright.records.rig import Plunger, Rig
+from shaftwright.records.rig import DrawWeight, Plunger, Rig
 
 BUILD = {"spine": 500, "length": 29.5, "front": 200, "gr_per_in": 8}
 
@@ -247,22 +247,49 @@ def test_strings_go_by_the_label_of_the_last_change_that_names_one():
 
 
 def test_what_a_rig_file_says():
-    assert of_rig(rig()) == {"draw_weight_lb": 47, "brace_height_in": 7.5, "string_material": "polyester"}  # fmt: skip
-    assert "draw_weight_lb" not in of_rig(rig(at=27.0))
+    weighed = DrawWeight(lb=47, at="own_draw")
+    assert of_rig(rig()) == {"draw_weight": weighed, "brace_height_in": 7.5, "string_material": "polyester"}  # fmt: skip
+    assert of_rig(rig(at=27.0))["draw_weight"] == DrawWeight(lb=47, at=27.0)
     whole = of_rig(rig(brace_height="unknown", plate={"thickness": 0.1}, nocking_point={"above_square": 0.5}, limbs_id="a",
                        plunger={"turns": 2}, tiller=0.25, rest="plunger"))  # fmt: skip
-    assert whole == {"draw_weight_lb": 47, "plate_in": 0.1, "nocking_point_in": 0.5, "limbs_id": "a", "tiller_in": 0.25,
+    assert whole == {"draw_weight": weighed, "plate_in": 0.1, "nocking_point_in": 0.5, "limbs_id": "a", "tiller_in": 0.25,
                      "plunger": Plunger(turns=2), "string_material": "polyester"}  # fmt: skip
 
 
 @pytest.mark.parametrize(
-    ("name", "apart"), [("brace_height_in", 0.25), ("draw_weight_lb", 1.0), ("plate_in", 0.016)]
+    ("name", "apart"), [("brace_height_in", 0.25), ("lb", 1.0), ("plate_in", 0.016)]
 )
 def test_lengths_and_weights_are_alike_to_what_archers_can_set(name, apart):
     assert alike(name, 1.0, 1.0 + apart)
     assert alike(name, 1.0 + apart, 1)
     assert not alike(name, 1.0, 1.0 + apart + 0.001)
     assert not alike(name, 1.0 + apart + 0.001, 1.0)
+
+
+def test_weights_told_at_one_draw_begin_a_period_and_those_of_two_cannot_be_compared():
+    marked = rig("50 lb", at=28.0)
+    at_28 = {"lb": 42, "at": "28 in"}
+    taken, _ = arrange(marked, [shot(draw_weight=at_28), shot(draw_weight="42 lb"), shot()])
+    assert [one.period for one in taken] == [1, 0, 0]
+    assert [one.rig.bow.draw_weight.at for one in taken] == [28, "own_draw", 28]
+
+    def begun(*entries):
+        return [kind for _, _, kind in History(marked, entries).changes]
+
+    assert begun(shot(draw_weight="50 lb at 28 in"), change("plate", draw_weight=at_28)) == [
+        "draw_weight"
+    ]
+    assert begun(shot(draw_weight="50 lb"), change("plate", draw_weight=at_28)) == ["plate"]
+    assert begun(shot(draw_weight="42.5 lb @ 28 in"), change("draw_weight", draw_weight=at_28)) == [
+        "other"
+    ]
+
+
+def test_a_weight_is_written_as_it_is_read():
+    for said in (42.0, {"lb": 42.0, "at": 28.0}):
+        told = state(draw_weight=said)
+        assert told.model_dump(exclude_none=True, mode="json") == {"draw_weight": said}
+    assert state(draw_weight="42 lb at own draw") == state(draw_weight="42")
 
 
 def test_words_are_alike_where_they_are_the_same_and_plungers_by_what_is_stated():

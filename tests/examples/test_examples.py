@@ -191,7 +191,7 @@ def test_notebook_tells_one_story():
     assert dates == sorted(dates)
     change = book.entries[kinds.index("change")]
     assert change.rig_state.limbs_id == heron.bow.limbs_id
-    assert change.rig_state.draw_weight_lb == heron.bow.draw_weight.lb
+    assert change.rig_state.draw_weight == heron.bow.draw_weight
     braces = [entry for entry in book.entries if entry.kind == "brace"]
     assert braces[-1].brace_in == heron.bow.brace_height_in
     assert braces[-1].twists == heron.string.twists

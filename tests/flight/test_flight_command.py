@@ -109,6 +109,15 @@ def test_plot_beyond_reach(tmp_path):
     assert found["rows"][0]["drop_in"] > 0
 
 
+def test_a_bare_number_is_in_the_rig_s_unit():
+    metric = ["--set", "units=metric"]
+    told = document("--point-on", "40", "--distances", "18, 30 yd", *metric)
+    # the yard is 0.9144 m (NIST SP 811)
+    assert told["point_on_yd"] == pytest.approx(40 / 0.9144)
+    assert column(told, "distance_yd") == pytest.approx([18 / 0.9144, 30])
+    assert document("--point-on", "40")["point_on_yd"] == pytest.approx(40)
+
+
 @pytest.mark.parametrize(
     ("args", "words"),
     [

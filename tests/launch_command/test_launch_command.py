@@ -5,12 +5,14 @@ import re
 import xml.etree.ElementTree as ET
 from functools import cache
 from pathlib import Path
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
 from click.testing import CliRunner
 
 import shaftwright
+from shaftwright.answers.launch.seen import agreement
 from shaftwright.answers.scenario import scenario
 from shaftwright.cli.main import cli
 from shaftwright.physics.bow import arrow_speed
@@ -141,6 +143,18 @@ def test_the_rigs_launch_block_is_used(tmp_path):
     )
     assert other["turn_rate_rad_s"] != one["turn_rate_rad_s"]
     assert other["speed_fps"] != one["speed_fps"]
+
+
+@pytest.mark.parametrize(
+    ("share", "told"),
+    [
+        (0.999, "Over 99 in 100 guesses"),
+        (0.001, "Under 1 in 100 guesses"),
+        (0.8, "80 in 100 guesses"),
+    ],
+)
+def test_how_far_guesses_agree_begins_a_sentence(share, told):
+    assert agreement(SimpleNamespace(stiff=1.0), share).startswith(told)
 
 
 @pytest.mark.slow

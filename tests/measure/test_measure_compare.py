@@ -155,6 +155,33 @@ def test_common_mass_through_the_energy_model():
     assert width[1] > width[0]
 
 
+def two_weights(virtual_gr, light_gr=400.0):
+    """String A with a light and a heavy arrow, B with the heavy one alone, one bow: no difference."""
+    energy = 171.0**2 * (520 + virtual_gr)
+    shot = [("A", light_gr), ("A", 520.0), ("B", 520.0)]
+    return pd.DataFrame([
+        {"speed_fps": np.sqrt(energy / (mass + virtual_gr)) + e, "arrow_mass_gr": mass, "string": name,
+         "stringing": 1}
+        for name, mass in shot for e in (-0.5, 0.5, 0.0, -0.5, 0.5, 0.0)
+    ])  # fmt: skip
+
+
+@pytest.mark.parametrize("virtual_gr", [120, 240, 400])
+def test_two_arrow_weights_of_one_string_tell_what_flies_along(virtual_gr):
+    """v = sqrt(2 E / (m + K)): each string's speed at one weight is what was read there, whatever the usual K."""
+    found = compare(two_weights(virtual_gr))
+    told = found["mass_correction"]["virtual_mass_gr"]
+    assert told["low"] < virtual_gr < told["high"]
+    assert told["mid"] == pytest.approx(virtual_gr, rel=0.05)
+    assert found["groups"][0]["mean_fps"] == pytest.approx(171, abs=0.2)
+    assert not any("typical" in w for w in found["warnings"])
+
+
+def test_weights_too_near_to_tell_leave_the_usual_virtual_mass():
+    found = compare(two_weights(300, light_gr=505.0), virtual_mass_gr=Interval(240, 220, 260))
+    assert found["mass_correction"]["virtual_mass_gr"] == {"mid": 240, "low": 220, "high": 260}
+
+
 def test_by_arrow_mass_is_not_corrected_away():
     frame = notebook(1, 6.0, 1, 8, mass=500.0)
     frame["arrow_mass_gr"] = np.where(frame.string == "A", 500.0, 560.0)

@@ -209,6 +209,11 @@ def test_rig_s_virtual_mass_turns_speeds_to_one_mass_hickman_1947(tmp_path):
     assert told["mass_correction"]["applied"]
     assert told["mass_correction"]["virtual_mass_gr"]["mid"] == pytest.approx(k, rel=1e-3)
     assert abs(told["difference_fps"]["mid"]) < 0.05
+    told = " ".join(run(path, "--rig", rig).stdout.split())
+    assert (
+        f"Speeds are told at one arrow weight, 450 gr; others are brought to it as if {k:.0f} gr"
+        in told
+    )
     assert abs(document(path)["difference_fps"]["mid"]) > 0.3  # the typical one fits this bow less
 
 

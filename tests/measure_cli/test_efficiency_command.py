@@ -175,6 +175,16 @@ def test_heavier_and_faster_has_no_answer(tmp_path):
     assert len(result.stderr.splitlines()) == 1
 
 
+def test_one_mass_of_the_string_shot_last_says_that_others_were_left_out(several):
+    first = several.read_text().splitlines()[:6]
+    last = [line.replace("string: A", "date: 2026-05-02, string: B") for line in first]
+    with several.open("a") as more:
+        more.write("\n".join(last) + "\n")
+    told = " ".join(run(RIG, "--notebook", several).stderr.split())
+    assert "all readings that count are of one arrow weight, 380 gr" in told
+    assert "24 chronograph readings of another string than the one shot last are left out" in told
+
+
 def test_one_mass_alone_says_what_to_shoot():
     result = run(RIG, "--notebook", ONE_MASS)
     assert result.exit_code == 1

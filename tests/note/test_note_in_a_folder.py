@@ -273,17 +273,88 @@ def test_a_metric_bow_is_noted_in_metres_and_centimetres(bow):
     assert "5 left 2.5 high; 2.5 left 10 high (cm)" in shown
 
 
+@pytest.mark.parametrize(
+    ("said", "lb", "at", "told"),
+    [
+        ("42 lb", 42, 28, "42 lb is taken as told at 28 in"),
+        ("42 lb at 29 in", 42, 29, "42 lb is taken as told at 29 in"),
+        # the inch is 2.54 cm, the pound 4.448222 N (NIST SP 811)
+        ("200 N @ 71.12 cm", 200 / 4.448222, 28, "45 lb is taken as told at 28 in"),
+        ("42 lb at own draw", 42, "own_draw", "42 lb is taken as weighed at your own draw"),
+    ],
+)
+def test_a_new_weight_is_told_as_the_rig_tells_it_and_the_answer_says_at_which_draw(
+    bow, said, lb, at, told
+):
+    rig = bow / "rig.yaml"
+    rig.write_text(rig.read_text().replace("{lb: 47, at: own_draw}", "{lb: 47, at: 28 in}"))
+    out = " ".join(run("note", bow, "change", "limbs", "--draw-weight", said).stdout.split())
+    assert told in out
+    weight = last(bow).rig_state.draw_weight
+    assert weight.lb == pytest.approx(lb)
+    assert weight.at == (at if isinstance(at, str) else pytest.approx(at))
+
+
+def test_a_date_on_the_other_side_of_a_change_or_still_to_come_is_remarked_on(bow):
+    shot = ["bareshaft", *ARROW, "--distance", "20 yd", "--reads", "weak", "--date"]
+    old = ["--limbs-id", "heron-1", "--draw-weight", "52 lb"]
+    # the limbs were changed on 2026-04-11
+    for said, told in (
+        (["2026-03-20"], "before the change of limbs on 2026-04-11"),
+        (["2026-03-20", *old], ""),
+        (["2026-04-12"], ""),
+        (["unknown"], ""),
+        ([str(dt.date.today() + dt.timedelta(days=2))], "is still to come"),
+    ):
+        noted = run("note", bow, *shot, *said)
+        assert noted.exit_code == 0
+        assert told in noted.stderr
+        assert bool(noted.stderr) == bool(told)
+        run("note", bow, "undo")
+    early = run("note", bow, "change", "plate", "--plate", "1/8 in", "--date", "2026-04-01").stderr
+    assert "but noted after it: that counts for the bow as it was before the change" in early
+
+
+def test_a_wooden_shaft_is_measured_in_pounds(bow):
+    run("note", bow, "weigh", "--item", "shaft 1", "--wood-spine-lb", "41.5 lb")
+    assert last(bow).wood_spine_lb == 41.5
+    both = run("note", bow, "weigh", "--item", "a", "--wood-spine-lb", "41", "--spine-mils", "700")
+    assert both.exit_code == 2
+    assert "not both" in both.stderr
+
+
+def test_shots_that_do_not_group_are_told_when_noted(bow):
+    wide = ["--fletched", "0", "--fletched", "1r", "--bare", "40r", "--bare", "38l", "--bare", "2h"]
+    shot = ["bareshaft", *ARROW, "--distance", "20 yd", *wide]
+    told = run("note", bow, *shot).stdout
+    assert told.splitlines()[1].startswith("! The bare shafts do not group")
+    assert (
+        "do not group"
+        not in run("note", bow, "bareshaft", *ARROW, "--distance", "20 yd", *SHOTS).stdout.split(
+            "\n"
+        )[1]
+    )
+
+
+def test_a_weight_that_is_none_is_refused_with_what_can_be_written(bow):
+    for said, allowed in (("42 lb at 99 in", "18 to 36 in"), ("42 kg at 28 in", "5 to 200 lb")):
+        refused = run("note", bow, "change", "limbs", "--draw-weight", said)
+        assert refused.exit_code == 2
+        assert "rig_state.draw_weight" in refused.stderr
+        assert allowed in refused.stderr
+
+
 @pytest.mark.slow
 def test_what_the_bow_was_set_to_is_noted_with_the_shots(bow):
     shot = ["bareshaft", *ARROW, "--distance", "20 yd", "--reads", "straight"]
     run("note", bow, *shot)
     state = last(bow).rig_state
-    assert (state.draw_weight_lb, state.plate_in, state.limbs_id) == (47, 0.0625, "heron-2")
+    assert (state.draw_weight.lb, state.plate_in, state.limbs_id) == (47, 0.0625, "heron-2")
     # a change that the rig file does not know yet: the notebook's word counts
     run("note", bow, "change", "plate", "--plate", "1/8 in")
     run("note", bow, *shot)
     assert last(bow).rig_state.plate_in == 0.125
-    assert last(bow).rig_state.draw_weight_lb == 47
+    assert last(bow).rig_state.draw_weight.lb == 47
     rig = bow / "rig.yaml"
     rig.write_text(rig.read_text().replace("thickness: 1/16 in", "thickness: 1/8 in"))
     run("note", bow, *shot)

@@ -81,7 +81,7 @@ def test_the_trace_marks_what_is_ones_own(tmp_path):
     for basis in ("both", "trade", "physics"):
         trace = json.loads(run("explain", bow, "--json", "--basis", basis).stdout)["trace"]
         assert own(trace["root"]) == marked
-    text = run("explain", bow).stdout
+    text = " ".join(run("explain", bow).stdout.split())
     assert "you shoot in the cold (your own rule)" in text
     assert text.count("(your own size)") == 1
     full = " ".join(run("explain", bow, "--full").stdout.split())

@@ -2,7 +2,7 @@
 
 import pytest
 from plan_ends import owning, rig_with
-from plan_fakes import ONE, WITHIN, arrow_of, look_of, named, numbered, where_of
+from plan_fakes import ONE, WITHIN, arrow_of, end_of, look_of, named, numbered, where_of
 
 from shaftwright.answers.arrows.pieces import Piece
 from shaftwright.answers.plan.change import Case, _on_the_bow, _told
@@ -160,6 +160,10 @@ def test_the_reason_is_what_was_seen():
     told = "MARSH-500 reads weak: bare 9 in right of the fletched in two ends, no marks."
     assert case.change(of(case, -5)).why == told
     assert case.change(of(case, -5), "Own.").why == "Own."
+    marked = arrow_of(ends=[end_of(-9), end_of(-9), end_of(-9, fair=False, marks="plate")])
+    case = Case(where_of(marked), marked)
+    of_three = "; it marked the plate in one of three ends"
+    assert case.change(of(case, -5)).why == told.replace(", no marks", of_three)
     unlooked = case_of(-9, -9, marks="not_looked")
     assert unlooked.change(of(unlooked, -5)).why == told.replace(", no marks", "")
 
@@ -338,6 +342,17 @@ UNKNOWN = rig_with(**PLUNGER)
 def test_how_plate_and_plunger_are_set(look, rig, do, setting_told, note):
     found = _on_the_bow(where_of(rig=rig), look)
     assert found == (do, setting_told, f"shaftwright note change {note}")
+
+
+def test_a_plate_is_told_as_archers_measure_it():
+    """2 mm and a thirty-second of an inch, 0.79375 mm (NIST SP 811), to 1/64 in or 0.1 mm."""
+    thick = {"thickness": 2 / 25.4 + 1 / 32, "material": "leather"}
+    look = look_of(kind="plate", amount=1 / 32, rig=rig_with(plate=thick))
+    assert _on_the_bow(where_of(), look)[1] == "plate 7/64 in"
+    metric = rig_with().model_copy(update={"units": "metric"})
+    do, told, note = _on_the_bow(where_of(rig=metric), look)
+    assert (do, told) == ("Make the strike plate 0.8 mm thicker", "plate 2.8 mm")
+    assert note.endswith('plate --plate "2.8 mm"')
 
 
 @pytest.mark.parametrize("kind", ["plate", "plunger"])

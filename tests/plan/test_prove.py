@@ -288,6 +288,12 @@ def test_the_first_neighbour_that_confirms_is_named():
     assert "MARSH-600" in prove._confirmed(where_of(arrow, odd, good), arrow)
 
 
+def test_the_nearest_neighbour_is_named_where_two_confirm():
+    arrow = arrow_of(1, spec=named("MARSH-600"))
+    far, near = (arrow_of(9, 9, spec=named(shaft)) for shaft in ("MARSH-400", "MARSH-500"))
+    assert "MARSH-500" in prove._confirmed(where_of(arrow, far, near), arrow)
+
+
 # ---------------------------------------------------------------- something small
 
 

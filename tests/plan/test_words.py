@@ -79,9 +79,14 @@ def test_an_arrow_is_its_length_and_front():
     )
 
 
-def seen_of(ends, offset=None, inside=False, fliers=0, marks=("none",), yards=20, nearer=False):
+def seen_of(
+    ends, offset=None, inside=False, fliers=0, marks=("none",), yards=20, wide=0, nearer=False
+):
     shot = (Some(fliers=fliers, entry=Some(distance_yd=yards)),) * ends
-    looked = tuple(Some(entry=Some(marks=m)) for m in marks)
+    reading = Some(look=Some(void=""))
+    looked = tuple(Some(entry=Some(marks=m), reading=reading) for m in marks)
+    void = Some(look=Some(void="the bare shafts do not group"))
+    looked += (Some(entry=Some(marks="not_looked"), reading=void),) * wide
     return Some(counting=shot, ends=looked, offset_in=offset, inside=inside, reads="stiff",
                 nearer_left_out=nearer)  # fmt: skip
 
@@ -108,6 +113,10 @@ ON_IT = setting("plan.on_it_in")
         (seen_of(1, 6.0, nearer=True), "bare 6 in right of the fletched in one end at 20 yd"),
         (seen_of(1, 6.0, fliers=1), "bare 6 in right of the fletched in one end, one flier left out"),
         (seen_of(2, 6.0, fliers=1), "bare 6 in right of the fletched in two ends, two fliers left out"),
+        (seen_of(1, 6.0, wide=1),
+         "bare 6 in right of the fletched in one end, one end that does not group left out"),
+        (seen_of(1, 6.0, fliers=1, wide=2),
+         "bare 6 in right of the fletched in one end, one flier and two ends that do not group left out"),
         (seen_of(1, 6.0, marks=("plate", "not_looked")),
          "bare 6 in right of the fletched in one end; it marked the plate"),
         (seen_of(1, 6.0, marks=("none", "plate", "none")),

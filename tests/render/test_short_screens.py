@@ -142,6 +142,16 @@ def test_wood_is_named_in_pounds_as_it_is_sold():
     assert pounds == pytest.approx(26 / deflection_in, abs=0.6)
 
 
+def test_a_wooden_arrow_is_named_by_its_pounds():
+    arrow = ["--shaft", "SPRUCE-516-35", "--length", "28 in", "--point", "PW-516-100"]
+    said = " ".join(screen("build", EXAMPLES / "long_fen", *arrow).split())
+    assert "SPRUCE-516-35, spine 37.5 lb, 28 in" in said
+    full = " ".join(screen("choose", EXAMPLES / "long_fen", "--material", "wood", "--full").split())
+    assert re.search(
+        r"Best spine cut to [^.]*0\.5 in longer: \d\d lb; 0\.5 in shorter: \d\d lb;", full
+    )
+
+
 def test_the_list_of_words_finds_them():
     for word in (
         "the build",

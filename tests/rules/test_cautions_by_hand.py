@@ -149,6 +149,12 @@ def test_what_agrees_or_is_not_in_the_file_is_no_remark():
     one = rig()
     assert rig_now(one, [change(draw_weight="47.5 lb")]) == (one, ())
     assert rig_now(one, [change(limbs_id="b")]) == (one, ())
+    # a file that tells its weight at another draw than the last change
+    now, remarks = rig_now(one, [change(draw_weight="43.5 lb at 29 in")])
+    assert (now.bow.draw_weight.lb, now.bow.draw_weight.at) == (43.5, 29)
+    assert remarks[0].startswith("the notebook's last change says draw weight 43.5 lb at 29 in")
+    both = [shot(draw_weight="40 lb at 29 in"), change(draw_weight="43.5 lb at own draw")]
+    assert rig_now(one, both)[0].bow.draw_weight.lb == 43.5
     assert rig_now(one, [change(brace=9)]) == (one, ())
     assert rig_now(one, [shot(draw_weight="40 lb")]) == (one, ())
 

@@ -21,7 +21,7 @@ from shaftwright.answers.shop.two import shop_two
 from shaftwright.cli.main import cli
 from shaftwright.errors import NoAnswer
 from shaftwright.records.notebook import ENTRY, BuildSpec
-from shaftwright.render.screens.shop import csv_text, shop_text, two_text
+from shaftwright.render.screens.shop import _spine_span, csv_text, shop_text, two_text
 
 EXAMPLES = ("heron_marsh", "long_fen", "reed_lark")
 SPEC = {"shaft": "MARSH-500", "length": 29.5, "point": "P175", "insert": "I25"}
@@ -355,6 +355,14 @@ def test_weighed_pieces_are_those_of_the_batch():
     pieces = pieces_of([ENTRY.validate_python(one) for one in noted], ["MARSH-500"])
     assert [(p.name, p.mass_gr) for p in pieces] == [("arrow 1", 442.0), ("MARSH-500 2", 441.0)]
     assert tightest_set((), 12) is None
+
+
+def test_the_spread_of_a_wooden_set_is_told_in_pounds():
+    """The trade's definition: 26 / (deflection of 26 in under 2 lb); the same bar bends (28/26)^3 x 1.94 / 2 on 28 in."""
+    mils = [26 / lb * 1000 * (28 / 26) ** 3 * 1.94 / 2 for lb in (41.0, 42.0, 43.5)]
+    found = tightest_set([Weighed(f"shaft {i}", None, m) for i, m in enumerate(mils)], 3)
+    assert _spine_span(found, wood=True) == "2.5 lb of spine"
+    assert _spine_span(found, wood=False) == f"{max(mils) - min(mils):.0f} thousandths of spine"
 
 
 @pytest.mark.parametrize("name", EXAMPLES)

@@ -100,6 +100,13 @@ def test_a_reading_home_goes_by_stroke_root_of_brace_and_root_of_weight():
     all_three = chrono(draw=26, brace=8.5, rig_state={"draw_weight": "50 lb"})
     expected = np.sqrt(47 / 50) * (own - 1) / (own - 3) * np.sqrt(own / (own - 1))
     assert _to_own_state(rig(), 47.0, all_three) == pytest.approx(expected)
+    # told at a draw at which the rig tells nothing, a weight says nothing of the pull
+    at_30 = chrono(rig_state={"draw_weight": "50 lb at 30 in"})
+    assert _to_own_state(rig(), 47.0, at_30) == pytest.approx(1)
+    weight = rig().bow.draw_weight.model_copy(update={"lb": 45.0, "at": 30.0})
+    bow = rig().bow.model_copy(update={"draw_weight": weight})
+    marked = rig().model_copy(update={"bow": bow})
+    assert _to_own_state(marked, 47.0, at_30) == pytest.approx(np.sqrt(45 / 50))
     named = chrono(rig_state={"limbs_id": "one"})
     assert _to_own_state(rig(), 47.0, named) == pytest.approx(1)
 

@@ -94,6 +94,14 @@ def test_every_other_kind_has_a_form(tmp_path, kind, given, kept):
     assert len(load_notebook(tmp_path / "notebook.yaml").entries) == 1
 
 
+def test_a_day_still_to_come_is_remarked_on(tmp_path):
+    client, door = open_page(fill(tmp_path))
+    given = {"kind": "weigh", "item": "arrow 3", "mass": "503.5 gr"}
+    words = Reader(post(client, door, "/shots/other", **given, date="2999-05-01").text).words
+    assert "2999-05-01 is still to come" in words
+    assert post(client, door, "/shots/other", **given, date="2020-05-01").status_code == 303
+
+
 def test_a_change_of_brace_says_what_to_write_into_the_rig(tmp_path):
     client, door = open_page(fill(tmp_path))
     given = {"kind": "change", "what": "brace", "now.brace": "8 in"}
@@ -105,7 +113,7 @@ def test_a_change_of_brace_says_what_to_write_into_the_rig(tmp_path):
 
 @pytest.mark.parametrize(
     ("given", "told"),
-    [({"what": "plate", "now.plate": "2 mm"}, "Plate: 0.079 in (now 1/16 in)"),
+    [({"what": "plate", "now.plate": "2 mm"}, "Plate: 5/64 in (now 1/16 in)"),
      ({"what": "plunger"}, "Plunger: what of it is different now"),
      ({"what": "string"}, "String material, string weight, string silencers, brace height: what of it"),
      ({"what": "plate", "now.plate": "0.0625004 in"}, None)],

@@ -41,7 +41,7 @@ def test_a_reading_is_appended(tmp_path):
     assert entry.taped
     assert entry.marks == "none"
     # the bow as the rig tells it
-    assert entry.rig_state.draw_weight_lb == 47
+    assert entry.rig_state.draw_weight.lb == 47
     assert entry.rig_state.limbs_id == "heron-2"
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os.path
+import re
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Any, Final
@@ -10,11 +11,18 @@ from typing import Any, Final
 from shaftwright.files.atomic import write_atomic
 from shaftwright.files.bow import BEFORE, RIG
 from shaftwright.files.strict_yaml import read_text
-from shaftwright.inference.evidence.periods import PERIODS, SETTINGS, History, alike, of_rig
+from shaftwright.inference.evidence.periods import (
+    PERIODS,
+    SETTINGS,
+    History,
+    alike,
+    of_rig,
+    one_scale,
+)
 from shaftwright.inference.notebook_rig import rig_now
 from shaftwright.records.notebook import AnyEntry, Change, RigState
 from shaftwright.records.rig import DrawWeight, Plunger, Rig
-from shaftwright.units import inches
+from shaftwright.units import length_told, pounds_told
 
 #: what a change may be of; anything else is free text
 WHATS: Final = (*PERIODS, "draw_weight", *SETTINGS)
@@ -31,18 +39,16 @@ _TOUCHED: Final = {
 }  # fmt: skip
 #: where a rig file writes what a change may state
 _PLACES: Final = {
-    "draw_weight_lb": "bow.draw_weight", "brace_height_in": "bow.brace_height",
+    "draw_weight": "bow.draw_weight", "brace_height_in": "bow.brace_height",
     "plate_in": "bow.plate.thickness", "nocking_point_in": "bow.nocking_point.above_square",
     "limbs_id": "bow.limbs_id", "tiller_in": "bow.tiller", "release": "archer.release",
     "draw_length_in": "archer.draw_length", "string_material": "string.material",
     "spring": "bow.plunger.spring", "turns": "bow.plunger.turns", "out_in": "bow.plunger.out",
     "moved_in": "bow.plunger.moved",
 }  # fmt: skip
-#: lengths and turns nearer than this are one
-_APART: Final = 0.005
 #: what a change is of, by the field of the rig's state where that is named otherwise
 _OF: Final = {
-    "draw_weight_lb": "draw_weight", "brace_height_in": "brace", "plate_in": "plate",
+    "brace_height_in": "brace", "plate_in": "plate",
     "nocking_point_in": "nocking_point", "limbs_id": "limbs", "tiller_in": "tiller",
     "string_material": "string",
 }  # fmt: skip
@@ -51,7 +57,10 @@ _OF: Final = {
 def other_of(old: Rig, new: Rig) -> str:
     """What of the bow a rig file tells otherwise than it did; empty where it is the same to an archer."""
     was, now = of_rig(old), of_rig(new)
-    other = (name for name in now if name in was and not alike(name, now[name], was[name]))
+    other = (
+        name for name in now
+        if name in was and one_scale(now[name], was[name]) and not alike(name, now[name], was[name])
+    )  # fmt: skip
     return next((_OF.get(name, name) for name in other), "")
 
 
@@ -81,6 +90,27 @@ def taken_as(kind: str) -> str:
     )
 
 
+def weight_as_told(said: str, rig: Rig | None) -> str:
+    """A new draw weight with the draw at which rig.yaml tells one, where it names none itself."""
+    at = rig.bow.draw_weight.at if rig is not None else None
+    told_there = re.search(r"\bat\b|@", said) is not None
+    return said if told_there or not isinstance(at, float) else f"{said} at {at!r} in"
+
+
+def weight_taken(change: Change, rig: Rig) -> str:
+    """At which draw a new draw weight was taken to be told; empty where none was."""
+    weight = change.rig_state.draw_weight if change.rig_state is not None else None
+    if weight is None:
+        return ""
+    pounds = pounds_told(weight.lb or 0.0)
+    if isinstance(weight.at, float):
+        told = f"told at {length_told(weight.at, rig.units)}; one weighed at your own draw"
+        return f'{pounds} is taken as {told} is noted as "{pounds} at own draw".'
+    draw = change.rig_state.draw_length_in if change.rig_state is not None else None
+    told = f"weighed at your own draw, {length_told(draw or rig.archer.draw_length_in, rig.units)}"
+    return f'{pounds} is taken as {told}; one marked at another is noted as "{pounds} at 28 in".'
+
+
 def to_edit(rig: Rig, change: Change, kind: str) -> tuple[str, ...]:
     """Which fields of the rig file the archer has to change by hand, each with what stands there now."""
     named = (change.rig_state or RigState()).stated()
@@ -107,27 +137,21 @@ def _edits(rig: Rig, name: str, value: Any) -> list[tuple[str, str | None, str]]
     if name not in _PLACES:
         return []  # a rig file has no place for a string's label or a crawl
     where, old = _PLACES[name], rig.at(_PLACES[name] + "_in" * name.endswith("_in"))
-    if name == "draw_weight_lb":
-        value = DrawWeight(lb=value, at="own_draw", no_scale=rig.bow.draw_weight.no_scale)
-    if old is not None and (old == value or _same_measure(old, value)):
-        return []
-    return [(where, None if old is None else _plain(name, old), _plain(name, value))]
+    told, was = (
+        _plain(name, value, rig.units),
+        None if old is None else _plain(name, old, rig.units),
+    )
+    return [] if told == was else [(where, was, told)]
 
 
-def _same_measure(one: Any, other: Any) -> bool:
-    """Whether two numbers differ by less than anybody measures, as after a change of units."""
-    numbers = isinstance(one, float) and isinstance(other, float)
-    return numbers and abs(one - other) < _APART
-
-
-def _plain(name: str, value: Any) -> str:
+def _plain(name: str, value: Any, units: str) -> str:
     if isinstance(value, DrawWeight):
         if value.curve is not None:
             return "its curve"
-        at = inches(value.at) if isinstance(value.at, float) else value.at
-        return f"{{lb: {value.lb:g}, at: {at}}}"
+        at = length_told(value.at, units) if isinstance(value.at, float) else value.at
+        return f"{{lb: {pounds_told(value.lb or 0.0).removesuffix(' lb')}, at: {at}}}"
     if isinstance(value, float):
-        return inches(value, 32) if name.endswith("_in") else f"{value:g}"
+        return length_told(value, units) if name.endswith("_in") else f"{value:g}"
     return str(value)
 
 

@@ -150,8 +150,10 @@ def efficiency(asked: Scenario, masses_gr: Sequence[float] = ()) -> Efficiency:
     elif stored is not None:
         found = _from_energy(brought, stored, masses)
     else:
+        reasons = "; ".join((*brought.warnings, *left_out(entries)))
+        which = f"all readings that count are of one arrow weight, {shots[0].mass_gr:.0f} gr"
         raise NoAnswer(
-            f"all readings are of one arrow weight, {shots[0].mass_gr:.0f} gr: energy and virtual mass "
+            f"{which}{f' ({reasons})' if reasons else ''}: energy and virtual mass "
             f"cannot be kept apart. Shoot another weight, {step}, or write the draw-force curve in the rig"
         )
     warnings = [*brought.warnings, *left_out(entries), *found.warnings]

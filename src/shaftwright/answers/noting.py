@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, Final
@@ -12,19 +13,25 @@ from shaftwright.answers.scenario import scenario
 from shaftwright.errors import Fault, InputError, did_you_mean
 from shaftwright.files.notebook import Notebook, withdrawal
 from shaftwright.inference.evidence.look import side_of
+from shaftwright.inference.evidence.periods import History
+from shaftwright.inference.notebook_rig import rig_now
 from shaftwright.inference.resolve import resolve_build
 from shaftwright.records.notebook import (
     AnyEntry,
     BareShaft,
     Broadhead,
     BuildSpec,
+    Change,
+    Chrono,
     Dozen,
     Have,
+    Sound,
+    Weigh,
 )
 from shaftwright.records.rig import Hand, Rig
 from shaftwright.records.stock import Stock
 from shaftwright.rules.fits import fit
-from shaftwright.units import inches
+from shaftwright.units import inches, series
 
 if TYPE_CHECKING:
     from shaftwright.answers.plan.result import Plan
@@ -32,6 +39,13 @@ if TYPE_CHECKING:
 
 #: lengths nearer than this are one [in]: half of the sixteenth that archers write
 _SAME_IN: Final = 1 / 32
+_SHOT: Final = (BareShaft, Broadhead, Chrono, Sound)
+#: which options tell how the bow stood before a change
+_OPTIONS: Final = {
+    "limbs": ("--limbs-id", "--draw-weight"), "draw_weight": ("--draw-weight",),
+    "material": ("--string-material",), "string": ("--string",), "brace": ("--brace",),
+    "plate": ("--plate",), "tiller": ("--tiller",), "nocking_point": ("--nocking-point",),
+}  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -282,6 +296,45 @@ def _against_the_tails(entry: BareShaft, hand: Hand) -> tuple[str, ...]:
         f"You say {said}, but the tails pointed {there}: from a {hand}-handed bow that is the "
         f"{'weak' if 'stiff' in word else 'stiff'} side.",
     )  # fmt: skip
+
+
+def misdated(
+    entry: AnyEntry, rig: Rig | None, entries: Sequence[AnyEntry], before: Rig | None = None,
+    typed: bool = True,
+) -> tuple[str, ...]:  # fmt: skip
+    """What of an entry's date is doubtful: a day to come, or one that its place in the notebook belies."""
+    day = entry.date
+    if day is None:
+        return ()
+    if day > dt.date.today():
+        return (f"{day} is still to come.",)
+    if rig is None or isinstance(entry, Have | Weigh):
+        return ()
+    if isinstance(entry, Change):
+        later = [e.date for e in entries if isinstance(e, _SHOT) and e.date and e.date > day]
+        if not later:
+            return ()
+        return (
+            f"Dated before what was shot on {min(later)}, but noted after it: that counts for the bow as it "
+            "was before the change.",
+        )  # fmt: skip
+    history = History(rig_now(rig, entries)[0], (*entries, entry), before)
+    place = len(entries)
+    passed = [(c, of) for _, c, of in history.changes if c.date is not None and c.date > day]
+    if not passed or history.period(place) or history.setting(place):
+        return ()
+    change, _ = passed[0]
+    as_it_was = dict.fromkeys(name for _, of in passed for name in _OPTIONS.get(of, ()))
+    what = change.what.replace("_", " ")
+    told = (
+        f"Dated before the change of {what} on {change.date}, but noted after it: it counts for the bow "
+        "as it is now."
+    )
+    if typed and as_it_was and isinstance(entry, BareShaft | Broadhead):
+        told += (
+            f" Was it shot before? Then note it with {series(list(as_it_was))} as the bow stood."
+        )
+    return (told,)
 
 
 def besides(entry: AnyEntry, stock: Stock | None, entries: Sequence[AnyEntry]) -> str:

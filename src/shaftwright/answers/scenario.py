@@ -164,6 +164,11 @@ class Scenario:
         of_shots = () if self.learned is None else self.learned.warnings
         return (*self.remarks, *of_speed, *left_out(self.entries), *of_shots)
 
+    def remarks_on(self, line: int | None) -> tuple[str, ...]:
+        """What does not fit of the entry on a line of the notebook."""
+        told = (one.partition(f"line {line}: ") for one in self.warnings)
+        return tuple(rest for before, found, rest in told if found and not before)
+
     @cached_property
     def own_rules(self) -> tuple[OwnRule, ...]:
         """The archer's own rules and sizes that the answers of this bow rest on."""

@@ -9,6 +9,7 @@ import click
 from shaftwright.cli import common
 from shaftwright.errors import InputError
 from shaftwright.readings import compare
+from shaftwright.units import distance_typed
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -24,14 +25,13 @@ if TYPE_CHECKING:
 @click.option("--rig", "rig_file", metavar="RIG", type=click.Path(),
               help="The bow, for its virtual mass and for the drop of its arrows.")  # fmt: skip
 @click.option("--distance", "yards", default="20 yd", show_default=True, metavar="DISTANCE",
-              type=common.Quantity("yd", 1, 100),
               help="Where a difference of speed is shown in inches.")  # fmt: skip
 @click.option("--column", "columns", multiple=True, metavar="FIELD=COLUMN",
               help="With a CSV: which column holds which field, such as speed=Velocity.")  # fmt: skip
 @common.plot_option("A picture: svg, png or pdf.")
 @common.json_option
 def command(
-    given: str | None, by: tuple[str, ...], rig_file: str | None, yards: float,
+    given: str | None, by: tuple[str, ...], rig_file: str | None, yards: str,
     columns: tuple[str, ...], plot_file: str | None, as_json: bool,
 ) -> None:  # fmt: skip
     """Setups held against each other: is the difference real, what is it worth, what settles it.
@@ -47,8 +47,10 @@ def command(
     from shaftwright.render.screens.compare import compare_figure
 
     notebook_file, bow = common.notebook_of(given, rig_file)
+    typed = distance_typed(yards, "imperial" if bow is None else bow.rig.units)
+    far = common.Quantity("yd", 1, 100).read(typed, "--distance")
     found = compare(
-        _frames(notebook_file, bow, columns), by, yards, None if bow is None else bow.scenario
+        _frames(notebook_file, bow, columns), by, far, None if bow is None else bow.scenario
     )
     common.write_picture(plot_file, lambda: compare_figure(found.result))
     common.answer(bow, as_json, *common.shown(found, False))

@@ -8,18 +8,16 @@ import click
 
 from shaftwright.cli import common
 from shaftwright.errors import InputError
+from shaftwright.units import distance_typed
 
 _MOST_DISTANCES = 60
 #: distances where none are given, in the unit of the rig
-_USUAL = {
-    "imperial": "10,15,20,25,30,40,50,60",
-    "metric": "10 m,15 m,20 m,25 m,30 m,40 m,50 m,60 m",
-}
+_USUAL = "10,15,20,25,30,40,50,60"
 
 
 @common.bow_command("flight", build=True)
 @click.option("--distances", metavar="LIST",
-              help="With commas; yards, or with a unit: \"18 m, 30 m\". 10 to 60 if left out.")  # fmt: skip
+              help="With commas; yards, in a metric rig metres, or with a unit: \"18 m, 30 m\".")  # fmt: skip
 @click.option("--wind", default="0", metavar="SPEED", type=common.Quantity("fps", -100, 100),
               help="Across, toward your right; \"-10 fps\" or \"-3 m/s\" toward your left.")  # fmt: skip
 @click.option("--slope", default="0", metavar="DEGREES", type=common.Quantity("degrees", -60, 60, True),
@@ -36,13 +34,13 @@ _USUAL = {
 )
 @click.option("--eye-height", metavar="LENGTH", type=common.Quantity("in", 0.25, 12),
               help="Of the eye above the nock at full draw.")  # fmt: skip
-@click.option("--point-on", metavar="DISTANCE", type=common.Quantity("yd", 5, 200),
-              help="Where your point covers the mark; sets the eye.")  # fmt: skip
+@click.option("--point-on", metavar="DISTANCE",
+              help="Where your point covers the mark, likewise; sets the eye.")  # fmt: skip
 @common.plot_option("A picture: .svg, .png or .pdf.")
 def command(
     bow: common.Bow, distances: str | None, wind: float, slope: float, temperature: str | None,
     pressure: float | None, humidity: float | None, altitude: str | None, head: str | None,
-    fletch_size: str | None, eye_height: float | None, point_on: float | None, plot_file: str | None,
+    fletch_size: str | None, eye_height: float | None, point_on: str | None, plot_file: str | None,
     full: bool, **build: str | None,
 ) -> common.Answer:  # fmt: skip
     """Drop, time, what is left, wind, and where to hold the point.
@@ -75,10 +73,13 @@ def command(
     air = {"temperature_c": _celsius(temperature), "pressure_hpa": pressure,
            "humidity_pct": humidity, "height_m": height}  # fmt: skip
     spec = common.build_spec(build)
+    units, on = bow.rig.units, None
+    if point_on is not None:
+        on = common.Quantity("yd", 5, 200).read(distance_typed(point_on, units), "--point-on")
     found = bow.flight(
-        spec, _distances(distances if distances is not None else _USUAL[bow.rig.units]),
+        spec, _distances(distances if distances is not None else _USUAL, units),
         {name: value for name, value in air.items() if value is not None}, head, wind_fps=wind,
-        slope_deg=slope, eye_in=eye_height, point_on_yd=point_on, fletching=fletch_size or "not_stated",
+        slope_deg=slope, eye_in=eye_height, point_on_yd=on, fletching=fletch_size or "not_stated",
     )  # fmt: skip
     if plot_file:
         from shaftwright.render.screens.build import builds_name, flight_figure
@@ -94,13 +95,15 @@ def _word(option: str, value: str | None, allowed: tuple[str, ...]) -> str | Non
     return value
 
 
-def _distances(text: str) -> tuple[float, ...]:
+def _distances(text: str, units: str) -> tuple[float, ...]:
     parts = [part for part in text.split(",") if part.strip()]
     if not 1 <= len(parts) <= _MOST_DISTANCES:
         problem = f"needs 1 to {_MOST_DISTANCES} distances with commas between"
         raise InputError.of("--distances", problem, value=text)
     read = common.Quantity("yd", 1, 300).read
-    return tuple(sorted({read(part, "--distances") for part in parts}))
+    return tuple(
+        sorted({read(distance_typed(part.strip(), units), "--distances") for part in parts})
+    )
 
 
 def _celsius(text: str | None) -> float | None:

@@ -17,6 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shaftwright.arrays import Array, Bools
+from shaftwright.inference.evidence.periods import one_scale
 from shaftwright.inference.rig_facts import brace_height_in, usual
 from shaftwright.physics.bow import power_stroke_m, speed_at_brace, speed_at_stroke
 from shaftwright.physics.bow_fit import grouped, pooled_spread
@@ -201,7 +202,13 @@ def _to_own_state(rig: Rig, own_lb: float, reading: Chrono) -> float:
     own_draw, own_brace = rig.archer.draw_length_in, brace_height_in(rig)
     draw, brace = _draw_and_brace_in(rig, reading)
     state = reading.rig_state
-    weight = (state.draw_weight_lb if state else None) or own_lb
+    stated, here = (state.draw_weight if state else None), rig.bow.draw_weight
+    weight = own_lb
+    if stated is not None and stated.lb is not None:
+        if stated.at == "own_draw":
+            weight = stated.lb
+        elif here.lb is not None and one_scale(stated, here):
+            weight = own_lb * stated.lb / here.lb
 
     def stroke(draw_in: float, brace_in: float) -> Array:
         return power_stroke_m(draw_in * INCH_M, brace_in * INCH_M)

@@ -5,12 +5,19 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from shaftwright.inference.evidence.periods import History, alike, as_it_stood, of_rig, value_told
+from shaftwright.inference.evidence.periods import (
+    History,
+    alike,
+    as_it_stood,
+    of_rig,
+    one_scale,
+    value_told,
+)
 from shaftwright.records.notebook import AnyEntry, RigState
 from shaftwright.records.rig import Rig
 
 _NAMES = {
-    "draw_weight_lb": "draw weight", "limbs_id": "limbs", "plate_in": "plate",
+    "draw_weight": "draw weight", "limbs_id": "limbs", "plate_in": "plate",
     "nocking_point_in": "nocking point", "plunger": "plunger", "tiller_in": "tiller",
     "string_material": "string material", "draw_length_in": "draw length", "release": "release",
 }  # fmt: skip
@@ -51,16 +58,24 @@ def rig_now(rig: Rig, entries: Sequence[AnyEntry]) -> tuple[Rig, tuple[str, ...]
         if now is None or alike(name, value, now):
             continue
         # a file that says what stood before any of the changes was not edited since
-        edited = not any(b is None or alike(name, b, now) for b in stood[name])
+        edited = not any(_unedited(name, b, value, now) for b in stood[name])
         if not edited:
             update[name] = value
         counts = "the rig file counts" if edited else "the notebook counts; write it into rig.yaml"
         remarks.append(
-            f"the notebook's last change says {_NAMES[name]} {_told(name, value)}, the rig file "
-            f"{_told(name, now)}: {counts}"
+            f"the notebook's last change says {_NAMES[name]} {_told(value, rig)}, the rig file "
+            f"{_told(now, rig)}: {counts}"
         )
     return as_it_stood(rig, RigState.model_construct(**update)), tuple(remarks)
 
 
-def _told(name: str, value: Any) -> str:
-    return f"{value:g} lb" if name == "draw_weight_lb" else value_told(value).replace("_", " ")
+def _unedited(name: str, before: Any, after: Any, now: Any) -> bool:
+    """Whether the file may still say what stood before a change."""
+    if before is None or alike(name, before, now):
+        return True
+    # a weight told at another draw tells nothing of the file's
+    return one_scale(after, now) and not one_scale(before, now)
+
+
+def _told(value: Any, rig: Rig) -> str:
+    return value_told(value, rig.units).replace("_", " ")

@@ -7,8 +7,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
+
 from shaftwright.arrays import Array
 from shaftwright.errors import NoAnswer
+from shaftwright.inference.speed import student_t95
 from shaftwright.measure.frames import full
 from shaftwright.measure.pairs import (
     ALPHA,
@@ -23,6 +26,7 @@ from shaftwright.measure.readings import Sorted, sort_readings
 from shaftwright.measure.sound import Levels, compare_sound
 from shaftwright.measure.use import Drop, InUse, correct_speed, in_use, vacuum_drop_in
 from shaftwright.measure.welch import alternating, mean_of, stands_apart
+from shaftwright.physics.bow_fit import grouped, pooled_spread
 from shaftwright.resources import constant, measuring, spread
 from shaftwright.result import Result, kept
 from shaftwright.units import Z95, Interval
@@ -32,6 +36,8 @@ if TYPE_CHECKING:
 
 
 _NAMED_FEW = 5
+#: arrow weights no further apart are one [gr]
+_SAME_GR = 0.5
 
 
 @dataclass(frozen=True)
@@ -78,18 +84,49 @@ def _corrected(
     if without := int(mass.isna().sum()):
         warnings.append(f"{without} readings without the arrow's weight are compared as read")
     reference = float(mass.median())
+    usual = virtual_mass or spread("virtual_mass_gr")
+    k = _as_read(frame, by, reference, usual)
     mass = mass.fillna(reference)
-    k = virtual_mass or spread("virtual_mass_gr")
     told = MassCorrection(reference, k, mass.nunique() > 1)
     if told.applied:
         speed = correct_speed(frame["speed_fps"], mass, reference, k.mid)
         frame = frame.assign(speed_fps=speed)
-        if virtual_mass is None:
+        if virtual_mass is None and k is usual:
             warnings.append(
                 "virtual mass is a typical one; speeds with two arrow masses would tell it"
             )
     shift = 0.5 * frame["speed_fps"] * (1 / (mass + k.mid) - 1 / (reference + k.mid))
     return frame.assign(shift=shift * (k.high - k.low) / (2 * Z95)), told
+
+
+def _as_read(
+    frame: pd.DataFrame, by: Sequence[str], reference_gr: float, usual: Interval
+) -> Interval:
+    """The virtual mass [gr] by what shot several arrow weights in one stringing; else the usual one.
+
+    As in `efficiency`, readings count where they tell it better than what is usual, or rule that out.
+    """
+    weighed = frame[frame["arrow_mass_gr"].notna()]
+    setups = []
+    for _, rows in weighed.groupby([*by, "stringing", "period"], dropna=False):
+        mass, speed = (rows[name].to_numpy(float) for name in ("arrow_mass_gr", "speed_fps"))
+        groups = grouped(mass, _SAME_GR)
+        if len(groups) > 1:
+            shot_sd, dof = pooled_spread(groups, speed, constant("chronograph", "shot_sd_fps"))
+            setups.append((mass, speed, shot_sd * student_t95(dof) / Z95))
+    if not setups:
+        return usual
+    k = usual.mid * np.geomspace(0.05, 20.0, 2001)
+    fits = np.zeros_like(k)
+    for mass, speed, shot_sd in setups:
+        at_one = speed * np.sqrt((mass + k[:, None]) / (reference_gr + k[:, None]))
+        fits -= at_one.var(axis=1) * len(speed) / (2 * shot_sd**2)
+    chance = np.cumsum(np.exp(fits - fits.max()))
+    low, mid, high = np.interp([0.025, 0.5, 0.975], chance / chance[-1], k)
+    # the same readings leave a heavy virtual mass more doubt than a light one
+    width = (high - low) * ((reference_gr + usual.mid) / (reference_gr + mid)) ** 2
+    told = width < usual.high - usual.low or low > usual.high or high < usual.low
+    return Interval(float(mid), float(low), float(high)) if told else usual
 
 
 def compare(

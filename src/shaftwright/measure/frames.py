@@ -20,7 +20,7 @@ _OWN: dict[type, tuple[str, ...]] = {
     Sound: (*_SETUP, "level_db", "weighting", "response", "background_db", "position"),
     BraceReading: ("brace_in", "shots_on", "twists", "string"),
 }
-_STATE = {"draw_weight_lb": "draw_weight_lb", "brace_in": "brace_height_in", "string": "string",
+_STATE = {"draw_weight_lb": "draw_weight", "brace_in": "brace_height_in", "string": "string",
           "plate_in": "plate_in", "nocking_point_in": "nocking_point_in", "limbs_id": "limbs_id"}  # fmt: skip
 #: what any table of readings may say; a column that nobody wrote is empty
 COLUMNS = tuple(
@@ -142,4 +142,5 @@ def _said(entry: Any, fields: dict[str, str]) -> dict[str, Any]:
     if entry is None:
         return {}
     said = {name: getattr(entry, field) for name, field in fields.items()}
-    return {name: value for name, value in said.items() if value is not None}
+    told = ((name, getattr(value, "lb", value)) for name, value in said.items())
+    return {name: value for name, value in told if value is not None}

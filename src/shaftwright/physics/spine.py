@@ -67,6 +67,17 @@ def mils_from_pounds(pounds: Number) -> Number:
     return 1000.0 * POUNDS_TIMES_INCHES / pounds
 
 
+def spine_marked(spine_mils: float, wood: bool) -> str:
+    """A shaft's own spine as it is marked: thousandths of an inch, of wood in pounds.
+
+    Examples
+    --------
+    >>> spine_marked(500.0, False), spine_marked(mils_from_pounds(37.5), True)
+    ('500', '37.5 lb')
+    """
+    return f"{round(pounds_from_mils(spine_mils), 1):g} lb" if wood else f"{spine_mils:.0f}"
+
+
 def bending_stiffness_n_m2(spine_mils: Number) -> Number:
     """Bending stiffness EI of a bar of this static spine.
 

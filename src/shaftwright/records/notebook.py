@@ -2,13 +2,22 @@
 
 import hashlib
 import json
+import re
 from typing import Annotated, Any, Literal, Self
 
-from pydantic import BeforeValidator, Field, StringConstraints, TypeAdapter, model_validator
+from pydantic import (
+    BeforeValidator,
+    Field,
+    PlainSerializer,
+    StringConstraints,
+    TypeAdapter,
+    model_validator,
+)
 
+from shaftwright.physics.spine import mils_from_pounds
 from shaftwright.records import fields
 from shaftwright.records.fields import Label, Record, optional, plain_number, reader, whole_number
-from shaftwright.records.rig import Plunger, Release, StringMaterial
+from shaftwright.records.rig import DrawWeight, Plunger, Release, StringMaterial
 
 Reads = Literal["straight", "slightly_stiff", "stiff", "slightly_weak", "weak"]
 NockSide = Literal["right", "left", "high", "low", "straight"]
@@ -59,12 +68,29 @@ class BuildSpec(Record):
         return self
 
 
+def _weight(value: Any) -> Any:
+    """A weight alone was weighed at the own draw; one marked at another says so: `42 lb at 28 in`."""
+    if isinstance(value, str):
+        weight, at = (*re.split(r"\s+at\s+|\s*@\s*", value, maxsplit=1), "")[:2]
+        own = at.strip().replace(" ", "_") in ("", "own_draw")
+        return {"lb": weight, "at": "own_draw" if own else at}
+    return {"lb": value, "at": "own_draw"} if isinstance(value, int | float) else value
+
+
+def _weight_written(weight: DrawWeight) -> float | dict[str, Any] | None:
+    """As `_weight` reads it."""
+    return weight.lb if weight.at == "own_draw" else {"lb": weight.lb, "at": weight.at}
+
+
+StateWeight = Annotated[DrawWeight, BeforeValidator(_weight), PlainSerializer(_weight_written)]
+
+
 class RigState(Record):
-    """What of the rig stood otherwise when the reading was taken."""
+    """What of the rig stood otherwise; a draw weight that is a number alone is the one at the own draw."""
 
     written = "{brace: 7 1/2 in, string: A}"
 
-    draw_weight_lb: fields.BowWeight | None = optional("draw_weight")
+    draw_weight: StateWeight | None = None
     brace_height_in: fields.Brace | None = optional("brace")
     string: Label | None = None
     plate_in: fields.Thickness | None = optional("plate")
@@ -216,11 +242,22 @@ class Weigh(Entry):
     item: Label
     mass_gr: Annotated[float, reader("gr", 0, 20_000)] | None = optional("mass")
     spine_mils: fields.Spine | None = None
+    #: of wood, from a tester that reads pounds
+    wood_spine_lb: Annotated[float, reader("lb", 10, 150)] | None = None
+
+    @property
+    def measured_mils(self) -> float | None:
+        """The measured spine, however the tester tells it."""
+        return (
+            self.spine_mils if self.wood_spine_lb is None else mils_from_pounds(self.wood_spine_lb)
+        )
 
     @model_validator(mode="after")
     def _says_something(self) -> Self:
-        if self.mass_gr is None and self.spine_mils is None:
-            raise ValueError("needs mass or spine_mils")
+        if self.spine_mils is not None and self.wood_spine_lb is not None:
+            raise ValueError("takes spine_mils or wood_spine_lb, not both")
+        if self.mass_gr is None and self.measured_mils is None:
+            raise ValueError("needs mass, spine_mils or wood_spine_lb")
         return self
 
 

@@ -40,6 +40,7 @@ from shaftwright.render.screens.next import (
     in_order,
     landed,
     lines,
+    shot_when,
     side_told,
 )
 from shaftwright.render.screens.shop import sections
@@ -193,6 +194,7 @@ def report_html(told: Report) -> str:
     return saved_page(
         "report.html", "report.css", told=told, asked=asked, choice=choice, card=told.card, now=now,
         names=names, version=__version__, words=choose_words, landed=lambda x: landed(x, units),
+        shot_when=shot_when,
         lines=[now.why, " ".join(filter(None, (*coming, now.then))), now.if_not],
         far=distance_told(20, units), found=found, causes=_causes(told), basis_words=basis_words,
         target=target_view(found, "target") if found is not None else None,

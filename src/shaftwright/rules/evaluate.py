@@ -35,6 +35,8 @@ class Firing:
         The quantity it looked at.
     usual : float or array (n,)
         The amount at the usual arrow of such a bow, from where the coefficient's doubt counts.
+    usual_fact : float, array or None
+        That quantity of the usual arrow.
     """
 
     rule: Rule
@@ -45,6 +47,7 @@ class Firing:
     weight: float | Array = 1.0
     fact: float | Array | None = None
     usual: float | Array = 0.0
+    usual_fact: float | Array | None = None
 
     def unit_lb(self, draw_weight_lb: float) -> float:
         """Pounds in one unit of the rule's shift: 1, or a hundredth of the draw weight."""
@@ -56,7 +59,10 @@ class Firing:
         number = float("nan") if self.fact is None else float(np.ravel(self.fact)[0])
         start = float(form.start) if isinstance(form, Linear) else 0.0
         words = {"case": case.replace("_", " "), "case_words": in_words(case)}
-        return self.rule.saw.format(fact=Signed(number), excess=Signed(number - start), **words)
+        usual = float("nan") if self.usual_fact is None else float(np.ravel(self.usual_fact)[0])
+        return self.rule.saw.format(
+            fact=Signed(number), excess=Signed(number - start), usual=Signed(usual), **words
+        )
 
 
 @dataclass(frozen=True)
@@ -132,10 +138,11 @@ def _apply(rule: Rule, facts: FactMap, book: RuleBook) -> Firing | Silence:
     assert not isinstance(fact, str)
     amount = _amount(form, fact, book)
     usual: float | Array = 0.0
+    usual_fact: float | Array | None = None
     if form.usual is not None:
         at = facts[form.usual]
         assert not isinstance(at, str)
-        usual = _amount(form, at, book)
+        usual, usual_fact = _amount(form, at, book), at
     if np.all(amount == 0) and np.all(usual == 0):
         if isinstance(form, Table):
             return Silence(
@@ -143,7 +150,7 @@ def _apply(rule: Rule, facts: FactMap, book: RuleBook) -> Firing | Silence:
             )
         start = f"{form.start:g} {FACTS[form.of].unit}"
         return Silence(rule, f"{form.of} is {start}", f"{form.of} differs from {start}")
-    return Firing(rule, amount, span, None, group, 1.0, fact, usual)
+    return Firing(rule, amount, span, None, group, 1.0, fact, usual, usual_fact)
 
 
 def _amount(form: Linear | Table, fact: float | Array, book: RuleBook) -> float | Array:

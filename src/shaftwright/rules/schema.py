@@ -240,9 +240,12 @@ class Rule(Record):
         if re.search(r"[.!]$", saw):
             raise ValueError("is a clause; leave the full stop away")
         try:
-            saw.format(fact=Signed(0.0), excess=Signed(0.0), case="", case_words="")
+            nought = Signed(0.0)
+            saw.format(fact=nought, excess=nought, usual=nought, case="", case_words="")
         except (LookupError, ValueError, AttributeError):
-            blanks = "{fact:.1f} {excess:.1f| in longer| in shorter} {case} {case_words}"
+            blanks = (
+                "{fact:.1f} {excess:.1f| in longer| in shorter} {usual:.1f} {case} {case_words}"
+            )
             raise ValueError(f"has a blank that cannot be filled; allowed: {blanks}") from None
         return saw
 

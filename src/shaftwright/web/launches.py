@@ -14,6 +14,7 @@ from starlette.routing import Route
 
 from shaftwright.answers.choose.map import Seen
 from shaftwright.errors import ShaftwrightError
+from shaftwright.physics.spine import spine_marked
 from shaftwright.render.pictures.figure import to_svg
 from shaftwright.render.screens.build import builds_name
 from shaftwright.web.answers import READY_IN
@@ -58,12 +59,13 @@ def _launched(request: Request, template: str, given: Given) -> Response:
         noted = answer.noted() if query.get("of") == "shots" else None
         if noted is not None:
             here, arrow = noted
-            what, key = arrow.spec.shaft or f"Spine {here.listed.spine_mils:.0f}", "of shots"
+            spine = spine_marked(here.listed.spine_mils, bool(here.build.wood[0]))
+            what, key = arrow.spec.shaft or f"Spine {spine}", "of shots"
         else:
             place = answer.place_of(query.get("shaft", ""))
             here = answer.seen(place, number(query.get("length")), number(query.get("front")))
             b = here.listed
-            what = b.shaft or f"A usual {b.spine_mils:.0f}"
+            what = b.shaft or f"A usual {spine_marked(b.spine_mils, bool(here.build.wood[0]))}"
             key = f"{b.shaft}/{b.length_in:.6g}/{b.front_gr:.6g}"
         found = state.launch(papers, here.build, key, waits)
     except ShaftwrightError as error:

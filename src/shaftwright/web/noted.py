@@ -20,6 +20,8 @@ from shaftwright.answers.changes import (
     take_back_before,
     taken_as,
     to_edit,
+    weight_as_told,
+    weight_taken,
 )
 from shaftwright.answers.noting import (
     Arrow,
@@ -27,6 +29,7 @@ from shaftwright.answers.noting import (
     besides,
     doubts,
     instead_of,
+    misdated,
     refused,
     shortest_now,
 )
@@ -159,8 +162,15 @@ def other_page(request: Request) -> Response:
     now = {} if state is None else state.model_dump(by_alias=True, exclude_none=True)
     for name, unit in _NOW.items():  # as the rig says it since it was saved
         if name in now and name.removesuffix("_id").startswith(values["what"].removesuffix("s")):
-            values[f"now.{name}"] = f"{now[name]:.4g} {unit}" if unit else str(now[name])
+            values[f"now.{name}"] = _told(now[name], unit)
     return _other(request, query.get("kind", ""), values)
+
+
+def _told(value: Any, unit: str) -> str:
+    """A value of the bow's state as a form's field has it."""
+    if isinstance(value, dict):
+        return f"{value['lb']:.4g} lb at {value['at']:.4g} in"
+    return f"{value:.4g} {unit}" if unit else str(value)
 
 
 def _arrow(request: Request, kind: str) -> Arrow | None:
@@ -216,9 +226,10 @@ def other_save(request: Request, form: Form) -> Response:
     if found := refused(entry, papers.stock, papers.entries):
         return _other(request, kind, given, (str(f) for f in found), 422)
     of, as_it_is, edits = "", "", list[str]()
+    dated = misdated(entry, papers.rig, papers.entries, papers.before, typed=False)
     if isinstance(entry, Change) and papers.rig is not None:
         of = change_of(entry, papers.rig, papers.entries, papers.before)
-        as_it_is = taken_as(of)
+        as_it_is = " ".join(filter(None, (taken_as(of), weight_taken(entry, papers.rig))))
         edits = _by_label(to_edit(papers.rig, entry, of))
     with locked(state.workbook.folder):
         if not noted_already(state.papers(), entry):
@@ -228,8 +239,8 @@ def other_save(request: Request, form: Form) -> Response:
             keep_before(state.workbook.folder)
     if edits:
         title = "Noted. Now write it into the rig too."
-        return said(request, title, [as_it_is, *edits], 200, ("/rig", "To the rig's form"))
-    told = [as_it_is, besides(entry, papers.stock, papers.entries)]
+        return said(request, title, [as_it_is, *dated, *edits], 200, ("/rig", "To the rig's form"))
+    told = [as_it_is, besides(entry, papers.stock, papers.entries), *dated]
     if papers.rig is not None:
         shortest = shortest_now(papers.rig, papers.stock, papers.entries, papers.before)
         told += doubts(entry, papers.stock, papers.rig.archer.hand, shortest)
@@ -256,6 +267,8 @@ def _data(kind: str, given: dict[str, str], papers: Papers) -> dict[str, Any]:
     if "masses" in filled:
         filled["masses"] = str(filled["masses"]).replace(",", " ").split()
     now = {name[4:]: text for name, text in filled.items() if name.startswith("now.")}
+    if "draw_weight" in now:
+        now["draw_weight"] = weight_as_told(str(now["draw_weight"]), papers.rig)
     data = {name: text for name, text in filled.items() if not name.startswith("now.")}
     return {"kind": kind} | data | ({"rig_state": now} if now else {})
 

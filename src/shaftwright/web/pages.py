@@ -19,6 +19,7 @@ from shaftwright.answers.noting import arrow_named
 from shaftwright.answers.shop.shopping import Wishes, shopping
 from shaftwright.errors import InputError, NoAnswer, ShaftwrightError, told_once
 from shaftwright.files.strict_yaml import parse_yaml
+from shaftwright.physics.spine import spine_marked
 from shaftwright.records.notebook import BareShaft, BuildSpec
 from shaftwright.render.pictures.bareshaft import progress_figure, target_view
 from shaftwright.render.screens.choose import turned_away
@@ -110,7 +111,8 @@ def here_given(answer: Answer, place: int, here: Seen, kept: Seen) -> dict[str, 
     return {
         "here": here, "kept": kept, "nearest": nearest, "is_nearest": is_nearest, "same": same,
         "tunable": tunable, "why": () if same else answer.why(kept, here),
-        "usual": f"a usual {here.listed.spine_mils:.0f}", "choice": choice,
+        "usual": f"a usual {spine_marked(here.listed.spine_mils, bool(here.build.wood[0]))}",
+        "choice": choice,
     }  # fmt: skip
 
 

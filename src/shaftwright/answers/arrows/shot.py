@@ -196,6 +196,11 @@ class Arrow(Sized):
         return "clean" if looks else "unknown"
 
     @property
+    def never_marked(self) -> bool:
+        """Whether somebody looked, and no end left a mark."""
+        return {e.entry.marks for e in self.ends} - {"not_looked"} == {"none"}
+
+    @property
     def tails_aside(self) -> bool:
         """Whether the tails of most ends point to one side."""
         sides = [e.tail for e in self.counting if e.tail is not None]

@@ -15,13 +15,13 @@ from shaftwright.answers.scenario import Answer, Scenario
 from shaftwright.inference.band import Band
 from shaftwright.inference.evidence.periods import History
 from shaftwright.inference.resolve import resolve_build
-from shaftwright.measure.sweep import sixteenths
 from shaftwright.records.notebook import BraceReading, BuildSpec, Dozen
 from shaftwright.records.rig import Rig
 from shaftwright.records.stock import Stock
 from shaftwright.resources import measuring, table
 from shaftwright.result import Result, kept, plain
 from shaftwright.rules.sections import Caution, cautions_for
+from shaftwright.units import length_told
 
 SECTIONS = ("archer", "bow", "rest", "string", "arrow", "measured")
 _NAMING = ("tune", "prove", "dozen", "done")
@@ -193,8 +193,8 @@ def _brace_moved(rig: Rig, read: list[BraceReading]) -> list[str]:
     if abs(read[-1].brace_in - stated) <= measuring("held_within_in") + 1e-9:
         return []
     return [
-        f"brace height is {sixteenths(stated)} in the rig file and was last read at "
-        f"{sixteenths(read[-1].brace_in)}: which one is right?"
+        f"brace height is {length_told(stated, rig.units)} in the rig file and was last read at "
+        f"{length_told(read[-1].brace_in, rig.units)}: which one is right?"
     ]
 
 

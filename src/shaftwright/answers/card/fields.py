@@ -8,11 +8,11 @@ from typing import Any
 from shaftwright.answers.build import OneBuild
 from shaftwright.answers.scenario import Scenario
 from shaftwright.inference.chrono import mass_groups, string_of
-from shaftwright.measure.sweep import sixteenths
+from shaftwright.physics.spine import spine_marked
 from shaftwright.records.notebook import AnyEntry, BraceReading, BuildSpec, Dozen, Weigh
 from shaftwright.records.rig import Rig
 from shaftwright.records.stock import Stock
-from shaftwright.units import inches
+from shaftwright.units import inches, length_told, pounds_told
 
 _MOST_WEIGHED = 12
 
@@ -21,12 +21,17 @@ def _words(value: Any) -> str:
     return "" if value is None else str(value).replace("_", " ")
 
 
-def _length(value: float | str | None) -> str:
-    return inches(value) if isinstance(value, float) else _words(value)
+def _length(value: float | str | None, units: str) -> str:
+    return length_told(value, units) if isinstance(value, float) else _words(value)
 
 
 def _with(value: float | None, unit: str, before: str = "") -> str:
     return "" if value is None else f"{before}{value:g}{unit}"
+
+
+def _grains(value: float | None) -> str:
+    """To a tenth of a grain, which no archer's scale tells better."""
+    return "" if value is None else f"{round(value, 1):g} gr"
 
 
 def _joined(*parts: object) -> str:
@@ -39,32 +44,32 @@ def _turns(value: float | None) -> str:
 
 def rig_values(rig: Rig) -> dict[str, str]:
     """Facts of the rig file."""
-    archer, bow, string = rig.archer, rig.bow, rig.string
+    archer, bow, string, units = rig.archer, rig.bow, rig.string, rig.units
     return {
         "archer.hand": _words(archer.hand) + " hand" if archer.hand != "unknown" else "unknown hand",
         "archer.release": _words(archer.release),
-        "archer.draw_length_in": _length(archer.draw_length_in),
-        "archer.shelf_mark_in": _length(archer.shelf_mark_in),
+        "archer.draw_length_in": _length(archer.draw_length_in, units),
+        "archer.shelf_mark_in": _length(archer.shelf_mark_in, units),
         "bow.kind": _words(bow.kind),
         "bow.limbs": _words(bow.limbs),
         "bow.limbs_id": bow.limbs_id or "",
         "bow.draw_weight": _weight(rig),
-        "bow.brace_height_in": _length(bow.brace_height_in),
-        "bow.tiller_in": _length(bow.tiller_in),
+        "bow.brace_height_in": _length(bow.brace_height_in, units),
+        "bow.tiller_in": _length(bow.tiller_in, units),
         "bow.limb_bolt_turns": _turns(bow.limb_bolt_turns),
         "bow.cant_deg": _cant(bow.cant_deg),
         "bow.maker_minimum_gr_per_lb": _with(bow.maker_minimum_gr_per_lb, " gr/lb"),
         "bow.window": _window(rig),
         "bow.rest": _words(bow.rest),
         "bow.plate": "" if bow.plate is None
-        else f"{_length(bow.plate.thickness_in)}, {_words(bow.plate.material)}",
+        else f"{_length(bow.plate.thickness_in, units)}, {_words(bow.plate.material)}",
         "bow.plunger": _plunger(rig),
         "bow.nocking_point": _nocking_point(rig),
         "string.material": _words(string.material),
         "string.strands": _with(string.strands, ""),
-        "string.mass_gr": _with(string.mass_gr, " gr"),
+        "string.mass_gr": _grains(string.mass_gr),
         "string.twists": _with(string.twists, ""),
-        "string.silencers_gr": "none" if string.silencers_gr == 0 else _with(string.silencers_gr, " gr"),
+        "string.silencers_gr": "none" if string.silencers_gr == 0 else _grains(string.silencers_gr),
         "string.silencer_position": "" if string.silencer_position is None
         else f"{string.silencer_position:.3g} of the half string from the limb tip",
         "string.shots_on": _with(string.shots_on, ""),
@@ -75,15 +80,16 @@ def _weight(rig: Rig) -> str:
     weight = rig.bow.draw_weight
     if weight.curve is not None:
         draw, pull = weight.curve[-1]
-        return f"draw curve of {len(weight.curve)} points, {pull:g} lb at {inches(draw)}"
-    at = inches(weight.at) if isinstance(weight.at, float) else "own draw"
-    return f"{weight.lb:g} lb at {at}"
+        at = length_told(draw, rig.units)
+        return f"draw curve of {len(weight.curve)} points, {pounds_told(pull)} at {at}"
+    at = length_told(weight.at, rig.units) if isinstance(weight.at, float) else "own draw"
+    return f"{pounds_told(weight.lb or 0.0)} at {at}"
 
 
 def _window(rig: Rig) -> str:
     window = rig.bow.window
     if isinstance(window.by_in, float):
-        return f"{inches(window.by_in)} {_words(window.cut)}"
+        return f"{length_told(window.by_in, rig.units)} {_words(window.cut)}"
     unknown = window.cut in ("past_centre", "short_of_centre")
     return _words(window.cut) + (", by an unknown amount" if unknown else "")
 
@@ -103,8 +109,8 @@ def _plunger(rig: Rig) -> str:
     out, moved = plunger.out_in, plunger.moved_in
     return _joined(
         f"{plunger.spring} spring", _turns(plunger.turns) or "turns unknown",
-        None if out is None else f"arrow's middle {inches(out, 32)} outside the string's line",
-        f"moved {inches(abs(moved), 32)} {'out' if moved > 0 else 'in'}" if moved else None,
+        None if out is None else f"arrow's middle {length_told(out, rig.units)} outside the string's line",
+        f"moved {length_told(abs(moved), rig.units)} {'out' if moved > 0 else 'in'}" if moved else None,
     )  # fmt: skip
 
 
@@ -112,7 +118,7 @@ def _nocking_point(rig: Rig) -> str:
     point = rig.bow.nocking_point
     if point is None:
         return ""
-    where = inches(abs(point.above_square_in))
+    where = length_told(abs(point.above_square_in), rig.units)
     text = f"{where} {'above' if point.above_square_in >= 0 else 'below'} square"
     if point.locators is None:
         return f"{text}, locators unknown"
@@ -129,7 +135,7 @@ def arrow_values(
         return values
     for name in ("shaft", "point", "broadhead", "insert", "collar", "nock", "fletching", "wrap"):
         values[f"arrow.{name}"] = getattr(spec, name) or ""
-    values["arrow.length_in"] = _length(spec.length_in)
+    values["arrow.length_in"] = "" if spec.length_in is None else inches(spec.length_in)
     if spec.by_numbers:
         values["arrow.shaft"] = _joined("by numbers", _with(spec.gr_per_in, " gr/in"))
         values["arrow.spine_mils"] = f"{spec.spine_mils:g}"
@@ -141,7 +147,7 @@ def arrow_values(
             values[key] = values[key] or "not named, taken as the cheapest that fits"
     balance = f"{one.mechanics.balance_in:.2f} in from the nock throat"
     return values | {
-        "arrow.spine_mils": f"{build.spine_mils:.0f}",
+        "arrow.spine_mils": spine_marked(build.spine_mils, build.wood_lb is not None),
         "arrow.length_in": inches(build.length_in),
         "arrow.front_gr": f"{build.front_gr:.0f} gr",
         "arrow.tail_gr": f"{build.tail_gr:.0f} gr",
@@ -160,8 +166,10 @@ def _weighed(now: Sequence[AnyEntry], dozen: Dozen | None) -> str:
     found: dict[str, str] = {}
     for entry in now:
         if isinstance(entry, Weigh):
-            spine = _with(entry.spine_mils, "", "spine ")
-            found[entry.item] = _joined(_with(entry.mass_gr, " gr"), spine)
+            spine = _with(entry.spine_mils, "", "spine ") or _with(
+                entry.wood_spine_lb, " lb", "spine "
+            )
+            found[entry.item] = _joined(_grains(entry.mass_gr), spine)
     weights = () if dozen is None else dozen.masses_gr
     shown = [f"the dozen {min(weights):g} to {max(weights):g} gr"] if weights else []
     shown += [f"{item} {told}" for item, told in list(found.items())[-_MOST_WEIGHED:]]
@@ -175,7 +183,7 @@ def measured_values(asked: Scenario, braces: Sequence[BraceReading]) -> dict[str
     if braces:
         last = braces[-1]
         values["measured.brace"] = _joined(
-            sixteenths(last.brace_in), _with(last.shots_on, " shots", "after "),
+            length_told(last.brace_in, asked.rig.units), _with(last.shots_on, " shots", "after "),
             _with(last.twists, " twists"), last.date,
         )  # fmt: skip
     if asked.readings:

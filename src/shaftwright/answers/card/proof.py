@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from shaftwright.answers.plan.prove import STRAIGHT
 from shaftwright.inference.evidence.periods import History
 from shaftwright.records.notebook import Broadhead, BuildSpec
 from shaftwright.records.rig import Rig
@@ -15,6 +16,7 @@ from shaftwright.result import Result
 from shaftwright.units import inches
 
 if TYPE_CHECKING:
+    from shaftwright.answers.arrows.shot import Arrow
     from shaftwright.answers.scenario import Scenario
 
 _SAME_IN = 1 / 16
@@ -53,10 +55,9 @@ def proofs(asked: Scenario, history: History, spec: BuildSpec | None) -> tuple[P
             of = next((arrow for arrow, heads in told if entry in heads), None)
             together = entry.together if of is None else of.heads_together
             many = 1 if of is None else len(of.heads)
-            why, arrow = (
-                _why_not(asked.rig, entry, spec, changed, together, many),
-                _arrow(entry.build),
-            )
+            why = _why_not(asked.rig, entry, spec, changed, together, many)
+            why = why or _why_not_bare(asked, of)
+            arrow = _arrow(entry.build)
             found.append(
                 Proof(entry.date, entry.distance_yd, arrow, together, _offset(entry), not why, why)
             )
@@ -82,6 +83,19 @@ def _why_not(
     if together is None:
         return "write together: true if they land near enough"
     return ""
+
+
+def _why_not_bare(asked: Scenario, arrow: Arrow | None) -> str:
+    """Why broadheads prove nothing of an arrow by its bare shafts; empty when those lie straight."""
+    standing = None if arrow is None else asked.where.standing(arrow)
+    if arrow is None or standing in STRAIGHT:
+        return ""
+    if not arrow.ends:
+        return "no bare shaft of it was shot"
+    if standing == "dangerous":
+        return "it must not be drawn"
+    touched = "mark the bow" if standing == "contact" else "do not lie straight"
+    return f"its bare shafts {touched}"
 
 
 def _same(a: BuildSpec, b: BuildSpec) -> bool:

@@ -112,13 +112,13 @@ def grains_off(grains: float) -> str:
     Examples
     --------
     >>> grains_off(27), grains_off(-61), grains_off(4)
-    ('25 gr stiff of the middle', '60 gr weak of the middle', 'right in the middle')
+    ('stiff by 25 gr up front', 'weak by 60 gr up front', 'right in the middle')
     """
     size = 5 * round(abs(grains) / 5)
     if size < 10:
         return "right in the middle"
     side = "stiff" if grains > 0 else "weak"
-    return f"{'over 200' if size > 200 else f'{size:g}'} gr {side} of the middle"
+    return f"{side} by {'over 200' if size > 200 else f'{size:g}'} gr up front"
 
 
 def _reasons(asked: Scenario, item: ListedBuild, candidates: Candidates) -> tuple[str, ...]:

@@ -308,7 +308,8 @@ def agreement(seen: Seen, stiff_share: float) -> str:
     """How far guesses at what nobody measures agree with one launch about its side."""
     share = stiff_share if seen.stiff > 0 else 1 - stiff_share
     sure = "" if share >= 0.75 else ": it may as well go the other way"
-    return f"{in_100(share)} guesses at what nobody measures go the same way{sure}."
+    told = f"{in_100(share)} guesses at what nobody measures go the same way{sure}."
+    return told[:1].upper() + told[1:]
 
 
 def story(seen: Seen) -> list[str]:

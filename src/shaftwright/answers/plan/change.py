@@ -8,7 +8,7 @@ from shaftwright.answers.plan.levers import Levers
 from shaftwright.answers.plan.result import Kind, Next
 from shaftwright.answers.plan.steps import BUTT, CUT, Where, listed
 from shaftwright.parameters import setting
-from shaftwright.units import in_100, inches
+from shaftwright.units import in_100, inches, length_told
 
 
 class Case:
@@ -65,7 +65,7 @@ class Case:
         unsure = look.middle_in < arrow.off_in - setting("plan.further_off_in") or far_off
         distance = where.near_yd if new and unsure else where.far_yd
         if not why:
-            marks = ", no marks" if arrow.marks == "clean" else ""
+            marks = ", no marks" if arrow.never_marked else ""
             why = f"{self.name} reads {self.side}: {words.seen(arrow)}{marks}."
         if idea.kind == "cut" and -idea.amount > setting("plan.far_cut_step_in"):
             over = max(round(100 * look.likely_over(where.within)), 1)
@@ -140,10 +140,11 @@ def _told(where: Where, look: Outlook, yd: str) -> tuple[Kind, str]:
 def _on_the_bow(where: Where, look: Outlook) -> tuple[str, str, str]:
     """How to set plate or plunger, the new setting in words, and the line that notes it."""
     amount, bow, now = look.idea.amount, look.idea.rig.bow, where.scenario.rig.bow.plunger
-    step, note = inches(abs(amount), 32), "shaftwright note change"
+    units, note = where.scenario.rig.units, "shaftwright note change"
+    step = length_told(abs(amount), units)
     if look.idea.kind == "plate":
         assert bow.plate is not None
-        to, way = inches(bow.plate.thickness_in, 32), "thicker" if amount > 0 else "thinner"
+        to, way = length_told(bow.plate.thickness_in, units), "thicker" if amount > 0 else "thinner"
         return f"Make the strike plate {step} {way}", f"plate {to}", f'{note} plate --plate "{to}"'
     plunger = bow.plunger
     assert plunger is not None
@@ -156,7 +157,7 @@ def _on_the_bow(where: Where, look: Outlook) -> tuple[str, str, str]:
     do = f"Move the plunger {step} {'out' if amount > 0 else 'in'}"
     if plunger.out_in is None:
         assert plunger.moved_in is not None
-        to = inches(plunger.moved_in, 32)
+        to = length_told(plunger.moved_in, units)
         return do, f"plunger moved {to}", f'{note} plunger --plunger-moved "{to}"'
-    to = inches(plunger.out_in, 32)
+    to = length_told(plunger.out_in, units)
     return do, f"plunger {to} out", f'{note} plunger --plunger-out "{to}"'

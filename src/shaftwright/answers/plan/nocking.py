@@ -11,7 +11,7 @@ import numpy as np
 from shaftwright.answers.arrows.shot import Arrow, End, pooled
 from shaftwright.answers.plan.result import Expect, Next, Stage
 from shaftwright.parameters import parameters, setting
-from shaftwright.units import inches, read_quantity
+from shaftwright.units import length_told, read_quantity
 
 if TYPE_CHECKING:
     from shaftwright.answers.plan.steps import Where
@@ -171,8 +171,8 @@ def nocking_point(
     expect = Expect(
         "vertical", ends[0] - spread, ends[1] + spread, setting("diagnosis.expect_chance")
     )
-    way = "Lower" if move < 0 else "Raise"
-    exact = None if to is None or at is None else inches(to, _FINEST)
+    way, units = "Lower" if move < 0 else "Raise", where.scenario.rig.units
+    exact = None if to is None or at is None else length_told(to, units)
     seen = (
         f"The bare shafts land {words.up(up)}"
         if abs(up) > where.within / 2
@@ -183,7 +183,7 @@ def nocking_point(
     )
     return where.shoot(
         stage, "nocking_point",
-        f"{way} the nocking point {inches(abs(move), _FINEST)}{to_told}, and shoot the "
+        f"{way} the nocking point {length_told(abs(move), units)}{to_told}, and shoot the "
         f"{words.shaft(arrow.spec)} again: {words.arrow(arrow.spec)}, {words.yd(where.far_yd)}.",
         why or f"{seen}: nocking point first, left and right after.", arrow,
         note=f"shaftwright note change nocking_point{note}",

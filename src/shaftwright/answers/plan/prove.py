@@ -15,11 +15,13 @@ from shaftwright.answers.plan.steps import BUTT, Where, cap, ends_told
 from shaftwright.errors import InputError
 from shaftwright.inference.resolve import resolve_build
 from shaftwright.parameters import setting
+from shaftwright.physics.spine import spine_marked
 from shaftwright.records.notebook import BuildSpec, Dozen
 from shaftwright.units import in_100, inches, series
 
 _COMPARE = "Off to a side: compare nock, weight and straightness before you blame the shaft."
-_ORDER = {"proven": 0, "flies straight": 1, "straight so far": 2}
+#: standings of an arrow whose bare shafts lie straight, best first
+STRAIGHT = {"proven": 0, "flies straight": 1, "straight so far": 2}
 
 
 def leading(where: Where) -> Arrow | None:
@@ -27,10 +29,10 @@ def leading(where: Where) -> Arrow | None:
     few = setting("plan.straight_ends")
     spoken = {
         a.key for a in where.here
-        if a.now and (len(a.fair) >= few or (a.fair and where.standing(a) in _ORDER))
+        if a.now and (len(a.fair) >= few or (a.fair and where.standing(a) in STRAIGHT))
     }  # fmt: skip
     leads = [a for a in where.here if a.now or a.key not in spoken]
-    straight = [a for a in leads if where.standing(a) in _ORDER]
+    straight = [a for a in leads if where.standing(a) in STRAIGHT]
     return min(straight, key=lambda a: first_of_straight(where, a), default=None)
 
 
@@ -39,7 +41,7 @@ def first_of_straight(where: Where, arrow: Arrow) -> tuple[object, ...]:
     heads = arrow.heads_together
     spent = heads is False and heads_shot(where, arrow) >= setting("plan.heads_bow_ends")
     return (
-        spent, _ORDER.get(where.standing(arrow), 9), not arrow.now, heads is False, -len(arrow.fair),
+        spent, STRAIGHT.get(where.standing(arrow), 9), not arrow.now, heads is False, -len(arrow.fair),
         -round(arrow.chance_inside, 2), not where.outlook(arrow).in_range, not where.makes(arrow),
         repr(arrow.spec),
     )  # fmt: skip
@@ -123,9 +125,10 @@ def _so_far(where: Where, arrow: Arrow) -> str:
 
 
 def _confirmed(where: Where, arrow: Arrow) -> str:
-    """A neighbour that reads as it should."""
-    for other in where.here:
-        if other.side_in is None or other.inside or other.spine_mils == arrow.spine_mils:
+    """The nearest in spine that reads as it should."""
+    off = [a for a in where.here if a.side_in is not None and not a.inside]
+    for other in sorted(off, key=lambda a: abs(a.spine_mils - arrow.spine_mils)):
+        if other.side_in is None or other.spine_mils == arrow.spine_mils:
             continue
         stiffer = other.spine_mils < arrow.spine_mils
         if stiffer == (other.side_in > 0):
@@ -222,10 +225,13 @@ def dozen(where: Where, arrow: Arrow) -> Next:
 def _not_in_the_shop(where: Where, arrow: Arrow, stage: Stage) -> Next:
     """The shop lacks the proven shaft: what to look for, and that it must be shot first."""
     words, spec = where.words, arrow.spec
-    weight = float(arrow.build.gr_per_in[0])
+    weight, spine = (
+        float(arrow.build.gr_per_in[0]),
+        spine_marked(arrow.spine_mils, where.wood(spec)),
+    )
     return where.step(
         stage, "buy",
-        f"Look elsewhere for shafts like the {words.shaft(spec)}: spine {arrow.spine_mils:.0f}, "
+        f"Look elsewhere for shafts like the {words.shaft(spec)}: spine {spine}, "
         f"{weight:.1f} gr an inch, at least {words.length(spec)} long.",
         "This stock has none. What you find must be shot bare before it becomes a dozen.",
         spec, where.can_make(arrow), then="Add its row to the stock and shoot one beside the proven arrow.",
@@ -303,9 +309,8 @@ def done(where: Where, entry: Dozen, arrow: Arrow) -> Next:
 def quiver_label(where: Where, spec: BuildSpec) -> str:
     """The line that reorders the arrow: spine, length, insert, point, weight."""
     build = resolve_build(spec, where.scenario.stock)
-    item = where.scenario.item(spec.shaft)
-    wood = item.wood_spine_lb if item is not None else None
-    spine = f"{build.spine_mils[0]:.0f}" if wood is None else f"{wood:g} lb wood"
+    wood = where.wood(spec)
+    spine = spine_marked(float(build.spine_mils[0]), wood) + (" wood" if wood else "")
     insert = f", insert {build.insert_gr[0]:g} gr" if build.insert_gr[0] else ""
     return (
         f"{spine} spine, {inches(float(build.length_in[0]), 32)}{insert}, point {build.head_gr[0]:g} gr, "

@@ -18,7 +18,7 @@ from shaftwright.errors import NoAnswer, TooMany
 from shaftwright.parameters import setting
 from shaftwright.records.notebook import BareShaft, Change
 from shaftwright.rules.sections import cautions_for, start_points
-from shaftwright.units import in_100, inches, series
+from shaftwright.units import in_100, inches, length_told, series
 
 if TYPE_CHECKING:
     from shaftwright.answers.shop.kit import Kit, KitShaft
@@ -36,7 +36,7 @@ def set_up(where: Where) -> Next | None:
         return None
 
     def span(low: float, high: float) -> str:
-        return f"{inches(low).removesuffix(' in')} to {inches(high)}"
+        return f"{length_told(low, rig.units).rpartition(' ')[0]} to {length_told(high, rig.units)}"
 
     start = start_points(rig)
     brace = span(start.brace_low_in, start.brace_high_in)
@@ -61,7 +61,8 @@ def measure(where: Where) -> Next | None:
     weight = rig.bow.draw_weight
     if weight.no_scale or not isinstance(weight.at, float) or where.arrows or where.makeable.fair:
         return None
-    marked = f"{{lb: {weight.lb:g}, at: {inches(weight.at)}, no_scale: true}}"
+    own, at = (length_told(x, rig.units) for x in (rig.archer.draw_length_in, weight.at))
+    marked = f"{{lb: {round(weight.lb or 0.0, 1):g}, at: {at}, no_scale: true}}"
     without = f"Without a scale: write draw_weight: {marked}, "
     try:
         kit = f"{without}then: {_kit(where).do}"
@@ -69,7 +70,7 @@ def measure(where: Where) -> Next | None:
         kit = f"{without}and next names the shafts to test."
     return where.step(
         "measure", "measure",
-        f"Weigh the bow at your own draw of {inches(rig.archer.draw_length_in)}, and write it into rig.yaml: "
+        f"Weigh the bow at your own draw of {own}, and write it into rig.yaml: "
         "draw_weight: {lb: .., at: own_draw}.",
         "Only the marked weight is known, and bows differ from their mark by pounds. "
         "A luggage scale will do.",

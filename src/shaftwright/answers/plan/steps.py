@@ -77,8 +77,11 @@ class Words:
     def seen(self, arrow: Arrow) -> str:
         """What the ends of an arrow showed, and what of it does not count, in half a sentence."""
         told, fliers = self._landed(arrow), sum(e.fliers for e in arrow.counting)
-        if fliers:
-            told += f", {counted(fliers)} flier{'s' * (fliers > 1)} left out"
+        wide = sum(bool(e.reading.look.void) for e in arrow.ends) if arrow.counting else 0
+        out = [f"{counted(fliers)} flier{'s' * (fliers > 1)}"] if fliers else []
+        if wide:
+            out.append(f"{ends_told(wide)} that {'do' if wide > 1 else 'does'} not group")
+        told += f", {series(out)} left out" if out else ""
         looked = [e.entry.marks for e in arrow.ends if e.entry.marks != "not_looked"]
         if marked := sorted({*looked} - {"none"}):
             many = sum(m != "none" for m in looked)

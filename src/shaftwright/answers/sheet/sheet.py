@@ -32,7 +32,7 @@ from shaftwright.arrays import Array
 from shaftwright.errors import Fault, InputError, NoAnswer, did_you_mean
 from shaftwright.parameters import setting
 from shaftwright.records.notebook import ENTRY, BuildSpec
-from shaftwright.units import inches
+from shaftwright.units import length_told
 
 
 class Rows:
@@ -191,7 +191,7 @@ def sheet(asked: Scenario, bring: Sequence[str] = ()) -> Sheet:
 
 def _gates(height: float, words: Words) -> tuple[str, ...]:
     """What comes before left and right."""
-    step = inches(setting("diagnosis.nocking_step_in"))
+    step = length_told(setting("diagnosis.nocking_step_in"), words.scenario.rig.units)
     return (
         "Marks on plate, shelf or shaft, or one sideways in the butt: stop, note it, ask next.",
         # as next goes: what could be false stiff is believed once no marks were found

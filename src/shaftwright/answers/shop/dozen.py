@@ -255,7 +255,8 @@ def pieces_of(entries: Sequence[AnyEntry], shaft_names: Sequence[str] = ()) -> t
         if isinstance(entry, Weigh) and _numbered(entry.item, names):
             before = known.get(entry.item, Weighed(entry.item, None, None))
             mass = before.mass_gr if entry.mass_gr is None else entry.mass_gr
-            spine = before.spine_mils if entry.spine_mils is None else entry.spine_mils
+            mils = entry.measured_mils
+            spine = before.spine_mils if mils is None else mils
             known[entry.item] = Weighed(entry.item, mass, spine)
     return tuple(known.values())
 

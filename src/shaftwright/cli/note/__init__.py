@@ -32,8 +32,11 @@ _TOLD = {
     "made": "How many were made, where N is left out.",
     "length": "How long they are.",
     "note": "What was done, in your words.",
+    "spine_mils": "Static spine, in thousandths of an inch.",
+    "wood_spine_lb": "Of wood: pounds, from a tester with supports 26 in apart.",
 }
 _OF_STATE = {
+    "draw_weight": "draw weight, told as rig.yaml tells it; or such as '47 lb at 28 in', '47 lb at own draw'",
     "release": "release: split, three_under or mechanical",
     "string": "string's label",
     "string_material": "string: low_stretch or polyester",
@@ -131,7 +134,7 @@ KINDS = {
     ),
     "weigh": Kind(
         "A thing weighed, or a shaft's measured spine.", '--item "arrow 3" --mass "503.5 gr"',
-        ("item", "mass", "spine_mils"), last=_CSV,
+        ("item", "mass", "spine_mils", "wood_spine_lb"), last=_CSV,
     ),
     "change": Kind(
         "Something about the bow was changed. WHAT is limbs, riser, string, draw_weight, draw_length, "

@@ -13,7 +13,7 @@ from typing import Any
 
 import click
 
-from shaftwright.answers.changes import WHATS
+from shaftwright.answers.changes import WHATS, weight_as_told
 from shaftwright.answers.noting import Arrow, arrow_to_note, shortest_now
 from shaftwright.cli import common
 from shaftwright.cli.note import KINDS, PLUNGER, STATE, WITH_BUILD
@@ -28,6 +28,7 @@ from shaftwright.records.fields import read_hit
 from shaftwright.records.notebook import ENTRY, AnyEntry
 from shaftwright.records.rig import Rig
 from shaftwright.records.stock import Stock
+from shaftwright.units import distance_typed
 
 
 @dataclass(frozen=True)
@@ -131,8 +132,8 @@ def entry_data(kind: str, given: Mapping[str, Any], units: str) -> dict[str, Any
         data["build"] = build
     if kind in ("bareshaft", "broadhead"):
         data |= _shots(given, "cm" if units == "metric" else "in")
-        if units == "metric" and re.fullmatch(r"[\d\s./-]+", data.get("distance", "")):
-            data["distance"] = f"{data['distance']} m"
+        if "distance" in data:
+            data["distance"] = distance_typed(data["distance"], units)
     elif kind == "change":
         data |= _what(given)
     elif kind == "dozen":
@@ -156,10 +157,13 @@ def read_date(text: str) -> str | None:
     raise InputError.of("note", problem, None, "--date", text)
 
 
-def state_data(given: Mapping[str, Any]) -> dict[str, Any]:
+def state_data(given: Mapping[str, Any], rig: Rig | None) -> dict[str, Any]:
     """What the options state of the bow."""
     plunger = _stated(given, PLUNGER, "plunger_")
-    return _stated(given, STATE, "state_") | ({"plunger": plunger} if plunger else {})
+    told = _stated(given, STATE, "state_") | ({"plunger": plunger} if plunger else {})
+    if "draw_weight" in told:
+        told["draw_weight"] = weight_as_told(told["draw_weight"], rig)
+    return told
 
 
 def _what(given: Mapping[str, Any]) -> dict[str, str]:

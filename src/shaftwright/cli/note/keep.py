@@ -16,8 +16,9 @@ from shaftwright.answers.changes import (
     take_back_before,
     taken_as,
     to_edit,
+    weight_taken,
 )
-from shaftwright.answers.noting import besides, doubts, instead_of, refused, tail_of
+from shaftwright.answers.noting import besides, doubts, instead_of, misdated, refused, tail_of
 from shaftwright.answers.scenario import scenario
 from shaftwright.cli import common
 from shaftwright.cli.note import WITH_BUILD, WITH_STATE, questions
@@ -52,7 +53,9 @@ def note(kind: str, where: str | None, given: dict[str, Any]) -> None:
     _only_a_notebook(place.path)
     data = entry_data(kind, given, place.units)
     if kind in WITH_STATE:
-        state = (_state(place) if kind != "change" or given["rig_file"] else {}) | state_data(given)
+        state = (_state(place) if kind != "change" or given["rig_file"] else {}) | state_data(
+            given, place.rig
+        )
         if state:
             data["rig_state"] = state
     if given.get("csv_file"):
@@ -94,7 +97,9 @@ def _checked(place: Place, entry: AnyEntry, asking: bool) -> AnyEntry:
             raise InputError(faults)
     hand = place.rig.archer.hand if place.rig is not None else "right"
     plan = place.bow.scenario.plan if place.bow is not None and entry.kind == "dozen" else None
-    for doubt in doubts(entry, place.stock, hand, place.shortest_in, plan):
+    before = None if place.bow is None else place.bow.before
+    dated = misdated(entry, place.rig, place.entries, before)
+    for doubt in (*doubts(entry, place.stock, hand, place.shortest_in, plan), *dated):
         if asking:
             questions.doubtful(doubt)
         else:
@@ -116,7 +121,7 @@ def _keep(place: Place, entries: list[AnyEntry], shown: bool = False) -> None:
         click.echo(wrap(printable(told)))
     _echo(entries[0], place.rig)
     _of_change(place, entries[0])
-    _answer(place)
+    _answer(place, line)
 
 
 def _only_a_notebook(notebook_file: Path) -> None:
@@ -150,7 +155,9 @@ def _of_change(place: Place, entry: AnyEntry) -> None:
 
     rig = place.bow.rig
     kind = change_of(entry, rig, place.entries, place.bow.before)
-    click.echo(wrap(taken_as(kind)))
+    for told in (taken_as(kind), weight_taken(entry, rig)):
+        if told:
+            click.echo(wrap(told))
     if kind == "limbs" and not edited_already(rig, entry):
         said = f"The rig as it was is kept as {BEFORE}."
         if not keep_before(place.folder):
@@ -165,8 +172,8 @@ def _of_change(place: Place, entry: AnyEntry) -> None:
         click.echo("\n".join(wrap(edit, "    ", "  ") for edit in edits))
 
 
-def _answer(place: Place) -> None:
-    """What comes next, now that the notebook says more."""
+def _answer(place: Place, line: int | None = None) -> None:
+    """What the entry on a line is worth beside the others, and what comes next."""
     if place.folder is None or place.bow is None:
         return
     from shaftwright.render.screens.next import next_text
@@ -177,6 +184,8 @@ def _answer(place: Place) -> None:
         asked = scenario(
             bow.rig, None, place.stock, now.entries, now.lines, bow.before, own=bow.own_rules
         )
+        for told in asked.remarks_on(line):
+            click.echo(wrap(printable(f"{told[:1].upper()}{told[1:]}."), "  ", "! "))
         after = common.Bow(bow.path, bow.stock_files)
         common.answer(after, False, dict, lambda: "\n" + next_text(asked, folder=bow.named), gap="")
     except (InputError, NoAnswer) as error:

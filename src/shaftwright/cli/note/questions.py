@@ -25,7 +25,7 @@ from shaftwright.records.notebook import (
 )
 from shaftwright.render.screens.bareshaft import arrow_told, distance_plain, entry_text
 from shaftwright.render.words import wrap
-from shaftwright.units import inches
+from shaftwright.units import distance_typed, inches
 
 T = TypeVar("T")
 
@@ -223,8 +223,7 @@ def _distance(place: Place, data: dict[str, Any], usual_yd: float | None) -> Non
     known = _reader(Distance)
 
     def read(said: str) -> float:
-        bare = metric and re.fullmatch(r"[\d\s./-]+", said)
-        distance: float = known(f"{said} m" if bare else said)
+        distance: float = known(distance_typed(said, place.units))
         return distance
 
     usual = distance_plain(usual_yd, place.units) if usual_yd is not None else ""

@@ -23,7 +23,7 @@ from shaftwright.records.notebook import (
 )
 from shaftwright.records.rig import DrawWeight, NockingPoint, Plate, Plunger, Rig
 from shaftwright.resources import usual
-from shaftwright.units import inches
+from shaftwright.units import length_told, pounds_told
 
 #: what a change may be of, in the closed list
 PERIODS = ("limbs", "riser", "draw_length", "release", "crawl")
@@ -149,7 +149,7 @@ def arrange(
         if other and period == 0:
             period = 1
         base = before if other and before is not None else rig
-        silent = other and before is None and state.draw_weight_lb is None
+        silent = other and before is None and state.draw_weight is None
         if silent:
             warnings.append(
                 f"line {line}: shot with other limbs whose draw weight is not stated: nothing is learned "
@@ -194,8 +194,9 @@ class History:
         state = self.state(index)
         return any(
             (value := getattr(state, name)) is not None
-            and name in self.now and not alike(name, value, self.now[name])
-            for name in ("draw_weight_lb", "string_material")
+            and name in self.now and one_scale(value, self.now[name])
+            and not alike(name, value, self.now[name])
+            for name in ("draw_weight", "string_material")
         )  # fmt: skip
 
     def state(self, index: int) -> RigState:
@@ -224,7 +225,7 @@ class History:
                 what = self.changes[later[0]][1].what if kind == "other" else kind
                 found.append((what.replace("_", " "), "before its change"))
             elif value is not None and there is not None and not alike(name, value, there):
-                found.append((kind.replace("_", " "), value_told(value)))
+                found.append((kind.replace("_", " "), value_told(value, self.rig.units)))
         return tuple(found)
 
     def _still_unsaid(self, place: int, name: str, there: Any) -> bool:
@@ -238,7 +239,7 @@ class History:
         """What a change is of: one of `PERIODS` or `draw_weight` begins a period, one of `SETTINGS` not."""
         what = change.what.strip().lower().replace("-", "_")
         state = change.rig_state or RigState()
-        weight, limbs = state.draw_weight_lb, state.limbs_id
+        weight, limbs = state.draw_weight, state.limbs_id
         if what not in (*PERIODS, *SETTINGS, "draw_weight"):  # free text
             if limbs is not None or weight is not None:
                 return "limbs"
@@ -249,10 +250,10 @@ class History:
             )
         if limbs is not None and known.get("limbs_id") not in (None, limbs):
             return "limbs"
-        if what == "draw_weight" or (weight is not None and "draw_weight_lb" in known):
-            was = known.get("draw_weight_lb")
-            apart = usual("reading_apart", "scale_lb")
-            if weight is None or was is None or abs(weight - was) > apart:
+        was = known.get("draw_weight")
+        was = was if one_scale(weight, was) else None
+        if what == "draw_weight" or (weight is not None and was is not None):
+            if weight is None or was is None or not alike("draw_weight", weight, was):
                 return "draw_weight"
             return "other" if what == "draw_weight" else what
         if what == "string" and self._other_material(change, state, known):
@@ -272,9 +273,9 @@ class History:
 def of_rig(rig: Rig) -> dict[str, Any]:
     """What a rig file says of the things that a notebook may state otherwise."""
     bow = rig.bow
-    weight = bow.draw_weight.lb if bow.draw_weight.at == "own_draw" else None
+    weight = bow.draw_weight if bow.draw_weight.curve is None else None
     told = {
-        "draw_weight_lb": weight,
+        "draw_weight": weight,
         "brace_height_in": bow.brace_height_in if isinstance(bow.brace_height_in, float) else None,
         "plate_in": bow.plate.thickness_in if bow.plate else None,
         "nocking_point_in": bow.nocking_point.above_square_in if bow.nocking_point else None,
@@ -284,6 +285,12 @@ def of_rig(rig: Rig) -> dict[str, Any]:
     return {name: value for name, value in told.items() if value is not None}
 
 
+def one_scale(one: Any, other: Any) -> bool:
+    """Whether two values can be compared: weights told at two draws cannot, all else can."""
+    both = isinstance(one, DrawWeight) and isinstance(other, DrawWeight)
+    return not both or alike("at", one.at, other.at)
+
+
 def alike(name: str, one: Any, other: Any) -> bool:
     """Whether two values of a setting are the same to an archer.
 
@@ -291,7 +298,7 @@ def alike(name: str, one: Any, other: Any) -> bool:
     ----------
     name : str
         Field of a rig state, or of a plunger.
-    one, other : float, str or Plunger
+    one, other : float, str, DrawWeight or Plunger
         The values; of a plunger only what the first one states is compared.
 
     Returns
@@ -300,34 +307,28 @@ def alike(name: str, one: Any, other: Any) -> bool:
         To the tolerance of tables/rig_usual.csv.
     """
     if isinstance(one, float | int) and isinstance(other, float | int):
-        apart = {"brace_height_in": "brace_setting_in", "draw_weight_lb": "scale_lb"}
+        apart = {"brace_height_in": "brace_setting_in", "lb": "scale_lb"}
         return abs(one - other) <= usual("reading_apart", apart.get(name, "setting_in")) + 1e-9
+    if isinstance(one, DrawWeight) and isinstance(other, DrawWeight):
+        return one_scale(one, other) and alike("lb", one.lb, other.lb)
     if name == "plunger":  # what is stated of it counts; the rest stays as it is
         return all(alike(n, getattr(one, n), getattr(other, n, None)) for n in one.model_fields_set)
     return bool(one == other)
 
 
-def value_told(value: Any) -> str:
-    """A length, a word or a plunger of a rig state in an archer's words.
-
-    Parameters
-    ----------
-    value : float, str or Plunger
-        A length is in inches.
-
-    Returns
-    -------
-    str
-        Of a plunger only what is stated.
-    """
+def value_told(value: Any, units: str = "imperial") -> str:
+    """What a rig state says of one thing, in an archer's words; of a plunger only what is stated."""
     if isinstance(value, float | int):
-        return inches(value, 32)
+        return length_told(value, units)
     if isinstance(value, str):
         return value
+    if isinstance(value, DrawWeight):
+        at = "" if value.at == "own_draw" else f" at {value_told(value.at, units)}"
+        return f"{pounds_told(value.lb or 0.0)}{at}"
     parts = {
         "spring": value.spring, "turns": f"{value.turns or 0:g} turns",
-        "out_in": f"{inches(value.out_in or 0, 32)} out",
-        "moved_in": f"moved {inches(value.moved_in or 0, 32)}",
+        "out_in": f"{length_told(value.out_in or 0, units)} out",
+        "moved_in": f"moved {length_told(value.moved_in or 0, units)}",
     }  # fmt: skip
     return ", ".join(told for name, told in parts.items() if name in value.model_fields_set)
 
@@ -346,7 +347,7 @@ def as_it_stood(rig: Rig, state: RigState) -> Rig:
     rig : Rig
         The rig file.
     state : RigState
-        What stood otherwise; a draw weight is the one at the own draw.
+        What stood otherwise.
 
     Returns
     -------
@@ -359,8 +360,11 @@ def as_it_stood(rig: Rig, state: RigState) -> Rig:
         return {name: stated[name] for name in names if name in stated}
 
     change = told("brace_height_in", "tiller_in", "limbs_id")
-    if state.draw_weight_lb is not None:
-        change["draw_weight"] = DrawWeight(lb=state.draw_weight_lb, at="own_draw")
+    if state.draw_weight is not None:
+        new = state.draw_weight
+        change["draw_weight"] = weight.model_copy(
+            update={"lb": new.lb, "at": new.at, "curve": None}
+        )
     elif state.draw_length_in is not None and weight.at == "own_draw":
         # what was weighed at today's draw length is not what was held at another one
         change["draw_weight"] = DrawWeight(lb=weight.lb, at=rig.archer.draw_length_in)

@@ -19,7 +19,15 @@ from shaftwright.render.words import (
     table,
     wrap,
 )
-from shaftwright.units import aside_told, convert, distance_told, in_100, inches
+from shaftwright.units import (
+    aside_told,
+    convert,
+    distance_told,
+    in_100,
+    inches,
+    length_told,
+    pounds_told,
+)
 
 _MOST_ARROWS, _MOST_CAUSES = 6, 3
 
@@ -97,7 +105,8 @@ def _bands(before: Band | None, after: Band, pounds: bool) -> str:
 
 
 _UNITS = {"speed": " fps", "arrow_mass": " gr", "level": " dB", "background": " dB", "mass": " gr",
-          "spine_mils": " mils", "draw_weight": " lb", "front": " gr", "tail": " gr"}  # fmt: skip
+          "spine_mils": " mils", "wood_spine_lb": " lb",
+          "draw_weight": " lb", "front": " gr", "tail": " gr"}  # fmt: skip
 _LENGTHS = ("length", "brace", "draw", "plate", "nocking_point", "tiller", "crawl", "draw_length", "out",
             "diameter")  # fmt: skip
 _ORDINALS = ("first", "second", "third", "fourth", "fifth", "sixth")
@@ -149,9 +158,9 @@ def entry_text(entry: AnyEntry, units: str = "imperial") -> str:
     elif entry.kind == "change":
         note = [] if entry.note is None else [clean(entry.note)]
         lines = [", ".join([f"change of {clean(entry.what).replace('_', ' ')}", *note, *date])]
-        lines += [_fields(entry.rig_state)] if entry.rig_state else []
+        lines += [_fields(entry.rig_state, units)] if entry.rig_state else []
     else:
-        lines = [", ".join([f"{entry.kind}: {_fields(entry)}", *date])]
+        lines = [", ".join([f"{entry.kind}: {_fields(entry, units)}", *date])]
     lines += [f"remark: {clean(entry.remark)}"] if entry.remark else []
     return "\n".join(wrap(line, "    ", "  ") for line in lines)
 
@@ -186,17 +195,19 @@ def distance_plain(yards: float, units: str = "imperial") -> str:
     return f"{round(yards, 2):g} yd"
 
 
-def _fields(record: Any) -> str:
+def _fields(record: Any, units: str) -> str:
     """Whatever else an entry states, by the names archers write."""
     plain = record.model_dump(by_alias=True, exclude_none=True, exclude_defaults=True, mode="json")
     told = []
     for name, value in plain.items():
         if name in ("date", "remark", "rig_state", "kind"):
             continue
-        if isinstance(value, dict):
+        if name == "draw_weight" and isinstance(value, dict):
+            value = f"{pounds_told(value['lb'])} at {length_told(value['at'], units)}"
+        elif isinstance(value, dict):
             value = " ".join(f"{key} {item}" for key, item in value.items())
         elif name in _LENGTHS and isinstance(value, float):
-            value = inches(value, 32)
+            value = length_told(value, units)
         elif isinstance(value, float):
             value = f"{value:g}{_UNITS.get(name, '')}"
         told.append(clean(f"{name.replace('_', ' ')} {value}"))

@@ -10,6 +10,7 @@ import numpy as np
 from shaftwright.answers.build import OneBuild
 from shaftwright.answers.flight import Flight
 from shaftwright.answers.scenario import Scenario
+from shaftwright.physics.spine import spine_marked
 from shaftwright.records.builds import Builds
 from shaftwright.render.words import bullets, clean, closing, eighths, opening, table, wrap
 from shaftwright.units import Interval, convert, distance_told, inches
@@ -20,9 +21,10 @@ if TYPE_CHECKING:
 
 def builds_name(builds: Builds) -> str:
     """A single build in a line: shaft, spine, length and the named parts at the front."""
+    spine = spine_marked(float(builds.spine_mils[0]), bool(builds.wood[0]))
     parts = [
-        builds.name(int(builds.shaft[0])) or "a shaft by numbers",
-        f"spine {builds.spine_mils[0]:.0f}", inches(float(builds.length_in[0])),
+        builds.name(int(builds.shaft[0])) or "a shaft by numbers", f"spine {spine}",
+        inches(float(builds.length_in[0])),
     ]  # fmt: skip
     named = (builds.name(int(i[0])) for i in (builds.head, builds.insert, builds.collar))
     return ", ".join(clean(part) for part in (*parts, *named) if part)

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 from shaftwright.answers.card.card import SECTIONS, Card, Difference, Line
 from shaftwright.answers.card.proof import Proof
+from shaftwright.physics.spine import spine_marked
 from shaftwright.render.words import band_told, bullets, closing, fives, opening, short, tame, wrap
 from shaftwright.units import aside_told, distance_told, in_100, inches
 
@@ -78,7 +79,7 @@ def band_words(card: Card) -> str:
         return f"Spine that suits at {at}: {told}, {in_100(band.chance)}; no arrow is on this card yet."
     pounds = one.listed.wood_lb
     told = band_told(band, pounds is not None)
-    own = f"{one.listed.spine_mils:.0f}" if pounds is None else f"{pounds:g} lb"
+    own = spine_marked(one.listed.spine_mils, pounds is not None)
     # with its own feathers and shaft, so not quite what `choose` says of the usual one
     return f"Spine that suits this arrow, {at}: {told}, {in_100(band.chance)}; it has {own}."
 

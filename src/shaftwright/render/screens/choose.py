@@ -6,7 +6,7 @@ from shaftwright.answers.choose.candidates import Rejection
 from shaftwright.answers.choose.choose import Choice, Nudge
 from shaftwright.answers.choose.listing import ListedBuild
 from shaftwright.inference.band import Band
-from shaftwright.physics.spine import pounds_from_mils
+from shaftwright.physics.spine import pounds_from_mils, spine_marked
 from shaftwright.render.words import (
     bullets,
     clean,
@@ -171,12 +171,13 @@ def turned_away(choice: Choice) -> list[str]:
 
 def spine_label(build: ListedBuild) -> str:
     """Spine as the shaft is sold: thousandths of an inch, or pounds marked on wood."""
-    return f"{build.spine_mils:.0f}" if build.wood_lb is None else f"{build.wood_lb:g} lb"
+    return spine_marked(build.spine_mils, build.wood_lb is not None)
 
 
 def _figures(choice: Choice) -> list[str]:
     """What the short screen keeps back: parts, reasons, what was turned away, the gravest cautions."""
-    nudges = "; ".join(f"{n.change}: {n.mid_mils:.0f}" for n in choice.nudges)
+    wood = choice.material == "wood"
+    nudges = "; ".join(f"{n.change}: {spine_told(n.mid_mils, wood)}" for n in choice.nudges)
     narrow = [f"{n.what}: {100 * n.share:.0f} % narrower" for n in choice.narrow]
     parts = [wrap(f"Best spine cut to {inches(choice.band.length_in)}, with {nudges}.", "  ", "")]
     if narrow:

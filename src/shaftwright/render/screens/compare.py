@@ -44,6 +44,15 @@ def compare_text(result: Comparison, asked: Scenario | None = None) -> str:
     if result.groups:
         meant = result.in_use.text if result.in_use else ""
         parts += _quantity(result, "Speed", meant, fields)
+        one = result.mass_correction
+        if one is not None and one.applied:
+            k = one.virtual_mass_gr
+            parts.append(
+                wrap(
+                    f"Speeds are told at one arrow weight, {one.reference_gr:.0f} gr; others are brought to "
+                    f"it as if {k.mid:.0f} gr ({k.low:.0f} to {k.high:.0f}) of limbs and string flew along."
+                )
+            )
     if sound is not None and sound.groups:
         parts += _quantity(sound, f"Sound{_class(sound)}", sound.in_words or "", fields)
     elif sound is not None:

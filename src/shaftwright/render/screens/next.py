@@ -80,9 +80,17 @@ def shot_table(shot: tuple[Shot, ...], units: str = "imperial") -> str:
     ).split("\n")
     for one, line in zip(shot, lines, strict=True):
         head += f"\n{line}"
-        if one.setting != "now":
-            head += "\n" + wrap(f"shot with {one.setting}", "    ")
+        if when := shot_when(one):
+            head += "\n" + wrap(when, "    ")
     return head
+
+
+def shot_when(one: Shot) -> str:
+    """From which bow and setting an arrow was shot, where not from the bow as it stands."""
+    last = "last change" if one.period == 1 else f"last {one.period} changes"
+    told = [f"shot before the bow's {last}"] if one.period else []
+    told += [f"shot with {one.setting}"] if one.setting != "now" else []
+    return ", ".join(told).replace(", shot", ",")
 
 
 def landed(offset_in: float | None, units: str) -> str:
@@ -184,7 +192,7 @@ def lines(sheet: Sheet, row: Row, at_yd: float, once: bool = True) -> list[tuple
     ]
     told = " or ".join(ends)
     if len(ends) < len({w.side for w in others}):
-        told = " or ".join([way_told(sheet, row, straight, at_yd), *ends])
+        told = ", or up to ".join([way_told(sheet, row, straight, at_yd), *ends])
     else:
         told = f"up to {told}"
     return [

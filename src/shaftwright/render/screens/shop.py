@@ -12,6 +12,7 @@ from shaftwright.answers.shop.lines import NOT_HERE, ListLine
 from shaftwright.answers.shop.shopping import Shopping
 from shaftwright.answers.shop.two import TwoShopping
 from shaftwright.files.atomic import MARKS
+from shaftwright.physics.spine import pounds_from_mils
 from shaftwright.render.words import bullets, closing, eighths, fives, opening, short, table, wrap
 from shaftwright.units import in_100, inches
 
@@ -142,7 +143,7 @@ def _everything(answer: Shopping) -> list[str]:
         why = bullets(f"{x.quantity} {x.item}: {x.why}" for x in answer.lines)
         parts.append(f"Why each line:\n{why}")
     if answer.cut_table is not None:
-        parts.append(_matched(answer.cut_table))
+        parts.append(_matched(answer.cut_table, answer.question.only_wood))
     if answer.unpriced:
         parts.append(wrap(f"No price here: {', '.join(answer.unpriced)}.", "  ", ""))
     parts.append("Cautions:\n" + bullets((c.text for c in answer.cautions), "! "))
@@ -159,12 +160,20 @@ def _shaft(shaft: KitShaft) -> str:
     )
 
 
-def _matched(matched: Matched) -> str:
+def _spine_span(matched: Matched, wood: bool) -> str:
+    """How far apart the spines of a set lie, as they are marked."""
+    if not wood:
+        return f"{matched.spine_range_mils:.0f} thousandths of spine"
+    pounds = [pounds_from_mils(p.spine_mils) for p in matched.inside if p.spine_mils is not None]
+    return f"{max(pounds) - min(pounds):.1f} lb of spine"
+
+
+def _matched(matched: Matched, wood: bool) -> str:
     spans = []
     if matched.mass_range_gr is not None:
         spans.append(f"{matched.mass_range_gr:.1f} gr")
     if matched.spine_range_mils is not None:
-        spans.append(f"{matched.spine_range_mils:.0f} thousandths of spine")
+        spans.append(_spine_span(matched, wood))
     word = "a well matched set" if matched.tight else "more than a well matched dozen differs by"
     inside = ", ".join(piece.name for piece in matched.inside)
     text = f"Of those you weighed these belong together, within {' and '.join(spans)} ({word}): {inside}."
