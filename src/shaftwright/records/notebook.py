@@ -242,7 +242,7 @@ class Weigh(Entry):
     item: Label
     mass_gr: Annotated[float, reader("gr", 0, 20_000)] | None = optional("mass")
     spine_mils: fields.Spine | None = None
-    #: of wood, from a tester that reads pounds
+    #: of wood: what a tester with supports 26 in apart reads [lb]
     wood_spine_lb: Annotated[float, reader("lb", 10, 150)] | None = None
 
     @property

@@ -30,6 +30,7 @@ class KitShaft(ListLine):
     """One spine of a kit and the arrow it is first shot as."""
 
     spine_mils: float = field(metadata=kept(digits=1))
+    #: spine as wooden shafts are sold, pounds
     wood_spine_lb: float | None
     full_length_in: float
     #: of the first shot
