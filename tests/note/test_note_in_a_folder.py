@@ -680,6 +680,30 @@ def test_a_dozen_of_more_than_are_in_hand_says_how_many_it_takes_as_bought(bow):
     assert "taken as bought" not in run("note", bow, "dozen", "12", *ARROW).stdout
 
 
+def test_counts_of_two_lengths_are_one_count(bow):
+    """Neither alone is what is in hand, and neither changes nothing; an older one of both does, said once."""
+    two = ["have", "MARSH-600", "2 at 30 in", "MARSH-600", "1 at 32 in"]
+    for _ in range(2):
+        assert "changes nothing" not in run("note", bow, *two, "--date", "2026-06-02").stdout
+    late = run(
+        "note",
+        bow,
+        "have",
+        "MARSH-600",
+        "1 at 30 in",
+        "MARSH-600",
+        "3 at 32 in",
+        "--date",
+        "2026-06-01",
+    )
+    assert (
+        late.stdout.count(
+            "It changes nothing: MARSH-600 was counted later, on 2026-06-02; 3 MARSH-600"
+        )
+        == 1
+    )
+
+
 def test_what_was_shot_since_is_in_hand_whatever_an_older_count_says(bow):
     run("note", bow, "have", "MARSH-500", 1, "--date", "2026-04-01")
     told = run("note", bow, "have", "MARSH-500", 0, "--date", "2026-04-02").stdout

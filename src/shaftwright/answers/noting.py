@@ -355,11 +355,14 @@ def besides(entry: AnyEntry, stock: Stock | None, entries: Sequence[AnyEntry]) -
     now, before = held([*entries, entry]), held(entries)
     if isinstance(entry, Dozen) and now[0] > before[0] > 0:
         return f"{before[0]} {item} were in hand: {now[0] - before[0]} more are taken as bought."
-    wanted = entry.count if isinstance(entry, Have) else entry.made
-    enough = now[0] == wanted if isinstance(entry, Have) else now[0] >= wanted
+    counts = [e for e in entries if isinstance(e, Have) and e.item == item and e.date is not None]
+    enough = isinstance(entry, Dozen) and now[0] >= entry.made
+    if isinstance(entry, Have):
+        # shafts of other lengths, counted on the same day, are there beside them
+        beside = [e.count for e in counts if e.date == entry.date and e.length_in is not None]
+        enough = now[0] == entry.count + sum(beside)
     if enough or now != before:
         return ""
-    counts = [e for e in entries if isinstance(e, Have) and e.item == item and e.date is not None]
     last = max((e.date for e in counts if e.date is not None), default=None)
     there = f"{now[0]} {item} in hand"
     if last is not None and (entry.date is None or entry.date < last):

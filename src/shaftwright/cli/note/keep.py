@@ -109,7 +109,8 @@ def _checked(place: Place, entry: AnyEntry, asking: bool) -> AnyEntry:
 
 def _keep(place: Place, entries: list[AnyEntry], shown: bool = False) -> None:
     struck = [w for e in entries for w in instead_of(place.notebook, e)]
-    idle = [told for e in entries if (told := besides(e, place.stock, place.entries))]
+    known = [*place.entries, *entries]
+    idle = [besides(e, place.stock, [k for k in known if k is not e]) for e in entries]
     line = append_entry(place.path, *entries, *struck)
     many = "1 entry" if len(entries) == 1 else f"{len(entries)} entries"
     click.echo(printable(f"{place.path}:{line}: {many} noted"))
@@ -117,7 +118,7 @@ def _keep(place: Place, entries: list[AnyEntry], shown: bool = False) -> None:
         click.echo(entry_text(entries[0], place.units))
     if struck:
         click.echo("What was noted of it earlier that day is struck out.")
-    for told in idle:
+    for told in dict.fromkeys(filter(None, idle)):
         click.echo(wrap(printable(told)))
     _echo(entries[0], place.rig)
     _of_change(place, entries[0])
