@@ -681,25 +681,27 @@ def test_a_dozen_of_more_than_are_in_hand_says_how_many_it_takes_as_bought(bow):
 
 
 def test_counts_of_two_lengths_are_one_count(bow):
-    """Neither alone is what is in hand, and neither changes nothing; an older one of both does, said once."""
-    two = ["have", "MARSH-600", "2 at 30 in", "MARSH-600", "1 at 32 in"]
-    for _ in range(2):
-        assert "changes nothing" not in run("note", bow, *two, "--date", "2026-06-02").stdout
-    late = run(
+    """Two short ones, and a third bought and shot that day: each count alone is not what is in hand."""
+    day = ["--date", "2026-06-02"]
+    run("note", bow, "have", "MARSH-500", "2 at 29 1/2 in", *day)
+    run(
         "note",
         bow,
-        "have",
-        "MARSH-600",
-        "1 at 30 in",
-        "MARSH-600",
-        "3 at 32 in",
-        "--date",
-        "2026-06-01",
+        "bareshaft",
+        *ARROW[:2],
+        *ARROW[4:],
+        "--distance",
+        "20 yd",
+        *SHOTS,
+        "--piece",
+        "3",
+        *day,
     )
+    two = ["have", "MARSH-500", "2 at 29 1/2 in", "MARSH-500", "1 at 32 in"]
+    assert "changes nothing" not in run("note", bow, *two, *day).stdout
+    older = run("note", bow, *two[:2], "4 at 29 in", *two[3:], "--date", "2026-06-01").stdout
     assert (
-        late.stdout.count(
-            "It changes nothing: MARSH-600 was counted later, on 2026-06-02; 3 MARSH-600"
-        )
+        older.count("It changes nothing: MARSH-500 was counted later, on 2026-06-02; 3 MARSH-500")
         == 1
     )
 

@@ -359,8 +359,8 @@ def besides(entry: AnyEntry, stock: Stock | None, entries: Sequence[AnyEntry]) -
     enough = isinstance(entry, Dozen) and now[0] >= entry.made
     if isinstance(entry, Have):
         # shafts of other lengths, counted on the same day, are there beside them
-        beside = [e.count for e in counts if e.date == entry.date and e.length_in is not None]
-        enough = now[0] == entry.count + sum(beside)
+        beside = {e.length_in: e.count for e in counts if e.date == entry.date and e.length_in}
+        enough = now[0] == entry.count + sum(beside.values())
     if enough or now != before:
         return ""
     last = max((e.date for e in counts if e.date is not None), default=None)
