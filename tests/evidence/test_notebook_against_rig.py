@@ -64,6 +64,20 @@ def test_what_was_changed_last_counts_and_is_named(tmp_path, state, part, field)
     assert part in " ".join(shown.stdout.split())
 
 
+def test_a_new_draw_length_and_release_count(tmp_path):
+    rig = load_rig(RIG)
+    path = notebook(tmp_path, draw_length="27 in", release="three_under")
+    now, remarks = rig_now(rig, load_notebook(path).entries)
+    assert (now.archer.draw_length_in, now.archer.release) == (27.0, "three_under")
+    assert [r.split(",")[0].rpartition(" says ")[2] for r in remarks] == [
+        "draw length 27 in", "release three under"
+    ]  # fmt: skip
+    # what was weighed at the draw before is not what is held at another
+    assert now.bow.draw_weight.at == rig.archer.draw_length_in
+    written = load_rig(RIG, ("archer.draw_length=27 in", "archer.release=three_under"))
+    assert rig_now(written, load_notebook(path).entries) == (written, ())
+
+
 def test_a_rig_file_edited_since_counts(tmp_path):
     path = notebook(tmp_path, draw_weight="43 lb")
     rig = load_rig(RIG, ("bow.draw_weight={lb: 40, at: own_draw}",))

@@ -50,7 +50,8 @@ def rig_now(rig: Rig, entries: Sequence[AnyEntry]) -> tuple[Rig, tuple[str, ...]
         for name in stated.keys() & _NAMES.keys():
             stood.setdefault(name, []).append(known.get(name))
             last[name] = stated[name]
-    here = of_rig(rig)
+    archer = {"draw_length_in": rig.archer.draw_length_in, "release": rig.archer.release}
+    here = of_rig(rig) | archer
     update: dict[str, Any] = {}
     remarks = []
     for name, value in sorted(last.items()):
