@@ -114,7 +114,7 @@ def sheet_lines(data: bytes) -> None:
     read = load_notebook(kept("range.yaml", data))
     for entry in read.entries:
         told(refused(entry, STOCK(), read.entries), "")
-        doubts(entry, "right", None)
+        doubts(entry, STOCK(), "right", 28.0, None)
 
 
 def readings(data: bytes) -> None:

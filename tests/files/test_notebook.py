@@ -75,7 +75,7 @@ GOOD = "- {kind: weigh, item: arrow 1, mass: 500 gr}\n"
         ("- {kind: weigh, item: x, mass: 3, mass: 4}\n", "twice"),
         ("- {kind: weigh, itm: x, mass: 3}\n", "item"),
         ("- &a {kind: weigh, item: x, mass: 3}\n", "anchors"),
-        ("- {kind: weigh, item: x}\n", "mass or spine_mils"),
+        ("- {kind: weigh, item: x}\n", "mass, spine_mils or wood_spine_lb"),
         ("- {kind: weigh, item: x, mass: 3 in}\n", "mass"),
         ("- just words\n", "entry"),
         ("- {kind: bareshaft, build: {spine: 500, length: 29, front: 100}, distance: 20 yd}\n", "bare shots"),
