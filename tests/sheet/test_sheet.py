@@ -112,11 +112,8 @@ class Answer:
 EVENLY = np.linspace(3.01, 13, 1000)
 
 
-STRAIGHT = Answer("straight on")
-
-
-def cut(one, sign=1.0, draws=EVENLY, straight=STRAIGHT):
-    found = intervals(one, sign, straight, 3.0, 12.0, draws)
+def cut(one, sign=1.0, draws=EVENLY):
+    found = intervals(one, sign, 3.0, 12.0, draws)
     return [(low, high, place.arrow) for low, high, place in found]
 
 
@@ -138,17 +135,6 @@ def test_of_three_answers_those_stay_that_most_shots_would_ask_for():
     # the same arrow once more is half as good as the very row
     ends = cut(lambda off: Answer("a", off > 5) if off < 8 else Answer("b"))
     assert ends == [(3, 8, "a"), (8, 12, "b")]
-
-
-def test_a_nearer_interval_that_leads_where_straight_leads_is_not_counted():
-    """It is told in the straight line, so two more are left for what changes."""
-
-    def one(off):
-        return STRAIGHT if off < 5 else Answer("point" if off < 8 else "shaft")
-
-    assert cut(one) == [(3, 5, "straight on"), (5, 8, "point"), (8, 12, "shaft")]
-    assert cut(one, straight=Answer("other")) == [(3, 8, "point"), (8, 12, "shaft")]
-    assert cut(lambda off: STRAIGHT) == [(3, 12, "straight on")]
 
 
 def test_a_line_says_what_of_the_arrow_changes(sheet):

@@ -12,7 +12,7 @@ import numpy as np
 from shaftwright.answers.arrows.outlook import Outlook, outlooks
 from shaftwright.answers.arrows.shot import Arrow
 from shaftwright.answers.plan.result import Buy, Expect, Next
-from shaftwright.answers.plan.steps import BUTT, Where, cap, counted, listed
+from shaftwright.answers.plan.steps import Where, cap, counted, listed
 from shaftwright.answers.scenario import what_to_look_for
 from shaftwright.errors import NoAnswer, TooMany
 from shaftwright.parameters import setting
@@ -267,9 +267,10 @@ def _of_a_new_string(where: Where, arrow: Arrow) -> tuple[str, tuple[str, ...]]:
     if not any(isinstance(e, Change) and e.what == "string" for e in changed):
         return "", ()
     due = cautions_for(where.scenario.rig, where.scenario.purpose, ())
+    allowed = next((c.text for c in due if c.name == "low-stretch-string"), None)
     return (
-        " A new string: measure the brace height first.",
-        (*(c.text for c in due if c.name == "low-stretch-string"), BUTT, where.look_at(arrow.spec)),
+        " A new string: before you shoot, measure the brace height.",
+        (allowed, where.look_at(arrow.spec)) if allowed else (),
     )
 
 

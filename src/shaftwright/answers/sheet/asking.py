@@ -139,12 +139,10 @@ def after(
 
 
 def intervals(
-    asked: Callable[[float], Place], sign: float, straight: Place, within: float, reach: float,
-    draws: Array,
-) -> list[tuple[float, float, Place]]:  # fmt: skip
-    """One side cut into two intervals at most, each with the step that most of its shots would ask for.
+    asked: Callable[[float], Place], sign: float, within: float, reach: float, draws: Array
+) -> list[tuple[float, float, Place]]:
+    """One side cut into at most two intervals, each with the step that most of its shots would ask for.
 
-    A nearer one that leads where a straight end leads is not counted: it is told in the same line.
     Draws of the bare centre, away to this side, say how likely a shot is to fall where.
     """
     points = [within + _FINE_IN, *(within + s * (reach - within) for s in _FIRST_ASKED), reach]
@@ -169,41 +167,22 @@ def intervals(
     likely = (1 - _EVENLY) * likely + _EVENLY * even
     places = [told[end] for end in ends]
 
-    def score(place: Place, cells: slice) -> float:
-        own = [place.like(q) for q in places[cells]]
-        return float(np.dot(own, likely[cells]))
-
     def best(cells: slice) -> tuple[float, Place]:
-        return max(((score(p, cells), p) for p in places[cells]), key=lambda found: found[0])
+        of, weight = places[cells], likely[cells]
+        scores = [sum(w * p.like(q) for q, w in zip(of, weight, strict=True)) for p in of]
+        at = int(np.argmax(scores))
+        return scores[at], of[at]
 
-    def cuts(start: int) -> list[int]:
-        """Where a cut beyond another leaves no sliver and parts two answers."""
-        return [
-            cell for cell in range(start + 1, len(ends))
-            if places[cell].key != places[cell - 1].key
-            and min(edges[cell] - edges[start], reach - edges[cell]) >= _SLIVER_IN
-        ]  # fmt: skip
-
-    def from_here(start: int) -> tuple[float, list[tuple[int, Place]]]:
-        """The rest in two intervals at most: how many are told right, and where each begins."""
-        whole, place = best(slice(start, None))
-        found = whole, [(start, place)]
-        for cell in cuts(start):
-            (near, before), (far, beyond) = best(slice(start, cell)), best(slice(cell, None))
-            if near + far > found[0] + 1e-9 and before.key != beyond.key:
-                found = near + far, [(start, before), (cell, beyond)]
-        return found
-
-    most, chosen = from_here(0)
-    for cell in cuts(0):
-        own, (further, rest) = score(straight, slice(cell)), from_here(cell)
-        if own + further > most + 1e-9 and rest[0][1].key != straight.key:
-            most, chosen = own + further, [(0, straight), *rest]
-    bounds = [within, *(float(edges[cell]) for cell, _ in chosen[1:]), reach]
-    return [
-        (low, high, place)
-        for (low, high), (_, place) in zip(pairwise(bounds), chosen, strict=True)
-    ]  # fmt: skip
+    score, place = best(slice(None))
+    found = [(within, reach, place)]
+    for cell in range(1, len(ends)):
+        cut = float(edges[cell])
+        if places[cell].key == places[cell - 1].key or min(cut - within, reach - cut) < _SLIVER_IN:
+            continue
+        (near, before), (far, beyond) = best(slice(cell)), best(slice(cell, None))
+        if near + far > score + 1e-9 and before.key != beyond.key:
+            score, found = near + far, [(within, cut, before), (cut, reach, beyond)]
+    return found
 
 
 def centres_of(world: Scenario, data: dict[str, Any], ends: int) -> Array:

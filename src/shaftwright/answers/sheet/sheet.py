@@ -84,9 +84,7 @@ class Rows:
         sides: tuple[tuple[Side, float], ...] = (("weak", -1.0), ("stiff", 1.0))
         for side, sign in sides:
             away = sign * draws
-            for low, high, there in intervals(
-                ask, sign, inside, within, reach, away[away > within]
-            ):
+            for low, high, there in intervals(ask, sign, within, reach, away[away > within]):
                 own = draws[(away > low) & ((away <= high) | (high == reach))]
                 # a row known from the whole interval: its end lies where the shots most likely do
                 middle = (
