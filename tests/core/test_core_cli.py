@@ -15,6 +15,8 @@ from shaftwright.cli.main import COMMANDS, cli
 from shaftwright.files.rig import dump_rig
 from shaftwright.records.stock import COLUMNS
 
+pytestmark = pytest.mark.slow
+
 EXAMPLES = Path(__file__).parents[2] / "examples"
 HERON, STOCK = str(EXAMPLES / "heron_marsh/rig.yaml"), str(EXAMPLES / "heron_marsh/stock.csv")
 FEN, LARK = str(EXAMPLES / "long_fen/rig.yaml"), str(EXAMPLES / "reed_lark/rig.yaml")

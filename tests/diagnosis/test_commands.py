@@ -9,6 +9,8 @@ from click.testing import CliRunner
 
 from shaftwright.cli.main import cli
 
+pytestmark = pytest.mark.slow
+
 RIG = "examples/heron_marsh/rig.yaml"
 NOTEBOOK = "examples/heron_marsh/notebook.yaml"
 STOCK = "examples/heron_marsh/stock.csv"

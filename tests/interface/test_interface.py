@@ -15,6 +15,8 @@ import shaftwright
 from shaftwright.cli.main import cli
 from shaftwright.errors import InputError
 
+pytestmark = pytest.mark.slow
+
 MASSES = "examples/heron_marsh/masses.notebook.yaml"
 DAY = date(2026, 5, 31)
 ARROW = {"shaft": "MARSH-500", "length": "29 1/2 in", "point": "P175", "insert": "I25"}

@@ -9,6 +9,8 @@ from click.testing import CliRunner
 
 from shaftwright.cli.main import cli
 
+pytestmark = pytest.mark.slow
+
 SWEEP = "examples/heron_marsh/brace.notebook.yaml"
 SETTLING = "examples/heron_marsh/notebook.yaml"
 

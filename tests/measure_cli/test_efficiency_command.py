@@ -12,6 +12,8 @@ from shaftwright.cli.main import cli
 from shaftwright.resources import constant
 from shaftwright.units import GRAIN_FPS2_PER_FOOT_POUND
 
+pytestmark = pytest.mark.slow
+
 RIG = "examples/heron_marsh/rig.yaml"
 ONE_MASS = "examples/heron_marsh/notebook.yaml"
 

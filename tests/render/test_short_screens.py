@@ -11,6 +11,8 @@ from click.testing import CliRunner
 import shaftwright
 from shaftwright.cli.main import cli
 
+pytestmark = pytest.mark.slow
+
 EXAMPLES = Path(__file__).parents[2] / "examples"
 BOWS = ["heron_marsh", "long_fen", "reed_lark"]
 #: lines a screen may have on the examples, a blank one and the files it rests on counted

@@ -15,6 +15,8 @@ from web_kit import ADDRESS, ORIGIN, Reader, fill, open_page
 from shaftwright.web import changes, exports, pages
 from shaftwright.web.guard import FORM_BYTES, UPLOAD_BYTES, Door
 
+pytestmark = pytest.mark.slow
+
 CHANGES = [route.path for route in changes.ROUTES]
 VIEWS = [r.path for r in (*pages.ROUTES, *exports.ROUTES) if "{" not in r.path]
 

@@ -13,6 +13,8 @@ from shaftwright.files.rig import load_rig
 from shaftwright.files.stock import load_stock
 from shaftwright.render.screens.shop import csv_text
 
+pytestmark = pytest.mark.slow
+
 
 def opened(folder):
     client, _ = open_page(folder)

@@ -8,6 +8,8 @@ from web_kit import ORIGIN, Reader, fill, open_page
 from shaftwright.files.notebook import load_notebook
 from shaftwright.records.notebook import content_hash
 
+pytestmark = pytest.mark.slow
+
 
 def post(client, door, path, **given):
     return client.post(path, data={"token": door.token, **given}, headers=ORIGIN)

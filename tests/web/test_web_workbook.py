@@ -13,6 +13,8 @@ from web_kit import ORIGIN, Reader, fill, open_page, stock_text
 from shaftwright.errors import InputError
 from shaftwright.web.workbook import ABSENT, Conflict, Workbook
 
+pytestmark = pytest.mark.slow
+
 
 def test_save_and_read_back(tmp_path):
     book = Workbook(tmp_path)
