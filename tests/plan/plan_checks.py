@@ -72,7 +72,7 @@ def _form(plan: Plan) -> list[str]:
     said = " ".join(t for t in (then[k] for k in ("do", "why", "then", "if_not")) if t)
     slip = re.search(
         r"\bNone\b(?! of)|\b(nan|inf)\b|\{|\}|  |\.\.|::",
-        said.replace("{lb: .., at: own_draw}", ""),
+        re.sub(r"\{lb: [^{}]*\}", "", said),
     )
     if slip:
         found.append(f"not for archers: {slip[0]!r} in: {said}")
@@ -238,7 +238,8 @@ class _Folder:
             maker = float(self.bow.rig["bow"].get("maker_minimum_gr_per_lb", 0))
             if bare / lb < max(LEAST_GR_PER_LB, maker) - 0.02:
                 found.append(f"{then['kind']} {row['item']} too light: {bare / lb:.2f} gr/lb")
-            limits = purposes().purposes[self.bow.rig["purpose"]].gr_per_lb
+            rig, wood = self.bow.rig, {r["material"] for r in self.bow.rows if r["kind"] == "shaft"}
+            limits = purposes().asked(rig["purpose"], rig["bow"]["kind"], wood == {"wood"}).gr_per_lb
             # what was shot before a change is not new: the old limbs' arrow is tried first
             old = any(e["kind"] == "bareshaft" and self._is(e["build"], then) for e in self.entries)
             new = not (shot or old) and then["kind"] not in ("make_second", "broadheads")
