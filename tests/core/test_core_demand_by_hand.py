@@ -31,6 +31,7 @@ from shaftwright.parameters import Range
 from shaftwright.records.builds import builds_by_numbers
 from shaftwright.rules.evaluate import Evaluation
 from shaftwright.rules.load import RuleBook, rulebook
+from shaftwright.rules.own import laid_over
 from shaftwright.rules.schema import Rule
 from shaftwright.rules.sizes import shipped
 
@@ -256,6 +257,27 @@ def test_at_the_usual_arrow_a_slope_adds_no_doubt():
     )
     assert usual == pytest.approx(0, abs=1e-9)
     assert other > 1
+
+
+def test_a_size_of_ones_own_tells_the_way_from_the_usual_arrow():
+    """As `rules fit` finds it: what the usual arrow asks for is known without it."""
+    book = shipped("trade")
+    rule = book.find("front-mass")
+    twice = {end: 2 * getattr(rule, end) for end in ("value", "low", "high")}
+    own = RuleBook((rule.model_copy(update=twice),), {}, {rule.code: "own.yaml:1"})
+    rig = changed(bow__draw_weight={"lb": 50, "at": "own_draw"})
+
+    def asked(rules, front):
+        demand = demand_of(rig, builds_by_numbers(500.0, 29.5, front, 25.0), rules)
+        both = sorted((c for c in demand.columns if c.code == rule.code), key=lambda c: c.doubtful)
+        return [float(np.ravel(c.x)[0]) * c.value for c in both]
+
+    laid = laid_over(book, own)
+    assert asked(laid, 200.0) == pytest.approx(asked(book, 200.0))
+    assert asked(book, 200.0)[1] == pytest.approx(0)
+    (at_usual, further), (as_laid, twice_as_far) = asked(book, 250.0), asked(laid, 250.0)
+    assert as_laid == pytest.approx(at_usual)
+    assert twice_as_far == pytest.approx(2 * further) != 0
 
 
 def test_in_a_group_a_push_down_falls_with_the_shared_score():

@@ -239,7 +239,9 @@ class _Folder:
             if bare / lb < max(LEAST_GR_PER_LB, maker) - 0.02:
                 found.append(f"{then['kind']} {row['item']} too light: {bare / lb:.2f} gr/lb")
             rig, wood = self.bow.rig, {r["material"] for r in self.bow.rows if r["kind"] == "shaft"}
-            limits = purposes().asked(rig["purpose"], rig["bow"]["kind"], wood == {"wood"}).gr_per_lb
+            limits = (
+                purposes().asked(rig["purpose"], rig["bow"]["kind"], wood == {"wood"}).gr_per_lb
+            )
             # what was shot before a change is not new: the old limbs' arrow is tried first
             old = any(e["kind"] == "bareshaft" and self._is(e["build"], then) for e in self.entries)
             new = not (shot or old) and then["kind"] not in ("make_second", "broadheads")

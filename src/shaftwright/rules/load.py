@@ -90,7 +90,12 @@ class RuleBook:
         return self.sizes.get((code, case or "")) or self.sizes.get((code, ""))
 
     def at_usual(self, code: str, span: Range) -> float:
-        """The size that practice knows at the usual arrow: the trade's, where the model's is joined to it."""
+        """The size that practice knows at the usual arrow: the trade's, beside the archer's own too."""
+        if self.own.get(code) == "size":
+            # a size of one's own tells the way from there, as `rules fit` finds it
+            trade = rulebook().find(code)
+            shipped = None if trade is None else trade.range_for(None)
+            return span.value if shipped is None else shipped.value
         sizes = self.sizes_of(code)
         return sizes.trade.value if sizes is not None and sizes.basis == "both" else span.value
 
