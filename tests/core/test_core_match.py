@@ -475,6 +475,8 @@ def test_usual_wood_practice_spine_near_the_bows_weight():
 @settings(max_examples=40, deadline=None)
 @given(rigs())
 def test_no_rig_of_a_grown_archer_is_left_without_an_answer(rig):
+    # the rules are for fingers: of a release on the lightest selfbow they say that they do not reach
+    assume(rig.archer.release != "mechanical")
     asked = scenario(rig)
     one = asked.reference_build()
     assume(asked.demand(one).own_lb >= 25)
