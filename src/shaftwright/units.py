@@ -347,6 +347,17 @@ def in_100(chance: float) -> str:
     return "under 1 in 100" if chance < 0.005 else f"{100 * chance:.0f} in 100"
 
 
+def cap(text: str) -> str:
+    """With a capital.
+
+    Examples
+    --------
+    >>> cap("over 99 in 100"), cap("")
+    ('Over 99 in 100', '')
+    """
+    return text[:1].upper() + text[1:]
+
+
 def series(words: Sequence[str]) -> str:
     """One after the other in a sentence.
 

@@ -6,8 +6,9 @@ import pytest
 from plan_fakes import arrow_of, end_of, spec_of
 
 from shaftwright.answers.plan.result import Buy
-from shaftwright.answers.plan.steps import Words, cap, counted, ends_told, listed
+from shaftwright.answers.plan.steps import Words, counted, ends_told, listed
 from shaftwright.parameters import setting
+from shaftwright.units import cap
 
 ROWS = {
     "P175": Some(mass_gr=175.0),

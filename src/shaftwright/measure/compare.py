@@ -11,6 +11,7 @@ import numpy as np
 
 from shaftwright.arrays import Array
 from shaftwright.errors import NoAnswer
+from shaftwright.inference.chrono import mass_groups
 from shaftwright.inference.speed import student_t95
 from shaftwright.measure.frames import full
 from shaftwright.measure.pairs import (
@@ -26,7 +27,7 @@ from shaftwright.measure.readings import Sorted, sort_readings
 from shaftwright.measure.sound import Levels, compare_sound
 from shaftwright.measure.use import Drop, InUse, correct_speed, in_use, vacuum_drop_in
 from shaftwright.measure.welch import alternating, mean_of, stands_apart
-from shaftwright.physics.bow_fit import grouped, pooled_spread
+from shaftwright.physics.bow_fit import pooled_spread
 from shaftwright.resources import constant, measuring, spread
 from shaftwright.result import Result, kept
 from shaftwright.units import Z95, Interval
@@ -36,8 +37,6 @@ if TYPE_CHECKING:
 
 
 _NAMED_FEW = 5
-#: arrow weights no further apart are one [gr]
-_SAME_GR = 0.5
 
 
 @dataclass(frozen=True)
@@ -110,7 +109,7 @@ def _as_read(
     setups = []
     for _, rows in weighed.groupby([*by, "stringing", "period"], dropna=False):
         mass, speed = (rows[name].to_numpy(float) for name in ("arrow_mass_gr", "speed_fps"))
-        groups = grouped(mass, _SAME_GR)
+        groups = mass_groups(mass)
         if len(groups) > 1:
             shot_sd, dof = pooled_spread(groups, speed, constant("chronograph", "shot_sd_fps"))
             setups.append((mass, speed, shot_sd * student_t95(dof) / Z95))

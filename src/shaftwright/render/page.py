@@ -45,7 +45,7 @@ from shaftwright.render.screens.next import (
 )
 from shaftwright.render.screens.shop import sections
 from shaftwright.render.words import chances, own_told, spine_told
-from shaftwright.units import distance_told, in_100, inches
+from shaftwright.units import cap, distance_told, in_100, inches
 
 
 @functools.cache
@@ -67,7 +67,7 @@ def environment(*packages: str) -> Environment:
         "in_100": in_100,
         "words": lambda name: str(name).replace("-", " ").replace("_", " "),
         # the template engine's own "capitalize" would make small letters of the rest: of names too
-        "first_up": lambda text: str(text)[:1].upper() + str(text)[1:],
+        "first_up": lambda text: cap(str(text)),
         # a value that comes back with the form must be the one that was written
         "as_written": lambda text: Markup(escape(text)),
         "picture": lambda drawn: Markup(

@@ -42,7 +42,7 @@ from shaftwright.records.notebook import ENTRY, AnyEntry, Change, content_hash
 from shaftwright.render.screens.bareshaft import entry_text
 from shaftwright.render.screens.next import landed
 from shaftwright.resources import table
-from shaftwright.units import distance_told
+from shaftwright.units import cap, distance_told
 from shaftwright.web.answers import Papers, read_text
 from shaftwright.web.app import Form, app_state, change, first, page, said, texts, to
 from shaftwright.web.changes import noted_already
@@ -294,7 +294,7 @@ def _by_label(fields: Iterable[str]) -> list[str]:
         return called.get(name, found[0])
 
     told = (re.sub(r"\b(?:archer|bow|string)\.[a-z_.]*[a-z]", label, line) for line in fields)
-    return [f"{line[:1].upper()}{line[1:]}" for line in told]
+    return [cap(line) for line in told]
 
 
 def restore(request: Request, form: Form) -> Response:

@@ -20,7 +20,7 @@ from shaftwright.physics.launch.parts import Launch, LaunchArrow
 from shaftwright.records.builds import Builds
 from shaftwright.resources import table
 from shaftwright.result import Result, kept
-from shaftwright.units import FPS_M_S, INCH_M, YARD_M, Interval, in_100
+from shaftwright.units import FPS_M_S, INCH_M, YARD_M, Interval, cap, in_100
 
 #: pictures kept of a launch
 FRAMES: Final = 61
@@ -308,8 +308,7 @@ def agreement(seen: Seen, stiff_share: float) -> str:
     """How far guesses at what nobody measures agree with one launch about its side."""
     share = stiff_share if seen.stiff > 0 else 1 - stiff_share
     sure = "" if share >= 0.75 else ": it may as well go the other way"
-    told = f"{in_100(share)} guesses at what nobody measures go the same way{sure}."
-    return told[:1].upper() + told[1:]
+    return cap(f"{in_100(share)} guesses at what nobody measures go the same way{sure}.")
 
 
 def story(seen: Seen) -> list[str]:

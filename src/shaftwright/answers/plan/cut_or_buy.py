@@ -10,9 +10,9 @@ from shaftwright.answers.arrows.outlook import Outlook
 from shaftwright.answers.arrows.shot import Arrow
 from shaftwright.answers.plan.change import Case
 from shaftwright.answers.plan.result import Kind, Next
-from shaftwright.answers.plan.steps import Where, cap
+from shaftwright.answers.plan.steps import Where
 from shaftwright.parameters import setting
-from shaftwright.units import in_100
+from shaftwright.units import cap, in_100
 
 #: what moves the shafts sideways and can be set back, and the kind of that step
 _SETTABLE: dict[str, Kind] = {"plate": "plate", "plunger": "plunger", "brace": "brace"}

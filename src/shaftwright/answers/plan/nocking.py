@@ -16,8 +16,6 @@ from shaftwright.units import length_told, read_quantity
 if TYPE_CHECKING:
     from shaftwright.answers.plan.steps import Where
 
-_FINEST = 64
-
 
 @dataclass(frozen=True)
 class Height:

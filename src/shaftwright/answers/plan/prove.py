@@ -11,13 +11,13 @@ from shaftwright.answers.plan.change import Case
 from shaftwright.answers.plan.heads import broadheads, heads_shot
 from shaftwright.answers.plan.nocking import height_is_off, nocking_point
 from shaftwright.answers.plan.result import Buy, Next, Stage
-from shaftwright.answers.plan.steps import BUTT, Where, cap, ends_told
+from shaftwright.answers.plan.steps import BUTT, Where, ends_told
 from shaftwright.errors import InputError
 from shaftwright.inference.resolve import resolve_build
 from shaftwright.parameters import setting
 from shaftwright.physics.spine import spine_marked
 from shaftwright.records.notebook import BuildSpec, Dozen
-from shaftwright.units import in_100, inches, series
+from shaftwright.units import cap, in_100, inches, series
 
 _COMPARE = "Off to a side: compare nock, weight and straightness before you blame the shaft."
 #: standings of an arrow whose bare shafts lie straight, best first
@@ -225,10 +225,8 @@ def dozen(where: Where, arrow: Arrow) -> Next:
 def _not_in_the_shop(where: Where, arrow: Arrow, stage: Stage) -> Next:
     """The shop lacks the proven shaft: what to look for, and that it must be shot first."""
     words, spec = where.words, arrow.spec
-    weight, spine = (
-        float(arrow.build.gr_per_in[0]),
-        spine_marked(arrow.spine_mils, where.wood(spec)),
-    )
+    weight = float(arrow.build.gr_per_in[0])
+    spine = spine_marked(arrow.spine_mils, where.wood(spec))
     return where.step(
         stage, "buy",
         f"Look elsewhere for shafts like the {words.shaft(spec)}: spine {spine}, "

@@ -12,13 +12,13 @@ import numpy as np
 from shaftwright.answers.arrows.outlook import Outlook, outlooks
 from shaftwright.answers.arrows.shot import Arrow
 from shaftwright.answers.plan.result import Buy, Expect, Next
-from shaftwright.answers.plan.steps import Where, cap, counted, listed
+from shaftwright.answers.plan.steps import Where, counted, listed
 from shaftwright.answers.scenario import what_to_look_for
 from shaftwright.errors import NoAnswer, TooMany
 from shaftwright.parameters import setting
 from shaftwright.records.notebook import BareShaft, Change
 from shaftwright.rules.sections import cautions_for, start_points
-from shaftwright.units import in_100, inches, length_told, series
+from shaftwright.units import cap, in_100, inches, length_told, series
 
 if TYPE_CHECKING:
     from shaftwright.answers.shop.kit import Kit, KitShaft

@@ -121,11 +121,6 @@ def counted(number: int) -> str:
     return words[number] if 0 <= number < len(words) else str(number)
 
 
-def cap(text: str) -> str:
-    """With a capital."""
-    return text[:1].upper() + text[1:]
-
-
 def listed(buy: Sequence[Buy]) -> str:
     """What is bought, in words."""
     return series([b.item for b in buy])

@@ -8,10 +8,10 @@ from shaftwright.answers.plan.cut_or_buy import changes_in_hand, sideways
 from shaftwright.answers.plan.nocking import height_is_off, nocking_point
 from shaftwright.answers.plan.result import Next
 from shaftwright.answers.plan.start import first_end
-from shaftwright.answers.plan.steps import Where, cap
+from shaftwright.answers.plan.steps import Where
 from shaftwright.answers.scenario import what_to_look_for
 from shaftwright.parameters import setting
-from shaftwright.units import series
+from shaftwright.units import cap, series
 
 
 def tune(where: Where) -> Next:

@@ -40,6 +40,7 @@ from shaftwright.records.notebook import AnyEntry, Change, Have, content_hash
 from shaftwright.records.rig import Rig
 from shaftwright.render.screens.bareshaft import entry_text, words_echo
 from shaftwright.render.words import wrap
+from shaftwright.units import cap
 
 
 def at_terminal() -> bool:
@@ -186,7 +187,7 @@ def _answer(place: Place, line: int | None = None) -> None:
             bow.rig, None, place.stock, now.entries, now.lines, bow.before, own=bow.own_rules
         )
         for told in asked.remarks_on(line):
-            click.echo(wrap(printable(f"{told[:1].upper()}{told[1:]}."), "  ", "! "))
+            click.echo(wrap(printable(f"{cap(told)}."), "  ", "! "))
         after = common.Bow(bow.path, bow.stock_files)
         common.answer(after, False, dict, lambda: "\n" + next_text(asked, folder=bow.named), gap="")
     except (InputError, NoAnswer) as error:

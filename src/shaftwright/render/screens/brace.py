@@ -9,7 +9,7 @@ from shaftwright.measure.brace import Brace, Creep
 from shaftwright.measure.sweep import SPEED, Swept, sixteenths
 from shaftwright.render.words import bullets, table, tame, wrap
 from shaftwright.resources import measuring
-from shaftwright.units import inches
+from shaftwright.units import cap, inches
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -29,7 +29,7 @@ def brace_text(answer: Brace) -> str:
 
 
 def _text(answer: Brace, heights: int) -> str:
-    parts = [wrap(answer.verdict[:1].upper() + answer.verdict[1:] + ".")]
+    parts = [wrap(f"{cap(answer.verdict)}.")]
     more = [wrap(line, "    ", "  ") for line in (_luck(answer), _now(answer)) if line]
     shown = answer.sweep.read
     if more:

@@ -13,7 +13,7 @@ from shaftwright.answers.scenario import Scenario
 from shaftwright.physics.spine import spine_marked
 from shaftwright.records.builds import Builds
 from shaftwright.render.words import bullets, clean, closing, eighths, opening, table, wrap
-from shaftwright.units import Interval, convert, distance_told, inches
+from shaftwright.units import Interval, cap, convert, distance_told, inches
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -152,7 +152,7 @@ def _conditions(flown: Flight, full: bool) -> str:
         density = float(np.asarray(asked.air.density_kg_m3))
         said += [f"{asked.head.replace('_', ' ')} point", worn, f"air {density:.3f} kg/m3"]
     text = ", ".join(said)
-    return f"{text[:1].upper()}{text[1:]}." if text else ""
+    return f"{cap(text)}." if text else ""
 
 
 def _rows(flown: Flight, full: bool) -> str:

@@ -19,7 +19,7 @@ from shaftwright.render.words import (
     table,
     wrap,
 )
-from shaftwright.units import in_100, inches
+from shaftwright.units import cap, in_100, inches
 
 WORTH_WORDS = {
     "match": "how well it suits",
@@ -107,7 +107,7 @@ def narrowed(choice: Choice) -> list[str]:
             continue  # the bow comes first
         words = next((words for share, words in _SHARES if one.share >= share), None)
         if words is not None:
-            found.append(f"{one.what[:1].upper()}{one.what[1:]}: that {words}.")
+            found.append(f"{cap(one.what)}: that {words}.")
     return found
 
 

@@ -22,7 +22,7 @@ from shaftwright.render.words import (
     tame,
     wrap,
 )  # fmt: skip
-from shaftwright.units import Interval
+from shaftwright.units import Interval, cap
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -233,7 +233,7 @@ def _shots_panel(figure: Figure, place: Any, found: Compared, name: str, by: str
     top.set_xlim(-0.6, count - 0.4)
     top.grid(False, axis="x")
     verdict = "only one was read" if found.told is None else found.told.verdict
-    told = textwrap.wrap(f"{name[:1].upper()}{name[1:]}: {plain(tame(verdict, 40), 300)}.", 50)
+    told = textwrap.wrap(f"{cap(name)}: {plain(tame(verdict, 40), 300)}.", 50)
     top.set_title("\n".join([*told, "one marker a stringing; bar: mean"]), loc="left", fontsize=9)
 
 

@@ -14,7 +14,7 @@ from shaftwright.answers.shop.two import TwoShopping
 from shaftwright.files.atomic import MARKS
 from shaftwright.physics.spine import pounds_from_mils
 from shaftwright.render.words import bullets, closing, eighths, fives, opening, short, table, wrap
-from shaftwright.units import in_100, inches
+from shaftwright.units import cap, in_100, inches
 
 HEADER = MARKS["list"].decode() + "\r\n"
 _RISKY = ("=", "+", "-", "@", "\t", "\r", "\n", "|", "%")
@@ -72,9 +72,7 @@ def _kit(answer: Shopping, kit: Kit) -> str:
     cost = f"costs {answer.kit_price:.2f}" if bought else "is in hand"
     if kit.price is None and kit.to_buy:
         cost = "has no price here"
-    lead = wrap(
-        f"The test kit {cost}: {shafts}. {chance[:1].upper()}{chance[1:]} that one of them tunes."
-    )
+    lead = wrap(f"The test kit {cost}: {shafts}. {cap(chance)} that one of them tunes.")
     text = f"{lead}\n{_table('now', answer.test_kit)}"
     if answer.question.plan.next.stage == "tune":
         return text
