@@ -125,11 +125,12 @@ class Levers:
         return [o for o in self.points_in_hand if o.front_gr <= self.arrow.front_gr + 1e-6]
 
     def only_too_heavy(self, other: Outlook) -> Outlook | None:
-        """A point in hand at least half as likely to do as another change, but too heavy for the purpose."""
+        """A point in hand nearly as likely to do as a purchase, but too heavy for the purpose."""
+        worth = setting("plan.heavy_share") * other.chance_inside
         found = [
             o for o in outlooks(self.scenario, list(self.points()))
             if self._may_be_shot(o) and o.gr_per_lb > self._weights[1] and not o.weighs(*self._weights)
-            and self._new(o) and self._right_way(o) and 2 * o.chance_inside >= other.chance_inside
+            and self._new(o) and self._right_way(o) and o.chance_inside >= worth
         ]  # fmt: skip
         return max(found, key=lambda o: o.chance_inside, default=None)
 
@@ -248,7 +249,11 @@ class Levers:
         """
         new = self._not_shot(pieces)
         ready = self.makeable.ready(new, self.spec)
-        found = [o for o in ready if self._new(o) and self._right_way(o, True)]
+        found = [
+            o for o in ready
+            # nothing is bought for an arrow outside the purpose's weights
+            if self._new(o) and self._right_way(o, True) and (not o.idea.buy or o.weighs(*self._weights))
+        ]  # fmt: skip
         known = {a.spec.shaft for a in self.shot if a.now}
         others = [p for p in new if p.shaft not in known and self.stiff]
         shorter = self.judged(self.makeable.shorter(others, self.spec), overshoot=True)
