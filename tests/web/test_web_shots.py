@@ -57,6 +57,18 @@ def test_an_arrow_without_a_point_or_longer_than_it_comes_is_not_noted(tmp_path)
     assert not (tmp_path / "notebook.yaml").exists()
 
 
+@pytest.mark.parametrize(
+    ("more", "told"),
+    [({"build.length": "26 in"}, "26 in is too short for this draw"), ({"date": "2999-05-01"}, "2999-05-01 is still to come")],
+)  # fmt: skip
+def test_what_is_hardly_meant_so_is_said_at_once(tmp_path, more, told):
+    client, door = open_page(fill(tmp_path))
+    answer = note(client, door, **more)
+    assert answer.status_code == 200
+    assert told in Reader(answer.text).words
+    assert len(load_notebook(tmp_path / "notebook.yaml").entries) == 1
+
+
 def test_what_stands_in_the_notebook_stays_to_the_letter(tmp_path):
     fill(tmp_path)
     shutil.copy(EXAMPLES / "heron_marsh/notebook.yaml", tmp_path / "notebook.yaml")

@@ -240,20 +240,28 @@ def tail_of(reads: str, hand: Hand) -> str:
 
 
 def doubts(
-    entry: AnyEntry, stock: Stock | None, hand: Hand, shortest_in: float | None = None,
-    plan: Plan | None = None,
+    entry: AnyEntry, rig: Rig | None, stock: Stock | None, entries: Sequence[AnyEntry],
+    before: Rig | None = None, plan: Plan | None = None, typed: bool = True,
 ) -> tuple[str, ...]:  # fmt: skip
-    """What is hardly meant so: a dozen before its proof, a shaft too short, what does not agree."""
-    told = _of_shaft(entry, stock, shortest_in)
+    """What is hardly meant so: an early dozen, a shaft too short, what does not agree, a wrong date.
+
+    Where it was `typed`, an option that tells it aright is named.
+    """
+    found = list[str]()
     if isinstance(entry, Dozen) and plan is not None and plan.next.stage not in ("dozen", "done"):
-        return ("No arrow is proven yet, so a dozen is early.", *told)
-    return (*told, *_against_the_tails(entry, hand)) if isinstance(entry, BareShaft) else told
+        found.append("No arrow is proven yet, so a dozen is early.")
+    found += _of_shaft(entry, stock, _shortest(entry, rig, stock, entries, before))
+    if isinstance(entry, BareShaft):
+        found += _against_the_tails(entry, rig.archer.hand if rig is not None else "right")
+    return (*found, *_misdated(entry, rig, entries, before, typed))
 
 
-def shortest_now(
-    rig: Rig, stock: Stock | None, entries: Sequence[AnyEntry], before: Rig | None
-) -> float:
+def _shortest(
+    entry: AnyEntry, rig: Rig | None, stock: Stock | None, entries: Sequence[AnyEntry], before: Rig | None
+) -> float | None:  # fmt: skip
     """Shortest safe shaft for the draw, as all that is noted leaves the bow [in]."""
+    if rig is None or not isinstance(entry, Have | BareShaft | Broadhead | Dozen):
+        return None
     return scenario(rig, None, stock, entries, (), before).where.shortest
 
 
@@ -298,9 +306,8 @@ def _against_the_tails(entry: BareShaft, hand: Hand) -> tuple[str, ...]:
     )  # fmt: skip
 
 
-def misdated(
-    entry: AnyEntry, rig: Rig | None, entries: Sequence[AnyEntry], before: Rig | None = None,
-    typed: bool = True,
+def _misdated(
+    entry: AnyEntry, rig: Rig | None, entries: Sequence[AnyEntry], before: Rig | None, typed: bool
 ) -> tuple[str, ...]:  # fmt: skip
     """What of an entry's date is doubtful: a day to come, or one that its place in the notebook belies."""
     day = entry.date

@@ -14,7 +14,7 @@ from starlette.routing import Route
 
 from shaftwright.answers.changes import other_of, state_of
 from shaftwright.answers.choose.choose import choose
-from shaftwright.answers.noting import refused
+from shaftwright.answers.noting import doubts, refused
 from shaftwright.answers.scenario import scenario
 from shaftwright.errors import InputError, ShaftwrightError, told_once
 from shaftwright.files.atomic import locked
@@ -191,6 +191,9 @@ def shot_save(request: Request, form: Form) -> Response:
         if noted_already(state.papers(), entry):
             return to(request, "/shots?twice=1")
         line = append_entry(state.workbook.path("notebook"), entry)
+    doubtful = doubts(entry, papers.rig, papers.stock, papers.entries, papers.before, typed=False)
+    if doubtful:
+        return said(request, "Noted.", doubtful, 200, (f"/shots?noted={line}", "To the shots"))
     return to(request, f"/shots?noted={line}")
 
 

@@ -29,9 +29,7 @@ from shaftwright.answers.noting import (
     besides,
     doubts,
     instead_of,
-    misdated,
     refused,
-    shortest_now,
 )
 from shaftwright.errors import InputError, told_once
 from shaftwright.files.atomic import locked
@@ -226,7 +224,7 @@ def other_save(request: Request, form: Form) -> Response:
     if found := refused(entry, papers.stock, papers.entries):
         return _other(request, kind, given, (str(f) for f in found), 422)
     of, as_it_is, edits = "", "", list[str]()
-    dated = misdated(entry, papers.rig, papers.entries, papers.before, typed=False)
+    doubtful = doubts(entry, papers.rig, papers.stock, papers.entries, papers.before, typed=False)
     if isinstance(entry, Change) and papers.rig is not None:
         of = change_of(entry, papers.rig, papers.entries, papers.before)
         as_it_is = " ".join(filter(None, (taken_as(of), weight_taken(entry, papers.rig))))
@@ -239,11 +237,10 @@ def other_save(request: Request, form: Form) -> Response:
             keep_before(state.workbook.folder)
     if edits:
         title = "Noted. Now write it into the rig too."
-        return said(request, title, [as_it_is, *dated, *edits], 200, ("/rig", "To the rig's form"))
-    told = [as_it_is, besides(entry, papers.stock, papers.entries), *dated]
-    if papers.rig is not None:
-        shortest = shortest_now(papers.rig, papers.stock, papers.entries, papers.before)
-        told += doubts(entry, papers.stock, papers.rig.archer.hand, shortest)
+        return said(
+            request, title, [as_it_is, *doubtful, *edits], 200, ("/rig", "To the rig's form")
+        )
+    told = [as_it_is, besides(entry, papers.stock, papers.entries), *doubtful]
     if any(told):
         return said(request, "Noted.", [*filter(None, told)], 200)
     return to(request, "/shots/noted?did=noted")

@@ -14,7 +14,7 @@ from typing import Any
 import click
 
 from shaftwright.answers.changes import WHATS, weight_as_told
-from shaftwright.answers.noting import Arrow, arrow_to_note, shortest_now
+from shaftwright.answers.noting import Arrow, arrow_to_note
 from shaftwright.cli import common
 from shaftwright.cli.note import KINDS, PLUNGER, STATE, WITH_BUILD
 from shaftwright.errors import Fault, InputError
@@ -81,13 +81,6 @@ class Place:
     def entries(self) -> tuple[AnyEntry, ...]:
         """The entries that stand."""
         return self.notebook.entries if self.notebook is not None else ()
-
-    @cached_property
-    def shortest_in(self) -> float | None:
-        """Shortest safe shaft for the draw, as all that is noted leaves the bow [in]; None without a rig."""
-        if self.rig is None or self.bow is None:
-            return None
-        return shortest_now(self.rig, self.stock, self.entries, self.bow.before)
 
 
 def place_of(where: str | None, given: dict[str, Any]) -> Place:

@@ -18,7 +18,7 @@ from shaftwright.answers.changes import (
     to_edit,
     weight_taken,
 )
-from shaftwright.answers.noting import besides, doubts, instead_of, misdated, refused, tail_of
+from shaftwright.answers.noting import besides, doubts, instead_of, refused, tail_of
 from shaftwright.answers.scenario import scenario
 from shaftwright.cli import common
 from shaftwright.cli.note import WITH_BUILD, WITH_STATE, questions
@@ -60,7 +60,10 @@ def note(kind: str, where: str | None, given: dict[str, Any]) -> None:
         if state:
             data["rig_state"] = state
     if given.get("csv_file"):
-        _keep(place, rows(kind, given["csv_file"], given["columns"], data))
+        read = rows(kind, given["csv_file"], given["columns"], data)
+        for doubt in dict.fromkeys(told for entry in read for told in _doubts(place, entry)):
+            click.echo(f"note: {doubt}", err=True)
+        _keep(place, read)
         return
     asking = at_terminal() and place.rig is not None
     if kind == "have":
@@ -96,16 +99,18 @@ def _checked(place: Place, entry: AnyEntry, asking: bool) -> AnyEntry:
             faults = refused(entry, place.stock, place.entries)
         if faults:
             raise InputError(faults)
-    hand = place.rig.archer.hand if place.rig is not None else "right"
-    plan = place.bow.scenario.plan if place.bow is not None and entry.kind == "dozen" else None
-    before = None if place.bow is None else place.bow.before
-    dated = misdated(entry, place.rig, place.entries, before)
-    for doubt in (*doubts(entry, place.stock, hand, place.shortest_in, plan), *dated):
+    for doubt in _doubts(place, entry):
         if asking:
             questions.doubtful(doubt)
         else:
             click.echo(f"note: {doubt}", err=True)
     return entry
+
+
+def _doubts(place: Place, entry: AnyEntry) -> tuple[str, ...]:
+    plan = place.bow.scenario.plan if place.bow is not None and entry.kind == "dozen" else None
+    before = None if place.bow is None else place.bow.before
+    return doubts(entry, place.rig, place.stock, place.entries, before, plan)
 
 
 def _keep(place: Place, entries: list[AnyEntry], shown: bool = False) -> None:
