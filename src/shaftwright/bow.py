@@ -159,7 +159,7 @@ class Bow(Opened):
         from shaftwright.answers.launch.launch import launched
         from shaftwright.render.screens.launch import launch_text
 
-        groups = groups_of(self.scenario, self.entries, self.stock) if self.entries else ()
+        groups = groups_of(self.scenario)
         fitted = fit(self.scenario, groups) if groups else None
         found = launched(self.scenario, self.builds(arrow), draws, fitted)
         return Shown(

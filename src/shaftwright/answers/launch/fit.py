@@ -12,17 +12,13 @@ from shaftwright.answers.launch.rig import LaunchRig, launch_rig
 from shaftwright.answers.launch.seen import Seen, exits, flown, one_arrow, rig_of, seen
 from shaftwright.answers.scenario import Scenario
 from shaftwright.arrays import Array
-from shaftwright.errors import InputError, NoAnswer
-from shaftwright.inference.evidence.look import hand_sign, into_bow
-from shaftwright.inference.resolve import resolve_build
+from shaftwright.errors import NoAnswer
+from shaftwright.inference.evidence.look import REFERENCE_YD
 from shaftwright.parameters import setting
 from shaftwright.physics.launch.launch import launch, launch_each
-from shaftwright.records.builds import Builds, bare_of
-from shaftwright.records.notebook import AnyEntry, BareShaft, Change
-from shaftwright.records.stock import Stock
+from shaftwright.records.builds import Builds
+from shaftwright.records.notebook import BareShaft
 from shaftwright.resources import constant
-
-_AT_YD = 20.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -88,37 +84,29 @@ def _taken(part: Any, index: Any) -> Any:
     return part.changed(**{k: v[index] if v.ndim else v for k, v in columns.items()})
 
 
-def groups_of(
-    asked: Scenario, entries: Sequence[AnyEntry], stock: Stock | None
-) -> tuple[Group, ...]:
-    """The notebook's groups that the launch can be fitted to; a shaft that no stock has is left out."""
-    last = max((i for i, e in enumerate(entries) if isinstance(e, Change)), default=-1)
-    sign = hand_sign(asked.rig.archer.hand) or hand_sign("right")
-    found = []
-    for entry in entries[last + 1 :]:
-        if not isinstance(entry, BareShaft) or not entry.bare or not entry.fletched:
+def groups_of(asked: Scenario) -> tuple[Group, ...]:
+    """The notebook's groups that the launch can be fitted to: measured, unmarked, of the bow as it stands."""
+    if not asked.entries:
+        return ()
+    known, found = asked.learned, []
+    for reading in known.readings:
+        entry, look = reading.entry, reading.look
+        if not isinstance(entry, BareShaft) or entry.marks in ("plate", "shelf"):
             continue
-        if entry.rig_state is not None or entry.marks in ("plate", "shelf"):
+        bare, fletched = int(look.kept.sum()), len(look.fletched)
+        if reading.seen_in is None or not fletched or not reading.counted:
             continue
-        try:
-            builds = resolve_build(entry.build, stock, "notebook")
-        except InputError:
+        if reading.period or reading.setting:
             continue
-        cant = entry.cant_deg if entry.cant_deg is not None else (asked.rig.bow.cant_deg or 0.0)
-        bare, fletched = (
-            into_bow(np.array(points, float), cant)[:, 0]
-            for points in ([shot.at for shot in entry.bare], list(entry.fletched))
+        scatter = (
+            setting("evidence.bare_sd_in") / np.sqrt(bare),
+            setting("evidence.fletched_sd_in") / np.sqrt(fletched),
+            setting("evidence.group_shift_sd_in"),
         )
-        square = setting("evidence.bare_sd_in") ** 2 / len(bare) + setting(
-            "evidence.fletched_sd_in"
-        ) ** 2 / len(fletched)
-        sd = (
-            float(np.sqrt(square + setting("evidence.group_shift_sd_in") ** 2))
-            * entry.distance_yd
-            / _AT_YD
-        )
-        away = sign * float(bare.mean() - fletched.mean())
-        found.append(Group(bare_of(builds, entry.taped), entry.distance_yd, away, sd))
+        far = entry.distance_yd / REFERENCE_YD
+        builds = known.builds[reading.build].build
+        sd = float(np.linalg.norm(scatter)) * far
+        found.append(Group(builds, entry.distance_yd, reading.seen_in * far, sd))
     return tuple(found)
 
 
@@ -180,7 +168,7 @@ def fit(asked: Scenario, groups: Sequence[Group]) -> Fit:
 
 
 def _log_likelihood(group: Group, expected: Array) -> Array:
-    far = group.distance_yd / _AT_YD
+    far = group.distance_yd / REFERENCE_YD
     own = np.hypot(
         constant("launch_fit", "model_in") * far,
         constant("launch_fit", "model_share") * np.abs(expected),
@@ -223,7 +211,7 @@ def glance(asked: Scenario, builds: Builds) -> Glance:
 
     The notebook's bare shafts choose the settings. What cannot be launched says why.
     """
-    groups = groups_of(asked, asked.entries, asked.stock)
+    groups = groups_of(asked)
     on = fit(asked, groups).resampled(DRAWS) if groups else rig_of(asked, builds, DRAWS)
     one = seen(asked, builds, on)
     try:
