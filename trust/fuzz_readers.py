@@ -114,7 +114,7 @@ def sheet_lines(data: bytes) -> None:
     read = load_notebook(kept("range.yaml", data))
     for entry in read.entries:
         told(refused(entry, STOCK(), read.entries), "")
-        doubts(entry, STOCK(), "right", 28.0, None)
+        doubts(entry, RIG(), STOCK(), read.entries)
 
 
 def readings(data: bytes) -> None:
@@ -222,6 +222,15 @@ def STOCK() -> Any:
     if "stock" not in _once:
         _once["stock"] = load_stock(EXAMPLES / "heron_marsh" / "stock.csv")
     return _once["stock"]
+
+
+def RIG() -> Any:
+    """The example's rig, read once."""
+    from shaftwright.files.rig import load_rig
+
+    if "rig" not in _once:
+        _once["rig"] = load_rig(EXAMPLES / "heron_marsh" / "rig.yaml")
+    return _once["rig"]
 
 
 def BOOK() -> Any:

@@ -1,4 +1,4 @@
-"""Every number of rules/, with its range, reason and basis: `setting("plan.prove_yd")` reads one.
+"""Every number of rules/, with its range, reason and basis: `setting("plan.first_yd")` reads one.
 
 Constants of tables/ are read by `resources.constant`.
 """
@@ -87,12 +87,12 @@ def parameters(file: str) -> dict[str, Setting]:
 
 @functools.cache
 def setting(name: str) -> float:
-    """One number by file and key, such as `plan.prove_yd`.
+    """One number by file and key, such as `plan.first_yd`.
 
     Examples
     --------
-    >>> setting("plan.prove_yd")
-    20.0
+    >>> setting("plan.first_yd")
+    10.0
     """
     file, _, key = name.partition(".")
     return parameters(file)[key].value

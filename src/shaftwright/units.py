@@ -56,6 +56,9 @@ UNITS: Final[dict[str, Unit]] = {
 _SYNONYMS: Final = {'"': "in", "″": "in", "inch": "in", "inches": "in", "lbs": "lb", "grains": "gr",
                     "ft/s": "fps", "n": "N", "db": "dB"}  # fmt: skip
 
+#: the distance for which inches aside are told, the usual one at which bare shafts are compared [yd]
+REFERENCE_YD: Final = 20.0
+
 #: two-sided 95 % of a normal distribution
 Z95: Final = 1.959963984540054
 

@@ -259,7 +259,7 @@ def _pairs(data: Sorted, warnings: list[str]) -> tuple[Pair, ...]:
             "groups were read on different instruments: their accuracy enters the difference"
         )
     # Two instruments, each within its limit of error 95 % of the time.
-    scale_error = math.sqrt(2) * float(data.rows["value"].mean()) * _accuracy() / 1.959964
+    scale_error = math.sqrt(2) * float(data.rows["value"].mean()) * _accuracy() / Z95
 
     def error_of(a: int, b: int) -> float:
         return math.hypot(shift[a] - shift[b], scale_error if used[a] != used[b] else 0.0)

@@ -25,6 +25,7 @@ from shaftwright.parameters import setting
 from shaftwright.records.builds import Builds, bare_of, stacked
 from shaftwright.records.notebook import BuildSpec
 from shaftwright.records.rig import Rig
+from shaftwright.units import REFERENCE_YD
 
 if TYPE_CHECKING:
     from shaftwright.answers.scenario import Scenario
@@ -175,7 +176,7 @@ def expect_sideways(
     centre = centres(scenario, mismatch, bare, fletched)
     turn = math.radians(scenario.rig.bow.cant_deg or 0.0)
     hand = hand_sign(scenario.rig.archer.hand) or -1
-    right = hand * centre * math.cos(turn) * distance_yd / 20.0
+    right = hand * centre * math.cos(turn) * distance_yd / REFERENCE_YD
     chance = setting("diagnosis.expect_chance")
     # straight between neighbours, as np.quantile does it, which loads more than a start has time for
     ends = [(1 - chance) / 2, (1 + chance) / 2]

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cached_property
-from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -17,9 +16,7 @@ from shaftwright.inference.evidence.summary import Reading
 from shaftwright.parameters import setting
 from shaftwright.records.builds import Builds
 from shaftwright.records.notebook import BareShaft, Broadhead, BuildSpec
-
-if TYPE_CHECKING:
-    pass
+from shaftwright.units import REFERENCE_YD
 
 Key = tuple[object, ...]
 
@@ -60,7 +57,7 @@ class End:
         if not self.shots:
             return None
         origin = look.fletched_in[:, 0].mean() if len(look.fletched_in) else 0.0
-        return float(look.bare_in[look.kept, 0].mean() - origin) * 20.0 / look.distance_yd
+        return float(look.bare_in[look.kept, 0].mean() - origin) * REFERENCE_YD / look.distance_yd
 
     @property
     def fliers(self) -> int:

@@ -13,12 +13,12 @@ from shaftwright.answers.launch.seen import Seen, exits, flown, one_arrow, rig_o
 from shaftwright.answers.scenario import Scenario
 from shaftwright.arrays import Array
 from shaftwright.errors import NoAnswer
-from shaftwright.inference.evidence.look import REFERENCE_YD
 from shaftwright.parameters import setting
 from shaftwright.physics.launch.launch import launch, launch_each
 from shaftwright.records.builds import Builds
 from shaftwright.records.notebook import BareShaft
 from shaftwright.resources import constant
+from shaftwright.units import REFERENCE_YD
 
 
 @dataclass(frozen=True, eq=False)
@@ -86,9 +86,9 @@ def _taken(part: Any, index: Any) -> Any:
 
 def groups_of(asked: Scenario) -> tuple[Group, ...]:
     """The notebook's groups that the launch can be fitted to: measured, unmarked, of the bow as it stands."""
-    if not asked.entries:
+    known, found = asked.learned, list[Group]()
+    if known is None:
         return ()
-    known, found = asked.learned, []
     for reading in known.readings:
         entry, look = reading.entry, reading.look
         if not isinstance(entry, BareShaft) or entry.marks in ("plate", "shelf"):

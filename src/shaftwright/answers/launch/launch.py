@@ -20,7 +20,7 @@ from shaftwright.physics.launch.parts import Launch, Rig
 from shaftwright.physics.launch.settings import LAWS
 from shaftwright.records.builds import Builds
 from shaftwright.result import Result, kept
-from shaftwright.units import Interval
+from shaftwright.units import REFERENCE_YD, Interval
 
 #: draws of the settings; more cost time, fewer make ragged ranges
 DRAWS: Final = 16
@@ -29,7 +29,6 @@ _ENOUGH: Final = 0.5
 #: what is asked of every rig, of the changes of tables/launch_changes.csv
 ASKED: Final = ("front_mass", "shaft_length", "plate_offset", "brace_height", "draw_weight")
 DISTANCES_YD: Final = (10.0, 15.0, 20.0, 25.0, 30.0)
-_AT_YD: Final = 20.0
 
 
 @dataclass(frozen=True)
@@ -122,7 +121,7 @@ def launched(
         (values[:-1].reshape(len(rigs), draws, -1), values[-1])
         for values in flown(builds, every, distances)
     )
-    at = int(np.argmin(abs(distances - _AT_YD)))
+    at = int(np.argmin(abs(distances - REFERENCE_YD)))
     moved = offset[1:, :, at] - offset[0, :, at]
     turned, solved = side.turned, float(np.isfinite(spines[0]).mean())
     return Launched(

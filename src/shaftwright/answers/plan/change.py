@@ -8,7 +8,7 @@ from shaftwright.answers.plan.levers import Levers
 from shaftwright.answers.plan.result import Kind, Next
 from shaftwright.answers.plan.steps import BUTT, CUT, Where, listed
 from shaftwright.parameters import setting
-from shaftwright.units import in_100, inches, length_told
+from shaftwright.units import REFERENCE_YD, in_100, inches, length_told
 
 
 class Case:
@@ -38,7 +38,7 @@ class Case:
     def again(self, why: str, distance: float | None = None) -> Next:
         """The same arrow once more."""
         where, words, side = self.where, self.words, "stiff" if self.stiff else "weak"
-        within = self.arrow.within_in * (distance or where.far_yd) / 20
+        within = self.arrow.within_in * (distance or where.far_yd) / REFERENCE_YD
         return where.again(
             "tune", self.arrow, why, f"Within {words.off(within)}: straight so far.",
             f"To the {words.side(self.stiff)} again: {side}, and the next step mends it.", distance,
@@ -82,11 +82,12 @@ class Case:
         kind, do = _told(where, look, words.yd(distance))
         own = where.bought(idea.spec) if kind == "buy" else where.can_make(arrow)
         careful = kind == "cut" and not where.wood(idea.spec)
+        within = where.within * distance / REFERENCE_YD
         _, anew, note = _on_the_bow(where, look) if kind in ("plunger", "plate") else (None,) * 3
         return where.step(
             "tune", kind, do, why, idea.spec, idea.piece or own, distance, note,
             (CUT, BUTT) if careful else (), buy=idea.buy, setting=anew, expect=where.expect(look, distance),
-            then=f"Within {words.off(where.within * distance / 20)}: straight so far, shoot it again.",
+            then=f"Within {words.off(within)}: straight so far, shoot it again.",
             if_not=self._if_change_fails(look),
         )  # fmt: skip
 

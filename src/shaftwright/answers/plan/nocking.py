@@ -11,7 +11,7 @@ import numpy as np
 from shaftwright.answers.arrows.shot import Arrow, End, pooled
 from shaftwright.answers.plan.result import Expect, Next, Stage
 from shaftwright.parameters import parameters, setting
-from shaftwright.units import length_told, read_quantity
+from shaftwright.units import REFERENCE_YD, length_told, read_quantity
 
 if TYPE_CHECKING:
     from shaftwright.answers.plan.steps import Where
@@ -162,7 +162,7 @@ def nocking_point(
         if move >= 0 or not raised:
             move = setting("diagnosis.clearly_high_in")
             to = None if at is None else at + move
-    scale = where.far_yd / 20
+    scale = where.far_yd / REFERENCE_YD
     up = (now.up_in or 0.0) if heads_up_in is None else heads_up_in
     spread = setting("diagnosis.height_doubt_groups") * where.within * scale
     ends = sorted(scale * (up - move / step * value) for value in (per.low, per.high))

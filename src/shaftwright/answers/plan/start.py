@@ -18,7 +18,7 @@ from shaftwright.errors import NoAnswer, TooMany
 from shaftwright.parameters import setting
 from shaftwright.records.notebook import BareShaft, Change
 from shaftwright.rules.sections import cautions_for, start_points
-from shaftwright.units import cap, in_100, inches, length_told, series
+from shaftwright.units import REFERENCE_YD, cap, in_100, inches, length_told, series
 
 if TYPE_CHECKING:
     from shaftwright.answers.shop.kit import Kit, KitShaft
@@ -215,7 +215,7 @@ def first_end(where: Where) -> Next:
 
 def _too_far(where: Where, expect: Expect, near: float) -> str:
     """From where on marks are looked for, and when to stop: not where the bare ones should land."""
-    off = setting("diagnosis.look_for_marks_in") * near / 20
+    off = setting("diagnosis.look_for_marks_in") * near / REFERENCE_YD
     told = f"More than {where.words.off(off)} off"
     if max(-expect.low_in, expect.high_in) <= off:
         return f"{told}, or sideways in the butt: stop and look for marks on the plate."

@@ -19,7 +19,7 @@ from shaftwright.inference.rig_facts import shortest_safe_length_in
 from shaftwright.parameters import setting
 from shaftwright.records.notebook import BareShaft, Broadhead, BuildSpec, Change
 from shaftwright.rules.fits import part_fits
-from shaftwright.units import aside_told, distance_told, inches, offset_told, series
+from shaftwright.units import REFERENCE_YD, aside_told, distance_told, inches, offset_told, series
 
 if TYPE_CHECKING:
     from shaftwright.answers.scenario import Scenario
@@ -97,7 +97,7 @@ class Words:
             many = {1: "once", 2: "twice"}.get(ends, f"{ends} times")
             return f"it read {arrow.reads} {many}"
         where = f"{'right' if arrow.offset_in > 0 else 'left'} of the fletched"
-        far = setting("plan.prove_yd")
+        far = REFERENCE_YD
         if any(abs(e.entry.distance_yd - far) >= 1 for e in arrow.counting):
             where += f", as at {self.yd(far)},"
         if arrow.inside:
@@ -150,8 +150,8 @@ class Where:
 
     @property
     def far_yd(self) -> float:
-        """Where an arrow is proved."""
-        return setting("plan.prove_yd")
+        """Where an arrow is proved, and what inches are told for."""
+        return REFERENCE_YD
 
     @cached_property
     def arrows(self) -> tuple[Arrow, ...]:

@@ -20,6 +20,7 @@ from shaftwright.errors import NoAnswer
 from shaftwright.inference.evidence.learn import Learned
 from shaftwright.inference.evidence.look import hand_sign
 from shaftwright.records.notebook import ENTRY, AnyEntry, BareShaft, BuildSpec
+from shaftwright.units import REFERENCE_YD
 
 _SHOOTS = ("shoot", "point", "insert", "collar", "wrap", "shaft", "plunger", "plate", "brace",
            "nocking_point", "make_second")  # fmt: skip
@@ -102,7 +103,7 @@ class Asking:
 
     def end(self, data: dict[str, Any], aside_in: float) -> BareShaft:
         """An end whose bare centre lies so far stiffward at 20 yd, as wide as this archer's."""
-        scale = data["distance_yd"] / 20
+        scale = data["distance_yd"] / REFERENCE_YD
         sds = float(np.mean(self._known.bare_sd)), float(np.mean(self._known.fletched_sd))
         bare, fletched = (_GROUP * sd * scale for sd in sds)
         right = (hand_sign(self.asked.rig.archer.hand) or -1) * aside_in * scale

@@ -32,7 +32,7 @@ from shaftwright.arrays import Array
 from shaftwright.errors import Fault, InputError, NoAnswer, did_you_mean
 from shaftwright.parameters import setting
 from shaftwright.records.notebook import ENTRY, BuildSpec
-from shaftwright.units import length_told
+from shaftwright.units import REFERENCE_YD, length_told
 
 
 class Rows:
@@ -192,14 +192,15 @@ def sheet(asked: Scenario, bring: Sequence[str] = ()) -> Sheet:
 def _gates(height: float, words: Words) -> tuple[str, ...]:
     """What comes before left and right."""
     step = length_told(setting("diagnosis.nocking_step_in"), words.scenario.rig.units)
+    yd, flier = words.yd(REFERENCE_YD), words.off(setting("evidence.flier_in"))
     return (
         "Marks on plate, shelf or shaft, or one sideways in the butt: stop, note it, ask next.",
         # as next goes: what could be false stiff is believed once no marks were found
         "Past a row's last line: stop, powder, look for marks. None: its side's last line holds.",
-        f"Bare more than {words.off(height)} low at {words.yd(20)}: nocking point {step} down; "
+        f"Bare more than {words.off(height)} low at {yd}: nocking point {step} down; "
         f"high: {step} up. Then go on where the row's first line leads.",
-        f"One bare shaft over {words.off(setting('evidence.flier_in'))} from the middle of the others at "
-        f"{words.yd(20)}: a flier, leave it out. All over the butt: no group; rest, shoot the row again.",
+        f"One bare shaft over {flier} from the middle of the others at {yd}: a flier, leave it out. "
+        "All over the butt: no group; rest, shoot the row again.",
     )
 
 

@@ -16,10 +16,10 @@ from shaftwright.arrays import Array, Bools
 from shaftwright.parameters import setting
 from shaftwright.records.notebook import BareShaft, Broadhead, Tail
 from shaftwright.records.rig import Hand, Rig
+from shaftwright.units import REFERENCE_YD
 
 Side = Literal["stiff", "weak", "straight"]
 Height = Literal["high", "low", "straight"]
-REFERENCE_YD = 20.0
 _RIGHT: dict[str | None, float] = {"right": 1.0, "left": -1.0}
 _UP: dict[str | None, float] = {"high": 1.0, "low": -1.0}
 

@@ -6,10 +6,10 @@ from shaftwright.answers.launch.launch import Effect, Launched
 from shaftwright.answers.launch.seen import Seen, agreement, sides, story
 from shaftwright.render.screens.build import arrow_named, danger_first
 from shaftwright.render.words import bullets, closing, fives, opening, spine_told, table, wrap
-from shaftwright.units import Interval, convert, distance_told
+from shaftwright.units import REFERENCE_YD, Interval, convert, distance_told
 
 #: distances of the short table [yd]
-_NEAR_AND_FAR = (10.0, 20.0)
+_NEAR_AND_FAR = (10.0, REFERENCE_YD)
 _UNITS = {"imperial": "in", "metric": "cm"}
 
 
@@ -137,7 +137,7 @@ def _effects(found: Launched, full: bool = False) -> str:
         rows.append([effect.change, _asked(effect), _moved(move.mid, units, 1), _span(move, 1)])
     if not full:
         return table(rows, ["change", "asks for", "bare moves", "range"], "llll", "  ", "  ")
-    at = f"at {distance_told(20.0, units)} {_UNITS[units]}"
+    at = f"at {distance_told(REFERENCE_YD, units)} {_UNITS[units]}"
     note = (
         "Stiffness asked for: + is a stiffer shaft; by the even law with its range (95 %), then the "
         "middles by the others. Offsets: how the bare shaft moves against the fletched ones, right +."

@@ -8,7 +8,7 @@ from shaftwright.answers.plan.result import Expect, Shot
 from shaftwright.answers.scenario import Scenario
 from shaftwright.answers.sheet.result import Row, Sheet, Way
 from shaftwright.render.words import own_told, short, table, wrap
-from shaftwright.units import aside_told, distance_told, inches, offset_told
+from shaftwright.units import REFERENCE_YD, aside_told, distance_told, inches, offset_told
 
 _MOST_CAUTIONS = 3
 #: with one more for the files it rests on; over it, a blank line is given up
@@ -148,7 +148,7 @@ def again_told(row: Row) -> str:
 
 def way_told(sheet: Sheet, row: Row, way: Way, at_yd: float) -> str:
     """How far aside, seen from that far."""
-    units, scale = sheet.question.rig.units, at_yd / 20
+    units, scale = sheet.question.rig.units, at_yd / REFERENCE_YD
     far = offset_told(way.to_in * scale, units)
     if way.side == "straight":
         return f"within {far}"
@@ -172,7 +172,7 @@ def goes_to(row: Row, way: Way) -> str:
 
 def beyond(sheet: Sheet, at_yd: float) -> str:
     """The last line of every row."""
-    return f"beyond {offset_told(sheet.stop_in * at_yd / 20, sheet.question.rig.units)}"
+    return f"beyond {offset_told(sheet.stop_in * at_yd / REFERENCE_YD, sheet.question.rig.units)}"
 
 
 def in_order(row: Row) -> list[Way]:
@@ -187,7 +187,7 @@ def lines(sheet: Sheet, row: Row, at_yd: float, once: bool = True) -> list[tuple
     on = goes_to(row, straight)
     beside = [w for w in others if once and w.from_in == row.within_in and goes_to(row, w) == on]
     ends = [
-        f"{offset_told(w.to_in * at_yd / 20, sheet.question.rig.units)} {side_told(sheet, w)}"
+        f"{offset_told(w.to_in * at_yd / REFERENCE_YD, sheet.question.rig.units)} {side_told(sheet, w)}"
         for w in beside
     ]
     told = " or ".join(ends)
