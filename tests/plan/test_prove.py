@@ -21,7 +21,10 @@ from plan_fakes import (
 
 from shaftwright.answers.plan import prove
 from shaftwright.answers.plan.result import Buy
+from shaftwright.answers.scenario import scenario
+from shaftwright.files.rig import load_rig
 from shaftwright.parameters import setting
+from shaftwright.records.notebook import ENTRY
 
 ELSEWHERE = (("plate", "1/8 in"),)
 SPRUCE = named("SPRUCE-1132-45", 28.5, "PW-1132-125", None)
@@ -138,8 +141,33 @@ def test_with_a_second_one_alike_broadheads_are_next_to_hunt():
     where = where_of(purpose="hunting")
     assert prove._then(where, arrow_of(ends=[end_of(1), end_of(1, piece=2)])) == "broadheads next"
     assert prove._then(where, arrow_of(1, 1)) == "make a second one alike"
-    assert prove._then(where, arrow_of(1)) == "one end more"
     assert prove._then(where_of(), arrow_of(1, 1)) == "the dozen"
+
+
+def end_at(stiffward_in):
+    shots = [(0, 1.2), (1, -0.6), (-1, -0.6)]
+    return ENTRY.validate_python({
+        "kind": "bareshaft", "distance": 20, "taped": True, "cant_deg": 0, "marks": "none",
+        "build": {"spine": 500, "gr_per_in": 8, "length": 29.5, "front": 200, "tail": 25},
+        "bare": [[x - stiffward_in, y] for x, y in shots], "fletched": [list(s) for s in shots],
+    })  # fmt: skip
+
+
+@pytest.mark.slow
+def test_the_dozen_is_promised_only_where_the_next_end_makes_sure_of_it():
+    """Three ends at an inch and a half: as far off again is no proof yet, on the other side it is."""
+    rig = load_rig("examples/heron_marsh/rig.yaml", ("archer.draw_length=28", "purpose=practice"))
+    seen = [end_at(1.5)] * 3
+
+    def after(*more):
+        return scenario(rig, entries=[*seen, *more]).plan.next
+
+    now = after()
+    assert now.kind == "shoot"
+    assert now.then.startswith("Between "), now.then
+    assert ": the dozen. Else within" in now.then
+    assert after(end_at(1.5)).kind == "shoot"
+    assert after(end_at(0)).kind == "make_dozen"
 
 
 @pytest.mark.parametrize(

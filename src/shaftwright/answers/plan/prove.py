@@ -5,6 +5,8 @@ from __future__ import annotations
 import datetime as dt
 from dataclasses import replace
 
+import numpy as np
+
 from shaftwright.answers.arrows.makeable import shaft_like
 from shaftwright.answers.arrows.shot import Arrow, build_key
 from shaftwright.answers.plan.change import Case
@@ -17,7 +19,7 @@ from shaftwright.inference.resolve import resolve_build
 from shaftwright.parameters import setting
 from shaftwright.physics.spine import spine_marked
 from shaftwright.records.notebook import BuildSpec, Dozen
-from shaftwright.units import cap, in_100, inches, series
+from shaftwright.units import aside_told, cap, in_100, inches, series
 
 _COMPARE = "Off to a side: compare nock, weight and straightness before you blame the shaft."
 #: standings of an arrow whose bare shafts lie straight, best first
@@ -73,7 +75,7 @@ def prove(where: Where, arrow: Arrow) -> Next:
         small = _small_change(where, arrow) if ends >= setting("plan.patient_ends") else None
         return small or where.again(
             "prove", arrow, f"{_so_far(where, arrow)}{_confirmed(where, arrow)}",
-            f"Within {within} again: {_then(where, arrow)}.", aside,
+            _if_straight(where, arrow), aside,
         )  # fmt: skip
     if where.needs_second(spec) and not arrow.second_inside:
         return _make_second(where, arrow)
@@ -139,9 +141,42 @@ def _confirmed(where: Where, arrow: Arrow) -> str:
     return ""
 
 
-def _then(where: Where, arrow: Arrow) -> str:
+def _if_straight(where: Where, arrow: Arrow) -> str:
+    """What a straight end leads to; no more is promised than it would make sure of."""
+    words, within, small = where.words, arrow.within_in, int(2 * arrow.within_in)
+    again = f"Within {words.off(within)} again: one end more."
     if len(arrow.fair) + 1 < setting("plan.proof_ends"):
-        return "one end more"
+        return again
+    proves = [
+        n / 2 for n in range(-small, small + 1)
+        if _chance_after(where, arrow, n / 2) >= setting("plan.proof_chance")
+    ]  # fmt: skip
+    if not proves:
+        return again
+    left, right = sorted(x if words.left_handed else -x for x in (proves[0], proves[-1]))
+    if min(-left, right) >= small / 2:
+        return f"Within {words.off(within)} again: {_then(where, arrow)}."
+    units = where.scenario.rig.units
+    told = f"Between {aside_told(left, units)} and {aside_told(right, units)}"
+    if left == right:
+        told = f"About {aside_told(left, units)}"
+    return f"{told}: {_then(where, arrow)}. Else within {words.off(within)}: one end more."
+
+
+def _chance_after(where: Where, arrow: Arrow, seen_in: float) -> float:
+    """Chance that it is inside once a further end lay there, stiffward: Bayes on the draws as they are."""
+    known, z = where.scenario.known, arrow.known.mismatch_lb * arrow.slope
+    squares = (
+        float(np.mean(np.square(sd))) for sd in (known.bare_sd, known.fletched_sd, known.shift_sd)
+    )
+    bare, fletched, shift = squares
+    square = bare / where.bare + fletched / where.fletched + shift
+    weight = np.exp(-0.5 * (seen_in - z) ** 2 / square)
+    return float(weight @ (np.abs(z) <= arrow.within_in) / max(weight.sum(), 1e-300))
+
+
+def _then(where: Where, arrow: Arrow) -> str:
+    """What a proven arrow goes on to."""
     if where.needs_second(arrow.spec) and not arrow.second_inside:
         return "make a second one alike"
     return "broadheads next" if where.hunting else "the dozen"
