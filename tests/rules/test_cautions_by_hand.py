@@ -145,6 +145,18 @@ def test_a_file_that_says_neither_was_edited_since_and_counts():
     assert rig_now(one, twice)[0].bow.draw_weight.lb == 50
 
 
+def test_a_brace_height_that_was_changed_counts_also_where_the_file_says_none():
+    now, remarks = rig_now(rig(), [change("brace", brace="9 in")])
+    assert now.bow.brace_height_in == 9
+    assert "brace height 9 in, the rig file" in remarks[0]
+    # a reading is no change: it creeps
+    assert rig_now(rig(), [shot(brace="9 in")])[0].bow.brace_height_in == rig().bow.brace_height_in
+    unknown = rig(brace_height="unknown")
+    now, remarks = rig_now(unknown, [change("brace", brace="8 in")])
+    assert now.bow.brace_height_in == 8
+    assert "the rig file nothing: the notebook counts" in remarks[0]
+
+
 def test_what_agrees_or_is_not_in_the_file_is_no_remark():
     one = rig()
     assert rig_now(one, [change(draw_weight="47.5 lb")]) == (one, ())
@@ -155,7 +167,6 @@ def test_what_agrees_or_is_not_in_the_file_is_no_remark():
     assert remarks[0].startswith("the notebook's last change says draw weight 43.5 lb at 29 in")
     both = [shot(draw_weight="40 lb at 29 in"), change(draw_weight="43.5 lb at own draw")]
     assert rig_now(one, both)[0].bow.draw_weight.lb == 43.5
-    assert rig_now(one, [change(brace=9)]) == (one, ())
     assert rig_now(one, [shot(draw_weight="40 lb")]) == (one, ())
 
 

@@ -20,6 +20,7 @@ _NAMES = {
     "draw_weight": "draw weight", "limbs_id": "limbs", "plate_in": "plate",
     "nocking_point_in": "nocking point", "plunger": "plunger", "tiller_in": "tiller",
     "string_material": "string material", "draw_length_in": "draw length", "release": "release",
+    "brace_height_in": "brace height",
 }  # fmt: skip
 
 
@@ -37,7 +38,7 @@ def rig_now(rig: Rig, entries: Sequence[AnyEntry]) -> tuple[Rig, tuple[str, ...]
     -------
     rig : Rig
         The bow as it stands. A file that differs from the last change and from all that stood before
-        the changes was edited since, and counts. Brace height is left as it is: it creeps.
+        the changes was edited since, and counts.
     remarks : tuple of str
         A sentence for each thing on which file and notebook differ.
     """
@@ -56,16 +57,18 @@ def rig_now(rig: Rig, entries: Sequence[AnyEntry]) -> tuple[Rig, tuple[str, ...]
     remarks = []
     for name, value in sorted(last.items()):
         now = here.get(name)
-        if now is None or alike(name, value, now):
+        if now is None and name in ("draw_weight", "limbs_id"):
             continue
-        # a file that says what stood before any of the changes was not edited since
-        edited = not any(_unedited(name, b, value, now) for b in stood[name])
+        if now is not None and alike(name, value, now):
+            continue
+        # a file that says nothing, or what stood before any of the changes, was not edited since
+        edited = now is not None and not any(_unedited(name, b, value, now) for b in stood[name])
         if not edited:
             update[name] = value
         counts = "the rig file counts" if edited else "the notebook counts; write it into rig.yaml"
         remarks.append(
             f"the notebook's last change says {_NAMES[name]} {_told(value, rig)}, the rig file "
-            f"{_told(now, rig)}: {counts}"
+            f"{'nothing' if now is None else _told(now, rig)}: {counts}"
         )
     return as_it_stood(rig, RigState.model_construct(**update)), tuple(remarks)
 
