@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 from plan_ends import asked, build, change, end, entry, heads, owning, rig_with, standing, words
 
 from shaftwright.answers.plan.result import Buy, Expect, Next, Plan
+from shaftwright.parameters import setting
 
 STRAIGHT = (0.4, -0.3, 0.2, -0.1, 0.3)
 HUNTING = rig_with("hunting")
@@ -148,6 +149,10 @@ def test_tails_aside_are_not_straight(side):
     assert standing(words("straight", nock=side), words("straight", nock=side)) != "flies straight"
     # most of them decide
     assert standing(*ends(2), end(weak=0.1, tails=side)) == "proven"
+    # of many ends that lie straight the impact tells
+    many = [end(weak=0.1 * n, tails=side) for n in range(int(setting("plan.patient_ends")))]
+    assert standing(*many[1:]) == "not clear yet"
+    assert standing(*many) == "proven"
 
 
 @pytest.mark.slow

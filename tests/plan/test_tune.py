@@ -50,6 +50,25 @@ def test_before_a_shaft_is_bought_another_in_hand_is_mended(monkeypatch, first, 
     assert tune.tune(where).kind == told
 
 
+def test_where_nothing_is_sure_the_likeliest_in_hand_is_tried_then_what_is_sold():
+    """A dead end only where nothing has the least chance."""
+    least = setting("plan.last_chance")
+
+    def case(name, in_hand, sold, stock=True):
+        looks = [[Some(chance_inside=c) for c in chances] for chances in (in_hand, sold)]
+        return Some(
+            arrow=name, words=Some(seen=lambda arrow: f"{arrow} seen"), where=Some(scenario=Some(stock=stock or None)),
+            levers=Some(untried=looks[0], shafts_to_buy=lambda: looks[1]),
+            change=lambda look, why: (look.chance_inside, why),
+        )  # fmt: skip
+
+    told = tune._unsure([case("one", [least, 0.2], [0.9]), case("other", [0.3], [])])
+    assert told == (0.3, "Other seen. Nothing is sure to mend it; this may (30 in 100).")
+    assert tune._unsure([case("one", [least - 0.01], [0.4])])[0] == 0.4
+    assert tune._unsure([case("one", [], [0.4], stock=False)]) is None
+    assert tune._unsure([case("one", [least - 0.01], [least - 0.01])]) is None
+
+
 @pytest.mark.parametrize(
     "other", [arrow_of(-5, -5, spec=named("MARSH-600")), arrow_of(1, spec=named("MARSH-400"))]
 )
@@ -169,7 +188,6 @@ ORDER = (
 def test_safety_first_then_fair_shots_marks_height_and_the_side_last(monkeypatch):
     for name in ORDER:
         monkeypatch.setattr(tune, name, lambda case, name=name: name if name in case.says else None)
-    monkeypatch.setattr(tune, "_nothing_left", lambda case: "nothing left")
     arrow = Some()
 
     def decided(*says, may=True):
@@ -177,10 +195,10 @@ def test_safety_first_then_fair_shots_marks_height_and_the_side_last(monkeypatch
 
     for place, name in enumerate(ORDER):
         assert decided(*ORDER[place:]) == name
-    assert decided() == "nothing left"
+    assert decided() is None
     # what shoots it again as it is wants a shaft in hand that is not far too weak
     assert decided(*ORDER[1:], may=False) == "_far_and_unlooked"
-    assert decided("_as_set_now", "_fair_shots", "_height", "_clear", may=False) == "nothing left"
+    assert decided("_as_set_now", "_fair_shots", "_height", "_clear", may=False) is None
     assert decided("_height", "_clear", "sideways", may=False) == "sideways"
     assert decided("_contact", may=False) == "_contact"
 

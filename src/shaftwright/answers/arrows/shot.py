@@ -199,9 +199,17 @@ class Arrow(Sized):
 
     @property
     def tails_aside(self) -> bool:
-        """Whether the tails of most ends point to one side."""
+        """Whether the tails of most ends point to one side; of many straight ends the impact tells."""
         sides = [e.tail for e in self.counting if e.tail is not None]
-        return any(2 * sides.count(side) > len(sides) for side in ("stiff", "weak"))
+        aside = any(2 * sides.count(side) > len(sides) for side in ("stiff", "weak"))
+        many = len(self.fair) >= setting("plan.patient_ends")
+        return aside and not (many and self._sure_inside)
+
+    @property
+    def _sure_inside(self) -> bool:
+        """Whether it lies inside in enough ends, with the chance of a proof."""
+        enough = len(self.fair) >= setting("plan.proof_ends")
+        return enough and self.chance_inside >= setting("plan.proof_chance")
 
     @property
     def inside(self) -> bool:
@@ -294,10 +302,7 @@ class Arrow(Sized):
                 return "straight so far"
             if self.chance_inside < setting("plan.straight_chance"):
                 return "straight so far"
-            proof = ends >= setting("plan.proof_ends") and (
-                self.chance_inside >= setting("plan.proof_chance")
-            )
-            proof = proof and (not needs_second or self.second_inside)
+            proof = self._sure_inside and (not needs_second or self.second_inside)
             if proof and (not needs_heads or self.heads_together):
                 return "proven"
             return "flies straight"

@@ -238,6 +238,18 @@ class Levers:
         return outlook.likely_over(self.arrow.within_in) > setting("plan.over_chance")
 
     @cached_property
+    def untried(self) -> list[Outlook]:
+        """All that is in hand, safe and new, whichever way it may go."""
+        ideas = [*self.on_the_bow(), *self.side(), *self.points()]
+        new = self._not_shot(self.makeable.pieces)
+        ideas += self.makeable.shorter(self.makeable.pieces)
+        looks = [*outlooks(self.scenario, ideas, self._weights), *self.makeable.ready(new)]
+        return [
+            o for o in looks
+            if self._may_be_shot(o) and o.weighs(*self._weights) and self._new(o) and not o.idea.buy
+        ]  # fmt: skip
+
+    @cached_property
     def fair_pieces(self) -> list[Outlook]:
         """Of the shafts in hand those with a fair chance."""
         return self.pieces(self.makeable.fair)

@@ -11,7 +11,7 @@ from shaftwright.answers.plan.start import first_end
 from shaftwright.answers.plan.steps import Where
 from shaftwright.answers.scenario import what_to_look_for
 from shaftwright.parameters import setting
-from shaftwright.units import cap, series
+from shaftwright.units import cap, in_100, series
 
 
 def tune(where: Where) -> Next:
@@ -20,15 +20,28 @@ def tune(where: Where) -> Next:
         return first_end(where)
     chosen, *others = to_go_on_from(where)
     first = _decide(chosen)
-    if first.kind not in ("none", "buy"):
+    if first is not None and first.kind not in ("none", "buy"):
         return first
     # before a shaft is bought, another one in hand that can be cut or mended
-    for case in others:
-        if where.makes(case.arrow) and case.arrow.sure_outside:
-            found = _decide(case)
-            if found.kind not in ("none", "buy", "shoot", "look_for_marks"):
-                return found
-    return first
+    off = [c for c in others if where.makes(c.arrow) and c.arrow.sure_outside]
+    found = [then for then in map(_decide, off) if then is not None]
+    mended = [n for n in found if n.kind not in ("none", "buy", "shoot", "look_for_marks")]
+    if mended:
+        return mended[0]
+    return first or _unsure([chosen, *off]) or _nothing_left(chosen)
+
+
+def _unsure(cases: list[Case]) -> Next | None:
+    """Where nothing is sure to help: the likeliest of what is in hand and new, then of what is sold."""
+    in_hand = [(o, c) for c in cases for o in c.levers.untried]
+    sold = [(o, c) for c in cases if c.where.scenario.stock for o in c.levers.shafts_to_buy()]
+    for looks in (in_hand, sold):
+        found = [(o, c) for o, c in looks if o.chance_inside >= setting("plan.last_chance")]
+        if found:
+            look, case = max(found, key=lambda one: one[0].chance_inside)
+            seen, may = cap(case.words.seen(case.arrow)), in_100(look.chance_inside)
+            return case.change(look, f"{seen}. Nothing is sure to mend it; this may ({may}).")
+    return None
 
 
 def to_go_on_from(where: Where) -> list[Case]:
@@ -55,8 +68,8 @@ def _prospect(case: Case) -> float:
     return max([case.arrow.chance_inside, *(o.chance_inside for o in looks if not o.idea.buy)])
 
 
-def _decide(case: Case) -> Next:
-    """Safety and fair shots first, nocking point next, sideways last."""
+def _decide(case: Case) -> Next | None:
+    """Safety and fair shots first, nocking point next, sideways last; None where every lever is used up."""
     again = (_as_set_now, _fair_shots, _height, _clear)
     may_shoot = case.where.may_shoot(case.arrow)
     for step in (
@@ -66,7 +79,7 @@ def _decide(case: Case) -> Next:
         found = None if step in again and not may_shoot else step(case)
         if found is not None:
             return found
-    return _nothing_left(case)
+    return None
 
 
 # safety
@@ -232,7 +245,8 @@ def _clear(case: Case) -> Next | None:
     if arrow.inside and not arrow.fair:
         return case.again(f"It read straight near by; {words.yd(case.where.far_yd)} tells more.")
     if not arrow.sure_outside and len(arrow.counting) < setting("plan.patient_ends"):
-        return case.again(f"Not clear yet: {words.seen(arrow)}.")
+        tails = "; but the tails point aside" if arrow.inside and arrow.tails_aside else ""
+        return case.again(f"Not clear yet: {words.seen(arrow)}{tails}.")
     return None
 
 
