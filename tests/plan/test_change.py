@@ -248,13 +248,13 @@ def test_carbon_is_cut_wet_and_masked_and_wood_as_it_comes():
 @pytest.mark.parametrize(
     ("off", "middle", "kind", "marks", "told"),
     [
-        (5, 4, "point", "none", "Further left: it was false stiff; stop and look for marks."),
+        (5, 4, "point", "none", "Further left than before: it was false stiff; stop and look for marks."),
         (-5, -5, "point", "none", "Still right: the next step goes further. Far left: too much."),
         (-5, -4, "point", "none", "Still right: the next step goes further. Far left: too much."),
         (-5, -4, "cut", "none", "No change at all: powder the plate and look for marks before the next cut."),
         (-5, -4, "cut", "plate", "No change at all: the nock may be tight, or the feathers touch."),
         (-5, -4, "point", "plate", "Still right: the next step goes further. Far left: too much."),
-        (-5, -6, "cut", "none", "Further left: it was false stiff; stop and look for marks."),
+        (-5, -6, "cut", "none", "Further left than before: it was false stiff; stop and look for marks."),
     ],
 )  # fmt: skip
 def test_what_the_other_outcome_means(off, middle, kind, marks, told):

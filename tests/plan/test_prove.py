@@ -363,7 +363,7 @@ def test_a_second_one_is_made_of_another_shaft_in_hand():
         step.do == "Make a second MARSH-500 alike and shoot it bare at 20 yd: 30 in, 175 gr point."
     )
     assert step.why == (
-        "The first flew straight in two ends. One shaft may be an odd one; a dozen wants two that fly."
+        "The first flew straight in two of three ends. One shaft may be an odd one; a dozen wants two that fly."
     )
     assert step.note == "shaftwright note bareshaft --piece 2"
     assert step.then == "Within 2 1/2 in: broadheads next."

@@ -157,6 +157,22 @@ def test_a_brace_height_that_was_changed_counts_also_where_the_file_says_none():
     assert "the rig file nothing: the notebook counts" in remarks[0]
 
 
+def test_a_weight_noted_before_the_draw_changed_was_weighed_at_the_draw_of_then():
+    changes = [
+        change(draw_weight="53 lb at own draw"),
+        change("draw_length", draw_length="28.75 in"),
+    ]
+    now = rig_now(rig(), changes)[0]
+    assert (now.archer.draw_length_in, now.bow.draw_weight.lb, now.bow.draw_weight.at) == (
+        28.75,
+        53,
+        28,
+    )
+    # weighed after it, or together with it, at the draw of now
+    for later in (changes[::-1], [change(draw_weight="53 lb at own draw", draw_length="28.75 in")]):
+        assert rig_now(rig(), later)[0].bow.draw_weight.at == "own_draw"
+
+
 def test_what_agrees_or_is_not_in_the_file_is_no_remark():
     one = rig()
     assert rig_now(one, [change(draw_weight="47.5 lb")]) == (one, ())

@@ -83,7 +83,10 @@ def begins_period(kind: str) -> bool:
 def taken_as(kind: str) -> str:
     """What the notebook takes a change for, in a sentence."""
     if begins_period(kind):
-        return "Taken as another bow: what was shot before informs, and decides nothing."
+        better = ""
+        if kind in ("draw_length", "draw_weight"):
+            better = " Did you only measure better? Then undo this, and correct rig.yaml."
+        return f"Taken as another bow: what was shot before informs, and decides nothing.{better}"
     return (
         "Taken as a setting of the same bow: one straight end as it is set now, and what flew straight "
         "before leads again."

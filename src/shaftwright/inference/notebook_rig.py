@@ -14,7 +14,7 @@ from shaftwright.inference.evidence.periods import (
     value_told,
 )
 from shaftwright.records.notebook import AnyEntry, RigState
-from shaftwright.records.rig import Rig
+from shaftwright.records.rig import DrawWeight, Rig
 
 _NAMES = {
     "draw_weight": "draw weight", "limbs_id": "limbs", "plate_in": "plate",
@@ -46,13 +46,18 @@ def rig_now(rig: Rig, entries: Sequence[AnyEntry]) -> tuple[Rig, tuple[str, ...]
     last: dict[str, Any] = {}
     #: how it stood before each change, None where nothing told
     stood: dict[str, list[Any]] = {}
+    drawn = weighed_at = rig.archer.draw_length_in
     for (_, change, _), known in zip(history.changes, history.known, strict=True):
         stated = change.rig_state.stated() if change.rig_state is not None else {}
         for name in stated.keys() & _NAMES.keys():
             stood.setdefault(name, []).append(known.get(name))
             last[name] = stated[name]
-    archer = {"draw_length_in": rig.archer.draw_length_in, "release": rig.archer.release}
-    here = of_rig(rig) | archer
+        drawn = last.get("draw_length_in", drawn)
+        weighed_at = drawn if "draw_weight" in stated else weighed_at
+    here = of_rig(rig) | {
+        "draw_length_in": rig.archer.draw_length_in,
+        "release": rig.archer.release,
+    }
     update: dict[str, Any] = {}
     remarks = []
     for name, value in sorted(last.items()):
@@ -70,6 +75,9 @@ def rig_now(rig: Rig, entries: Sequence[AnyEntry]) -> tuple[Rig, tuple[str, ...]
             f"the notebook's last change says {_NAMES[name]} {_told(value, rig)}, the rig file "
             f"{'nothing' if now is None else _told(now, rig)}: {counts}"
         )
+    weight = update.get("draw_weight")
+    if isinstance(weight, DrawWeight) and weight.at == "own_draw" and weighed_at != drawn:
+        update["draw_weight"] = DrawWeight(lb=weight.lb, at=weighed_at)
     return as_it_stood(rig, RigState.model_construct(**update)), tuple(remarks)
 
 

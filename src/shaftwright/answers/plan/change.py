@@ -95,7 +95,7 @@ class Case:
         """What the other outcome means."""
         stiff, weak = self.words.side(True), self.words.side(False)
         if look.middle_in < self.arrow.off_in:
-            return f"Further {stiff}: it was false stiff; stop and look for marks."
+            return f"Further {stiff} than before: it was false stiff; stop and look for marks."
         if look.idea.kind == "cut" and self.arrow.marks == "plate":
             return "No change at all: the nock may be tight, or the feathers touch."
         if look.idea.kind == "cut":

@@ -110,7 +110,12 @@ def _with_ends_enough(case: Case, found: Outlook, *others: Outlook) -> Next:
             if far and free:
                 return case.change(free[0])
             why = "anything is changed" if small else "a shaft is cut or bought"
-            told = f"{cap(case.words.seen(arrow))}. Two ends must agree before {why}."
+            must = (
+                "Two of them must lie off to one side"
+                if len(arrow.counting) > 1
+                else "Two ends must agree"
+            )
+            told = f"{cap(case.words.seen(arrow))}. {must} before {why}."
             return case.again(told, case.where.near_yd if far and not arrow.fair else None)
     return case.change(found)
 

@@ -13,7 +13,7 @@ from shaftwright.answers.plan.change import Case
 from shaftwright.answers.plan.heads import broadheads, heads_shot
 from shaftwright.answers.plan.nocking import height_is_off, nocking_point
 from shaftwright.answers.plan.result import Buy, Next, Stage
-from shaftwright.answers.plan.steps import BUTT, Where, ends_told
+from shaftwright.answers.plan.steps import BUTT, Where, counted, ends_told
 from shaftwright.errors import InputError
 from shaftwright.inference.resolve import resolve_build
 from shaftwright.parameters import setting
@@ -205,7 +205,9 @@ def _make_second(where: Where, arrow: Arrow) -> Next:
         "Wood differs from shaft to shaft" if where.wood(spec) else "One shaft may be an odd one"
     )
     straight = sum(abs(e.side_in or 0.0) <= arrow.within_in for e in arrow.fair if e.piece == first)
-    why = f"The first flew straight in {ends_told(straight)}. {reason}; a dozen wants two that fly."
+    ends = sum(e.piece == first for e in arrow.fair)
+    many = f"{counted(straight)} of {counted(ends)} ends" if straight < ends else ends_told(ends)
+    why = f"The first flew straight in {many}. {reason}; a dozen wants two that fly."
     number = min(others, key=lambda p: (p.length_in, p.number)).number if others else 2
     missed = [e.piece for e in arrow.ends if e.piece != first and e.side_in is not None]
     if missed:

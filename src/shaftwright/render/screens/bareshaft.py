@@ -68,8 +68,10 @@ def _row(shot: Shot, units: str) -> list[str]:
 
 def _why(found: Diagnosis, full: bool) -> list[str]:
     """Why it reads as it does, and what else it could be."""
-    lines = [wrap(f"Why: {found.plan.next.why}", "  ", "")]
-    if found.dangers:
+    then = found.plan.next
+    lines = [wrap(then.why if then.stage == "done" else f"Why: {then.why}", "  ", "")]
+    # of an arrow that flies straight nothing needs a cause
+    if found.dangers or (then.stage != "tune" and not full):
         return lines
     least = 0.01 if full else 0.05
     for axis, most in (("sideways", _MOST_CAUSES), ("vertical", 1)):
