@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -20,6 +21,7 @@ if TYPE_CHECKING:
     from shaftwright.answers.explain import Explained
     from shaftwright.answers.flight import Flight
     from shaftwright.answers.launch.launch import Launched
+    from shaftwright.answers.note.keep import Kept
     from shaftwright.answers.plan.result import Plan
     from shaftwright.answers.report import Report
     from shaftwright.answers.sheet.result import Sheet
@@ -235,8 +237,16 @@ class Bow(Opened):
 
     # what can be written
 
+    @cached_property
+    def noted(self) -> Kept | None:
+        """What the last `note` came to: its line, its doubts, what to change in rig.yaml; None before."""
+        return None
+
     def note(self, kind: str, **what: Any) -> Bow:
         """Append one entry to the folder's notebook and give the bow as it is known then.
+
+        What the rig file says of the bow is written with shots; the rig as it was is kept as before.yaml
+        where the limbs are others. What is hardly meant so is a warning; `noted` has all that came of it.
 
         Parameters
         ----------
@@ -255,22 +265,40 @@ class Bow(Opened):
         InputError
             Where a field is not allowed, or the entry cannot be: nothing is written then.
         """
-        from shaftwright.answers.noting import instead_of, refused
+        import warnings
+
+        from shaftwright.answers.note.changes import state_of, weight_as_told
+        from shaftwright.answers.note.keep import Known, keep
         from shaftwright.errors import InputError
         from shaftwright.files.bow import NOTEBOOK
-        from shaftwright.files.notebook import append_entry
 
-        entry = _entry({"kind": kind, "date": dt.date.today().isoformat()} | what)
-        faults = refused(entry, self.stock, self.entries)
-        if faults:
-            raise InputError(faults)
-        struck = instead_of(self.notebook, entry)
-        append_entry(self.files.notebook or self.files.rig.parent / NOTEBOOK, entry, *struck)
-        return replace(self)
+        if self.changes:
+            problem = "is a bow of what_if, and nothing is noted of one: note it of the bow itself"
+            raise InputError.of("note", problem, None, "", ", ".join(self.changes))
+        data = {"kind": kind, "date": dt.date.today().isoformat()} | what
+        stated = state_of(self.rig, self.entries) if kind in ("bareshaft", "broadhead") else {}
+        stated |= what.get("rig_state") or {}
+        if isinstance(weight := stated.get("draw_weight"), str):
+            stated["draw_weight"] = weight_as_told(weight, self.rig)
+        if stated:
+            data["rig_state"] = stated
+        files = self.files
+        kept = keep(
+            Known(
+                files.notebook or files.rig.parent / NOTEBOOK, files.folder, self.rig, self.stock,
+                self.entries, self.before, lambda: self.scenario.plan,
+            ),
+            _entry(data),
+        )  # fmt: skip
+        for doubt in kept.doubts:
+            warnings.warn(doubt, stacklevel=2)
+        after = replace(self)
+        vars(after)["noted"] = kept
+        return after
 
     def note_bareshaft(self, **what: Any) -> Bow:
         """Note bare shafts beside fletched ones; the arrow is that of `next` where none is named."""
-        from shaftwright.answers.noting import arrow_named
+        from shaftwright.answers.note.noting import arrow_named
 
         data = {"kind": "bareshaft"} | what
         if "build" not in what:

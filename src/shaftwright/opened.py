@@ -140,7 +140,7 @@ class Opened:
         return resolve_build(spec, self.stock, "build options")
 
     def _of_next(self) -> BuildSpec:
-        from shaftwright.answers.noting import arrow_named
+        from shaftwright.answers.note.noting import arrow_named
         from shaftwright.errors import InputError
 
         found = arrow_named(self.scenario.plan, self.stock, self.entries)
