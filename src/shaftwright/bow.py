@@ -9,6 +9,7 @@ from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from shaftwright.limits import TOP
 from shaftwright.opened import Opened, spec_of
 from shaftwright.shown import Shown
 
@@ -64,7 +65,7 @@ class Bow(Opened):
         )
 
     def choose(
-        self, *, chance: float | None = None, top: int = 6, all_builds: bool = False,
+        self, *, chance: float | None = None, top: int = TOP, all_builds: bool = False,
         material: str | None = None,
     ) -> Shown[Choice]:  # fmt: skip
         """Which shaft, how long, what up front: the band with its doubt, and builds ranked.
@@ -121,7 +122,7 @@ class Bow(Opened):
         from shaftwright.answers.shop.two import shop_two
         from shaftwright.render.screens.shop import shop_text, two_text
 
-        wishes = Wishes(arrows, chance, breakage, budget, read_musts(tuple(must)), any_line, wraps)
+        wishes = Wishes(arrows, chance, breakage, budget, read_musts(must), any_line, wraps)
         if also is not None:
             other = also.scenario if isinstance(also, Bow) else self.ask(also)
             two = shop_two(self.scenario, other, wishes)
@@ -132,7 +133,7 @@ class Bow(Opened):
 
     def flight(
         self, arrow: Mapping[str, Any] | BuildSpec | None = None,
-        distances_yd: Sequence[float] = (10, 20, 30, 40, 50, 60),
+        distances_yd: Sequence[float] | None = None,
         air: Mapping[str, float] | None = None, head: str | None = None, **aim: Any,
     ) -> Shown[Flight]:  # fmt: skip
         """Drop, time, what is left, wind, and where to hold the point; of the arrow of `next` unless named.
@@ -140,13 +141,16 @@ class Bow(Opened):
         `air` has temperature_c, pressure_hpa or height_m, and humidity_pct; `aim` is `wind_fps`, `slope_deg`,
         `eye_in`, `point_on_yd` or `fletching`.
         """
-        from shaftwright.answers.flight import Conditions, air_of, flight
+        from shaftwright.answers.flight import Conditions, air_of, flight, usual_yd
         from shaftwright.render.screens.build import flight_text
 
         builds = self.builds(arrow)
         named = "broadhead" if bool(builds.is_broadhead[0]) else "field"
         conditions = Conditions(
-            tuple(distances_yd), air_of(**(air or {})), head=head or named, **aim
+            usual_yd(self.rig.units) if distances_yd is None else tuple(distances_yd),
+            air_of(**(air or {})),
+            head=head or named,
+            **aim,
         )
         found = flight(self.scenario, builds, conditions, self.stock)
         return Shown(
@@ -217,7 +221,7 @@ class Bow(Opened):
         return brace(self.entries, material, self.scenario)
 
     def report(
-        self, day: dt.date | None = None, *, top: int = 6, arrows: int = 12
+        self, day: dt.date | None = None, *, top: int = TOP, arrows: int = 12
     ) -> Shown[Report]:
         """Everything one page tells of the bow; `write_report` writes the page."""
         from shaftwright.answers.report import report
@@ -232,7 +236,7 @@ class Bow(Opened):
         from shaftwright.answers.sheet.sheet import sheet
         from shaftwright.render.screens.next import sheet_text
 
-        found = sheet(self.scenario, tuple(bring))
+        found = sheet(self.scenario, bring)
         return Shown(found, self.scenario, lambda full: sheet_text(found), "rows")
 
     # what can be written

@@ -19,6 +19,7 @@ from shaftwright.inference.notebook_rig import rig_now
 from shaftwright.inference.resolve import resolve_build, usual_tail_gr
 from shaftwright.inference.rig_facts import SpeedReading, rig_facts, shortest_safe_length_in
 from shaftwright.inference.speed import speed_model, speed_reading
+from shaftwright.limits import BASES, PURPOSES, refuse, word
 from shaftwright.parameters import setting
 from shaftwright.physics.bow_speed import SpeedModel
 from shaftwright.physics.spine import pounds_from_mils
@@ -239,6 +240,7 @@ def scenario(
     belief: Belief | None = None, own: RuleBook | None = None,
 ) -> Scenario:  # fmt: skip
     """A scenario with the shipped rules and the archer's own; `basis` tells whose sizes the shipped take."""
+    refuse(word("purpose", purpose, PURPOSES), word("basis", basis, BASES))
     purpose = purpose or rig.purpose
     told, at = in_order(entries, lines)
     remarks: tuple[str, ...] = ()

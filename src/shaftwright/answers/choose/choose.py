@@ -19,6 +19,7 @@ from shaftwright.inference.belief import Belief
 from shaftwright.inference.demand import Demand
 from shaftwright.inference.rig_facts import usual
 from shaftwright.inference.trace import spine_trace
+from shaftwright.limits import BAND_CHANCE, LISTED, MATERIALS, TOP, number, refuse, word
 from shaftwright.parameters import setting
 from shaftwright.physics.normal import Z95
 from shaftwright.physics.spine import mils_from_pounds
@@ -121,10 +122,15 @@ class Choice(Answer):
 
 
 def choose(
-    asked: Scenario, stock: Stock | None = None, chance: float | None = None, top: int = 8,
+    asked: Scenario, stock: Stock | None = None, chance: float | None = None, top: int = TOP,
     all_builds: bool = False, material: str | None = None,
 ) -> Choice:  # fmt: skip
     """Spine band with its doubt, and with a stock the ranked builds, none when none is allowed."""
+    refuse(
+        number("chance", chance, BAND_CHANCE),
+        number("top", top, LISTED),
+        word("material", material, MATERIALS),
+    )
     chance = setting("matching.band_chance") if chance is None else chance
     short = asked.reference_build()
     demand = asked.demand(short)
@@ -139,7 +145,7 @@ def choose(
     ranking = place = candidates = None
     listed: tuple[ListedBuild, ...] = ()
     outside: tuple[str, ...] = ()
-    materials = {"carbon", "aluminium", "wood", "fibreglass"}
+    materials = set(MATERIALS)
     if stock is not None:
         candidates = enumerate_builds(asked.rig, stock, asked.purpose_rule, alike_once=True)
         ranking = rank(
