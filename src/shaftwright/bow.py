@@ -290,7 +290,7 @@ class Bow(Opened):
         kept = keep(
             Known(
                 files.notebook or files.rig.parent / NOTEBOOK, files.folder, self.rig, self.stock,
-                self.entries, self.before, lambda: self.scenario.plan,
+                self.entries, self.before, lambda: self.scenario.plan, named=self.named,
             ),
             _entry(data),
         )  # fmt: skip

@@ -125,6 +125,11 @@ class Opened:
         """Where each entry begins."""
         return self.notebook.lines if self.notebook is not None else ()
 
+    @property
+    def named(self) -> str:
+        """The folder as it was named; empty for the one stood in, and for a rig file."""
+        return "" if self.files.folder is None or self.path in (None, ".") else str(self.path)
+
     @cached_property
     def scenario(self) -> Scenario:
         """Everything together, each thing worked out once and kept."""
@@ -136,7 +141,7 @@ class Opened:
 
         return scenario(
             self.rig, purpose, self.stock, self.entries, self.lines, self.before, self.basis,
-            own=self.own_rules,
+            own=self.own_rules, folder=self.named,
         )  # fmt: skip
 
     def builds(self, arrow: Mapping[str, Any] | BuildSpec | None = None) -> Builds:

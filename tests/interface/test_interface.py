@@ -109,6 +109,22 @@ def test_the_rows_are_a_table(command):
     assert len(table) == (1 if command == "build" else len(answer.to_dict()[answer._rows])) > 0
 
 
+@pytest.mark.parametrize("asked", ["choose", "shop", "bareshaft", "card", "explain", "next"])
+def test_the_folder_that_was_named_stands_in_every_line_to_type(tmp_path, monkeypatch, asked):
+    """Typed as printed, a line goes into the notebook that was asked about; Python prints it too."""
+    shutil.copytree("examples/heron_marsh", tmp_path / "heron")
+    monkeypatch.chdir(tmp_path)
+    bow = shaftwright.open("heron")
+    plan = bow.scenario.plan
+    then = replace(plan.next, do="Say so: shaftwright note have MARSH-400 2.")
+    monkeypatch.setattr("shaftwright.answers.plan.plan.plan_of", lambda _: replace(plan, next=then))
+    text = str(getattr(shaftwright.open("heron"), asked)())
+    assert text.startswith("Say so: shaftwright note heron have MARSH-400 2.")
+    assert printed(asked, "heron").startswith(text)
+    monkeypatch.chdir("heron")
+    assert printed(asked).startswith("Say so: shaftwright note have MARSH-400 2.")
+
+
 def test_units_stand_in_the_names_of_the_columns(folder):
     table = shaftwright.open(folder).choose(top=3).to_frame()
     assert {"length_in", "front_gr", "total_gr", "spine_mils", "speed_fps.mid"} <= set(

@@ -5,7 +5,6 @@ from __future__ import annotations
 import click
 
 from shaftwright.cli import common
-from shaftwright.errors import NoAnswer
 from shaftwright.limits import BAND_CHANCE, LISTED, MATERIALS, TOP
 
 
@@ -41,8 +40,6 @@ def command(
     """
     found = bow.choose(chance=chance, top=top, all_builds=all_builds, material=material)
     choice = found.result
-    if bow.stock is not None and not choice.listed and not choice.rejected:
-        raise NoAnswer("no shaft of this stock was asked for")
     if plot_file:
         from shaftwright.render.pictures.choice import choice_figure
 

@@ -247,11 +247,6 @@ class Bow(shaftwright.bow.Bow):
             problem = f"is missing: name the file your {of_what} are noted in"
             raise InputError.of("--notebook", problem)
 
-    @property
-    def named(self) -> str:
-        """The folder as it was named; empty for the one stood in, and for a rig file."""
-        return "" if self.files.folder is None or self.path in (None, ".") else str(self.path)
-
     def picked_up(self) -> str:
         """Which files of a folder an answer rests on; nothing for a rig file."""
         if self.files.folder is None:

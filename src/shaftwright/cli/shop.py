@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING
 import click
 
 from shaftwright.cli import common
-from shaftwright.errors import NoAnswer
 from shaftwright.files.bow import NONE
 from shaftwright.limits import ARROWS, BREAKAGE, BUDGET, KIT_CHANCE, PURPOSES
 
@@ -77,9 +76,6 @@ def command(
     bows = _bows(
         named, stock_files, notebook_files, before_files, purposes, basis, changes, rules_folder
     )
-    stock = bows[0].stock
-    if stock is not None and not stock.of_kind("shaft"):
-        raise NoAnswer("the stock has no shafts: add shafts, or another --stock file")
     also: common.Bow | str | None = bows[1] if len(bows) == 2 else None
     if len(purposes) == 2:
         also = purposes[1]

@@ -74,10 +74,14 @@ class Choice(Answer):
     candidates: Candidates | None = field(default=None, metadata=kept(json=False))
     #: shafts that no point or length brings inside the purpose's weights; not listed
     outside_weights: tuple[str, ...] = ()
+    #: that a stock was given and has no shafts to choose from
+    no_shafts: str = field(default="", metadata=kept(json=False))
 
     @property
     def notes(self) -> tuple[str, ...]:
         """What is missing from the stock."""
+        if self.no_shafts:
+            return (self.no_shafts,)
         return self.candidates.cautions if self.candidates else ()
 
     @cached_property
@@ -137,6 +141,10 @@ def choose(
     if stock is not None and material is not None:
         items = tuple(i for i in stock.items if i.kind != "shaft" or i.material == material)
         stock = Stock(items, stock.name)
+    no_shafts = ""
+    if stock is not None and not stock.of_kind("shaft"):
+        of = f" of {material}" if material else ""
+        stock, no_shafts = None, f"the stock has no shafts{of}: add some of the spines that suit"
     uncut = asked.reference_build(length_in=uncut_length_in(stock, float(short.length_in[0])))
     band = spine_band(demand, short, asked.belief, chance)
     band_uncut = spine_band(asked.demand(uncut), uncut, asked.belief, chance)
@@ -176,7 +184,7 @@ def choose(
         rejected=ranking.rejected if ranking else (),
         trace=spine_trace(demand, asked.book, effective.mid if learned else None),
         cautions=tuple(cautions_for(asked.rig, asked.purpose, materials)),
-        candidates=candidates, outside_weights=outside,
+        candidates=candidates, outside_weights=outside, no_shafts=no_shafts,
     )  # fmt: skip
 
 

@@ -17,6 +17,7 @@ from shaftwright.answers.note.changes import (
     weight_taken,
 )
 from shaftwright.answers.note.noting import doubts, refused
+from shaftwright.answers.scenario import named
 from shaftwright.errors import Fault, InputError
 from shaftwright.files.atomic import locked
 from shaftwright.files.notebook import Notebook, append_entry, load_notebook, withdrawal
@@ -44,12 +45,15 @@ class Known:
     plan: Callable[[], Plan | None] | None = None
     #: typed as a command, so that its options may be named
     typed: bool = False
+    #: the folder as it was named
+    named: str = ""
 
     def refused(self, entry: AnyEntry) -> list[Fault]:
         """What in an entry cannot be, as far as anything is known of the bow."""
         if self.folder is None and self.stock is None:
             return []
-        return refused(entry, self.stock, self.entries)
+        found = refused(entry, self.stock, self.entries)
+        return [replace(one, problem=named(one.problem, self.named)) for one in found]
 
     def doubts(self, entry: AnyEntry) -> tuple[str, ...]:
         """What of an entry is hardly meant so."""

@@ -15,7 +15,7 @@ import numpy as np
 from shaftwright.answers.arrows.pieces import LOOSE
 from shaftwright.answers.plan.nocking import height_doubt
 from shaftwright.answers.plan.steps import Words
-from shaftwright.answers.scenario import Scenario
+from shaftwright.answers.scenario import Scenario, named
 from shaftwright.answers.sheet.asking import (
     Asking,
     Place,
@@ -165,9 +165,7 @@ def sheet(asked: Scenario, bring: Sequence[str] = ()) -> Sheet:
     if then.kind == "finish":
         raise NoAnswer(then.do)
     if not is_shot(first.then):
-        raise NoAnswer(
-            f"nothing can be shot yet with what is taken along. First: {asked.plan.next.do}"
-        )
+        raise NoAnswer(f"nothing can be shot yet with what is taken along. First: {asked.now.do}")
     asking, rows = Asking(away), Rows()
     places = [rows.place(first)]
     most, ends = int(setting("plan.sheet_rows")), int(setting("plan.sheet_ends"))
@@ -218,6 +216,7 @@ def _along(asked: Scenario, bring: Sequence[str]) -> list[str]:
             faults.append(Fault("sheet", f"is not in the stock{hint}", None, "bring", name))
         elif not item.in_hand:
             problem = f"is not in hand; if it is: shaftwright note have {name} COUNT"
+            problem = named(problem, asked.folder)
             faults.append(Fault("sheet", problem, None, "bring", name))
     if faults:
         raise InputError(faults)

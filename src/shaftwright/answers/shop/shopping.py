@@ -192,6 +192,8 @@ def finished(
     """An answer from its parts."""
     stock = shop_of(scenario)
     names = [item.item for item in stock.of_kind("shaft")]
+    if not names:
+        notes = ("the stock has no shafts: add some of the spines that suit", *notes)
     shafts = [s.item for s in kit.shafts] if kit is not None else []
     shafts += [build.shaft] if build is not None else []
     materials = {str(stock.by_name[s].material) for s in shafts if s in stock.by_name}

@@ -87,8 +87,10 @@ class Place:
     def known(self) -> Known:
         """What keeping an entry rests on."""
         bow = self.bow
-        before, plan = (None, None) if bow is None else (bow.before, lambda: bow.scenario.plan)
-        return Known(self.path, self.folder, self.rig, self.stock, self.entries, before, plan, True)
+        of = (self.path, self.folder, self.rig, self.stock, self.entries)
+        if bow is None:
+            return Known(*of, None, typed=True)
+        return Known(*of, bow.before, lambda: bow.scenario.plan, typed=True, named=bow.named)
 
 
 def place_of(where: str | None, given: dict[str, Any]) -> Place:

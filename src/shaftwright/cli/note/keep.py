@@ -11,7 +11,7 @@ import click
 from shaftwright.answers.note.changes import state_of, take_back_before
 from shaftwright.answers.note.keep import Kept, keep
 from shaftwright.answers.note.noting import tail_of
-from shaftwright.answers.scenario import scenario
+from shaftwright.answers.scenario import named, scenario
 from shaftwright.cli import common
 from shaftwright.cli.note import WITH_BUILD, WITH_STATE, questions
 from shaftwright.cli.note.given import (
@@ -29,7 +29,6 @@ from shaftwright.files.bow import BEFORE, RIG
 from shaftwright.files.notebook import append_entry, load_notebook, withdrawal
 from shaftwright.files.strict_yaml import read_text
 from shaftwright.records.notebook import AnyEntry, Change, Have, content_hash
-from shaftwright.records.rig import Rig
 from shaftwright.render.screens.bareshaft import entry_text, words_echo
 from shaftwright.render.words import wrap
 from shaftwright.units import cap
@@ -98,7 +97,7 @@ def _keep(
         click.echo("What was noted of it earlier that day is struck out.")
     for told in kept.besides:
         click.echo(wrap(printable(told)))
-    _echo(entries[0], place.rig)
+    _echo(entries[0], place)
     _of_change(kept)
     _answer(place, kept.line)
 
@@ -118,13 +117,14 @@ def _only_a_notebook(notebook_file: Path) -> None:
         raise InputError.of(str(notebook_file), problem, first)
 
 
-def _echo(entry: AnyEntry, rig: Rig | None) -> None:
+def _echo(entry: AnyEntry, place: Place) -> None:
     """A word said back in what it means, so that a slip is noticed at the butt."""
-    reads = getattr(entry, "reads", None)
+    reads, rig = getattr(entry, "reads", None), place.rig
     if reads is not None:
         hand = rig.archer.hand if rig is not None else "right"
         whose = "" if rig is not None else " (for a right-hander)"
-        click.echo(wrap(words_echo(reads, tail_of(reads, hand), whose)))
+        told = words_echo(reads, tail_of(reads, hand), whose)
+        click.echo(wrap(named(told, "" if place.bow is None else place.bow.named)))
 
 
 def _of_change(kept: Kept) -> None:
@@ -154,12 +154,13 @@ def _answer(place: Place, line: int | None = None) -> None:
     try:
         now = load_notebook(place.path)
         asked = scenario(
-            bow.rig, None, place.stock, now.entries, now.lines, bow.before, own=bow.own_rules
-        )
+            bow.rig, None, place.stock, now.entries, now.lines, bow.before, own=bow.own_rules,
+            folder=bow.named,
+        )  # fmt: skip
         for told in asked.remarks_on(line):
             click.echo(wrap(printable(f"{cap(told)}."), "  ", "! "))
         after = common.Bow(bow.path, bow.stock_files)
-        common.answer(after, False, dict, lambda: "\n" + next_text(asked, folder=bow.named), gap="")
+        common.answer(after, False, dict, lambda: "\n" + next_text(asked), gap="")
     except (InputError, NoAnswer) as error:
         # the reading is kept: that no next step can be named is no failure of the note
         click.echo(printable(f"no next step can be named: {error}"), err=True)
