@@ -42,7 +42,8 @@ class Bow(Opened):
 
         Examples
         --------
-        >>> bow = open("examples/heron_marsh").what_if("string.material=polyester")
+        >>> import shaftwright
+        >>> bow = shaftwright.open("examples/heron_marsh").what_if("string.material=polyester")
         >>> bow.rig.string.material
         'polyester'
         """
@@ -55,13 +56,14 @@ class Bow(Opened):
 
         Examples
         --------
-        >>> print(open("examples/heron_marsh").next().result.next.kind)
+        >>> import shaftwright
+        >>> print(shaftwright.open("examples/heron_marsh").next().result.next.kind)
         shoot
         """
         from shaftwright.render.screens.next import next_text
 
         return Shown(
-            self.scenario.plan, self.scenario, lambda full: next_text(self.scenario, full), "shot"
+            self.scenario.plan, self.scenario, lambda full: next_text(self.scenario, full), "next"
         )
 
     def choose(
@@ -72,7 +74,8 @@ class Bow(Opened):
 
         Examples
         --------
-        >>> table = open("examples/heron_marsh").choose(top=3).to_frame()
+        >>> import shaftwright
+        >>> table = shaftwright.open("examples/heron_marsh").choose(top=3).to_frame()
         >>> [name for name in table.columns if name.endswith(("_in", "_gr"))][:3]
         ['length_in', 'point_gr', 'insert_gr']
         """
@@ -80,7 +83,7 @@ class Bow(Opened):
         from shaftwright.render.screens.choose import choice_text
 
         found = choose(self.scenario, self.stock, chance, top, all_builds, material)
-        return Shown(found, self.scenario, lambda full: choice_text(found, full), "builds")
+        return Shown(found, self.scenario, lambda full: choice_text(found, full), "choose")
 
     def explain(self, arrow: Mapping[str, Any] | BuildSpec | None = None) -> Shown[Explained]:
         """The numbers taken apart, rule by rule; at an arrow of choice."""
@@ -88,7 +91,7 @@ class Bow(Opened):
         from shaftwright.render.screens.explain import explain_text
 
         found = explain(self.scenario, None if arrow is None else self.builds(arrow))
-        return Shown(found, self.scenario, lambda full: explain_text(found, full), "sizes_used")
+        return Shown(found, self.scenario, lambda full: explain_text(found, full), "explain")
 
     def build(self, arrow: Mapping[str, Any] | BuildSpec | None = None) -> Shown[OneBuild]:
         """One arrow, that of `next` where none is named: weights, balance, frequencies, speed, match."""
@@ -96,7 +99,9 @@ class Bow(Opened):
         from shaftwright.render.screens.build import build_text
 
         found = one_build(self.scenario, self.builds(arrow), self.stock)
-        return Shown(found, self.scenario, lambda full: build_text(found, full, arrow is None), "")
+        return Shown(
+            found, self.scenario, lambda full: build_text(found, full, arrow is None), "build"
+        )
 
     def bareshaft(self) -> Shown[Diagnosis] | Shown[NothingShot]:
         """What the bare shafts say, and the one thing to change next."""
@@ -108,8 +113,8 @@ class Bow(Opened):
             found = diagnose(self.scenario)
         except NoAnswer:
             none = nothing_shot(self.scenario)
-            return Shown(none, self.scenario, lambda full: nothing_shot_text(none), "causes")
-        return Shown(found, self.scenario, lambda full: bareshaft_text(found, full), "causes")
+            return Shown(none, self.scenario, lambda full: nothing_shot_text(none), "bareshaft")
+        return Shown(found, self.scenario, lambda full: bareshaft_text(found, full), "bareshaft")
 
     def shop(
         self, *, arrows: int = 12, chance: float | None = None, budget: float | None = None,
@@ -126,10 +131,9 @@ class Bow(Opened):
         if also is not None:
             other = also.scenario if isinstance(also, Bow) else self.ask(also)
             two = shop_two(self.scenario, other, wishes)
-            return Shown(two, self.scenario, lambda full: two_text(two, full), "list")
+            return Shown(two, self.scenario, lambda full: two_text(two, full), "shop")
         found = shopping(self.scenario, wishes)
-        rows = "test_kit" if found.kit is not None else "list"
-        return Shown(found, self.scenario, lambda full: shop_text(found, full), rows)
+        return Shown(found, self.scenario, lambda full: shop_text(found, full), "shop")
 
     def flight(
         self, arrow: Mapping[str, Any] | BuildSpec | None = None,
@@ -154,7 +158,7 @@ class Bow(Opened):
         )
         found = flight(self.scenario, builds, conditions, self.stock)
         return Shown(
-            found, self.scenario, lambda full: flight_text(found, full, arrow is None), "rows"
+            found, self.scenario, lambda full: flight_text(found, full, arrow is None), "flight"
         )
 
     def launch(
@@ -172,7 +176,7 @@ class Bow(Opened):
             found,
             self.scenario,
             lambda full: launch_text(found, full, arrow is None),
-            "sensitivities",
+            "launch",
         )
 
     def efficiency(self, masses_gr: Sequence[float] = ()) -> Shown[Efficiency]:
@@ -181,7 +185,7 @@ class Bow(Opened):
         from shaftwright.render.screens.efficiency import efficiency_text
 
         found = efficiency(self.scenario, tuple(masses_gr))
-        return Shown(found, self.scenario, lambda full: efficiency_text(found, full), "predictions")
+        return Shown(found, self.scenario, lambda full: efficiency_text(found, full), "efficiency")
 
     def card(
         self, arrow: Mapping[str, Any] | BuildSpec | None = None, day: dt.date | None = None,
@@ -195,7 +199,7 @@ class Bow(Opened):
         spec = None if arrow is None else spec_of(arrow)
         old = OldCard(*load_card(last)) if last else None
         found = card(self.scenario, day or dt.date.today(), spec, old)
-        return Shown(found, self.scenario, lambda full: card_text(found, full), "broadheads")
+        return Shown(found, self.scenario, lambda full: card_text(found, full), "card")
 
     def compare(
         self, by: Sequence[str] = ("string",), distance_yd: float = 20.0
@@ -205,7 +209,8 @@ class Bow(Opened):
         Examples
         --------
         >>> readings = "examples/heron_marsh/brace.notebook.yaml"
-        >>> bow = open("examples/heron_marsh", notebook_file=readings)
+        >>> import shaftwright
+        >>> bow = shaftwright.open("examples/heron_marsh", notebook_file=readings)
         >>> bow.compare(["brace"]).result.groups[0].name
         '7'
         """
@@ -229,7 +234,7 @@ class Bow(Opened):
         from shaftwright.render.words import opening
 
         told = report(self.scenario, day or dt.date.today(), top, Wishes(arrows))
-        return Shown(told, self.scenario, lambda full: opening(told.question), "builds")
+        return Shown(told, self.scenario, lambda full: opening(told.question), "report")
 
     def sheet(self, bring: Sequence[str] = ()) -> Shown[Sheet]:
         """The afternoon beforehand: a row an arrow, and where every outcome leads; no saw, no shop."""
@@ -237,7 +242,7 @@ class Bow(Opened):
         from shaftwright.render.screens.next import sheet_text
 
         found = sheet(self.scenario, bring)
-        return Shown(found, self.scenario, lambda full: sheet_text(found), "rows")
+        return Shown(found, self.scenario, lambda full: sheet_text(found), "sheet")
 
     # what can be written
 
@@ -343,7 +348,8 @@ def open(path: Path | str | None = None, **files: Any) -> Bow:
 
     Examples
     --------
-    >>> open("examples/heron_marsh").rig.name
+    >>> import shaftwright
+    >>> shaftwright.open("examples/heron_marsh").rig.name
     'heron-marsh'
     """
     return Bow(None if path is None else str(path), **files)
