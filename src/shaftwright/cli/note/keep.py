@@ -97,7 +97,8 @@ def _keep(
         click.echo("What was noted of it earlier that day is struck out.")
     for told in kept.besides:
         click.echo(wrap(printable(told)))
-    _echo(entries[0], place)
+    if len(entries) == 1:
+        _echo(entries[0], place)
     _of_change(kept)
     _answer(place, kept.line)
 
