@@ -9,7 +9,7 @@ from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from shaftwright.limits import TOP
+from shaftwright.limits import AIR, TOP, refuse, word
 from shaftwright.opened import Opened, spec_of
 from shaftwright.shown import Shown
 
@@ -148,6 +148,7 @@ class Bow(Opened):
         from shaftwright.answers.flight import Conditions, air_of, flight, usual_yd
         from shaftwright.render.screens.build import flight_text
 
+        refuse(*(word("air", name, AIR) for name in air or ()))
         builds = self.builds(arrow)
         named = "broadhead" if bool(builds.is_broadhead[0]) else "field"
         conditions = Conditions(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from numbers import Integral, Real
+from os import PathLike
 from typing import Final, NamedTuple
 
 from shaftwright.errors import Fault, InputError, did_you_mean
@@ -22,6 +23,7 @@ MATERIALS: Final = ("carbon", "aluminium", "wood", "fibreglass")
 STRINGS: Final = ("low_stretch", "polyester")
 PURPOSES: Final = ("hunting", "hunting_large_game", "three_d", "target", "practice")
 BASES: Final = ("both", "trade", "physics")
+AIR: Final = ("temperature_c", "pressure_hpa", "humidity_pct", "height_m")
 #: builds listed where nothing is said
 TOP: Final = 6
 BAND_CHANCE, KIT_CHANCE = Limit(0.5, 0.99), Limit(0.05, 0.99)
@@ -63,8 +65,8 @@ def word(name: str, value: object, allowed: Iterable[str]) -> Fault | None:
 
 
 def several(name: str, value: object) -> Fault | None:
-    """The fault of one text where a list of them is wanted."""
-    if not isinstance(value, str):
+    """The fault of one text or path where a list of them is wanted."""
+    if not isinstance(value, str | PathLike):
         return None
     return Fault(name, f"must be a list, such as [{value!r}]", value=value)
 

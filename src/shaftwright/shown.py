@@ -53,14 +53,6 @@ def _bought(whole: dict[str, Any]) -> Rows:
     return [{"part": part, **row} for part, key in parts for row in whole[key]]
 
 
-def _changed(whole: dict[str, Any]) -> Rows:
-    return [{k: v for k, v in row.items() if k != "by_law"} for row in whole["sensitivities"]]
-
-
-def _on_card(whole: dict[str, Any]) -> Rows:
-    return [{"field": name, **told} for name, told in whole["fields"].items()]
-
-
 def _heights(whole: dict[str, Any]) -> Rows:
     rows: dict[float, dict[str, Any]] = {}
     for what in ("speed", "sound", "bare"):
@@ -87,9 +79,11 @@ TABLES: Final[dict[str, tuple[str, Callable[[dict[str, Any]], Rows]]]] = {
     "bareshaft": ("a cause, likeliest first", _at("causes")),
     "shop": ("a thing of the test kit or of the list, as `part` says", _bought),
     "flight": ("a distance", _at("rows")),
-    "launch": ("a change, and what it does", _changed),
+    "launch": ("a change, and what it does",
+               lambda whole: [{k: v for k, v in row.items() if k != "by_law"} for row in whole["sensitivities"]]),
     "efficiency": ("an arrow's weight", _at("predictions")),
-    "card": ("a line of the card; its value carries its unit", _on_card),
+    "card": ("a line of the card; its value carries its unit",
+             lambda whole: [{"field": name, **told} for name, told in whole["fields"].items()]),
     "compare": ("a setup", _at("groups")),
     "brace": ("a brace height; without a sweep a string and how it settles", _heights),
     "report": ("an arrow, as `choose` lists them", _at("choose", "builds")),

@@ -55,6 +55,8 @@ ASKED = {
         lambda: heron().flight(ARROW, [20], wind_fps=math.nan),
     "height_m: 1500 stands beside the pressure, which already tells it; give one":
         lambda: heron().flight(ARROW, [20], {"height_m": 1500, "pressure_hpa": 900}),
+    "air: 'celsius' is not known; allowed: temperature_c, pressure_hpa, humidity_pct, height_m":
+        lambda: heron().flight(ARROW, [20], {"celsius": 5}),
     "humidity_pct: 300 is out of range; allowed: 0 to 100 %":
         lambda: heron().flight(ARROW, [20], {"humidity_pct": 300}),
     "material: 'zzz' is not known; allowed: low_stretch, polyester":

@@ -10,7 +10,7 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from shaftwright.answers.choose.candidates import Candidates, Rejection, enumerate_builds
+from shaftwright.answers.choose.candidates import Candidates, Rejection, enumerate_builds, no_shafts
 from shaftwright.answers.choose.listing import ListedBuild, as_planned, list_builds
 from shaftwright.answers.choose.rank import FirstPlace, Ranking, first_place, mass_floors, rank
 from shaftwright.answers.scenario import Answer, Scenario
@@ -141,10 +141,8 @@ def choose(
     if stock is not None and material is not None:
         items = tuple(i for i in stock.items if i.kind != "shaft" or i.material == material)
         stock = Stock(items, stock.name)
-    no_shafts = ""
-    if stock is not None and not stock.of_kind("shaft"):
-        of = f" of {material}" if material else ""
-        stock, no_shafts = None, f"the stock has no shafts{of}: add some of the spines that suit"
+    empty = no_shafts(stock, material)
+    stock = None if empty else stock
     uncut = asked.reference_build(length_in=uncut_length_in(stock, float(short.length_in[0])))
     band = spine_band(demand, short, asked.belief, chance)
     band_uncut = spine_band(asked.demand(uncut), uncut, asked.belief, chance)
@@ -184,7 +182,7 @@ def choose(
         rejected=ranking.rejected if ranking else (),
         trace=spine_trace(demand, asked.book, effective.mid if learned else None),
         cautions=tuple(cautions_for(asked.rig, asked.purpose, materials)),
-        candidates=candidates, outside_weights=outside, no_shafts=no_shafts,
+        candidates=candidates, outside_weights=outside, no_shafts=empty,
     )  # fmt: skip
 
 

@@ -11,7 +11,7 @@ import numpy as np
 
 from shaftwright.answers.arrows.makeable import rows_like
 from shaftwright.answers.arrows.shot import build_key
-from shaftwright.answers.choose.candidates import Candidates, enumerate_builds
+from shaftwright.answers.choose.candidates import Candidates, enumerate_builds, no_shafts
 from shaftwright.answers.choose.rank import rank
 from shaftwright.answers.plan.prove import made_dozen
 from shaftwright.answers.scenario import Answer, Scenario
@@ -192,8 +192,6 @@ def finished(
     """An answer from its parts."""
     stock = shop_of(scenario)
     names = [item.item for item in stock.of_kind("shaft")]
-    if not names:
-        notes = ("the stock has no shafts: add some of the spines that suit", *notes)
     shafts = [s.item for s in kit.shafts] if kit is not None else []
     shafts += [build.shaft] if build is not None else []
     materials = {str(stock.by_name[s].material) for s in shafts if s in stock.by_name}
@@ -203,7 +201,7 @@ def finished(
         _cut_plan(scenario, kit, build if lines else None),
         tightest_set(batch, wishes.arrows or Wishes.arrows),
         tuple(cautions_for(scenario.rig, scenario.purpose, materials or {"carbon"})),
-        tuple(dict.fromkeys(notes)),
+        tuple(dict.fromkeys(filter(None, (no_shafts(stock), *notes)))),
     )  # fmt: skip
 
 
