@@ -228,6 +228,11 @@ def python() -> str:
         for name, what in sorted(vars(owner).items()):
             if inspect.isfunction(what) and not name.startswith("_") and what.__doc__:
                 parts.append(described(f"{owner.__name__}.{name}", what))
+    rows = [f"| `{name}` | {row} |" for name, (row, _) in shown.TABLES.items()]
+    parts += [
+        "A row of `to_frame()` is:\n",
+        "\n".join(["| of | a row is |", "|---|---|", *rows, ""]),
+    ]
     parts.append("## Readings without a bow\n")
     parts += [described(f"shaftwright.readings.{one.__name__}", one)
               for one in (readings.compare, readings.brace)]  # fmt: skip

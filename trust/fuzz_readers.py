@@ -108,7 +108,7 @@ def notebook(data: bytes) -> None:
 
 def sheet_lines(data: bytes) -> None:
     """As `note --from` takes them in, beside what a notebook has."""
-    from shaftwright.answers.noting import doubts, refused
+    from shaftwright.answers.note.noting import doubts, refused
     from shaftwright.files.notebook import load_notebook
 
     read = load_notebook(kept("range.yaml", data))
@@ -511,7 +511,7 @@ def _together(one: dict[str, Any], other: dict[str, Any]) -> dict[str, Any]:
 
 
 def _every_module() -> None:
-    import shaftwright.answers.noting
+    import shaftwright.answers.note.noting
     import shaftwright.cli.note.given
     import shaftwright.files.notebook
     import shaftwright.files.readings

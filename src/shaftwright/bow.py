@@ -5,9 +5,11 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from shaftwright.limits import AIR, TOP, refuse, word
 from shaftwright.opened import Opened, spec_of
 from shaftwright.shown import Shown
 
@@ -20,6 +22,7 @@ if TYPE_CHECKING:
     from shaftwright.answers.explain import Explained
     from shaftwright.answers.flight import Flight
     from shaftwright.answers.launch.launch import Launched
+    from shaftwright.answers.note.keep import Kept
     from shaftwright.answers.plan.result import Plan
     from shaftwright.answers.report import Report
     from shaftwright.answers.sheet.result import Sheet
@@ -39,7 +42,8 @@ class Bow(Opened):
 
         Examples
         --------
-        >>> bow = open("examples/heron_marsh").what_if("string.material=polyester")
+        >>> import shaftwright
+        >>> bow = shaftwright.open("examples/heron_marsh").what_if("string.material=polyester")
         >>> bow.rig.string.material
         'polyester'
         """
@@ -52,24 +56,26 @@ class Bow(Opened):
 
         Examples
         --------
-        >>> print(open("examples/heron_marsh").next().result.next.kind)
+        >>> import shaftwright
+        >>> print(shaftwright.open("examples/heron_marsh").next().result.next.kind)
         shoot
         """
         from shaftwright.render.screens.next import next_text
 
         return Shown(
-            self.scenario.plan, self.scenario, lambda full: next_text(self.scenario, full), "shot"
+            self.scenario.plan, self.scenario, lambda full: next_text(self.scenario, full), "next"
         )
 
     def choose(
-        self, *, chance: float | None = None, top: int = 6, all_builds: bool = False,
+        self, *, chance: float | None = None, top: int = TOP, all_builds: bool = False,
         material: str | None = None,
     ) -> Shown[Choice]:  # fmt: skip
         """Which shaft, how long, what up front: the band with its doubt, and builds ranked.
 
         Examples
         --------
-        >>> table = open("examples/heron_marsh").choose(top=3).to_frame()
+        >>> import shaftwright
+        >>> table = shaftwright.open("examples/heron_marsh").choose(top=3).to_frame()
         >>> [name for name in table.columns if name.endswith(("_in", "_gr"))][:3]
         ['length_in', 'point_gr', 'insert_gr']
         """
@@ -77,7 +83,7 @@ class Bow(Opened):
         from shaftwright.render.screens.choose import choice_text
 
         found = choose(self.scenario, self.stock, chance, top, all_builds, material)
-        return Shown(found, self.scenario, lambda full: choice_text(found, full), "builds")
+        return Shown(found, self.scenario, lambda full: choice_text(found, full), "choose")
 
     def explain(self, arrow: Mapping[str, Any] | BuildSpec | None = None) -> Shown[Explained]:
         """The numbers taken apart, rule by rule; at an arrow of choice."""
@@ -85,7 +91,7 @@ class Bow(Opened):
         from shaftwright.render.screens.explain import explain_text
 
         found = explain(self.scenario, None if arrow is None else self.builds(arrow))
-        return Shown(found, self.scenario, lambda full: explain_text(found, full), "sizes_used")
+        return Shown(found, self.scenario, lambda full: explain_text(found, full), "explain")
 
     def build(self, arrow: Mapping[str, Any] | BuildSpec | None = None) -> Shown[OneBuild]:
         """One arrow, that of `next` where none is named: weights, balance, frequencies, speed, match."""
@@ -93,7 +99,9 @@ class Bow(Opened):
         from shaftwright.render.screens.build import build_text
 
         found = one_build(self.scenario, self.builds(arrow), self.stock)
-        return Shown(found, self.scenario, lambda full: build_text(found, full, arrow is None), "")
+        return Shown(
+            found, self.scenario, lambda full: build_text(found, full, arrow is None), "build"
+        )
 
     def bareshaft(self) -> Shown[Diagnosis] | Shown[NothingShot]:
         """What the bare shafts say, and the one thing to change next."""
@@ -105,8 +113,8 @@ class Bow(Opened):
             found = diagnose(self.scenario)
         except NoAnswer:
             none = nothing_shot(self.scenario)
-            return Shown(none, self.scenario, lambda full: nothing_shot_text(none), "causes")
-        return Shown(found, self.scenario, lambda full: bareshaft_text(found, full), "causes")
+            return Shown(none, self.scenario, lambda full: nothing_shot_text(none), "bareshaft")
+        return Shown(found, self.scenario, lambda full: bareshaft_text(found, full), "bareshaft")
 
     def shop(
         self, *, arrows: int = 12, chance: float | None = None, budget: float | None = None,
@@ -119,18 +127,17 @@ class Bow(Opened):
         from shaftwright.answers.shop.two import shop_two
         from shaftwright.render.screens.shop import shop_text, two_text
 
-        wishes = Wishes(arrows, chance, breakage, budget, read_musts(tuple(must)), any_line, wraps)
+        wishes = Wishes(arrows, chance, breakage, budget, read_musts(must), any_line, wraps)
         if also is not None:
             other = also.scenario if isinstance(also, Bow) else self.ask(also)
             two = shop_two(self.scenario, other, wishes)
-            return Shown(two, self.scenario, lambda full: two_text(two, full), "list")
+            return Shown(two, self.scenario, lambda full: two_text(two, full), "shop")
         found = shopping(self.scenario, wishes)
-        rows = "test_kit" if found.kit is not None else "list"
-        return Shown(found, self.scenario, lambda full: shop_text(found, full), rows)
+        return Shown(found, self.scenario, lambda full: shop_text(found, full), "shop")
 
     def flight(
         self, arrow: Mapping[str, Any] | BuildSpec | None = None,
-        distances_yd: Sequence[float] = (10, 20, 30, 40, 50, 60),
+        distances_yd: Sequence[float] | None = None,
         air: Mapping[str, float] | None = None, head: str | None = None, **aim: Any,
     ) -> Shown[Flight]:  # fmt: skip
         """Drop, time, what is left, wind, and where to hold the point; of the arrow of `next` unless named.
@@ -138,17 +145,21 @@ class Bow(Opened):
         `air` has temperature_c, pressure_hpa or height_m, and humidity_pct; `aim` is `wind_fps`, `slope_deg`,
         `eye_in`, `point_on_yd` or `fletching`.
         """
-        from shaftwright.answers.flight import Conditions, air_of, flight
+        from shaftwright.answers.flight import Conditions, air_of, flight, usual_yd
         from shaftwright.render.screens.build import flight_text
 
+        refuse(*(word("air", name, AIR) for name in air or ()))
         builds = self.builds(arrow)
         named = "broadhead" if bool(builds.is_broadhead[0]) else "field"
         conditions = Conditions(
-            tuple(distances_yd), air_of(**(air or {})), head=head or named, **aim
+            usual_yd(self.rig.units) if distances_yd is None else tuple(distances_yd),
+            air_of(**(air or {})),
+            head=head or named,
+            **aim,
         )
         found = flight(self.scenario, builds, conditions, self.stock)
         return Shown(
-            found, self.scenario, lambda full: flight_text(found, full, arrow is None), "rows"
+            found, self.scenario, lambda full: flight_text(found, full, arrow is None), "flight"
         )
 
     def launch(
@@ -166,7 +177,7 @@ class Bow(Opened):
             found,
             self.scenario,
             lambda full: launch_text(found, full, arrow is None),
-            "sensitivities",
+            "launch",
         )
 
     def efficiency(self, masses_gr: Sequence[float] = ()) -> Shown[Efficiency]:
@@ -175,7 +186,7 @@ class Bow(Opened):
         from shaftwright.render.screens.efficiency import efficiency_text
 
         found = efficiency(self.scenario, tuple(masses_gr))
-        return Shown(found, self.scenario, lambda full: efficiency_text(found, full), "predictions")
+        return Shown(found, self.scenario, lambda full: efficiency_text(found, full), "efficiency")
 
     def card(
         self, arrow: Mapping[str, Any] | BuildSpec | None = None, day: dt.date | None = None,
@@ -189,7 +200,7 @@ class Bow(Opened):
         spec = None if arrow is None else spec_of(arrow)
         old = OldCard(*load_card(last)) if last else None
         found = card(self.scenario, day or dt.date.today(), spec, old)
-        return Shown(found, self.scenario, lambda full: card_text(found, full), "broadheads")
+        return Shown(found, self.scenario, lambda full: card_text(found, full), "card")
 
     def compare(
         self, by: Sequence[str] = ("string",), distance_yd: float = 20.0
@@ -199,7 +210,8 @@ class Bow(Opened):
         Examples
         --------
         >>> readings = "examples/heron_marsh/brace.notebook.yaml"
-        >>> bow = open("examples/heron_marsh", notebook_file=readings)
+        >>> import shaftwright
+        >>> bow = shaftwright.open("examples/heron_marsh", notebook_file=readings)
         >>> bow.compare(["brace"]).result.groups[0].name
         '7'
         """
@@ -215,7 +227,7 @@ class Bow(Opened):
         return brace(self.entries, material, self.scenario)
 
     def report(
-        self, day: dt.date | None = None, *, top: int = 6, arrows: int = 12
+        self, day: dt.date | None = None, *, top: int = TOP, arrows: int = 12
     ) -> Shown[Report]:
         """Everything one page tells of the bow; `write_report` writes the page."""
         from shaftwright.answers.report import report
@@ -223,20 +235,28 @@ class Bow(Opened):
         from shaftwright.render.words import opening
 
         told = report(self.scenario, day or dt.date.today(), top, Wishes(arrows))
-        return Shown(told, self.scenario, lambda full: opening(told.question), "builds")
+        return Shown(told, self.scenario, lambda full: opening(told.question), "report")
 
     def sheet(self, bring: Sequence[str] = ()) -> Shown[Sheet]:
         """The afternoon beforehand: a row an arrow, and where every outcome leads; no saw, no shop."""
         from shaftwright.answers.sheet.sheet import sheet
         from shaftwright.render.screens.next import sheet_text
 
-        found = sheet(self.scenario, tuple(bring))
-        return Shown(found, self.scenario, lambda full: sheet_text(found), "rows")
+        found = sheet(self.scenario, bring)
+        return Shown(found, self.scenario, lambda full: sheet_text(found), "sheet")
 
     # what can be written
 
+    @cached_property
+    def noted(self) -> Kept | None:
+        """What the last `note` came to: its line, its doubts, what to change in rig.yaml; None before."""
+        return None
+
     def note(self, kind: str, **what: Any) -> Bow:
         """Append one entry to the folder's notebook and give the bow as it is known then.
+
+        What the rig file says of the bow is written with shots; the rig as it was is kept as before.yaml
+        where the limbs are others. What is hardly meant so is a warning; `noted` has all that came of it.
 
         Parameters
         ----------
@@ -255,22 +275,40 @@ class Bow(Opened):
         InputError
             Where a field is not allowed, or the entry cannot be: nothing is written then.
         """
-        from shaftwright.answers.noting import instead_of, refused
+        import warnings
+
+        from shaftwright.answers.note.changes import state_of, weight_as_told
+        from shaftwright.answers.note.keep import Known, keep
         from shaftwright.errors import InputError
         from shaftwright.files.bow import NOTEBOOK
-        from shaftwright.files.notebook import append_entry
 
-        entry = _entry({"kind": kind, "date": dt.date.today().isoformat()} | what)
-        faults = refused(entry, self.stock, self.entries)
-        if faults:
-            raise InputError(faults)
-        struck = instead_of(self.notebook, entry)
-        append_entry(self.files.notebook or self.files.rig.parent / NOTEBOOK, entry, *struck)
-        return replace(self)
+        if self.changes:
+            problem = "is a bow of what_if, and nothing is noted of one: note it of the bow itself"
+            raise InputError.of("note", problem, None, "", ", ".join(self.changes))
+        data = {"kind": kind, "date": dt.date.today().isoformat()} | what
+        stated = state_of(self.rig, self.entries) if kind in ("bareshaft", "broadhead") else {}
+        stated |= what.get("rig_state") or {}
+        if isinstance(weight := stated.get("draw_weight"), str):
+            stated["draw_weight"] = weight_as_told(weight, self.rig)
+        if stated:
+            data["rig_state"] = stated
+        files = self.files
+        kept = keep(
+            Known(
+                files.notebook or files.rig.parent / NOTEBOOK, files.folder, self.rig, self.stock,
+                self.entries, self.before, lambda: self.scenario.plan, named=self.named,
+            ),
+            _entry(data),
+        )  # fmt: skip
+        for doubt in kept.doubts:
+            warnings.warn(doubt, stacklevel=2)
+        after = replace(self)
+        vars(after)["noted"] = kept
+        return after
 
     def note_bareshaft(self, **what: Any) -> Bow:
         """Note bare shafts beside fletched ones; the arrow is that of `next` where none is named."""
-        from shaftwright.answers.noting import arrow_named
+        from shaftwright.answers.note.noting import arrow_named
 
         data = {"kind": "bareshaft"} | what
         if "build" not in what:
@@ -311,7 +349,8 @@ def open(path: Path | str | None = None, **files: Any) -> Bow:
 
     Examples
     --------
-    >>> open("examples/heron_marsh").rig.name
+    >>> import shaftwright
+    >>> shaftwright.open("examples/heron_marsh").rig.name
     'heron-marsh'
     """
     return Bow(None if path is None else str(path), **files)

@@ -8,6 +8,8 @@ from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from shaftwright.limits import refuse, several
+
 if TYPE_CHECKING:
     from shaftwright.answers.scenario import Scenario
     from shaftwright.files.bow import BowFiles
@@ -47,6 +49,11 @@ class Opened:
     basis: Basis = "both"
     changes: tuple[str, ...] = ()
     rules_folder: str | None = None
+
+    def __post_init__(self) -> None:
+        """Refuse one text where several are meant."""
+        names = ("stock_files", "changes")
+        refuse(*(several(name, getattr(self, name)) for name in names))
 
     # what it rests on
 
@@ -118,6 +125,11 @@ class Opened:
         """Where each entry begins."""
         return self.notebook.lines if self.notebook is not None else ()
 
+    @property
+    def named(self) -> str:
+        """The folder as it was named; empty for the one stood in, and for a rig file."""
+        return "" if self.files.folder is None or self.path in (None, ".") else str(self.path)
+
     @cached_property
     def scenario(self) -> Scenario:
         """Everything together, each thing worked out once and kept."""
@@ -129,7 +141,7 @@ class Opened:
 
         return scenario(
             self.rig, purpose, self.stock, self.entries, self.lines, self.before, self.basis,
-            own=self.own_rules,
+            own=self.own_rules, folder=self.named,
         )  # fmt: skip
 
     def builds(self, arrow: Mapping[str, Any] | BuildSpec | None = None) -> Builds:
@@ -140,14 +152,14 @@ class Opened:
         return resolve_build(spec, self.stock, "build options")
 
     def _of_next(self) -> BuildSpec:
-        from shaftwright.answers.noting import arrow_named
+        from shaftwright.answers.note.noting import arrow_named
         from shaftwright.errors import InputError
 
         found = arrow_named(self.scenario.plan, self.stock, self.entries)
         if found is None:
             problem = (
-                "next names no arrow of the stock yet: name one (--shaft) or give it by numbers "
-                "(--spine --length --front)"
+                "next names no arrow of the stock yet: name one (shaft) or give it by numbers "
+                "(spine, length, front)"
             )
             raise InputError.of("build options", problem)
         return found.build
@@ -155,6 +167,10 @@ class Opened:
 
 def spec_of(arrow: Mapping[str, Any] | BuildSpec) -> BuildSpec:
     """What is said of an arrow, as the notebook has it."""
+    from shaftwright.files.faults import validated
+    from shaftwright.files.strict_yaml import Document
     from shaftwright.records.notebook import BuildSpec
 
-    return arrow if isinstance(arrow, BuildSpec) else BuildSpec.model_validate(dict(arrow))
+    if isinstance(arrow, BuildSpec):
+        return arrow
+    return validated(BuildSpec, Document("arrow", dict(arrow)))

@@ -38,7 +38,7 @@ def compare(
         readings.speeds, fields, sound=readings.levels, virtual_mass_gr=virtual,
         distance_yd=distance_yd, drop_in=drop,
     )  # fmt: skip
-    return Shown(found, asked, lambda full: compare_text(found, asked), "groups")
+    return Shown(found, asked, lambda full: compare_text(found, asked), "compare")
 
 
 def brace(
@@ -50,4 +50,4 @@ def brace(
     from shaftwright.render.screens.brace import brace_text
 
     found = brace_answer(frames(entries), material)
-    return Shown(found, asked, lambda full: brace_text(found), "creep")
+    return Shown(found, asked, lambda full: brace_text(found), "brace")

@@ -29,9 +29,9 @@ SHOT = (
 )  # fmt: skip
 
 
-def asked(plan, units="imperial"):
+def asked(plan, units="imperial", folder=""):
     rig = load_rig(EXAMPLES / "heron_marsh/rig.yaml", [f"units={units}"])
-    made = scenario(rig)
+    made = scenario(rig, folder=folder)
     made.__dict__["plan"] = plan
     return made
 
@@ -64,7 +64,7 @@ def test_a_named_folder_is_named_in_every_line_to_type():
         if_not=f"Not cut: {line} 3",
         cautions=(line,),
     )
-    shown = next_text(asked(Plan(now, ())), folder="my bow")
+    shown = next_text(asked(Plan(now, ()), folder="my bow"))
     assert shown.count("shaftwright note 'my bow' have") == shown.count("shaftwright note") == 3
 
 

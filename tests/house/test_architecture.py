@@ -17,7 +17,7 @@ MODULES = sorted(p for p in SOURCE.rglob("*.py") if p.name != "__main__.py")
 
 #: a room may import only rooms of its own rank or lower
 RANKS = {
-    "units": 0, "arrays": 0, "errors": 0, "resources": 0, "result": 0, "__init__": 0, "physics": 1, "records": 2,
+    "units": 0, "arrays": 0, "errors": 0, "limits": 0, "resources": 0, "result": 0, "__init__": 0, "physics": 1, "records": 2,
     "watched": 2, "files": 3, "parameters": 4, "rules": 4, "inference": 5, "measure": 6, "answers": 7, "render": 8,
     "opened": 8, "shown": 8, "readings": 9, "bow": 9, "web": 10, "cli": 11,
 }  # fmt: skip

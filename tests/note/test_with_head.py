@@ -2,7 +2,7 @@
 
 import pytest
 
-from shaftwright.answers.noting import Arrow, with_head
+from shaftwright.answers.note.noting import Arrow, with_head
 from shaftwright.files.stock import load_stock
 from shaftwright.records.notebook import BuildSpec
 

@@ -23,7 +23,7 @@ FACES = {
     "next": lambda bow: bow.next(), "choose": lambda bow: bow.choose(), "explain": lambda bow: bow.explain(),
     "bareshaft": lambda bow: bow.bareshaft(), "shop": lambda bow: bow.shop(), "card": lambda bow: bow.card(),
     "build": lambda bow: bow.build(ARROW), "flight": lambda bow: bow.flight(ARROW),
-    "launch": lambda bow: bow.launch(ARROW, draws=2),
+    "launch": lambda bow: bow.launch(ARROW, draws=4),
     "efficiency": lambda bow: replace(bow, notebook_file="examples/heron_marsh/masses.notebook.yaml").efficiency(),
 }  # fmt: skip
 RESTS = "Rests on your own: size of shaft-length, cold-days."

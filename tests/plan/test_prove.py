@@ -380,7 +380,7 @@ def test_the_ends_of_the_first_alone_are_counted():
         end_of(WITHIN + 0.1),
         end_of(None, piece=2, fair=False),
     ]
-    assert "straight in two ends" in second_of(ends=ends, stock=owning(MARSH_500=3)).why
+    assert "straight in two of three ends" in second_of(ends=ends, stock=owning(MARSH_500=3)).why
 
 
 def test_of_wood_every_shaft_is_its_own():

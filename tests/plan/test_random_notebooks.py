@@ -20,7 +20,7 @@ sys.path.insert(0, str(Path(__file__).parent))
 from plan_checks import faults_of, is_mixed, scenario_of, without_lines
 from random_notebooks import Bow, permuted, random_bow
 
-from shaftwright.answers.noting import arrow_named, refused
+from shaftwright.answers.note.noting import arrow_named, refused
 from shaftwright.answers.scenario import Scenario
 from shaftwright.cli.main import cli
 from shaftwright.errors import Fault

@@ -1,6 +1,8 @@
 """The test kit: of one line, safe to shoot, the cheapest that keeps the chance, and honest about it."""
 
+import gc
 import itertools
+import weakref
 from dataclasses import replace
 from functools import cached_property
 
@@ -560,3 +562,13 @@ def test_the_order_of_the_shop_and_of_the_question_is_no_matter():
     ]
     assert one.chance == pytest.approx(two.chance, abs=1e-9)
     assert one.price == two.price
+
+
+def test_a_kit_kept_for_another_bow_is_of_that_very_bow():
+    """What is kept by the other bow's id holds that bow, so that none made later can come to its kit."""
+    first, other = asked(plain_shop()), asked(plain_shop(), pounds=42.0)
+    kit, gone = kit_for(first, 0.8, other=other), weakref.ref(other)
+    del other
+    gc.collect()
+    assert gone() is not None
+    assert kit_for(first, 0.8, other=gone()) is kit

@@ -424,9 +424,13 @@ def test_a_stock_without_shafts_is_an_answer_and_no_crash(tmp_path):
     file.write_text(
         "\n".join([lines[0], *(line for line in lines if line.startswith("P1"))]) + "\n"
     )
-    found = CliRunner().invoke(cli, ["shop", "examples/heron_marsh/rig.yaml", "--stock", str(file)])
-    assert found.exit_code == 1
-    assert "no shafts" in found.stderr
+    for command in ("shop", "choose"):
+        words = [command, "examples/heron_marsh/rig.yaml", "--stock", str(file)]
+        found = CliRunner().invoke(cli, words)
+        assert found.exit_code == 0
+        said = " ".join(found.stdout.split())
+        assert "look for spines" in said
+        assert "he stock has no shafts: add some of the spines that suit" in said
 
 
 def test_a_shop_too_large_for_a_kit_is_told_what_to_leave_out(monkeypatch):
@@ -442,3 +446,10 @@ def test_the_list_is_not_headed_to_buy_before_an_arrow_is_proven():
     said = CliRunner().invoke(cli, ["shop", "examples/heron_marsh"]).stdout
     assert "once one is proven" in said
     assert "  to buy " not in said
+
+
+def test_no_shaft_of_a_material_leaves_the_band():
+    words = ["choose", "examples/heron_marsh", "--material", "fibreglass"]
+    said = " ".join(CliRunner().invoke(cli, words).stdout.split())
+    assert "Spine that suits" in said
+    assert "The stock has no shafts of fibreglass: add some" in said

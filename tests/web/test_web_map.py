@@ -162,6 +162,17 @@ def test_without_a_stock_the_map_shows_usual_sizes(tmp_path):
     assert client.get("/look?length=30&front=200").status_code == 200
 
 
+def test_a_stock_without_shafts_is_said_beside_the_band(tmp_path):
+    fill(tmp_path)
+    stock = tmp_path / "stock.csv"
+    lines = stock.read_text(encoding="utf-8").splitlines()
+    stock.write_text("\n".join([lines[0], *(line for line in lines if ",point," in line)]) + "\n")
+    client, _ = open_page(tmp_path)
+    words = Reader(client.get("/", headers={"x-part": "1"}).text).words
+    assert "The stock has no shafts: add some of the spines that suit." in words
+    assert "stiffest" in words
+
+
 def test_an_empty_folder_begins(tmp_path):
     client, _ = open_page(tmp_path)
     for path in ("/", "/rig", "/stock", "/shots", "/list", "/files", "/shots/says"):

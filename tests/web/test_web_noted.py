@@ -280,7 +280,9 @@ def test_broadheads_and_the_dozen_are_noted_of_the_arrow_that_next_names(tmp_pat
     arrow = filled_in(client, "dozen")
     made = {"made": "12", "masses": "441, 442.5 440"}
     answer = post(client, door, "/shots/other", kind="dozen", **arrow, **made)
-    assert "2 MARSH-500 were in hand: 10 more are taken as bought." in Reader(answer.text).words
+    said = Reader(answer.text).words
+    assert "2 MARSH-500 were in hand: 10 more are taken as bought." in said
+    assert "No arrow is proven yet, so a dozen is early." in said
     dozen = load_notebook(tmp_path / "notebook.yaml").entries[-1]
     assert (dozen.kind, dozen.made, dozen.masses_gr) == ("dozen", 12, (441, 442.5, 440))
     assert (dozen.build.shaft, dozen.build.length_in) == ("MARSH-500", 29.5)

@@ -16,10 +16,11 @@ from numpy.typing import ArrayLike
 from shaftwright.answers.choose.rank import hard_floor_gr_per_lb
 from shaftwright.answers.scenario import Answer, Scenario
 from shaftwright.arrays import Array
-from shaftwright.errors import NoAnswer
+from shaftwright.errors import InputError, NoAnswer
 from shaftwright.inference.chrono import Brought, bring, chrono_now, left_out, mass_groups
 from shaftwright.inference.rig_facts import brace_height_in, silencers, string_mass_gr
 from shaftwright.inference.speed import less_the_loose, stored_energy_j, student_t95
+from shaftwright.limits import MASS, MOST, number, refuse
 from shaftwright.measure.use import Between
 from shaftwright.physics.bow import power_stroke_m
 from shaftwright.physics.bow_fit import fit_speeds, scale_sd, virtual_mass_range
@@ -113,6 +114,9 @@ def efficiency(asked: Scenario, masses_gr: Sequence[float] = ()) -> Efficiency:
     tell it better than the tables do, or when they rule out all that is usual; otherwise the usual
     value stands in, with its range. Where no bow could have made the readings, it says so.
     """
+    if len(masses_gr) > MOST:
+        raise InputError.of("masses_gr", f"may be {MOST} at most", value=masses_gr)
+    refuse(*(number("masses_gr", mass, MASS) for mass in masses_gr))
     rig, entries = asked.rig, asked.entries
     reference = asked.reference_build()
     own_lb = asked.demand_without_speed(reference).own_lb

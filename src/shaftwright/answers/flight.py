@@ -7,12 +7,14 @@ from typing import Any
 
 import numpy as np
 
+from shaftwright import limits
 from shaftwright.answers.build import dangers
 from shaftwright.answers.parts import part_length, parts_amiss
 from shaftwright.answers.scenario import Answer, Scenario
 from shaftwright.arrays import Array
 from shaftwright.errors import InputError
 from shaftwright.inference.speed import speeds_fps
+from shaftwright.limits import MOST, number, refuse, word
 from shaftwright.physics.aim import eye_above_nock_from_point_on_m, hold_m, point_on_m
 from shaftwright.physics.air import STANDARD_TEMPERATURE_C, Air
 from shaftwright.physics.flight import (
@@ -34,11 +36,14 @@ from shaftwright.units import (
     GRAIN_KG,
     INCH_M,
     Interval,
+    distance_typed,
+    read_quantity,
 )
 from shaftwright.units import YARD_M as YARD
 
 _SLUG_FPS_KG_M_S = GRAIN_FPS_PER_SLUG_FPS * GRAIN_KG * FPS_M_S
 _PATH_POINTS = 61
+_USUAL = (10, 15, 20, 25, 30, 40, 50, 60)
 
 
 @dataclass(frozen=True)
@@ -58,6 +63,21 @@ class Conditions(Result):
     eye_in: float | None = field(default=None, metadata=kept(json=False))
     #: distance at which the point was seen to cover the mark; replaces the eye's height
     point_on_yd: float | None = field(default=None, metadata=kept(json=False))
+
+    def __post_init__(self) -> None:
+        """Refuse what no arrow flies through; the distances rise, each once."""
+        far = self.distances_yd
+        if not 1 <= len(far) <= MOST:
+            raise InputError.of("distances_yd", f"needs 1 to {MOST} distances", value=far)
+        refuse(
+            *(number("distances_yd", yards, limits.DISTANCE) for yards in far),
+            number("wind_fps", self.wind_fps, limits.WIND), number("slope_deg", self.slope_deg, limits.SLOPE),
+            number("eye_in", self.eye_in, limits.EYE),
+            number("point_on_yd", self.point_on_yd, limits.POINT_ON),
+            word("head", self.head, drag_names("point")),
+            word("fletching", self.fletching, drag_names("fletching")),
+        )  # fmt: skip
+        object.__setattr__(self, "distances_yd", tuple(sorted(set(far))))
 
     def to_dict(self) -> dict[str, Any]:
         """With the density of the air."""
@@ -85,8 +105,8 @@ class Row(Result):
         for key, value in super().to_dict().items():
             stem, _, unit = key.rpartition("_")
             ends = value if isinstance(value, dict) else {"mid": value}
-            for end, number in ends.items():
-                found[key if end == "mid" else f"{stem}_{end}_{unit}"] = number
+            for end, figure in ends.items():
+                found[key if end == "mid" else f"{stem}_{end}_{unit}"] = figure
         return found
 
 
@@ -123,12 +143,32 @@ class Flight(Answer):
 
 def air_of(
     temperature_c: float | None = None, pressure_hpa: float | None = None, humidity_pct: float = 0.0,
-    height_m: float = 0.0,
+    height_m: float | None = None,
 ) -> Air:  # fmt: skip
     """Air as a weather station gives it [deg C, hPa not reduced to the sea, %, m], or standard."""
+    if pressure_hpa is not None and height_m is not None:
+        problem = "stands beside the pressure, which already tells it; give one"
+        raise InputError.of("height_m", problem, value=height_m)
+    refuse(
+        number("temperature_c", temperature_c, limits.CELSIUS),
+        number("pressure_hpa", pressure_hpa, limits.PRESSURE),
+        number("humidity_pct", humidity_pct, limits.HUMIDITY),
+        number("height_m", height_m, limits.HEIGHT),
+    )
     celsius = STANDARD_TEMPERATURE_C if temperature_c is None else temperature_c
     pascal = None if pressure_hpa is None else 100 * pressure_hpa
-    return Air.at(celsius, pascal, humidity_pct / 100, height_m)
+    return Air.at(celsius, pascal, humidity_pct / 100, height_m or 0.0)
+
+
+def usual_yd(units: str) -> tuple[float, ...]:
+    """Distances where none are named, round ones in the unit of the rig [yd].
+
+    Examples
+    --------
+    >>> usual_yd("imperial")[:3]
+    (10.0, 15.0, 20.0)
+    """
+    return tuple(read_quantity(distance_typed(f"{far}", units), "yd") for far in _USUAL)
 
 
 def drag_names(part: str) -> tuple[str, ...]:

@@ -15,6 +15,7 @@ from shaftwright.answers.diagnose import Diagnosis, Progress, diagnose, progress
 from shaftwright.answers.scenario import Answer, Scenario
 from shaftwright.answers.shop.shopping import Shopping, Wishes, shopping
 from shaftwright.errors import NoAnswer
+from shaftwright.limits import REPORTED, TOP, number, refuse
 from shaftwright.records.notebook import BareShaft
 from shaftwright.result import kept
 
@@ -42,10 +43,11 @@ class Report(Answer):
 
 
 def report(
-    asked: Scenario, date: datetime.date, top: int = 6, wishes: Wishes | None = None,
+    asked: Scenario, date: datetime.date, top: int = TOP, wishes: Wishes | None = None,
     choice: Choice | None = None,
 ) -> Report:  # fmt: skip
     """Gather everything one page tells; `choice` where it is known already."""
+    refuse(number("top", top, REPORTED))
     choice = choose(asked, asked.stock, None, top) if choice is None else choice
     gaps: list[str] = []
     shot = any(isinstance(entry, BareShaft) for entry in asked.entries)

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Hashable, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
-from typing import TYPE_CHECKING, Any, TypeVar
+from shlex import quote
+from typing import TYPE_CHECKING, Any, Final, TypeVar
 
 from shaftwright.answers.arrows.pieces import InHand, in_hand, taken_along
 from shaftwright.answers.choose.candidates import generic_points
@@ -19,6 +20,7 @@ from shaftwright.inference.notebook_rig import rig_now
 from shaftwright.inference.resolve import resolve_build, usual_tail_gr
 from shaftwright.inference.rig_facts import SpeedReading, rig_facts, shortest_safe_length_in
 from shaftwright.inference.speed import speed_model, speed_reading
+from shaftwright.limits import BASES, PURPOSES, refuse, word
 from shaftwright.parameters import setting
 from shaftwright.physics.bow_speed import SpeedModel
 from shaftwright.physics.spine import pounds_from_mils
@@ -33,12 +35,26 @@ from shaftwright.rules.sizes import shipped
 from shaftwright.units import inches
 
 if TYPE_CHECKING:
-    from shaftwright.answers.plan.result import Plan
+    from shaftwright.answers.plan.result import Next, Plan
     from shaftwright.answers.plan.steps import Where
     from shaftwright.rules.own import OwnRule
 
 
 T = TypeVar("T")
+_LONGEST_FOLDER: Final = 24
+
+
+def named(text: str | None, folder: str) -> Any:
+    """A text with a folder in the lines to type.
+
+    Examples
+    --------
+    >>> named("Then: shaftwright note undo", "my bow")
+    "Then: shaftwright note 'my bow' undo"
+    """
+    if not text or not 0 < len(folder) <= _LONGEST_FOLDER:
+        return text
+    return text.replace("shaftwright note", f"shaftwright note {quote(folder)}")
 
 
 @dataclass(frozen=True)
@@ -60,6 +76,8 @@ class Scenario:
     given: Belief | None = field(default=None, repr=False)
     #: what is taken along of what is owned, away from saw and shop; None at home
     along: frozenset[str] | None = None
+    #: the bow's folder as it was named, for the lines to type; empty for the one stood in
+    folder: str = field(default="", compare=False)
     #: away, what bow and stock alone come to; another scenario of the same two may share it
     kept: dict[Any, Any] = field(default_factory=dict, init=False, repr=False, compare=False)
 
@@ -130,6 +148,15 @@ class Scenario:
         from shaftwright.answers.plan.plan import plan_of
 
         return plan_of(self)
+
+    @property
+    def now(self) -> Next:
+        """The one next thing in words: a folder that was named stands in the lines to type."""
+        then = self.plan.next
+        told = ("do", "why", "then", "if_not", "note")
+        texts = {name: named(getattr(then, name), self.folder) for name in told}
+        cautions = tuple(named(one, self.folder) for one in then.cautions)
+        return replace(then, **texts, cautions=cautions)
 
     @cached_property
     def belief(self) -> Belief:
@@ -236,9 +263,10 @@ class Scenario:
 def scenario(
     rig: Rig, purpose: str | None = None, stock: Stock | None = None, entries: Sequence[AnyEntry] = (),
     lines: Sequence[int] = (), before: Rig | None = None, basis: Basis = "both",
-    belief: Belief | None = None, own: RuleBook | None = None,
+    belief: Belief | None = None, own: RuleBook | None = None, folder: str = "",
 ) -> Scenario:  # fmt: skip
     """A scenario with the shipped rules and the archer's own; `basis` tells whose sizes the shipped take."""
+    refuse(word("purpose", purpose, PURPOSES), word("basis", basis, BASES))
     purpose = purpose or rig.purpose
     told, at = in_order(entries, lines)
     remarks: tuple[str, ...] = ()
@@ -254,7 +282,7 @@ def scenario(
         book = laid_over(book, own)
     if stock is not None:
         book = replace(book, usual_tail_gr=usual_tail_gr(stock))
-    return Scenario(rig, purpose, book, stock, told, at, before, remarks, belief)
+    return Scenario(rig, purpose, book, stock, told, at, before, remarks, belief, folder=folder)
 
 
 @dataclass(frozen=True)

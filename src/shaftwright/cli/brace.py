@@ -5,12 +5,13 @@ from __future__ import annotations
 import click
 
 from shaftwright.cli import common
+from shaftwright.limits import STRINGS
 from shaftwright.readings import brace
 
 
 @click.command("brace")
 @common.notebook_argument
-@click.option("--material", type=click.Choice(["low_stretch", "polyester"]),
+@click.option("--material", type=click.Choice(STRINGS),
               help="What the string is made of: how far it stretches before it is read.")  # fmt: skip
 @common.plot_option("A picture: svg, png or pdf.")
 @common.json_option

@@ -5,15 +5,21 @@ from __future__ import annotations
 import click
 
 from shaftwright.cli import common
-from shaftwright.errors import NoAnswer
+from shaftwright.limits import BAND_CHANCE, LISTED, MATERIALS, TOP
 
 
 @common.bow_command("choose")
-@click.option("--chance", type=common.Number(0.5, 0.99), help="Chance the band is stated at; 0.8.")
-@click.option("--material", type=click.Choice(["carbon", "aluminium", "wood", "fibreglass"]),
+@click.option(
+    "--chance", type=common.Number(*BAND_CHANCE[:2]), help="Chance the band is stated at; 0.8."
+)
+@click.option("--material", type=click.Choice(MATERIALS),
               help="Only shafts of this material.")  # fmt: skip
 @click.option(
-    "--top", type=click.IntRange(1, 500), default=6, show_default=True, help="Builds to list."
+    "--top",
+    type=common.whole(LISTED),
+    default=TOP,
+    show_default=True,
+    help="Builds to list.",
 )
 @click.option("--all-builds", is_flag=True, help="Also several builds of one shaft.")
 @common.plot_option("A picture: svg, png or pdf.")
@@ -34,8 +40,6 @@ def command(
     """
     found = bow.choose(chance=chance, top=top, all_builds=all_builds, material=material)
     choice = found.result
-    if bow.stock is not None and not choice.listed and not choice.rejected:
-        raise NoAnswer("no shaft of this stock was asked for")
     if plot_file:
         from shaftwright.render.pictures.choice import choice_figure
 

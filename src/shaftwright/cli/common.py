@@ -16,6 +16,7 @@ import click
 
 import shaftwright.bow
 from shaftwright.errors import InputError, told_once
+from shaftwright.limits import BASES, PURPOSES, Limit
 from shaftwright.shown import Shown
 from shaftwright.watched import watcher
 
@@ -30,7 +31,6 @@ if TYPE_CHECKING:
     from shaftwright.records.notebook import AnyEntry, BuildSpec
 
 F = TypeVar("F", bound=Callable[..., Any])
-PURPOSES = ("hunting", "hunting_large_game", "three_d", "target", "practice")
 
 bow_argument = click.argument("path", metavar="[BOW]", required=False, type=click.Path())
 notebook_argument = click.argument(
@@ -62,7 +62,7 @@ rules_option = click.option(
 )  # fmt: skip
 _FORCE: Final = "shaftwright.force"
 basis_option = click.option(
-    "--basis", type=click.Choice(["both", "trade", "physics"]), default="both", show_default=True,
+    "--basis", type=click.Choice(BASES), default="both", show_default=True,
     help="Whose sizes the rules take: the trade's, the launch model's, or both joined.",
 )  # fmt: skip
 purpose_option = click.option(
@@ -150,13 +150,19 @@ class Number(click.FloatRange):
         return number
 
 
+def whole(limit: Limit) -> click.IntRange:
+    """A whole number between two limits."""
+    return click.IntRange(int(limit.low), int(limit.high))
+
+
 class Quantity(click.ParamType):  # type: ignore[type-arg]
     """A quantity between two limits, in a unit of the closed list or in one that is only named."""
 
     name = "quantity"
 
-    def __init__(self, unit: str, low: float, high: float, only: bool = False) -> None:
-        self.unit, self.low, self.high, self.only = unit, low, high, only
+    def __init__(self, limit: Limit, only: bool = False) -> None:
+        self.low, self.high, self.unit, _ = limit
+        self.only = only
 
     def convert(self, value: Any, param: click.Parameter | None, _: click.Context | None) -> float:
         """What click asks for."""
@@ -240,11 +246,6 @@ class Bow(shaftwright.bow.Bow):
         if self.files.notebook is None:
             problem = f"is missing: name the file your {of_what} are noted in"
             raise InputError.of("--notebook", problem)
-
-    @property
-    def named(self) -> str:
-        """The folder as it was named; empty for the one stood in, and for a rig file."""
-        return "" if self.files.folder is None or self.path in (None, ".") else str(self.path)
 
     def picked_up(self) -> str:
         """Which files of a folder an answer rests on; nothing for a rig file."""

@@ -8,6 +8,7 @@ import click
 
 from shaftwright.cli import common
 from shaftwright.errors import InputError
+from shaftwright.limits import COMPARED
 from shaftwright.readings import compare
 from shaftwright.units import distance_typed
 
@@ -48,7 +49,7 @@ def command(
 
     notebook_file, bow = common.notebook_of(given, rig_file)
     typed = distance_typed(yards, "imperial" if bow is None else bow.rig.units)
-    far = common.Quantity("yd", 1, 100).read(typed, "--distance")
+    far = common.Quantity(COMPARED).read(typed, "--distance")
     found = compare(
         _frames(notebook_file, bow, columns), by, far, None if bow is None else bow.scenario
     )

@@ -5,9 +5,8 @@ from __future__ import annotations
 import click
 
 from shaftwright.cli import common
-from shaftwright.errors import Fault, InputError
-
-_MOST_MASSES = 60
+from shaftwright.errors import InputError
+from shaftwright.limits import MASS, MOST
 
 
 @common.bow_command("efficiency")
@@ -36,24 +35,8 @@ def command(
 
 
 def _masses(text: str) -> tuple[float, ...]:
-    from shaftwright.units import read_quantity
-
+    read = common.Quantity(MASS).read
     parts = [part.strip() for part in text.split(",") if part.strip()]
-    if not 1 <= len(parts) <= _MOST_MASSES:
-        problem = f"needs 1 to {_MOST_MASSES} masses with commas between"
-        raise InputError.of("--masses", problem, None, "", text)
-    found, faults = [], []
-    for part in parts:
-        try:
-            mass = read_quantity(part, "gr")
-        except ValueError as error:
-            faults.append(Fault("--masses", f"is not usable: {error}", None, "", part))
-            continue
-        if not 50 <= mass <= 2000:
-            faults.append(
-                Fault("--masses", "is out of range; allowed: 50 to 2000 gr", None, "", part)
-            )
-        found.append(mass)
-    if faults:
-        raise InputError(faults)
-    return tuple(found)
+    if not parts:
+        raise InputError.of("--masses", f"needs 1 to {MOST} masses with commas between", value=text)
+    return tuple(read(part, "--masses") for part in parts)

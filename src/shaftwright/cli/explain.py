@@ -6,6 +6,7 @@ import click
 
 from shaftwright.cli import common
 from shaftwright.errors import InputError, did_you_mean
+from shaftwright.limits import MATERIALS
 
 
 @common.bow_command("explain", build=True)
@@ -47,7 +48,7 @@ def command(
         from shaftwright.rules.sections import cautions_for
 
         asked = bow.scenario
-        due = cautions_for(asked.rig, asked.purpose, ("carbon", "aluminium", "wood", "fibreglass"))
+        due = cautions_for(asked.rig, asked.purpose, MATERIALS)
         return (
             lambda: {"rig": asked.rig.name, "cautions": [c.model_dump() for c in due]},
             lambda: cautions_text(due),

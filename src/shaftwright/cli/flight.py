@@ -6,33 +6,30 @@ import re
 
 import click
 
+from shaftwright import limits
 from shaftwright.cli import common
 from shaftwright.errors import InputError
 from shaftwright.units import distance_typed
-
-_MOST_DISTANCES = 60
-#: distances where none are given, in the unit of the rig
-_USUAL = "10,15,20,25,30,40,50,60"
 
 
 @common.bow_command("flight", build=True)
 @click.option("--distances", metavar="LIST",
               help="With commas; yards, in a metric rig metres, or with a unit: \"18 m, 30 m\".")  # fmt: skip
-@click.option("--wind", default="0", metavar="SPEED", type=common.Quantity("fps", -100, 100),
+@click.option("--wind", default="0", metavar="SPEED", type=common.Quantity(limits.WIND),
               help="Across, toward your right; \"-10 fps\" or \"-3 m/s\" toward your left.")  # fmt: skip
-@click.option("--slope", default="0", metavar="DEGREES", type=common.Quantity("degrees", -60, 60, True),
+@click.option("--slope", default="0", metavar="DEGREES", type=common.Quantity(limits.SLOPE, True),
               help="Sight line uphill; downhill negative.")  # fmt: skip
 @click.option("--temperature", metavar="TEMP", help='Of the air: "5 C" or "41 F"; 15 C.')
-@click.option("--pressure", metavar="HPA", type=common.Quantity("hPa", 300, 1100, True),
+@click.option("--pressure", metavar="HPA", type=common.Quantity(limits.PRESSURE, True),
               help="Of the air where you stand, not reduced to the sea.")  # fmt: skip
-@click.option("--humidity", metavar="PERCENT", type=common.Quantity("%", 0, 100, True),
+@click.option("--humidity", metavar="PERCENT", type=common.Quantity(limits.HUMIDITY, True),
               help="Relative; 0.")  # fmt: skip
 @click.option("--altitude", metavar="HEIGHT", help='Above the sea, when no pressure: "1500 m".')
 @click.option("--head", metavar="KIND", help="Shape of the head, where a name does not tell it.")
 @click.option(
     "--fletch-size", metavar="SIZE", help="Such as feathers_4in, where a name does not tell."
 )
-@click.option("--eye-height", metavar="LENGTH", type=common.Quantity("in", 0.25, 12),
+@click.option("--eye-height", metavar="LENGTH", type=common.Quantity(limits.EYE),
               help="Of the eye above the nock at full draw.")  # fmt: skip
 @click.option("--point-on", metavar="DISTANCE",
               help="Where your point covers the mark, likewise; sets the eye.")  # fmt: skip
@@ -56,28 +53,20 @@ def command(
       shaftwright flight examples/heron_marsh --spine 500 --gr-per-in 8 \\
           --length "29 1/2 in" --front "200 gr" --point broadhead --point-on "38 yd"
     """
-    from shaftwright.answers.flight import drag_names
-
     if build.get("spine") is not None:
-        head = _word("--point", build.pop("point", None), drag_names("point")) or head
-        size = _word("--fletching", build.pop("fletching", None), drag_names("fletching"))
-        fletch_size = size or fletch_size
-    head = _word("--head", head, drag_names("point"))
-    fletch_size = _word("--fletch-size", fletch_size, drag_names("fletching"))
+        head = build.pop("point", None) or head
+        fletch_size = build.pop("fletching", None) or fletch_size
     height = None
     if altitude is not None:
-        height = common.Quantity("m", -450, 6000).read(altitude, "--altitude")
-    if pressure is not None and height is not None:
-        problem = "stands beside --pressure, which already tells it; give one"
-        raise InputError.of("--altitude", problem, value=altitude)
+        height = common.Quantity(limits.HEIGHT).read(altitude, "--altitude")
     air = {"temperature_c": _celsius(temperature), "pressure_hpa": pressure,
            "humidity_pct": humidity, "height_m": height}  # fmt: skip
     spec = common.build_spec(build)
     units, on = bow.rig.units, None
     if point_on is not None:
-        on = common.Quantity("yd", 5, 200).read(distance_typed(point_on, units), "--point-on")
+        on = common.Quantity(limits.POINT_ON).read(distance_typed(point_on, units), "--point-on")
     found = bow.flight(
-        spec, _distances(distances if distances is not None else _USUAL, units),
+        spec, None if distances is None else _distances(distances, units),
         {name: value for name, value in air.items() if value is not None}, head, wind_fps=wind,
         slope_deg=slope, eye_in=eye_height, point_on_yd=on, fletching=fletch_size or "not_stated",
     )  # fmt: skip
@@ -89,21 +78,10 @@ def command(
     return common.shown(found, full)
 
 
-def _word(option: str, value: str | None, allowed: tuple[str, ...]) -> str | None:
-    if value is not None and value not in allowed:
-        raise InputError.of(option, f"is not known; allowed: {' '.join(allowed)}", value=value)
-    return value
-
-
 def _distances(text: str, units: str) -> tuple[float, ...]:
     parts = [part for part in text.split(",") if part.strip()]
-    if not 1 <= len(parts) <= _MOST_DISTANCES:
-        problem = f"needs 1 to {_MOST_DISTANCES} distances with commas between"
-        raise InputError.of("--distances", problem, value=text)
-    read = common.Quantity("yd", 1, 300).read
-    return tuple(
-        sorted({read(distance_typed(part.strip(), units), "--distances") for part in parts})
-    )
+    read = common.Quantity(limits.DISTANCE).read
+    return tuple(read(distance_typed(part.strip(), units), "--distances") for part in parts)
 
 
 def _celsius(text: str | None) -> float | None:
@@ -113,8 +91,8 @@ def _celsius(text: str | None) -> float | None:
     celsius = float(match[1]) if match else float("nan")
     if match and match[2] == "F":
         celsius = (celsius - 32) / 1.8
-    if not -50 <= celsius <= 55:
-        raise InputError.of(
-            "--temperature", "is not usable; allowed: -50 to 55 C, or F", value=text
-        )
+    low, high, *_ = limits.CELSIUS
+    if not low <= celsius <= high:
+        problem = f"is not usable; allowed: {low:g} to {high:g} C, or F"
+        raise InputError.of("--temperature", problem, value=text)
     return celsius

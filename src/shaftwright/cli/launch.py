@@ -5,10 +5,11 @@ from __future__ import annotations
 import click
 
 from shaftwright.cli import common
+from shaftwright.limits import DRAWS
 
 
 @common.bow_command("launch", build=True)
-@click.option("--draws", type=click.IntRange(4, 400), default=16, show_default=True,
+@click.option("--draws", type=common.whole(DRAWS), default=16, show_default=True,
               help="Draws of what nobody measures: more take longer and smooth the ranges.")  # fmt: skip
 @common.plot_option("Frames from above: .svg .png .pdf.")
 @common.out_option("--animate", "animate", "A moving picture: .svg.", "picture", (".svg",))

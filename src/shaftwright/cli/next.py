@@ -20,6 +20,6 @@ def command(bow: common.Bow, full: bool) -> common.Answer:
     asked = bow.scenario
     return (
         lambda: {"rig": asked.rig.name, "warnings": list(asked.warnings)},
-        lambda: next_text(asked, full, bow.named),
+        lambda: next_text(asked, full),
         "\n" if full else "",
     )

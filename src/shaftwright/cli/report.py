@@ -7,14 +7,19 @@ import datetime
 import click
 
 from shaftwright.cli import common
+from shaftwright.limits import ARROWS, REPORTED, TOP
 
 
 @common.bow_command("report", full=False)
 @common.page_option("The page, one file, to be written.", "report")
-@click.option("--arrows", type=click.IntRange(0, 144), default=12, show_default=True,
+@click.option("--arrows", type=common.whole(ARROWS), default=12, show_default=True,
               help="Arrows on the shopping list; 0 for the test kit alone.")  # fmt: skip
 @click.option(
-    "--top", type=click.IntRange(1, 50), default=6, show_default=True, help="Builds to list."
+    "--top",
+    type=common.whole(REPORTED),
+    default=TOP,
+    show_default=True,
+    help="Builds to list.",
 )
 @common.date_option
 def command(

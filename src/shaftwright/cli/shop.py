@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING
 import click
 
 from shaftwright.cli import common
-from shaftwright.errors import NoAnswer
 from shaftwright.files.bow import NONE
+from shaftwright.limits import ARROWS, BREAKAGE, BUDGET, KIT_CHANCE, PURPOSES
 
 if TYPE_CHECKING:
     from shaftwright.rules.load import Basis
@@ -26,19 +26,21 @@ if TYPE_CHECKING:
               help="The rig before its last change, for its notebook. With two bows once for each, in "
               "their order; - for none.")  # fmt: skip
 @click.option(
-    "--purpose", "purposes", multiple=True, type=click.Choice(common.PURPOSES),
+    "--purpose", "purposes", multiple=True, type=click.Choice(PURPOSES),
     help="Instead of the purpose in the rig. Given twice: one arrow for both.",
 )  # fmt: skip
-@click.option("--arrows", type=click.IntRange(0, 144), default=12, show_default=True,
+@click.option("--arrows", type=common.whole(ARROWS), default=12, show_default=True,
               help="Arrows wanted, of a pair of each; 0 for the test kit alone.")  # fmt: skip
-@click.option("--chance", type=common.Number(0.05, 0.99),
+@click.option("--chance", type=common.Number(*KIT_CHANCE[:2]),
               help="Chance that one shaft of the test kit can be tuned; 0.95.")  # fmt: skip
 @click.option(
     "--any-line", is_flag=True, help="A test kit of several makes, where parts of one kind fit."
 )
-@click.option("--breakage", type=common.Number(0, 100), help="Percent broken or lost; 15.")
+@click.option("--breakage", type=common.Number(*BREAKAGE[:2]), help="Percent broken or lost; 15.")
 @click.option(
-    "--budget", type=common.Number(0, 1e9), help="Most that test kit and list may cost together."
+    "--budget",
+    type=common.Number(*BUDGET[:2]),
+    help="Most that test kit and list may cost together.",
 )
 @click.option("--must", "musts", multiple=True, metavar="KEY=VALUE",
               help="A limit: material=carbon, shaft=NAME, point=NAME, insert=NAME, gr_per_lb=10, foc=12. "
@@ -74,9 +76,6 @@ def command(
     bows = _bows(
         named, stock_files, notebook_files, before_files, purposes, basis, changes, rules_folder
     )
-    stock = bows[0].stock
-    if stock is not None and not stock.of_kind("shaft"):
-        raise NoAnswer("the stock has no shafts: add shafts, or another --stock file")
     also: common.Bow | str | None = bows[1] if len(bows) == 2 else None
     if len(purposes) == 2:
         also = purposes[1]

@@ -10,6 +10,7 @@ import numpy as np
 
 from shaftwright.arrays import Array
 from shaftwright.errors import NoAnswer
+from shaftwright.limits import STRINGS, refuse, word
 from shaftwright.measure.curve import SEED
 from shaftwright.measure.frames import Frames, full
 from shaftwright.measure.sweep import Sweep, Swept, sweep, twist_hint
@@ -264,6 +265,7 @@ def brace_answer(tables: Frames, material: str | None = None) -> Brace:
     NoAnswer
         Neither two brace heights with readings nor a reading of brace height.
     """
+    refuse(word("material", material, STRINGS))
     warnings: list[str] = []
     period, string, chosen = _most_swept(tables, warnings)
     swept = sweep(*chosen)

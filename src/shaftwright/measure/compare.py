@@ -13,6 +13,7 @@ from shaftwright.arrays import Array
 from shaftwright.errors import NoAnswer
 from shaftwright.inference.chrono import mass_groups
 from shaftwright.inference.speed import student_t95
+from shaftwright.limits import COMPARED, number, refuse
 from shaftwright.measure.frames import full
 from shaftwright.measure.pairs import (
     ALPHA,
@@ -171,6 +172,7 @@ def compare(
     beforehand. The verdict trusts neither: it counts stringings and stands at every look
     (`shaftwright.measure.anytime`).
     """
+    refuse(number("distance_yd", distance_yd, COMPARED))
     frame, warnings = full(readings), list[str]()
     fields = [by] if isinstance(by, str) else list(by)
     levels = compare_sound(sound, fields) if sound is not None and len(sound) else None

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from shaftwright.arrays import Array
 from shaftwright.errors import Fault, InputError, NoAnswer, nearest
+from shaftwright.limits import refuse, several
 from shaftwright.measure.anytime import Cells
 from shaftwright.measure.frames import summed
 from shaftwright.resources import table
@@ -52,6 +53,7 @@ def fields_of(by: Iterable[str]) -> list[str]:
     >>> fields_of(["string,brace"])
     ['string', 'brace_in']
     """
+    refuse(several("by", by))
     found: dict[str, None] = {}
     faults = []
     for name in (part.strip() for text in by for part in text.split(",")):
@@ -62,7 +64,7 @@ def fields_of(by: Iterable[str]) -> list[str]:
         close = nearest(name, FIELDS, 0.6)
         hint = f"did you mean {close}? " if close else ""
         problem = f"is not a setup field; {hint}allowed: {', '.join(FIELDS)}"
-        faults.append(Fault("--by", problem, None, "", name))
+        faults.append(Fault("by", problem, None, "", name))
     if faults:
         raise InputError(faults)
     return list(found)

@@ -187,7 +187,7 @@ def report_html(told: Report) -> str:
         told.diagnosis,
         told.question.rig.units,
     )
-    now = asked.plan.next
+    now = asked.now
     coming = [expect_told(now.expect, units)] if now.expect is not None else []
     gravest_first = sorted(choice.cautions, key=lambda c: c.severity != "danger")
     names = _names(told)

@@ -62,7 +62,7 @@ def bullets(lines: Iterable[str], mark: str = "- ") -> str:
 
 def opening(asked: Scenario) -> str:
     """The first lines of every screen of a bow: the one thing to do now."""
-    return wrap(asked.plan.next.do)
+    return wrap(asked.now.do)
 
 
 def own_told(asked: Scenario) -> list[str]:
@@ -84,7 +84,7 @@ def closing(asked: Scenario, full: bool = False, warnings: Iterable[str] = ()) -
     notes = asked.warnings
     own = [warning for warning in warnings if warning not in notes]
     lines = [bullets(own, "! ") + "\n"] if own else []
-    lines += [bullets(asked.plan.next.cautions, "! ")] if asked.plan.next.cautions else []
+    lines += [bullets(asked.now.cautions, "! ")] if asked.now.cautions else []
     if full or (len(notes) == 1 and len(notes[0]) <= WIDTH - 4):
         lines += [bullets(notes, "! ")] if notes else []
     elif notes:

@@ -275,8 +275,7 @@ def work_out(papers: Papers) -> Answer:
     """The answer to one state of the papers, which have a rig: that of the commands, the plan first."""
     asked = scenario_of(papers)
     _ = asked.plan  # here, beside the page
-    stock = papers.stock if papers.stock is not None and papers.stock.of_kind("shaft") else None
-    return Answer(papers, choose(asked, stock, top=MANY))
+    return Answer(papers, choose(asked, papers.stock, top=MANY))
 
 
 def scenario_of(papers: Papers) -> Scenario:

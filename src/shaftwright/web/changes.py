@@ -5,32 +5,33 @@ from __future__ import annotations
 from dataclasses import replace
 from importlib.resources import files
 from itertools import zip_longest
-from typing import Any, Final
+from typing import TYPE_CHECKING, Any, Final
 
 from pydantic import ValidationError
 from starlette.requests import Request
 from starlette.responses import JSONResponse, RedirectResponse, Response
 from starlette.routing import Route
 
-from shaftwright.answers.changes import other_of, state_of
 from shaftwright.answers.choose.choose import choose
-from shaftwright.answers.noting import doubts, refused
+from shaftwright.answers.note.changes import other_of, state_of
+from shaftwright.answers.note.keep import Known, keep
 from shaftwright.answers.scenario import scenario
 from shaftwright.errors import InputError, ShaftwrightError, told_once
-from shaftwright.files.atomic import locked
 from shaftwright.files.csv_rows import without_rows
 from shaftwright.files.faults import faults_of
-from shaftwright.files.notebook import append_entry, entry_text
 from shaftwright.files.strict_yaml import decoded, laid_into, parse_yaml
 from shaftwright.records.notebook import ENTRY, BareShaft
 from shaftwright.render.words import chances, spine_told
 from shaftwright.rules.load import RuleBook
 from shaftwright.units import inches, read_quantity
-from shaftwright.web.answers import Papers, read_text
+from shaftwright.web.answers import Papers, State, read_text
 from shaftwright.web.app import Form, app_state, change, first, page, said, texts, to, upload
 from shaftwright.web.forms import all_fields, entry_document, plain_entry, rig_check, values_of
 from shaftwright.web.pages import rig_given, shots_given
 from shaftwright.web.workbook import FILES, Conflict, What
+
+if TYPE_CHECKING:
+    from shaftwright.answers.plan.result import Plan
 
 MOST_HITS: Final = 24
 #: what a new folder begins with beside its rig
@@ -178,28 +179,36 @@ def shot_save(request: Request, form: Form) -> Response:
     given = texts(form)
     hits = _hits(form)
     data = _entry_data(given, hits, papers)
+    book = known(state, papers)
     try:
-        entry = ENTRY.validate_python(data)
-        found = refused(entry, papers.stock, papers.entries)
-    except ValidationError as error:
-        found = faults_of(error, entry_document(data), BareShaft, (0,))
-    if found:
+        kept = keep(book, ENTRY.validate_python(data), once=True)
+    except (ValidationError, InputError) as error:
+        found = (
+            error.faults
+            if isinstance(error, InputError)
+            else faults_of(error, entry_document(data), BareShaft, (0,))
+        )
         faults = tuple(str(replace(f, file="this reading")) for f in found)
         return page(request, "shots.html", shots_given(papers, given, faults, hits=hits), 422)
-    with locked(state.workbook.folder):
-        # read anew: the same form sent twice at once is one reading
-        if noted_already(state.papers(), entry):
-            return to(request, "/shots?twice=1")
-        line = append_entry(state.workbook.path("notebook"), entry)
-    doubtful = doubts(entry, papers.rig, papers.stock, papers.entries, papers.before, typed=False)
-    if doubtful:
-        return said(request, "Noted.", doubtful, 200, (f"/shots?noted={line}", "To the shots"))
-    return to(request, f"/shots?noted={line}")
+    if kept.line is None:
+        return to(request, "/shots?twice=1")
+    noted = f"/shots?noted={kept.line}"
+    if kept.doubts:
+        return said(request, "Noted.", kept.doubts, 200, (noted, "To the shots"))
+    return to(request, noted)
 
 
-def noted_already(papers: Papers, entry: Any) -> bool:
-    """Whether the very last entry is the same: a form sent twice."""
-    return bool(papers.entries) and entry_text(papers.entries[-1]) == entry_text(entry)
+def known(state: State, papers: Papers) -> Known:
+    """What keeping an entry of a form rests on."""
+
+    def plan() -> Plan | None:
+        answer = state.ready(None, papers)
+        return None if answer is None else answer.asked.plan
+
+    book = state.workbook
+    return Known(
+        book.path("notebook"), book.folder, papers.rig, papers.stock, papers.entries, papers.before, plan
+    )  # fmt: skip
 
 
 def _hits(form: Form) -> list[dict[str, str]]:
@@ -231,9 +240,8 @@ def _entry_data(
             data[kind] = landed
     if given.get("taped"):
         data["taped"] = True
-    state = state_of(papers.rig, papers.entries) if papers.rig is not None else None
-    if state is not None:
-        data["rig_state"] = state.model_dump(by_alias=True, exclude_none=True)
+    if state := state_of(papers.rig, papers.entries):
+        data["rig_state"] = state
     return data
 
 

@@ -13,24 +13,9 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
 
-from shaftwright.answers.changes import (
-    change_of,
-    keep_before,
-    state_of,
-    take_back_before,
-    taken_as,
-    to_edit,
-    weight_as_told,
-    weight_taken,
-)
-from shaftwright.answers.noting import (
-    Arrow,
-    arrow_to_note,
-    besides,
-    doubts,
-    instead_of,
-    refused,
-)
+from shaftwright.answers.note.changes import state_of, take_back_before, weight_as_told
+from shaftwright.answers.note.keep import keep
+from shaftwright.answers.note.noting import Arrow, arrow_to_note
 from shaftwright.errors import InputError, told_once
 from shaftwright.files.atomic import locked
 from shaftwright.files.faults import faults_of
@@ -43,7 +28,7 @@ from shaftwright.resources import table
 from shaftwright.units import cap, distance_told
 from shaftwright.web.answers import Papers, read_text
 from shaftwright.web.app import Form, app_state, change, first, page, said, texts, to
-from shaftwright.web.changes import noted_already
+from shaftwright.web.changes import known
 from shaftwright.web.forms import entry_document, kinds, plain_entry
 from shaftwright.web.workbook import FILES
 
@@ -156,8 +141,7 @@ def other_page(request: Request) -> Response:
         values |= {f"build.{name}": str(value) for name, value in build.items()}
         values["distance"] = _far(request)
     rig = app_state(request).papers().rig
-    state = None if rig is None or not values["what"] else state_of(rig, ())
-    now = {} if state is None else state.model_dump(by_alias=True, exclude_none=True)
+    now = state_of(rig, ()) if values["what"] else {}
     for name, unit in _NOW.items():  # as the rig says it since it was saved
         if name in now and name.removesuffix("_id").startswith(values["what"].removesuffix("s")):
             values[f"now.{name}"] = _told(now[name], unit)
@@ -221,26 +205,17 @@ def other_save(request: Request, form: Form) -> Response:
         return _other(
             request, kind, given, (str(replace(f, file="this entry")) for f in found), 422
         )
-    if found := refused(entry, papers.stock, papers.entries):
-        return _other(request, kind, given, (str(f) for f in found), 422)
-    of, as_it_is, edits = "", "", list[str]()
-    doubtful = doubts(entry, papers.rig, papers.stock, papers.entries, papers.before, typed=False)
-    if isinstance(entry, Change) and papers.rig is not None:
-        of = change_of(entry, papers.rig, papers.entries, papers.before)
-        as_it_is = " ".join(filter(None, (taken_as(of), weight_taken(entry, papers.rig))))
-        edits = _by_label(to_edit(papers.rig, entry, of))
-    with locked(state.workbook.folder):
-        if not noted_already(state.papers(), entry):
-            struck = instead_of(state.papers().notebook, entry)
-            append_entry(state.workbook.path("notebook"), entry, *struck)
-        if edits and of == "limbs":
-            keep_before(state.workbook.folder)
-    if edits:
+    book = known(state, papers)
+    try:
+        kept = keep(book, entry, once=True)
+    except InputError as error:
+        return _other(request, kind, given, map(str, error.faults), 422)
+    taken = " ".join(kept.taken)
+    if kept.edits:
         title = "Noted. Now write it into the rig too."
-        return said(
-            request, title, [as_it_is, *doubtful, *edits], 200, ("/rig", "To the rig's form")
-        )
-    told = [as_it_is, besides(entry, papers.stock, papers.entries), *doubtful]
+        lines = [taken, *kept.doubts, *_by_label(kept.edits)]
+        return said(request, title, lines, 200, ("/rig", "To the rig's form"))
+    told = [taken, *kept.besides, *kept.doubts]
     if any(told):
         return said(request, "Noted.", [*filter(None, told)], 200)
     return to(request, "/shots/noted?did=noted")
@@ -258,9 +233,8 @@ def _data(kind: str, given: dict[str, str], papers: Papers) -> dict[str, Any]:
         filled |= {n: _hits(n, str(v), units) for n, v in filled.items() if n in _HITS}
         if "together" in filled:
             filled["together"] = filled["together"] == "true"
-        state = None if papers.rig is None else state_of(papers.rig, papers.entries)
-        if state is not None:
-            filled["rig_state"] = state.model_dump(by_alias=True, exclude_none=True)
+        if state := state_of(papers.rig, papers.entries):
+            filled["rig_state"] = state
     if "masses" in filled:
         filled["masses"] = str(filled["masses"]).replace(",", " ").split()
     now = {name[4:]: text for name, text in filled.items() if name.startswith("now.")}

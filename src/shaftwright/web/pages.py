@@ -13,9 +13,9 @@ from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 from starlette.routing import Route
 
-from shaftwright.answers.changes import WHATS
 from shaftwright.answers.choose.map import Seen
-from shaftwright.answers.noting import arrow_named
+from shaftwright.answers.note.changes import WHATS
+from shaftwright.answers.note.noting import arrow_named
 from shaftwright.answers.shop.shopping import Wishes, shopping
 from shaftwright.errors import InputError, NoAnswer, ShaftwrightError, told_once
 from shaftwright.files.strict_yaml import parse_yaml

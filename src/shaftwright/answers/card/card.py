@@ -9,7 +9,7 @@ from typing import Any
 from shaftwright.answers.build import OneBuild, one_build
 from shaftwright.answers.card.fields import arrow_values, measured_values, rig_values
 from shaftwright.answers.card.proof import Proof, proofs
-from shaftwright.answers.noting import arrow_named
+from shaftwright.answers.note.noting import arrow_named
 from shaftwright.answers.plan.prove import made_dozen, quiver_label
 from shaftwright.answers.scenario import Answer, Scenario
 from shaftwright.inference.band import Band

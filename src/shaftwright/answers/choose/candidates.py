@@ -24,6 +24,14 @@ from shaftwright.units import inches
 from shaftwright.watched import watcher
 
 
+def no_shafts(stock: Stock | None, material: str | None = None) -> str:
+    """That a stock has no shafts to choose from; empty where it has, or there is none."""
+    if stock is None or stock.of_kind("shaft"):
+        return ""
+    of = f" of {material}" if material else ""
+    return f"the stock has no shafts{of}: add some of the spines that suit"
+
+
 @dataclass(frozen=True)
 class Rejection(Result):
     """Builds or shafts turned away by one limit: what they were, and the least they had to be."""

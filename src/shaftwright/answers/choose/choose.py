@@ -10,7 +10,7 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from shaftwright.answers.choose.candidates import Candidates, Rejection, enumerate_builds
+from shaftwright.answers.choose.candidates import Candidates, Rejection, enumerate_builds, no_shafts
 from shaftwright.answers.choose.listing import ListedBuild, as_planned, list_builds
 from shaftwright.answers.choose.rank import FirstPlace, Ranking, first_place, mass_floors, rank
 from shaftwright.answers.scenario import Answer, Scenario
@@ -19,6 +19,7 @@ from shaftwright.inference.belief import Belief
 from shaftwright.inference.demand import Demand
 from shaftwright.inference.rig_facts import usual
 from shaftwright.inference.trace import spine_trace
+from shaftwright.limits import BAND_CHANCE, LISTED, MATERIALS, TOP, number, refuse, word
 from shaftwright.parameters import setting
 from shaftwright.physics.normal import Z95
 from shaftwright.physics.spine import mils_from_pounds
@@ -73,10 +74,14 @@ class Choice(Answer):
     candidates: Candidates | None = field(default=None, metadata=kept(json=False))
     #: shafts that no point or length brings inside the purpose's weights; not listed
     outside_weights: tuple[str, ...] = ()
+    #: that a stock was given and has no shafts to choose from
+    no_shafts: str = field(default="", metadata=kept(json=False))
 
     @property
     def notes(self) -> tuple[str, ...]:
         """What is missing from the stock."""
+        if self.no_shafts:
+            return (self.no_shafts,)
         return self.candidates.cautions if self.candidates else ()
 
     @cached_property
@@ -121,16 +126,23 @@ class Choice(Answer):
 
 
 def choose(
-    asked: Scenario, stock: Stock | None = None, chance: float | None = None, top: int = 8,
+    asked: Scenario, stock: Stock | None = None, chance: float | None = None, top: int = TOP,
     all_builds: bool = False, material: str | None = None,
 ) -> Choice:  # fmt: skip
     """Spine band with its doubt, and with a stock the ranked builds, none when none is allowed."""
+    refuse(
+        number("chance", chance, BAND_CHANCE),
+        number("top", top, LISTED),
+        word("material", material, MATERIALS),
+    )
     chance = setting("matching.band_chance") if chance is None else chance
     short = asked.reference_build()
     demand = asked.demand(short)
     if stock is not None and material is not None:
         items = tuple(i for i in stock.items if i.kind != "shaft" or i.material == material)
         stock = Stock(items, stock.name)
+    empty = no_shafts(stock, material)
+    stock = None if empty else stock
     uncut = asked.reference_build(length_in=uncut_length_in(stock, float(short.length_in[0])))
     band = spine_band(demand, short, asked.belief, chance)
     band_uncut = spine_band(asked.demand(uncut), uncut, asked.belief, chance)
@@ -139,7 +151,7 @@ def choose(
     ranking = place = candidates = None
     listed: tuple[ListedBuild, ...] = ()
     outside: tuple[str, ...] = ()
-    materials = {"carbon", "aluminium", "wood", "fibreglass"}
+    materials = set(MATERIALS)
     if stock is not None:
         candidates = enumerate_builds(asked.rig, stock, asked.purpose_rule, alike_once=True)
         ranking = rank(
@@ -170,7 +182,7 @@ def choose(
         rejected=ranking.rejected if ranking else (),
         trace=spine_trace(demand, asked.book, effective.mid if learned else None),
         cautions=tuple(cautions_for(asked.rig, asked.purpose, materials)),
-        candidates=candidates, outside_weights=outside,
+        candidates=candidates, outside_weights=outside, no_shafts=empty,
     )  # fmt: skip
 
 

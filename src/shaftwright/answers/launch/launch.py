@@ -8,6 +8,7 @@ from typing import Any, Final
 
 import numpy as np
 
+from shaftwright import limits
 from shaftwright.answers.build import dangers
 from shaftwright.answers.launch.fit import Fit
 from shaftwright.answers.launch.seen import SIDED, Seen, Side, exits, flown, one_arrow, rig_of, seen
@@ -15,6 +16,7 @@ from shaftwright.answers.scenario import Answer, Scenario
 from shaftwright.arrays import Array
 from shaftwright.errors import NoAnswer
 from shaftwright.inference.band import Band
+from shaftwright.limits import number, refuse
 from shaftwright.physics.launch.match import Change, matched_together, stacked, standard_changes
 from shaftwright.physics.launch.parts import Launch, Rig
 from shaftwright.physics.launch.settings import LAWS
@@ -105,6 +107,7 @@ def launched(
     then. The bare shaft has the mass of the fletching taped on: it leaves the string as the fletched
     one does, and the two fly on from one exit, without and with fins. What cannot be launched says why.
     """
+    refuse(number("draws", draws, limits.DRAWS))
     on = rig_of(asked, builds, draws) if fit is None else fit.resampled(draws)
     one = seen(asked, builds, on)
     arrow, side, first = one_arrow(builds), one.side, one.state

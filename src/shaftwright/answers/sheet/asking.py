@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 
 from shaftwright.answers.arrows.outlook import Idea, centres, outlooks
-from shaftwright.answers.noting import arrow_named
+from shaftwright.answers.note.noting import arrow_named
 from shaftwright.answers.plan.result import Next, Plan
 from shaftwright.answers.scenario import Scenario, scenario
 from shaftwright.arrays import Array

@@ -15,7 +15,7 @@ import numpy as np
 from shaftwright.answers.arrows.pieces import LOOSE
 from shaftwright.answers.plan.nocking import height_doubt
 from shaftwright.answers.plan.steps import Words
-from shaftwright.answers.scenario import Scenario
+from shaftwright.answers.scenario import Scenario, named
 from shaftwright.answers.sheet.asking import (
     Asking,
     Place,
@@ -30,6 +30,7 @@ from shaftwright.answers.sheet.asking import (
 from shaftwright.answers.sheet.result import Row, Sheet, Side, Way
 from shaftwright.arrays import Array
 from shaftwright.errors import Fault, InputError, NoAnswer, did_you_mean
+from shaftwright.limits import refuse, several
 from shaftwright.parameters import setting
 from shaftwright.records.notebook import ENTRY, BuildSpec
 from shaftwright.units import REFERENCE_YD, length_told
@@ -154,6 +155,7 @@ def sheet(asked: Scenario, bring: Sequence[str] = ()) -> Sheet:
     NoAnswer
         Where the one next thing is no shot with what is along.
     """
+    refuse(several("bring", bring))
     along = _along(asked, bring)
     away = replace(asked, along=frozenset(along))
     then = asked.plan.next
@@ -163,9 +165,7 @@ def sheet(asked: Scenario, bring: Sequence[str] = ()) -> Sheet:
     if then.kind == "finish":
         raise NoAnswer(then.do)
     if not is_shot(first.then):
-        raise NoAnswer(
-            f"nothing can be shot yet with what is taken along. First: {asked.plan.next.do}"
-        )
+        raise NoAnswer(f"nothing can be shot yet with what is taken along. First: {asked.now.do}")
     asking, rows = Asking(away), Rows()
     places = [rows.place(first)]
     most, ends = int(setting("plan.sheet_rows")), int(setting("plan.sheet_ends"))
@@ -214,10 +214,11 @@ def _along(asked: Scenario, bring: Sequence[str]) -> list[str]:
         item = shelf.by_name.get(name)
         if item is None:
             hint = did_you_mean(name, shelf.by_name, "")
-            faults.append(Fault("sheet", f"is not in the stock{hint}", None, "--bring", name))
+            faults.append(Fault("sheet", f"is not in the stock{hint}", None, "bring", name))
         elif not item.in_hand:
             problem = f"is not in hand; if it is: shaftwright note have {name} COUNT"
-            faults.append(Fault("sheet", problem, None, "--bring", name))
+            problem = named(problem, asked.folder)
+            faults.append(Fault("sheet", problem, None, "bring", name))
     if faults:
         raise InputError(faults)
     kinds = {shelf.by_name[name].kind for name in bring}

@@ -94,7 +94,7 @@ def kit_for(
     `own`: of the shafts in hand of this one's line, with the points in hand.
     """
     # kept beside the scenario's other answers, for several of them ask
-    memo: dict[object, Kit] = scenario.__dict__.setdefault("_kits", {})
+    memo: dict[object, tuple[Kit, Scenario | None]] = scenario.__dict__.setdefault("_kits", {})
     key = (chance, any_line, tuple(musts), budget, id(other), own)
     if key not in memo:
         asked = setting("shopping.kit_chance") if chance is None else chance
@@ -110,8 +110,9 @@ def kit_for(
                 price = _told(free, asked, None).price
                 nothing = f"no test kit is to be had for {budget:.2f}; without a budget one costs {price:.2f}"
             raise NoAnswer(_binding(scenario, musts, any_line) or nothing)
-        memo[key] = _told(found, asked, budget)
-    return memo[key]
+        # with the other bow itself: while it is held nothing else can have its id
+        memo[key] = _told(found, asked, budget), other
+    return memo[key][0]
 
 
 def _cheapest(fronts: Fronts, asked: float, budget: float | None) -> Found | None:

@@ -9,11 +9,12 @@ import numpy as np
 
 from shaftwright.arrays import Array, Bools
 from shaftwright.errors import Fault, InputError, NoAnswer
+from shaftwright.limits import MATERIALS, refuse, several
 from shaftwright.records.stock import Stock, StockItem
 
 #: key -> what its value is
 KEYS = {
-    "material": "carbon | aluminium | wood | fibreglass",
+    "material": " | ".join(MATERIALS),
     "shaft": "a shaft of the stock, or the beginning of its name",
     "point": "a field point or broadhead of the stock",
     "insert": "an insert, outsert or adapter of the stock",
@@ -25,7 +26,6 @@ _KINDS = {
     "insert": ("insert", "outsert", "adapter"),
     "shaft": ("shaft",),
 }
-_MATERIALS = ("carbon", "aluminium", "wood", "fibreglass")
 
 
 @dataclass(frozen=True)
@@ -52,17 +52,17 @@ def read_musts(texts: Sequence[str]) -> tuple[Must, ...]:
     >>> read_musts(["material=carbon"])[0].value
     'carbon'
     """
+    refuse(several("must", texts))
     musts, faults = [], []
     for text in texts:
         key, sign, value = (part.strip() for part in text.partition("="))
-        label = f"--must {text[:60]}"
         if not sign or key not in KEYS or not value:
             allowed = "; ".join(f"{k}={v}" for k, v in KEYS.items())
-            faults.append(Fault(label, f"is not a limit; allowed: {allowed}"))
-        elif key == "material" and value not in _MATERIALS:
-            faults.append(Fault(label, f"is not a material; allowed: {' | '.join(_MATERIALS)}"))
+            faults.append(Fault("must", f"is not a limit; allowed: {allowed}", value=text))
+        elif key == "material" and value not in MATERIALS:
+            faults.append(Fault("must", f"is not a material; allowed: {KEYS[key]}", value=text))
         elif key in ("gr_per_lb", "foc") and not _is_number(value):
-            faults.append(Fault(label, f"needs a number from 0 to 100, {KEYS[key]}"))
+            faults.append(Fault("must", f"needs a number from 0 to 100, {KEYS[key]}", value=text))
         else:
             musts.append(Must(key, value))
     if faults:

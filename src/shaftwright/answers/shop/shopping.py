@@ -11,7 +11,7 @@ import numpy as np
 
 from shaftwright.answers.arrows.makeable import rows_like
 from shaftwright.answers.arrows.shot import build_key
-from shaftwright.answers.choose.candidates import Candidates, enumerate_builds
+from shaftwright.answers.choose.candidates import Candidates, enumerate_builds, no_shafts
 from shaftwright.answers.choose.rank import rank
 from shaftwright.answers.plan.prove import made_dozen
 from shaftwright.answers.scenario import Answer, Scenario
@@ -23,6 +23,7 @@ from shaftwright.errors import NoAnswer
 from shaftwright.inference.band import chance_match
 from shaftwright.inference.resolve import resolve_build
 from shaftwright.inference.rig_facts import shortest_safe_length_in
+from shaftwright.limits import ARROWS, BREAKAGE, BUDGET, KIT_CHANCE, number, refuse
 from shaftwright.parameters import setting
 from shaftwright.records.builds import Builds
 from shaftwright.records.notebook import BareShaft, Broadhead, BuildSpec
@@ -49,6 +50,13 @@ class Wishes:
     musts: tuple[Must, ...] = ()
     any_line: bool = False
     wraps: bool = False
+
+    def __post_init__(self) -> None:
+        """Refuse what no list can be for."""
+        refuse(
+            number("arrows", self.arrows, ARROWS), number("chance", self.chance, KIT_CHANCE),
+            number("breakage", self.breakage_pct, BREAKAGE), number("budget", self.budget, BUDGET),
+        )  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -193,7 +201,7 @@ def finished(
         _cut_plan(scenario, kit, build if lines else None),
         tightest_set(batch, wishes.arrows or Wishes.arrows),
         tuple(cautions_for(scenario.rig, scenario.purpose, materials or {"carbon"})),
-        tuple(dict.fromkeys(notes)),
+        tuple(dict.fromkeys(filter(None, (no_shafts(stock), *notes)))),
     )  # fmt: skip
 
 

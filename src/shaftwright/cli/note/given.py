@@ -13,8 +13,9 @@ from typing import Any
 
 import click
 
-from shaftwright.answers.changes import WHATS, weight_as_told
-from shaftwright.answers.noting import Arrow, arrow_to_note
+from shaftwright.answers.note.changes import WHATS, weight_as_told
+from shaftwright.answers.note.keep import Known
+from shaftwright.answers.note.noting import Arrow, arrow_to_note
 from shaftwright.cli import common
 from shaftwright.cli.note import KINDS, PLUNGER, STATE, WITH_BUILD
 from shaftwright.errors import Fault, InputError
@@ -81,6 +82,15 @@ class Place:
     def entries(self) -> tuple[AnyEntry, ...]:
         """The entries that stand."""
         return self.notebook.entries if self.notebook is not None else ()
+
+    @property
+    def known(self) -> Known:
+        """What keeping an entry rests on."""
+        bow = self.bow
+        of = (self.path, self.folder, self.rig, self.stock, self.entries)
+        if bow is None:
+            return Known(*of, None, typed=True)
+        return Known(*of, bow.before, lambda: bow.scenario.plan, typed=True, named=bow.named)
 
 
 def place_of(where: str | None, given: dict[str, Any]) -> Place:

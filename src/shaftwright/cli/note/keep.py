@@ -8,18 +8,10 @@ from typing import Any
 
 import click
 
-from shaftwright.answers.changes import (
-    change_of,
-    edited_already,
-    keep_before,
-    state_of,
-    take_back_before,
-    taken_as,
-    to_edit,
-    weight_taken,
-)
-from shaftwright.answers.noting import besides, doubts, instead_of, refused, tail_of
-from shaftwright.answers.scenario import scenario
+from shaftwright.answers.note.changes import state_of, take_back_before
+from shaftwright.answers.note.keep import Kept, keep
+from shaftwright.answers.note.noting import tail_of
+from shaftwright.answers.scenario import named, scenario
 from shaftwright.cli import common
 from shaftwright.cli.note import WITH_BUILD, WITH_STATE, questions
 from shaftwright.cli.note.given import (
@@ -37,7 +29,6 @@ from shaftwright.files.bow import BEFORE, RIG
 from shaftwright.files.notebook import append_entry, load_notebook, withdrawal
 from shaftwright.files.strict_yaml import read_text
 from shaftwright.records.notebook import AnyEntry, Change, Have, content_hash
-from shaftwright.records.rig import Rig
 from shaftwright.render.screens.bareshaft import entry_text, words_echo
 from shaftwright.render.words import wrap
 from shaftwright.units import cap
@@ -54,20 +45,16 @@ def note(kind: str, where: str | None, given: dict[str, Any]) -> None:
     _only_a_notebook(place.path)
     data = entry_data(kind, given, place.units)
     if kind in WITH_STATE:
-        state = (_state(place) if kind != "change" or given["rig_file"] else {}) | state_data(
-            given, place.rig
-        )
+        rig = place.rig if kind != "change" or given["rig_file"] else None
+        state = state_of(rig, place.entries) | state_data(given, place.rig)
         if state:
             data["rig_state"] = state
     if given.get("csv_file"):
-        read = rows(kind, given["csv_file"], given["columns"], data)
-        for doubt in dict.fromkeys(told for entry in read for told in _doubts(place, entry)):
-            click.echo(f"note: {doubt}", err=True)
-        _keep(place, read)
+        _keep(place, rows(kind, given["csv_file"], given["columns"], data))
         return
     asking = at_terminal() and place.rig is not None
     if kind == "have":
-        _keep(place, [_checked(place, checked(one), asking) for one in haves(given, data)])
+        _keep(place, [checked(one) for one in haves(given, data)], asking)
         return
     asked = asking and kind in questions.ASKED and questions.nothing_said(kind, data)
     if asked:
@@ -75,60 +62,45 @@ def note(kind: str, where: str | None, given: dict[str, Any]) -> None:
     taken = not asked and kind in WITH_BUILD and filled(kind, place, data)
     if kind == "dozen":
         data.setdefault("made", 12)
-    entry = _checked(place, checked(data), asking)
-    if asking and kind == "change":
-        entry = questions.what_kind(place, entry)
-    if asked and not questions.keep_it(entry, place.units):
-        click.echo("Nothing was noted.")
-        return
-    _keep(place, [entry], shown=taken)
-
-
-def _state(place: Place) -> dict[str, Any]:
-    """The bow as its rig file states it."""
-    state = None if place.rig is None else state_of(place.rig, place.entries)
-    return {} if state is None else state.model_dump(by_alias=True, exclude_none=True)
-
-
-def _checked(place: Place, entry: AnyEntry, asking: bool) -> AnyEntry:
-    """The entry, unless it cannot be; what is doubtful is asked about, or else warned of."""
-    if place.folder is not None or place.stock is not None:
-        faults = refused(entry, place.stock, place.entries)
-        if faults and asking:
+    entry = checked(data)
+    if asking:
+        if kind == "change":
+            entry = questions.what_kind(place, entry)
+        if faults := place.known.refused(entry):
             entry = questions.other_piece(place, entry, faults[0])
-            faults = refused(entry, place.stock, place.entries)
-        if faults:
-            raise InputError(faults)
-    for doubt in _doubts(place, entry):
-        if asking:
-            questions.doubtful(doubt)
-        else:
-            click.echo(f"note: {doubt}", err=True)
-    return entry
+    _keep(place, [entry], asking, shown=taken, ask=asked)
 
 
-def _doubts(place: Place, entry: AnyEntry) -> tuple[str, ...]:
-    plan = place.bow.scenario.plan if place.bow is not None and entry.kind == "dozen" else None
-    before = None if place.bow is None else place.bow.before
-    return doubts(entry, place.rig, place.stock, place.entries, before, plan)
+def _keep(
+    place: Place, entries: list[AnyEntry], asking: bool = False, shown: bool = False, ask: bool = False,
+    before: int = 0,
+) -> None:  # fmt: skip
+    """Keep entries and say what came of it; what is doubtful is asked about, or else warned of."""
 
+    def sure(told: tuple[str, ...]) -> None:
+        for doubt in told:
+            if asking:
+                questions.doubtful(doubt)
+            else:
+                click.echo(f"note: {doubt}", err=True)
+        if ask and not questions.keep_it(entries[0], place.units):
+            click.echo("Nothing was noted.")
+            click.get_current_context().exit()
 
-def _keep(place: Place, entries: list[AnyEntry], shown: bool = False) -> None:
-    struck = [w for e in entries for w in instead_of(place.notebook, e)]
-    known = [*place.entries, *entries]
-    idle = [besides(e, place.stock, [k for k in known if k is not e]) for e in entries]
-    line = append_entry(place.path, *entries, *struck)
+    kept = keep(place.known, *entries, sure=sure)
     many = "1 entry" if len(entries) == 1 else f"{len(entries)} entries"
-    click.echo(printable(f"{place.path}:{line}: {many} noted"))
+    there = f", {before} there already" * bool(before)
+    click.echo(printable(f"{place.path}:{kept.line}: {many} noted{there}"))
     if shown:
         click.echo(entry_text(entries[0], place.units))
-    if struck:
+    if kept.struck:
         click.echo("What was noted of it earlier that day is struck out.")
-    for told in dict.fromkeys(filter(None, idle)):
+    for told in kept.besides:
         click.echo(wrap(printable(told)))
-    _echo(entries[0], place.rig)
-    _of_change(place, entries[0])
-    _answer(place, line)
+    if len(entries) == 1:
+        _echo(entries[0], place)
+    _of_change(kept)
+    _answer(place, kept.line)
 
 
 def _only_a_notebook(notebook_file: Path) -> None:
@@ -146,37 +118,31 @@ def _only_a_notebook(notebook_file: Path) -> None:
         raise InputError.of(str(notebook_file), problem, first)
 
 
-def _echo(entry: AnyEntry, rig: Rig | None) -> None:
+def _echo(entry: AnyEntry, place: Place) -> None:
     """A word said back in what it means, so that a slip is noticed at the butt."""
-    reads = getattr(entry, "reads", None)
+    reads, rig = getattr(entry, "reads", None), place.rig
     if reads is not None:
         hand = rig.archer.hand if rig is not None else "right"
         whose = "" if rig is not None else " (for a right-hander)"
-        click.echo(wrap(words_echo(reads, tail_of(reads, hand), whose)))
+        told = words_echo(reads, tail_of(reads, hand), whose)
+        click.echo(wrap(named(told, "" if place.bow is None else place.bow.named)))
 
 
-def _of_change(place: Place, entry: AnyEntry) -> None:
-    """Which fields of the rig file to change by hand, and the old rig kept where the limbs are others."""
-    if not isinstance(entry, Change) or place.folder is None or place.bow is None:
-        return
-
-    rig = place.bow.rig
-    kind = change_of(entry, rig, place.entries, place.bow.before)
-    for told in (taken_as(kind), weight_taken(entry, rig)):
-        if told:
-            click.echo(wrap(told))
-    if kind == "limbs" and not edited_already(rig, entry):
+def _of_change(kept: Kept) -> None:
+    """Fields of the rig file to change by hand, and the old rig put aside where the limbs are others."""
+    for told in kept.taken:
+        click.echo(wrap(told))
+    if kept.old_rig is not None:
         said = f"The rig as it was is kept as {BEFORE}."
-        if not keep_before(place.folder):
+        if not kept.old_rig:
             said = (
                 f"{BEFORE} is there already and stays. If it is of still older limbs, put a copy of "
                 f"{RIG} in its place before you change that."
             )
         click.echo(wrap(said))
-    edits = to_edit(rig, entry, kind)
-    if edits:
+    if kept.edits:
         click.echo("Write it into rig.yaml too; what follows goes by the change:")
-        click.echo("\n".join(wrap(edit, "    ", "  ") for edit in edits))
+        click.echo("\n".join(wrap(edit, "    ", "  ") for edit in kept.edits))
 
 
 def _answer(place: Place, line: int | None = None) -> None:
@@ -189,12 +155,13 @@ def _answer(place: Place, line: int | None = None) -> None:
     try:
         now = load_notebook(place.path)
         asked = scenario(
-            bow.rig, None, place.stock, now.entries, now.lines, bow.before, own=bow.own_rules
-        )
+            bow.rig, None, place.stock, now.entries, now.lines, bow.before, own=bow.own_rules,
+            folder=bow.named,
+        )  # fmt: skip
         for told in asked.remarks_on(line):
             click.echo(wrap(printable(f"{cap(told)}."), "  ", "! "))
         after = common.Bow(bow.path, bow.stock_files)
-        common.answer(after, False, dict, lambda: "\n" + next_text(asked, folder=bow.named), gap="")
+        common.answer(after, False, dict, lambda: "\n" + next_text(asked), gap="")
     except (InputError, NoAnswer) as error:
         # the reading is kept: that no next step can be named is no failure of the note
         click.echo(printable(f"no next step can be named: {error}"), err=True)
@@ -208,22 +175,12 @@ def take_in(where: str | None, file: str) -> None:
     if found.faults:
         raise InputError(list(found.faults))
     book = place.notebook
-    known = {} if book is None else {content_hash(e): e for e in (*book.entries, *book.withdrawn)}
-    new: list[AnyEntry] = []
-    for entry in found.entries:
-        if content_hash(entry) not in known:
-            known[content_hash(entry)] = _checked(place, entry, False)
-            new.append(entry)
+    known = set() if book is None else {content_hash(e) for e in (*book.entries, *book.withdrawn)}
+    new = {hash: e for e in found.entries if (hash := content_hash(e)) not in known}
     if not new:
         click.echo("Nothing new: all of it is in the notebook already.")
         return
-    line = append_entry(place.path, *new)
-    many = "1 entry" if len(new) == 1 else f"{len(new)} entries"
-    before = len(found.entries) - len(new)
-    click.echo(
-        printable(f"{place.path}:{line}: {many} noted{f', {before} there already' * bool(before)}")
-    )
-    _answer(place)
+    _keep(place, list(new.values()), before=len(found.entries) - len(new))
 
 
 def undo(where: str | None, line: int | None = None) -> None:

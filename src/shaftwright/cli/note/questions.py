@@ -9,8 +9,8 @@ from typing import Any, TypeVar
 import click
 from pydantic import TypeAdapter, ValidationError
 
-from shaftwright.answers.changes import WHATS, begins_period, change_of
-from shaftwright.answers.noting import Arrow, another_piece, arrows_noted, longest
+from shaftwright.answers.note.changes import WHATS, begins_period, change_of
+from shaftwright.answers.note.noting import Arrow, another_piece, arrows_noted, longest
 from shaftwright.cli.note.given import Place, arrow_next, read_date, read_masses
 from shaftwright.errors import Fault, InputError, did_you_mean, echo, printable
 from shaftwright.records.fields import Distance, Hit, PartMass, ShaftLength, read_hits

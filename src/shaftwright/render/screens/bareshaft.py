@@ -14,6 +14,7 @@ from shaftwright.render.words import (
     band_told,
     bullets,
     clean,
+    opening,
     own_told,
     short,
     table,
@@ -39,7 +40,7 @@ def bareshaft_text(found: Diagnosis, full: bool = False) -> str:
     shown = now if full else now[:_MOST_ARROWS]
     units = found.scenario.rig.units
     yd = distance_told(20, units)
-    parts = [wrap(plan.next.do)]
+    parts = [opening(found.scenario)]
     head = "What you have shot from this bow:"
     if len(now) > len(shown):
         head = f"What you have shot from this bow ({len(now) - len(shown)} more with --full):"
@@ -53,7 +54,7 @@ def bareshaft_text(found: Diagnosis, full: bool = False) -> str:
     elif found.warnings:
         parts.append("In the notebook:\n" + bullets(found.warnings, "! "))
     if full and plan.next.cautions:
-        parts.append(bullets(plan.next.cautions, "! "))
+        parts.append(bullets(found.scenario.now.cautions, "! "))
     return "\n\n".join((*parts, *own_told(found.scenario)))
 
 
@@ -68,7 +69,7 @@ def _row(shot: Shot, units: str) -> list[str]:
 
 def _why(found: Diagnosis, full: bool) -> list[str]:
     """Why it reads as it does, and what else it could be."""
-    then = found.plan.next
+    then = found.scenario.now
     lines = [wrap(then.why if then.stage == "done" else f"Why: {then.why}", "  ", "")]
     # of an arrow that flies straight nothing needs a cause
     if found.dangers or (then.stage != "tune" and not full):
@@ -86,7 +87,7 @@ def _why(found: Diagnosis, full: bool) -> list[str]:
 
 def nothing_shot_text(found: NothingShot) -> str:
     """The one next thing, and the band as it stands before the first bare shaft."""
-    parts = [wrap(found.scenario.plan.next.do), "No bare shaft was shot from this bow yet."]
+    parts = [opening(found.scenario), "No bare shaft was shot from this bow yet."]
     bands = _bands(None, found.band_after, found.scenario.only_wood)
     return "\n\n".join([*parts, bands, *own_told(found.scenario)])
 

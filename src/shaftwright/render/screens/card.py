@@ -88,7 +88,7 @@ def done_words(card: Card) -> list[str]:
     """Once the dozen is made: the line that orders it again, and the end that says whether it is in tune."""
     if card.quiver_label is None:
         return []
-    then = card.question.plan.next
+    then = card.question.now
     return [f"Quiver label: {card.quiver_label}.", *filter(None, (then.then, then.if_not))]
 
 

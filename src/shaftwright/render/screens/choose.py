@@ -134,6 +134,8 @@ _MOST_NAMED = 4
 
 def _left_out(choice: Choice) -> str:
     """What the limits left out, in a line."""
+    if choice.no_shafts:
+        return wrap(f"{cap(choice.no_shafts)}.")
     shafts = [f"{_counted(r)} {_AWAY[r.rule]}" for r in choice.rejected if _of_shafts(r.rule)]
     arrows = [_AWAY[r.rule] for r in choice.rejected if not _of_shafts(r.rule)]
     if arrows:

@@ -56,7 +56,7 @@ def explain_text(explained: Explained, full: bool = False) -> str:
 
 def _pushes(weight: dict[str, Any]) -> str:
     """What each rule saw and what it adds, without the names."""
-    rows = _flat(weight)
+    rows = flat(weight)
     stated = next(r for r in rows if not r.get("rule") and r["op"] == "input")
     pushes = sorted((r for r in rows if r is not stated), key=lambda r: -abs(r["value"]))
     still = "; ".join(_saw(r) for r in pushes if abs(r["value"]) < 0.05)
@@ -71,11 +71,11 @@ def _pushes(weight: dict[str, Any]) -> str:
     return "\n".join(lines)
 
 
-def _flat(node: dict[str, Any]) -> list[dict[str, Any]]:
+def flat(node: dict[str, Any]) -> list[dict[str, Any]]:
     """Rules and stated figures of a trace, without what lies below them."""
     if node.get("rule") or node["op"] != "sum":
         return [node]
-    return [row for child in node["children"] for row in _flat(child)]
+    return [row for child in node["children"] for row in flat(child)]
 
 
 def _saw(node: dict[str, Any]) -> str:

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from shlex import quote
-
 from shaftwright.answers.plan.result import Expect, Shot
 from shaftwright.answers.scenario import Scenario
 from shaftwright.answers.sheet.result import Row, Sheet, Way
@@ -13,27 +11,18 @@ from shaftwright.units import REFERENCE_YD, aside_told, distance_told, inches, o
 _MOST_CAUTIONS = 3
 #: with one more for the files it rests on; over it, a blank line is given up
 _MOST_LINES = 11
-_LONGEST_FOLDER = 24
 _SIDES = {"sideways": ("left", "right"), "vertical": ("low", "high")}
 
 
-def next_text(asked: Scenario, full: bool = False, folder: str = "") -> str:
-    """What to do in one sentence, then the rest indented; with `full` also every arrow shot.
-
-    A folder that was named is named again in the line to type, if it is short.
-    """
-    now, units = asked.plan.next, asked.rig.units
+def next_text(asked: Scenario, full: bool = False) -> str:
+    """What to do in one sentence, then the rest indented; with `full` also every arrow shot."""
+    now, units = asked.now, asked.rig.units
     coming = " ".join(
         part for part in (now.expect and expect_told(now.expect, units), now.then) if part
     )
-    named = quote(folder) if 0 < len(folder) <= _LONGEST_FOLDER else ""
-
-    def typed(text: str) -> str:
-        return text.replace("shaftwright note", f"shaftwright note {named}") if named else text
-
-    told = [wrap(typed(part), "  ") for part in (now.why, coming, now.if_not) if part]
-    step = [wrap(typed(now.note), "            ", "  Note it:  ")] if now.note else []
-    step += [wrap(typed(caution), "    ", "  ! ") for caution in now.cautions[:_MOST_CAUTIONS]]
+    told = [wrap(part, "  ") for part in (now.why, coming, now.if_not) if part]
+    step = [wrap(now.note, "            ", "  Note it:  ")] if now.note else []
+    step += [wrap(caution, "    ", "  ! ") for caution in now.cautions[:_MOST_CAUTIONS]]
     step += [f"  {line}" for line in own_told(asked)]
     parts = ["\n".join(lines) for lines in (told, step) if lines]
     if not full and len("\n\n".join((wrap(now.do), *parts)).split("\n")) > _MOST_LINES:

@@ -33,7 +33,7 @@ def shop_text(answer: Shopping, full: bool = False) -> str:
 
 def two_text(answer: TwoShopping, full: bool = False) -> str:
     """Both bows: each one's next thing, then one list for both, or one for each."""
-    parts = [wrap(f"{_label(one)}: {one.question.plan.next.do}", "  ", "") for one in answer.both]
+    parts = [wrap(f"{_label(one)}: {one.question.now.do}", "  ", "") for one in answer.both]
     if answer.shared:
         parts.append("One kit and one dozen serve both; what stands above would serve one alone.")
     for one in answer.both[: 1 if answer.shared else 2]:

@@ -11,7 +11,6 @@ from shaftwright.answers.arrows.pieces import in_hand
 from shaftwright.answers.parts import of_parts
 from shaftwright.answers.scenario import scenario
 from shaftwright.errors import Fault, InputError, did_you_mean
-from shaftwright.files.notebook import Notebook, withdrawal
 from shaftwright.inference.evidence.look import side_of
 from shaftwright.inference.evidence.periods import History
 from shaftwright.inference.notebook_rig import rig_now
@@ -342,56 +341,3 @@ def _misdated(
             f" Was it shot before? Then note it with {series(list(as_it_was))} as the bow stood."
         )
     return (told,)
-
-
-def besides(entry: AnyEntry, stock: Stock | None, entries: Sequence[AnyEntry]) -> str:
-    """What a count, or a dozen made, comes to beside what is noted already; empty where as it says."""
-    if stock is None or not isinstance(entry, Have | Dozen):
-        return ""
-    item = entry.item if isinstance(entry, Have) else str(entry.build.shaft)
-    row = stock.by_name.get(item)
-    if row is None:
-        return ""
-
-    def held(known: Sequence[AnyEntry]) -> tuple[int, list[float]]:
-        found = in_hand(stock, known)
-        assert found.stock is not None
-        return found.stock.by_name[item].in_hand, sorted(p.length_in for p in found.of(item))
-
-    entries = [e for e in entries if not _replaces(entry, e)]
-    now, before = held([*entries, entry]), held(entries)
-    if isinstance(entry, Dozen) and now[0] > before[0] > 0:
-        return f"{before[0]} {item} were in hand: {now[0] - before[0]} more are taken as bought."
-    counts = [e for e in entries if isinstance(e, Have) and e.item == item and e.date is not None]
-    enough = isinstance(entry, Dozen) and now[0] >= entry.made
-    if isinstance(entry, Have):
-        # shafts of other lengths, counted on the same day, are there beside them
-        beside = {e.length_in: e.count for e in counts if e.date == entry.date and e.length_in}
-        enough = now[0] == entry.count + sum(beside.values())
-    if enough or now != before:
-        return ""
-    last = max((e.date for e in counts if e.date is not None), default=None)
-    there = f"{now[0]} {item} in hand"
-    if last is not None and (entry.date is None or entry.date < last):
-        return f"It changes nothing: {item} was counted later, on {last}; {there}."
-    return f"It changes nothing: {there} by what was shot or made since."
-
-
-def _replaces(entry: AnyEntry, other: AnyEntry) -> bool:
-    """Whether a count takes the place of another of the same day.
-
-    Shafts of two lengths are two counts of one day; a count without a length is of all of them.
-    """
-    return (
-        isinstance(entry, Have) and isinstance(other, Have)
-        and (other.item, other.date) == (entry.item, entry.date)
-        and (entry.length_in is None or other.length_in in (None, entry.length_in))
-    )  # fmt: skip
-
-
-def instead_of(notebook: Notebook | None, entry: AnyEntry) -> list[AnyEntry]:
-    """What strikes out earlier counts of the same day that this one replaces."""
-    if notebook is None:
-        return []
-    places = enumerate(notebook.entries)
-    return [withdrawal(notebook, place) for place, e in places if _replaces(entry, e)]

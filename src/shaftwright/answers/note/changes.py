@@ -64,10 +64,10 @@ def other_of(old: Rig, new: Rig) -> str:
     return next((_OF.get(name, name) for name in other), "")
 
 
-def state_of(rig: Rig, entries: Sequence[AnyEntry]) -> RigState | None:
-    """The bow as it stands: the rig file, and what the notebook's last changes say."""
-    state = of_rig(rig_now(rig, entries)[0])
-    return RigState(**state) if state else None
+def state_of(rig: Rig | None, entries: Sequence[AnyEntry]) -> dict[str, Any]:
+    """The bow as it stands, as an entry writes it: the rig file, and what the last changes noted say."""
+    state = {} if rig is None else of_rig(rig_now(rig, entries)[0])
+    return RigState(**state).model_dump(by_alias=True, exclude_none=True) if state else {}
 
 
 def change_of(change: Change, rig: Rig, entries: Sequence[AnyEntry], before: Rig | None) -> str:
@@ -123,12 +123,6 @@ def to_edit(rig: Rig, change: Change, kind: str) -> tuple[str, ...]:
         f"{where}: {new}" + ("" if old is None else f"   (now {old})")
         for name, value in named.items() for where, old, new in _edits(rig, name, value)
     )  # fmt: skip
-
-
-def edited_already(rig: Rig, change: Change) -> bool:
-    """Whether the rig file says already what the change states."""
-    named = (change.rig_state or RigState()).stated()
-    return bool(named) and not any(_edits(rig, name, value) for name, value in named.items())
 
 
 def _edits(rig: Rig, name: str, value: Any) -> list[tuple[str, str | None, str]]:
