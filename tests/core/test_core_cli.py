@@ -568,3 +568,16 @@ def test_a_closed_pipe_is_no_traceback():
     )
     assert "Traceback" not in done.stderr
     assert done.stdout
+
+
+@pytest.mark.parametrize(
+    "typed",
+    [["choose", "--top", "3", "--top", "4"], ["note", "chrono", "--speed", "160", "--speed", "161"],
+     ["rules", "list", "--rules", "a", "--rules", "b"]],
+)  # fmt: skip
+def test_an_option_given_twice_is_refused_for_one_value_would_be_lost(tmp_path, typed):
+    run = CliRunner().invoke(cli, typed)
+    assert run.exit_code == 2
+    assert "is given 2 times; it takes one value" in run.stderr
+    # several of one that takes several are fine
+    assert "times" not in CliRunner().invoke(cli, ["choose", "--set", "a=1", "--set", "b=2"]).stderr

@@ -362,7 +362,6 @@ def test_a_weaker_arrow_not_looked_at_is_looked_at_before_more_front():
     assert step.kind == "look_for_marks" or front_of(step) <= 150
 
 
-@pytest.mark.xfail(strict=True, reason="only a cut and shots have an amount")
 def test_a_change_of_front_says_how_many_grains():
     """design.md, section 8: what, amount, unit."""
     found = read(*[shot(-7, side="right")] * 3)

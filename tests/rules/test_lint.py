@@ -90,6 +90,12 @@ def test_a_row_with_a_comma_too_many(folders):
     assert re.search(r"shaft_length.csv:2: has not as many cells", fault)
 
 
+@pytest.mark.parametrize("basis", ["hearsay", ""])
+def test_a_row_that_does_not_say_what_it_rests_on(folders, basis):
+    faults = refused(folders, "shaft_length.csv", "14,-8.564,calculated", f"14,-8.564,{basis}")
+    assert any("shaft_length.csv:2: basis" in f and "is needed in every row" in f for f in faults)
+
+
 def test_a_row_that_quotes_another_table(folders):
     (fault,) = refused(folders, "shaft_doubt.csv", "has the doubt of materials.csv", "has 7 % of materials.csv")  # fmt: skip
     assert re.search(r"shaft_doubt.csv:\d+: note: 7 is quoted from materials.csv", fault)

@@ -137,7 +137,7 @@ def diagnose(scenario: Scenario) -> Diagnosis:
     then = scenario.plan.next
     return Diagnosis(
         scenario, scenario.rig.name, *_bands(scenario), found, then.why,
-        _change(arrow, then), then.kind in ("make_dozen", "finish") or bool(dangers), dangers,
+        _change(scenario, arrow, then), then.kind in ("make_dozen", "finish") or bool(dangers), dangers,
         tuple(
             Reading(r.line, r.period, r.counted, r.contradicts, r.unexpected, r.seen_in, r.expected_in)
             for r in learned.readings
@@ -162,10 +162,16 @@ def arrow_of(scenario: Scenario) -> Arrow:
     return to_go_on_from(where)[0].arrow
 
 
-def _change(arrow: Arrow, then: Next) -> Change:
+def _change(scenario: Scenario, arrow: Arrow, then: Next) -> Change:
     """How much the next thing changes, in its own unit."""
     amount, unit = 0.0, ""
-    if then.kind == "cut" and then.length_in is not None:
+    parts = [
+        (scenario.item(getattr(then, role)), scenario.item(getattr(arrow.spec, role)))
+        for role in ("point", "insert")
+    ]
+    if then.kind in ("point", "insert") and all(new and old for new, old in parts):
+        amount, unit = sum(new.grains - old.grains for new, old in parts if new and old), "gr"
+    elif then.kind == "cut" and then.length_in is not None:
         amount, unit = then.length_in - float(arrow.build.length_in[0]), "in"
     elif then.kind in ("shoot", "look_for_marks") and then.bare:
         amount, unit = float(then.bare), "bare shots"

@@ -184,14 +184,15 @@ def efficiency(asked: Scenario, masses_gr: Sequence[float] = ()) -> Efficiency:
 
 def _possible(rig: Rig, own_lb: float, shots: Sequence[Shot]) -> None:
     """Refuse readings that carry more than full draw weight over the whole power stroke would give."""
-    stroke_ft = (rig.archer.draw_length_in - brace_height_in(rig)) / 12
-    most = own_lb * stroke_ft
+    draw, brace = rig.archer.draw_length_in * INCH_M, brace_height_in(rig) * INCH_M
+    stroke_in = float(power_stroke_m(draw, brace)) / INCH_M
+    most = own_lb * stroke_in / 12
     for shot in shots:
         carried = shot.mass_gr * GRAIN_KG * (shot.mean_fps * FPS_M_S) ** 2 / 2 / FOOT_POUND_J
         if carried > most:
             raise NoAnswer(
                 f"{shot.mean_fps:.0f} fps with {shot.mass_gr:.0f} gr is {carried:.0f} ft-lb, and "
-                f"{own_lb:.0f} lb over {12 * stroke_ft:.1f} in cannot store more than {most:.0f}: check "
+                f"{own_lb:.0f} lb over {stroke_in:.1f} in cannot store more than {most:.0f}: check "
                 "speed, arrow weight, draw length and draw weight"
             )
 

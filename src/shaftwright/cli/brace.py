@@ -5,11 +5,12 @@ from __future__ import annotations
 import click
 
 from shaftwright.cli import common
+from shaftwright.cli.main import Command
 from shaftwright.limits import STRINGS
 from shaftwright.readings import brace
 
 
-@click.command("brace")
+@click.command("brace", cls=Command)
 @common.notebook_argument
 @click.option("--material", type=click.Choice(STRINGS),
               help="What the string is made of: how far it stretches before it is read.")  # fmt: skip

@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any, Final, TypeVar
 import click
 
 import shaftwright.bow
+from shaftwright.cli.main import Command
 from shaftwright.errors import InputError, told_once
 from shaftwright.limits import BASES, PURPOSES, Limit
 from shaftwright.shown import Shown
@@ -301,7 +302,7 @@ def bow_command(
         for option in reversed((full_option, *options) if full else options):
             wrapped = option(wrapped)
         vars(run)["__click_params__"] += own
-        return click.command(name)(build_options(wrapped) if build else wrapped)
+        return click.command(name, cls=Command)(build_options(wrapped) if build else wrapped)
 
     return made
 

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import click
 
 from shaftwright.cli import common
+from shaftwright.cli.main import Command
 from shaftwright.errors import InputError
 from shaftwright.limits import COMPARED
 from shaftwright.readings import compare
@@ -18,7 +19,7 @@ if TYPE_CHECKING:
     from shaftwright.measure.frames import Frames
 
 
-@click.command("compare")
+@click.command("compare", cls=Command)
 @common.notebook_argument
 @click.option("--by", multiple=True, default=("string",), show_default="string", metavar="FIELD",
               help="Setup field that makes the groups, such as silencers, shaft or brace. May be given "

@@ -92,6 +92,21 @@ class LazyGroup(click.Group):
             ctx.exit(2)
 
 
+class Command(click.Command):
+    """A command that refuses an option given twice: one of the two values would be lost."""
+
+    def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
+        """Count the options first."""
+        _, _, order = self.make_parser(ctx).parse_args(list(args))
+        for option in order:
+            one = isinstance(option, click.Option) and not (option.multiple or option.is_flag)
+            if one and order.count(option) > 1:
+                ctx.fail(
+                    f"{option.opts[-1]} is given {order.count(option)} times; it takes one value."
+                )
+        return super().parse_args(ctx, args)
+
+
 @click.group(cls=LazyGroup, context_settings={"help_option_names": ["-h", "--help"]})
 @click.version_option(__version__, prog_name="shaftwright")
 def cli() -> None:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any, Final
 import click
 
 from shaftwright.cli import common
+from shaftwright.cli.main import Command
 from shaftwright.errors import InputError
 from shaftwright.result import plain
 
@@ -28,6 +29,9 @@ def command() -> None:
     Example:
       shaftwright rules list
     """
+
+
+command.command_class = Command
 
 
 @command.command("new")

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import click
 
 from shaftwright.cli import common
+from shaftwright.cli.main import Command
 from shaftwright.files.bow import NONE
 from shaftwright.limits import ARROWS, BREAKAGE, BUDGET, KIT_CHANCE, PURPOSES
 
@@ -16,7 +17,7 @@ if TYPE_CHECKING:
     from shaftwright.rules.load import Basis
 
 
-@click.command("shop")
+@click.command("shop", cls=Command)
 @click.argument("paths", metavar="[BOW [BOW2]]", nargs=-1, type=click.Path())
 @common.stock_option
 @click.option("--notebook", "notebook_files", multiple=True, metavar="YAML", type=click.Path(),

@@ -10,19 +10,21 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Iterator
 from pathlib import Path
-from typing import Any, Final
+from typing import Any, Final, get_args
 
 import numpy as np
 
 from shaftwright.errors import Fault, InputError
 from shaftwright.files.strict_yaml import load_yaml
+from shaftwright.parameters import Basis
 from shaftwright.resources import read_table
 from shaftwright.rules.evaluate import evaluate
 from shaftwright.rules.facts import reference_facts
 from shaftwright.rules.load import RuleBook, load_rulebook
 from shaftwright.rules.schema import Facts, Linear, Rule
-from shaftwright.units import Z95
+from shaftwright.units import Z95, series
 
+_BASES: Final = get_args(Basis)
 #: words by which a sentence says that its figures are no table's of ours
 _OWNED: Final = re.compile(
     r"\b(trade|pages?|practice|recalled|calculated|told|in print)\b", re.IGNORECASE
@@ -113,6 +115,9 @@ def lint(book: RuleBook, rules: Path, tables: Path) -> list[Fault]:
                 problem = "has not as many cells as the table has columns; a comma needs quotes"
                 faults.append(Fault(path.name, problem, number))
                 continue
+            if row.get("basis") not in _BASES:
+                problem = f"is needed in every row: one of {series(_BASES)}"
+                faults.append(Fault(path.name, problem, number, "basis", row.get("basis", ...)))
             keys = source_keys(row.get("source", ""))
             used |= keys & {*seen}
             faults += [Fault(path.name, problem, number, "note") for problem in _quotes(row)]

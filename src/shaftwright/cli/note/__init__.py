@@ -12,6 +12,7 @@ from typing import Any, NamedTuple
 import click
 
 from shaftwright.cli import common
+from shaftwright.cli.main import Command
 from shaftwright.errors import nearest
 
 STATE = ("draw_weight", "brace", "string", "plate", "nocking_point", "limbs_id", "tiller", "release", "crawl",
@@ -232,7 +233,7 @@ def _subcommand(name: str, kind: Kind) -> click.Command:
         (*kind.first, *fields, *kind.last, *(_ALWAYS if name != "undo" else ()))
     ):
         made = option(made)
-    return click.command(name)(made)
+    return click.command(name, cls=Command)(made)
 
 
 for _name, _kind in KINDS.items():
