@@ -92,11 +92,13 @@ def buy_kit(where: Where, why: str = "") -> Next:
         )
     except NoAnswer as error:
         # in the kit's own words, or worked out here
-        _, named, found = str(error).partition("look for")
-        look = (named + found or what_to_look_for(where.scenario)).removesuffix(".")
+        told, _, found = str(error).partition("; look for")
+        look = f"look for{found}".removesuffix(".") if found else what_to_look_for(where.scenario)
+        own = where.scenario.stock is not None
         return where.step(
-            "test_shafts", "none", f"Nothing in this stock suits: {look}.",
-            why or "No shaft of it, at any safe length and with any of its points, has a fair chance.",
+            "test_shafts", "none",
+            f"Nothing in this stock suits: {look}." if own else f"{cap(look)}.",
+            why or f"{cap(told)}.",
             cautions=(FIT,), then="Add what you find to stock.csv, then: shaftwright next.",
         )  # fmt: skip
 
@@ -125,7 +127,7 @@ def _kit(where: Where, why: str = "") -> Next:
         note=_when_it_comes(where, kit) if own else None,
         then=f"Note it when it {'is cut' if any(s.cut_first for s in kit.shafts) else 'comes'}; "
         "next then names the first to shoot.",
-        if_not="" if kit.chance >= kit.asked else
+        if_not=f"{cap(kit.heavier)}." if kit.heavier else "" if kit.chance >= kit.asked else
         f"This stock reaches no more; the usual is {in_100(kit.asked)}.",
     )  # fmt: skip
 
