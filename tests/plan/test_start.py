@@ -124,7 +124,7 @@ def part(item, kind="point", mass=175.0, packs=1, pack=6, in_hand=0):
 
 def kit_told(monkeypatch, where=None, why="", weak=(), **more):
     told = {"shafts": (shaft(), shaft("MARSH-400", 2)), "parts": (part("P175"),), "first_point": "P175", "price": 28.5,
-            "chance": 0.913, "asked": 0.9, "to_buy": (("MARSH-500", 1), ("MARSH-400", 2))}  # fmt: skip
+            "chance": 0.913, "asked": 0.9, "heavier": "", "to_buy": (("MARSH-500", 1), ("MARSH-400", 2))}  # fmt: skip
     monkeypatch.setattr(kit, "kit_for", lambda of: Some(**(told | more)))
     where = where or where_of()
     where.__dict__["makeable"] = Some(fair=(), far_too_weak=lambda pieces: list(weak))
@@ -211,6 +211,11 @@ def test_shafts_in_hand_that_are_far_too_weak_are_named(monkeypatch):
 )
 def test_a_kit_that_reaches_less_than_the_usual_says_so(monkeypatch, chance, told):
     assert kit_told(monkeypatch, chance=chance).if_not == told
+
+
+def test_a_kit_that_only_the_usual_weights_hold_back_says_so(monkeypatch):
+    told = "within the usual weights the kit has 61 in 100; with heavier ones 79 in 100"
+    assert kit_told(monkeypatch, chance=0.61, heavier=told).if_not == f"W{told[1:]}."
 
 
 def test_what_must_be_cut_before_it_is_shot(monkeypatch):

@@ -44,5 +44,5 @@ def test_wood_is_not_too_heavy_for_targets():
     asked = purposes().asked("target", "recurve")
     assert asked.span(True).low == asked.span(False).low == 7
     assert asked.span(True).high >= 420 / 42 > asked.span(False).high
-    assert asked.weights({"carbon", "wood"}) == "7 to 8 gr/lb, wood to 11"
+    assert asked.weights({"carbon", "wood"}) == "7 to 8 gr/lb (wood to 11)"
     assert asked.weights({"wood"}) == "7 to 11 gr/lb"

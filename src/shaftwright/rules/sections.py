@@ -49,7 +49,7 @@ class PurposeRule(Sourced):
         woods = {material == "wood" for material in materials}
         span = self.span(woods == {True})
         told, wood = f"{span.low:g} to {span.high:g} gr/lb", self.span(True).high
-        return f"{told}, wood to {wood:g}" if len(woods) > 1 and wood > span.high else told
+        return f"{told} (wood to {wood:g})" if len(woods) > 1 and wood > span.high else told
 
 
 class MassFloor(Sourced):

@@ -104,8 +104,8 @@ class Choice(Answer):
         if not any(s.low <= x <= s.high for s, x in zip(spans, shown, strict=True)):
             usual = purpose.weights({"wood" if b.wood_lb else "carbon" for b in self.builds})
             notes.append(
-                f"no arrow of this stock weighs what is usual for {purpose.label}, {usual}: these "
-                f"have {min(shown):g} to {max(shown):g}"
+                f"no arrow of this stock weighs the {usual} usual for {purpose.label}: these have "
+                f"{min(shown):g} to {max(shown):g}"
             )
         for floor in mass_floors(self.question.rig):
             light = [b.shaft for b in self.builds if b.bare_gr_per_lb < floor.gr_per_lb]

@@ -93,7 +93,8 @@ def buy_kit(where: Where, why: str = "") -> Next:
     except NoAnswer as error:
         # in the kit's own words, or worked out here
         told, _, found = str(error).partition("; look for")
-        look = f"look for{found}".removesuffix(".") if found else what_to_look_for(where.scenario)
+        look = f"look for{found}" if found else what_to_look_for(where.scenario)
+        look = look.removesuffix(".")
         own = where.scenario.stock is not None
         return where.step(
             "test_shafts", "none",

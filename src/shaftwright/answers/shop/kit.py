@@ -147,7 +147,7 @@ def _of_any_weight(scenario: Scenario) -> Scenario:
 def _within_weights(scenario: Scenario) -> str:
     shop = scenario.stock or usual_stock()
     told = scenario.purpose_rule.weights({str(item.material) for item in shop.of_kind("shaft")})
-    return f"within the usual weights ({told})"
+    return f"within the usual {told}"
 
 
 def _if_heavier(found: Found, chance: float) -> str:
