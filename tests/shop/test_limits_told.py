@@ -18,7 +18,8 @@ from shaftwright.render.screens.choose import choice_text
 from shaftwright.render.screens.shop import shop_text
 
 GROVE = (
-    *(wood(f"ALDER-{lb}", lb, 0.3438, 4.4, gr_per_in=10.4, line="ALDER") for lb in (42.5, 47.5, 52.5)),
+    *(wood(f"ALDER-{lb}", lb, 0.3438, 4.4, gr_per_in=g, line="ALDER")
+      for lb, g in ((47.5, 10.4), (52.5, 10.9), (57.5, 11.3))),
     *(part(f"PW-{m}", "point", m, 7.5, pack=12, material="wood", outside_diameter_in=0.3438)
       for m in (100, 125, 160)),
     part("NW", "nock", 9, 4.0, pack=12, material="wood", outside_diameter_in=0.3438),
@@ -56,11 +57,7 @@ def test_wood_is_kept_for_a_longbow_whatever_else_the_stock_holds():
     """Wood of 10 gr an inch makes arrows of 10 gr/lb on 44 lb (common practice: 8 to 11, no source)."""
     both = Stock((*plain_shop((500, 600, 700, 800)).items, *GROVE), "both")
     choice = choose(asked(both, **LONGBOW), both)
-    assert {b.shaft for b in choice.listed if b.wood_lb} == {
-        "ALDER-42.5",
-        "ALDER-47.5",
-        "ALDER-52.5",
-    }
+    assert sum(b.wood_lb is not None for b in choice.listed) == 3
     assert not any(name.startswith("ALDER") for name in choice.outside_weights)
     # what is asked of carbon does not change with it
     carbon = plain_shop((500, 600, 700, 800))
@@ -158,9 +155,10 @@ def test_a_budget_of_just_the_sum_buys_the_kit_and_list_that_it_would_without_on
 
 def test_a_budget_that_pays_for_the_kit_of_next_takes_that_one():
     """Even where a cheaper one is nearly as likely, so that the first line and the list name one kit."""
-    free = kit_for(asked(CREEK, **LIGHT))
+    free = kit_for(asked(shop(*GROVE), **LONGBOW))
     for more in (0.0, 3.0, 500.0):
-        assert kit_for(asked(CREEK, **LIGHT), budget=free.price + more).to_buy == free.to_buy
+        same = kit_for(asked(shop(*GROVE), **LONGBOW), budget=free.price + more)
+        assert same.to_buy == free.to_buy
 
 
 def test_money_is_named_only_where_it_raises_the_chance():
@@ -201,14 +199,11 @@ def test_the_spares_are_told_and_are_of_shafts():
 
 
 def test_a_limit_that_rules_nothing_out_changes_nothing():
-    stock = plain_shop((500, 600))
-    own = stock.by_name["MARSH-500"].model_copy(update={"in_hand": 2})
-    held = {"P175": 6, "I25": 12, "N246": 12}
+    held = {"MARSH-400": 2, "P100": 6, "I25": 12, "N246": 12}
     items = [
-        own if i.item == own.item
-        else i.model_copy(update={"in_hand": held.get(i.item, 0)})
-        for i in stock.items
-    ]  # fmt: skip
+        i.model_copy(update={"in_hand": held.get(i.item, 0)})
+        for i in plain_shop((400, 500, 600)).items
+    ]
     plain = shopping(asked(shop(*items)))
     assert plain.question.plan.next.stage == "tune"
     same = shopping(
