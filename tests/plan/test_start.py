@@ -13,7 +13,7 @@ from shaftwright.answers.plan.result import Buy
 from shaftwright.answers.plan.steps import BUTT, FLEX, Where
 from shaftwright.answers.scenario import scenario
 from shaftwright.answers.shop import kit
-from shaftwright.errors import NoAnswer, TooMany
+from shaftwright.errors import TooMany
 from shaftwright.parameters import setting
 from shaftwright.records.rig import Rig
 from shaftwright.records.stock import Stock
@@ -65,7 +65,7 @@ MARKED = {"draw_weight": {"lb": 45, "at": 28}}
 @pytest.fixture
 def no_kit(monkeypatch):
     def none(of):
-        raise NoAnswer("no shaft has a fair chance; look for spines 400 to 500")
+        raise kit.NoneFair("no shaft has a fair chance", False, "look for spines 400 to 500")
 
     monkeypatch.setattr(kit, "kit_for", none)
 
@@ -237,20 +237,19 @@ def refused(monkeypatch, error, why=""):
         raise error
 
     monkeypatch.setattr(kit, "kit_for", fails)
-    monkeypatch.setattr(start, "what_to_look_for", lambda of: "look for others.")
     return start.buy_kit(unfair(where_of()), why)
 
 
 def test_a_shop_that_has_nothing_says_what_to_look_for(monkeypatch):
-    step = refused(monkeypatch, NoAnswer("none here; look for spines 400 to 500."))
+    look = "look for spines 400 to 500"
+    step = refused(monkeypatch, kit.NoneFair("none here", False, look))
     assert (step.stage, step.kind, step.cautions) == ("test_shafts", "none", (start.FIT,))
     assert step.do == "Nothing in this stock suits: look for spines 400 to 500."
     assert step.why == "None here."
-    assert (
-        refused(monkeypatch, NoAnswer("nothing")).do
-        == "Nothing in this stock suits: look for others."
+    assert refused(monkeypatch, kit.NoneFair("none here", True, look)).do == (
+        "Nothing in this stock suits at the usual weight: look for spines 400 to 500."
     )
-    assert refused(monkeypatch, NoAnswer("nothing"), "Own.").why == "Own."
+    assert refused(monkeypatch, kit.NoneFair("none here", False, look), "Own.").why == "Own."
 
 
 def test_a_shop_too_long_to_be_searched_is_to_be_shortened(monkeypatch):

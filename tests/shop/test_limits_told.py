@@ -113,7 +113,7 @@ def test_where_only_heavier_arrows_would_do_it_says_that_and_not_that_nothing_ca
         *(i for i in CREEK.items if i.kind != "shaft" or i.item in ("CREEK-700", "CREEK-800"))
     )
     then = asked(stock, **LIGHT).plan.next
-    assert then.do.startswith("Nothing in this stock suits: look for spines")
+    assert then.do.startswith("Nothing in this stock suits at the usual weight: look for spines")
     assert re.search(
         r"usual 7 to 9 gr/lb has a fair chance; .* as CREEK-\d00 at \d+\.\d gr/lb", then.why
     )

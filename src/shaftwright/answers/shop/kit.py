@@ -95,6 +95,14 @@ class Kit(Result):
         return sum(shaft.quantity for shaft in self.shafts)
 
 
+class NoneFair(NoAnswer):
+    """No kit has a fair chance: why, where the usual weights alone forbid one, and what to look for."""
+
+    def __init__(self, why: str, only_by_weight: bool, look: str) -> None:
+        super().__init__(f"{why}; {look}")
+        self.why, self.only_by_weight, self.look = why, only_by_weight, look
+
+
 def kit_for(
     scenario: Scenario, chance: float | None = None, any_line: bool = False, musts: Sequence[Must] = (),
     budget: float | None = None, other: Scenario | None = None, own: str | None = None,
@@ -126,11 +134,14 @@ def kit_for(
         if (kit is None or not kit.enough) and other is None and own is None:
             heavier = _cheapest(shelves_for(_of_any_weight(scenario)), asked, budget)
         if kit is None:
-            nothing = f"{_none_fair(scenario, heavier)}; {what_to_look_for(scenario)}"
-            if free is not None:
+            binding = _binding(scenario, musts, any_line)
+            if free is not None and not binding:
                 price = _told(free, asked).price
-                nothing = f"no test kit is to be had for {budget:.2f}; without a budget one costs {price:.2f}"
-            raise NoAnswer(_binding(scenario, musts, any_line) or nothing)
+                binding = f"no test kit is to be had for {budget:.2f}; without a budget one costs {price:.2f}"
+            if binding:
+                raise NoAnswer(binding)
+            look = what_to_look_for(scenario)
+            raise NoneFair(_none_fair(scenario, heavier), heavier is not None, look)
         dearer = kit if free is None or free is found else _told(free, asked)
         memo[key] = _with_notes(scenario, kit, dearer, heavier)
     return memo[key]
