@@ -12,7 +12,7 @@ import numpy as np
 
 from shaftwright.answers.arrows.pieces import in_hand
 from shaftwright.answers.scenario import Scenario, what_to_look_for
-from shaftwright.answers.shop.chance import covered, sides_of
+from shaftwright.answers.shop.chance import Side, covered, sides_of
 from shaftwright.answers.shop.fronts import fronts_of, too_heavy
 from shaftwright.answers.shop.lines import ListLine, listed, row_line, usual_stock
 from shaftwright.answers.shop.musts import Must, limited
@@ -24,6 +24,8 @@ from shaftwright.units import in_100
 
 #: more than any arrow weighs [gr/lb]
 _ANY_WEIGHT = 1e6
+#: of so many draws one finds that kit; its chance is counted on all
+_FEWER = 8
 _ROLES = {"point": "to tune with", "nock": "must come off the serving with a tap",
           "insert": "carries the point", "outsert": "carries it", "adapter": "carries it"}  # fmt: skip
 
@@ -120,11 +122,10 @@ def kit_for(
         assert owned.stock is not None
         shop = limited(owned.stock, musts)
 
-        def shelves_for(bow: Scenario) -> list[Shelf]:
-            sides = sides_of(bow, other)
+        def shelves_for(sides: tuple[Side, ...]) -> list[Shelf]:
             return shelves(fronts_of(sides, shop, owned.pieces, any_line, musts, own))
 
-        some = shelves_for(scenario)
+        some = shelves_for(sides_of(scenario, other))
         # the one that next names, where the budget pays for it
         found = free = _cheapest(some, asked, None)
         if free is not None and budget is not None and free.cost > round(100 * budget):
@@ -132,7 +133,11 @@ def kit_for(
         kit = None if found is None else _told(found, asked)
         heavier = None
         if (kit is None or not kit.enough) and other is None and own is None:
-            heavier = _cheapest(shelves_for(_of_any_weight(scenario)), asked, budget)
+            # told, not bought: of the line alone that could do most, on few of the draws
+            (side,) = sides_of(_of_any_weight(scenario))
+            few = replace(side, choosing=side.choosing.some(slice(None, None, _FEWER)))
+            likely = sorted(shelves_for((few,)), key=lambda s: -s.total)[:1]
+            heavier = _cheapest(likely, asked, budget)
         if kit is None:
             binding = _binding(scenario, musts, any_line)
             if free is not None and not binding:
