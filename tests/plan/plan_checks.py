@@ -238,9 +238,9 @@ class _Folder:
             maker = float(self.bow.rig["bow"].get("maker_minimum_gr_per_lb", 0))
             if bare / lb < max(LEAST_GR_PER_LB, maker) - 0.02:
                 found.append(f"{then['kind']} {row['item']} too light: {bare / lb:.2f} gr/lb")
-            rig, wood = self.bow.rig, {r["material"] for r in self.bow.rows if r["kind"] == "shaft"}
+            rig = self.bow.rig
             limits = (
-                purposes().asked(rig["purpose"], rig["bow"]["kind"], wood == {"wood"}).gr_per_lb
+                purposes().asked(rig["purpose"], rig["bow"]["kind"]).span(row["material"] == "wood")
             )
             # what was shot before a change is not new: the old limbs' arrow is tried first
             old = any(e["kind"] == "bareshaft" and self._is(e["build"], then) for e in self.entries)

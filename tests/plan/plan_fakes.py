@@ -107,7 +107,7 @@ def faked(monkeypatch, make):
     """What ideas should do, by hand; the ideas that were asked about."""
     asked = []
 
-    def outlooks(of, ideas, weights=None):
+    def outlooks(of, ideas, shot=None):
         asked.extend(ideas)
         return [make(idea) for idea in ideas]
 

@@ -66,7 +66,9 @@ def test_what_is_unsafe_or_weighs_wrong_or_was_tried_or_goes_the_wrong_way_is_th
     [(9.0, 8, 10), (7.0, 7.0, 10), (12.0, 8, 12.0)],
 )
 def test_the_weights_are_the_purposes_or_between_them_and_the_arrows_own(own, low, high):
-    assert levers_of(-5, now=look_of(-5, per_lb=own))._weights == (low, high)
+    shot = levers_of(-5, now=look_of(-5, per_lb=own))._shot
+    kept = [look_of(0, per_lb=x).weighs(shot) for x in (low - 0.2, low, high, high + 0.2)]
+    assert kept == [False, True, True, False]
 
 
 @pytest.mark.parametrize(("at", "new"), [(2.5, False), (3.0, True)])

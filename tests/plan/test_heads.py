@@ -64,6 +64,35 @@ def test_heads_not_in_hand_are_bought():
     assert step.do.startswith("Buy B175 and shoot the 175 gr broadheads beside field points")
 
 
+def test_heads_in_hand_with_another_insert_are_named_where_that_is_cheaper(monkeypatch):
+    """In hand are heads of 125 gr: with a heavier insert the front weighs what flew (50 gr on either)."""
+    told = {}
+
+    def outlooks(of, ideas):
+        told["asked"] = {(i.spec.broadhead, i.spec.insert) for i in ideas}
+        return [look_of(spec=i.spec, inside=told["chance"]) for i in ideas]
+
+    monkeypatch.setattr(heads, "outlooks", outlooks)
+
+    def why(chance, price, **counts):
+        told["chance"] = chance
+        stock = owning(MARSH_500=1, B175=0, **counts)
+        rows = [
+            i.model_copy(update={"price": price}) if i.item == "I75" else i
+            for i in stock.items
+            if i.kind != "insert" or i.item in ("I25", "I75")
+        ]
+        return ready(stock=Stock(tuple(rows), stock.name)).why
+
+    offer = "Cheaper: B125, which you have, with I75 for 22.00 should fly as straight (90 in 100)"
+    assert offer in why(0.9, 22.0, B125=3)
+    assert told["asked"] == {("B125", "I75")}
+    # dearer than the heads, not as likely, or none in hand
+    assert "Cheaper" not in why(0.9, 500.0, B125=3)
+    assert "Cheaper" not in why(setting("plan.proof_chance") - 0.01, 22.0, B125=3)
+    assert "Cheaper" not in why(0.9, 22.0, B125=0)
+
+
 def test_where_the_stock_has_none_they_are_told_by_weight():
     step = ready(arrow_of(1, 1, 1, spec=numbered(front=212.5)))
     assert step.do.startswith("Shoot the broadheads for 212.5 gr up front beside field points")

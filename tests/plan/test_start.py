@@ -13,7 +13,7 @@ from shaftwright.answers.plan.result import Buy
 from shaftwright.answers.plan.steps import BUTT, FLEX, Where
 from shaftwright.answers.scenario import scenario
 from shaftwright.answers.shop import kit
-from shaftwright.errors import NoAnswer, TooMany
+from shaftwright.errors import TooMany
 from shaftwright.parameters import setting
 from shaftwright.records.rig import Rig
 from shaftwright.records.stock import Stock
@@ -65,7 +65,7 @@ MARKED = {"draw_weight": {"lb": 45, "at": 28}}
 @pytest.fixture
 def no_kit(monkeypatch):
     def none(of):
-        raise NoAnswer("look for spines 400 to 500; nothing in this shop can be right.")
+        raise kit.NoneFair("no shaft has a fair chance", False, "look for spines 400 to 500")
 
     monkeypatch.setattr(kit, "kit_for", none)
 
@@ -124,7 +124,7 @@ def part(item, kind="point", mass=175.0, packs=1, pack=6, in_hand=0):
 
 def kit_told(monkeypatch, where=None, why="", weak=(), **more):
     told = {"shafts": (shaft(), shaft("MARSH-400", 2)), "parts": (part("P175"),), "first_point": "P175", "price": 28.5,
-            "chance": 0.913, "asked": 0.9, "to_buy": (("MARSH-500", 1), ("MARSH-400", 2))}  # fmt: skip
+            "chance": 0.913, "asked": 0.9, "heavier": "", "to_buy": (("MARSH-500", 1), ("MARSH-400", 2))}  # fmt: skip
     monkeypatch.setattr(kit, "kit_for", lambda of: Some(**(told | more)))
     where = where or where_of()
     where.__dict__["makeable"] = Some(fair=(), far_too_weak=lambda pieces: list(weak))
@@ -213,6 +213,11 @@ def test_a_kit_that_reaches_less_than_the_usual_says_so(monkeypatch, chance, tol
     assert kit_told(monkeypatch, chance=chance).if_not == told
 
 
+def test_a_kit_that_only_the_usual_weights_hold_back_says_so(monkeypatch):
+    told = "within the usual weights the kit has 61 in 100; with heavier ones 79 in 100"
+    assert kit_told(monkeypatch, chance=0.61, heavier=told).if_not == f"W{told[1:]}."
+
+
 def test_what_must_be_cut_before_it_is_shot(monkeypatch):
     long = {"cut_first": True, "length_in": 30.5}
     weak = shaft(**long, longer_is="may be far too weak")
@@ -232,20 +237,19 @@ def refused(monkeypatch, error, why=""):
         raise error
 
     monkeypatch.setattr(kit, "kit_for", fails)
-    monkeypatch.setattr(start, "what_to_look_for", lambda of: "look for others.")
     return start.buy_kit(unfair(where_of()), why)
 
 
 def test_a_shop_that_has_nothing_says_what_to_look_for(monkeypatch):
-    step = refused(monkeypatch, NoAnswer("none here; look for spines 400 to 500."))
+    look = "look for spines 400 to 500"
+    step = refused(monkeypatch, kit.NoneFair("none here", False, look))
     assert (step.stage, step.kind, step.cautions) == ("test_shafts", "none", (start.FIT,))
     assert step.do == "Nothing in this stock suits: look for spines 400 to 500."
-    assert step.why.startswith("No shaft of it, at any safe length")
-    assert (
-        refused(monkeypatch, NoAnswer("nothing")).do
-        == "Nothing in this stock suits: look for others."
+    assert step.why == "None here."
+    assert refused(monkeypatch, kit.NoneFair("none here", True, look)).do == (
+        "Nothing in this stock suits at the usual weight: look for spines 400 to 500."
     )
-    assert refused(monkeypatch, NoAnswer("nothing"), "Own.").why == "Own."
+    assert refused(monkeypatch, kit.NoneFair("none here", False, look), "Own.").why == "Own."
 
 
 def test_a_shop_too_long_to_be_searched_is_to_be_shortened(monkeypatch):

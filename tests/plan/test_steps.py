@@ -42,7 +42,7 @@ def test_what_is_straight_is_what_the_archers_groups_tell():
 def test_what_was_shot_heavier_than_the_purpose_may_stay_so():
     heavy = arrow_of(0)
     where = where_of(heavy, looks={heavy: look_of(per_lb=12.5)})
-    assert where.makeable.weights == (8, 12.5)
+    assert where.makeable.shot == (12.5,)
 
 
 @pytest.mark.parametrize(

@@ -32,15 +32,17 @@ def test_a_wooden_bow_is_never_sent_below_what_bowyers_ask_for_it(purpose):
     """Wooden bows want 9 to 10 grains per pound (common practice, no source)."""
     plain, asked = (
         purposes().purposes[purpose].gr_per_lb,
-        purposes().asked(purpose, "selfbow", False),
+        purposes().asked(purpose, "selfbow"),
     )
     assert asked.gr_per_lb.low >= 9
     assert asked.gr_per_lb.high - asked.gr_per_lb.low == plain.high - plain.low
-    assert purposes().asked(purpose, "recurve", False).gr_per_lb == plain
+    assert purposes().asked(purpose, "recurve").gr_per_lb == plain
 
 
-def test_wood_alone_is_not_too_heavy_for_targets():
+def test_wood_is_not_too_heavy_for_targets():
     """A 32 in wood shaft of 5/16 in with its point weighs some 420 gr: 10 gr/lb at 42 lb."""
-    asked = purposes().asked("target", "recurve", True).gr_per_lb
-    assert asked.low == 7
-    assert asked.high >= 420 / 42
+    asked = purposes().asked("target", "recurve")
+    assert asked.span(True).low == asked.span(False).low == 7
+    assert asked.span(True).high >= 420 / 42 > asked.span(False).high
+    assert asked.weights({"carbon", "wood"}) == "7 to 8 gr/lb (wood to 11)"
+    assert asked.weights({"wood"}) == "7 to 11 gr/lb"

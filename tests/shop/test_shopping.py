@@ -47,17 +47,23 @@ def by_item(lines):
 
 
 def test_the_dozen_is_counted_as_by_hand():
-    """12 and 15 % are 14; small parts 10 % more, 16; one pack of 12 and two singles are cheapest."""
+    """12 and 15 % are 14: one pack of 12 and two singles are cheapest; no pack of parts is opened for the two."""
     lines = by_item(dozen_for(asked(whole_shop()), spec()))
     assert (lines["MARSH-500-12"].packs, lines["MARSH-500-12"].price) == (1, 90.0)
     assert (lines["MARSH-500"].packs, lines["MARSH-500"].price) == (2, 19.0)
-    assert (lines["P175"].quantity, lines["P175"].packs, lines["P175"].price) == (14, 3, 24.0)
+    assert (lines["P175"].quantity, lines["P175"].packs, lines["P175"].price) == (12, 2, 16.0)
     # six to hunt with and one given to practice, in packs of three
     assert (lines["B175"].quantity, lines["B175"].packs, lines["B175"].price) == (7, 3, 126.0)
-    assert (lines["I25"].quantity, lines["I25"].packs, lines["I25"].price) == (16, 2, 22.0)
-    assert (lines["N246"].quantity, lines["F3x4"].quantity) == (16, 16)
+    assert (lines["I25"].quantity, lines["I25"].packs, lines["I25"].price) == (12, 1, 11.0)
+    assert (lines["N246"].packs, lines["F3x4"].packs) == (1, 1)
     assert lines["TAPE"].packs == 0
     assert lines["S-LOW"].packs == 1
+
+
+def test_a_pack_that_holds_them_has_parts_for_the_spares_too():
+    """Ten arrows and two spares; two more small parts for ten percent are spoiled, the pack holds twelve."""
+    lines = by_item(dozen_for(asked(whole_shop(I25=3)), spec(), arrows=10))
+    assert [lines[x].quantity for x in ("P175", "I25", "N246")] == [12, 14, 12]
 
 
 def test_what_is_in_hand_is_taken_off():
@@ -229,9 +235,11 @@ def test_more_than_were_made_are_listed_without_what_is_on_those_made():
     lines = by_item(shopping(made(N246=20), Wishes(arrows=24)).lines)
     bought = [x for x in lines.values() if x.kind == "shaft"]
     assert sum(x.packs * x.pack for x in bought) == 14
-    assert (lines["P175"].in_hand, lines["P175"].quantity) == (0, 14)
+    assert (lines["P175"].in_hand, lines["P175"].quantity) == (0, 12)
     assert lines["N246"].in_hand == 8
-    assert "12 more arrows like the MARSH-500" in shop_text(shopping(made(), Wishes(arrows=24)))
+    assert "12 more arrows and 2 spares like the MARSH-500" in shop_text(
+        shopping(made(), Wishes(arrows=24))
+    )
 
 
 def test_those_that_broke_since_are_to_be_bought_again():
@@ -240,7 +248,7 @@ def test_those_that_broke_since_are_to_be_bought_again():
     assert answer.made == 9
     # three more, and one spare
     assert sum(x.packs * x.pack for x in answer.lines if x.kind == "shaft") == 4
-    assert "3 more arrows like" in shop_text(answer)
+    assert "3 more arrows and 1 spare like" in shop_text(answer)
 
 
 def test_while_tuning_the_kit_is_what_is_in_hand_and_nothing_is_bought():

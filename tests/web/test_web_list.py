@@ -108,3 +108,20 @@ def test_too_little_money_is_told_without_the_names_of_options(tmp_path):
     assert "would do, or fewer arrows" in words
     assert "arrows 0, the test kit alone, fits" in words
     assert "--" not in words
+
+
+def test_only_next_names_what_is_shot_while_one_is_tuned(tmp_path):
+    """Shafts and parts in hand: the kit is told, but no order or point of its own beside the plan's."""
+    held = stock_text()
+    none = held.replace("9.00,1,2,", "9.00,1,0,")
+    assert "Shoot them in this order" in opened(fill(tmp_path, stock=none)).get("/list").text
+    for row in ("PLAIN-500,shaft", "P175,point", "I25,insert", "N246,nock"):
+        (line,) = (x for x in held.splitlines() if x.startswith(row))
+        cells = line.split(",")
+        cells[held.splitlines()[0].split(",").index("in_hand")] = "4"
+        held = held.replace(line, ",".join(cells))
+    client = opened(fill(tmp_path, stock=held))
+    assert client.get("/files/list.json").json()["next"]["stage"] == "tune"
+    page = client.get("/list").text
+    assert "Test kit" in Reader(page).words
+    assert "in this order" not in page

@@ -8,6 +8,8 @@ from functools import cached_property
 from shlex import quote
 from typing import TYPE_CHECKING, Any, Final, TypeVar
 
+import numpy as np
+
 from shaftwright.answers.arrows.pieces import InHand, in_hand, taken_along
 from shaftwright.answers.choose.candidates import generic_points
 from shaftwright.errors import InputError
@@ -28,7 +30,9 @@ from shaftwright.records.builds import Builds, builds_by_numbers
 from shaftwright.records.notebook import AnyEntry, BareShaft, Broadhead, Chrono
 from shaftwright.records.rig import Rig
 from shaftwright.records.stock import Stock, StockItem
+from shaftwright.resources import table
 from shaftwright.result import Result, kept
+from shaftwright.rules.evaluate import interpolate
 from shaftwright.rules.load import Basis, RuleBook
 from shaftwright.rules.sections import PurposeRule, purposes
 from shaftwright.rules.sizes import shipped
@@ -93,7 +97,7 @@ class Scenario:
     @cached_property
     def purpose_rule(self) -> PurposeRule:
         """What the purpose asks of arrows from this bow."""
-        return purposes().asked(self.purpose, self.rig.bow.kind, self.only_wood)
+        return purposes().asked(self.purpose, self.rig.bow.kind)
 
     @cached_property
     def prior(self) -> Belief:
@@ -303,15 +307,48 @@ _MILS, _GRAINS = 5, 10
 
 def what_to_look_for(scenario: Scenario) -> str:
     """Spines, length, what goes up front and the weight of the whole arrow; no full stop."""
-    build = scenario.reference_build()
-    demand = scenario.demand(build)
-    band = spine_band(demand, build, scenario.belief, setting("matching.band_chance"))
+    build, usual_gr = scenario.reference_build(), scenario.purpose_rule.usual_front_gr
+    asked = scenario.purpose_rule.span(scenario.only_wood)
+    own_lb, wood = scenario.demand(build).own_lb, scenario.only_wood
+    # no more up front than the weight leaves beside a usual shaft, no less than usual points weigh
+    rest = _usual_shaft_gr(scenario.band(build), wood) + float(build.tail_gr[0])
+    front = min(max(asked.high * own_lb - rest, _lightest_front_gr(wood)), usual_gr)
+    build = scenario.reference_build(front_gr=_MILS * round(front / _MILS))
+    band = scenario.band(build)
     low, high = (_MILS * round(x / _MILS) for x in (band.low, band.high))
-    asked = scenario.purpose_rule.gr_per_lb
-    light, heavy = (_GRAINS * round(x * demand.own_lb / _GRAINS) for x in (asked.low, asked.high))
+    rest = _usual_shaft_gr(band, wood) + float(build.tail_gr[0])
+    least = max(asked.low * own_lb, rest + _lightest_front_gr(wood))
+    most = max(asked.high * own_lb, rest + band.front_gr)
+    light, heavy = (_GRAINS * round(x / _GRAINS) for x in (least, most))
+    weight = f"{light} to {heavy}" if light < heavy else f"about {heavy}"
+    habit = f"{scenario.purpose_rule.label}: {asked.low:g} to {asked.high:g} gr/lb"
+    if most > asked.high * own_lb + _GRAINS:
+        habit += "; so light a bow shoots heavier ones"
     return (
         f"look for spines {low} to {high} (wood {pounds_from_mils(high):.0f} to "
         f"{pounds_from_mils(low):.0f} lb), at least {inches(band.length_in)} long, with about "
-        f"{band.front_gr:.0f} gr up front, {light} to {heavy} gr in all "
-        f"({scenario.purpose_rule.label}: {asked.low:g} to {asked.high:g} gr/lb)"
+        f"{band.front_gr:.0f} gr up front, {weight} gr in all ({habit})"
     )
+
+
+def _usual_shaft_gr(band: Band, wood: bool) -> float:
+    """What a usual shaft of the middle of a band weighs, as long as the band's."""
+    if wood:
+        return band.length_in * min(float(row["gr_per_in_low"]) for row in table("wood_masses"))
+    rows = table("usual_shafts")
+    spines, per_inch = (
+        np.array([float(row[name]) for row in rows]) for name in ("spine_mils", "gr_per_in")
+    )
+    return band.length_in * float(interpolate(spines, per_inch, band.mid))
+
+
+def _lightest_front_gr(wood: bool) -> float:
+    """The lightest point usually stocked, with the lightest insert where the shaft is a tube."""
+    rows = [r for r in table("usual_parts") if r["kind"] in ("point", "insert")]
+    parts = {
+        kind: min(
+            float(r["mass_gr"]) for r in rows if (r["kind"], r["material"]) == (kind, material)
+        )
+        for kind, material in (("point", "wood" if wood else ""), ("insert", ""))
+    }
+    return parts["point"] + (0.0 if wood else parts["insert"])

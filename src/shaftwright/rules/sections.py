@@ -5,8 +5,10 @@ from collections.abc import Collection
 from dataclasses import dataclass
 from typing import Literal, Self
 
+import numpy as np
 from pydantic import model_validator
 
+from shaftwright.arrays import Array
 from shaftwright.parameters import Basis, Section, Sourced, parameters, section, setting
 from shaftwright.records.fields import Format, Record
 from shaftwright.records.notebook import Reads
@@ -32,6 +34,22 @@ class PurposeRule(Sourced):
     usual_front_gr: float
     broadheads: bool
     why: str
+
+    def span(self, wood: bool) -> Span:
+        """The grains per pound asked of an arrow, of wood or not: wood comes heavier."""
+        heaviest = setting("matching.wood_heaviest_gr_per_lb") if wood else 0.0
+        return Span(low=self.gr_per_lb.low, high=max(self.gr_per_lb.high, heaviest))
+
+    def most(self, wood: Array) -> Array:
+        """The most grains per pound asked of each arrow; `wood` is 1 for one of wood, else 0."""
+        return np.where(wood > 0, self.span(True).high, self.gr_per_lb.high)
+
+    def weights(self, materials: Collection[str]) -> str:
+        """The grains per pound asked of arrows of some materials, in words."""
+        woods = {material == "wood" for material in materials}
+        span = self.span(woods == {True})
+        told, wood = f"{span.low:g} to {span.high:g} gr/lb", self.span(True).high
+        return f"{told} (wood to {wood:g})" if len(woods) > 1 and wood > span.high else told
 
 
 class MassFloor(Sourced):
@@ -63,13 +81,12 @@ class Purposes(Section):
         """The mass floors of bows of a kind."""
         return [f for f in self.mass_floors if kind in f.applies.get("bow.kind", (kind,))]
 
-    def asked(self, purpose: str, kind: str, only_wood: bool) -> PurposeRule:
-        """What a purpose asks of arrows from a bow of a kind, heavier where bow or shafts want it."""
+    def asked(self, purpose: str, kind: str) -> PurposeRule:
+        """What a purpose asks of arrows from a bow of a kind, heavier where the bow wants it."""
         rule = self.purposes[purpose]
         low, high = rule.gr_per_lb.low, rule.gr_per_lb.high
         rise = max(0.0, *(f.gr_per_lb - low for f in self.floors(kind)))
-        heaviest = setting("matching.wood_heaviest_gr_per_lb") if only_wood else 0.0
-        span = Span(low=low + rise, high=max(high + rise, heaviest))
+        span = Span(low=low + rise, high=high + rise)
         return rule.model_copy(update={"gr_per_lb": span})
 
 

@@ -39,9 +39,8 @@ class Makeable:
 
     def __init__(self, scenario: Scenario, shot_gr_per_lb: Sequence[float] = ()) -> None:
         self.scenario = scenario
-        asked = scenario.purpose_rule.gr_per_lb
-        #: from and to [gr/lb]: what the purpose asks, and what was shot already
-        self.weights = min((asked.low, *shot_gr_per_lb)), max((asked.high, *shot_gr_per_lb))
+        #: what the arrows weigh that were shot already [gr/lb]
+        self.shot = tuple(shot_gr_per_lb)
         kept: dict[tuple[str, int], Piece] = {}
         for piece in scenario.held.pieces:
             # of several alike one stands for all: that which was shot
@@ -81,7 +80,9 @@ class Makeable:
     @cached_property
     def _allowed(self) -> Bools:
         """Which builds keep the limits of weight."""
-        own, (light, most) = self._demand.own_lb, self.weights
+        own, asked = self._demand.own_lb, self.scenario.purpose_rule
+        light = min((asked.gr_per_lb.low, *self.shot))
+        most = np.maximum(asked.most(self.builds.wood), max(self.shot, default=0.0))
         heavy = self.builds.bare_gr / own >= hard_floor_gr_per_lb(self.scenario.rig) - 1e-9
         per_lb = self.builds.total_gr / own
         return heavy & (per_lb >= light) & (per_lb <= most)
@@ -126,9 +127,8 @@ class Makeable:
         return kept
 
     def _safe(self, ideas: Sequence[Idea]) -> list[Outlook]:
-        asked = self.scenario.purpose_rule.gr_per_lb
-        for weights in ((asked.low, asked.high), self.weights):
-            found = [o for o in outlooks(self.scenario, ideas, weights) if o.safe]
+        for shot in ((), self.shot):
+            found = [o for o in outlooks(self.scenario, ideas, shot) if o.safe]
             if found:
                 return [o for o in found if not o.idea.buy] or found
         return []

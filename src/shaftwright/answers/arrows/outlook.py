@@ -72,11 +72,11 @@ class Outlook(Sized):
     @property
     def in_range(self) -> bool:
         """Whether its grains per pound are what the purpose asks."""
-        return self.weighs(*self.wanted_gr_per_lb)
+        return self.weighs(())
 
-    def weighs(self, low: float, high: float) -> bool:
-        """Whether it is between so many grains per pound."""
-        return _weighs(self.gr_per_lb, low, high)
+    def weighs(self, shot: Sequence[float]) -> bool:
+        """Whether its grains per pound are what the purpose asks, or between that and what was shot."""
+        return _weighs(self.gr_per_lb, self.wanted_gr_per_lb, shot)
 
     @property
     def safe(self) -> bool:
@@ -97,14 +97,15 @@ class Outlook(Sized):
 
 
 def outlooks(
-    scenario: Scenario, ideas: Sequence[Idea], weights: tuple[float, float] | None = None
+    scenario: Scenario, ideas: Sequence[Idea], shot: Sequence[float] | None = None
 ) -> list[Outlook]:
-    """What every idea should do, all on the same draws; of those between these grains per pound, if told."""
+    """What every idea should do, all on the same draws; `shot`: of those only that `weigh` so."""
     known, belief = scenario.known, scenario.belief
     random = np.random.default_rng(_SEED)
     other = random.permutation(latin_hypercube(1, belief.size)[0])
     within, gate = within_in(known), setting("matching.shoot_gate")
-    asked = scenario.purpose_rule.gr_per_lb
+    purpose = scenario.purpose_rule
+    asked = {wood: (s.low, s.high) for wood in (False, True) if (s := purpose.span(wood))}
     shortest = shortest_safe_length_in(scenario.rig, scenario.purpose_rule)
     floor = hard_floor_gr_per_lb(scenario.rig)
     by_rig: dict[int, list[int]] = {}
@@ -115,13 +116,15 @@ def outlooks(
     for members in by_rig.values():
         demand, builds = _wanted(scenario, [ideas[i] for i in members])
         own_lb = demand.own_lb
-        if weights is not None:
-            per_lb = [float(build.total_gr[0]) / own_lb for build in builds]
-            rows = [k for k, x in enumerate(per_lb) if _weighs(x, *weights)]
+        per_lb = [float(build.total_gr[0]) / own_lb for build in builds]
+        wanted = [asked[bool(build.wood[0])] for build in builds]
+        if shot is not None:
+            rows = [k for k, x in enumerate(per_lb) if _weighs(x, wanted[k], shot)]
             if not rows:
                 continue
             demand = demand.take(np.array(rows))
             members, builds = [members[k] for k in rows], [builds[k] for k in rows]
+            per_lb, wanted = [per_lb[k] for k in rows], [wanted[k] for k in rows]
         supply, want = stiffness_lb(demand.builds), demand.draws(belief)
         z = supply[:, None] + own_sd_lb(demand, belief)[:, None] * other - want
         for k, i in enumerate(members):
@@ -138,8 +141,8 @@ def outlooks(
         for k, (i, build) in enumerate(zip(members, builds, strict=True)):
             found[i] = Outlook(
                 ideas[i], build, z[k], offset[k], float(middle[k]), float(inside[k]), float(weak[k]),
-                float(build.total_gr[0]) / own_lb, bool(build.length_in[0] >= shortest - 1e-9),
-                bool(build.bare_gr[0] / own_lb >= floor - 1e-9), (asked.low, asked.high),
+                per_lb[k], bool(build.length_in[0] >= shortest - 1e-9),
+                bool(build.bare_gr[0] / own_lb >= floor - 1e-9), wanted[k],
             )  # fmt: skip
     return [found[i] for i in sorted(found)]
 
@@ -165,7 +168,8 @@ def _shot(scenario: Scenario, shot: BareBuild) -> Demand:
     )
 
 
-def _weighs(gr_per_lb: float, low: float, high: float) -> bool:
+def _weighs(gr_per_lb: float, asked: tuple[float, float], shot: Sequence[float]) -> bool:
+    low, high = min((asked[0], *shot)), max((asked[1], *shot))
     return max(low - gr_per_lb, gr_per_lb - high) <= _ROUNDING_GR_PER_LB
 
 

@@ -84,6 +84,15 @@ class Choice(Answer):
             return (self.no_shafts,)
         return self.candidates.cautions if self.candidates else ()
 
+    @property
+    def beside_plan(self) -> tuple[str, ...]:
+        """That the plan names a shaft of a material that was not asked for here."""
+        row = self.question.item(self.question.plan.next.shaft)
+        if row is None or self.candidates is None:
+            return ()
+        asked = {item.material for item in self.candidates.items if item.kind == "shaft"}
+        return () if row.material in asked else ("what to do now goes by the whole stock",)
+
     @cached_property
     def builds(self) -> tuple[ListedBuild, ...]:
         """The builds listed, the plan's own first once it flies straight, marked before."""
@@ -95,11 +104,13 @@ class Choice(Answer):
         if not self.builds:
             return ()
         purpose, notes = self.question.purpose_rule, list[str]()
-        span, shown = purpose.gr_per_lb, [round(b.gr_per_lb, 1) for b in self.builds]
-        if not any(span.low <= x <= span.high for x in shown):
+        shown = [round(b.gr_per_lb, 1) for b in self.builds]
+        spans = [purpose.span(b.wood_lb is not None) for b in self.builds]
+        if not any(s.low <= x <= s.high for s, x in zip(spans, shown, strict=True)):
+            usual = purpose.weights({"wood" if b.wood_lb else "carbon" for b in self.builds})
             notes.append(
-                f"no arrow of this stock weighs the {span.low:g} to {span.high:g} gr/lb usual for "
-                f"{purpose.label}: these have {min(shown):g} to {max(shown):g}"
+                f"no arrow of this stock weighs the {usual} usual for {purpose.label}: these have "
+                f"{min(shown):g} to {max(shown):g}"
             )
         for floor in mass_floors(self.question.rig):
             light = [b.shaft for b in self.builds if b.bare_gr_per_lb < floor.gr_per_lb]
@@ -120,7 +131,7 @@ class Choice(Answer):
         """With the builds as the plan has them, and the short band taken apart."""
         band = plain(self.band)
         at = {key: band.pop(key) for key in ("length_in", "front_gr")}
-        warnings = [*self.question.warnings, *self.weight_notes, *self.notes]
+        warnings = [*self.question.warnings, *self.beside_plan, *self.weight_notes, *self.notes]
         return {**super().to_dict(), "spine_band_mils": band, "band_at": at,
                 "builds": plain(self.builds), "warnings": warnings}  # fmt: skip
 

@@ -127,10 +127,11 @@ def _reasons(asked: Scenario, item: ListedBuild, candidates: Candidates) -> tupl
         tunable = in_100(item.chance_tunable)
         reasons.append(f"tuning: {tunable} that some cut, point or insert brings it right")
     purpose = asked.purpose_rule
-    foc = purpose.foc_pct[candidates.material(item.shaft_index)]
+    material = candidates.material(item.shaft_index)
+    foc, span = purpose.foc_pct[material], purpose.span(material == "wood")
     reasons += [
         f"weight: {item.total_gr:.0f} gr, {item.gr_per_lb:.1f} gr/lb, "
-        + _against(item.gr_per_lb, purpose.gr_per_lb.low, purpose.gr_per_lb.high),
+        + _against(item.gr_per_lb, span.low, span.high),
         f"balance: {item.foc_pct:.1f} % front of centre, {_against(item.foc_pct, foc.low, foc.high)} %",
     ]
     if item.owned > 0:

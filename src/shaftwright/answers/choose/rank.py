@@ -108,9 +108,9 @@ class Ranking:
 
     def of_weight(self, purpose: PurposeRule) -> Bools:
         """Builds inside the purpose's weights; where there are none, all of them."""
-        span = purpose.gr_per_lb
         shown = np.round(self.gr_per_lb, 1)  # as it is printed
-        inside: Bools = (shown >= span.low) & (shown <= span.high)
+        inside: Bools = shown >= purpose.gr_per_lb.low
+        inside &= shown <= purpose.most(self.builds.wood)
         return inside if inside.any() else np.ones(len(inside), dtype=bool)
 
     def best_of_shafts(self, among: Bools | None = None) -> list[int]:
@@ -316,14 +316,14 @@ def _worths(
     low, high = (
         np.array([getattr(s, end) for s in spans])[builds.shaft] for end in ("low", "high")
     )
-    span = purpose.gr_per_lb
+    least, most = purpose.gr_per_lb.low, purpose.most(builds.wood)
     missing = np.isnan(builds.price)
     known = builds.price[~missing]
     price = np.full(len(builds), 0.5)
     if len(known) and np.ptp(known) > 0:
         price = np.where(missing, 0.5, 1 - (builds.price - known.min()) / np.ptp(known))
     foc = np.asarray(foc_pct(arrows_of(builds)))
-    mass = _inside(builds.total_gr / own_lb, span.low, span.high, utility["mass"].fades_over)
+    mass = _inside(builds.total_gr / own_lb, least, most, utility["mass"].fades_over)
     balance = _inside(foc, low, high, utility["foc"].fades_over)
     return np.stack([np.zeros(len(builds)), mass, balance, robust, price, builds.owned], axis=1)
 

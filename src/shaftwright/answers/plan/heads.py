@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from shaftwright.answers.arrows.makeable import broadhead_for
-from shaftwright.answers.arrows.outlook import Outlook, outlooks
+from shaftwright.answers.arrows.outlook import Idea, Outlook, outlooks
 from shaftwright.answers.arrows.shot import Arrow
 from shaftwright.answers.plan.change import Case
 from shaftwright.answers.plan.levers import Levers
@@ -13,6 +13,9 @@ from shaftwright.answers.plan.nocking import nocking_point, tried_by_heads
 from shaftwright.answers.plan.result import Buy, Next
 from shaftwright.answers.plan.steps import Where, ends_told
 from shaftwright.parameters import setting
+from shaftwright.records.stock import StockItem
+from shaftwright.rules.fits import part_fits
+from shaftwright.units import in_100
 
 _NOTE = "shaftwright note broadhead"
 HEADS = (
@@ -32,20 +35,57 @@ def broadheads(where: Where, arrow: Arrow) -> Next:
         return _heads_off(where, arrow)
     head = broadhead_for(where, arrow)
     called = f"broadheads for {arrow.front_gr:g} gr up front"
-    first, buy = "Shoot", tuple[Buy, ...]()
+    first, buy, instead = "Shoot", tuple[Buy, ...](), ""
     if head is not None:
         called = f"{head.mass_gr:g} gr broadheads"
         if not head.in_hand:
             first, buy = f"Buy {head.item} and shoot", (Buy(head.item, 1),)
+            instead = _in_hand_instead(where, arrow, head)
     return where.shoot(
         "prove", "broadheads",
         f"{first} the {called} beside field points, fletched, on the {words.shaft(spec)}: "
         f"{words.length(spec)}, {words.yd(where.far_yd)}.",
-        f"Bare shafts are proved in {ends_told(len(arrow.fair))}; the last proof is the head that hunts.",
+        f"Bare shafts are proved in {ends_told(len(arrow.fair))}; the last proof is the head that hunts."
+        f"{instead}",
         arrow, None, _NOTE, (HEADS,), buy=buy, bare=0, expect=None,
         then=f"Within {words.off(arrow.within_in)} of the field points: the dozen.",
         if_not="Apart: spin-test the heads first.",
     )  # fmt: skip
+
+
+def _in_hand_instead(where: Where, arrow: Arrow, head: StockItem) -> str:
+    """Heads in hand that should fly as straight with another insert, where it costs less than new heads."""
+    shelf, spec = where.scenario.shelf, arrow.spec
+    shaft = where.scenario.item(spec.shaft)
+    if shelf is None or shaft is None or head.price is None or spec.insert is None:
+        return ""
+    fits = [i for i in shelf.of_kind("broadhead", "insert") if part_fits(i, shaft)]
+    costs = {
+        i.item: cost for i in fits
+        if i.kind == "insert" and (cost := 0.0 if i.in_hand else i.price) is not None and cost < head.price
+    }  # fmt: skip
+    ideas = [
+        Idea(
+            spec.model_copy(update={"point": None, "broadhead": own.item, "insert": insert}),
+            where.scenario.rig, arrow,
+        )
+        for own in fits if own.kind == "broadhead" and own.in_hand
+        for insert in costs if insert != spec.insert
+    ]  # fmt: skip
+    sure = setting("plan.proof_chance")
+    found = [
+        o for o in outlooks(where.scenario, ideas)
+        if o.safe and o.in_range and o.chance_inside >= sure
+    ]  # fmt: skip
+    if not found:
+        return ""
+    best = max(found, key=lambda o: (round(o.chance_inside, 2), repr(o.spec)))
+    cost = costs[str(best.spec.insert)]
+    price = f" for {cost:.2f}" if cost else ""
+    return (
+        f" Cheaper: {best.spec.broadhead}, which you have, with {best.spec.insert}{price} should fly as "
+        f"straight ({in_100(best.chance_inside)}); such an arrow is shot bare first."
+    )
 
 
 def _heads_off(where: Where, arrow: Arrow) -> Next:

@@ -46,7 +46,7 @@ class Levers:
 
     def judged(self, ideas: Iterable[Idea], overshoot: bool = False) -> list[Outlook]:
         """The ideas that are safe, new, go the right way and bring it nearer; the best first."""
-        found = self._passed(outlooks(self.scenario, list(ideas), self._weights), overshoot)
+        found = self._passed(outlooks(self.scenario, list(ideas), self._shot), overshoot)
         found = [o for o in found if self.sure(o) or self._cheap(o)]
         # among equals to a chance in a hundred the smaller change
         return sorted(found, key=lambda o: (-round(o.chance_inside, 2), abs(o.idea.amount)))
@@ -55,7 +55,7 @@ class Levers:
         """Those that are safe, keep the weight, are new and go the right way."""
         return [
             o for o in looks
-            if self._may_be_shot(o) and o.weighs(*self._weights) and self._new(o)
+            if self._may_be_shot(o) and o.weighs(self._shot) and self._new(o)
             and self._right_way(o, overshoot)
         ]  # fmt: skip
 
@@ -66,10 +66,9 @@ class Levers:
         return outlook.safe or (known and outlook.long_enough and outlook.heavy_enough)
 
     @cached_property
-    def _weights(self) -> tuple[float, float]:
-        """The purpose's grains per pound, or between them and the arrow's own."""
-        low, high = self._now.wanted_gr_per_lb
-        return min(low, self._now.gr_per_lb), max(high, self._now.gr_per_lb)
+    def _shot(self) -> tuple[float]:
+        """The arrow's own grains per pound: what is new lies between them and the purpose's."""
+        return (self._now.gr_per_lb,)
 
     @cached_property
     def _now(self) -> Outlook:
@@ -129,7 +128,7 @@ class Levers:
         worth = setting("plan.heavy_share") * other.chance_inside
         found = [
             o for o in outlooks(self.scenario, list(self.points()))
-            if self._may_be_shot(o) and o.gr_per_lb > self._weights[1] and not o.weighs(*self._weights)
+            if self._may_be_shot(o) and o.gr_per_lb > o.wanted_gr_per_lb[1] and not o.weighs(self._shot)
             and self._new(o) and self._right_way(o) and o.chance_inside >= worth
         ]  # fmt: skip
         return max(found, key=lambda o: o.chance_inside, default=None)
@@ -243,10 +242,10 @@ class Levers:
         ideas = [*self.on_the_bow(), *self.side(), *self.points()]
         new = self._not_shot(self.makeable.pieces)
         ideas += self.makeable.shorter(self.makeable.pieces)
-        looks = [*outlooks(self.scenario, ideas, self._weights), *self.makeable.ready(new)]
+        looks = [*outlooks(self.scenario, ideas, self._shot), *self.makeable.ready(new)]
         return [
             o for o in looks
-            if self._may_be_shot(o) and o.weighs(*self._weights) and self._new(o) and not o.idea.buy
+            if self._may_be_shot(o) and o.weighs(self._shot) and self._new(o) and not o.idea.buy
         ]  # fmt: skip
 
     @cached_property
@@ -264,7 +263,7 @@ class Levers:
         found = [
             o for o in ready
             # nothing is bought for an arrow outside the purpose's weights
-            if self._new(o) and self._right_way(o, True) and (not o.idea.buy or o.weighs(*self._weights))
+            if self._new(o) and self._right_way(o, True) and (not o.idea.buy or o.weighs(self._shot))
         ]  # fmt: skip
         known = {a.spec.shaft for a in self.shot if a.now}
         others = [p for p in new if p.shaft not in known and self.stiff]

@@ -13,7 +13,6 @@ from shaftwright.answers.arrows.outlook import Outlook, outlooks
 from shaftwright.answers.arrows.shot import Arrow
 from shaftwright.answers.plan.result import Buy, Expect, Next
 from shaftwright.answers.plan.steps import Where, counted, listed
-from shaftwright.answers.scenario import what_to_look_for
 from shaftwright.errors import NoAnswer, TooMany
 from shaftwright.parameters import setting
 from shaftwright.records.notebook import BareShaft, Change
@@ -81,6 +80,8 @@ def measure(where: Where) -> Next | None:
 
 def buy_kit(where: Where, why: str = "") -> Next:
     """Test shafts to buy, or what to look for."""
+    from shaftwright.answers.shop.kit import NoneFair
+
     try:
         return _kit(where, why)
     except TooMany as error:
@@ -90,13 +91,12 @@ def buy_kit(where: Where, why: str = "") -> Next:
             "Shorten stock.csv to what you would buy, then ask again.",
             f"It is too long for a kit to be found: {error}.",
         )
-    except NoAnswer as error:
-        # in the kit's own words, or worked out here
-        _, named, found = str(error).partition("look for")
-        look = (named + found or what_to_look_for(where.scenario)).removesuffix(".")
+    except NoneFair as error:
+        nothing = f"Nothing in this stock suits{' at the usual weight' * error.only_by_weight}: "
         return where.step(
-            "test_shafts", "none", f"Nothing in this stock suits: {look}.",
-            why or "No shaft of it, at any safe length and with any of its points, has a fair chance.",
+            "test_shafts", "none",
+            f"{cap((nothing if where.scenario.stock is not None else '') + error.look)}.",
+            why or f"{cap(error.why)}.",
             cautions=(FIT,), then="Add what you find to stock.csv, then: shaftwright next.",
         )  # fmt: skip
 
@@ -125,7 +125,7 @@ def _kit(where: Where, why: str = "") -> Next:
         note=_when_it_comes(where, kit) if own else None,
         then=f"Note it when it {'is cut' if any(s.cut_first for s in kit.shafts) else 'comes'}; "
         "next then names the first to shoot.",
-        if_not="" if kit.chance >= kit.asked else
+        if_not=f"{cap(kit.heavier)}." if kit.heavier else "" if kit.chance >= kit.asked else
         f"This stock reaches no more; the usual is {in_100(kit.asked)}.",
     )  # fmt: skip
 

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import math
+from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
 from shaftwright.answers.arrows.makeable import rows_like
-from shaftwright.answers.arrows.pieces import Piece, in_hand
+from shaftwright.answers.arrows.pieces import InHand, Piece, in_hand
 from shaftwright.answers.scenario import Scenario
 from shaftwright.answers.shop.lines import (
     SAME_IN,
@@ -26,15 +28,23 @@ from shaftwright.rules.fits import cheapest, part_fits
 from shaftwright.rules.sections import Sundry, due, shopping_rules
 from shaftwright.units import inches
 
+if TYPE_CHECKING:
+    from shaftwright.answers.shop.kit import Kit
+
 
 def dozen_for(
     scenario: Scenario, spec: BuildSpec, arrows: int = 12, breakage_pct: float | None = None,
-    wraps: bool = False, made: int = 0,
+    wraps: bool = False, made: int = 0, kit: Kit | None = None,
 ) -> tuple[ListLine, ...]:  # fmt: skip
-    """Every line for so many arrows like a proven one, shafts first; what is on those made is taken."""
+    """Every line for so many arrows like a proven one, shafts first; what is on those made is taken.
+
+    With a kit, its shafts and parts are in hand by then.
+    """
     if arrows <= 0:
         return ()
     owned = in_hand(scenario.stock or Stock(), scenario.entries)
+    if kit is not None:
+        owned = _with_kit(owned, kit)
     assert owned.stock is not None
     stock = _beside(owned.stock, spec, made) if made else owned.stock
     breakage = setting("shopping.breakage_pct") if breakage_pct is None else breakage_pct
@@ -45,12 +55,13 @@ def dozen_for(
     why = f"{arrows} arrows and {number - arrows} spare, of one batch"
     lines = _shafts(rows, owned.pieces, spec, number, why, made)
     lines += _heads(stock, spec, shaft, arrows, number, scenario.purpose_rule.broadheads)
-    lines += _carriers(stock, spec, shaft, small)
+    lines += _carriers(stock, spec, shaft, (arrows, small))
     for kind in ("nock", "fletching"):
-        lines.append(_tail(stock, getattr(spec, kind), kind, shaft, small))
+        lines.append(_tail(stock, getattr(spec, kind), kind, shaft, (arrows, small)))
     if wraps or spec.wrap:
         wrap = stock.by_name.get(spec.wrap) if spec.wrap else wrap_of(stock)
-        lines += [] if wrap is None else [listed(wrap, small, "its weight is part of the arrow")]
+        why = "its weight is part of the arrow"
+        lines += [] if wrap is None else [_spared(wrap, (arrows, small), why)]
     lines.append(_string(scenario, stock))
     material = shaft.material if shaft is not None else "carbon"
     lines += [
@@ -58,6 +69,31 @@ def dozen_for(
         if due(s.when, scenario.rig, scenario.purpose, {material or "None"})
     ]  # fmt: skip
     return tuple(lines)
+
+
+def _with_kit(owned: InHand, kit: Kit) -> InHand:
+    """What is in hand once a kit is bought, its shafts as long as they are shot first."""
+    assert owned.stock is not None
+    more: dict[str, int] = {}
+    for line in (*kit.shafts, *kit.parts):
+        more[line.item] = more.get(line.item, 0) + line.packs * line.pack
+    items = (
+        i.model_copy(update={"in_hand": i.in_hand + more.get(i.item, 0)}) for i in owned.stock.items
+    )
+    new = [
+        Piece(s.item, 0, s.length_in, False) for s in kit.shafts for _ in range(s.packs * s.pack)
+    ]
+    stock = replace(owned.stock, items=tuple(items))
+    return replace(owned, stock=stock, pieces=(*owned.pieces, *new))
+
+
+def _spared(item: StockItem | None, number: tuple[int, int], why: str, name: str = "",
+            kind: str = "") -> ListLine:  # fmt: skip
+    """A part for so many arrows, and of the spares as many as those packs hold: none is bought for them."""
+    arrows, spare = number
+    line = listed(item, arrows, why, name, kind)
+    there = line.in_hand + line.packs * line.pack
+    return replace(line, quantity=max(arrows, min(spare, there)))
 
 
 def _beside(stock: Stock, spec: BuildSpec, made: int) -> Stock:
@@ -119,12 +155,12 @@ def _heads(
     stock: Stock, spec: BuildSpec, shaft: StockItem | None, arrows: int, number: int, hunts: bool
 ) -> list[ListLine]:
     """Field points for all; to hunt with, broadheads of the same mass and some given to practice."""
-    why = "one for each arrow and each spare"
+    why = "one for each arrow, more where the pack holds them"
     head = stock.by_name.get(spec.point or spec.broadhead or "")
     if head is None:
         mass = f"{spec.front_gr:g} gr up front" if spec.front_gr else "the proven one's weight"
         name = spec.point or spec.broadhead or f"points, {mass}"
-        return [listed(None, number, why, name, "point")]
+        return [listed(None, arrows, why, name, "point")]
     mass = f"{head.mass_gr or 0.0:g} gr"
 
     def twin(kind: str) -> StockItem | None:
@@ -135,7 +171,7 @@ def _heads(
 
     point = twin("point")
     told = why if point else f"as heavy as the broadheads: {why}"
-    lines = [listed(point, number, told, f"field points, {mass}", "point")]
+    lines = [_spared(point, (arrows, number), told, f"field points, {mass}", "point")]
     if hunts or head.kind == "broadhead":
         carried = min(round(setting("shopping.broadheads")), arrows)
         practice = round(setting("shopping.practice_broadheads"))
@@ -146,25 +182,25 @@ def _heads(
 
 
 def _carriers(
-    stock: Stock, spec: BuildSpec, shaft: StockItem | None, number: int
+    stock: Stock, spec: BuildSpec, shaft: StockItem | None, number: tuple[int, int]
 ) -> list[ListLine]:
-    why = "one for each arrow, and some to spoil"
+    why = "one for each arrow, some to spoil where the pack holds them"
     named = ((spec.insert, "insert"), (spec.collar, "collar"))
-    lines = [listed(stock.by_name.get(n), number, why, n, kind) for n, kind in named if n]
+    lines = [_spared(stock.by_name.get(n), number, why, n, kind) for n, kind in named if n]
     tube = shaft is not None and shaft.material != "wood"
     if tube and not spec.insert and not spec.by_numbers:
         why = "a tube needs one for the point"
-        lines.append(listed(None, number, why, "inserts for this shaft", "insert"))
+        lines.append(listed(None, number[0], why, "inserts for this shaft", "insert"))
     return lines
 
 
 def _tail(
-    stock: Stock, name: str | None, kind: str, shaft: StockItem | None, number: int
+    stock: Stock, name: str | None, kind: str, shaft: StockItem | None, number: tuple[int, int]
 ) -> ListLine:
     why = {"nock": "must grip the serving and come off with a tap",
            "fletching": "sets for one arrow each, all from one wing"}[kind]  # fmt: skip
     item = _tail_item(stock, name, kind, shaft)
-    return listed(item, number, why, name or f"{kind} that fits the shaft", kind)
+    return _spared(item, number, why, name or f"{kind} that fits the shaft", kind)
 
 
 def _tail_item(
@@ -211,14 +247,22 @@ def _named(item: StockItem, words: Sequence[str]) -> bool:
     return any(word in told for word in words)
 
 
-def after_buying(stock: Stock, lines: Sequence[ListLine]) -> Stock:
-    """The stock once so much was bought and used up: what is left over is in hand; tools stay."""
-    left = {item.item: item.in_hand for item in stock.items}
-    for line in lines:
-        used = 0 if line.kind in ("sundry", "string") else line.quantity
-        if line.item in left:
-            left[line.item] = max(left[line.item] + line.packs * line.pack - used, 0)
-    items = (i.model_copy(update={"in_hand": left[i.item]}) for i in stock.items)
+def after_buying(stock: Stock, *lists: Sequence[ListLine]) -> Stock:
+    """The stock once lists were bought and used up: what is left over is in hand; tools stay.
+
+    What one list uses the next uses again: the dozen takes in the kit.
+    """
+    bought, used = Counter[str](), Counter[str]()
+    for lines in lists:
+        here = Counter[str]()
+        for line in lines:
+            bought[line.item] += line.packs * line.pack
+            here[line.item] += 0 if line.kind in ("sundry", "string") else line.quantity
+        used |= here
+    items = (
+        i.model_copy(update={"in_hand": max(i.in_hand + bought[i.item] - used[i.item], 0)})
+        for i in stock.items
+    )
     return replace(stock, items=tuple(items))
 
 

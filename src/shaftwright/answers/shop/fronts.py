@@ -69,10 +69,10 @@ class Fronts:
         ok = ~np.isnan(self.first_in)
         short, long = np.full(len(b), self.shortest_in), np.full(len(b), np.inf)
         for side in self.sides:
-            span = side.scenario.purpose_rule.gr_per_lb
+            asked = side.scenario.purpose_rule
             floor = hard_floor_gr_per_lb(side.scenario.rig) * side.own_lb
-            least = max(span.low, self.least_gr_per_lb) * side.own_lb
-            most = max(span.high, self.least_gr_per_lb) * side.own_lb
+            least = max(asked.gr_per_lb.low, self.least_gr_per_lb) * side.own_lb
+            most = np.maximum(asked.most(b.wood), self.least_gr_per_lb) * side.own_lb
             need = np.maximum(floor + b.fletching_gr, least) - fixed
             short = np.maximum(short, need / b.gr_per_in)
             long = np.minimum(long, (most - fixed) / b.gr_per_in)
@@ -189,7 +189,8 @@ def too_heavy(sides: Sequence[Side], builds: Builds) -> Bools:
     """Whether a first shot is heavier than one of the purposes asks; a cut brings it down."""
     heavy = np.zeros(len(builds), dtype=bool)
     for side in sides:
-        heavy |= builds.total_gr > side.scenario.purpose_rule.gr_per_lb.high * side.own_lb + 1e-9
+        most = side.scenario.purpose_rule.most(builds.wood) * side.own_lb
+        heavy |= builds.total_gr > most + 1e-9
     return heavy
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from copy import copy
 from dataclasses import dataclass, field, replace
 from typing import Literal
 
@@ -11,16 +12,20 @@ import numpy as np
 
 from shaftwright.answers.arrows.pieces import in_hand
 from shaftwright.answers.scenario import Scenario, what_to_look_for
-from shaftwright.answers.shop.chance import covered, sides_of
-from shaftwright.answers.shop.fronts import Fronts, fronts_of, too_heavy
+from shaftwright.answers.shop.chance import Side, covered, sides_of
+from shaftwright.answers.shop.fronts import fronts_of, too_heavy
 from shaftwright.answers.shop.lines import ListLine, listed, row_line, usual_stock
 from shaftwright.answers.shop.musts import Must, limited
-from shaftwright.answers.shop.shelf import Found, cheapest, shelves
+from shaftwright.answers.shop.shelf import Found, Shelf, cheapest, shelves
 from shaftwright.errors import NoAnswer
 from shaftwright.parameters import setting
 from shaftwright.result import Result, kept
 from shaftwright.units import in_100
 
+#: more than any arrow weighs [gr/lb]
+_ANY_WEIGHT = 1e6
+#: of so many draws one finds that kit; its chance is counted on all
+_FEWER = 8
 _ROLES = {"point": "to tune with", "nock": "must come off the serving with a tap",
           "insert": "carries the point", "outsert": "carries it", "adapter": "carries it"}  # fmt: skip
 
@@ -78,11 +83,26 @@ class Kit(Result):
     to_buy: tuple[tuple[str, int], ...]
     unpriced: tuple[str, ...] = ()
     notes: tuple[str, ...] = ()
+    #: where only the purpose's usual weights keep it from a much better chance: that, with both chances
+    heavier: str = field(default="", metadata=kept(json=False))
+
+    @property
+    def enough(self) -> bool:
+        """Whether it has the chance that was asked for; luck of the draws stays unsaid."""
+        return self.chance >= self.asked - 2 * setting("shopping.choosing_margin")
 
     @property
     def pieces(self) -> int:
         """Test shafts in all."""
         return sum(shaft.quantity for shaft in self.shafts)
+
+
+class NoneFair(NoAnswer):
+    """No kit has a fair chance: why, where the usual weights alone forbid one, and what to look for."""
+
+    def __init__(self, why: str, only_by_weight: bool, look: str) -> None:
+        super().__init__(f"{why}; {look}")
+        self.why, self.only_by_weight, self.look = why, only_by_weight, look
 
 
 def kit_for(
@@ -101,23 +121,92 @@ def kit_for(
         owned = in_hand(scenario.stock or usual_stock(), scenario.entries)
         assert owned.stock is not None
         shop = limited(owned.stock, musts)
-        fronts = fronts_of(sides_of(scenario, other), shop, owned.pieces, any_line, musts, own)
-        found = _cheapest(fronts, asked, budget)
-        if found is None:
-            free = None if budget is None else _cheapest(fronts, asked, None)
-            nothing = f"{what_to_look_for(scenario)}; nothing in this shop can be right"
-            if free is not None:
-                price = _told(free, asked, None).price
-                nothing = f"no test kit is to be had for {budget:.2f}; without a budget one costs {price:.2f}"
-            raise NoAnswer(_binding(scenario, musts, any_line) or nothing)
+
+        def shelves_for(sides: tuple[Side, ...]) -> list[Shelf]:
+            return shelves(fronts_of(sides, shop, owned.pieces, any_line, musts, own))
+
+        some = shelves_for(sides_of(scenario, other))
+        # the one that next names, where the budget pays for it
+        found = free = _cheapest(some, asked, None)
+        if free is not None and budget is not None and free.cost > round(100 * budget):
+            found = _cheapest(some, asked, budget)
+        kit = None if found is None else _told(found, asked)
+        heavier = None
+        if (kit is None or not kit.enough) and other is None and own is None:
+            # told, not bought: of the line alone that could do most, on few of the draws
+            (side,) = sides_of(_of_any_weight(scenario))
+            few = replace(side, choosing=side.choosing.some(slice(None, None, _FEWER)))
+            likely = sorted(shelves_for((few,)), key=lambda s: -s.total)[:1]
+            heavier = _cheapest(likely, asked, budget)
+        if kit is None:
+            binding = _binding(scenario, musts, any_line)
+            if free is not None and not binding:
+                price = _told(free, asked).price
+                binding = f"no test kit is to be had for {budget:.2f}; without a budget one costs {price:.2f}"
+            if binding:
+                raise NoAnswer(binding)
+            look = what_to_look_for(scenario)
+            raise NoneFair(_none_fair(scenario, heavier), heavier is not None, look)
+        dearer = kit if free is None or free is found else _told(free, asked)
         # with the other bow itself: while it is held nothing else can have its id
-        memo[key] = _told(found, asked, budget), other
+        memo[key] = _with_notes(scenario, kit, dearer, heavier), other
     return memo[key][0]
 
 
-def _cheapest(fronts: Fronts, asked: float, budget: float | None) -> Found | None:
+def _of_any_weight(scenario: Scenario) -> Scenario:
+    """The same, were no arrow too heavy for its purpose."""
+    found, rule = copy(scenario), scenario.purpose_rule
+    span = rule.gr_per_lb.model_copy(update={"high": _ANY_WEIGHT})
+    found.__dict__["purpose_rule"] = rule.model_copy(update={"gr_per_lb": span})
+    return found
+
+
+def _within_weights(scenario: Scenario) -> str:
+    shop = scenario.stock or usual_stock()
+    told = scenario.purpose_rule.weights({str(item.material) for item in shop.of_kind("shaft")})
+    return f"within the usual {told}"
+
+
+def _if_heavier(found: Found, chance: float) -> str:
+    """The heaviest shaft of a kit of any weight, what it weighs, and the kit's chance."""
+    fronts = found.shelf.fronts
+    rows = np.array([int(found.shelf.row[place, found.first]) for place in found.at])
+    total = replace(fronts.builds.take(rows), length_in=fronts.first_in[rows]).total_gr
+    heavy = found.shelf.options[found.at[int(np.argmax(total))]].row.item
+    weight = f"{total.max() / fronts.sides[0].own_lb:.1f} gr/lb"
+    return f"with heavier ones, as {heavy} at {weight}, it would have {in_100(chance)}"
+
+
+def _none_fair(scenario: Scenario, heavier: Found | None) -> str:
+    """That no kit has a fair chance; which one would have of heavier arrows."""
+    if heavier is not None:
+        told = f"no test kit {_within_weights(scenario)} has a fair chance"
+        return f"{told}; {_if_heavier(heavier, _stated(heavier)[0])}"
+    if scenario.stock is None:
+        return "no shaft that most shops keep, with any usual point, has a fair chance"
+    return "no shaft of it, at any safe length and with any of its points, has a fair chance"
+
+
+def _with_notes(scenario: Scenario, kit: Kit, dearer: Kit, heavier: Found | None) -> Kit:
+    """A kit with why its chance is no better: money, the purpose's usual weights, or what the shop has."""
+    if kit.enough:
+        return kit
+    reaches = f"one line of this shop reaches {in_100(kit.chance)}, not {in_100(kit.asked)}"
+    free = "other spines or points would free it"
+    if dearer.chance > kit.chance:
+        free = f"more money would make it {in_100(dearer.chance)}"
+    told, chance = "", 0.0 if heavier is None else _stated(heavier)[0]
+    if heavier and chance >= kit.chance + setting("shopping.weight_costs_chance"):
+        told = f"{_within_weights(scenario)} the kit has {in_100(kit.chance)}; {_if_heavier(heavier, chance)}"
+    notes = (told or f"{reaches}: {free}", *kit.notes)
+    return replace(kit, notes=notes, heavier=told)
+
+
+def _cheapest(some: Sequence[Shelf], asked: float, budget: float | None) -> Found | None:
     """The cheapest kit that keeps the chance; where none does, one nearly as likely as any can be."""
-    some, draws = shelves(fronts), fronts.sides[0].choosing.size
+    if not some:
+        return None
+    draws = some[0].fronts.sides[0].choosing.size
     wanted = math.ceil((asked + setting("shopping.choosing_margin")) * draws - 1e-6)
     found = cheapest(some, wanted, budget)
     best = max((shelf.most(budget) for shelf in some), default=0) if found is None else 0
@@ -141,7 +230,7 @@ def _binding(scenario: Scenario, musts: Sequence[Must], any_line: bool) -> str:
     return "; ".join(told)
 
 
-def _told(found: Found, asked: float, budget: float | None) -> Kit:
+def _told(found: Found, asked: float) -> Kit:
     shelf, fronts = found.shelf, found.shelf.fronts
     chance, alone = _stated(found)
     shafts = [_shaft(found, place, own) for place, own in zip(found.at, alone, strict=True)]
@@ -161,7 +250,7 @@ def _told(found: Found, asked: float, budget: float | None) -> Kit:
         round(math.fsum(stated), 2) if stated or not buys else None, chance, asked, _companions(found),
         tuple((line.item, line.buy) for line in buys),
         tuple(line.item for line in buys if line.price is None),
-        (*_notes(chance, asked, budget), *fronts.notes),
+        fronts.notes,
     )  # fmt: skip
 
 
@@ -203,12 +292,3 @@ def _companions(found: Found) -> str:
     if option.in_hand - found.quantity(found.likeliest) >= number:
         return f"{number} of your other {option.row.item}, fletched"
     return f"{number} fletched arrows that you shoot well now"
-
-
-def _notes(chance: float, asked: float, budget: float | None) -> list[str]:
-    if chance >= asked - 2 * setting("shopping.choosing_margin"):  # luck of the draws stays unsaid
-        return []
-    free = "other spines or points" if budget is None else "more money"
-    return [
-        f"one line of this shop reaches {in_100(chance)}, not {in_100(asked)}: {free} would free it"
-    ]

@@ -76,6 +76,7 @@ class ListLine(Result):
     #: of one pack; None where the stock states none
     unit_price: float | None
     price: float | None
+    #: for the dozen, what was bought as the kit too
     in_hand: int
     why: str
 

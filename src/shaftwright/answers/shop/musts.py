@@ -103,6 +103,17 @@ def _meets(must: Must, item: StockItem, same: Sequence[StockItem]) -> bool:
     return True
 
 
+def biting(musts: Sequence[Must], stock: Stock, least_gr_per_lb: float) -> tuple[Must, ...]:
+    """The limits that rule anything out of a stock, or lie over the weight that is asked anyhow."""
+
+    def bites(must: Must) -> bool:
+        if must.key == "gr_per_lb":
+            return must.number > least_gr_per_lb
+        return must.key == "foc" or len(limited(stock, [must]).items) < len(stock.items)
+
+    return tuple(must for must in musts if bites(must))
+
+
 def within(musts: Sequence[Must], gr_per_lb: Array, foc: Array) -> Bools:
     """Which builds (n,) keep the limits that are numbers."""
     keep = np.ones(len(gr_per_lb), dtype=bool)

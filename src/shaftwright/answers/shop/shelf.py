@@ -210,6 +210,8 @@ class Found:
     points: tuple[int, ...]
     first: int
     likeliest: int
+    #: in hundredths, a usual price where none is stated
+    cost: int
 
     def quantity(self, option: int) -> int:
         """Two of the likeliest, one of each other."""
@@ -259,13 +261,13 @@ def cheapest(some: Sequence[Shelf], need: int, budget: float | None = None) -> F
                 best = key, shelf, i, k
     if best is None:
         return None
-    _, shelf, i, k = best
-    return _found(shelf, shelf.every[0][i], k)
+    key, shelf, i, k = best
+    return _found(shelf, shelf.every[0][i], k, key[0])
 
 
-def _found(shelf: Shelf, run: tuple[int, ...], k: int) -> Found:
+def _found(shelf: Shelf, run: tuple[int, ...], k: int, cost: int) -> Found:
     sets, sizes = _point_sets(len(shelf.points))
     points = tuple(sets[k][: sizes[k]].tolist())
     first = int(shelf._first(run)[0][k])
     alone = [covered(shelf.bits[c, int(shelf.which[c][first])][list(points)]) for c in run]
-    return Found(shelf, run, points, first, run[int(np.argmax(alone))])
+    return Found(shelf, run, points, first, run[int(np.argmax(alone))], cost)

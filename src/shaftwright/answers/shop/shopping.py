@@ -18,7 +18,7 @@ from shaftwright.answers.scenario import Answer, Scenario
 from shaftwright.answers.shop.dozen import Matched, dozen_for, pieces_of, tightest_set, wrap_of
 from shaftwright.answers.shop.kit import Kit, kit_for
 from shaftwright.answers.shop.lines import SAME_IN, ListLine, twin_head, usual_stock
-from shaftwright.answers.shop.musts import Must, within
+from shaftwright.answers.shop.musts import Must, biting, within
 from shaftwright.errors import NoAnswer
 from shaftwright.inference.band import chance_match
 from shaftwright.inference.resolve import resolve_build
@@ -151,6 +151,12 @@ def shopping(scenario: Scenario, wishes: Wishes | None = None) -> Shopping:
         made = left_of_dozen(scenario, proven)
         build, more = _as_shot(scenario, proven), max(wishes.arrows - made, 0)
         lines = dozen(scenario, proven, replace(wishes, arrows=more), made)
+        cost = _reckoned(lines)
+        if wishes.budget is not None and cost > wishes.budget + 1e-9:
+            raise NoAnswer(
+                f"the budget of {wishes.budget:.2f} binds: the list for the arrow that flies straight is "
+                f"{cost:.2f}; that would do, or fewer --arrows"
+            )
         told = [f"{made} of them are made"] if made and lines else []
         if made and not more:
             told += [f"{made} of them are made: nothing to buy; for 12 more, --arrows {made + 12}"]
@@ -158,15 +164,27 @@ def shopping(scenario: Scenario, wishes: Wishes | None = None) -> Shopping:
             told += ["the list is for the arrow that flies straight, whatever --must says"]
         wishes = replace(wishes, arrows=more)
         return finished(scenario, wishes, None, build, lines, told, made)
+    least = scenario.purpose_rule.gr_per_lb.low
+    wishes = replace(wishes, musts=biting(wishes.musts, shop_of(scenario), least))
     now, kit = _bought_now(scenario), kit_of(scenario, wishes)
     if kit is None:
         wait = now or ("nothing to buy while one is being tuned",)
         notes = (f"{wait[0]}; the list comes with a straight one",) if stage == "tune" else ()
         return finished(scenario, wishes, None, None, (), notes)
+    now = (*now, *_beside_plan(scenario, kit))
     if wishes.arrows <= 0:
         return finished(scenario, wishes, kit, None, (), (*now, *kit.notes))
     build, lines, bent = _pick(scenario, kit, wishes)
     return finished(scenario, wishes, kit, build, lines, (*now, *kit.notes, *bent))
+
+
+def _beside_plan(scenario: Scenario, kit: Kit) -> tuple[str, ...]:
+    """That the kit for these wishes is another than the plan's."""
+    then = scenario.plan.next
+    if then.stage == "tune" and not kit.to_buy:
+        return ()
+    same = {(b.item, b.quantity) for b in then.buy} == set(kit.to_buy)
+    return () if same else ("what to do now goes by the whole stock; this kit keeps your limits",)
 
 
 def _bought_now(scenario: Scenario) -> tuple[str, ...]:
@@ -230,15 +248,20 @@ def kit_of(scenario: Scenario, wishes: Wishes) -> Kit | None:
         return None
 
 
+def _reckoned(lines: Sequence[ListLine]) -> float:
+    """What a list costs, to weigh it by."""
+    return math.fsum(line.reckoned for line in lines)
+
+
 def _total(lines: Sequence[ListLine]) -> float:
     return round(math.fsum(line.price or 0.0 for line in lines), 2)
 
 
 def dozen(
-    scenario: Scenario, spec: BuildSpec, wishes: Wishes, made: int = 0
+    scenario: Scenario, spec: BuildSpec, wishes: Wishes, made: int = 0, kit: Kit | None = None
 ) -> tuple[ListLine, ...]:
-    """The list for so many arrows like one, as the archer wishes it, beside those that are made."""
-    return dozen_for(scenario, spec, wishes.arrows, wishes.breakage_pct, wishes.wraps, made)
+    """The list for so many arrows like one, as the archer wishes it, beside those made and the kit."""
+    return dozen_for(scenario, spec, wishes.arrows, wishes.breakage_pct, wishes.wraps, made, kit)
 
 
 def left_of_dozen(scenario: Scenario, spec: BuildSpec) -> int:
@@ -287,8 +310,8 @@ def _pick(
     paid, budget = kit.price or 0.0, wishes.budget
     prices = list[float]()
     for build in best_builds((scenario,), kit, wishes):
-        lines = dozen(scenario, build.spec, wishes)
-        price = math.fsum(line.reckoned for line in lines)
+        lines = dozen(scenario, build.spec, wishes, kit=kit)
+        price = _reckoned(lines)
         if budget is None or price <= budget - paid + 1e-9:
             binds = f"the budget of {budget or 0:.2f} binds: an arrow that suits better costs more"
             return build, lines, (binds,) if prices else ()
@@ -297,6 +320,10 @@ def _pick(
         musts = [f"--must {must}" for must in wishes.musts]
         limits = series(musts) if musts else "the limits of weight and length"
         raise NoAnswer(f"no arrow of the test kit's shafts keeps {limits}")
+    usual = scenario.plan.next.stage != "tune" and kit_of(scenario, replace(wishes, budget=None))
+    if usual and usual.to_buy != kit.to_buy:
+        # the one that next names: with as much money as its list costs it is taken
+        return _pick(scenario, usual, wishes)
     whole = math.ceil((paid + min(prices)) * 100 - 1e-6) / 100
     told = (
         f"the budget of {budget:.2f} binds: the test kit is {paid:.2f} and the cheapest list "
@@ -327,8 +354,9 @@ def best_builds(both: Sequence[Scenario], kit: Kit, wishes: Wishes) -> Iterator[
     for q in both:
         good &= b.length_in >= shortest_safe_length_in(q.rig, q.purpose_rule) - 1e-9
         demand = q.demand(b)
-        per_lb, span = b.total_gr / demand.own_lb, q.purpose_rule.gr_per_lb
-        inside = good & (per_lb >= span.low - 1e-9) & (per_lb <= span.high + 1e-9)
+        per_lb, asked = b.total_gr / demand.own_lb, q.purpose_rule
+        inside = good & (per_lb >= asked.gr_per_lb.low - 1e-9)
+        inside &= per_lb <= asked.most(b.wood) + 1e-9
         good = inside if inside.any() else good
         if q is not scenario:
             other = chance_match(demand, b, q.belief, setting("matching.tolerance_pct") / 100)

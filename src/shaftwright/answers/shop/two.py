@@ -66,7 +66,7 @@ def shop_two(first: Scenario, second: Scenario, wishes: Wishes | None = None) ->
         if joint is not None:
             return joint
     one = shopping(first, wishes)
-    left = after_buying(shop_of(second), [*one.test_kit, *one.lines])
+    left = after_buying(shop_of(second), one.test_kit, one.lines)
     more = wishes
     if wishes.budget is not None:
         more = replace(wishes, budget=max(wishes.budget - one.total_price, 0))
@@ -90,7 +90,7 @@ def _joint(first: Scenario, second: Scenario, wishes: Wishes) -> TwoShopping | N
         build = next(best_builds((first, second), kit, wishes), None)
         if build is None:
             return None
-        lines = dozen(first, build.spec, wishes)
+        lines = dozen(first, build.spec, wishes, kit=kit)
         price = sum(line.reckoned for line in lines) + (kit.price or 0.0)
         if wishes.budget is not None and price > wishes.budget + 1e-9:
             return None

@@ -38,7 +38,8 @@ _SHARES = ((0.6, "would leave less than half of it"), (0.42, "would halve it"),
 
 def choice_text(choice: Choice, full: bool = False) -> str:
     """What to do, the spines that suit and the arrows of the stock, in 80 columns."""
-    parts = [opening(choice.question), _spines(choice)]
+    told = [wrap(f"{cap(note)}.") for note in choice.beside_plan]
+    parts = [opening(choice.question), *told, _spines(choice)]
     if choice.builds:
         parts.append(_arrows(choice))
     if full:
@@ -145,12 +146,18 @@ def _left_out(choice: Choice) -> str:
         named = (
             ", ".join(choice.outside_weights) if few else f"{len(choice.outside_weights)} shafts"
         )
-        span = choice.question.purpose_rule.gr_per_lb
-        shafts.append(f"{named}: not within {span.low:g} to {span.high:g} gr/lb however made up")
+        weights = choice.question.purpose_rule.weights(outside_materials(choice))
+        shafts.append(f"{named}: not within {weights}, however made up")
     if choice.listed or choice.candidates is None:
         return wrap(f"Left out: {'; '.join(shafts)}.") if shafts else ""
     away = bullets(turned_away(choice))
     return "Nothing in this stock can be made up for this bow:\n" + away
+
+
+def outside_materials(choice: Choice) -> set[str]:
+    """Of what the shafts are that no point or length brings inside the purpose's weights."""
+    items = choice.candidates.items if choice.candidates else ()
+    return {str(item.material) for item in items if item.item in choice.outside_weights}
 
 
 def _of_shafts(rule: str) -> bool:

@@ -91,6 +91,9 @@ def _dozen(answer: Shopping) -> str:
     front = f"with {parts}" if parts else f"with {fives(build.front_gr)} gr up front"
     when = "" if answer.kit is None else ", as it looks now"
     many = f"{arrows}{' more' * bool(answer.made)} arrow{'s' * (arrows != 1)}"
+    spare = sum(x.quantity for x in answer.lines if x.kind == "shaft") - arrows
+    if spare > 0:
+        many += f" and {spare} spare{'s' * (spare != 1)}"
     lead = wrap(f"{many} like the {build.shaft} at {eighths(build.length_in)} in {front} "
                 f"({fives(build.total_gr)} gr, {build.gr_per_lb:.1f} gr/lb){when}:")  # fmt: skip
     there = [x for x in answer.lines if x.kind in _SMALL and not x.packs and NOT_HERE not in x.why]
