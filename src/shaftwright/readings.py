@@ -50,4 +50,4 @@ def brace(
     from shaftwright.render.screens.brace import brace_text
 
     found = brace_answer(frames(entries), material)
-    return Shown(found, asked, lambda full: brace_text(found), "brace")
+    return Shown(found, asked, lambda full: brace_text(found, asked), "brace")

@@ -53,8 +53,8 @@ UNITS: Final[dict[str, Unit]] = {
     for symbol, exact in sizes.items()
 }  # fmt: skip
 
-_SYNONYMS: Final = {'"': "in", "″": "in", "inch": "in", "inches": "in", "lbs": "lb", "grains": "gr",
-                    "ft/s": "fps", "n": "N", "db": "dB"}  # fmt: skip
+_SYNONYMS: Final = {'"': "in", "″": "in", "inch": "in", "inches": "in", "lbs": "lb", "#": "lb",
+                    "grains": "gr", "ft/s": "fps", "n": "N", "db": "dB"}  # fmt: skip
 
 #: the distance for which inches aside are told, the usual one at which bare shafts are compared [yd]
 REFERENCE_YD: Final = 20.0
@@ -99,7 +99,7 @@ _QUANTITY = re.compile(
     rf"""^\s*(?:
         (?P<sign>[+-]?)(?:(?P<whole>\d{{1,9}})(?:\s+|-))?(?P<num>\d{{1,9}})\s*/\s*(?P<den>\d{{1,9}})
         | (?P<plain>{_NUMBER})
-    )\s*(?P<unit>[A-Za-z"″/]{{0,8}})\s*$""",
+    )\s*(?P<unit>[A-Za-z"″/#]{{0,8}})\s*$""",
     re.VERBOSE | re.ASCII,
 )
 

@@ -102,7 +102,6 @@ def test_no_cell_is_named_for_a_comma_without_a_good_row(at, whole, part):
 @pytest.mark.parametrize(
     ("field", "value", "form"),
     [
-        ("bow.draw_weight", "50 lb", "draw_weight: {lb: 47, at: own_draw}"),
         ("bow.draw_weight", "50", "draw_weight: {lb: 47, at: own_draw}"),
         ("bow.window", "past_centre", "window: {cut: past_centre, by: 1/8 in}"),
         ("bow.plate", "1/16 in", "plate: {thickness: 1/16 in, material: leather}"),
@@ -115,6 +114,21 @@ def test_plain_value_in_place_of_fields_shows_the_right_form(field, value, form)
     (line,) = told(load_rig, RIG, [f"{field}={value}"])
     assert line.endswith(f"must be a mapping of fields, such as {form}")
     assert f" {field}: " in line
+
+
+@pytest.mark.parametrize(
+    ("said", "lb", "at"),
+    [("45# @ 28", 45, 28), ("45 lb at 28 in", 45, 28), ("47 lb at own draw", 47, "own_draw"),
+     ("196 N @ 71.12 cm", pytest.approx(44.06, abs=0.01), pytest.approx(28))],
+)  # fmt: skip
+def test_a_draw_weight_may_be_told_as_it_stands_on_the_limb(said, lb, at):
+    weight = load_rig(RIG, [f"bow.draw_weight={said}"]).bow.draw_weight
+    assert (weight.lb, weight.at) == (lb, at)
+
+
+def test_a_draw_weight_without_its_draw_is_refused():
+    (line,) = told(load_rig, RIG, ["bow.draw_weight=45#"])
+    assert "bow.draw_weight: '45#' needs both lb and at" in line
 
 
 @pytest.mark.parametrize("record", Record.__subclasses__(), ids=lambda r: r.__name__)

@@ -227,7 +227,7 @@ def test_one_brace_reading_without_shots_still_draws_and_answers(tmp_path):
     path.write_text('- {kind: brace, brace: 7 1/2 in, string: "<b>\\u001b[1m"}\n')
     result = run(path, "--plot", tmp_path / "b.png")
     assert result.exit_code == 0, result.output
-    assert "not known yet" in " ".join(result.output.split())
+    assert "Not known yet" in " ".join(result.output.split())
     assert "\x1b" not in result.output
 
 

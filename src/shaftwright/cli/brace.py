@@ -31,6 +31,8 @@ def command(
     from shaftwright.render.screens.brace import brace_figure
 
     notebook_file, bow = common.notebook_of(given)
-    found = brace(common.entries_of(notebook_file, bow), material)
+    found = brace(
+        common.entries_of(notebook_file, bow), material, None if bow is None else bow.scenario
+    )
     common.write_picture(plot_file, lambda: brace_figure(found.result))
     common.answer(bow, as_json, *common.shown(found, False))

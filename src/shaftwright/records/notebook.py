@@ -71,9 +71,7 @@ class BuildSpec(Record):
 def _weight(value: Any) -> Any:
     """A weight alone was weighed at the own draw; one marked at another says so: `42 lb at 28 in`."""
     if isinstance(value, str):
-        weight, at = (*re.split(r"\s+at\s+|\s*@\s*", value, maxsplit=1), "")[:2]
-        own = at.strip().replace(" ", "_") in ("", "own_draw")
-        return {"lb": weight, "at": "own_draw" if own else at}
+        return value if re.search(r"\bat\b|@", value) else f"{value} at own draw"
     return {"lb": value, "at": "own_draw"} if isinstance(value, int | float) else value
 
 

@@ -1,5 +1,6 @@
 """The rig: archer, bow, string and purpose, as written in one YAML file."""
 
+import re
 from functools import reduce
 from typing import Annotated, Any, Literal, Self
 
@@ -44,6 +45,16 @@ class DrawWeight(Record):
     curve: tuple[CurvePoint, ...] | None = None
     #: the archer has no scale, so is not asked to weigh the bow
     no_scale: bool = False
+
+    @model_validator(mode="before")
+    @classmethod
+    def _in_words(cls, value: Any) -> Any:
+        """As it is said and marked: `45 lb at 28 in`, `45# @ 28`, `47 lb at own draw`."""
+        if not isinstance(value, str):
+            return value
+        weight, at = (*re.split(r"\s+at\s+|\s*@\s*", value, maxsplit=1), "")[:2]
+        own = at.strip().replace(" ", "_") == "own_draw"
+        return {"lb": weight, "at": "own_draw" if own else at or None}
 
     @model_validator(mode="after")
     def _one_way(self) -> Self:

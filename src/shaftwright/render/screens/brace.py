@@ -7,25 +7,30 @@ from typing import TYPE_CHECKING, Any
 
 from shaftwright.measure.brace import Brace, Creep
 from shaftwright.measure.sweep import SPEED, Swept, sixteenths
-from shaftwright.render.words import bullets, table, tame, wrap
+from shaftwright.render.words import bullets, opening, own_told, table, tame, wrap
 from shaftwright.resources import measuring
 from shaftwright.units import cap, inches
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
+    from shaftwright.answers.scenario import Scenario
+
 
 _LINES = 25
 
 
-def brace_text(answer: Brace) -> str:
-    """Where to brace first, then what each reading says, then the strings, on one screen."""
+def brace_text(answer: Brace, asked: Scenario | None = None) -> str:
+    """Where to brace, then what each reading says, then the strings, on one screen.
+
+    Where a bow was given, its one next thing comes before.
+    """
     text = ""
     for heights in range(9, 2, -1):
         text = _text(answer, heights)
         if text.count("\n") < _LINES:
             break
-    return text
+    return "\n\n".join([*([] if asked is None else [opening(asked), *own_told(asked)]), text])
 
 
 def _text(answer: Brace, heights: int) -> str:
@@ -38,7 +43,7 @@ def _text(answer: Brace, heights: int) -> str:
         told = [wrap(line, "    ", "  ") for line in _sweeps(answer, shown)]
         parts.append("\n".join([_settings(answer, shown, heights), *told]))
     # the newest string where the sweep comes first, else the two newest
-    parts += _strings(answer.creep)[-1 if shown else -2 :]
+    parts += _strings(answer.creep, answer.verdict)[-1 if shown else -2 :]
     warnings = list(answer.sweep.warnings[:2])
     if shown:
         warnings.append("stay within the bow maker's range of brace heights")
@@ -120,14 +125,16 @@ def _sweeps(answer: Brace, shown: Sequence[Swept]) -> list[str]:
     return found
 
 
-def _strings(strings: Sequence[Creep]) -> list[str]:
+def _strings(strings: Sequence[Creep], said: str) -> list[str]:
+    """A line a string; what the first line said already is not told again."""
     lines = []
     for told in strings:
         name = "String" if told.string is None else f"String {tame(told.string)}"
         if len({one.period for one in strings}) > 1:
             name += f", after {told.period} changes" if told.period else ", before any change"
         readings = "1 reading" if told.n == 1 else f"{told.n} readings"
-        line = f"{name}, {readings}, now {sixteenths(told.brace_in)}: {told.verdict}."
+        line = f"{name}, {readings}, now {sixteenths(told.brace_in)}"
+        line += "." if told.verdict == said else f": {told.verdict}."
         left = told.remaining_in
         if left is not None and left.high >= 1 / 32:
             line += f" Still to fall: {left.low:.2f} to {left.high:.2f} in."
