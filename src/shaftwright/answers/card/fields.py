@@ -145,14 +145,14 @@ def arrow_values(
     if not spec.by_numbers and stock is not None:
         for key in ("arrow.nock", "arrow.fletching"):
             values[key] = values[key] or "not named, taken as the cheapest that fits"
-    balance = f"{one.mechanics.balance_in:.2f} in from the nock throat"
+    balance = f"{inches(round(16 * one.mechanics.balance_in) / 16)} from the nock throat"
     return values | {
         "arrow.spine_mils": spine_marked(build.spine_mils, build.wood_lb is not None),
         "arrow.length_in": inches(build.length_in),
         "arrow.front_gr": f"{build.front_gr:.0f} gr",
         "arrow.tail_gr": f"{build.tail_gr:.0f} gr",
         "arrow.total_gr": f"{build.total_gr:.0f} gr, {build.gr_per_lb:.1f} gr/lb",
-        "arrow.balance_in": f"{balance}, {build.foc_pct:.1f} % front of centre",
+        "arrow.balance_in": f"{balance}, {build.foc_pct:.0f} % front of centre",
     }
 
 
