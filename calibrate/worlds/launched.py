@@ -33,6 +33,8 @@ STEPS: tuple[tuple[float, ...], ...] = (
 SETTINGS, ABOUT = 7, 0.1
 #: how many of them must have a match, and how often settings are drawn anew until they have
 ENOUGH, MOST_DRAWS = 5, 12
+#: and how often at most, until one has any
+VERY_MOST_DRAWS = 60
 SCAN = np.geomspace(150, 1600, 30)
 WINDOW = np.geomspace(0.62, 1.62, 19)
 #: farthest that a launched effect is followed [ln of stiffness]
@@ -124,7 +126,9 @@ def _launch(bow: Bow, side_in: float, random: Generator, even: bool) -> Launched
     )
     rows[:, 0] = np.maximum(rows[:, 0], bow.draw_in + 0.25)
     best: Launched | None = None
-    for redrawn in range(MOST_DRAWS):
+    for redrawn in range(VERY_MOST_DRAWS):
+        if best is not None and redrawn >= MOST_DRAWS:
+            break
         drawn = _settings(bow, random, even)
         first = matched_draws(_parts(bow, usual[None], drawn), SCAN)[0]
         if np.isfinite(first[0]) and np.isfinite(first).sum() >= ENOUGH:
