@@ -379,7 +379,7 @@ def as_it_is(
 def test_the_first_bare_shafts_are_shot_near_by():
     step = first([as_it_is(middle=2.0)], {"MARSH-500": 0.624})
     assert (step.stage, step.kind, step.distance_yd, step.piece) == ("tune", "shoot", 10, 1)
-    assert step.do == "Shoot a bare MARSH-500 at 10 yd: 32 in, 175 gr point, 3 and 3."
+    assert step.do == "Shoot a bare MARSH-500 at 10 yd: 32 in, 175 gr point, 3 fletched and 3 bare."
     assert step.why == "62 in 100 that some cut or point of it suits this bow. Insert: I25."
     assert step.then == "Near the fletched ones: the same at 20 yd next."
     # eight inches at twenty yards are four at ten
@@ -504,7 +504,7 @@ def test_what_is_too_weak_as_it_came_is_cut_first(monkeypatch):
     step = nothing(monkeypatch, [cut()])
     assert (step.stage, step.kind, step.distance_yd, step.piece) == ("tune", "cut", 10, 1)
     assert (
-        step.do == "Cut one MARSH-500 to 31 in and shoot it bare at 10 yd: 175 gr point, 3 and 3."
+        step.do == "Cut one MARSH-500 to 31 in and shoot it bare at 10 yd: 175 gr point, 3 fletched and 3 bare."
     )
     assert step.then == "Near the fletched ones: the same at 20 yd next."
     assert step.expect.low_in < 2 < step.expect.high_in

@@ -206,7 +206,8 @@ def first_end(where: Where) -> Next:
     first = f"With the {listed(buy)} bought, shoot" if buy else "Shoot"
     return where.step(
         "tune", "shoot",
-        f"{first} a bare {words.shaft(spec)} at {words.yd(near)}: {words.arrow(spec)}, 3 and 3.",
+        f"{first} a bare {words.shaft(spec)} at {words.yd(near)}: {words.arrow(spec)}, "
+        "3 fletched and 3 bare.",
         why + _not_to_be_shot(where), spec, look.idea.piece, near, buy=buy, expect=expect,
         then=f"Near the fletched ones: the same at {far} next.",
         if_not=_too_far(where, expect, near),
@@ -301,7 +302,7 @@ def _nothing_ready(where: Where) -> Next:
     return where.step(
         "tune", "cut",
         f"Cut one {words.shaft(spec)} to {words.length(spec)} and shoot it bare at {words.yd(near)}: "
-        f"{words.front(spec)}, 3 and 3.",
+        f"{words.front(spec)}, 3 fletched and 3 bare.",
         "As long as it came it may be far too weak for this bow; so long it may be shot.",
         spec, look.idea.piece, near, expect=where.expect(look, near),
         then=f"Near the fletched ones: the same at {words.yd(where.far_yd)} next.",

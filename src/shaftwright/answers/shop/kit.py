@@ -291,4 +291,4 @@ def _companions(found: Found) -> str:
     option = found.shelf.options[found.likeliest]
     if option.in_hand - found.quantity(found.likeliest) >= number:
         return f"{number} of your other {option.row.item}, fletched"
-    return f"{number} fletched arrows that you shoot well now"
+    return f"{number} fletched arrows that you shoot well now, your own or borrowed"
