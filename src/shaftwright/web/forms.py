@@ -5,6 +5,7 @@ from __future__ import annotations
 import copy
 import functools
 import math
+import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from importlib.resources import files
@@ -15,13 +16,15 @@ from pydantic import BaseModel
 
 from shaftwright.errors import Fault, InputError
 from shaftwright.files.rig import rig_from
-from shaftwright.files.strict_yaml import Document, StrictDumper, parse_yaml, plain_value
+from shaftwright.files.strict_yaml import StrictDumper, parse_yaml, plain_value
 from shaftwright.records.fields import Record
 from shaftwright.records.rig import Rig
+from shaftwright.units import distance_told, length_told, read_quantity
 
 WAY: Final = "bow.draw_weight.way"
 NO_SCALE: Final = "bow.draw_weight.no_scale"
 LONGEST: Final = 4000
+_EXAMPLE: Final = re.compile(r"^((?:Such as )?)([\d/ ]*\d) (in|yd)\b")
 #: faults of a whole part stand beside its first question
 _SHOWN_AT: Final = {
     "name": "rig",
@@ -38,7 +41,7 @@ class StepField(Record):
 
     field: str
     label: str
-    kind: Literal["choice", "measure", "number", "text", "curve"]
+    kind: Literal["choice", "measure", "number", "text", "curve", "hits", "distance"]
     help: str
     required: bool = False
     unknown: bool = False
@@ -46,6 +49,8 @@ class StepField(Record):
     when: str = ""
     more: bool = False
     choices: tuple[tuple[str, ...], ...] = ()
+    #: of a change: the rig's question that asks the same
+    rig: str = ""
 
     @property
     def id(self) -> str:
@@ -187,7 +192,7 @@ def rig_check(given: Mapping[str, str], old: Any) -> Checked:
             continue
         text = given.get(field.field, "").strip()[:LONGEST]
         if field.unknown and given.get(f"{field.field}.unknown"):
-            text = "unknown"
+            text = text or "unknown"
         _set(data, field.field, _plain(text) if text else None)
     _set(data, "bow.draw_weight", _weight(given))
     if not given.get("bow.plate.material") and not given.get("bow.plate.thickness"):
@@ -317,16 +322,16 @@ def _ordered(data: dict[str, Any]) -> dict[str, Any]:
     return {k: data[k] for k in [*first, *data] if k in data}
 
 
-def plain_entry(data: Mapping[str, str], numbers: Iterable[str] = ()) -> dict[str, Any]:
-    """Fields of a form as plain data: what was filled in, whole numbers as such."""
-    filled: dict[str, Any] = {name: text for name, value in data.items() if (text := value.strip())}
-    for name in numbers:
-        text = filled.get(name, "")
-        if text.isdecimal() and len(text) < 9:
-            filled[name] = int(text)
-    return filled
+def in_units(text: str, units: str) -> str:
+    """A help text with the measure that it begins with in the rig's units.
 
-
-def entry_document(data: dict[str, Any]) -> Document:
-    """Plain data of one notebook entry as a document for faults."""
-    return Document("notebook.yaml", [data], {})
+    Examples
+    --------
+    >>> in_units("Such as 7 1/2 in; empty where it is as before.", "metric"), in_units("20 yd", "metric")
+    ('Such as 19.1 cm; empty where it is as before.', '18 m')
+    """
+    if units != "metric":
+        return text
+    return _EXAMPLE.sub(
+        lambda m: m[1] + (distance_told(float(m[2]), units) if m[3] == "yd"
+                          else length_told(read_quantity(m[2], "in"), units)), text)  # fmt: skip
