@@ -20,6 +20,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 from shaftwright.answers.arrows.shot import Arrow
 from shaftwright.answers.choose.choose import Choice, choose
+from shaftwright.answers.choose.listing import ListedBuild
 from shaftwright.answers.choose.map import (
     BuildMap,
     Difference,
@@ -31,7 +32,6 @@ from shaftwright.answers.choose.map import (
     nearest_index,
 )
 from shaftwright.answers.diagnose import Diagnosis, Progress, arrow_of, diagnose, progress
-from shaftwright.answers.note.noting import arrow_named
 from shaftwright.answers.scenario import Scenario, scenario
 from shaftwright.errors import Fault, InputError, ShaftwrightError
 from shaftwright.files.bow import own_rules_of
@@ -39,7 +39,6 @@ from shaftwright.files.notebook import Notebook, parse_notebook
 from shaftwright.files.rig import rig_from
 from shaftwright.files.stock import load_stock
 from shaftwright.files.strict_yaml import LARGEST_BYTES, parse_yaml
-from shaftwright.inference.resolve import resolve_build
 from shaftwright.records.builds import Builds
 from shaftwright.records.notebook import AnyEntry, BareShaft
 from shaftwright.records.rig import Rig
@@ -184,13 +183,14 @@ class Answer:
         return self.choice.question
 
     @cached_property
-    def planned(self) -> tuple[str, float, float] | None:
-        """Shaft, length and front of the arrow that the plan names; None while none of a listed shaft."""
-        named = arrow_named(self.asked.plan, self.asked.stock, self.asked.entries)
-        if named is None or all(b.shaft != named.build.shaft for b in self.choice.listed):
+    def planned(self) -> ListedBuild | None:
+        """The arrow that the plan names, among the listed ones; None while it names none of them."""
+        name = self.asked.plan.next.shaft
+        if all(b.shaft != name for b in self.choice.listed):
             return None
-        build = resolve_build(named.build, self.asked.stock)
-        return str(named.build.shaft), float(build.length_in[0]), float(build.front_gr[0])
+        # beside it another build of its shaft may be ranked
+        own = (b for b in self.choice.builds if b.shaft == name)
+        return max(own, key=lambda b: b.marked, default=None)
 
     def place_of(self, shaft: str) -> int:
         """Which listed build is of a shaft; 0, the best, when it is not listed."""

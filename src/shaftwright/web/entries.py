@@ -31,7 +31,7 @@ from shaftwright.units import (
 )
 from shaftwright.web.answers import Papers
 from shaftwright.web.app import Form, app_state, change, first, page, said, texts, to
-from shaftwright.web.forms import WAY, kinds, plain_entry, values_of
+from shaftwright.web.forms import WAY, kinds, values_of
 from shaftwright.web.pages import far_values, number, rig_data, shots_given
 
 if TYPE_CHECKING:
@@ -56,8 +56,9 @@ def other_page(request: Request) -> Response:
     values = {"what": query.get("what", "")[:40], "date": date.today().isoformat()}
     if kind in _OF_ARROW:
         answer = state.answer(papers) if papers.rig is not None else None
-        asked = answer.asked if answer is not None else None
-        arrow = asked and arrow_to_note(kind, asked.plan, papers.stock, asked.shelf, asked.entries)
+        asked, arrow = answer.asked if answer is not None else None, None
+        if asked is not None:
+            arrow = arrow_to_note(kind, asked.plan, papers.stock, asked.shelf, asked.entries)
         if asked is None or arrow is None:
             return said(request, "No arrow is named yet that this could be of.", (), 200)
         build = arrow.build.model_dump(by_alias=True, exclude_none=True)
@@ -87,8 +88,8 @@ def _came(request: Request) -> list[dict[str, str]]:
     if words[1:3] != ["note", "have"] or "--length" in words:
         return []
     rows = []
-    for item, number in zip(words[3::2], words[4::2], strict=False):
-        count, _, length = number.partition(" at ")
+    for item, many in zip(words[3::2], words[4::2], strict=False):
+        count, _, length = many.partition(" at ")
         rows.append({"item": item, "count": count, "length": length})
     return rows
 
@@ -141,7 +142,7 @@ def other_save(request: Request, form: Form) -> Response:
     rows = _rows(form, "item", "count", "length") if kind == "have" else None
     try:
         data = _data(kind, given, papers)
-        came = [data | plain_entry(row) for row in rows or () if row["item"].strip()]
+        came = [data | _filled(row) for row in rows or () if row["item"].strip()]
         kept = _kept(request, papers, *(came or [data]))
     except InputError as error:
         return _other(
@@ -149,10 +150,10 @@ def other_save(request: Request, form: Form) -> Response:
         )
     taken, next_thing = " ".join(kept.taken), ("/", "What to do now")
     if kept.edits:
-        title, lines = "Noted. Now write it into the rig too.", [taken, *kept.doubts, *_by_label(kept.edits)]  # fmt: skip
-        if fields := _rig_with(given, papers):
-            return said(request, title, lines, 200, next_thing, fields)
-        return said(request, title, lines, 200, ("/rig", "To the rig's form"))
+        title, fields = "Noted. Now write it into the rig too.", _rig_with(given, papers)
+        lines = [taken, *kept.doubts, *_by_label(kept.edits)]
+        there = next_thing if fields else ("/rig", "To the rig's form")
+        return said(request, title, lines, 200, there, fields)
     told = [taken, *kept.besides, *kept.doubts]
     if any(told):
         return said(request, "Noted.", [*filter(None, told)], 200, next_thing)
@@ -224,7 +225,7 @@ def _data(kind: str, given: dict[str, str], papers: Papers) -> dict[str, Any]:
     """A form as plain data of an entry; what is wrong stays for the check to find."""
     fields = () if kind == "bareshaft" else kinds()[kind].fields
     names = _BARE if kind == "bareshaft" else tuple(f.field for f in fields)
-    data = {"kind": kind} | plain_entry({n: given.get(n, "") for n in (*names, "date", "remark")})
+    data = {"kind": kind} | _filled({n: given.get(n, "") for n in (*names, "date", "remark")})
     for field in fields:
         if field.kind == "hits" and field.field in data:
             data[field.field] = _hits(field.field, data[field.field], papers.units)
@@ -243,11 +244,16 @@ def _data(kind: str, given: dict[str, str], papers: Papers) -> dict[str, Any]:
     return data
 
 
+def _filled(form: dict[str, str]) -> dict[str, Any]:
+    """What of a form was filled in."""
+    return {name: text for name, value in form.items() if (text := value.strip())}
+
+
 def _build(given: dict[str, str], papers: Papers) -> dict[str, Any]:
     """The arrow of a form: by the names of its parts, or by numbers."""
     parts = _BY.get(given.get("by", ""))
     every = {n[6:]: text for n, text in given.items() if n.startswith("build.")}
-    build = plain_entry({n: text for n, text in every.items() if parts is None or n in parts})
+    build = _filled({n: text for n, text in every.items() if parts is None or n in parts})
     point = papers.stock.by_name.get(build.get("point", "")) if papers.stock is not None else None
     if point is not None and point.kind == "broadhead":
         build["broadhead"] = build.pop("point")

@@ -191,8 +191,10 @@ def rig_check(given: Mapping[str, str], old: Any) -> Checked:
         if field.field.startswith("bow.draw_weight"):
             continue
         text = given.get(field.field, "").strip()[:LONGEST]
-        if field.unknown and given.get(f"{field.field}.unknown"):
-            text = text or "unknown"
+        unknown = field.unknown and given.get(f"{field.field}.unknown")
+        # without a script both may be there: what is new of the two counts
+        if unknown and not (text and _get(data, field.field) == "unknown"):
+            text = "unknown"
         _set(data, field.field, _plain(text) if text else None)
     _set(data, "bow.draw_weight", _weight(given))
     if not given.get("bow.plate.material") and not given.get("bow.plate.thickness"):

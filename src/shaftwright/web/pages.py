@@ -80,14 +80,15 @@ def map_given(request: Request, answer: Answer) -> dict[str, Any]:
 
 def places(query: QueryParams, answer: Answer) -> tuple[int, Seen, int, Seen]:
     """The arrow looked at and the one kept to compare; both are the plan's before anybody moves."""
-    name, *planned = answer.planned or ("", None, None)
+    planned = answer.planned
+    name = planned.shaft if planned is not None else ""
 
     def at(before: str) -> tuple[int, Seen]:
         shaft = query.get(f"{before}shaft")
         place = answer.place_of(name if shaft is None else shaft)
         length, front = number(query.get(f"{before}length")), number(query.get(f"{before}front"))
-        if shaft is None and length is None:
-            length, front = planned
+        if shaft is None and length is None and planned is not None:
+            length, front = planned.length_in, planned.front_gr
         return place, answer.seen(place, length, front)
 
     place, here = at("")
@@ -116,10 +117,10 @@ def here_given(answer: Answer, place: int, here: Seen, kept: Seen) -> dict[str, 
         and abs(nearest.listed.front_gr - here.listed.front_gr) < 0.6
     )
     return {
-        "here": here, "kept": kept, "nearest": nearest, "is_nearest": is_nearest, "same": same, "kept_is": kept_is,
+        "here": here, "kept": kept, "nearest": nearest, "is_nearest": is_nearest, "same": same,
         "tunable": tunable, "why": () if same else answer.why(kept, here),
         "usual": f"a usual {spine_marked(here.listed.spine_mils, bool(here.build.wood[0]))}",
-        "choice": choice,
+        "choice": choice, "kept_is": kept_is,
     }  # fmt: skip
 
 
