@@ -72,25 +72,27 @@ def test_a_metric_bow_is_asked_in_metres_and_centimetres(tmp_path):
     assert "Right, cm Up, cm" in page.words
     assert "in centimetres from the point you aimed at" in page.words
     assert "1020cm" in page.words  # the rings of the face
-    assert " in." not in page.value("distance")
+    assert f" at {page.value('distance')}" in now["do"]  # as the line above says
     assert page.value("distance").endswith(" m")
     form = Reader(client.get("/shots/other?kind=broadhead").text)
     assert "Hits of the broadheads, cm" in form.words
     assert "Such as 18 m." in form.words
     assert "Such as 19.1 cm;" in Reader(client.get("/shots/other?kind=change").text).words
-    assert "Such as 19.1 cm." in Reader(client.get("/rig").text).words
+    rig = Reader(client.get("/rig").text).words
+    assert "Such as 19.1 cm." in rig
+    assert "plus 4.4 cm" in rig
     assert "at 18 m: " in Reader(client.get("/shots/noted").text).words
-    assert now["distance_yd"] == float(page.value("far"))
+    assert page.value("far") == f"{now['distance_yd']:.1f} {page.value('distance')}"
 
 
 def test_a_distance_that_is_left_as_it_came_is_the_plans(tmp_path):
     """18 m are told for 20 yd: as the command asks, the same told is the same meant."""
     client, door = open_page(metric(tmp_path))
-    given = {**BUILD, **HITS, "distance": "18.3 m", "far": "20.0"}
+    given = {**BUILD, **HITS, "distance": "18 m", "far": "20.0 18 m"}
     assert post(client, door, "/shots", **given).status_code == 303
     assert noted(tmp_path)[-1].distance_yd == 20
-    assert post(client, door, "/shots", **given | {"distance": "18"}).status_code == 303
-    assert noted(tmp_path)[-1].distance_yd == pytest.approx(18 / 0.9144)
+    assert post(client, door, "/shots", **given | {"distance": "19"}).status_code == 303
+    assert noted(tmp_path)[-1].distance_yd == pytest.approx(19 / 0.9144)
 
 
 @pytest.mark.parametrize(
@@ -245,3 +247,20 @@ def test_a_list_names_what_came_of_it(tmp_path):
     assert found[0][: len(lines)] == [line["item"] for line in lines]
     come = [str(line["in_hand"] + line["packs"] * line["pack"]) for line in lines]
     assert found[1][: len(lines)] == come
+
+
+def test_words_that_are_of_a_string_open_the_fields_of_a_string(tmp_path):
+    """A new string in words alone was a setting of the same bow, whatever it is made of."""
+    client, door = open_page(fill(tmp_path))
+    given = {"kind": "change", "what": "other", "note": "new string, low stretch"}
+    answer = post(client, door, **given)
+    assert answer.status_code == 422
+    assert "say what of it is other" in told(answer)
+    form = Reader(answer.text)
+    assert "string" in [dict(a)["value"] for _, a in form.options if "selected" in dict(a)]
+    assert form.value("note") == "new string, low stretch"
+    assert not (tmp_path / "notebook.yaml").exists()
+    # as it stands: nothing of it is other
+    assert post(client, door, **given | {"what": "string"}).status_code == 200
+    (entry,) = noted(tmp_path)
+    assert (entry.what, entry.note) == ("string", "new string, low stretch")

@@ -14,14 +14,14 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
 
-from shaftwright.answers.note.changes import state_of, weight_as_told
+from shaftwright.answers.note.changes import change_of, state_of, weight_as_told
 from shaftwright.answers.note.keep import Kept, Known, keep
 from shaftwright.answers.note.noting import arrow_to_note
 from shaftwright.errors import Fault, InputError
 from shaftwright.files.faults import validated
 from shaftwright.files.strict_yaml import Document
 from shaftwright.records.fields import Hit, read_hits
-from shaftwright.records.notebook import ENTRY
+from shaftwright.records.notebook import ENTRY, Change
 from shaftwright.resources import table
 from shaftwright.units import (
     cap,
@@ -32,13 +32,16 @@ from shaftwright.units import (
 from shaftwright.web.answers import Papers
 from shaftwright.web.app import Form, app_state, change, first, page, said, texts, to
 from shaftwright.web.forms import WAY, kinds, values_of
-from shaftwright.web.pages import far_values, number, rig_data, shots_given
+from shaftwright.web.pages import far_values, rig_data, shots_given
 
 if TYPE_CHECKING:
     from shaftwright.answers.plan.result import Plan
 
 #: entries of the arrow that the plan names
 _OF_ARROW: Final = ("broadhead", "dozen")
+_SAY_MORE: Final = (
+    "Your words are of what stands below now: say what of it is other, or note it down as it is."
+)
 MOST_HITS: Final = 24
 #: what is asked of bare shafts beside arrow and hits
 _BARE: Final = ("distance", "piece", "taped", "marks", "reads", "nock")
@@ -140,6 +143,8 @@ def other_save(request: Request, form: Form) -> Response:
     if kind not in kinds():
         return said(request, "There is no such page.", (), 404)
     rows = _rows(form, "item", "count", "length") if kind == "have" else None
+    if kind == "change" and (of := _of_words(given, papers)):
+        return _other(request, kind, given | {"what": of}, [_SAY_MORE], 422)
     try:
         data = _data(kind, given, papers)
         came = [data | _filled(row) for row in rows or () if row["item"].strip()]
@@ -230,9 +235,9 @@ def _data(kind: str, given: dict[str, str], papers: Papers) -> dict[str, Any]:
         if field.kind == "hits" and field.field in data:
             data[field.field] = _hits(field.field, data[field.field], papers.units)
     if "distance" in data:
-        meant = far_values(number(given.get("far")), papers)
-        same = data["distance"] == meant["distance"]
-        data["distance"] = meant["far"] if same else distance_typed(data["distance"], papers.units)
+        yards, _, told = given.get("far", "").partition(" ")
+        same, typed = data["distance"] == told, distance_typed(data["distance"], papers.units)
+        data["distance"] = yards if same else typed
     if kind in ("bareshaft", *_OF_ARROW):
         data["build"] = _build(given, papers)
     if kind in ("bareshaft", "broadhead") and (state := state_of(papers.rig, papers.entries)):
@@ -258,6 +263,16 @@ def _build(given: dict[str, str], papers: Papers) -> dict[str, Any]:
     if point is not None and point.kind == "broadhead":
         build["broadhead"] = build.pop("point")
     return build
+
+
+def _of_words(given: dict[str, str], papers: Papers) -> str:
+    """What a change is of that was only told in words; empty where no field of the form asks for it."""
+    words = given.get("note", "").strip()
+    if given.get("what") != "other" or not 0 < len(words) <= 80 or papers.rig is None:
+        return ""
+    of = change_of(Change(what=words), papers.rig, papers.entries, papers.before)
+    fields = [f for f in kinds()["change"].fields if of in f.when.removeprefix("what=").split("|")]
+    return of if fields and not any(given.get(f.field) for f in fields) else ""
 
 
 def _of_change(data: dict[str, Any], papers: Papers) -> None:

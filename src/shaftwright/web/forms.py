@@ -24,7 +24,7 @@ from shaftwright.units import distance_told, length_told, read_quantity
 WAY: Final = "bow.draw_weight.way"
 NO_SCALE: Final = "bow.draw_weight.no_scale"
 LONGEST: Final = 4000
-_EXAMPLE: Final = re.compile(r"^((?:Such as )?)([\d/ ]*\d) (in|yd)\b")
+_EXAMPLE: Final = re.compile(r"(^(?:Such as )?|\bplus )([\d/ ]*\d) (in|yd)\b")
 #: faults of a whole part stand beside its first question
 _SHOWN_AT: Final = {
     "name": "rig",
@@ -325,7 +325,7 @@ def _ordered(data: dict[str, Any]) -> dict[str, Any]:
 
 
 def in_units(text: str, units: str) -> str:
-    """A help text with the measure that it begins with in the rig's units.
+    """A help text with its example in the rig's units.
 
     Examples
     --------

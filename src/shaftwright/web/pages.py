@@ -24,6 +24,7 @@ from shaftwright.records.notebook import BareShaft, BuildSpec
 from shaftwright.render.pictures.bareshaft import progress_figure, target_view
 from shaftwright.render.screens.bareshaft import distance_plain
 from shaftwright.render.screens.choose import turned_away
+from shaftwright.units import distance_told
 from shaftwright.watched import Stopped
 from shaftwright.web.answers import READY_IN, Answer, Papers
 from shaftwright.web.app import app_state, is_part, next_given, page, said, templates, to
@@ -258,10 +259,7 @@ def shots_given(
 
 
 def first_values(papers: Papers, answer: Answer | None) -> dict[str, str]:
-    """The arrow to shoot next at its distance, to begin with; else that of the last reading.
-
-    `far` is in yards what the distance stands for, which may be told rounded.
-    """
+    """The arrow to shoot next at its distance, to begin with; else that of the last reading."""
     entries = papers.entries
     last = next((e for e in reversed(entries) if isinstance(e, BareShaft)), None)
     taped = "yes" if last is not None and last.taped else ""
@@ -270,7 +268,11 @@ def first_values(papers: Papers, answer: Answer | None) -> dict[str, str]:
         return (
             {}
             if last is None
-            else {**_parts(last.build), **far_values(last.distance_yd, papers), "taped": taped}
+            else {
+                **_parts(last.build),
+                "distance": distance_plain(last.distance_yd, papers.units),
+                "taped": taped,
+            }
         )
     then = answer.asked.plan.next
     far = far_values(then.distance_yd, papers)
@@ -279,10 +281,11 @@ def first_values(papers: Papers, answer: Answer | None) -> dict[str, str]:
 
 
 def far_values(yards: float | None, papers: Papers) -> dict[str, str]:
-    """A distance as a form begins with it, in the rig's unit; empty where there is none."""
+    """The plan's distance as the page tells it, and in `far` beside it what it stands for."""
     if yards is None:
-        return {"distance": "", "far": ""}
-    return {"distance": distance_plain(yards, papers.units), "far": repr(yards)}
+        return {}
+    told = distance_told(yards, papers.units)
+    return {"distance": told, "far": f"{yards!r} {told}"}
 
 
 def _parts(build: BuildSpec) -> dict[str, str]:
