@@ -72,7 +72,7 @@ def test_a_metric_bow_is_asked_in_metres_and_centimetres(tmp_path):
     assert "Right, cm Up, cm" in page.words
     assert "in centimetres from the point you aimed at" in page.words
     assert "1020cm" in page.words  # the rings of the face
-    assert f" at {page.value('distance')}" in now["do"]  # as the line above says
+    assert f" {page.value('distance')}, " in now["do"]  # as the line above says
     assert page.value("distance").endswith(" m")
     form = Reader(client.get("/shots/other?kind=broadhead").text)
     assert "Hits of the broadheads, cm" in form.words

@@ -24,7 +24,7 @@ from shaftwright.units import distance_told, length_told, read_quantity
 WAY: Final = "bow.draw_weight.way"
 NO_SCALE: Final = "bow.draw_weight.no_scale"
 LONGEST: Final = 4000
-_EXAMPLE: Final = re.compile(r"(^(?:Such as )?|\bplus )([\d/ ]*\d) (in|yd)\b")
+_EXAMPLE: Final = re.compile(r"(^(?:Such as )?|\b(?:plus|add) )([\d/ ]*\d) (in|yd)\b")
 #: faults of a whole part stand beside its first question
 _SHOWN_AT: Final = {
     "name": "rig",
