@@ -114,6 +114,7 @@ def test_another_string_is_another_bow_and_one_press_writes_it_into_the_rig(tmp_
              "now.brace": "8 in", "date": "2026-06-02"}  # fmt: skip
     answer = post(client, door, **given)
     assert "Taken as another bow" in told(answer)
+    assert "String material: polyester (now low stretch)" in told(answer)
     assert ">What to do now</a>" in answer.text
     assert noted(tmp_path)[-1].rig_state.string_material == "polyester"
     form = answer.text[answer.text.index('action="/rig"') :]
@@ -160,7 +161,8 @@ def test_every_kind_of_change_has_the_fields_of_the_command(tmp_path, what):
 def test_a_rig_that_was_saved_fills_the_form_of_its_change(tmp_path):
     client, door = open_page(fill(tmp_path, notebook=True))
     text = (tmp_path / "rig.yaml").read_text()
-    given = _rig_form(client) | {"string.material": "polyester", "bow.draw_weight.lb": "44 lb"}
+    given = _rig_form(client) | {"string.material": "polyester", "bow.draw_weight.lb": "44 lb",
+                                 "bow.plate.thickness": "2 mm"}  # fmt: skip
     asked = client.post("/rig", data={**given, "token": door.token}, headers=ORIGIN)
     page = client.get(asked.headers["location"]).text
     there = re.search(r'href="(/shots/other[^"]+)"', page)[1].replace("&amp;", "&")
@@ -214,6 +216,7 @@ def test_a_kit_is_noted_in_one_go(tmp_path):
     assert [*filter(None, rows[1])] == [number.partition(" at ")[0] for number in line[1::2]]
     rows[1][0] = "5"
     lengths = [i["value"] for i in page.inputs if i.get("name") == "length"]
+    lengths[0] = "31 in"
     given = {
         "kind": "have",
         "date": "2026-06-02",
@@ -224,7 +227,8 @@ def test_a_kit_is_noted_in_one_go(tmp_path):
     assert post(client, door, **given).status_code == 303
     kept = noted(tmp_path)
     assert [e.item for e in kept] == line[::2]
-    assert kept[0].count == 5
+    assert (kept[0].count, kept[0].length_in) == (5, 31)
+    assert not any(e.length_in for e in kept[1:])
     post(client, door, **given)  # sent twice, noted once
     assert noted(tmp_path) == kept
     # all or none, and what was filled in stays
@@ -232,6 +236,8 @@ def test_a_kit_is_noted_in_one_go(tmp_path):
     bad = post(client, door, **given)
     assert bad.status_code == 422
     assert Reader(bad.text).value("count") == "5"
+    rows[0][1], rows[1][1] = line[2], ""
+    assert f"{line[2]}: count: is missing" in told(post(client, door, **given))
     assert noted(tmp_path) == kept
 
 
@@ -264,3 +270,12 @@ def test_words_that_are_of_a_string_open_the_fields_of_a_string(tmp_path):
     assert post(client, door, **given | {"what": "string"}).status_code == 200
     (entry,) = noted(tmp_path)
     assert (entry.what, entry.note) == ("string", "new string, low stretch")
+
+
+def test_a_string_told_by_the_rig_first_is_another_bow_all_the_same(tmp_path):
+    client, door = open_page(fill(tmp_path, notebook=True))
+    given = _rig_form(client) | {"string.material": "polyester", "bow.brace_height": "8 in"}
+    asked = client.post("/rig", data={**given, "token": door.token}, headers=ORIGIN)
+    assert "what=string&" in asked.headers["location"]
+    sent = {"what": "string", "now.string_material": "polyester", "now.brace": "8 in"}
+    assert "Taken as another bow" in told(post(client, door, kind="change", **sent))

@@ -147,7 +147,8 @@ def other_save(request: Request, form: Form) -> Response:
         return _other(request, kind, given | {"what": of}, [_SAY_MORE], 422)
     try:
         data = _data(kind, given, papers)
-        came = [data | _filled(row) for row in rows or () if row["item"].strip()]
+        every = {name: data[name] for name in ("kind", "date", "remark") if name in data}
+        came = [every | _filled(row) for row in rows or () if row["item"].strip()]
         kept = _kept(request, papers, *(came or [data]))
     except InputError as error:
         return _other(
@@ -195,8 +196,9 @@ def _kept(request: Request, papers: Papers, *data: dict[str, Any]) -> Kept:
     known = Known(
         book.path("notebook"), book.folder, papers.rig, papers.stock, papers.entries, papers.before, plan
     )  # fmt: skip
+    named = [Document(str(one.get("item", "this entry")), one, {}) for one in data]
+    entries = [validated(ENTRY, one) for one in named]
     try:
-        entries = [validated(ENTRY, Document("this entry", one, {})) for one in data]
         return keep(known, *entries, once=True)
     except InputError as error:
         raise InputError([replace(fault, file="this entry") for fault in error.faults]) from None
@@ -326,7 +328,7 @@ def _by_label(fields: Iterable[str]) -> list[str]:
         return called.get(name, found[0])
 
     told = (re.sub(r"\b(?:archer|bow|string)\.[a-z_.]*[a-z]", label, line) for line in fields)
-    return [cap(line) for line in told]
+    return [cap(line).replace("_", " ") for line in told]
 
 
 ROUTES: Final = [

@@ -60,10 +60,12 @@ def others_of(old: Rig, new: Rig, entries: Sequence[AnyEntry] = ()) -> list[tupl
     What a change is of, and the field of an entry that states it.
     """
     was, now = of_rig(rig_now(old, entries)[0]), of_rig(new)
-    return [
+    found = [
         (_OF.get(name, name), RigState.model_fields[name].alias or name) for name in now
         if name in was and one_scale(now[name], was[name]) and not alike(name, now[name], was[name])
     ]  # fmt: skip
+    # what makes another bow of it comes first
+    return sorted(found, key=lambda one: one[0] not in ("limbs", "draw_weight", "string"))
 
 
 def state_of(rig: Rig | None, entries: Sequence[AnyEntry]) -> dict[str, Any]:
