@@ -31,7 +31,7 @@ from shaftwright.units import (
 )
 from shaftwright.web.answers import Papers
 from shaftwright.web.app import Form, app_state, change, first, page, said, texts, to
-from shaftwright.web.forms import WAY, kinds, values_of
+from shaftwright.web.forms import kinds, values_of, weight_values
 from shaftwright.web.pages import far_values, rig_data, shots_given
 
 if TYPE_CHECKING:
@@ -172,11 +172,10 @@ def _rig_with(given: dict[str, str], papers: Papers) -> dict[str, str]:
         f.rig: text for f in kinds()["change"].fields
         if f.rig and (text := given.get(f.field, "").strip())
     }  # fmt: skip
-    if told := stated.pop("bow.draw_weight.lb", ""):
-        pounds, *at = re.split(r"\s+at\s+|\s*@\s*", weight_as_told(told, papers.rig), maxsplit=1)
-        own = not at or at[0].startswith("own")
-        stated |= {"bow.draw_weight.lb": pounds, WAY: "own_draw" if own else "marked"}
-        stated |= {} if own else {"bow.draw_weight.at": at[0]}
+    if weight := stated.pop("bow.draw_weight.lb", ""):
+        told = weight_as_told(weight, papers.rig)
+        alone = re.search(r"\bat\b|@", told) is None
+        stated |= weight_values(f"{told} at own draw" if alone else told)
     if not stated:
         return {}
     revision = {"revision": papers.versions["rig"].revision, "then": "map"}
@@ -207,7 +206,7 @@ def _kept(request: Request, papers: Papers, *data: dict[str, Any]) -> Kept:
 def told_in(fault: Fault, units: str) -> str:
     """A fault of a distance or a hit in the unit that was asked for."""
     at = fault.field.split(".")[0]
-    unit, own = {"distance": ("yd", "m")}.get(at, ("in", "cm"))
+    unit, own = ("yd", "m") if at == "distance" else ("in", "cm")
     if units != "metric" or at not in ("distance", "fletched", "bare", "broadhead"):
         return str(fault)
 

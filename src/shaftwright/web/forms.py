@@ -150,24 +150,27 @@ def values_of(data: Any) -> dict[str, str]:
             values[f"{field.field}.unknown"] = "yes"
         else:
             values[field.field] = _shown(value)
-    weight = _get(data, "bow.draw_weight")
-    if isinstance(weight, dict):
-        if weight.get("curve") is not None:
-            values[WAY] = "curve"
-            rows = weight["curve"] if isinstance(weight["curve"], list) else []
-            values["bow.draw_weight.curve"] = "\n".join(
-                " , ".join(_shown(cell) for cell in row) for row in rows if isinstance(row, list)
-            )
-        else:
-            at = weight.get("at")
-            values[WAY] = "own_draw" if at == "own_draw" else "marked"
-            if at is not None and at != "own_draw":
-                values["bow.draw_weight.at"] = _shown(at)
-            if weight.get("lb") is not None:
-                values["bow.draw_weight.lb"] = _shown(weight["lb"])
-            if weight.get("no_scale") is True:
-                values[NO_SCALE] = "yes"
-    return values
+    return values | weight_values(_get(data, "bow.draw_weight"))
+
+
+def weight_values(weight: Any) -> dict[str, str]:
+    """A draw weight as a rig tells it, or as it is said, `45 lb at 28 in`, as the values of the form."""
+    if isinstance(weight, str):
+        weight = dict(
+            zip(("lb", "at"), re.split(r"\s+at\s+|\s*@\s*", weight, maxsplit=1), strict=False)
+        )
+    if not isinstance(weight, dict):
+        return {}
+    if weight.get("curve") is not None:
+        rows = weight["curve"] if isinstance(weight["curve"], list) else []
+        told = (" , ".join(_shown(cell) for cell in row) for row in rows if isinstance(row, list))
+        return {WAY: "curve", "bow.draw_weight.curve": "\n".join(told)}
+    at = _shown(weight.get("at") or "")
+    own = at.replace(" ", "_") == "own_draw"
+    values = {WAY: "own_draw"} if own else {WAY: "marked", "bow.draw_weight.at": at}
+    if weight.get("lb") is not None:
+        values["bow.draw_weight.lb"] = _shown(weight["lb"])
+    return values | ({NO_SCALE: "yes"} if weight.get("no_scale") is True else {})
 
 
 def rig_check(given: Mapping[str, str], old: Any) -> Checked:
