@@ -189,7 +189,7 @@ def test_by_keyboard_only(browser, address, folder):
     page.locator("[data-said]").get_by_text("up front").wait_for(state="attached")
     assert page.locator("[data-title]").inner_text() != before
     keys.press("Home")
-    page.get_by_text("This is the one you kept").wait_for()
+    page.get_by_text("Move, and the reasons appear here").wait_for()
     visit.check("map-keys")
 
     visit.tab_to('a[href="/shots"]', key="Shift+Tab")

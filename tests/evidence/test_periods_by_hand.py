@@ -148,6 +148,9 @@ def test_a_string_of_other_stuff_begins_a_period():
     assert of(poly, change("string", string_material="polyester")) == "string"
     assert of(change("string", string_material="polyester")) == "material"
     assert of(change("string"), before=rig(material="low_stretch")) == "material"
+    # in words of one's own too, where the material is stated
+    assert of(poly, change("a new string", string_material="low_stretch")) == "material"
+    assert of(poly, change("a new string", string_material="polyester")) == "string"
     assert of(change("string"), before=rig()) == "string"
     assert of(change("string", "from polyester to low-stretch")) == "material"
     assert of(change("string", "Low_Stretch after polyester")) == "material"

@@ -504,7 +504,8 @@ def test_what_is_too_weak_as_it_came_is_cut_first(monkeypatch):
     step = nothing(monkeypatch, [cut()])
     assert (step.stage, step.kind, step.distance_yd, step.piece) == ("tune", "cut", 10, 1)
     assert (
-        step.do == "Cut one MARSH-500 to 31 in and shoot it bare at 10 yd: 175 gr point, 3 fletched and 3 bare."
+        step.do
+        == "Cut one MARSH-500 to 31 in and shoot it bare at 10 yd: 175 gr point, 3 fletched and 3 bare."
     )
     assert step.then == "Near the fletched ones: the same at 20 yd next."
     assert step.expect.low_in < 2 < step.expect.high_in

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 
 import numpy as np
 import pytest
@@ -204,3 +205,29 @@ def test_a_changed_file_is_noticed(tmp_path):
     (tmp_path / "rig.yaml").write_text(text)
     after = client.get("/look").json()
     assert after["revision"] != before
+
+
+def test_the_map_opens_on_the_arrow_of_the_next_thing_and_says_so(tmp_path):
+    client, _ = open_page(fill(tmp_path, notebook=True))
+    now = client.get("/files/choose.json").json()["next"]
+    page = client.get("/", headers={"x-part": "1"}).text
+    opened = dict(re.findall(r'data-(kept-shaft|shaft|kept-length|length)="([^"]+)"', page))
+    assert opened["shaft"] == opened["kept-shaft"] == now["shaft"]
+    assert float(opened["length"]) == float(opened["kept-length"]) == now["length_in"]
+    words = Reader(page).words
+    assert "This is the arrow of the next thing to do: " in words
+    assert "you kept" not in words
+    kept = client.get("/?kept_shaft=MARSH-400&kept_length=30&kept_front=150").text
+    assert "Against the one you kept" in Reader(kept).words
+
+
+def test_where_the_next_thing_names_no_arrow_the_map_opens_on_the_first_by_rank(tmp_path):
+    fill(tmp_path)
+    rig = tmp_path / "rig.yaml"
+    rig.write_text(re.sub("brace_height: .*", "brace_height: unknown", rig.read_text()))
+    client, _ = open_page(tmp_path)
+    answer = client.get("/files/choose.json").json()
+    assert answer["next"]["shaft"] is None
+    page = client.get("/", headers={"x-part": "1"}).text
+    assert "This is the best of the stock by rank: " in Reader(page).words
+    assert f'data-kept-shaft="{answer["builds"][0]["shaft"]}"' in page

@@ -131,6 +131,17 @@ def test_unknown_is_an_answer():
     assert again["bow.brace_height.unknown"] == "yes"
 
 
+@pytest.mark.parametrize(
+    ("weight", "way", "at"),
+    [("45 lb at 28 in", "marked", "28 in"), ("45 lb @ 28", "marked", "28"),
+     ("45 lb at own draw", "own_draw", None), ({"lb": "45 lb"}, "marked", "")],
+)  # fmt: skip
+def test_a_draw_weight_in_words_fills_the_form(weight, way, at):
+    values = values_of({"bow": {"draw_weight": weight}})
+    assert values["bow.draw_weight.lb"] == "45 lb"
+    assert (values["bow.draw_weight.way"], values.get("bow.draw_weight.at")) == (way, at)
+
+
 def test_a_curve_is_one_reading_a_line():
     data = load_yaml(EXAMPLES / "heron_marsh/rig.yaml").data
     values = values_of(data)

@@ -156,6 +156,6 @@ def test_the_form_begins_with_the_arrow_to_shoot_next(tmp_path):
     page = Reader(client.get("/shots").text)
     values = {i.get("name"): i.get("value") for i in page.inputs}
     assert values["build.length"] == f"{now['length_in']:g}"
-    assert values["distance"] == f"{now['distance_yd']:g}"
+    assert values["distance"] == f"{now['distance_yd']:g} yd"
     chosen = [dict(a)["value"] for tag, a in page.options if "selected" in dict(a)]
     assert {now["shaft"], now["point"], now["insert"]} <= set(chosen)

@@ -84,6 +84,11 @@ class Papers:
         return self.notebook.entries if self.notebook is not None else ()
 
     @property
+    def units(self) -> str:
+        """What bare distances and offsets mean."""
+        return self.rig.units if self.rig is not None else "imperial"
+
+    @property
     def key(self) -> str:
         """The revisions in one word."""
         return ".".join((*(self.versions[what].revision for what in FILES), self.own_revision))
@@ -181,8 +186,11 @@ class Answer:
     def planned(self) -> ListedBuild | None:
         """The arrow that the plan names, among the listed ones; None while it names none of them."""
         name = self.asked.plan.next.shaft
-        listed = {b.shaft for b in self.choice.listed}
-        return next((b for b in self.choice.builds if b.shaft == name and name in listed), None)
+        if all(b.shaft != name for b in self.choice.listed):
+            return None
+        # beside it another build of its shaft may be ranked
+        own = (b for b in self.choice.builds if b.shaft == name)
+        return max(own, key=lambda b: b.marked, default=None)
 
     def place_of(self, shaft: str) -> int:
         """Which listed build is of a shaft; 0, the best, when it is not listed."""

@@ -40,6 +40,7 @@ from shaftwright.render.screens.next import expect_told
 from shaftwright.render.words import own_told
 from shaftwright.units import percent
 from shaftwright.web.answers import Answer, State
+from shaftwright.web.forms import in_units
 from shaftwright.web.guard import Door, Guard, TooLarge
 from shaftwright.web.workbook import Workbook
 
@@ -79,6 +80,7 @@ def templates() -> Environment:
     made = environment("shaftwright.web")
     made.filters["no_commands"] = linked
     made.filters["percent"] = percent
+    made.filters["in_units"] = in_units
     made.globals["pairs"] = lambda names: [(n, n) for n in names]
     return made
 
@@ -103,7 +105,8 @@ def page(
     text = templates().get_template(name).render(
         at=state.at, path=quote(request.scope["path"]), pages=PAGES, token=state.door.token,
         version=__version__, folder=state.workbook.folder.name or "workbook",
-        base="bare.html" if is_part(request) else "base.html",
+        base="bare.html" if is_part(request) else "base.html", units=papers.units,
+        off="cm" if papers.units == "metric" else "in",
         **{"papers": papers, **next_given(state.ready(papers=papers)), **(given or {})},
     )  # fmt: skip
     return HTMLResponse(text, status)
@@ -116,10 +119,10 @@ def to(request: Request, there: str) -> Response:
 
 def said(
     request: Request, title: str, lines: Iterable[str] = (), status: int = 422,
-    there: tuple[str, str] | None = None,
+    there: tuple[str, str] | None = None, fields: Mapping[str, str] | None = None,
 ) -> HTMLResponse:  # fmt: skip
-    """A page that only says something, and where to go on from it."""
-    given = {"papers": None, "title": title, "lines": list(lines), "there": there}
+    """A page that only says something, and where to go on from it; with `fields` by one press that saves."""
+    given = {"papers": None, "title": title, "lines": list(lines), "there": there, "fields": fields}
     return page(request, "said.html", given, status)
 
 
@@ -295,11 +298,11 @@ def create_app(folder: Path | str, door: Door | None = None) -> ASGIApp:
 
 def bow_app(state: State) -> Starlette:
     """The pages of one bow."""
-    from shaftwright.web import changes, exports, launches, noted, pages
+    from shaftwright.web import changes, entries, exports, launches, noted, pages
 
     app = _serving(
         [Route("/static/{name}", static), *pages.ROUTES, *launches.ROUTES, *changes.ROUTES,
-         *noted.ROUTES, *exports.ROUTES],
+         *entries.ROUTES, *noted.ROUTES, *exports.ROUTES],
         [state],
         {HTTPException: _not_there, TooLarge: _too_large, ShaftwrightError: _no_answer},
     )  # fmt: skip

@@ -2,38 +2,28 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from importlib.resources import files
-from itertools import zip_longest
-from typing import TYPE_CHECKING, Any, Final
+from typing import Any, Final
 
-from pydantic import ValidationError
 from starlette.requests import Request
 from starlette.responses import JSONResponse, RedirectResponse, Response
 from starlette.routing import Route
 
 from shaftwright.answers.choose.choose import choose
-from shaftwright.answers.note.changes import other_of, state_of
-from shaftwright.answers.note.keep import Known, keep
+from shaftwright.answers.note.changes import others_of
 from shaftwright.answers.scenario import scenario
 from shaftwright.errors import InputError, ShaftwrightError, told_once
 from shaftwright.files.csv_rows import without_rows
-from shaftwright.files.faults import faults_of
-from shaftwright.files.strict_yaml import decoded, laid_into, parse_yaml
-from shaftwright.records.notebook import ENTRY, BareShaft
+from shaftwright.files.strict_yaml import decoded, laid_into
 from shaftwright.render.words import chances, spine_told
 from shaftwright.rules.load import RuleBook
-from shaftwright.units import inches, read_quantity
-from shaftwright.web.answers import Papers, State, read_text
+from shaftwright.units import inches
+from shaftwright.web.answers import Papers, read_text
 from shaftwright.web.app import Form, app_state, change, first, page, said, texts, to, upload
-from shaftwright.web.forms import all_fields, entry_document, plain_entry, rig_check, values_of
-from shaftwright.web.pages import rig_given, shots_given
+from shaftwright.web.forms import all_fields, rig_check, values_of
+from shaftwright.web.pages import rig_data, rig_given
 from shaftwright.web.workbook import FILES, Conflict, What
 
-if TYPE_CHECKING:
-    from shaftwright.answers.plan.result import Plan
-
-MOST_HITS: Final = 24
 #: what a new folder begins with beside its rig
 STARTED: Final[tuple[What, ...]] = ("stock", "notebook")
 
@@ -42,20 +32,12 @@ def _starter(what: What) -> str:
     return (files("shaftwright") / "starter" / FILES[what]).read_text(encoding="utf-8")
 
 
-def _rig_data(papers: Papers) -> Any:
-    text = papers.versions["rig"].text
-    try:
-        return parse_yaml(text, FILES["rig"]).data if text is not None else None
-    except InputError:
-        return None
-
-
 def rig_save(request: Request, form: Form) -> Response:
     """Save the rig, if nothing is wrong and nobody else has saved it since."""
     state = app_state(request)
     papers = state.papers()
     given = texts(form)
-    checked = rig_check(given, _rig_data(papers))
+    checked = rig_check(given, rig_data(papers))
     if checked.rig is None:
         return page(
             request, "rig.html",
@@ -71,14 +53,21 @@ def rig_save(request: Request, form: Form) -> Response:
         more = {"conflict": clash, "rows": rows, "revision": clash.theirs.revision}
         return page(request, "rig.html", rig_given(papers, given, {}) | more, 409)
     then = first(form, "then")
-    if papers.rig and papers.entries and (what := other_of(papers.rig, checked.rig)):
-        return to(request, f"/rig/why?what={what}&then={'map' if then == 'map' else ''}")
+    if (
+        papers.rig
+        and papers.entries
+        and (others := others_of(papers.rig, checked.rig, papers.entries))
+    ):
+        now = "".join(f"&now={name}" for _, name in others)
+        return to(
+            request, f"/rig/why?what={others[0][0]}{now}&then={'map' if then == 'map' else ''}"
+        )
     return to(request, "/" if then == "map" else "/rig?saved=1")
 
 
 def _clash_rows(papers: Papers, given: dict[str, str]) -> list[tuple[str, str, str]]:
     """The fields in which the file and the form differ: label, in the file, in the form."""
-    theirs = values_of(_rig_data(papers))
+    theirs = values_of(rig_data(papers))
 
     def shown(values: dict[str, str], name: str) -> str:
         if values.get(f"{name}.unknown"):
@@ -97,7 +86,7 @@ def rig_live(request: Request, form: Form) -> Response:
     state = app_state(request)
     papers = state.papers()
     given = texts(form)
-    checked = rig_check(given, _rig_data(papers))
+    checked = rig_check(given, rig_data(papers))
     told = "" if checked.rig is None else _bands_told(checked.rig, papers.own)
     stands = papers.versions["rig"].revision == given.get("revision", "")
     return JSONResponse(
@@ -172,96 +161,6 @@ def begin(request: Request, form: Form) -> Response:
     return to(request, "/rig")
 
 
-def shot_save(request: Request, form: Form) -> Response:
-    """Append one reading of bare shafts to the notebook."""
-    state = app_state(request)
-    papers = state.papers()
-    given = texts(form)
-    hits = _hits(form)
-    data = _entry_data(given, hits, papers)
-    book = known(state, papers)
-    try:
-        kept = keep(book, ENTRY.validate_python(data), once=True)
-    except (ValidationError, InputError) as error:
-        found = (
-            error.faults
-            if isinstance(error, InputError)
-            else faults_of(error, entry_document(data), BareShaft, (0,))
-        )
-        faults = tuple(str(replace(f, file="this reading")) for f in found)
-        return page(request, "shots.html", shots_given(papers, given, faults, hits=hits), 422)
-    if kept.line is None:
-        return to(request, "/shots?twice=1")
-    noted = f"/shots?noted={kept.line}"
-    if kept.doubts:
-        return said(request, "Noted.", kept.doubts, 200, (noted, "To the shots"))
-    return to(request, noted)
-
-
-def known(state: State, papers: Papers) -> Known:
-    """What keeping an entry of a form rests on."""
-
-    def plan() -> Plan | None:
-        answer = state.ready(None, papers)
-        return None if answer is None else answer.asked.plan
-
-    book = state.workbook
-    return Known(
-        book.path("notebook"), book.folder, papers.rig, papers.stock, papers.entries, papers.before, plan
-    )  # fmt: skip
-
-
-def _hits(form: Form) -> list[dict[str, str]]:
-    """The rows of hits: which arrow, right, up, tail; empty rows fall out."""
-    names = ("kind", "right", "up", "tail")
-    columns = (
-        [v[:60] if isinstance(v, str) else "" for v in form.get(f"hit-{n}", [])] for n in names
-    )
-    rows = [dict(zip(names, row, strict=True)) for row in zip_longest(*columns, fillvalue="")]
-    return [row for row in rows[:MOST_HITS] if row["right"].strip() or row["up"].strip()]
-
-
-def _entry_data(
-    given: dict[str, str], hits: list[dict[str, str]], papers: Papers
-) -> dict[str, Any]:
-    """A form as the plain data of a bare-shaft entry; what is wrong stays for the check to find."""
-    parts: tuple[str, ...] = ("shaft", "point", "insert", "length")
-    if given.get("by") == "numbers":
-        parts = ("spine", "gr_per_in", "front", "tail", "length")
-    build = plain_entry({name: given.get(f"build.{name}", "") for name in parts})
-    point = papers.stock.by_name.get(build.get("point", "")) if papers.stock is not None else None
-    if point is not None and point.kind == "broadhead":
-        build["broadhead"] = build.pop("point")
-    data: dict[str, Any] = {"kind": "bareshaft", "build": build, "distance": ""}
-    asked = ("distance", "date", "piece", "marks", "reads", "nock", "remark")
-    data |= plain_entry({name: given.get(name, "") for name in asked}, ("piece",))
-    for kind in ("fletched", "bare"):
-        if landed := [_hit(hit) for hit in hits if hit["kind"] == kind]:
-            data[kind] = landed
-    if given.get("taped"):
-        data["taped"] = True
-    if state := state_of(papers.rig, papers.entries):
-        data["rig_state"] = state
-    return data
-
-
-def _hit(hit: dict[str, str]) -> Any:
-    """Where one shaft landed and, of a bare one, how its tail pointed."""
-    at = [_inches(hit["right"]), _inches(hit["up"])]
-    axis = {"right": "side", "left": "side", "straight": "side", "high": "up", "low": "up"}
-    tail = hit["tail"] if hit["kind"] == "bare" else ""
-    return {"at": at, "tail": {axis[tail]: tail}} if tail in axis else at
-
-
-def _inches(text: str) -> Any:
-    """Inches of a cell; what cannot be read stays as written, for the fault that names it."""
-    text = text.strip() or "0"
-    try:
-        return round(read_quantity(text, "in"), 4)
-    except ValueError:
-        return text
-
-
 def _post(path: str, handler: Any) -> Route:
     return Route(path, change(handler), methods=["POST"])
 
@@ -288,5 +187,4 @@ ROUTES: Final = [
     _post("/stock", file_save),
     _post("/stock/good", stock_good),
     _post("/files", file_save),
-    _post("/shots", shot_save),
 ]

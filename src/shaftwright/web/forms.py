@@ -5,6 +5,7 @@ from __future__ import annotations
 import copy
 import functools
 import math
+import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from importlib.resources import files
@@ -15,13 +16,15 @@ from pydantic import BaseModel
 
 from shaftwright.errors import Fault, InputError
 from shaftwright.files.rig import rig_from
-from shaftwright.files.strict_yaml import Document, StrictDumper, parse_yaml, plain_value
+from shaftwright.files.strict_yaml import StrictDumper, parse_yaml, plain_value
 from shaftwright.records.fields import Record
 from shaftwright.records.rig import Rig
+from shaftwright.units import distance_told, length_told, read_quantity
 
 WAY: Final = "bow.draw_weight.way"
 NO_SCALE: Final = "bow.draw_weight.no_scale"
 LONGEST: Final = 4000
+_EXAMPLE: Final = re.compile(r"(^(?:Such as )?|\b(?:plus|add) )([\d/ ]*\d) (in|yd)\b")
 #: faults of a whole part stand beside its first question
 _SHOWN_AT: Final = {
     "name": "rig",
@@ -38,7 +41,7 @@ class StepField(Record):
 
     field: str
     label: str
-    kind: Literal["choice", "measure", "number", "text", "curve"]
+    kind: Literal["choice", "measure", "number", "text", "curve", "hits", "distance"]
     help: str
     required: bool = False
     unknown: bool = False
@@ -46,6 +49,8 @@ class StepField(Record):
     when: str = ""
     more: bool = False
     choices: tuple[tuple[str, ...], ...] = ()
+    #: of a change: the rig's question that asks the same
+    rig: str = ""
 
     @property
     def id(self) -> str:
@@ -145,24 +150,27 @@ def values_of(data: Any) -> dict[str, str]:
             values[f"{field.field}.unknown"] = "yes"
         else:
             values[field.field] = _shown(value)
-    weight = _get(data, "bow.draw_weight")
-    if isinstance(weight, dict):
-        if weight.get("curve") is not None:
-            values[WAY] = "curve"
-            rows = weight["curve"] if isinstance(weight["curve"], list) else []
-            values["bow.draw_weight.curve"] = "\n".join(
-                " , ".join(_shown(cell) for cell in row) for row in rows if isinstance(row, list)
-            )
-        else:
-            at = weight.get("at")
-            values[WAY] = "own_draw" if at == "own_draw" else "marked"
-            if at is not None and at != "own_draw":
-                values["bow.draw_weight.at"] = _shown(at)
-            if weight.get("lb") is not None:
-                values["bow.draw_weight.lb"] = _shown(weight["lb"])
-            if weight.get("no_scale") is True:
-                values[NO_SCALE] = "yes"
-    return values
+    return values | weight_values(_get(data, "bow.draw_weight"))
+
+
+def weight_values(weight: Any) -> dict[str, str]:
+    """A draw weight as a rig tells it, or as it is said, `45 lb at 28 in`, as the values of the form."""
+    if isinstance(weight, str):
+        weight = dict(
+            zip(("lb", "at"), re.split(r"\s+at\s+|\s*@\s*", weight, maxsplit=1), strict=False)
+        )
+    if not isinstance(weight, dict):
+        return {}
+    if weight.get("curve") is not None:
+        rows = weight["curve"] if isinstance(weight["curve"], list) else []
+        told = (" , ".join(_shown(cell) for cell in row) for row in rows if isinstance(row, list))
+        return {WAY: "curve", "bow.draw_weight.curve": "\n".join(told)}
+    at = _shown(weight.get("at") or "")
+    own = at.replace(" ", "_") == "own_draw"
+    values = {WAY: "own_draw"} if own else {WAY: "marked", "bow.draw_weight.at": at}
+    if weight.get("lb") is not None:
+        values["bow.draw_weight.lb"] = _shown(weight["lb"])
+    return values | ({NO_SCALE: "yes"} if weight.get("no_scale") is True else {})
 
 
 def rig_check(given: Mapping[str, str], old: Any) -> Checked:
@@ -186,7 +194,9 @@ def rig_check(given: Mapping[str, str], old: Any) -> Checked:
         if field.field.startswith("bow.draw_weight"):
             continue
         text = given.get(field.field, "").strip()[:LONGEST]
-        if field.unknown and given.get(f"{field.field}.unknown"):
+        unknown = field.unknown and given.get(f"{field.field}.unknown")
+        # without a script both may be there: what is new of the two counts
+        if unknown and not (text and _get(data, field.field) == "unknown"):
             text = "unknown"
         _set(data, field.field, _plain(text) if text else None)
     _set(data, "bow.draw_weight", _weight(given))
@@ -317,16 +327,16 @@ def _ordered(data: dict[str, Any]) -> dict[str, Any]:
     return {k: data[k] for k in [*first, *data] if k in data}
 
 
-def plain_entry(data: Mapping[str, str], numbers: Iterable[str] = ()) -> dict[str, Any]:
-    """Fields of a form as plain data: what was filled in, whole numbers as such."""
-    filled: dict[str, Any] = {name: text for name, value in data.items() if (text := value.strip())}
-    for name in numbers:
-        text = filled.get(name, "")
-        if text.isdecimal() and len(text) < 9:
-            filled[name] = int(text)
-    return filled
+def in_units(text: str, units: str) -> str:
+    """A help text with its example in the rig's units.
 
-
-def entry_document(data: dict[str, Any]) -> Document:
-    """Plain data of one notebook entry as a document for faults."""
-    return Document("notebook.yaml", [data], {})
+    Examples
+    --------
+    >>> in_units("Such as 7 1/2 in; empty where it is as before.", "metric"), in_units("20 yd", "metric")
+    ('Such as 19.1 cm; empty where it is as before.', '18 m')
+    """
+    if units != "metric":
+        return text
+    return _EXAMPLE.sub(
+        lambda m: m[1] + (distance_told(float(m[2]), units) if m[3] == "yd"
+                          else length_told(read_quantity(m[2], "in"), units)), text)  # fmt: skip

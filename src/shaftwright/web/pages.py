@@ -7,6 +7,7 @@ from collections import Counter
 from contextlib import suppress
 from datetime import date
 from typing import Any, Final
+from urllib.parse import urlencode
 
 from starlette.datastructures import QueryParams
 from starlette.requests import Request
@@ -14,7 +15,6 @@ from starlette.responses import JSONResponse, Response
 from starlette.routing import Route
 
 from shaftwright.answers.choose.map import Seen
-from shaftwright.answers.note.changes import WHATS
 from shaftwright.answers.note.noting import arrow_named
 from shaftwright.answers.shop.shopping import Wishes, shopping
 from shaftwright.errors import InputError, NoAnswer, ShaftwrightError, told_once
@@ -22,7 +22,9 @@ from shaftwright.files.strict_yaml import parse_yaml
 from shaftwright.physics.spine import spine_marked
 from shaftwright.records.notebook import BareShaft, BuildSpec
 from shaftwright.render.pictures.bareshaft import progress_figure, target_view
+from shaftwright.render.screens.bareshaft import distance_plain
 from shaftwright.render.screens.choose import turned_away
+from shaftwright.units import distance_told
 from shaftwright.watched import Stopped
 from shaftwright.web.answers import READY_IN, Answer, Papers
 from shaftwright.web.app import app_state, is_part, next_given, page, said, templates, to
@@ -98,11 +100,18 @@ def here_given(answer: Answer, place: int, here: Seen, kept: Seen) -> dict[str, 
     """What the panel beside the map shows."""
     choice = answer.choice
     nearest = answer.nearest(place, here)
-    same = (
-        here.listed.shaft == kept.listed.shaft
-        and abs(here.listed.length_in - kept.listed.length_in) < 1e-9
-        and abs(here.listed.front_gr - kept.listed.front_gr) < 1e-9
-    )
+
+    def is_at(one: Seen, other: Seen) -> bool:
+        return one.listed.shaft == other.listed.shaft and bool(
+            abs(one.listed.length_in - other.listed.length_in) < 1e-3
+            and abs(one.listed.front_gr - other.listed.front_gr) < 1e-2
+        )
+
+    same = is_at(here, kept)
+    kept_is = "the one you kept"
+    if is_at(kept, places(QueryParams(), answer)[1]):
+        kept_is = "the best of the stock by rank" if choice.listed else "the usual one"
+        kept_is = "the arrow of the next thing to do" if answer.planned else kept_is
     tunable = choice.listed[place].chance_tunable if choice.listed else None
     is_nearest = nearest is not None and (
         abs(nearest.listed.length_in - here.listed.length_in) < 0.02
@@ -112,7 +121,7 @@ def here_given(answer: Answer, place: int, here: Seen, kept: Seen) -> dict[str, 
         "here": here, "kept": kept, "nearest": nearest, "is_nearest": is_nearest, "same": same,
         "tunable": tunable, "why": () if same else answer.why(kept, here),
         "usual": f"a usual {spine_marked(here.listed.spine_mils, bool(here.build.wood[0]))}",
-        "choice": choice,
+        "choice": choice, "kept_is": kept_is,
     }  # fmt: skip
 
 
@@ -169,12 +178,10 @@ def rig_given(
     version = papers.versions["rig"]
     broken = ""
     if values is None:
-        values = {}
-        if version.text is not None:
-            try:
-                values = values_of(parse_yaml(version.text, "rig.yaml").data)
-            except InputError:
-                broken = "The file cannot be read as a rig; saving here keeps its text in Files."
+        data = rig_data(papers)
+        values = values_of(data)
+        if data is None and version.text is not None:
+            broken = "The file cannot be read as a rig; saving here keeps its text in Files."
     if faults is None:
         faults, others = by_field(papers.faults.get("rig", ()))
     others = (*others, *(str(fault) for fault in papers.faults.get("before", ())))
@@ -186,12 +193,21 @@ def rig_given(
     }  # fmt: skip
 
 
+def rig_data(papers: Papers) -> Any:
+    """The rig file's plain data; None without one, or where it cannot be read."""
+    text = papers.versions["rig"].text
+    try:
+        return parse_yaml(text, "rig.yaml").data if text is not None else None
+    except InputError:
+        return None
+
+
 def rig_why(request: Request) -> Response:
     """After a save of the rig: whether the bow itself is another now."""
     query = request.query_params
-    what = next((w for w in WHATS if w == query.get("what")), "other")
+    told = [("what", query.get("what", "other")), *(("now", n) for n in query.getlist("now"))]
     then = "/" if query.get("then") == "map" else "/rig?saved=1"
-    return page(request, "why.html", {"what": what, "then": then})
+    return page(request, "why.html", {"told": urlencode(told), "then": then})
 
 
 def stock_page(request: Request) -> Response:
@@ -252,12 +268,24 @@ def first_values(papers: Papers, answer: Answer | None) -> dict[str, str]:
         return (
             {}
             if last is None
-            else {**_parts(last.build), "distance": f"{last.distance_yd:g}", "taped": taped}
+            else {
+                **_parts(last.build),
+                "distance": distance_plain(last.distance_yd, papers.units),
+                "taped": taped,
+            }
         )
     then = answer.asked.plan.next
-    far = "" if then.distance_yd is None else f"{then.distance_yd:g}"
+    far = far_values(then.distance_yd, papers)
     another = str(then.piece) if then.piece is not None and then.piece > 1 else ""
-    return {**_parts(named.build), "distance": far, "taped": taped, "piece": another}
+    return {**_parts(named.build), **far, "taped": taped, "piece": another}
+
+
+def far_values(yards: float | None, papers: Papers) -> dict[str, str]:
+    """The plan's distance as the page tells it, and in `far` beside it what it stands for."""
+    if yards is None:
+        return {}
+    told = distance_told(yards, papers.units)
+    return {"distance": told, "far": f"{yards!r} {told}"}
 
 
 def _parts(build: BuildSpec) -> dict[str, str]:

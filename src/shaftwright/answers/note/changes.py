@@ -54,14 +54,18 @@ _OF: Final = {
 }  # fmt: skip
 
 
-def other_of(old: Rig, new: Rig) -> str:
-    """What of the bow a rig file tells otherwise than it did; empty where it is the same to an archer."""
-    was, now = of_rig(old), of_rig(new)
-    other = (
-        name for name in now
+def others_of(old: Rig, new: Rig, entries: Sequence[AnyEntry] = ()) -> list[tuple[str, str]]:
+    """What of the bow a rig file tells otherwise than file and notebook did, by an archer's measure.
+
+    What a change is of, and the field of an entry that states it.
+    """
+    was, now = of_rig(rig_now(old, entries)[0]), of_rig(new)
+    found = [
+        (_OF.get(name, name), RigState.model_fields[name].alias or name) for name in now
         if name in was and one_scale(now[name], was[name]) and not alike(name, now[name], was[name])
-    )  # fmt: skip
-    return next((_OF.get(name, name) for name in other), "")
+    ]  # fmt: skip
+    # what makes another bow of it comes first
+    return sorted(found, key=lambda one: one[0] not in ("limbs", "draw_weight", "string"))
 
 
 def state_of(rig: Rig | None, entries: Sequence[AnyEntry]) -> dict[str, Any]:

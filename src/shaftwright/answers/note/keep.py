@@ -101,7 +101,7 @@ def keep(
     kept = replace(_of_change(known, entries), doubts=told)
     with locked(Path(os.path.realpath(known.path)).parent):
         book = _as_it_stands(known.path)
-        last = book.entries[-1:] if book is not None and once else ()
+        last = book.entries[-len(entries) :] if book is not None and once else ()
         if [content_hash(entry) for entry in last] != [content_hash(entry) for entry in entries]:
             struck = tuple(w for entry in entries for w in instead_of(book, entry))
             line = append_entry(known.path, *entries, *struck)

@@ -244,10 +244,12 @@ class History:
             if limbs is not None or weight is not None:
                 return "limbs"
             words = change.what.lower()
-            return next(
+            what = next(
                 (kind for kind, all_of in _WORDS if any(re.search(w, words) for w in all_of)),
                 "other",
             )
+            new_stuff = what == "string" and state.string_material is not None
+            return "material" if new_stuff and self._other_material(change, state, known) else what
         if limbs is not None and known.get("limbs_id") not in (None, limbs):
             return "limbs"
         was = known.get("draw_weight")

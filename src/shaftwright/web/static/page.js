@@ -63,6 +63,18 @@ if (ticks.length) {
   });
 }
 
+// a question that does not arise is hidden; without this script all are shown
+function ways(form) {
+  form.querySelectorAll("[data-when]").forEach((place) => {
+    const [name, values] = place.dataset.when.split("="), asked = form.elements[name];
+    place.hidden = !values.split("|").includes(asked.value) && !("ways" in form.dataset && place.querySelector("input, select").value);
+  });
+}
+document.querySelectorAll("[data-ways]").forEach((form) => {
+  form.addEventListener("input", () => ways(form));
+  ways(form);
+});
+
 const rig = document.querySelector("[data-rig]");
 if (rig) {
   const draftName = "shaftwright-rig " + ofFolder;
@@ -77,18 +89,13 @@ if (rig) {
     history.replaceState(null, "", at + "/rig");
   }
 
-  function ways() {
-    // a question that does not arise is hidden; without this script all are shown
-    rig.querySelectorAll("[data-when]").forEach((place) => {
-      const [name, values] = place.dataset.when.split("=");
-      const given = rig.querySelector(`[name="${CSS.escape(name)}"]:checked`)?.value ?? "";
-      place.hidden = !values.split("|").includes(given);
-    });
-    rig.querySelectorAll("[data-unknown]").forEach((box) => {
-      document.getElementById(box.dataset.unknown).disabled = box.checked;
-    });
-  }
-  ways();
+  // a measure and "I do not know" are one answer: what is given last stands
+  rig.querySelectorAll("[data-unknown]").forEach((box) => {
+    const measure = document.getElementById(box.dataset.unknown);
+    box.addEventListener("input", () => { if (box.checked) measure.value = ""; });
+    measure.addEventListener("input", () => { if (measure.value) box.checked = false; });
+  });
+  ways(rig);
 
   function showFaults(faults) {
     rig.querySelectorAll("[data-fault]").forEach((place) => {
@@ -122,7 +129,7 @@ if (rig) {
 
   rig.addEventListener("input", () => {
     touched = true;
-    ways();
+    ways(rig);
     store((s) => s.setItem(draftName, JSON.stringify({ revision: revision(), fields: fieldsOf(rig) })));
     clearTimeout(timer);
     timer = setTimeout(check, 350);
@@ -137,7 +144,7 @@ if (rig) {
     offer.hidden = false;
     offer.querySelector("[data-draft-take]").addEventListener("click", () => {
       putBack(rig, draft.fields);
-      ways();
+      ways(rig);
       check();
       touched = true;
       offer.hidden = true;

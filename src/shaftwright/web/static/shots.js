@@ -10,17 +10,19 @@ if (sheet) {
   const rows = () => [...list.querySelectorAll("[data-hit]")];
   const of = (row, name) => row.querySelector(`[name="hit-${name}"]`);
 
-  function inches(text) {
-    const plain = text.replace(/in|"/g, "").replace(/\u2212/g, "-").trim();
+  // the face is 24 across, in inches or in 2.5 cm each
+  const off = face.dataset.off, per = { in: 1, cm: 2.5 }[off], size = { in: 2.54, '"': 2.54, cm: 1, mm: 0.1 };
+  function onFace(text) {
+    const [, plain, unit] = text.replace(/\u2212/g, "-").trim().match(/^(.*?)\s*(in|cm|mm|")?$/);
     const mixed = plain.match(/^([-+]?)(?:(\d+(?:\.\d+)?)\s+)?(\d+)\/(\d+)$/);
-    if (mixed) return (mixed[1] === "-" ? -1 : 1) * (Number(mixed[2] ?? 0) + Number(mixed[3]) / Number(mixed[4]));
-    return plain === "" ? NaN : Number(plain);
+    const value = mixed ? (mixed[1] === "-" ? -1 : 1) * (Number(mixed[2] ?? 0) + Number(mixed[3]) / Number(mixed[4])) : plain === "" ? NaN : Number(plain);
+    return value * size[unit ?? off] / size[off] / per;
   }
 
   function draw() {
     dots.replaceChildren();
     for (const row of rows()) {
-      const x = inches(of(row, "right").value), y = inches(of(row, "up").value);
+      const x = onFace(of(row, "right").value), y = onFace(of(row, "up").value);
       if (!Number.isFinite(x) && !Number.isFinite(y)) continue;
       const dot = document.createElementNS("http://www.w3.org/2000/svg", "circle");
       dot.setAttribute("class", of(row, "kind").value === "bare" ? "bare" : "fletched");
@@ -55,7 +57,7 @@ if (sheet) {
   face.addEventListener("click", (event) => {
     const at = new DOMPoint(event.clientX, event.clientY).matrixTransform(face.getScreenCTM().inverse());
     const row = rows().find((r) => of(r, "kind").value === kind() && empty(r)) ?? rows().find(empty) ?? fresh();
-    const round = (value) => String(Math.round(value * 4) / 4 || 0);
+    const round = (value) => String(off === "in" ? Math.round(value * 4) / 4 || 0 : Math.round(value * per * 2) / 2 || 0);
     of(row, "kind").value = kind();
     of(row, "right").value = round(at.x);
     of(row, "up").value = round(-at.y);
@@ -94,7 +96,7 @@ if (sheet) {
     sheet.querySelectorAll("[data-by]").forEach((e) => { e.hidden = e.dataset.by !== way; });
     const value = (name) => sheet.elements[name]?.value.trim() ?? "";
     const parts = way === "names" ? ["build.shaft", "build.length", "build.point", "build.insert"] : ["build.spine", "build.length", "build.front"];
-    const unit = { "build.length": " in", "build.front": " gr up front", distance: " yd" };
+    const unit = { "build.length": " in", "build.front": " gr up front", distance: off === "in" ? " yd" : " m" };
     const given = [...parts, "distance"].filter(value).map((name) => value(name) + (/^[\d.]+$/.test(value(name)) ? unit[name] ?? "" : ""));
     const piece = value("piece");
     arrow.querySelector("[data-arrow-told]").textContent = (given.join(", ") || "Not said yet") + (piece ? `, no. ${piece}` : "");
