@@ -264,6 +264,8 @@ def test_a_link_in_the_place_of_a_file_is_no_crash(tmp_path):
     (tmp_path / "notebook.yaml").symlink_to(tmp_path / "nowhere")
     shot = SHOT | {"build.shaft": "PLAIN-500", "token": door.token}
     answer = client.post("/shots", data=shot, headers=ORIGIN)
-    assert answer.status_code == 409
+    # what was typed stays in the form
+    assert answer.status_code == 422
+    assert "is a link; the page follows none" in answer.text
     with pytest.raises(InputError):
         Workbook(tmp_path).path("notebook")
