@@ -35,6 +35,7 @@ class Levers:
         self.rig, self.spec = where.scenario.rig, arrow.spec
         #: the shaft in hand that the arrow is made of, and its row in the stock
         self.piece, self.shaft = where.can_make(arrow), where.scenario.item(arrow.spec.shaft)
+        self.makes = where.makes(arrow)
         reads = arrow.chance_stiff > 0.5 if arrow.side_in is None else arrow.side_in > 0
         self.stiff = reads if stiff is None else stiff
         self.tried = {a.key for a in self.shot if a.now and not a.inside}
@@ -239,7 +240,8 @@ class Levers:
     @cached_property
     def untried(self) -> list[Outlook]:
         """All that is in hand, safe and new, whichever way it may go."""
-        ideas = [*self.on_the_bow(), *self.side(), *self.points()]
+        # the very arrow only where it can still be shot as it is
+        ideas = [*self.on_the_bow(), *self.side(), *self.points()] if self.makes else []
         new = self._not_shot(self.makeable.pieces)
         ideas += self.makeable.shorter(self.makeable.pieces)
         looks = [*outlooks(self.scenario, ideas, self._shot), *self.makeable.ready(new)]
