@@ -302,7 +302,8 @@ class Answer(Result):
         return {**head, **super().to_dict(), **asked.plan.keys()}
 
 
-_MILS, _GRAINS = 5, 10
+#: to what spines and weights up front, and whole arrows' weights, are told
+_FIVES, _TENS = 5, 10
 
 
 def what_to_look_for(scenario: Scenario) -> str:
@@ -313,16 +314,16 @@ def what_to_look_for(scenario: Scenario) -> str:
     # no more up front than the weight leaves beside a usual shaft, no less than usual points weigh
     rest = _usual_shaft_gr(scenario.band(build), wood) + float(build.tail_gr[0])
     front = min(max(asked.high * own_lb - rest, _lightest_front_gr(wood)), usual_gr)
-    build = scenario.reference_build(front_gr=_MILS * round(front / _MILS))
+    build = scenario.reference_build(front_gr=_FIVES * round(front / _FIVES))
     band = scenario.band(build)
-    low, high = (_MILS * round(x / _MILS) for x in (band.low, band.high))
+    low, high = (_FIVES * round(x / _FIVES) for x in (band.low, band.high))
     rest = _usual_shaft_gr(band, wood) + float(build.tail_gr[0])
     least = max(asked.low * own_lb, rest + _lightest_front_gr(wood))
     most = max(asked.high * own_lb, rest + band.front_gr)
-    light, heavy = (_GRAINS * round(x / _GRAINS) for x in (least, most))
+    light, heavy = (_TENS * round(x / _TENS) for x in (least, most))
     weight = f"{light} to {heavy}" if light < heavy else f"about {heavy}"
     habit = f"{scenario.purpose_rule.label}: {asked.low:g} to {asked.high:g} gr/lb"
-    if most > asked.high * own_lb + _GRAINS:
+    if most > asked.high * own_lb + _TENS:
         habit += "; so light a bow shoots heavier ones"
     return (
         f"look for spines {low} to {high} (wood {pounds_from_mils(high):.0f} to "

@@ -45,7 +45,7 @@ from shaftwright.render.screens.next import (
 )
 from shaftwright.render.screens.shop import sections
 from shaftwright.render.words import chances, own_told, spine_told
-from shaftwright.units import cap, distance_told, in_100, inches
+from shaftwright.units import REFERENCE_YD, cap, distance_told, in_100, inches
 
 
 @functools.cache
@@ -139,14 +139,15 @@ def sheet_html(sheet: Sheet) -> str:
     script = f'const KEY = "sheet-{name}";\nconst SHEET = {told.replace("<", chr(92) + "u003c")};\n{code}'
     return saved_page(
         "sheet.html", "sheet.css", script, sheet=sheet, rows=rows, rig=rig, how=how_to(sheet),
-        twenty=distance_told(20, rig.units),
+        twenty=distance_told(REFERENCE_YD, rig.units),
     )  # fmt: skip
 
 
 def _row(sheet: Sheet, row: Row) -> dict[str, Any]:
     """A row as page and face need it."""
     here, units = row.distance_yd, sheet.question.rig.units
-    far = abs(here - 20) > 0.1
+    far = abs(here - REFERENCE_YD) > 0.1
+    both = zip(lines(sheet, row, here), lines(sheet, row, REFERENCE_YD), strict=True)
     return {
         "number": row.number, "arrow": arrow_told(row), "same": str(row.own), "again": again_told(row),
         "yards": here,
@@ -156,8 +157,7 @@ def _row(sheet: Sheet, row: Row) -> dict[str, Any]:
             for way in in_order(row)
         ],
         "lines": [
-            {"told": told, "at20": at20 if far else "", "go": go}
-            for (told, go), (at20, _) in zip(lines(sheet, row, here), lines(sheet, row, 20), strict=True)
+            {"told": told, "at20": at20 if far else "", "go": go} for (told, go), (at20, _) in both
         ],
         "entry": {k: v for k, v in row.entry.items() if k != "distance_yd"}, "change": row.change,
     }  # fmt: skip
@@ -196,7 +196,7 @@ def report_html(told: Report) -> str:
         names=names, version=__version__, words=choose_words, landed=lambda x: landed(x, units),
         shot_when=shot_when,
         lines=[now.why, " ".join(filter(None, (*coming, now.then))), now.if_not],
-        far=distance_told(20, units), found=found, causes=_causes(told), basis_words=basis_words,
+        far=distance_told(REFERENCE_YD, units), found=found, causes=_causes(told), basis_words=basis_words,
         target=target_view(found, "target") if found is not None else None,
         progress=progress_figure(told.progress) if told.progress is not None else None,
         band_figure=band_figure(told.bands), map_figure=map_figure(told.map),

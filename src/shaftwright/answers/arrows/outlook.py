@@ -105,7 +105,7 @@ def outlooks(
     other = random.permutation(latin_hypercube(1, belief.size)[0])
     within, gate = within_in(known), setting("matching.shoot_gate")
     purpose = scenario.purpose_rule
-    asked = {wood: (s.low, s.high) for wood in (False, True) if (s := purpose.span(wood))}
+    asked = {wood: (purpose.span(wood).low, purpose.span(wood).high) for wood in (False, True)}
     shortest = shortest_safe_length_in(scenario.rig, scenario.purpose_rule)
     floor = hard_floor_gr_per_lb(scenario.rig)
     by_rig: dict[int, list[int]] = {}

@@ -93,6 +93,12 @@ class Choice(Answer):
         asked = {item.material for item in self.candidates.items if item.kind == "shaft"}
         return () if row.material in asked else ("what to do now goes by the whole stock",)
 
+    @property
+    def outside_materials(self) -> set[str]:
+        """What the shafts outside the purpose's weights are made of."""
+        items = self.candidates.items if self.candidates else ()
+        return {str(item.material) for item in items if item.item in self.outside_weights}
+
     @cached_property
     def builds(self) -> tuple[ListedBuild, ...]:
         """The builds listed, the plan's own first once it flies straight, marked before."""

@@ -14,6 +14,7 @@ from shaftwright.answers.plan.heads import broadheads, heads_shot
 from shaftwright.answers.plan.nocking import height_is_off, nocking_point
 from shaftwright.answers.plan.result import Buy, Next, Stage
 from shaftwright.answers.plan.steps import BUTT, Where, counted, ends_told
+from shaftwright.arrays import Array
 from shaftwright.errors import InputError
 from shaftwright.inference.resolve import resolve_build
 from shaftwright.parameters import setting
@@ -147,10 +148,7 @@ def _if_straight(where: Where, arrow: Arrow) -> str:
     again = f"Within {words.off(within)} again: one end more."
     if len(arrow.fair) + 1 < setting("plan.proof_ends"):
         return again
-    proves = [
-        n / 2 for n in range(-small, small + 1)
-        if _chance_after(where, arrow, n / 2) >= setting("plan.proof_chance")
-    ]  # fmt: skip
+    proves = _proving(where, arrow, np.arange(-small, small + 1) / 2)
     if not proves:
         return again
     left, right = sorted(x if words.left_handed else -x for x in (proves[0], proves[-1]))
@@ -163,16 +161,16 @@ def _if_straight(where: Where, arrow: Arrow) -> str:
     return f"{told}: {_then(where, arrow)}. Else within {words.off(within)}: one end more."
 
 
-def _chance_after(where: Where, arrow: Arrow, seen_in: float) -> float:
-    """Chance that it is inside once a further end lay there, stiffward: Bayes on the draws as they are."""
+def _proving(where: Where, arrow: Arrow, places_in: Array) -> list[float]:
+    """Of places for a further end, stiffward, those that would prove it: Bayes on the draws as they are."""
     known, z = where.scenario.known, arrow.known.mismatch_lb * arrow.slope
-    squares = (
-        float(np.mean(np.square(sd))) for sd in (known.bare_sd, known.fletched_sd, known.shift_sd)
+    square = np.mean(
+        known.bare_sd**2 / where.bare + known.fletched_sd**2 / where.fletched + known.shift_sd**2
     )
-    bare, fletched, shift = squares
-    square = bare / where.bare + fletched / where.fletched + shift
-    weight = np.exp(-0.5 * (seen_in - z) ** 2 / square)
-    return float(weight @ (np.abs(z) <= arrow.within_in) / max(weight.sum(), 1e-300))
+    weight = np.exp(-0.5 * (places_in[:, None] - z) ** 2 / square)
+    chance = weight @ (np.abs(z) <= arrow.within_in) / np.maximum(weight.sum(axis=1), 1e-300)
+    found: list[float] = places_in[chance >= setting("plan.proof_chance")].tolist()
+    return found
 
 
 def _then(where: Where, arrow: Arrow) -> str:

@@ -24,10 +24,10 @@ def tune(where: Where) -> Next:
         return first
     # before a shaft is bought, another one in hand that can be cut or mended
     off = [c for c in others if where.makes(c.arrow) and c.arrow.sure_outside]
-    found = [then for then in map(_decide, off) if then is not None]
-    mended = [n for n in found if n.kind not in ("none", "buy", "shoot", "look_for_marks")]
-    if mended:
-        return mended[0]
+    for case in off:
+        found = _decide(case)
+        if found is not None and found.kind not in ("none", "buy", "shoot", "look_for_marks"):
+            return found
     return first or _unsure([chosen, *off]) or _nothing_left(chosen)
 
 

@@ -21,6 +21,7 @@ from shaftwright.render.words import (
     wrap,
 )
 from shaftwright.units import (
+    REFERENCE_YD,
     aside_told,
     convert,
     distance_told,
@@ -39,7 +40,7 @@ def bareshaft_text(found: Diagnosis, full: bool = False) -> str:
     now = [s for s in plan.shot if s.period == 0]
     shown = now if full else now[:_MOST_ARROWS]
     units = found.scenario.rig.units
-    yd = distance_told(20, units)
+    yd = distance_told(REFERENCE_YD, units)
     parts = [opening(found.scenario)]
     head = "What you have shot from this bow:"
     if len(now) > len(shown):

@@ -146,18 +146,12 @@ def _left_out(choice: Choice) -> str:
         named = (
             ", ".join(choice.outside_weights) if few else f"{len(choice.outside_weights)} shafts"
         )
-        weights = choice.question.purpose_rule.weights(outside_materials(choice))
+        weights = choice.question.purpose_rule.weights(choice.outside_materials)
         shafts.append(f"{named}: not within {weights}, however made up")
     if choice.listed or choice.candidates is None:
         return wrap(f"Left out: {'; '.join(shafts)}.") if shafts else ""
     away = bullets(turned_away(choice))
     return "Nothing in this stock can be made up for this bow:\n" + away
-
-
-def outside_materials(choice: Choice) -> set[str]:
-    """Of what the shafts are that no point or length brings inside the purpose's weights."""
-    items = choice.candidates.items if choice.candidates else ()
-    return {str(item.material) for item in items if item.item in choice.outside_weights}
 
 
 def _of_shafts(rule: str) -> bool:

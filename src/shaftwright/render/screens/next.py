@@ -194,13 +194,14 @@ def lines(sheet: Sheet, row: Row, at_yd: float, once: bool = True) -> list[tuple
 def _row_text(sheet: Sheet, row: Row) -> str:
     units, here = sheet.question.rig.units, row.distance_yd
     told = ", ".join(filter(None, (arrow_told(row), distance_told(here, units), again_told(row))))
-    far = abs(here - 20) > 0.1
+    far = abs(here - REFERENCE_YD) > 0.1
     rows: list[tuple[str, ...]] = list(lines(sheet, row, here, not far))
     if far:
         rows = [
-            (*line, at) for line, (at, _) in zip(rows, lines(sheet, row, 20, False), strict=True)
+            (*line, at)
+            for line, (at, _) in zip(rows, lines(sheet, row, REFERENCE_YD, False), strict=True)
         ]
-    heads = ("", "", f"at {distance_told(20, units)}") if far else ()
+    heads = ("", "", f"at {distance_told(REFERENCE_YD, units)}") if far else ()
     return (
         wrap(told, "     ", f"{row.number:>3}  ")
         + "\n"
