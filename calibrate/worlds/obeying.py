@@ -1,4 +1,4 @@
-"""Archers who obey `next` in each world until an arrow is called straight."""
+"""Archers who obey `next` in each world until it says: make the dozen."""
 
 from __future__ import annotations
 
@@ -11,6 +11,7 @@ from archers.obey import MOST_CHANGES, Obeys
 from archers.world import Arrow
 from calibrate.worlds import oracle
 from calibrate.worlds.world import elsewhere
+from tabulate import tabulate
 
 Row = dict[str, Any]
 #: farther from straight than before by more than this is worse [in at 20 yd]
@@ -20,8 +21,8 @@ ERRORS = (Exception,)
 LEVERS = ("cut", "point", "insert", "collar", "wrap", "plate", "plunger")
 
 
-class Called(Exception):
-    """An arrow was called straight: that is where these archers stop."""
+class Proven(Exception):
+    """The dozen is to be made: that is where these archers stop."""
 
 
 class Archer(Obeys):
@@ -32,17 +33,22 @@ class Archer(Obeys):
         self.moves: list[tuple[str, float, float]] = []
 
     def watch(self, plan: Any) -> None:
-        """Stop once an arrow is called straight."""
+        """Stop once the dozen is to be made."""
         super().watch(plan)
-        if self.straight is not None:
-            raise Called
+        if self.dozen is not None:
+            raise Proven
 
     def do(self, plan: Any) -> None:
-        """What is told, and what it truly did."""
+        """What is told, and what it truly did on the way to the first arrow that is called straight."""
         before = self._state()
         super().do(plan)
         after = self._state()
-        if before is not None and after is not None and before[0] != after[0]:
+        if (
+            self.straight is None
+            and before is not None
+            and after is not None
+            and before[0] != after[0]
+        ):
             self.moves.append((plan.next.kind, round(before[1], 3), round(after[1], 3)))
 
     def _state(self) -> tuple[Any, float] | None:
@@ -61,15 +67,17 @@ def obeys(seed: int, name: str) -> Row:
     fault = ""
     try:
         ended = one.run()
-    except Called:
-        ended = "straight"
+    except Proven:
+        ended = "dozen"
     except ERRORS as error:  # a product that fails an archer has failed, and the run goes on
         ended, fault = "error", f"{type(error).__name__}: {error}"[:200]
-    straight = one.straight
+    straight, dozen = one.straight, one.dozen
+    until = straight or one.hand
     return {
-        "seed": seed, "world": name, "ended": ended, "fault": fault,
-        "off_in": straight and straight.off_in, "t_in": one.world.t_in, "changes": one.hand.changes,
-        "ends": one.hand.ends, "shafts": one.hand.shafts_bought, "moves": one.moves,
+        "seed": seed, "world": name, "ended": ended, "fault": fault, "t_in": one.world.t_in,
+        "straight_in": straight and straight.off_in, "off_in": dozen and dozen.off_in,
+        "changes": until.changes, "ends": until.ends, "all_ends": one.hand.ends,
+        "shafts": one.hand.shafts_bought, "moves": one.moves,
         "ranges": [[low, high, chance, round(seen, 2)] for low, high, chance, seen in one.ranges],
         "cpu_s": round(time.process_time() - started, 2),
     }  # fmt: skip
@@ -88,17 +96,22 @@ def guided(seed: int, name: str) -> Row:
         if one != two
     ]
     return {
-        "seed": seed, "world": name, "ended": "straight" if found.straight else "changes", "fault": "",
-        "off_in": offs[-1] if found.straight else None, "t_in": world.t_in, "changes": len(moves),
-        "ends": len(arrows), "shafts": len({a.shaft for a in arrows}), "moves": moves, "ranges": [],
+        "seed": seed, "world": name, "ended": "dozen" if found.straight else "changes", "fault": "",
+        **dict.fromkeys(("straight_in", "off_in"), offs[-1] if found.straight else None),
+        "t_in": world.t_in, "changes": len(moves), "ends": len(arrows), "all_ends": len(arrows),
+        "shafts": len({a.shaft for a in arrows}), "moves": moves, "ranges": [],
         "cpu_s": round(time.process_time() - started, 2),
     }  # fmt: skip
 
 
 def figures(rows: Sequence[Row]) -> Row:
     """All measures of some archers of one world."""
-    called = [r for r in rows if r["off_in"] is not None]
-    inside = np.array([r["off_in"] is not None and abs(r["off_in"]) < r["t_in"] for r in rows])
+    called = [r for r in rows if r["straight_in"] is not None]
+    proven = [r for r in rows if r["off_in"] is not None]
+    first, inside = (
+        np.array([r[key] is not None and abs(r[key]) < r["t_in"] for r in rows])
+        for key in ("straight_in", "off_in")
+    )
     moves = [m for r in rows for m in r["moves"]]
     worse = np.array([abs(after) > abs(before) + WORSE_IN for _, before, after in moves], float)
     wrong = np.array(
@@ -106,14 +119,15 @@ def figures(rows: Sequence[Row]) -> Row:
     )
     ranges = [x for r in rows for x in r["ranges"]]
     return {
-        "each": inside, "archers": len(rows), "called": len(called) / len(rows),
-        "inside": float(inside.mean()),
+        "each": inside, "each_first": first, "archers": len(rows), "proven": len(proven) / len(rows),
+        "inside": float(inside.mean()), "first": float(first.mean()),
         "inside_se": float(inside.std() / len(inside) ** 0.5),
-        "inside_of_called": float(inside.sum() / max(len(called), 1)),
+        "inside_of_proven": float(inside.sum() / max(len(proven), 1)),
         "changes": float(np.mean([r["changes"] for r in called])) if called else float("nan"),
-        "changes_all": float(np.mean([min(r["changes"], MOST_CHANGES) if r["off_in"] is not None
+        "changes_all": float(np.mean([min(r["changes"], MOST_CHANGES) if r["straight_in"] is not None
                                       else MOST_CHANGES for r in rows])),
         "ends": float(np.mean([r["ends"] for r in called])) if called else float("nan"),
+        "all_ends": float(np.mean([r["all_ends"] for r in proven])) if proven else float("nan"),
         "steps": len(moves), "worse": float(worse.mean()) if len(worse) else 0.0,
         "levers": len(wrong), "wrong_way": float(wrong.mean()) if len(wrong) else 0.0,
         "ranges": len(ranges),
@@ -125,20 +139,14 @@ def figures(rows: Sequence[Row]) -> Row:
 
 def text(rows: Sequence[Row], who: str, worlds: Sequence[str]) -> str:
     """The table, for a terminal."""
-    lines = [
-        "world         who    called  inside +-  of called changes (12 if never)  ends  changes worse "
-        "levers wrong way  ranges held/stated  s"
-    ]
+    shares = ("proven", "inside", "inside_se", "inside_of_proven", "first", "worse", "wrong_way",
+              "ranges_held", "ranges_stated")  # fmt: skip
+    plain = ("changes", "changes_all", "ends", "all_ends", "steps", "levers", "cpu_s")
+    table = []
     for world in worlds:
         f = figures([r for r in rows if r["world"] == world])
-        share = {k: 100 * f[k] for k in ("called", "inside", "inside_se", "inside_of_called", "worse",
-                                         "wrong_way", "ranges_held", "ranges_stated")}  # fmt: skip
-        lines.append(
-            f"{world:13} {who:8} {share['called']:5.1f} {share['inside']:5.1f} {share['inside_se']:4.1f}  "
-            f"{share['inside_of_called']:5.1f}   {f['changes']:5.2f}   {f['changes_all']:5.2f}       "
-            f"{f['ends']:5.2f} {f['steps']:5.0f}   {share['worse']:5.1f} {f['levers']:6.0f}   "
-            f"{share['wrong_way']:5.1f}     {share['ranges_held']:5.1f} / {share['ranges_stated']:.0f}"
-            f"     {f['cpu_s']:.2f}"
-        )
+        told = {f"{key} %": 100 * f[key] for key in shares} | {key: f[key] for key in plain}
+        table.append({"world": world, "who": who, **told})
+    lines = [tabulate(table, headers="keys", floatfmt=".1f")]
     faults = [(r["seed"], r["world"], r["fault"]) for r in rows if r["fault"]]
     return "\n".join([*lines, *(f"fault: {f}" for f in faults)])

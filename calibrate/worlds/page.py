@@ -105,17 +105,18 @@ some arrow it can become (cut by quarter inches, with its points) came within th
 
 ## Archers who obey `next`
 
-From nothing owned until an arrow is called `flies straight`, the same archers for all three advisers. Truly inside:
-of all archers, the share whose arrow called straight truly lies within T sideways. Changes count 12 for those who never
+From nothing owned until `next` says: make the dozen. The same archers for all three advisers. Truly inside:
+of all archers, the share whose arrow truly lies within T sideways: the one that the dozen is made of, and the one that was first
+called `flies straight`, after which `next` says: shoot it again. Changes and ends are those until then; changes count 12 for those who never
 got there. The oracle knows every size of its world, but not what archer and bow ask for themselves, nor the shafts'
-errors, nor the scatter; it shoots the arrow likeliest to be straight.
+errors, nor the scatter; it shoots the arrow likeliest to be straight, and stops after two ends or more once it is so with a chance of 0.9.
 
-| world | truly inside: before | now | oracle | now less before | of the gap closed | changes: before | now | oracle | ends: before | now | oracle |
-|---|---|---|---|---|---|---|---|---|---|---|---|
+| world | truly inside, the dozen: before | now | oracle | now less before | of the gap closed | first called straight: before | now | changes: before | now | oracle | ends: before | now | oracle | to the dozen: before | now |
+|---|---|---|---|---|---|---|---|---|---|---|---|---|---|---|---|
 {chr(10).join(_archer_rows(now, before, guided))}
 
 A change worsened where the arrow truly lay over {obeying.WORSE_IN:g} in farther from straight after it (at 20 yd), to
-either side, another shaft taken up included. A lever (cut, point, insert, collar, wrap, plate, plunger) went the wrong way
+either side, another shaft taken up included; until an arrow is called straight. A lever (cut, point, insert, collar, wrap, plate, plunger) went the wrong way
 where it moved the arrow so much farther to the side it was on. The oracle's figure tells what fliers and scatter alone do.
 Ranges are those stated for the next group.
 
@@ -178,8 +179,11 @@ def apart(before: Row, now: Row) -> tuple[float, float]:
 
 def together(figures: dict[str, Row]) -> Row:
     """Truly inside in all worlds but the trade's and the raw launches'."""
-    each = np.concatenate([f["each"] for w, f in figures.items() if w not in ("trade", "launch")])
-    return {"each": each, "inside": float(each.mean())}
+    each, first = (
+        np.concatenate([f[key] for w, f in figures.items() if w not in ("trade", "launch")])
+        for key in ("each", "each_first")
+    )
+    return {"each": each, "inside": float(each.mean()), "first": float(first.mean())}
 
 
 def _part(before: Row, now: Row, oracle: Row) -> str:
@@ -194,15 +198,16 @@ def _archer_rows(now: Judged, before: Judged, guided: dict[str, Row]) -> list[st
         mean, se = apart(b, n)
         told.append(
             f"| {world} | {100 * b['inside']:.1f} % | {100 * n['inside']:.1f} % | {100 * o['inside']:.1f} % | "
-            f"{100 * mean:+.1f} +- {100 * se:.1f} | {_part(b, n, o)} | {b['changes_all']:.1f} | {n['changes_all']:.1f} | "
-            f"{o['changes_all']:.1f} | {b['ends']:.1f} | {n['ends']:.1f} | {o['ends']:.1f} |"
+            f"{100 * mean:+.1f} +- {100 * se:.1f} | {_part(b, n, o)} | {100 * b['first']:.1f} % | "
+            f"{100 * n['first']:.1f} % | {b['changes_all']:.1f} | {n['changes_all']:.1f} | {o['changes_all']:.1f} | "
+            f"{b['ends']:.1f} | {n['ends']:.1f} | {o['ends']:.1f} | {b['all_ends']:.1f} | {n['all_ends']:.1f} |"
         )
     if any(w not in ("trade", "launch") for w in now.archers):
         b, n, o = (together(f) for f in (before.archers, now.archers, guided))
         mean, se = apart(b, n)
         told.append(
             f"| all but trade and launch | {100 * b['inside']:.1f} % | {100 * n['inside']:.1f} % | {100 * o['inside']:.1f} % | "
-            f"{100 * mean:+.1f} +- {100 * se:.1f} | {_part(b, n, o)} | | | | | | |"
+            f"{100 * mean:+.1f} +- {100 * se:.1f} | {_part(b, n, o)} | {100 * b['first']:.1f} % | {100 * n['first']:.1f} % | | | | | | | | |"
         )
     return told
 
@@ -256,13 +261,11 @@ def _musts(now: Judged, before: Judged, guided: dict[str, Row]) -> list[str]:
     for world, n in now.archers.items():
         b, o = before.archers[world], guided[world]
         if world == "trade":
-            row(
-                world,
-                "truly inside",
-                f">= {pct(INSIDE)} %",
-                f"{100 * n['inside']:.1f}",
-                n["inside"] >= INSIDE,
-            )
+            for key, what in (
+                ("inside", "truly inside, the dozen"),
+                ("first", "truly inside, first called straight"),
+            ):
+                row(world, what, f">= {pct(INSIDE)} %", f"{100 * n[key]:.1f}", n[key] >= INSIDE)
         else:
             good = (
                 o["inside"] <= b["inside"]

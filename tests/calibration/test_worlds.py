@@ -154,14 +154,21 @@ def test_the_page_says_no_to_a_product_that_is_too_sure():
 
 def test_steps_that_worsened_and_archers_truly_inside_are_counted():
     row = {"world": "trade", "t_in": 2.5, "changes": 2, "ends": 5, "ranges": [[-1, 1, 0.8, 0.5]],
-           "cpu_s": 0.0, "fault": ""}  # fmt: skip
+           "cpu_s": 0.0, "fault": "", "all_ends": 9, "straight_in": 1.0}  # fmt: skip
     rows = [
-        row | {"off_in": -2.0, "moves": [["cut", 4.0, -2.0], ["point", -2.0, -2.1]]},
+        row
+        | {
+            "off_in": -2.0,
+            "straight_in": 3.0,
+            "moves": [["cut", 4.0, -2.0], ["point", -2.0, -2.1]],
+        },
         row | {"off_in": 3.0, "moves": [["shaft", 1.0, -3.0], ["point", -3.0, 3.0]]},
-        row | {"off_in": None, "moves": []},
+        row | {"off_in": None, "straight_in": None, "moves": []},
     ]
     found = obeying.figures(rows)
-    assert found["inside"] == pytest.approx(1 / 3)
+    assert found["inside"] == found["first"] == pytest.approx(1 / 3)
+    assert list(found["each"]) == [True, False, False]  # what the dozen is made of
+    assert list(found["each_first"]) == [False, True, False]
     assert found["worse"] == pytest.approx(1 / 4)
     assert (
         found["wrong_way"] == 0

@@ -21,6 +21,7 @@ from shaftwright.answers.arrows.outlook import Idea
 from shaftwright.answers.arrows.pieces import Piece
 from shaftwright.answers.plan import levers
 from shaftwright.answers.plan.result import Buy
+from shaftwright.inference.resolve import resolve_build
 from shaftwright.parameters import setting
 from shaftwright.records.stock import Stock
 
@@ -256,10 +257,32 @@ def test_the_same_line_first_then_the_likelier_to_a_tenth_then_the_smaller_pack(
     assert bought(-9, *rows, looks=looks) == ["BETTER", "A1", "A12", "FEN"]
 
 
+def test_however_the_figures_think_of_it_a_stiffer_one_is_sold_the_nearest_of_its_line_first(
+    monkeypatch,
+):
+    rows = [
+        row("S340", 340),
+        row("S400", 400),
+        row("FEN", 450, line="FEN"),
+        row("S600", 600),
+        row("LIGHT", 410),
+    ]
+    stock = shop(*rows)
+    found = levers_of(9, 9, stiff=False, stock=stock)
+    found._uncut = lambda shaft: [Idea(named(shaft.item, 32.0), found.rig, kind="buy")]
+    ruled_out = {"inside": 0.0, "weak": 0.9}
+    monkeypatch.setattr(levers, "outlooks", lambda of, ideas: [
+        look_of(20, spec=i.spec, kind="buy", build=resolve_build(i.spec, stock), heavy=i.spec.shaft != "LIGHT",
+                **ruled_out) for i in ideas
+    ])  # fmt: skip
+    assert [o.idea.spec.shaft for o in found.stiffer_sold()] == ["S400", "S340", "FEN"]
+
+
 def test_a_shaft_of_no_stock_has_no_like():
     assert levers_of(-9, stock=None, where=where_of(stock=None), spec=numbered()).shaft is None
     found = levers_of(-9, spec=named(), where=where_of(stock=Stock()))
     assert found.shafts_to_buy() == []
+    assert found.stiffer_sold() == []
     assert list(found.new_ones()) == []
 
 

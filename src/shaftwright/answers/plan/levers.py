@@ -297,9 +297,23 @@ class Levers:
 
     def shafts_to_buy(self) -> list[Outlook]:
         """Shafts of the stock, of the same line first, on the side asked for; uncut unless that is unsafe."""
-        shelf, now = self.scenario.shelf, self.shaft
         if self.spec.by_numbers:
             return self.judged(self._usual_spines())
+        found = self.judged(self._sold(), overshoot=True)
+        return sorted(
+            found, key=lambda o: (*self._of_the_line(o), -round(o.chance_inside, 1), self._pack(o))
+        )
+
+    def stiffer_sold(self) -> list[Outlook]:
+        """Stiffer shafts of the stock, however far the figures think them; the nearest first."""
+        found = [
+            o for o in outlooks(self.scenario, self._sold()) if o.long_enough and o.heavy_enough
+        ]
+        return sorted(found, key=lambda o: (*self._of_the_line(o), -o.spine_mils, self._pack(o)))
+
+    def _sold(self) -> list[Idea]:
+        """Shafts of the stock of the same material, stiffer or weaker, uncut, that are not in hand."""
+        shelf, now = self.scenario.shelf, self.shaft
         if now is None:
             return []
         assert shelf is not None  # the shaft is a row of it
@@ -318,15 +332,20 @@ class Levers:
                 continue
             if again or (abs(apart) >= same and (apart > 0) == self.stiff):
                 ideas += self._uncut(shaft)
-        found = self.judged(ideas, overshoot=True)
-        rows = shelf.by_name
+        return ideas
 
-        def order(look: Outlook) -> tuple[object, ...]:
-            row = rows[str(look.idea.spec.shaft)]
-            other = line_of(row) != line_of(now)
-            return row.item == now.item, other, -round(look.chance_inside, 1), row.pack
+    def _of_the_line(self, look: Outlook) -> tuple[bool, bool]:
+        """The same row last, another line after the same."""
+        assert self.shaft is not None
+        row = self._row(look)
+        return row.item == self.shaft.item, line_of(row) != line_of(self.shaft)
 
-        return sorted(found, key=order)
+    def _pack(self, look: Outlook) -> int:
+        return self._row(look).pack
+
+    def _row(self, look: Outlook) -> StockItem:
+        assert self.scenario.shelf is not None
+        return self.scenario.shelf.by_name[str(look.idea.spec.shaft)]
 
     def new_ones(self) -> Iterator[Idea]:
         """The same shaft anew, or its like, as long as it comes."""

@@ -54,7 +54,8 @@ def to_go_on_from(where: Where) -> list[Case]:
         if arrow.side_in is not None:
             off = (off + abs(arrow.side_in)) / 2
         return (
-            not makes, not arrow.now, where.standing(arrow) in ("contact", "dangerous"),
+            not makes, not arrow.now,
+            where.standing(arrow) in ("contact", "dangerous") and not _marks_in_doubt(case),
             -round(likely, 1), round(off, 3), repr(arrow.spec),
         )  # fmt: skip
 
@@ -183,21 +184,21 @@ def _contact(case: Case) -> Next | None:
             then="No marks and straight again: go on proving it.", expect=None,
             if_not="Marks stay: the nock may be tight, or the feathers touch.",
         )  # fmt: skip
-    marked = sum(e.entry.marks == "plate" for e in arrow.ends)
-    rather_stiff = case.stiff and arrow.chance_stiff > 0.5
-    if rather_stiff and marked < setting("plan.ends_before_change"):
-        # a far too weak shaft is not what all the rest speaks for
+    if _marks_in_doubt(case):
         return where.shoot(
             "tune", "plate",
             f"See that the nock fits, ease the edge of the strike plate, then shoot the {case.name} "
             f"again at {yd}: {case.words.arrow(arrow.spec)}.",
-            "It marks the plate and reads stiff. By all else it is rather too stiff than far too weak: "
-            "look at nock and edge first.", arrow,
+            "It marks the plate and reads stiff. By all else it is hardly far too weak: look at nock and "
+            "edge first.", arrow,
             then="No marks: where it lands counts.",
             if_not="Marks again: it is taken for too weak, however it reads.",
         )  # fmt: skip
-    however = ", however it reads" if case.stiff else ""
+    reads_stiff = case.stiff
+    rather_stiff = reads_stiff and arrow.chance_stiff > 0.5
+    however = ", however it reads" if reads_stiff else ""
     why = f"It marks the plate and reads {arrow.reads}: too weak{however}."
+    as_read = case.levers
     case.take_as_weak()
     levers = case.levers
     found = levers.no_heavier
@@ -206,10 +207,22 @@ def _contact(case: Case) -> Next | None:
         found = [levers.cut]
     # the last resort: something stiffer, in hand or to buy
     found = found or levers.stiffer_in_hand() or levers.shafts_to_buy()
-    if rather_stiff:
+    marked = {a.spec.shaft for a in where.here if a.now and a.marks == "plate"}
+    if reads_stiff and len(marked) > 1:
+        # two shafts mark it: that is no chance, whatever the figures say
+        found = levers.stiffer_in_hand() or levers.stiffer_sold() or found
+    elif rather_stiff:
         # neither money nor a shaft goes into what the figures rule out
         least = setting("matching.worth_testing_chance")
         found = [o for o in found if o.idea.kind == "point" or o.chance_inside >= least]
+        if not found and as_read.fair_pieces:
+            # were it far too weak, a weaker one would land further to the stiff side, and mark more
+            case.levers = as_read
+            return case.change(
+                as_read.fair_pieces[0],
+                f"It marks the plate and reads {arrow.reads}, yet all else calls it too stiff: another shaft "
+                "tells which.",
+            )  # fmt: skip
         if not found:
             return where.step(
                 "tune", "none",
@@ -227,6 +240,13 @@ def _contact(case: Case) -> Next | None:
             f"{why} Nothing in hand or in the stock takes its place: {_look_for(case)}",
         )  # fmt: skip
     return None
+
+
+def _marks_in_doubt(case: Case) -> bool:
+    """Whether marks of too few ends stand alone: it reads stiff, and by all else is not far too weak."""
+    marked = sum(e.entry.marks == "plate" for e in case.arrow.ends)
+    alone = 0 < marked < setting("plan.ends_before_change")
+    return alone and case.stiff and not _far_too_weak(case)
 
 
 # height, then enough shots
