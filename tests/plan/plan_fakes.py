@@ -46,7 +46,7 @@ def end_of(side=0.0, up=0.0, *, fair=True, void=False, piece=1, marks="none", ta
     """One end of bare shafts."""
     look = Some(tail=tail, tail_up=high, bare=(None,) * shots, disagree=disagree, void=scattered)
     date = None if day is None else dt.date(2026, 5, day)
-    return Some(side_in=side, up_in=up, fair=fair, void=void, piece=piece, tail=tail, shots=shots,
+    return Some(side_in=side, up_in=up, fair=fair, void=void, too_few=False, piece=piece, tail=tail, shots=shots,
                 fliers=fliers, seen_right_in=None if side is None or not shots else -side,
                 entry=Some(marks=marks, date=date, distance_yd=yards), reading=Some(look=look, line=0))  # fmt: skip
 

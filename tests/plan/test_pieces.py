@@ -95,6 +95,11 @@ def test_what_was_shot_and_then_lost_is_gone():
     shot = end(length=30, date="2026-05-01")
     assert lengths(shot, have(SHAFT, 0, date="2026-05-02")) == []
     assert lengths(shot, have(SHAFT, 1, date="2026-05-02")) == [30.0]
+    # one of two is left, and measured: not the short one; "three of 32 in" are all of them, as they came
+    assert lengths(shot, have(SHAFT, 1, FULL, date="2026-05-02"), own=2) == [FULL]
+    assert lengths(shot, have(SHAFT, 1, 30, date="2026-05-02"), own=2) == [30.0]
+    assert lengths(shot, have(SHAFT, 1, FULL, date="2026-05-01"), own=2) == [30.0]
+    assert lengths(shot, have(SHAFT, 3, FULL, date="2026-05-02"), own=3) == [FULL, FULL, 30.0]
     # shot after it was lost: there it is
     assert lengths(have(SHAFT, 0, date="2026-04-30"), shot) == [30.0]
 

@@ -5,7 +5,7 @@ from types import SimpleNamespace as Some
 import numpy as np
 import pytest
 from plan_ends import change, have, owning, words
-from plan_fakes import WITHIN, arrow_of, look_of, named, numbered, spec_of, where_of
+from plan_fakes import WITHIN, arrow_of, look_of, named, numbered, owned, spec_of, where_of
 
 from shaftwright.answers.arrows.pieces import Piece
 from shaftwright.answers.plan import steps
@@ -320,12 +320,28 @@ def test_a_known_arrow_should_land_nearer_aside_from_near_by():
 def test_the_same_arrow_again():
     arrow = arrow_of(0)
     where = where_of(arrow)
+    where.scenario.__dict__["held"] = owned((1, 30.0))
     again = where.again("prove", arrow, "Why.", "Then.", "If not.")
     assert again.do == "Shoot the MARSH-500 again as it is: 30 in, 175 gr point, 20 yd, 3 and 3."
     assert (again.kind, again.then, again.if_not) == ("shoot", "Then.", "If not.")
     near = where.again("prove", arrow, "Why.", "Then.", "If not.", 10.0, how=" once")
     assert near.do == "Shoot the MARSH-500 once: 30 in, 175 gr point, 10 yd, 3 and 3."
     assert near.distance_yd == 10
+
+
+def test_the_same_arrow_again_is_cut_anew_where_the_one_that_was_shot_is_gone():
+    arrow = arrow_of(0)
+    where = where_of(arrow)
+    where.scenario.__dict__["held"] = owned((2, 32.0))
+    again = where.again("prove", arrow, "Why.", "Then.", "If not.")
+    assert (again.kind, again.piece, again.length_in) == ("cut", 2, 30.0)
+    assert again.do == (
+        "Cut the MARSH-500 you have to 30 in, make it like the one that is gone and shoot it: 175 gr point, "
+        "20 yd, 3 and 3."
+    )
+    assert again.cautions[0].startswith("Cut carbon wet")
+    where.scenario.__dict__["held"] = owned((2, 30.0625))
+    assert where.again("prove", arrow, "Why.", "Then.", "If not.").kind == "shoot"
 
 
 # ---------------------------------------------------------------- changes of the bow

@@ -205,7 +205,9 @@ def test_the_last_days_ends_since_the_dozen_tell_whether_it_still_flies(ends, da
 
 def test_an_odd_end_after_the_dozen_is_shot_again():
     arrow = arrow_of(1, 1, 1)
-    step = prove.prove_anew(where_of(arrow), arrow)
+    where = where_of(arrow)
+    where.scenario.__dict__["held"] = owned((1, 30.0))
+    step = prove.prove_anew(where, arrow)
     assert (step.stage, step.kind) == ("prove", "shoot")
     assert step.then == "Within 2 1/2 in: it was an odd end, and you are tuned."
     assert step.if_not.startswith("Outside again")
@@ -229,6 +231,17 @@ def test_tuned_with_card_and_label(masses, weighed):
         == "Still in tune? One end of 3 fletched and 3 bare at 20 yd: within 2 1/2 in, yes."
     )
     assert step.why.startswith("Quiver label: 500 spine, 30 in, insert 25 gr, point 175 gr, ")
+
+
+@pytest.mark.parametrize(("side", "told"), [(5.0, "5 in left"), (-5.0, "5 in right"), (2.5, "")])
+def test_an_end_outside_on_the_day_of_the_dozen_is_asked_about(side, told):
+    """Of one day nobody can say which came first."""
+    arrow = arrow_of(ends=[end_of(0.5, day=1), end_of(0.5, day=1), end_of(side, day=2)])
+    entry = made(12, date="2026-05-02")
+    first = prove.done(where_of(arrow, entries=(entry,)), entry, arrow).cautions[0]
+    assert first == (
+        f"One end of that day lay {told}. Shot after the dozen? Then one more." if told else FLEX
+    )
 
 
 def test_the_end_that_keeps_it_in_tune_is_shot_with_one_that_is_as_long():

@@ -377,6 +377,25 @@ def test_straight_yet_marked_it_is_the_plates_edge():
     )
 
 
+def test_straight_but_off_where_it_marked_the_plate_the_nock_is_looked_at_too():
+    ends = [end_of(1), end_of(6, fair=False, marks="plate")]
+    step = tune._contact(case_of(ends=ends))
+    assert step.do.startswith(
+        "See that the nock fits, ease the edge of the strike plate, then shoot"
+    )
+    assert step.why == "It flew straight, but lay 6 in left where it marked the plate."
+
+
+@pytest.mark.parametrize(
+    ("ends", "weak", "doubted"),
+    [([end_of(1), end_of(9, fair=False, marks="plate")], 0.0, True),
+     ([end_of(5, marks="plate")], 0.0, True), ([end_of(5, marks="plate")], WEAK_CHANCE + 0.01, False),
+     ([end_of(-5, marks="plate")], 0.0, False), ([end_of(5, marks="plate")] * 2, 0.0, False), ([end_of(5)], 0.0, False)],
+)  # fmt: skip
+def test_marks_of_one_end_are_doubted_where_nothing_else_calls_it_weak(ends, weak, doubted):
+    assert tune._marks_in_doubt(case_of(ends=ends, weak=weak)) is doubted
+
+
 def contact(side=5, weak=0.0, draws=None, as_read=(), others=(), **found):
     """A marked plate and a shaft rather far too weak than stiff, with what each lever offers."""
     doubtful = np.where(np.arange(DRAWS) % 2, -1.0, 2.0 * side + 1)  # their mean is the side

@@ -81,13 +81,22 @@ def test_an_arrow_is_its_length_and_front():
 
 
 def seen_of(
-    ends, offset=None, inside=False, fliers=0, marks=("none",), yards=20, wide=0, nearer=False
+    ends,
+    offset=None,
+    inside=False,
+    fliers=0,
+    marks=("none",),
+    yards=20,
+    wide=0,
+    nearer=False,
+    few=0,
 ):
     shot = (Some(fliers=fliers, entry=Some(distance_yd=yards)),) * ends
     reading = Some(look=Some(void=""))
-    looked = tuple(Some(entry=Some(marks=m), reading=reading) for m in marks)
+    looked = tuple(Some(entry=Some(marks=m), reading=reading, too_few=False) for m in marks)
+    looked += (Some(entry=Some(marks="not_looked"), reading=reading, too_few=True),) * few
     void = Some(look=Some(void="the bare shafts do not group"))
-    looked += (Some(entry=Some(marks="not_looked"), reading=void),) * wide
+    looked += (Some(entry=Some(marks="not_looked"), reading=void, too_few=False),) * wide
     return Some(counting=shot, ends=looked, offset_in=offset, inside=inside, reads="stiff",
                 nearer_left_out=nearer)  # fmt: skip
 
@@ -118,6 +127,8 @@ ON_IT = setting("plan.on_it_in")
          "bare 6 in right of the fletched in one end, one end that does not group left out"),
         (seen_of(1, 6.0, fliers=1, wide=2),
          "bare 6 in right of the fletched in one end, one flier and two ends that do not group left out"),
+        (seen_of(1, 6.0, few=2),
+         "bare 6 in right of the fletched in one end, two ends of fewer than three fletched and two bare left out"),
         (seen_of(1, 6.0, marks=("plate", "not_looked")),
          "bare 6 in right of the fletched in one end; it marked the plate"),
         (seen_of(1, 6.0, marks=("none", "plate", "none")),

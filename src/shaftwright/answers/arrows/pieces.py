@@ -152,8 +152,10 @@ def _shafts(
         shortest[number] = min(length, shortest.get(number, length))
         shot_on[number] = max(str(entry.date or ""), shot_on.get(number, ""))
     lengths = [usual] * item.in_hand
-    told, counted_on = False, ""
+    told, measured, counted_on, near = False, False, "", setting("plan.same_length_in")
     if have:
+        fewer = sum(h.count for h in have) < item.in_hand
+        measured = fewer and all(h.length_in is not None for h in have)
         lengths = [h.length_in or usual for h in have for _ in range(h.count)]
         told, counted_on = any(h.length_in is not None for h in have), str(have[0].date or "~")
         if counted_on >= last:
@@ -167,6 +169,8 @@ def _shafts(
         # the shot one is the one whose length fits best: not shorter
         fitting = next((x for x in lengths if x >= shortest[number] - 1e-6), None)
         if fitting is not None:
+            if measured and counted_on > shot_on[number] and fitting - shortest[number] > near:
+                continue  # those that are left were measured since, and none is so short: it is gone
             lengths.remove(fitting)
         elif lengths and not told:
             lengths.pop()
@@ -272,4 +276,4 @@ def _end(reading: Reading) -> End:
         side is not None and enough and not void and entry.marks in ("none", "not_looked")
         and entry.distance_yd >= setting("plan.fair_yd") - 1e-9
     )  # fmt: skip
-    return End(reading, side, up, fair, void, entry.piece or 1)
+    return End(reading, side, up, fair, void, not enough, entry.piece or 1)

@@ -32,6 +32,7 @@ class End:
     fair: bool
     #: too wide, impact against nock, or too few shots to have a centre
     void: bool
+    too_few: bool
     piece: int
 
     @property

@@ -325,6 +325,14 @@ def done(where: Where, entry: Dozen, arrow: Arrow) -> Next:
     weights = entry.masses_gr
     weighed = f", {min(weights):g} to {max(weights):g} gr" if weights else ""
     cautions = [where.look_at(spec)]
+    same_day = [e.side_in or 0.0 for e in arrow.fair if e.entry.date == entry.date]
+    off = [x for x in same_day if abs(x) > arrow.within_in]
+    if off:
+        side = words.side(off[-1] > 0)
+        cautions.insert(
+            0,
+            f"One end of that day lay {words.off(off[-1])} {side}. Shot after the dozen? Then one more.",
+        )
     if where.hunting and not arrow.heads_together:
         unproved = "No broadhead has flown with the field points yet: shoot them before you hunt."
         cautions.insert(0, unproved)

@@ -78,9 +78,16 @@ class Words:
         """What the ends of an arrow showed, and what of it does not count, in half a sentence."""
         told, fliers = self._landed(arrow), sum(e.fliers for e in arrow.counting)
         wide = sum(bool(e.reading.look.void) for e in arrow.ends) if arrow.counting else 0
+        few = sum(e.too_few for e in arrow.ends) if arrow.counting else 0
         out = [f"{counted(fliers)} flier{'s' * (fliers > 1)}"] if fliers else []
         if wide:
             out.append(f"{ends_told(wide)} that {'do' if wide > 1 else 'does'} not group")
+        if few:
+            least = (
+                counted(int(setting("plan.fair_fletched"))),
+                counted(int(setting("plan.fair_bare"))),
+            )
+            out.append(f"{ends_told(few)} of fewer than {least[0]} fletched and {least[1]} bare")
         told += f", {series(out)} left out" if out else ""
         looked = [e.entry.marks for e in arrow.ends if e.entry.marks != "not_looked"]
         if marked := sorted({*looked} - {"none"}):
@@ -311,13 +318,19 @@ class Where:
         self, stage: Stage, arrow: Arrow, why: str, then: str, if_not: str,
         distance: float | None = None, how: str = " again as it is",
     ) -> Next:  # fmt: skip
-        """The same arrow once more, nothing changed."""
-        words = self.words
+        """The same arrow once more, nothing changed; cut anew where the one that was shot is gone."""
+        words, spec, piece = self.words, arrow.spec, self.can_make(arrow)
+        kind: Kind = "shoot"
+        do, cautions = f"Shoot the {words.shaft(spec)}{how}: {words.arrow(spec)}", tuple[str, ...]()
+        if piece is not None and piece.length_in - arrow.length_in > setting("plan.same_length_in"):
+            kind, cautions = "cut", () if self.wood(spec) else (CUT, self.look_at(spec))
+            do = (
+                f"Cut the {words.shaft(spec)} you have to {words.length(spec)}, make it like the one that is "
+                f"gone and shoot it: {words.front(spec)}"
+            )
         return self.shoot(
-            stage, "shoot",
-            f"Shoot the {words.shaft(arrow.spec)}{how}: {words.arrow(arrow.spec)}, "
-            f"{words.yd(distance or self.far_yd)}, 3 and 3.",
-            why, arrow, distance, then=then, if_not=if_not,
+            stage, kind, f"{do}, {words.yd(distance or self.far_yd)}, 3 and 3.",
+            why, arrow, distance, cautions=cautions, then=then, if_not=if_not,
         )  # fmt: skip
 
     def look_at(self, spec: BuildSpec | None) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from shaftwright.answers.arrows.outlook import Outlook, outlooks
+from shaftwright.answers.arrows.shot import pooled
 from shaftwright.answers.plan.change import Case
 from shaftwright.answers.plan.cut_or_buy import changes_in_hand, sideways
 from shaftwright.answers.plan.nocking import height_is_off, nocking_point
@@ -176,11 +177,16 @@ def _contact(case: Case) -> Next | None:
         return None
     yd = case.words.yd(where.far_yd)
     if arrow.inside:
+        struck = pooled((e.side_in, 1) for e in arrow.ends if e.entry.marks == "plate") or 0.0
+        first = "Ease the"
+        why = "It lands with the fletched ones, yet it marks the plate: the edge, not the shaft."
+        if abs(struck) > arrow.within_in:
+            first, side = "See that the nock fits, ease the", case.words.side(struck > 0)
+            why = f"It flew straight, but lay {case.words.off(struck)} {side} where it marked the plate."
         return where.shoot(
             "tune", "plate",
-            f"Ease the edge of the strike plate, then shoot the {case.name} again at {yd}: "
-            f"{case.words.arrow(arrow.spec)}.",
-            "It lands with the fletched ones, yet it marks the plate: the edge, not the shaft.", arrow,
+            f"{first} edge of the strike plate, then shoot the {case.name} again at {yd}: "
+            f"{case.words.arrow(arrow.spec)}.", why, arrow,
             then="No marks and straight again: go on proving it.", expect=None,
             if_not="Marks stay: the nock may be tight, or the feathers touch.",
         )  # fmt: skip
@@ -243,10 +249,10 @@ def _contact(case: Case) -> Next | None:
 
 
 def _marks_in_doubt(case: Case) -> bool:
-    """Whether marks of too few ends stand alone: it reads stiff, and by all else is not far too weak."""
+    """Whether marks of too few ends stand alone: straight or stiff else, and by all else not far too weak."""
     marked = sum(e.entry.marks == "plate" for e in case.arrow.ends)
     alone = 0 < marked < setting("plan.ends_before_change")
-    return alone and case.stiff and not _far_too_weak(case)
+    return alone and (case.stiff or case.arrow.inside) and not _far_too_weak(case)
 
 
 # height, then enough shots

@@ -156,18 +156,25 @@ class Look:
 
 
 def without_flier(shots: Array) -> Bools:
-    """All but one that lies far from the middle of the others (n,), where there are two others or more.
+    """All but one that lies far from the middle of the others (n,), where there are others that group.
 
     Examples
     --------
     >>> without_flier(np.array([[6.0, 0.0], [5.0, 1.0], [-12.0, -8.0]])).tolist()
     [True, True, False]
+    >>> without_flier(np.array([[8.0, 0.0], [-1.0, 15.0], [-12.0, 0.0]])).tolist()
+    [True, True, True]
     """
     kept = np.ones(len(shots), dtype=bool)
     if len(shots) > 2:
         others = (shots.sum(axis=0) - shots) / (len(shots) - 1)
         apart = np.hypot(*(shots - others).T)
-        kept[apart.argmax()] = apart.max() <= setting("evidence.flier_in")
+        farthest = apart.argmax()
+        kept[farthest] = False
+        rest = shots[kept]
+        # apart from others that lie together, not one of many strewn about
+        wide = np.hypot(*(rest[:, None] - rest).T).max()
+        kept[farthest] = apart[farthest] <= max(setting("evidence.flier_in"), wide)
     return kept
 
 
