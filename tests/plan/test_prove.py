@@ -110,6 +110,8 @@ def proving(
     where = where_of(
         arrow, *others, stock=stock, purpose=purpose, entries=entries, looks=looks, **(given or {})
     )
+    if stock is ONE:
+        where.scenario.__dict__["held"] = owned((1, arrow.length_in))  # it was shot
     return prove.prove(where, arrow)
 
 
