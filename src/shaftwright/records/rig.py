@@ -6,6 +6,7 @@ from typing import Annotated, Any, Literal, Self
 
 from pydantic import Field, model_validator
 
+from shaftwright.limits import Purpose
 from shaftwright.records import fields
 from shaftwright.records.fields import Name, Record, optional, plain_number, reader, whole_number
 from shaftwright.resources import usual
@@ -18,7 +19,6 @@ Cut = Literal["past_centre", "to_centre", "short_of_centre", "none", "unknown"]
 Rest = Literal["shelf", "elevated", "plunger", "unknown"]
 PlateMaterial = Literal["leather", "fur", "hard", "unknown"]
 StringMaterial = Literal["low_stretch", "polyester", "unknown"]
-Purpose = Literal["hunting", "hunting_large_game", "three_d", "target", "practice"]
 
 
 class Archer(Record):

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-import shlex
 from collections.abc import Iterable
 from dataclasses import replace
 from datetime import date
@@ -86,15 +85,10 @@ def _came(request: Request) -> list[dict[str, str]]:
     if things:
         return [{"item": item, "count": count, "length": ""} for item, count in things]
     answer = app_state(request).ready(None)
-    note = answer.asked.plan.next.note if answer is not None else None
-    words = shlex.split(note or "")
-    if words[1:3] != ["note", "have"] or "--length" in words:
-        return []
-    rows = []
-    for item, many in zip(words[3::2], words[4::2], strict=False):
-        count, _, length = many.partition(" at ")
-        rows.append({"item": item, "count": count, "length": length})
-    return rows
+    came = () if answer is None else answer.asked.plan.next.noted
+    return [
+        {name: str(told) for name, told in one.items()} for one in came if one["kind"] == "have"
+    ]
 
 
 def _other(
