@@ -12,6 +12,7 @@ from shaftwright.render.words import eighths
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
+    from matplotlib.text import Annotation
 
 
 _STEPS: Final = (0.125, 0.25, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0)
@@ -41,6 +42,18 @@ def on_paper() -> dict[str, Any]:
     return {
         "boxstyle": "square,pad=0.12", "facecolor": PALETTE["paper"], "edgecolor": "none", "alpha": 0.8,
     }  # fmt: skip
+
+
+def write(ax: Axes, words: str, at: tuple[float, float], **how: Any) -> Annotation:
+    """Words on the picture, in ink where no other colour is told."""
+    usual = {"fontsize": 9, "color": PALETTE["ink"], "bbox": on_paper(), "va": "center"}
+    return ax.annotate(words, at, **(usual | how))
+
+
+#: for `write`: so far across the field, at a height of the data
+ACROSS: Final[dict[str, Any]] = {"xycoords": ("axes fraction", "data")}
+#: for `write`: so many points beside the place
+BESIDE: Final[dict[str, Any]] = {"textcoords": "offset points"}
 
 
 def key_above(ax: Axes, columns: int = 2, **options: Any) -> None:

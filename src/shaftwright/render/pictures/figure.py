@@ -5,8 +5,8 @@ A picture is a plain Matplotlib figure made by `new_figure`, drawn on with the o
 
 * Take every colour from `PALETTE` by role. In a page the colours become CSS variables, so that
   one sheet (`css`) turns all pictures dark or light; a colour from elsewhere stays as it is.
-* Never tell two things apart by colour alone: use `mark(n)` or `area(n)`, which also give the
-  marker, the line style and the hatching.
+* Never tell two things apart by colour alone: use `mark(n)`, which also gives the marker and the line
+  style.
 * Pass names that people wrote through `plain`. Text is never read as mathematics or markup, so
   a logarithmic axis needs a plain number formatter.
 * `artist.set_gid("bare-hits")` becomes the id `FIGURE-bare-hits` in the page.
@@ -71,7 +71,6 @@ _LINES: Final[tuple[Any, ...]] = (
     (0, (3, 1.5)),
     (0, (9, 2, 1.5, 2, 1.5, 2)),
 )
-_HATCHES: Final = ("", "///", "\\\\\\", "|||", "xx", "---")
 
 _ID: Final = re.compile(r"[a-z][a-z0-9-]{0,40}")
 _SIDES: Final = re.compile(r'\b(width|height)="([0-9.]+)"')
@@ -155,27 +154,15 @@ def mark(number: int, *, line: bool = True) -> dict[str, Any]:
     }
 
 
-def area(number: int = 0) -> dict[str, Any]:
-    """Keywords for `Axes.fill_between` and bars; 0 is the band, 1 to 6 the marks, hatched.
+def area() -> dict[str, Any]:
+    """Keywords for `Axes.fill_between` and bars: the band.
 
     Examples
     --------
-    >>> area()["facecolor"], area(2)["hatch"]
-    ('#cfe0ef', '///')
+    >>> area()["facecolor"]
+    '#cfe0ef'
     """
-    if number == 0:
-        return {
-            "facecolor": PALETTE["band"],
-            "edgecolor": PALETTE["band_edge"],
-            "linewidth": 1.0,
-        }
-    index = (number - 1) % len(_HATCHES)
-    return {
-        "facecolor": PALETTE["paper"] if _HATCHES[index] else PALETTE[f"mark_{index + 1}"],
-        "edgecolor": PALETTE[f"mark_{index + 1}"],
-        "hatch": _HATCHES[index],
-        "linewidth": 1.0,
-    }
+    return {"facecolor": PALETTE["band"], "edgecolor": PALETTE["band_edge"], "linewidth": 1.0}
 
 
 def new_figure(figure_id: str, title: str, description: str, height: float = 3.2) -> Figure:
@@ -212,7 +199,9 @@ def new_figure(figure_id: str, title: str, description: str, height: float = 3.2
     return figure
 
 
-def axes(figure: Figure, *, x: str = "", y: str = "", grid: bool = True, **where: Any) -> Axes:
+def axes(
+    figure: Figure, *place: Any, x: str = "", y: str = "", grid: bool = True, **where: Any
+) -> Axes:
     """Add axes in the house look.
 
     Parameters
@@ -223,7 +212,7 @@ def axes(figure: Figure, *, x: str = "", y: str = "", grid: bool = True, **where
         Axis labels, with their units.
     grid : bool
         Whether to draw the grid, behind everything else.
-    **where : Any
+    *place, **where : Any
         Passed to `Figure.add_subplot`, such as a grid position.
 
     Returns
@@ -233,7 +222,7 @@ def axes(figure: Figure, *, x: str = "", y: str = "", grid: bool = True, **where
     """
     ink, muted = PALETTE["ink"], PALETTE["muted"]
     with _look(_TOLD[figure].figure_id):
-        ax: Axes = figure.add_subplot(**where)
+        ax: Axes = figure.add_subplot(*place, **where)
         ax.set_facecolor("none")
         ax.set_axisbelow(True)
         if grid:

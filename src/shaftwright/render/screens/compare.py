@@ -203,13 +203,8 @@ def _shots_panel(figure: Figure, place: Any, found: Compared, name: str, by: str
 
     from shaftwright.render.pictures.figure import PALETTE, axes, mark, plain
 
-    top = axes(
-        figure,
-        x="brace height (in)" if by == "brace" else plain(by),
-        y=f"{name} ({found.scale.unit})",
-        label=name,
-    )
-    top.set_subplotspec(place)
+    across = "brace height (in)" if by == "brace" else plain(by)
+    top = axes(figure, place, x=across, y=f"{name} ({found.scale.unit})")
     assert found.data is not None
     for at, (values, rows) in enumerate(zip(found.data.values, found.data.strung, strict=True)):
         strung = int(rows.max()) + 1
@@ -247,9 +242,7 @@ def _difference_panel(figure: Figure, place: Any, found: Compared, told: Pair, b
 
     unit, ink = found.scale.unit, PALETTE["ink"]
     a, b = (plain(_setup(name, by), 12) for name in (told.a, told.b))
-    low = axes(figure, x=f"{a} less {b} ({unit}), 95 %", label=f"difference {unit}")
-    low.set_ylabel("")
-    low.set_subplotspec(place)
+    low = axes(figure, place, x=f"{a} less {b} ({unit}), 95 %")
     spans: dict[str, Interval | Difference] = {
         "shots alone": found.difference or told.difference,
         "restringing\ncounted": told.restrung,
