@@ -30,7 +30,7 @@ if TYPE_CHECKING:
     from shaftwright.answers.shop.two import TwoShopping
     from shaftwright.measure.brace import Brace
     from shaftwright.measure.compare import Comparison
-    from shaftwright.records.notebook import AnyEntry, BuildSpec
+    from shaftwright.records.notebook import BuildSpec
 
 
 @dataclass(frozen=True)
@@ -277,8 +277,8 @@ class Bow(Opened):
         """
         import warnings
 
-        from shaftwright.answers.note.changes import state_of, weight_as_told
-        from shaftwright.answers.note.keep import Known, keep
+        from shaftwright.answers.note.changes import with_state
+        from shaftwright.answers.note.keep import Known, checked, keep
         from shaftwright.errors import InputError
         from shaftwright.files.bow import NOTEBOOK
 
@@ -286,19 +286,14 @@ class Bow(Opened):
             problem = "is a bow of what_if, and nothing is noted of one: note it of the bow itself"
             raise InputError.of("note", problem, None, "", ", ".join(self.changes))
         data = {"kind": kind, "date": dt.date.today().isoformat()} | what
-        stated = state_of(self.rig, self.entries) if kind in ("bareshaft", "broadhead") else {}
-        stated |= what.get("rig_state") or {}
-        if isinstance(weight := stated.get("draw_weight"), str):
-            stated["draw_weight"] = weight_as_told(weight, self.rig)
-        if stated:
-            data["rig_state"] = stated
+        data = with_state(data, self.rig, self.entries)
         files = self.files
         kept = keep(
             Known(
                 files.notebook or files.rig.parent / NOTEBOOK, files.folder, self.rig, self.stock,
                 self.entries, self.before, lambda: self.scenario.plan, named=self.named,
             ),
-            _entry(data),
+            checked(data),
         )  # fmt: skip
         for doubt in kept.doubts:
             warnings.warn(doubt, stacklevel=2)
@@ -354,11 +349,3 @@ def open(path: Path | str | None = None, **files: Any) -> Bow:
     'heron-marsh'
     """
     return Bow(None if path is None else str(path), **files)
-
-
-def _entry(data: dict[str, Any]) -> AnyEntry:
-    from shaftwright.files.faults import validated
-    from shaftwright.files.strict_yaml import Document
-    from shaftwright.records.notebook import ENTRY
-
-    return validated(ENTRY, Document("note", data))

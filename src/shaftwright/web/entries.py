@@ -13,14 +13,12 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
 
-from shaftwright.answers.note.changes import change_of, state_of, weight_as_told
-from shaftwright.answers.note.keep import Kept, Known, keep
+from shaftwright.answers.note.changes import change_of, weight_as_told, with_state
+from shaftwright.answers.note.keep import Kept, Known, checked, keep
 from shaftwright.answers.note.noting import arrow_to_note
 from shaftwright.errors import Fault, InputError
-from shaftwright.files.faults import validated
-from shaftwright.files.strict_yaml import Document
 from shaftwright.records.fields import Hit, read_hits
-from shaftwright.records.notebook import ENTRY, Change
+from shaftwright.records.notebook import Change
 from shaftwright.resources import table
 from shaftwright.units import (
     cap,
@@ -189,8 +187,7 @@ def _kept(request: Request, papers: Papers, *data: dict[str, Any]) -> Kept:
     known = Known(
         book.path("notebook"), book.folder, papers.rig, papers.stock, papers.entries, papers.before, plan
     )  # fmt: skip
-    named = [Document(str(one.get("item", "this entry")), one, {}) for one in data]
-    entries = [validated(ENTRY, one) for one in named]
+    entries = [checked(one, str(one.get("item", "this entry"))) for one in data]
     try:
         return keep(known, *entries, once=True)
     except InputError as error:
@@ -235,13 +232,11 @@ def _data(kind: str, given: dict[str, str], papers: Papers) -> dict[str, Any]:
         data["distance"] = yards if same else typed
     if kind in ("bareshaft", *_OF_ARROW):
         data["build"] = _build(given, papers)
-    if kind in ("bareshaft", "broadhead") and (state := state_of(papers.rig, papers.entries)):
-        data["rig_state"] = state
     if "masses" in data:
         data["masses"] = data["masses"].replace(",", " ").split()
     if kind == "change":
-        _of_change(data, papers)
-    return data
+        _of_change(data)
+    return with_state(data, papers.rig, papers.entries)
 
 
 def _filled(form: dict[str, str]) -> dict[str, Any]:
@@ -270,15 +265,13 @@ def _of_words(given: dict[str, str], papers: Papers) -> str:
     return of if fields and not any(given.get(f.field) for f in fields) else ""
 
 
-def _of_change(data: dict[str, Any], papers: Papers) -> None:
+def _of_change(data: dict[str, Any]) -> None:
     """What `now.` says the bow is after a change; words alone say what it is of."""
     if data.get("what", "other") == "other" and "note" in data:
         data["what"] = data.pop("note")
     now: dict[str, Any] = {n[4:]: data.pop(n) for n in [*data] if n.startswith("now.")}
     if plunger := {n[8:]: now.pop(n) for n in [*now] if n.startswith("plunger.")}:
         now["plunger"] = plunger
-    if "draw_weight" in now:
-        now["draw_weight"] = weight_as_told(now["draw_weight"], papers.rig)
     if now:
         data["rig_state"] = now
 

@@ -172,7 +172,7 @@ def rig_page(request: Request) -> Response:
 
 def rig_given(
     papers: Papers, values: dict[str, str] | None = None, faults: dict[str, str] | None = None,
-    others: tuple[str, ...] = (), **more: Any,
+    others: tuple[str, ...] = (),
 ) -> dict[str, Any]:  # fmt: skip
     """What the rig's page shows: the file's values, or those just sent."""
     version = papers.versions["rig"]
@@ -189,7 +189,7 @@ def rig_given(
     return {
         "steps": steps(), "values": values, "faults": faults, "others": others,
         "revision": version.revision, "broken": broken, "labels": labels,
-        "conflict": None, **more,
+        "conflict": None,
     }  # fmt: skip
 
 

@@ -8,21 +8,19 @@ from typing import Any
 
 import click
 
-from shaftwright.answers.note.changes import state_of, take_back_before
-from shaftwright.answers.note.keep import Kept, keep
+from shaftwright.answers.note.changes import take_back_before, with_state
+from shaftwright.answers.note.keep import Kept, checked, keep
 from shaftwright.answers.note.noting import tail_of
 from shaftwright.answers.scenario import named, scenario
 from shaftwright.cli import common
 from shaftwright.cli.note import WITH_BUILD, WITH_STATE, questions
 from shaftwright.cli.note.given import (
     Place,
-    checked,
     entry_data,
     filled,
     haves,
     place_of,
     rows,
-    state_data,
 )
 from shaftwright.errors import InputError, NoAnswer, printable
 from shaftwright.files.bow import BEFORE, RIG
@@ -45,10 +43,7 @@ def note(kind: str, where: str | None, given: dict[str, Any]) -> None:
     _only_a_notebook(place.path)
     data = entry_data(kind, given, place.units)
     if kind in WITH_STATE:
-        rig = place.rig if kind != "change" or given["rig_file"] else None
-        state = state_of(rig, place.entries) | state_data(given, place.rig)
-        if state:
-            data["rig_state"] = state
+        data = with_state(data, place.rig, place.entries, bool(given["rig_file"]))
     if given.get("csv_file"):
         _keep(place, rows(kind, given["csv_file"], given["columns"], data))
         return

@@ -46,7 +46,12 @@ def on_paper() -> dict[str, Any]:
 
 def write(ax: Axes, words: str, at: tuple[float, float], **how: Any) -> Annotation:
     """Words on the picture, in ink where no other colour is told."""
-    usual = {"fontsize": 9, "color": PALETTE["ink"], "bbox": on_paper(), "va": "center"}
+    usual: dict[str, Any] = {
+        "fontsize": 9,
+        "color": PALETTE["ink"],
+        "bbox": on_paper(),
+        "va": "center",
+    }
     return ax.annotate(words, at, **(usual | how))
 
 
