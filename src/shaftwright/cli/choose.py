@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import click
 
 from shaftwright.cli import common
@@ -26,9 +28,8 @@ from shaftwright.limits import BAND_CHANCE, LISTED, MATERIALS, TOP
 @click.option("--picture", type=click.Choice(["map", "ladder", "band"]), default="map", show_default=True,
               help="Which one: length against front mass, rule by rule, or the band.")  # fmt: skip
 def command(
-    bow: common.Bow, chance: float | None, material: str | None, top: int, all_builds: bool,
-    plot_file: str | None, picture: str, full: bool,
-) -> common.Answer:  # fmt: skip
+    bow: common.Bow, plot_file: str | None, picture: str, full: bool, **asked: Any
+) -> common.Answer:
     """Which shaft, how long, with what up front, for BOW.
 
     Without a stock: the spine band with its doubt and the usual sizes inside it. With one: every
@@ -38,7 +39,7 @@ def command(
     Example:
       shaftwright choose examples/heron_marsh
     """
-    found = bow.choose(chance=chance, top=top, all_builds=all_builds, material=material)
+    found = bow.choose(**asked)
     choice = found.result
     if plot_file:
         from shaftwright.render.pictures.choice import choice_figure

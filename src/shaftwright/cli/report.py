@@ -23,7 +23,7 @@ from shaftwright.limits import ARROWS, REPORTED, TOP
 )
 @common.date_option
 def command(
-    bow: common.Bow, html_file: str | None, arrows: int, top: int, day: datetime.date
+    bow: common.Bow, html_file: str | None, day: datetime.date, **asked: int
 ) -> common.Answer:
     """One self-contained HTML page for BOW: advice, band, builds, bare shafts, list, card, cautions.
 
@@ -35,7 +35,7 @@ def command(
     """
     if html_file is None and not common.as_json():
         raise click.UsageError("needs --html FILE to write, or --json")
-    told = bow.report(day, top=top, arrows=arrows)
+    told = bow.report(day, **asked)
     common.write_page(html_file, "report", told.result)
     return (
         lambda: told.result.to_dict() | {"html": html_file},

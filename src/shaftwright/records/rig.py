@@ -1,10 +1,11 @@
 """The rig: archer, bow, string and purpose, as written in one YAML file."""
 
 import re
+from collections.abc import Sequence
 from functools import reduce
 from typing import Annotated, Any, Literal, Self
 
-from pydantic import Field, model_validator
+from pydantic import BaseModel, Field, model_validator
 
 from shaftwright.limits import Purpose
 from shaftwright.records import fields
@@ -203,6 +204,20 @@ class Rig(Record):
         """One field by its dotted name, such as `bow.kind`; None where it is not there."""
         found: Any = self
         return reduce(lambda part, key: getattr(part, key, None), name.split("."), found)
+
+    @classmethod
+    def spellings(cls, path: Sequence[str]) -> tuple[str, ...]:
+        """The names that a field may have in a file: as archers write it, or with its unit."""
+        model: type[BaseModel] | None = cls
+        for part in path[:-1]:
+            info = model.model_fields.get(part) if model is not None else None
+            options = (info.annotation, *getattr(info.annotation, "__args__", ())) if info else ()
+            models = (o for o in options if isinstance(o, type) and issubclass(o, BaseModel))
+            model = next(models, None)
+        for name, info in model.model_fields.items() if model is not None else ():
+            if path[-1] in (name, info.alias):
+                return tuple(dict.fromkeys((info.alias or name, name)))
+        return (path[-1],)
 
     def as_written(self) -> dict[str, Any]:
         """The rig as plain data, by the names archers write, without what was left out."""

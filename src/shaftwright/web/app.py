@@ -39,7 +39,7 @@ from shaftwright.render.pictures.figure import css
 from shaftwright.render.screens.next import expect_told
 from shaftwright.render.words import own_told
 from shaftwright.units import percent
-from shaftwright.web.answers import Answer, State
+from shaftwright.web.answers import Answer, Papers, State
 from shaftwright.web.forms import in_units
 from shaftwright.web.guard import Door, Guard, TooLarge
 from shaftwright.web.workbook import Workbook
@@ -89,6 +89,12 @@ def app_state(request: Request) -> State:
     """The state a request came to."""
     found: State = request.app.state.shaftwright
     return found
+
+
+def opened(request: Request) -> tuple[State, Papers]:
+    """The state, and the folder as it stands now."""
+    state = app_state(request)
+    return state, state.papers()
 
 
 def is_part(request: Request) -> bool:

@@ -28,7 +28,7 @@ from shaftwright.units import (
 )
 from shaftwright.web.answers import Papers
 from shaftwright.web.app import Form, app_state, change, first, page, said, texts, to
-from shaftwright.web.forms import kinds, values_of, weight_values
+from shaftwright.web.forms import forms, values_of, weight_values
 from shaftwright.web.pages import far_values, rig_data, shots_given
 
 if TYPE_CHECKING:
@@ -74,7 +74,7 @@ def _as_the_rig(papers: Papers) -> dict[str, str]:
     rig = values_of(rig_data(papers))
     weight, at = rig.get("bow.draw_weight.lb", ""), rig.get("bow.draw_weight.at", "own draw")
     rig["bow.draw_weight.lb"] = f"{weight} at {at}" if weight else ""
-    return {f.field: rig[f.rig] for f in kinds()["change"].fields if rig.get(f.rig)}
+    return {f.field: rig[f.rig] for f in forms().kinds["change"].fields if rig.get(f.rig)}
 
 
 def _came(request: Request) -> list[dict[str, str]]:
@@ -93,11 +93,11 @@ def _other(
     request: Request, kind: str, values: dict[str, str], faults: Iterable[str] = (), status: int = 200,
     rows: list[dict[str, str]] | None = None,
 ) -> Response:  # fmt: skip
-    if kind not in kinds():
+    if kind not in forms().kinds:
         return said(request, "There is no such page.", (), 404)
     stock = app_state(request).papers().stock
     given = {
-        "kind": kind, "form": kinds()[kind], "values": values, "rows": rows,
+        "kind": kind, "form": forms().kinds[kind], "values": values, "rows": rows,
         "arrow": {n: v for n, v in values.items() if n.startswith("build.")},
         "faults": list(faults), "items": [i.item for i in stock.items[:500]] if stock else [],
     }  # fmt: skip
@@ -132,7 +132,7 @@ def shot_save(request: Request, form: Form) -> Response:
 def other_save(request: Request, form: Form) -> Response:
     """Append an entry of another kind, or of what came several."""
     kind, given, papers = first(form, "kind"), texts(form), app_state(request).papers()
-    if kind not in kinds():
+    if kind not in forms().kinds:
         return said(request, "There is no such page.", (), 404)
     rows = _rows(form, "item", "count", "length") if kind == "have" else None
     if kind == "change" and (of := _of_words(given, papers)):
@@ -161,7 +161,7 @@ def other_save(request: Request, form: Form) -> Response:
 def _rig_with(given: dict[str, str], papers: Papers) -> dict[str, str]:
     """The rig's form with what a change states; empty where it states nothing that the form asks."""
     stated = {
-        f.rig: text for f in kinds()["change"].fields
+        f.rig: text for f in forms().kinds["change"].fields
         if f.rig and (text := given.get(f.field, "").strip())
     }  # fmt: skip
     if weight := stated.pop("bow.draw_weight.lb", ""):
@@ -220,7 +220,7 @@ def _rows(form: Form, *names: str) -> list[dict[str, str]]:
 
 def _data(kind: str, given: dict[str, str], papers: Papers) -> dict[str, Any]:
     """A form as plain data of an entry; what is wrong stays for the check to find."""
-    fields = () if kind == "bareshaft" else kinds()[kind].fields
+    fields = () if kind == "bareshaft" else forms().kinds[kind].fields
     names = _BARE if kind == "bareshaft" else tuple(f.field for f in fields)
     data = {"kind": kind} | _filled({n: given.get(n, "") for n in (*names, "date", "remark")})
     for field in fields:
@@ -261,7 +261,9 @@ def _of_words(given: dict[str, str], papers: Papers) -> str:
     if given.get("what") != "other" or not 0 < len(words) <= 80 or papers.rig is None:
         return ""
     of = change_of(Change(what=words), papers.rig, papers.entries, papers.before)
-    fields = [f for f in kinds()["change"].fields if of in f.when.removeprefix("what=").split("|")]
+    fields = [
+        f for f in forms().kinds["change"].fields if of in f.when.removeprefix("what=").split("|")
+    ]
     return of if fields and not any(given.get(f.field) for f in fields) else ""
 
 

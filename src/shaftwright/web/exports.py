@@ -27,7 +27,7 @@ from shaftwright.render.page import card_html, report_html
 from shaftwright.render.screens.shop import csv_text, safe_cell, shop_text
 from shaftwright.result import finite
 from shaftwright.web.answers import ON_MAP, Answer, State
-from shaftwright.web.app import app_state, page
+from shaftwright.web.app import app_state, opened, page
 from shaftwright.web.pages import wishes_of
 from shaftwright.web.workbook import FILES, What
 
@@ -156,8 +156,7 @@ def _sent(raw: bytes, name: str, media: str) -> Response:
 
 def files_page(request: Request) -> Response:
     """What there is to take away, and what was kept."""
-    state = app_state(request)
-    papers = state.papers()
+    state, papers = opened(request)
     offered = []
     for name, (_, told, _, needs) in OFFERED.items():
         of = [papers.versions[w].text if name == FILES[w] else getattr(papers, w) for w in needs]

@@ -19,8 +19,8 @@ from shaftwright.render.screens.bareshaft import entry_text
 from shaftwright.render.screens.next import landed
 from shaftwright.units import REFERENCE_YD, distance_told
 from shaftwright.web.answers import read_text
-from shaftwright.web.app import Form, app_state, change, first, page, said, to
-from shaftwright.web.forms import kinds
+from shaftwright.web.app import Form, app_state, change, first, opened, page, said, to
+from shaftwright.web.forms import forms
 from shaftwright.web.workbook import FILES
 
 #: a line that goes on
@@ -36,8 +36,7 @@ _DONE: Final = {
 
 def noted_page(request: Request) -> Response:
     """Everything noted, newest first, and what was struck out."""
-    state = app_state(request)
-    papers = state.papers()
+    state, papers = opened(request)
     book, units = papers.notebook, papers.units
     answer = state.ready(1.0)
     lies: dict[int, str] = {}
@@ -55,7 +54,7 @@ def noted_page(request: Request) -> Response:
 
     given = {
         "done": _DONE.get(request.query_params.get("did", ""), ""),
-        "kinds": kinds(), "few": None if "all" in request.query_params else _FEW,
+        "kinds": forms().kinds, "few": None if "all" in request.query_params else _FEW,
         "stand": rows(book.entries, book.lines) if book is not None else [],
         "out": rows(book.withdrawn, book.withdrawn_lines) if book is not None else [],
         "standing": [str(f) for f in told_once(papers.faults.get("notebook", ()))],

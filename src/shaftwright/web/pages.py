@@ -27,8 +27,8 @@ from shaftwright.render.screens.choose import turned_away
 from shaftwright.units import distance_told
 from shaftwright.watched import Stopped
 from shaftwright.web.answers import READY_IN, Answer, Papers
-from shaftwright.web.app import app_state, is_part, next_given, page, said, templates, to
-from shaftwright.web.forms import all_fields, by_field, steps, values_of
+from shaftwright.web.app import app_state, is_part, next_given, opened, page, said, templates, to
+from shaftwright.web.forms import all_fields, by_field, forms, values_of
 
 _NUMBER: Final = re.compile(r"[+-]?(?:[0-9]{1,12}\.?[0-9]{0,17}|\.[0-9]{1,17})")
 
@@ -42,8 +42,7 @@ def number(text: str | None) -> float | None:
 
 def map_page(request: Request) -> Response:
     """The map, or the way to one."""
-    state = app_state(request)
-    papers = state.papers()
+    state, papers = opened(request)
     if papers.rig is None:
         return page(request, "begin.html")
     try:
@@ -127,8 +126,7 @@ def here_given(answer: Answer, place: int, here: Seen, kept: Seen) -> dict[str, 
 
 def look_part(request: Request) -> Response:
     """One step on the map: the panel as markup, and the place as held inside the edges."""
-    state = app_state(request)
-    papers = state.papers()
+    state, papers = opened(request)
     if papers.rig is None:
         return JSONResponse({"gone": True}, 409)
     answer = state.answer(papers)
@@ -154,20 +152,19 @@ def next_part(request: Request) -> Response:
 
 def builds_page(request: Request) -> Response:
     """All ranked builds with their reasons."""
-    state = app_state(request)
-    papers = state.papers()
+    state, papers = opened(request)
     if papers.rig is None or papers.stock is None:
         return to(request, "/")
     answer = state.answer(papers)
     assert answer is not None
-    given = {"choice": answer.choice, "away": turned_away(answer.choice)}
-    return page(request, "builds.html", given)
+    return page(
+        request, "builds.html", {"choice": answer.choice, "away": turned_away(answer.choice)}
+    )
 
 
 def rig_page(request: Request) -> Response:
     """The rig as steps down one column."""
-    papers = app_state(request).papers()
-    return page(request, "rig.html", rig_given(papers))
+    return page(request, "rig.html", rig_given(app_state(request).papers()))
 
 
 def rig_given(
@@ -187,7 +184,7 @@ def rig_given(
     others = (*others, *(str(fault) for fault in papers.faults.get("before", ())))
     labels = {field.field: field for field in all_fields()}
     return {
-        "steps": steps(), "values": values, "faults": faults, "others": others,
+        "steps": forms().steps, "values": values, "faults": faults, "others": others,
         "revision": version.revision, "broken": broken, "labels": labels,
         "conflict": None,
     }  # fmt: skip
@@ -231,8 +228,7 @@ _ARROW: Final = (
 
 def shots_page(request: Request) -> Response:
     """Bare shafts: enter them, and see what the last ones said."""
-    state = app_state(request)
-    papers = state.papers()
+    state, papers = opened(request)
     values = {"date": date.today().isoformat()} | first_values(papers, state.ready())
     return page(request, "shots.html", shots_given(papers, values))
 
@@ -265,15 +261,10 @@ def first_values(papers: Papers, answer: Answer | None) -> dict[str, str]:
     taped = "yes" if last is not None and last.taped else ""
     named = None if answer is None else arrow_named(answer.asked.plan, papers.stock, entries)
     if answer is None or named is None:
-        return (
-            {}
-            if last is None
-            else {
-                **_parts(last.build),
-                "distance": distance_plain(last.distance_yd, papers.units),
-                "taped": taped,
-            }
-        )
+        if last is None:
+            return {}
+        far = {"distance": distance_plain(last.distance_yd, papers.units)}
+        return {**_parts(last.build), **far, "taped": taped}
     then = answer.asked.plan.next
     far = far_values(then.distance_yd, papers)
     another = str(then.piece) if then.piece is not None and then.piece > 1 else ""
@@ -300,8 +291,7 @@ def _parts(build: BuildSpec) -> dict[str, str]:
 
 def says_page(request: Request) -> Response:
     """What the shots say, and the one next change."""
-    state = app_state(request)
-    papers = state.papers()
+    state, papers = opened(request)
     found, trouble, target = None, "", None
     try:
         answer = state.answer(papers) if papers.rig is not None else None
@@ -323,8 +313,7 @@ def progress_page(request: Request) -> Response:
 
 def list_page(request: Request) -> Response:
     """The shopping list, for as many arrows and as much money as asked."""
-    state, query = app_state(request), request.query_params
-    papers = state.papers()
+    (state, papers), query = opened(request), request.query_params
     wishes, faults = wishes_of(query)
     given: dict[str, Any] = {
         "faults": faults, "trouble": (), "a": None,
