@@ -191,6 +191,7 @@ def report_html(told: Report) -> str:
     coming = [expect_told(now.expect, units)] if now.expect is not None else []
     gravest_first = sorted(choice.cautions, key=lambda c: c.severity != "danger")
     names = _names(told)
+    lists = {} if told.shopping is None else dict(sections(told.shopping))
     return saved_page(
         "report.html", "report.css", told=told, asked=asked, choice=choice, card=told.card, now=now,
         names=names, version=__version__, words=choose_words, landed=lambda x: landed(x, units),
@@ -200,7 +201,7 @@ def report_html(told: Report) -> str:
         target=target_view(found, "target") if found is not None else None,
         progress=progress_figure(told.progress) if told.progress is not None else None,
         band_figure=band_figure(told.bands), map_figure=map_figure(told.map),
-        ladder_figure=ladder_figure(told.ladder), lists=_lists(told),
+        ladder_figure=ladder_figure(told.ladder), lists=lists,
         proved=[*done_words(told.card), *broadhead_words(told.card)], facts_of=facts_of(told.card),
         cautions=gravest_first, own=own_told(asked),
     )  # fmt: skip
@@ -228,7 +229,3 @@ def _causes(told: Report) -> list[Any]:
     likely = [c for c in found.causes if c.chance >= LEAST_CHANCE]
     return [c for axis, most in (("sideways", 4), ("vertical", 2))
             for c in [c for c in likely if c.axis == axis][:most]]  # fmt: skip
-
-
-def _lists(told: Report) -> dict[str, Any]:
-    return {} if told.shopping is None else dict(sections(told.shopping))

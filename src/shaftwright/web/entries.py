@@ -151,7 +151,8 @@ def other_save(request: Request, form: Form) -> Response:
         title, fields = "Noted. Now write it into the rig too.", _rig_with(given, papers)
         lines = [taken, *kept.doubts, *_by_label(kept.edits)]
         there = next_thing if fields else ("/rig", "To the rig's form")
-        return said(request, title, lines, 200, there, fields)
+        press = (app_state(request).at + "/rig", "Write it into the rig") if fields else None
+        return said(request, title, lines, 200, there, press, fields.items())
     told = [taken, *kept.besides, *kept.doubts]
     if any(told):
         return said(request, "Noted.", [*filter(None, told)], 200, next_thing)

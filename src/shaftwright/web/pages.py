@@ -48,7 +48,10 @@ def map_page(request: Request) -> Response:
     try:
         answer = state.answer(papers, None if is_part(request) else READY_IN)
     except Stopped:
-        return page(request, "stopped.html")
+        lead = "Not every arrow of the stock was weighed, so there is no answer yet. "
+        lead += "With fewer shafts or points in the stock it is quicker."
+        press = (state.at + "/again", "Begin again")
+        return said(request, "Stopped", (), 200, ("/stock", "To the stock"), press, lead=lead)
     except ShaftwrightError as error:
         return said(request, "The map cannot be drawn yet.", str(error).splitlines(), 200)
     if answer is None:

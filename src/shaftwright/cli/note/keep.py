@@ -51,7 +51,7 @@ def note(kind: str, where: str | None, given: dict[str, Any]) -> None:
     if kind == "have":
         _keep(place, [checked(one) for one in haves(given, data)], asking)
         return
-    asked = asking and kind in questions.ASKED and questions.nothing_said(kind, data)
+    asked = asking and kind in questions.ASKED and data.keys().isdisjoint(questions.ASKED[kind])
     if asked:
         questions.fill(kind, place, data)
     taken = not asked and kind in WITH_BUILD and filled(kind, place, data)
@@ -75,10 +75,13 @@ def _keep(
     def sure(told: tuple[str, ...]) -> None:
         for doubt in told:
             if asking:
-                questions.doubtful(doubt)
+                click.echo(wrap(doubt))
+                click.confirm("Is that right?", default=False, abort=True)
             else:
                 click.echo(f"note: {doubt}", err=True)
-        if ask and not questions.keep_it(entries[0], place.units):
+        if ask:
+            click.echo("\n" + entry_text(entries[0], place.units))
+        if ask and not click.confirm("Keep it?", default=True):
             click.echo("Nothing was noted.")
             click.get_current_context().exit()
 

@@ -48,7 +48,9 @@ def bareshaft_text(found: Diagnosis, full: bool = False) -> str:
     headers = ["  arrow", "ends", f"bare lands at {yd}", "reads"]
     parts.append(f"{head}\n{table([_row(s, units) for s in shown], headers, 'lrll')}")
     parts.append("\n".join(_why(found, full)))
-    parts.append(_bands(found.band_before, found.band_after, _in_pounds(found)))
+    item = found.scenario.item(found.arrow.spec.shaft)
+    wood = item is not None and item.wood_spine_lb is not None
+    parts.append(_bands(found.band_before, found.band_after, wood))
     if found.warnings and not full:
         many = len(found.warnings)
         parts.append(f"{many} note{'s' if many > 1 else ''} on your entries: --full")
@@ -91,12 +93,6 @@ def nothing_shot_text(found: NothingShot) -> str:
     parts = [opening(found.scenario), "No bare shaft was shot from this bow yet."]
     bands = _bands(None, found.band_after, found.scenario.only_wood)
     return "\n\n".join([*parts, bands, *own_told(found.scenario)])
-
-
-def _in_pounds(found: Diagnosis) -> bool:
-    """Whether the arrow in question is of wood, whose spine is sold in pounds."""
-    item = found.scenario.item(found.arrow.spec.shaft)
-    return item is not None and item.wood_spine_lb is not None
 
 
 def _bands(before: Band | None, after: Band, pounds: bool) -> str:

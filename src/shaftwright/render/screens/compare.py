@@ -97,19 +97,14 @@ def _class(levels: Levels) -> str:
 
 
 def _next(plan: Plan) -> str:
-    order = _order(plan.order)
+    blocks = plan.order.split(" ")
+    order = plan.order if len(blocks) <= 8 else " ".join(blocks[:8]) + " and so on"
     if plan.restringings_each == 0 and plan.shots_each:
         return f"{plan.shots_each} more shots of each by turns, {order}"
     return (
         f"string the bow again before each block, {order}: drift of archer and air then falls on both "
         "alike"
     )
-
-
-def _order(order: str) -> str:
-    """The first blocks of an order; the rest follows by itself."""
-    blocks = order.split(" ")
-    return order if len(blocks) <= 8 else " ".join(blocks[:8]) + " and so on"
 
 
 def _groups(found: Compared, fields: str) -> str:
