@@ -212,26 +212,6 @@ def test_saved_svg_stands_alone(tmp_path):
     assert "var(" not in (tmp_path / "a.svg").read_text(encoding="utf-8")
 
 
-@pytest.mark.parametrize("name", ["a.jpg", "a", "a.svgz"])
-def test_other_suffixes_are_refused(tmp_path, name):
-    with pytest.raises(ValueError, match=r"\.svg, \.png or \.pdf"):
-        look.picture_bytes(sample(), tmp_path / name)
-    assert not list(tmp_path.iterdir())
-
-
-@pytest.mark.parametrize("bad", ["", "Map", "a b", "1a", 'a"b', "a" * 60])
-def test_bad_figure_id_is_refused(bad):
-    with pytest.raises(ValueError, match="figure id"):
-        look.new_figure(bad, "t", "d")
-
-
-def test_foreign_figure_is_refused():
-    from matplotlib.figure import Figure
-
-    with pytest.raises(ValueError, match="new_figure"):
-        look.to_svg(Figure())
-
-
 # --- readable by everybody -----------------------------------------------------------------
 
 #: Full colour blindness on linear RGB: Machado, Oliveira & Fernandes, IEEE Trans. Vis. Comput.

@@ -227,6 +227,11 @@ def change(handler: Handler) -> Callable[[Request], Awaitable[Response]]:
     return endpoint
 
 
+def post(path: str, handler: Handler) -> Route:
+    """Where a form of the page is sent."""
+    return Route(path, change(handler), methods=["POST"])
+
+
 def upload(form: Form, name: str) -> bytes | None:
     """The bytes of an uploaded file, None when none was chosen."""
     value = form.get(name, [""])[0]

@@ -7,7 +7,6 @@ from typing import Any, Final
 
 from starlette.requests import Request
 from starlette.responses import JSONResponse, RedirectResponse, Response
-from starlette.routing import Route
 
 from shaftwright.answers.choose.choose import choose
 from shaftwright.answers.note.changes import others_of
@@ -22,10 +21,10 @@ from shaftwright.web.answers import Papers, read_text
 from shaftwright.web.app import (
     Form,
     app_state,
-    change,
     first,
     opened,
     page,
+    post,
     said,
     texts,
     to,
@@ -168,10 +167,6 @@ def begin(request: Request, form: Form) -> Response:
     return to(request, "/rig")
 
 
-def _post(path: str, handler: Any) -> Route:
-    return Route(path, change(handler), methods=["POST"])
-
-
 def stop(request: Request, form: Form) -> Response:
     """End what is being worked out; the map then says so and offers to begin again."""
     app_state(request).pace.stopped = True
@@ -186,12 +181,12 @@ def again(request: Request, form: Form) -> Response:
 
 
 ROUTES: Final = [
-    _post("/begin", begin),
-    _post("/stop", stop),
-    _post("/again", again),
-    _post("/rig", rig_save),
-    _post("/rig/check", rig_live),
-    _post("/stock", file_save),
-    _post("/stock/good", stock_good),
-    _post("/files", file_save),
+    post("/begin", begin),
+    post("/stop", stop),
+    post("/again", again),
+    post("/rig", rig_save),
+    post("/rig/check", rig_live),
+    post("/stock", file_save),
+    post("/stock/good", stock_good),
+    post("/files", file_save),
 ]

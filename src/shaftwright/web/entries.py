@@ -27,7 +27,7 @@ from shaftwright.units import (
     read_quantity,
 )
 from shaftwright.web.answers import Papers
-from shaftwright.web.app import Form, app_state, change, first, page, said, texts, to
+from shaftwright.web.app import Form, app_state, first, page, post, said, texts, to
 from shaftwright.web.forms import forms, values_of, weight_values
 from shaftwright.web.pages import far_values, rig_data, shots_given
 
@@ -322,6 +322,6 @@ def _by_label(fields: Iterable[str]) -> list[str]:
 
 ROUTES: Final = [
     Route("/shots/other", other_page),
-    Route("/shots", change(shot_save), methods=["POST"]),
-    Route("/shots/other", change(other_save), methods=["POST"]),
+    post("/shots", shot_save),
+    post("/shots/other", other_save),
 ]

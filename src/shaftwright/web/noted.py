@@ -19,7 +19,7 @@ from shaftwright.render.screens.bareshaft import entry_text
 from shaftwright.render.screens.next import landed
 from shaftwright.units import REFERENCE_YD, distance_told
 from shaftwright.web.answers import read_text
-from shaftwright.web.app import Form, app_state, change, first, opened, page, said, to
+from shaftwright.web.app import Form, app_state, first, opened, page, post, said, to
 from shaftwright.web.forms import forms
 from shaftwright.web.workbook import FILES
 
@@ -124,7 +124,7 @@ def restore(request: Request, form: Form) -> Response:
 
 ROUTES: Final = [
     Route("/shots/noted", noted_page),
-    Route("/shots/strike", change(strike), methods=["POST"]),
-    Route("/shots/again", change(again), methods=["POST"]),
-    Route("/files/restore", change(restore), methods=["POST"]),
+    post("/shots/strike", strike),
+    post("/shots/again", again),
+    post("/files/restore", restore),
 ]
