@@ -93,28 +93,28 @@ class Papers:
         return ".".join((*(self.versions[what].revision for what in FILES), self.own_revision))
 
 
-def read_papers(workbook: Workbook) -> Papers:
-    """Read the files; what is wrong with one never hides the others."""
+def read_papers(workbook: Workbook, kept: Papers | None = None) -> Papers:
+    """Read the files, unless all are as they were; what is wrong with one never hides the others."""
     versions: dict[What, Version] = {}
     faults: dict[What, tuple[Fault, ...]] = {}
-    found: dict[str, Any] = dict.fromkeys(FILES)
     for what in FILES:
         try:
             versions[what] = workbook.read(what)
         except InputError as error:
             versions[what] = Version(None, "unreadable")
             faults[what] = tuple(error.faults)
-            continue
-        text = versions[what].text
-        if text is None:
-            continue
+    revision, own, own_faults = own_revision(workbook.folder), None, tuple[Fault, ...]()
+    if kept is not None and (kept.versions, kept.own_revision) == (versions, revision):
+        return kept
+    found: dict[str, Any] = dict.fromkeys(FILES)
+    for what, version in versions.items():
         try:
-            found[what] = read_text(what, text, FILES[what])
+            if version.text is not None:
+                found[what] = read_text(what, version.text, FILES[what])
         except InputError as error:
             faults[what] = tuple(error.faults)
     if found["notebook"] is not None and found["notebook"].faults:
         faults["notebook"] = found["notebook"].faults
-    revision, own, own_faults = own_revision(workbook.folder), None, tuple[Fault, ...]()
     folder = own_rules_of(workbook.folder)
     try:
         own = load_own(folder) if folder is not None else None
@@ -297,18 +297,7 @@ class State:
 
     def papers(self) -> Papers:
         """The folder as it stands now; parsed again only when a file has changed."""
-        kept = self._papers
-        if kept is not None:
-            try:
-                same = all(
-                    self.workbook.read(what).revision == kept.versions[what].revision
-                    for what in FILES
-                ) and kept.own_revision == own_revision(self.workbook.folder)
-            except InputError:
-                same = False
-            if same:
-                return kept
-        self._papers = read_papers(self.workbook)
+        self._papers = read_papers(self.workbook, self._papers)
         return self._papers
 
     def answer(self, papers: Papers, wait: float | None = None) -> Answer | None:

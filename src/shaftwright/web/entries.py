@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from dataclasses import replace
 from datetime import date
 from itertools import zip_longest
-from typing import TYPE_CHECKING, Any, Final
+from typing import Any, Final
 
 from starlette.requests import Request
 from starlette.responses import Response
@@ -16,6 +16,7 @@ from starlette.routing import Route
 from shaftwright.answers.note.changes import change_of, weight_as_told, with_state
 from shaftwright.answers.note.keep import Kept, Known, checked, keep
 from shaftwright.answers.note.noting import arrow_to_note
+from shaftwright.answers.plan.result import Plan
 from shaftwright.errors import Fault, InputError
 from shaftwright.records.fields import Hit, read_hits
 from shaftwright.records.notebook import Change
@@ -30,9 +31,6 @@ from shaftwright.web.answers import Papers
 from shaftwright.web.app import Form, app_state, first, page, post, said, texts, to
 from shaftwright.web.forms import forms, values_of, weight_values
 from shaftwright.web.pages import far_values, rig_data, shots_given
-
-if TYPE_CHECKING:
-    from shaftwright.answers.plan.result import Plan
 
 #: entries of the arrow that the plan names
 _OF_ARROW: Final = ("broadhead", "dozen")

@@ -65,16 +65,18 @@ def noted_page(request: Request) -> Response:
 
 def _on_entry(
     request: Request, form: Form, did: str, missing: str,
-    among: Callable[[Notebook], tuple[tuple[AnyEntry, ...], tuple[int, ...]]],
     added: Callable[[Notebook, int], AnyEntry | None],
 ) -> Response:  # fmt: skip
     """Append what follows from the entry that a form names by its line and what it says."""
     state, named = app_state(request), (first(form, "line"), first(form, "mark"))
     with locked(state.workbook.folder):
         book = state.papers().notebook
-        both = zip(*among(book), strict=True) if book is not None else ()
+        if book is None:
+            return said(request, missing, (), 409)
+        stand, out = (book.entries, book.lines), (book.withdrawn, book.withdrawn_lines)
+        both = zip(*(stand if did == "struck" else out), strict=True)
         marks = [(str(line), content_hash(entry)) for entry, line in both]
-        if book is None or named not in marks:
+        if named not in marks:
             return said(request, missing, (), 409)
         entry = added(book, marks.index(named))
         if entry is not None:
@@ -90,10 +92,8 @@ def strike(request: Request, form: Form) -> Response:
             take_back_before(app_state(request).workbook.folder)
         return withdrawal(book, place)
 
-    return _on_entry(
-        request, form, "struck", "That entry does not stand in the notebook any more.",
-        lambda book: (book.entries, book.lines), out,
-    )  # fmt: skip
+    gone = "That entry does not stand in the notebook any more."
+    return _on_entry(request, form, "struck", gone, out)
 
 
 def again(request: Request, form: Form) -> Response:
@@ -104,10 +104,7 @@ def again(request: Request, form: Form) -> Response:
         stand = {content_hash(e) for e in book.entries}
         return None if content_hash(entry) in stand else entry
 
-    return _on_entry(
-        request, form, "again", "That entry is not struck out.",
-        lambda book: (book.withdrawn, book.withdrawn_lines), anew,
-    )  # fmt: skip
+    return _on_entry(request, form, "again", "That entry is not struck out.", anew)
 
 
 def restore(request: Request, form: Form) -> Response:

@@ -4,20 +4,17 @@ from __future__ import annotations
 
 import datetime as dt
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import numpy as np
 
+from shaftwright.answers.arrows.shot import Arrow
 from shaftwright.answers.plan.prove import STRAIGHT
+from shaftwright.answers.scenario import Scenario
 from shaftwright.inference.evidence.periods import History
 from shaftwright.records.notebook import Broadhead, BuildSpec
 from shaftwright.records.rig import Rig
 from shaftwright.result import Result
 from shaftwright.units import inches
-
-if TYPE_CHECKING:
-    from shaftwright.answers.arrows.shot import Arrow
-    from shaftwright.answers.scenario import Scenario
 
 _SAME_IN = 1 / 16
 _SAME_GR = 5.0

@@ -6,7 +6,7 @@ import os.path
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from shaftwright.answers.arrows.pieces import in_hand
 from shaftwright.answers.note.changes import (
@@ -17,6 +17,7 @@ from shaftwright.answers.note.changes import (
     weight_taken,
 )
 from shaftwright.answers.note.noting import doubts, refused
+from shaftwright.answers.plan.result import Plan
 from shaftwright.answers.scenario import named
 from shaftwright.errors import Fault, InputError
 from shaftwright.files.atomic import locked
@@ -26,9 +27,6 @@ from shaftwright.files.strict_yaml import Document
 from shaftwright.records.notebook import ENTRY, AnyEntry, Change, Dozen, Have, content_hash
 from shaftwright.records.rig import Rig
 from shaftwright.records.stock import Stock
-
-if TYPE_CHECKING:
-    from shaftwright.answers.plan.result import Plan
 
 
 def checked(data: dict[str, Any], name: str = "note", line: int | None = None) -> AnyEntry:
