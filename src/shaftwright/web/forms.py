@@ -91,6 +91,11 @@ def all_fields() -> tuple[StepField, ...]:
     return tuple(field for step in forms().steps for field in step.fields)
 
 
+def _one_by_one() -> list[StepField]:
+    """Those that ask for one field of a rig each: all but the draw weight."""
+    return [field for field in all_fields() if not field.field.startswith("bow.draw_weight")]
+
+
 @dataclass(frozen=True)
 class Checked:
     """What a form comes to.
@@ -129,9 +134,7 @@ def values_of(data: Any) -> dict[str, str]:
     values: dict[str, str] = {}
     if not isinstance(data, dict):
         return values
-    for field in all_fields():
-        if field.field.startswith("bow.draw_weight"):
-            continue
+    for field in _one_by_one():
         value = _get(data, field.field)
         if value is None or isinstance(value, dict | list):
             continue
@@ -179,9 +182,7 @@ def rig_check(given: Mapping[str, str], old: Any) -> Checked:
     """
     data = copy.deepcopy(old) if isinstance(old, dict) else {}
     data["format"] = 1
-    for field in all_fields():
-        if field.field.startswith("bow.draw_weight"):
-            continue
+    for field in _one_by_one():
         text = given.get(field.field, "").strip()[:LONGEST]
         unknown = field.unknown and given.get(f"{field.field}.unknown")
         # without a script both may be there: what is new of the two counts
