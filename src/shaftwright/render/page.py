@@ -135,7 +135,8 @@ def _row(sheet: Sheet, row: Row) -> dict[str, Any]:
         "number": row.number, "arrow": plans.arrow_told(row), "same": str(row.own), "yards": here,
         "again": plans.again_told(row), "distance": distance_told(here, units), "within": row.within_in,
         "ways": [
-            {"go": plans.goes_to(row, way), "row": way.row, "side": plans.side_told(sheet, way), "to": way.to_in}
+            {"go": plans.goes_to(row, way), "row": way.row, "to": way.to_in,
+             "side": plans.side_told(sheet, way)}
             for way in plans.in_order(row)
         ],
         "lines": [
@@ -183,8 +184,8 @@ def report_html(told: Report) -> str:
         target=target_view(found, "target") if found is not None else None,
         progress=progress_figure(told.progress) if told.progress is not None else None,
         band_figure=band_figure(told.bands), map_figure=map_figure(told.map),
-        ladder_figure=ladder_figure(told.ladder), lists=lists,
-        proved=[*cards.done_words(told.card), *cards.broadhead_words(told.card)], facts_of=facts_of(told.card),
+        ladder_figure=ladder_figure(told.ladder), lists=lists, facts_of=facts_of(told.card),
+        proved=[*cards.done_words(told.card), *cards.broadhead_words(told.card)],
         cautions=gravest_first, own=own_told(asked),
     )  # fmt: skip
 

@@ -18,18 +18,7 @@ from shaftwright.render.words import chances, spine_told
 from shaftwright.rules.load import RuleBook
 from shaftwright.units import inches
 from shaftwright.web.answers import Papers, read_text
-from shaftwright.web.app import (
-    Form,
-    app_state,
-    first,
-    opened,
-    page,
-    post,
-    said,
-    texts,
-    to,
-    upload,
-)
+from shaftwright.web.app import Form, app_state, first, opened, page, post, said, texts, to, upload
 from shaftwright.web.forms import all_fields, rig_check, values_of
 from shaftwright.web.pages import rig_data, rig_given
 from shaftwright.web.workbook import FILES, Conflict, What

@@ -21,12 +21,7 @@ from shaftwright.errors import Fault, InputError
 from shaftwright.records.fields import Hit, read_hits
 from shaftwright.records.notebook import Change
 from shaftwright.resources import table
-from shaftwright.units import (
-    cap,
-    convert,
-    distance_typed,
-    read_quantity,
-)
+from shaftwright.units import cap, convert, distance_typed, read_quantity
 from shaftwright.web.answers import Papers
 from shaftwright.web.app import Form, app_state, first, page, post, said, texts, to
 from shaftwright.web.forms import forms, values_of, weight_values

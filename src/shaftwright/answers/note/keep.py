@@ -9,13 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from shaftwright.answers.arrows.pieces import in_hand
-from shaftwright.answers.note.changes import (
-    change_of,
-    keep_before,
-    taken_as,
-    to_edit,
-    weight_taken,
-)
+from shaftwright.answers.note.changes import change_of, keep_before, taken_as, to_edit, weight_taken
 from shaftwright.answers.note.noting import doubts, refused
 from shaftwright.answers.plan.result import Plan
 from shaftwright.answers.scenario import named

@@ -14,14 +14,7 @@ from shaftwright.answers.note.noting import tail_of
 from shaftwright.answers.scenario import named, scenario
 from shaftwright.cli import common
 from shaftwright.cli.note import WITH_BUILD, WITH_STATE, questions
-from shaftwright.cli.note.given import (
-    Place,
-    entry_data,
-    filled,
-    haves,
-    place_of,
-    rows,
-)
+from shaftwright.cli.note.given import Place, entry_data, filled, haves, place_of, rows
 from shaftwright.errors import InputError, NoAnswer, printable
 from shaftwright.files.bow import BEFORE, RIG
 from shaftwright.files.notebook import append_entry, load_notebook, withdrawal
