@@ -7,7 +7,7 @@ from typing import Any
 import click
 
 from shaftwright.cli import common
-from shaftwright.limits import BAND_CHANCE, LISTED, MATERIALS, TOP
+from shaftwright.limits import BAND_CHANCE, LISTED, MATERIALS
 
 
 @common.bow_command("choose")
@@ -16,13 +16,7 @@ from shaftwright.limits import BAND_CHANCE, LISTED, MATERIALS, TOP
 )
 @click.option("--material", type=click.Choice(MATERIALS),
               help="Only shafts of this material.")  # fmt: skip
-@click.option(
-    "--top",
-    type=common.whole(LISTED),
-    default=TOP,
-    show_default=True,
-    help="Builds to list.",
-)
+@common.top_option(LISTED)
 @click.option("--all-builds", is_flag=True, help="Also several builds of one shaft.")
 @common.plot_option("A picture: svg, png or pdf.")
 @click.option("--picture", type=click.Choice(["map", "ladder", "band"]), default="map", show_default=True,

@@ -7,20 +7,14 @@ import datetime
 import click
 
 from shaftwright.cli import common
-from shaftwright.limits import ARROWS, REPORTED, TOP
+from shaftwright.limits import ARROWS, REPORTED
 
 
 @common.bow_command("report", full=False)
 @common.page_option("The page, one file, to be written.", "report")
 @click.option("--arrows", type=common.whole(ARROWS), default=12, show_default=True,
               help="Arrows on the shopping list; 0 for the test kit alone.")  # fmt: skip
-@click.option(
-    "--top",
-    type=common.whole(REPORTED),
-    default=TOP,
-    show_default=True,
-    help="Builds to list.",
-)
+@common.top_option(REPORTED)
 @common.date_option
 def command(
     bow: common.Bow, html_file: str | None, day: datetime.date, **asked: int

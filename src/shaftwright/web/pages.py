@@ -69,15 +69,11 @@ def map_given(request: Request, answer: Answer) -> dict[str, Any]:
     """All that the map's page shows for a query."""
     query = request.query_params
     place, here, kept_place, kept = places(query, answer)
-    return {
-        "answer": answer,
-        "choice": answer.choice,
-        "place": place,
+    return here_given(answer, place, here, kept) | {
         "drawn": answer.map(place),
         "sheet": answer.sheet(place),
         "kept_is_on_it": kept_place == place,
         "away": turned_away(answer.choice),
-        **here_given(answer, place, here, kept),
     }
 
 
@@ -110,10 +106,9 @@ def here_given(answer: Answer, place: int, here: Seen, kept: Seen) -> dict[str, 
         )
 
     same = is_at(here, kept)
-    kept_is = "the one you kept"
-    if is_at(kept, places(QueryParams(), answer)[1]):
-        kept_is = "the best of the stock by rank" if choice.listed else "the usual one"
-        kept_is = "the arrow of the next thing to do" if answer.planned else kept_is
+    first = "the best of the stock by rank" if choice.listed else "the usual one"
+    first = "the arrow of the next thing to do" if answer.planned else first
+    unmoved = is_at(kept, places(QueryParams(), answer)[1])
     tunable = choice.listed[place].chance_tunable if choice.listed else None
     is_nearest = nearest is not None and (
         abs(nearest.listed.length_in - here.listed.length_in) < 0.02
@@ -123,7 +118,7 @@ def here_given(answer: Answer, place: int, here: Seen, kept: Seen) -> dict[str, 
         "here": here, "kept": kept, "nearest": nearest, "is_nearest": is_nearest, "same": same,
         "tunable": tunable, "why": () if same else answer.why(kept, here),
         "usual": f"a usual {spine_marked(here.listed.spine_mils, bool(here.build.wood[0]))}",
-        "choice": choice, "kept_is": kept_is,
+        "choice": choice, "kept_is": first if unmoved else "the one you kept",
     }  # fmt: skip
 
 

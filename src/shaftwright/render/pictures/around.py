@@ -6,7 +6,7 @@ import textwrap
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, Final
 
-from shaftwright.render.pictures.figure import PALETTE, legend, plain
+from shaftwright.render.pictures.figure import PALETTE, plain
 from shaftwright.render.words import eighths
 
 if TYPE_CHECKING:
@@ -63,9 +63,9 @@ BESIDE: Final[dict[str, Any]] = {"textcoords": "offset points"}
 
 def key_above(ax: Axes, columns: int = 2, **options: Any) -> None:
     """The key above the field, where no line runs."""
-    legend(
-        ax, loc="lower left", bbox_to_anchor=(0, 1), ncols=columns, frameon=False, borderpad=0,
-        handlelength=1.8, columnspacing=1.2, **options,
+    ax.legend(
+        loc="lower left", bbox_to_anchor=(0, 1), ncols=columns, frameon=False, borderpad=0, fontsize=9,
+        handlelength=1.8, columnspacing=1.2, labelcolor=PALETTE["ink"], **options,
     )  # fmt: skip
 
 

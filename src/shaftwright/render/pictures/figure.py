@@ -223,20 +223,6 @@ def axes(
     return ax
 
 
-def legend(ax: Axes, **options: Any) -> None:
-    """Draw the legend of `ax` in the house look; `options` go to `Axes.legend`."""
-    given: dict[str, Any] = {
-        "frameon": True,
-        "framealpha": 0.9,
-        "facecolor": PALETTE["paper"],
-        "edgecolor": PALETTE["grid"],
-        "labelcolor": PALETTE["ink"],
-        "fontsize": 9,
-        "handlelength": 3.0,
-    }
-    ax.legend(**(given | options))
-
-
 def css() -> str:
     """The style sheet that a page with pictures needs: the palette, light, dark and printed.
 
