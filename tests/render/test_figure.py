@@ -43,7 +43,7 @@ def sample(name="MARSH-500", figure_id="map", title="The map", description="Leng
         )
     ax.text(29, 150, name, color=look.PALETTE["ink"], rotation=20)
     ax.axvline(29, color=look.PALETTE["ink"], gid="shortest")
-    ax.legend()
+    ax.legend(frameon=False)
     return fig
 
 
