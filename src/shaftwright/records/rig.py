@@ -36,6 +36,13 @@ class Archer(Record):
 CurvePoint = tuple[Annotated[float, reader("in", 3, 36)], Annotated[float, reader("lb", 0, 200)]]
 
 
+def weight_in_words(said: str) -> dict[str, str | None]:
+    """A draw weight as it is said and marked: `45 lb at 28 in`, `45# @ 28`, `47 lb at own draw`."""
+    weight, at = (*re.split(r"\s+at\s+|\s*@\s*", said, maxsplit=1), "")[:2]
+    own = at.strip().replace(" ", "_") == "own_draw"
+    return {"lb": weight, "at": "own_draw" if own else at or None}
+
+
 class DrawWeight(Record):
     """Draw weight: at the own draw, as marked at a stated draw, or as a measured curve."""
 
@@ -50,12 +57,7 @@ class DrawWeight(Record):
     @model_validator(mode="before")
     @classmethod
     def _in_words(cls, value: Any) -> Any:
-        """As it is said and marked: `45 lb at 28 in`, `45# @ 28`, `47 lb at own draw`."""
-        if not isinstance(value, str):
-            return value
-        weight, at = (*re.split(r"\s+at\s+|\s*@\s*", value, maxsplit=1), "")[:2]
-        own = at.strip().replace(" ", "_") == "own_draw"
-        return {"lb": weight, "at": "own_draw" if own else at or None}
+        return weight_in_words(value) if isinstance(value, str) else value
 
     @model_validator(mode="after")
     def _one_way(self) -> Self:

@@ -17,7 +17,7 @@ from shaftwright.errors import Fault, InputError
 from shaftwright.files.rig import rig_from
 from shaftwright.files.strict_yaml import StrictDumper, parse_yaml, plain_value
 from shaftwright.records.fields import Record
-from shaftwright.records.rig import Rig
+from shaftwright.records.rig import Rig, weight_in_words
 from shaftwright.units import distance_told, length_told, read_quantity
 
 WAY: Final = "bow.draw_weight.way"
@@ -148,9 +148,7 @@ def values_of(data: Any) -> dict[str, str]:
 def weight_values(weight: Any) -> dict[str, str]:
     """A draw weight as a rig tells it, or as it is said, `45 lb at 28 in`, as the values of the form."""
     if isinstance(weight, str):
-        weight = dict(
-            zip(("lb", "at"), re.split(r"\s+at\s+|\s*@\s*", weight, maxsplit=1), strict=False)
-        )
+        weight = weight_in_words(weight)
     if not isinstance(weight, dict):
         return {}
     if weight.get("curve") is not None:

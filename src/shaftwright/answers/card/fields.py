@@ -122,7 +122,7 @@ def _nocking_point(rig: Rig) -> str:
 
 def arrow_values(
     spec: BuildSpec | None, one: OneBuild | None, now: Sequence[AnyEntry], stock: Stock | None,
-    dozen: Dozen | None = None,
+    dozen: Dozen | None,
 ) -> dict[str, str]:  # fmt: skip
     """Facts of the arrow: its parts, what comes of them, what was weighed."""
     made = "" if dozen is None else _joined(f"{dozen.made} made", dozen.date)
