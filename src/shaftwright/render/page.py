@@ -132,11 +132,12 @@ def _row(sheet: Sheet, row: Row) -> dict[str, Any]:
     far = abs(here - REFERENCE_YD) > 0.1
     both = zip(*(plans.lines(sheet, row, at) for at in (here, REFERENCE_YD)), strict=True)
     return {
-        "number": row.number, "arrow": plans.arrow_told(row), "same": str(row.own), "yards": here,
-        "again": plans.again_told(row), "distance": distance_told(here, units), "within": row.within_in,
+        "number": row.number, "arrow": plans.arrow_told(row), "same": str(row.own),
+        "again": plans.again_told(row), "yards": here, "distance": distance_told(here, units),
+        "within": row.within_in,
         "ways": [
-            {"go": plans.goes_to(row, way), "row": way.row, "to": way.to_in,
-             "side": plans.side_told(sheet, way)}
+            {"go": plans.goes_to(row, way), "row": way.row,
+             "side": plans.side_told(sheet, way), "to": way.to_in}
             for way in plans.in_order(row)
         ],
         "lines": [
