@@ -141,7 +141,7 @@ def beside(kept: dict[str, Any]) -> str:
 
 def picture(sizes: list[dict[str, float]]) -> bytes:
     """Seconds and memory against the number of builds, on logarithmic axes."""
-    from shaftwright.render.pictures.figure import axes, legend, mark, new_figure, picture_bytes
+    from shaftwright.render.pictures.figure import PALETTE, axes, mark, new_figure, picture_bytes
 
     x = [g["builds"] for g in sizes]
     told = "CPU seconds and peak memory of the ranking against the number of builds, beside a plain loop and NumPy"
@@ -152,7 +152,7 @@ def picture(sizes: list[dict[str, float]]) -> bytes:
              "columns added up once": [g["bytes"] * g["builds"] / g["gb_s"] / 1e9 for g in sizes]}  # fmt: skip
     for k, (name, seconds) in enumerate(lines.items(), 1):
         left.loglog(x, seconds, label=name, **mark(k))
-    legend(left, loc="upper left", fontsize=8)
+    left.legend(loc="upper left", fontsize=8, labelcolor=PALETTE["ink"])
     left.set_ylim(2e-6, 1e5)
     left.set_yticks([1e-4, 1e-2, 1, 100], ["0.0001", "0.01", "1", "100"])
     right.semilogx(x, [g["peak_mib"] for g in sizes], **mark(2))

@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from functools import cached_property
+from functools import cached_property, partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from shaftwright.limits import AIR, TOP, refuse, word
 from shaftwright.opened import Opened, spec_of
-from shaftwright.shown import Shown
+from shaftwright.shown import Shown, T
 
 if TYPE_CHECKING:
     from shaftwright.answers.build import OneBuild
@@ -30,7 +30,7 @@ if TYPE_CHECKING:
     from shaftwright.answers.shop.two import TwoShopping
     from shaftwright.measure.brace import Brace
     from shaftwright.measure.compare import Comparison
-    from shaftwright.records.notebook import AnyEntry, BuildSpec
+    from shaftwright.records.notebook import BuildSpec
 
 
 @dataclass(frozen=True)
@@ -51,6 +51,9 @@ class Bow(Opened):
 
     # what can be asked
 
+    def _shown(self, asked: str, found: T, text: Callable[[T, bool], str]) -> Shown[T]:
+        return Shown(found, self.scenario, lambda full: text(found, full), asked)
+
     def next(self) -> Shown[Plan]:
         """The one thing to do now, why, and what to expect.
 
@@ -62,9 +65,8 @@ class Bow(Opened):
         """
         from shaftwright.render.screens.next import next_text
 
-        return Shown(
-            self.scenario.plan, self.scenario, lambda full: next_text(self.scenario, full), "next"
-        )
+        asked = self.scenario
+        return self._shown("next", asked.plan, lambda _, full: next_text(asked, full))
 
     def choose(
         self, *, chance: float | None = None, top: int = TOP, all_builds: bool = False,
@@ -83,7 +85,7 @@ class Bow(Opened):
         from shaftwright.render.screens.choose import choice_text
 
         found = choose(self.scenario, self.stock, chance, top, all_builds, material)
-        return Shown(found, self.scenario, lambda full: choice_text(found, full), "choose")
+        return self._shown("choose", found, choice_text)
 
     def explain(self, arrow: Mapping[str, Any] | BuildSpec | None = None) -> Shown[Explained]:
         """The numbers taken apart, rule by rule; at an arrow of choice."""
@@ -91,7 +93,7 @@ class Bow(Opened):
         from shaftwright.render.screens.explain import explain_text
 
         found = explain(self.scenario, None if arrow is None else self.builds(arrow))
-        return Shown(found, self.scenario, lambda full: explain_text(found, full), "explain")
+        return self._shown("explain", found, explain_text)
 
     def build(self, arrow: Mapping[str, Any] | BuildSpec | None = None) -> Shown[OneBuild]:
         """One arrow, that of `next` where none is named: weights, balance, frequencies, speed, match."""
@@ -99,9 +101,7 @@ class Bow(Opened):
         from shaftwright.render.screens.build import build_text
 
         found = one_build(self.scenario, self.builds(arrow), self.stock)
-        return Shown(
-            found, self.scenario, lambda full: build_text(found, full, arrow is None), "build"
-        )
+        return self._shown("build", found, partial(build_text, of_next=arrow is None))
 
     def bareshaft(self) -> Shown[Diagnosis] | Shown[NothingShot]:
         """What the bare shafts say, and the one thing to change next."""
@@ -110,11 +110,10 @@ class Bow(Opened):
         from shaftwright.render.screens.bareshaft import bareshaft_text, nothing_shot_text
 
         try:
-            found = diagnose(self.scenario)
+            return self._shown("bareshaft", diagnose(self.scenario), bareshaft_text)
         except NoAnswer:
             none = nothing_shot(self.scenario)
-            return Shown(none, self.scenario, lambda full: nothing_shot_text(none), "bareshaft")
-        return Shown(found, self.scenario, lambda full: bareshaft_text(found, full), "bareshaft")
+            return self._shown("bareshaft", none, lambda one, _: nothing_shot_text(one))
 
     def shop(
         self, *, arrows: int = 12, chance: float | None = None, budget: float | None = None,
@@ -130,10 +129,8 @@ class Bow(Opened):
         wishes = Wishes(arrows, chance, breakage, budget, read_musts(must), any_line, wraps)
         if also is not None:
             other = also.scenario if isinstance(also, Bow) else self.ask(also)
-            two = shop_two(self.scenario, other, wishes)
-            return Shown(two, self.scenario, lambda full: two_text(two, full), "shop")
-        found = shopping(self.scenario, wishes)
-        return Shown(found, self.scenario, lambda full: shop_text(found, full), "shop")
+            return self._shown("shop", shop_two(self.scenario, other, wishes), two_text)
+        return self._shown("shop", shopping(self.scenario, wishes), shop_text)
 
     def flight(
         self, arrow: Mapping[str, Any] | BuildSpec | None = None,
@@ -158,9 +155,7 @@ class Bow(Opened):
             **aim,
         )
         found = flight(self.scenario, builds, conditions, self.stock)
-        return Shown(
-            found, self.scenario, lambda full: flight_text(found, full, arrow is None), "flight"
-        )
+        return self._shown("flight", found, partial(flight_text, of_next=arrow is None))
 
     def launch(
         self, arrow: Mapping[str, Any] | BuildSpec | None = None, draws: int = 16
@@ -173,12 +168,7 @@ class Bow(Opened):
         groups = groups_of(self.scenario)
         fitted = fit(self.scenario, groups) if groups else None
         found = launched(self.scenario, self.builds(arrow), draws, fitted)
-        return Shown(
-            found,
-            self.scenario,
-            lambda full: launch_text(found, full, arrow is None),
-            "launch",
-        )
+        return self._shown("launch", found, partial(launch_text, of_next=arrow is None))
 
     def efficiency(self, masses_gr: Sequence[float] = ()) -> Shown[Efficiency]:
         """What the bow stores and keeps, from its chronograph readings."""
@@ -186,7 +176,7 @@ class Bow(Opened):
         from shaftwright.render.screens.efficiency import efficiency_text
 
         found = efficiency(self.scenario, tuple(masses_gr))
-        return Shown(found, self.scenario, lambda full: efficiency_text(found, full), "efficiency")
+        return self._shown("efficiency", found, efficiency_text)
 
     def card(
         self, arrow: Mapping[str, Any] | BuildSpec | None = None, day: dt.date | None = None,
@@ -200,7 +190,7 @@ class Bow(Opened):
         spec = None if arrow is None else spec_of(arrow)
         old = OldCard(*load_card(last)) if last else None
         found = card(self.scenario, day or dt.date.today(), spec, old)
-        return Shown(found, self.scenario, lambda full: card_text(found, full), "card")
+        return self._shown("card", found, card_text)
 
     def compare(
         self, by: Sequence[str] = ("string",), distance_yd: float = 20.0
@@ -235,7 +225,7 @@ class Bow(Opened):
         from shaftwright.render.words import opening
 
         told = report(self.scenario, day or dt.date.today(), top, Wishes(arrows))
-        return Shown(told, self.scenario, lambda full: opening(told.question), "report")
+        return self._shown("report", told, lambda one, _: opening(one.question))
 
     def sheet(self, bring: Sequence[str] = ()) -> Shown[Sheet]:
         """The afternoon beforehand: a row an arrow, and where every outcome leads; no saw, no shop."""
@@ -243,7 +233,7 @@ class Bow(Opened):
         from shaftwright.render.screens.next import sheet_text
 
         found = sheet(self.scenario, bring)
-        return Shown(found, self.scenario, lambda full: sheet_text(found), "sheet")
+        return self._shown("sheet", found, lambda one, _: sheet_text(one))
 
     # what can be written
 
@@ -277,8 +267,8 @@ class Bow(Opened):
         """
         import warnings
 
-        from shaftwright.answers.note.changes import state_of, weight_as_told
-        from shaftwright.answers.note.keep import Known, keep
+        from shaftwright.answers.note.changes import with_state
+        from shaftwright.answers.note.keep import Known, checked, keep
         from shaftwright.errors import InputError
         from shaftwright.files.bow import NOTEBOOK
 
@@ -286,19 +276,14 @@ class Bow(Opened):
             problem = "is a bow of what_if, and nothing is noted of one: note it of the bow itself"
             raise InputError.of("note", problem, None, "", ", ".join(self.changes))
         data = {"kind": kind, "date": dt.date.today().isoformat()} | what
-        stated = state_of(self.rig, self.entries) if kind in ("bareshaft", "broadhead") else {}
-        stated |= what.get("rig_state") or {}
-        if isinstance(weight := stated.get("draw_weight"), str):
-            stated["draw_weight"] = weight_as_told(weight, self.rig)
-        if stated:
-            data["rig_state"] = stated
+        data = with_state(data, self.rig, self.entries)
         files = self.files
         kept = keep(
             Known(
                 files.notebook or files.rig.parent / NOTEBOOK, files.folder, self.rig, self.stock,
                 self.entries, self.before, lambda: self.scenario.plan, named=self.named,
             ),
-            _entry(data),
+            checked(data),
         )  # fmt: skip
         for doubt in kept.doubts:
             warnings.warn(doubt, stacklevel=2)
@@ -354,11 +339,3 @@ def open(path: Path | str | None = None, **files: Any) -> Bow:
     'heron-marsh'
     """
     return Bow(None if path is None else str(path), **files)
-
-
-def _entry(data: dict[str, Any]) -> AnyEntry:
-    from shaftwright.files.faults import validated
-    from shaftwright.files.strict_yaml import Document
-    from shaftwright.records.notebook import ENTRY
-
-    return validated(ENTRY, Document("note", data))

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from numbers import Integral, Real
 from os import PathLike
-from typing import Final, NamedTuple
+from typing import Final, Literal, NamedTuple, get_args
 
 from shaftwright.errors import Fault, InputError, did_you_mean
 
@@ -19,9 +19,11 @@ class Limit(NamedTuple):
     whole: bool = False
 
 
-MATERIALS: Final = ("carbon", "aluminium", "wood", "fibreglass")
+Material = Literal["carbon", "aluminium", "wood", "fibreglass"]
+Purpose = Literal["hunting", "hunting_large_game", "three_d", "target", "practice"]
+MATERIALS: Final[tuple[str, ...]] = get_args(Material)
 STRINGS: Final = ("low_stretch", "polyester")
-PURPOSES: Final = ("hunting", "hunting_large_game", "three_d", "target", "practice")
+PURPOSES: Final[tuple[str, ...]] = get_args(Purpose)
 BASES: Final = ("both", "trade", "physics")
 AIR: Final = ("temperature_c", "pressure_hpa", "humidity_pct", "height_m")
 #: builds listed where nothing is said

@@ -235,6 +235,13 @@ def test_set_finds_the_field_however_the_file_spells_it(tmp_path):
     assert load_rig(path, ["archer.draw_length_in=29"]).archer.draw_length_in == 29
 
 
+def test_set_takes_no_other_field_for_one_whose_name_begins_alike(tmp_path):
+    path = tmp_path / "rig.yaml"
+    path.write_text(GOOD)
+    rig = load_rig(path, ["bow.limbs_id=heron-2"])
+    assert (rig.bow.limbs, rig.bow.limbs_id) == ("standard", "heron-2")
+
+
 @pytest.mark.parametrize(
     ("change", "words"),
     [

@@ -13,8 +13,7 @@ import shaftwright
 from shaftwright import limits
 from shaftwright.cli.main import cli
 from shaftwright.errors import InputError
-from shaftwright.records.rig import Purpose, StringMaterial
-from shaftwright.records.stock import Material
+from shaftwright.records.rig import StringMaterial
 from shaftwright.rules.load import Basis
 
 pytestmark = pytest.mark.slow
@@ -108,7 +107,5 @@ def test_distances_rise_and_are_the_commands_where_none_are_named():
 
 
 def test_closed_lists_are_those_of_the_files():
-    assert get_args(Purpose) == limits.PURPOSES
-    assert get_args(Material) == limits.MATERIALS
     assert get_args(StringMaterial) == (*limits.STRINGS, "unknown")
     assert get_args(Basis) == limits.BASES

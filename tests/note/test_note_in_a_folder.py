@@ -1,5 +1,6 @@
 """`note` in a bow's folder: held against rig and stock, answered with what comes next."""
 
+import csv
 import datetime as dt
 import json
 import shlex
@@ -8,10 +9,12 @@ import shutil
 import pytest
 from click.testing import CliRunner
 
+import shaftwright
 from shaftwright.answers.plan.result import Next, Plan, Shot
+from shaftwright.answers.plan.steps import set_as
 from shaftwright.cli.main import cli
 from shaftwright.files.notebook import load_notebook
-from shaftwright.records.notebook import Change
+from shaftwright.records.notebook import ENTRY, Change
 
 pytestmark = pytest.mark.slow
 
@@ -738,3 +741,36 @@ def test_a_rig_of_before_that_says_something_else_stays(bow):
     run("note", bow, "change", "limbs")
     assert "taken away" not in run("note", bow, "undo").stdout
     assert (bow / "before.yaml").read_bytes() == kept
+
+
+@pytest.mark.parametrize(
+    "step",
+    [
+        {"what": "plate", "plate": "1/8 in"},
+        {"what": "plunger", "plunger": {"turns": "3"}},
+        {"what": "plunger", "plunger": {"out": "1/16 in"}},
+        {"what": "nocking_point", "nocking_point": "7/16 in"},
+        {"what": "nocking_point"},
+    ],
+)
+def test_the_line_of_a_setting_notes_what_the_plan_says_it_notes(bow, step):
+    told = set_as(**step)
+    (noted,) = map(ENTRY.validate_python, told["noted"])
+    run("note", bow, *shlex.split(told["note"])[2:], "--date", "unknown")
+    kept = last(bow)
+    assert (kept.what, kept.rig_state) == (noted.what, noted.rig_state)
+
+
+def test_the_line_of_a_test_kit_notes_what_the_plan_says_it_notes(bow):
+    (bow / "notebook.yaml").unlink()
+    with (bow / "stock.csv").open(encoding="utf-8") as stock:
+        rows = [row | {"in_hand": ""} for row in csv.DictReader(stock)]
+    with (bow / "stock.csv").open("w", encoding="utf-8") as stock:
+        writer = csv.DictWriter(stock, rows[0])
+        writer.writeheader()
+        writer.writerows(rows)
+    now = shaftwright.open(bow).next().result.next
+    assert now.kind == "buy"
+    noted = [ENTRY.validate_python(entry) for entry in now.noted]
+    run("note", bow, *shlex.split(now.note)[2:], "--date", "unknown")
+    assert list(load_notebook(bow / "notebook.yaml").entries) == noted

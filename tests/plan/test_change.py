@@ -340,8 +340,8 @@ UNKNOWN = rig_with(**PLUNGER)
     ],
 )  # fmt: skip
 def test_how_plate_and_plunger_are_set(look, rig, do, setting_told, note):
-    found = _on_the_bow(where_of(rig=rig), look)
-    assert found == (do, setting_told, f"shaftwright note change {note}")
+    *found, noted = _on_the_bow(where_of(rig=rig), look)
+    assert (*found, noted["note"]) == (do, setting_told, f"shaftwright note change {note}")
 
 
 def test_a_plate_is_told_as_archers_measure_it():
@@ -352,7 +352,7 @@ def test_a_plate_is_told_as_archers_measure_it():
     metric = rig_with().model_copy(update={"units": "metric"})
     do, told, note = _on_the_bow(where_of(rig=metric), look)
     assert (do, told) == ("Make the strike plate 0.8 mm thicker", "plate 2.8 mm")
-    assert note.endswith('plate --plate "2.8 mm"')
+    assert note["note"].endswith('plate --plate "2.8 mm"')
 
 
 @pytest.mark.parametrize("kind", ["plate", "plunger"])

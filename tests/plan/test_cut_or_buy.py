@@ -10,7 +10,9 @@ from plan_fakes import DRAWS, ONE, arrow_of, end_of, look_of, named, numbered, w
 
 from shaftwright.answers.plan import cut_or_buy
 from shaftwright.answers.plan.change import Case
+from shaftwright.inference.evidence.periods import value_told
 from shaftwright.parameters import setting
+from shaftwright.records.notebook import ENTRY
 
 PATIENT = int(setting("plan.patient_ends"))
 SPRUCE = named("SPRUCE-1132-45", 28.5, "PW-1132-125", None)
@@ -367,6 +369,7 @@ def flew(value="1/8 in", name="plate", *sides, **more):
 @pytest.mark.parametrize(
     ("name", "value", "note"),
     [("plate", "1/8 in", 'plate --plate "1/8 in"'), ("plunger", "2.5 turns", "plunger --plunger-turns 2.5"),
+     ("plunger", "1/16 in out", 'plunger --plunger-out "1/16 in"'),
      ("brace", "7 1/2 in", 'brace --brace "7 1/2 in"')],
 )  # fmt: skip
 def test_what_flew_straight_at_another_setting_is_set_back(name, value, note):
@@ -377,13 +380,19 @@ def test_what_flew_straight_at_another_setting_is_set_back(name, value, note):
     )
     assert step.why == "There it flew straight; as it is set now it reads slightly stiff."
     assert step.note == f"shaftwright note change {note}"
+    (entry,) = map(ENTRY.validate_python, step.noted)
+    assert (entry.kind, entry.what) == ("change", name)
+    told = {n: value_told(v) for n, v in entry.rig_state.stated().items()}
+    assert told == {
+        name if name == "plunger" else f"{name.replace('brace', 'brace_height')}_in": value
+    }
     assert step.setting == f"{name} {value}"
 
 
 @pytest.mark.parametrize(
     "then",
     [
-        flew("1/2 in", "nocking point"), flew("before", "plate"), flew("1/8 in", "plate", 5, 5),
+        flew("1/2 in", "nocking point"), flew("before", "plate"), flew("2 turns, 1/16 in out", "plunger"), flew("1/8 in", "plate", 5, 5),
         flew(spec=named(length=29)), flew(period=1), arrow_of(0, 0), flew(ends=[end_of(0, fair=False)] * 2),
         flew("1/8 in", "plate", 8, -8, 0), arrow_of(0, 0, setting=(("plate", "1/8 in"), ("brace", "7 in"))),
         arrow_of(0, 0, setting=(("brace", "7 in"), ("plate", "1/8 in"))),

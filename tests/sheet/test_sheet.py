@@ -17,7 +17,7 @@ from click.testing import CliRunner
 
 import shaftwright
 from shaftwright.answers.scenario import scenario
-from shaftwright.answers.sheet.asking import Asking, Place, change_of, intervals
+from shaftwright.answers.sheet.asking import Asking, Place, intervals
 from shaftwright.cli.main import cli
 from shaftwright.parameters import setting
 from shaftwright.records.notebook import ENTRY
@@ -232,16 +232,6 @@ def shot(shaft):
         "build": {"shaft": shaft, "length": "32 in", "point": "P175", "insert": "I25"},
         "bare": [{"at": [3, 0]}, {"at": [3.5, 0]}, {"at": [3, -0.5]}],
     })  # fmt: skip
-
-
-def test_a_change_of_the_bow_is_read_from_its_line(bow):
-    then = replace(bow.next().result.next, note="shaftwright note change plunger --plunger-turns 3")
-    assert change_of(then) == {
-        "kind": "change", "what": "plunger", "rig_state": {"plunger": {"turns": "3"}}
-    }  # fmt: skip
-    then = replace(then, note='shaftwright note change nocking_point --nocking-point "7/16 in"')
-    assert change_of(then)["rig_state"] == {"nocking_point": "7/16 in"}
-    assert change_of(replace(then, note="shaftwright note bareshaft")) is None
 
 
 def test_the_words_fit_80_columns_and_begin_with_the_one_thing(shown):

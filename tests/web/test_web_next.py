@@ -12,7 +12,7 @@ from web_kit import EXAMPLES, Reader, open_page
 
 import shaftwright.answers.scenario as asking
 from shaftwright.cli.main import cli
-from shaftwright.web.app import without_commands
+from shaftwright.web.app import linked
 
 PAGES = ("/", "/builds", "/rig", "/stock", "/shots", "/shots/says", "/list", "/files", "/next")
 BOWS = ("heron_marsh", "long_fen", "reed_lark")
@@ -36,6 +36,10 @@ def lines(text):
     main = text[text.index("<main") :]
     found = re.findall(r"<(?:p|h1|h2|li)[^>]*>(.*?)</(?:p|h1|h2|li)>", main, re.DOTALL)
     return [Reader(one).words for one in found]
+
+
+def without_commands(text):
+    return str(linked({}, text).striptags())
 
 
 def flat(text):

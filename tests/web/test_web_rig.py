@@ -11,7 +11,7 @@ from web_kit import EXAMPLES, ORIGIN, Reader, fill, open_page
 from shaftwright.errors import InputError
 from shaftwright.files.rig import load_rig, rig_from
 from shaftwright.files.strict_yaml import load_yaml, parse_yaml
-from shaftwright.web.forms import all_fields, rig_check, steps, told, values_of
+from shaftwright.web.forms import all_fields, forms, rig_check, told, values_of
 from shaftwright.web.workbook import Workbook
 
 RIGS = sorted(p for p in EXAMPLES.glob("*/*.yaml") if "notebook" not in p.name)
@@ -86,7 +86,7 @@ def test_every_choice_is_one_the_rig_allows_and_unknown_can_be_said():
 
 
 def test_every_question_has_help():
-    for step in steps():
+    for step in forms().steps:
         assert step.intro
         for field in step.fields:
             assert len(field.help) > 10, field.field

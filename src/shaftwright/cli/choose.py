@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import click
 
 from shaftwright.cli import common
-from shaftwright.limits import BAND_CHANCE, LISTED, MATERIALS, TOP
+from shaftwright.limits import BAND_CHANCE, LISTED, MATERIALS
 
 
 @common.bow_command("choose")
@@ -14,21 +16,14 @@ from shaftwright.limits import BAND_CHANCE, LISTED, MATERIALS, TOP
 )
 @click.option("--material", type=click.Choice(MATERIALS),
               help="Only shafts of this material.")  # fmt: skip
-@click.option(
-    "--top",
-    type=common.whole(LISTED),
-    default=TOP,
-    show_default=True,
-    help="Builds to list.",
-)
+@common.top_option(LISTED)
 @click.option("--all-builds", is_flag=True, help="Also several builds of one shaft.")
 @common.plot_option("A picture: svg, png or pdf.")
 @click.option("--picture", type=click.Choice(["map", "ladder", "band"]), default="map", show_default=True,
               help="Which one: length against front mass, rule by rule, or the band.")  # fmt: skip
 def command(
-    bow: common.Bow, chance: float | None, material: str | None, top: int, all_builds: bool,
-    plot_file: str | None, picture: str, full: bool,
-) -> common.Answer:  # fmt: skip
+    bow: common.Bow, plot_file: str | None, picture: str, full: bool, **asked: Any
+) -> common.Answer:
     """Which shaft, how long, with what up front, for BOW.
 
     Without a stock: the spine band with its doubt and the usual sizes inside it. With one: every
@@ -38,7 +33,7 @@ def command(
     Example:
       shaftwright choose examples/heron_marsh
     """
-    found = bow.choose(chance=chance, top=top, all_builds=all_builds, material=material)
+    found = bow.choose(**asked)
     choice = found.result
     if plot_file:
         from shaftwright.render.pictures.choice import choice_figure

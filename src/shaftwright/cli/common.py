@@ -17,7 +17,7 @@ import click
 import shaftwright.bow
 from shaftwright.cli.main import Command
 from shaftwright.errors import InputError, told_once
-from shaftwright.limits import BASES, PURPOSES, Limit
+from shaftwright.limits import BASES, PURPOSES, TOP, Limit
 from shaftwright.shown import Shown
 from shaftwright.watched import watcher
 
@@ -154,6 +154,12 @@ class Number(click.FloatRange):
 def whole(limit: Limit) -> click.IntRange:
     """A whole number between two limits."""
     return click.IntRange(int(limit.low), int(limit.high))
+
+
+def top_option(limit: Limit) -> Callable[[F], F]:
+    """How many builds an answer lists."""
+    most = whole(limit)
+    return click.option("--top", type=most, default=TOP, show_default=True, help="Builds to list.")
 
 
 class Quantity(click.ParamType):  # type: ignore[type-arg]

@@ -7,23 +7,17 @@ import datetime
 import click
 
 from shaftwright.cli import common
-from shaftwright.limits import ARROWS, REPORTED, TOP
+from shaftwright.limits import ARROWS, REPORTED
 
 
 @common.bow_command("report", full=False)
 @common.page_option("The page, one file, to be written.", "report")
 @click.option("--arrows", type=common.whole(ARROWS), default=12, show_default=True,
               help="Arrows on the shopping list; 0 for the test kit alone.")  # fmt: skip
-@click.option(
-    "--top",
-    type=common.whole(REPORTED),
-    default=TOP,
-    show_default=True,
-    help="Builds to list.",
-)
+@common.top_option(REPORTED)
 @common.date_option
 def command(
-    bow: common.Bow, html_file: str | None, arrows: int, top: int, day: datetime.date
+    bow: common.Bow, html_file: str | None, day: datetime.date, **asked: int
 ) -> common.Answer:
     """One self-contained HTML page for BOW: advice, band, builds, bare shafts, list, card, cautions.
 
@@ -35,7 +29,7 @@ def command(
     """
     if html_file is None and not common.as_json():
         raise click.UsageError("needs --html FILE to write, or --json")
-    told = bow.report(day, top=top, arrows=arrows)
+    told = bow.report(day, **asked)
     common.write_page(html_file, "report", told.result)
     return (
         lambda: told.result.to_dict() | {"html": html_file},

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -43,7 +43,7 @@ if TYPE_CHECKING:
     type=common.Number(*BUDGET[:2]),
     help="Most that test kit and list may cost together.",
 )
-@click.option("--must", "musts", multiple=True, metavar="KEY=VALUE",
+@click.option("--must", multiple=True, metavar="KEY=VALUE",
               help="A limit: material=carbon, shaft=NAME, point=NAME, insert=NAME, gr_per_lb=10, foc=12. "
               "May be given again.")  # fmt: skip
 @click.option("--wraps", is_flag=True, help="Reckon with a wrap, and list it.")
@@ -56,10 +56,9 @@ if TYPE_CHECKING:
 @common.json_option
 def command(
     paths: tuple[str, ...], stock_files: tuple[str, ...], notebook_files: tuple[str, ...],
-    before_files: tuple[str, ...], purposes: tuple[str, ...], arrows: int, chance: float | None,
-    any_line: bool, breakage: float | None, budget: float | None, musts: tuple[str, ...], wraps: bool,
-    csv_file: str | None, rules_folder: str | None, basis: Basis, changes: tuple[str, ...], full: bool,
-    as_json: bool,
+    before_files: tuple[str, ...], purposes: tuple[str, ...], csv_file: str | None,
+    rules_folder: str | None, basis: Basis, changes: tuple[str, ...], full: bool, as_json: bool,
+    **wishes: Any,
 ) -> None:  # fmt: skip
     """What exactly goes on the list: test shafts first, then the dozen.
 
@@ -80,10 +79,7 @@ def command(
     also: common.Bow | str | None = bows[1] if len(bows) == 2 else None
     if len(purposes) == 2:
         also = purposes[1]
-    found = bows[0].shop(
-        arrows=arrows, chance=chance, budget=budget, must=musts, any_line=any_line, wraps=wraps,
-        breakage=breakage, also=also,
-    )  # fmt: skip
+    found = bows[0].shop(also=also, **wishes)
     if csv_file:
         from shaftwright.render.screens.shop import csv_text
 

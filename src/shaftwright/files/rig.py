@@ -56,18 +56,8 @@ def _apply(document: Document, change: str) -> None:
         if not isinstance(below, dict):
             raise InputError.of(label, f"{key} has no fields of its own")
         data = below
-    data[_as_in_file(keys[-1], data)] = value
-
-
-def _as_in_file(key: str, data: dict[str, Any]) -> str:
-    """A field's name as the file spells it: `draw_length` or `draw_length_in`."""
-    if key in data:
-        return key
-    short = key.rsplit("_", 1)[0]
-    if short in data:
-        return short
-    units = ("in", "lb", "gr", "mils", "m")
-    return next((f"{key}_{unit}" for unit in units if f"{key}_{unit}" in data), key)
+    names = Rig.spellings(keys)
+    data[next((name for name in names if name in data), names[0])] = value
 
 
 def dump_rig(rig: Rig) -> str:

@@ -18,19 +18,24 @@ _MOST_SEARCHED = 40
 def load_stock(paths: Path | str | Sequence[Path | str]) -> Stock:
     """Read one or more stock files into one stock; an `InputError` has every fault of every row."""
     several = [paths] if isinstance(paths, str | Path) else list(paths)
+    return stock_of([(str(path), read_text(path)) for path in several])
+
+
+def stock_of(texts: Sequence[tuple[str, str]]) -> Stock:
+    """A stock of texts by their names."""
     items: list[StockItem] = []
     faults: list[Fault] = []
     lines: dict[str, str] = {}
-    for path in several:
-        for item, line in _items(read_text(path), str(path), faults):
+    for name, text in texts:
+        for item, line in _items(text, name, faults):
             if item.item in lines:
                 problem = f"stands twice; first at {lines[item.item]}"
-                faults.append(Fault(str(path), problem, line, "item", item.item))
-            lines.setdefault(item.item, f"{path}:{line}")
+                faults.append(Fault(name, problem, line, "item", item.item))
+            lines.setdefault(item.item, f"{name}:{line}")
             items.append(item)
     if faults:
         raise InputError(faults)
-    return Stock(tuple(items), ", ".join(str(path) for path in several))
+    return Stock(tuple(items), ", ".join(name for name, _ in texts))
 
 
 def _items(text: str, name: str, faults: list[Fault]) -> Iterator[tuple[StockItem, int]]:

@@ -1,11 +1,13 @@
 """The rig: archer, bow, string and purpose, as written in one YAML file."""
 
 import re
+from collections.abc import Sequence
 from functools import reduce
 from typing import Annotated, Any, Literal, Self
 
-from pydantic import Field, model_validator
+from pydantic import BaseModel, Field, model_validator
 
+from shaftwright.limits import Purpose
 from shaftwright.records import fields
 from shaftwright.records.fields import Name, Record, optional, plain_number, reader, whole_number
 from shaftwright.resources import usual
@@ -18,7 +20,6 @@ Cut = Literal["past_centre", "to_centre", "short_of_centre", "none", "unknown"]
 Rest = Literal["shelf", "elevated", "plunger", "unknown"]
 PlateMaterial = Literal["leather", "fur", "hard", "unknown"]
 StringMaterial = Literal["low_stretch", "polyester", "unknown"]
-Purpose = Literal["hunting", "hunting_large_game", "three_d", "target", "practice"]
 
 
 class Archer(Record):
@@ -35,6 +36,13 @@ class Archer(Record):
 CurvePoint = tuple[Annotated[float, reader("in", 3, 36)], Annotated[float, reader("lb", 0, 200)]]
 
 
+def weight_in_words(said: str) -> dict[str, str | None]:
+    """A draw weight as it is said and marked: `45 lb at 28 in`, `45# @ 28`, `47 lb at own draw`."""
+    weight, at = (*re.split(r"\s+at\s+|\s*@\s*", said, maxsplit=1), "")[:2]
+    own = at.strip().replace(" ", "_") == "own_draw"
+    return {"lb": weight, "at": "own_draw" if own else at or None}
+
+
 class DrawWeight(Record):
     """Draw weight: at the own draw, as marked at a stated draw, or as a measured curve."""
 
@@ -49,12 +57,7 @@ class DrawWeight(Record):
     @model_validator(mode="before")
     @classmethod
     def _in_words(cls, value: Any) -> Any:
-        """As it is said and marked: `45 lb at 28 in`, `45# @ 28`, `47 lb at own draw`."""
-        if not isinstance(value, str):
-            return value
-        weight, at = (*re.split(r"\s+at\s+|\s*@\s*", value, maxsplit=1), "")[:2]
-        own = at.strip().replace(" ", "_") == "own_draw"
-        return {"lb": weight, "at": "own_draw" if own else at or None}
+        return weight_in_words(value) if isinstance(value, str) else value
 
     @model_validator(mode="after")
     def _one_way(self) -> Self:
@@ -203,6 +206,20 @@ class Rig(Record):
         """One field by its dotted name, such as `bow.kind`; None where it is not there."""
         found: Any = self
         return reduce(lambda part, key: getattr(part, key, None), name.split("."), found)
+
+    @classmethod
+    def spellings(cls, path: Sequence[str]) -> tuple[str, ...]:
+        """The names that a field may have in a file: as archers write it, or with its unit."""
+        model: type[BaseModel] | None = cls
+        for part in path[:-1]:
+            info = model.model_fields.get(part) if model is not None else None
+            options = (info.annotation, *getattr(info.annotation, "__args__", ())) if info else ()
+            models = (o for o in options if isinstance(o, type) and issubclass(o, BaseModel))
+            model = next(models, None)
+        for name, info in model.model_fields.items() if model is not None else ():
+            if path[-1] in (name, info.alias):
+                return tuple(dict.fromkeys((info.alias or name, name)))
+        return (path[-1],)
 
     def as_written(self) -> dict[str, Any]:
         """The rig as plain data, by the names archers write, without what was left out."""

@@ -7,6 +7,7 @@ from typing import Annotated, Literal, Self, get_args
 
 from pydantic import model_validator
 
+from shaftwright.limits import MATERIALS, Material
 from shaftwright.physics import normal
 from shaftwright.physics.spine import mils_from_pounds, tube_from_size_code
 from shaftwright.records import fields
@@ -16,7 +17,6 @@ from shaftwright.units import Interval
 
 ItemKind = Literal["shaft", "point", "broadhead", "adapter", "insert", "outsert", "bushing", "collar", "nock",
                    "fletching", "wrap", "string", "sundry"]  # fmt: skip
-Material = Literal["carbon", "aluminium", "wood", "fibreglass"]
 
 #: kinds whose mass rides on the arrow
 WEIGHED_KINDS = frozenset(get_args(ItemKind)) - {"shaft", "string", "sundry"}
@@ -72,7 +72,7 @@ class StockItem(Record):
 
     def _shaft_complete(self) -> None:
         if self.material is None:
-            raise ValueError("a shaft needs material: carbon | aluminium | wood | fibreglass")
+            raise ValueError("a shaft needs material: " + " | ".join(MATERIALS))
         ways = [self.spine_mils, self.wood_spine_lb, self.size_code]
         if sum(way is not None for way in ways) != 1:
             raise ValueError(

@@ -22,27 +22,10 @@ from shaftwright.render.pictures.bareshaft import progress_figure, target_view
 from shaftwright.render.pictures.choice import band_figure, ladder_figure
 from shaftwright.render.pictures.figure import css, to_svg
 from shaftwright.render.pictures.map import MapSheet, map_figure
+from shaftwright.render.screens import card as cards
 from shaftwright.render.screens import choose as choose_words
-from shaftwright.render.screens.card import (
-    HEADINGS,
-    band_words,
-    broadhead_words,
-    difference_words,
-    done_words,
-)
+from shaftwright.render.screens import next as plans
 from shaftwright.render.screens.explain import basis_words
-from shaftwright.render.screens.next import (
-    again_told,
-    arrow_told,
-    expect_told,
-    goes_to,
-    how_to,
-    in_order,
-    landed,
-    lines,
-    shot_when,
-    side_told,
-)
 from shaftwright.render.screens.shop import sections
 from shaftwright.render.words import chances, own_told, spine_told
 from shaftwright.units import REFERENCE_YD, cap, distance_told, in_100, inches
@@ -103,12 +86,12 @@ _MOST_LINES = 8
 
 def card_html(card: Card) -> str:
     """The card as one HTML file: a sheet of A4."""
-    changed = difference_words(card.differences) if card.last is not None else []
+    changed = cards.difference_words(card.differences) if card.last is not None else []
     left = len(changed) - _MOST_LINES
     grave = [c.text for c in card.cautions if c.severity == "danger"]
     return saved_page(
-        "card.html", "card.css", card=card, rig=card.question.rig, band=band_words(card),
-        proved=broadhead_words(card), facts_of=facts_of(card), done=done_words(card), grave=grave,
+        "card.html", "card.css", card=card, rig=card.question.rig, band=cards.band_words(card),
+        proved=cards.broadhead_words(card), facts_of=facts_of(card), done=cards.done_words(card), grave=grave,
         changed=changed[:_MOST_LINES] + ([f"and {left} more"] if left > 0 else []),
         warnings=[*own_told(card.question), *card.question.warnings, *card.warnings][:_MOST_LINES],
     )  # fmt: skip
@@ -116,7 +99,7 @@ def card_html(card: Card) -> str:
 
 def facts_of(card: Card) -> dict[str, object]:
     """Heading -> lines, of the sections that have any."""
-    return {HEADINGS[name]: lines for name in SECTIONS if (lines := card.lines(name))}
+    return {cards.HEADINGS[name]: lines for name in SECTIONS if (lines := card.lines(name))}
 
 
 def sheet_html(sheet: Sheet) -> str:
@@ -138,7 +121,7 @@ def sheet_html(sheet: Sheet) -> str:
     # nothing that a stock's names hold can end the script
     script = f'const KEY = "sheet-{name}";\nconst SHEET = {told.replace("<", chr(92) + "u003c")};\n{code}'
     return saved_page(
-        "sheet.html", "sheet.css", script, sheet=sheet, rows=rows, rig=rig, how=how_to(sheet),
+        "sheet.html", "sheet.css", script, sheet=sheet, rows=rows, rig=rig, how=plans.how_to(sheet),
         twenty=distance_told(REFERENCE_YD, rig.units),
     )  # fmt: skip
 
@@ -147,14 +130,15 @@ def _row(sheet: Sheet, row: Row) -> dict[str, Any]:
     """A row as page and face need it."""
     here, units = row.distance_yd, sheet.question.rig.units
     far = abs(here - REFERENCE_YD) > 0.1
-    both = zip(lines(sheet, row, here), lines(sheet, row, REFERENCE_YD), strict=True)
+    both = zip(*(plans.lines(sheet, row, at) for at in (here, REFERENCE_YD)), strict=True)
     return {
-        "number": row.number, "arrow": arrow_told(row), "same": str(row.own), "again": again_told(row),
-        "yards": here,
-        "distance": distance_told(here, units), "within": row.within_in,
+        "number": row.number, "arrow": plans.arrow_told(row), "same": str(row.own),
+        "again": plans.again_told(row), "yards": here, "distance": distance_told(here, units),
+        "within": row.within_in,
         "ways": [
-            {"go": goes_to(row, way), "row": way.row, "side": side_told(sheet, way), "to": way.to_in}
-            for way in in_order(row)
+            {"go": plans.goes_to(row, way), "row": way.row,
+             "side": plans.side_told(sheet, way), "to": way.to_in}
+            for way in plans.in_order(row)
         ],
         "lines": [
             {"told": told, "at20": at20 if far else "", "go": go} for (told, go), (at20, _) in both
@@ -188,20 +172,21 @@ def report_html(told: Report) -> str:
         told.question.rig.units,
     )
     now = asked.now
-    coming = [expect_told(now.expect, units)] if now.expect is not None else []
+    coming = [plans.expect_told(now.expect, units)] if now.expect is not None else []
     gravest_first = sorted(choice.cautions, key=lambda c: c.severity != "danger")
     names = _names(told)
+    lists = {} if told.shopping is None else dict(sections(told.shopping))
     return saved_page(
         "report.html", "report.css", told=told, asked=asked, choice=choice, card=told.card, now=now,
-        names=names, version=__version__, words=choose_words, landed=lambda x: landed(x, units),
-        shot_when=shot_when,
+        names=names, version=__version__, words=choose_words, landed=lambda x: plans.landed(x, units),
+        shot_when=plans.shot_when,
         lines=[now.why, " ".join(filter(None, (*coming, now.then))), now.if_not],
         far=distance_told(REFERENCE_YD, units), found=found, causes=_causes(told), basis_words=basis_words,
         target=target_view(found, "target") if found is not None else None,
         progress=progress_figure(told.progress) if told.progress is not None else None,
         band_figure=band_figure(told.bands), map_figure=map_figure(told.map),
-        ladder_figure=ladder_figure(told.ladder), lists=_lists(told),
-        proved=[*done_words(told.card), *broadhead_words(told.card)], facts_of=facts_of(told.card),
+        ladder_figure=ladder_figure(told.ladder), lists=lists, facts_of=facts_of(told.card),
+        proved=[*cards.done_words(told.card), *cards.broadhead_words(told.card)],
         cautions=gravest_first, own=own_told(asked),
     )  # fmt: skip
 
@@ -228,7 +213,3 @@ def _causes(told: Report) -> list[Any]:
     likely = [c for c in found.causes if c.chance >= LEAST_CHANCE]
     return [c for axis, most in (("sideways", 4), ("vertical", 2))
             for c in [c for c in likely if c.axis == axis][:most]]  # fmt: skip
-
-
-def _lists(told: Report) -> dict[str, Any]:
-    return {} if told.shopping is None else dict(sections(told.shopping))

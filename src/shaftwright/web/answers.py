@@ -15,7 +15,6 @@ from contextlib import suppress
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from pathlib import Path
-from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING, Any, Final
 
 from shaftwright.answers.arrows.shot import Arrow
@@ -37,7 +36,7 @@ from shaftwright.errors import Fault, InputError, ShaftwrightError
 from shaftwright.files.bow import own_rules_of
 from shaftwright.files.notebook import Notebook, parse_notebook
 from shaftwright.files.rig import rig_from
-from shaftwright.files.stock import load_stock
+from shaftwright.files.stock import stock_of
 from shaftwright.files.strict_yaml import LARGEST_BYTES, parse_yaml
 from shaftwright.records.builds import Builds
 from shaftwright.records.notebook import AnyEntry, BareShaft
@@ -94,43 +93,28 @@ class Papers:
         return ".".join((*(self.versions[what].revision for what in FILES), self.own_revision))
 
 
-def read_stock_text(text: str, name: str = FILES["stock"]) -> Stock:
-    """A stock from text, with faults that name the file as the archer knows it."""
-    with TemporaryDirectory(prefix="shaftwright-") as folder:
-        path = Path(folder) / "stock.csv"
-        path.write_bytes(text.encode("utf-8"))
-        try:
-            return Stock(load_stock(path).items, name)
-        except InputError as error:
-            told = [
-                replace(f, file=name, problem=f.problem.replace(str(path), name))
-                for f in error.faults
-            ]
-            raise InputError(told) from None
-
-
-def read_papers(workbook: Workbook) -> Papers:
-    """Read the files; what is wrong with one never hides the others."""
+def read_papers(workbook: Workbook, kept: Papers | None = None) -> Papers:
+    """Read the files, unless all are as they were; what is wrong with one never hides the others."""
     versions: dict[What, Version] = {}
     faults: dict[What, tuple[Fault, ...]] = {}
-    found: dict[str, Any] = dict.fromkeys(FILES)
     for what in FILES:
         try:
             versions[what] = workbook.read(what)
         except InputError as error:
             versions[what] = Version(None, "unreadable")
             faults[what] = tuple(error.faults)
-            continue
-        text = versions[what].text
-        if text is None:
-            continue
+    revision, own, own_faults = own_revision(workbook.folder), None, tuple[Fault, ...]()
+    if kept is not None and (kept.versions, kept.own_revision) == (versions, revision):
+        return kept
+    found: dict[str, Any] = dict.fromkeys(FILES)
+    for what, version in versions.items():
         try:
-            found[what] = read_text(what, text, FILES[what])
+            if version.text is not None:
+                found[what] = read_text(what, version.text, FILES[what])
         except InputError as error:
             faults[what] = tuple(error.faults)
     if found["notebook"] is not None and found["notebook"].faults:
         faults["notebook"] = found["notebook"].faults
-    revision, own, own_faults = own_revision(workbook.folder), None, tuple[Fault, ...]()
     folder = own_rules_of(workbook.folder)
     try:
         own = load_own(folder) if folder is not None else None
@@ -160,7 +144,7 @@ def own_revision(bow: Path) -> str:
 def read_text(what: What, text: str, name: str) -> Rig | Stock | Notebook:
     """One file from its text; `name` is how its faults call it."""
     if what == "stock":
-        return read_stock_text(text, name)
+        return stock_of([(name, text)])
     if what == "notebook":
         return parse_notebook(text, name)
     return rig_from(parse_yaml(text, name))
@@ -220,18 +204,14 @@ class Answer:
             self._sheets[place] = map_sheet(self.map(place), "map-sheet")
         return self._sheets[place]
 
-    def base(self, place: int) -> Builds:
-        """The build that a walk over the map of a shaft starts from."""
-        return self.map(place).base
-
     def seen(self, place: int, length_in: float | None, front_gr: float | None) -> Seen:
         """The build at a place of a shaft's map, held inside its edges; its best build by default."""
         if length_in is None or front_gr is None:
-            return self._look(("best", place), lambda: self.base(place))
+            return self._look(("best", place), lambda: self.map(place).base)
         drawn = self.map(place)
         length = min(max(length_in, drawn.shortest_in), drawn.full_in)
         front = min(max(front_gr, drawn.lowest_gr), drawn.highest_gr)
-        return self._look((place, length, front), lambda: moved(self.base(place), length, front))
+        return self._look((place, length, front), lambda: moved(drawn.base, length, front))
 
     def _look(self, key: tuple[object, ...], build: Callable[[], Builds]) -> Seen:
         """A build looked at once; the one kept to compare comes back with every move."""
@@ -317,18 +297,7 @@ class State:
 
     def papers(self) -> Papers:
         """The folder as it stands now; parsed again only when a file has changed."""
-        kept = self._papers
-        if kept is not None:
-            try:
-                same = all(
-                    self.workbook.read(what).revision == kept.versions[what].revision
-                    for what in FILES
-                ) and kept.own_revision == own_revision(self.workbook.folder)
-            except InputError:
-                same = False
-            if same:
-                return kept
-        self._papers = read_papers(self.workbook)
+        self._papers = read_papers(self.workbook, self._papers)
         return self._papers
 
     def answer(self, papers: Papers, wait: float | None = None) -> Answer | None:

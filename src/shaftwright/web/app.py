@@ -39,7 +39,7 @@ from shaftwright.render.pictures.figure import css
 from shaftwright.render.screens.next import expect_told
 from shaftwright.render.words import own_told
 from shaftwright.units import percent
-from shaftwright.web.answers import Answer, State
+from shaftwright.web.answers import Answer, Papers, State
 from shaftwright.web.forms import in_units
 from shaftwright.web.guard import Door, Guard, TooLarge
 from shaftwright.web.workbook import Workbook
@@ -91,6 +91,12 @@ def app_state(request: Request) -> State:
     return found
 
 
+def opened(request: Request) -> tuple[State, Papers]:
+    """The state, and the folder as it stands now."""
+    state = app_state(request)
+    return state, state.papers()
+
+
 def is_part(request: Request) -> bool:
     """Whether the page's own script asks for a piece of a page."""
     return request.headers.get("x-part") == "1"
@@ -119,10 +125,12 @@ def to(request: Request, there: str) -> Response:
 
 def said(
     request: Request, title: str, lines: Iterable[str] = (), status: int = 422,
-    there: tuple[str, str] | None = None, fields: Mapping[str, str] | None = None,
+    there: tuple[str, str] | None = None, press: tuple[str, str] | None = None,
+    fields: Iterable[tuple[str, str]] = (), lead: str = "",
 ) -> HTMLResponse:  # fmt: skip
-    """A page that only says something, and where to go on from it; with `fields` by one press that saves."""
-    given = {"papers": None, "title": title, "lines": list(lines), "there": there, "fields": fields}
+    """A page that only says something, and where to go on from it; with `press` by one press of a button."""
+    given = {"papers": None, "title": title, "lines": list(lines), "there": there, "press": press,
+             "fields": list(fields), "lead": lead}  # fmt: skip
     return page(request, "said.html", given, status)
 
 
@@ -138,29 +146,22 @@ def next_given(answer: Answer | None) -> dict[str, Any]:
     }
 
 
-def without_commands(text: object) -> str:
-    """A page has no commands and no files: a clause that names a command is left out, the rest in words.
+@pass_context
+def linked(context: Context, text: object) -> Markup:
+    """A page has no commands and no files: what names a command is left out, a file is its form, a tap away.
 
     Examples
     --------
-    >>> without_commands("Are the others cut too? Then: shaftwright note have FEN-500 2")
+    >>> def shown(text): return linked({}, text).striptags()
+    >>> shown("Are the others cut too? Then: shaftwright note have FEN-500 2")
     'Are the others cut too?'
-    >>> without_commands("Add it to stock.csv, then: shaftwright next.")
+    >>> shown("Add it to stock.csv, then: shaftwright next.")
     'Add it to the stock.'
-    >>> without_commands("Weigh it, and write it into rig.yaml: draw_weight: {lb: .., at: own_draw}.")
+    >>> shown("Weigh it, and write it into rig.yaml: draw_weight: {lb: .., at: own_draw}.")
     'Weigh it, and write it into the rig.'
-    >>> without_commands("A budget of 120 would do, or fewer --arrows; whatever --must says")
+    >>> shown("A budget of 120 would do, or fewer --arrows; whatever --must says")
     'A budget of 120 would do, or fewer arrows; whatever the limit says'
     """
-    told = _for_a_page(str(text))
-    for name, (_, words) in _FORMS.items():
-        told = told.replace(f"[[{name}]]", words)
-    return told
-
-
-@pass_context
-def linked(context: Context, text: object) -> Markup:
-    """The same, with the form for what is named to be written in one tap away."""
     told = str(escape(printable(_for_a_page(str(text)))))
     for name, (path, words) in _FORMS.items():
         link = Markup('<a href="{}{}">{}</a>').format(context.get("at", ""), path, words)
@@ -226,6 +227,11 @@ def change(handler: Handler) -> Callable[[Request], Awaitable[Response]]:
     return endpoint
 
 
+def post(path: str, handler: Handler) -> Route:
+    """Where a form of the page is sent."""
+    return Route(path, change(handler), methods=["POST"])
+
+
 def upload(form: Form, name: str) -> bytes | None:
     """The bytes of an uploaded file, None when none was chosen."""
     value = form.get(name, [""])[0]
@@ -234,12 +240,19 @@ def upload(form: Form, name: str) -> bytes | None:
 
 def _stale(request: Request, form: Form) -> Response:
     """A page from before a restart: nothing is saved, nothing is lost, one press saves it."""
-    fields = [
-        (name, value) for name, values in form.items() for value in values
-        if isinstance(value, str) and name != "token"
-    ]  # fmt: skip
-    files_lost = any(isinstance(v, bytes) for values in form.values() for v in values)
-    return page(request, "stale.html", {"fields": fields, "files_lost": files_lost}, 403)
+    sent = [(name, value) for name, values in form.items() for value in values if name != "token"]
+    fields = [(name, value) for name, value in sent if isinstance(value, str)]
+    lost = len(fields) < len(sent)
+    lead = (
+        "The page you sent this from was opened before Shaftwright was last started, so nothing has been "
+        "changed yet. "
+    )
+    lead += (
+        "A file has to be chosen again: go back and do so." if lost
+        else "Everything you entered is still here."
+    )  # fmt: skip
+    press = None if lost else (quote(request.scope["path"]), "Go on with it")
+    return said(request, "One more press", (), 403, None, press, fields, lead)
 
 
 def _unsaved(request: Request, error: InputError | OSError) -> Response:

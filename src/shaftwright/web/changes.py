@@ -7,7 +7,6 @@ from typing import Any, Final
 
 from starlette.requests import Request
 from starlette.responses import JSONResponse, RedirectResponse, Response
-from starlette.routing import Route
 
 from shaftwright.answers.choose.choose import choose
 from shaftwright.answers.note.changes import others_of
@@ -19,7 +18,7 @@ from shaftwright.render.words import chances, spine_told
 from shaftwright.rules.load import RuleBook
 from shaftwright.units import inches
 from shaftwright.web.answers import Papers, read_text
-from shaftwright.web.app import Form, app_state, change, first, page, said, texts, to, upload
+from shaftwright.web.app import Form, app_state, first, opened, page, post, said, texts, to, upload
 from shaftwright.web.forms import all_fields, rig_check, values_of
 from shaftwright.web.pages import rig_data, rig_given
 from shaftwright.web.workbook import FILES, Conflict, What
@@ -34,8 +33,7 @@ def _starter(what: What) -> str:
 
 def rig_save(request: Request, form: Form) -> Response:
     """Save the rig, if nothing is wrong and nobody else has saved it since."""
-    state = app_state(request)
-    papers = state.papers()
+    state, papers = opened(request)
     given = texts(form)
     checked = rig_check(given, rig_data(papers))
     if checked.rig is None:
@@ -83,8 +81,7 @@ def _clash_rows(papers: Papers, given: dict[str, str]) -> list[tuple[str, str, s
 
 def rig_live(request: Request, form: Form) -> Response:
     """The faults of a rig while it is being filled in, and the spines that would suit it."""
-    state = app_state(request)
-    papers = state.papers()
+    papers = app_state(request).papers()
     given = texts(form)
     checked = rig_check(given, rig_data(papers))
     told = "" if checked.rig is None else _bands_told(checked.rig, papers.own)
@@ -130,8 +127,7 @@ def file_save(request: Request, form: Form) -> Response:
 
 def stock_good(request: Request, form: Form) -> Response:
     """Leave the faulty rows out of the stock; the file as it was is kept."""
-    state = app_state(request)
-    papers = state.papers()
+    state, papers = opened(request)
     bad = {fault.line for fault in papers.faults.get("stock", ())}
     text = without_rows(papers.versions["stock"].text or "", bad)
     read_text("stock", text, FILES["stock"])
@@ -153,16 +149,11 @@ def _clashed(request: Request, clash: Conflict) -> Response:
 
 def begin(request: Request, form: Form) -> Response:
     """Write the starter files that are not there yet; nothing is ever overwritten."""
-    state = app_state(request)
-    papers = state.papers()
+    state, papers = opened(request)
     for what in STARTED:
         if papers.versions[what].text is None:
             state.workbook.save(what, _starter(what), "absent")
     return to(request, "/rig")
-
-
-def _post(path: str, handler: Any) -> Route:
-    return Route(path, change(handler), methods=["POST"])
 
 
 def stop(request: Request, form: Form) -> Response:
@@ -179,12 +170,12 @@ def again(request: Request, form: Form) -> Response:
 
 
 ROUTES: Final = [
-    _post("/begin", begin),
-    _post("/stop", stop),
-    _post("/again", again),
-    _post("/rig", rig_save),
-    _post("/rig/check", rig_live),
-    _post("/stock", file_save),
-    _post("/stock/good", stock_good),
-    _post("/files", file_save),
+    post("/begin", begin),
+    post("/stop", stop),
+    post("/again", again),
+    post("/rig", rig_save),
+    post("/rig/check", rig_live),
+    post("/stock", file_save),
+    post("/stock/good", stock_good),
+    post("/files", file_save),
 ]

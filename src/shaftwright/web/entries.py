@@ -3,39 +3,29 @@
 from __future__ import annotations
 
 import re
-import shlex
 from collections.abc import Iterable
 from dataclasses import replace
 from datetime import date
 from itertools import zip_longest
-from typing import TYPE_CHECKING, Any, Final
+from typing import Any, Final
 
 from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
 
-from shaftwright.answers.note.changes import change_of, state_of, weight_as_told
-from shaftwright.answers.note.keep import Kept, Known, keep
+from shaftwright.answers.note.changes import change_of, weight_as_told, with_state
+from shaftwright.answers.note.keep import Kept, Known, checked, keep
 from shaftwright.answers.note.noting import arrow_to_note
+from shaftwright.answers.plan.result import Plan
 from shaftwright.errors import Fault, InputError
-from shaftwright.files.faults import validated
-from shaftwright.files.strict_yaml import Document
 from shaftwright.records.fields import Hit, read_hits
-from shaftwright.records.notebook import ENTRY, Change
+from shaftwright.records.notebook import Change
 from shaftwright.resources import table
-from shaftwright.units import (
-    cap,
-    convert,
-    distance_typed,
-    read_quantity,
-)
+from shaftwright.units import cap, convert, distance_typed, read_quantity
 from shaftwright.web.answers import Papers
-from shaftwright.web.app import Form, app_state, change, first, page, said, texts, to
-from shaftwright.web.forms import kinds, values_of, weight_values
+from shaftwright.web.app import Form, app_state, first, page, post, said, texts, to
+from shaftwright.web.forms import forms, values_of, weight_values
 from shaftwright.web.pages import far_values, rig_data, shots_given
-
-if TYPE_CHECKING:
-    from shaftwright.answers.plan.result import Plan
 
 #: entries of the arrow that the plan names
 _OF_ARROW: Final = ("broadhead", "dozen")
@@ -77,7 +67,7 @@ def _as_the_rig(papers: Papers) -> dict[str, str]:
     rig = values_of(rig_data(papers))
     weight, at = rig.get("bow.draw_weight.lb", ""), rig.get("bow.draw_weight.at", "own draw")
     rig["bow.draw_weight.lb"] = f"{weight} at {at}" if weight else ""
-    return {f.field: rig[f.rig] for f in kinds()["change"].fields if rig.get(f.rig)}
+    return {f.field: rig[f.rig] for f in forms().kinds["change"].fields if rig.get(f.rig)}
 
 
 def _came(request: Request) -> list[dict[str, str]]:
@@ -86,26 +76,21 @@ def _came(request: Request) -> list[dict[str, str]]:
     if things:
         return [{"item": item, "count": count, "length": ""} for item, count in things]
     answer = app_state(request).ready(None)
-    note = answer.asked.plan.next.note if answer is not None else None
-    words = shlex.split(note or "")
-    if words[1:3] != ["note", "have"] or "--length" in words:
-        return []
-    rows = []
-    for item, many in zip(words[3::2], words[4::2], strict=False):
-        count, _, length = many.partition(" at ")
-        rows.append({"item": item, "count": count, "length": length})
-    return rows
+    came = () if answer is None else answer.asked.plan.next.noted
+    return [
+        {name: str(told) for name, told in one.items()} for one in came if one["kind"] == "have"
+    ]
 
 
 def _other(
     request: Request, kind: str, values: dict[str, str], faults: Iterable[str] = (), status: int = 200,
     rows: list[dict[str, str]] | None = None,
 ) -> Response:  # fmt: skip
-    if kind not in kinds():
+    if kind not in forms().kinds:
         return said(request, "There is no such page.", (), 404)
     stock = app_state(request).papers().stock
     given = {
-        "kind": kind, "form": kinds()[kind], "values": values, "rows": rows,
+        "kind": kind, "form": forms().kinds[kind], "values": values, "rows": rows,
         "arrow": {n: v for n, v in values.items() if n.startswith("build.")},
         "faults": list(faults), "items": [i.item for i in stock.items[:500]] if stock else [],
     }  # fmt: skip
@@ -140,7 +125,7 @@ def shot_save(request: Request, form: Form) -> Response:
 def other_save(request: Request, form: Form) -> Response:
     """Append an entry of another kind, or of what came several."""
     kind, given, papers = first(form, "kind"), texts(form), app_state(request).papers()
-    if kind not in kinds():
+    if kind not in forms().kinds:
         return said(request, "There is no such page.", (), 404)
     rows = _rows(form, "item", "count", "length") if kind == "have" else None
     if kind == "change" and (of := _of_words(given, papers)):
@@ -159,7 +144,8 @@ def other_save(request: Request, form: Form) -> Response:
         title, fields = "Noted. Now write it into the rig too.", _rig_with(given, papers)
         lines = [taken, *kept.doubts, *_by_label(kept.edits)]
         there = next_thing if fields else ("/rig", "To the rig's form")
-        return said(request, title, lines, 200, there, fields)
+        press = (app_state(request).at + "/rig", "Write it into the rig") if fields else None
+        return said(request, title, lines, 200, there, press, fields.items())
     told = [taken, *kept.besides, *kept.doubts]
     if any(told):
         return said(request, "Noted.", [*filter(None, told)], 200, next_thing)
@@ -169,7 +155,7 @@ def other_save(request: Request, form: Form) -> Response:
 def _rig_with(given: dict[str, str], papers: Papers) -> dict[str, str]:
     """The rig's form with what a change states; empty where it states nothing that the form asks."""
     stated = {
-        f.rig: text for f in kinds()["change"].fields
+        f.rig: text for f in forms().kinds["change"].fields
         if f.rig and (text := given.get(f.field, "").strip())
     }  # fmt: skip
     if weight := stated.pop("bow.draw_weight.lb", ""):
@@ -195,8 +181,7 @@ def _kept(request: Request, papers: Papers, *data: dict[str, Any]) -> Kept:
     known = Known(
         book.path("notebook"), book.folder, papers.rig, papers.stock, papers.entries, papers.before, plan
     )  # fmt: skip
-    named = [Document(str(one.get("item", "this entry")), one, {}) for one in data]
-    entries = [validated(ENTRY, one) for one in named]
+    entries = [checked(one, str(one.get("item", "this entry"))) for one in data]
     try:
         return keep(known, *entries, once=True)
     except InputError as error:
@@ -229,7 +214,7 @@ def _rows(form: Form, *names: str) -> list[dict[str, str]]:
 
 def _data(kind: str, given: dict[str, str], papers: Papers) -> dict[str, Any]:
     """A form as plain data of an entry; what is wrong stays for the check to find."""
-    fields = () if kind == "bareshaft" else kinds()[kind].fields
+    fields = () if kind == "bareshaft" else forms().kinds[kind].fields
     names = _BARE if kind == "bareshaft" else tuple(f.field for f in fields)
     data = {"kind": kind} | _filled({n: given.get(n, "") for n in (*names, "date", "remark")})
     for field in fields:
@@ -241,13 +226,11 @@ def _data(kind: str, given: dict[str, str], papers: Papers) -> dict[str, Any]:
         data["distance"] = yards if same else typed
     if kind in ("bareshaft", *_OF_ARROW):
         data["build"] = _build(given, papers)
-    if kind in ("bareshaft", "broadhead") and (state := state_of(papers.rig, papers.entries)):
-        data["rig_state"] = state
     if "masses" in data:
         data["masses"] = data["masses"].replace(",", " ").split()
     if kind == "change":
-        _of_change(data, papers)
-    return data
+        _of_change(data)
+    return with_state(data, papers.rig, papers.entries)
 
 
 def _filled(form: dict[str, str]) -> dict[str, Any]:
@@ -272,19 +255,19 @@ def _of_words(given: dict[str, str], papers: Papers) -> str:
     if given.get("what") != "other" or not 0 < len(words) <= 80 or papers.rig is None:
         return ""
     of = change_of(Change(what=words), papers.rig, papers.entries, papers.before)
-    fields = [f for f in kinds()["change"].fields if of in f.when.removeprefix("what=").split("|")]
+    fields = [
+        f for f in forms().kinds["change"].fields if of in f.when.removeprefix("what=").split("|")
+    ]
     return of if fields and not any(given.get(f.field) for f in fields) else ""
 
 
-def _of_change(data: dict[str, Any], papers: Papers) -> None:
+def _of_change(data: dict[str, Any]) -> None:
     """What `now.` says the bow is after a change; words alone say what it is of."""
     if data.get("what", "other") == "other" and "note" in data:
         data["what"] = data.pop("note")
     now: dict[str, Any] = {n[4:]: data.pop(n) for n in [*data] if n.startswith("now.")}
     if plunger := {n[8:]: now.pop(n) for n in [*now] if n.startswith("plunger.")}:
         now["plunger"] = plunger
-    if "draw_weight" in now:
-        now["draw_weight"] = weight_as_told(now["draw_weight"], papers.rig)
     if now:
         data["rig_state"] = now
 
@@ -332,6 +315,6 @@ def _by_label(fields: Iterable[str]) -> list[str]:
 
 ROUTES: Final = [
     Route("/shots/other", other_page),
-    Route("/shots", change(shot_save), methods=["POST"]),
-    Route("/shots/other", change(other_save), methods=["POST"]),
+    post("/shots", shot_save),
+    post("/shots/other", other_save),
 ]

@@ -27,7 +27,7 @@ from shaftwright.render.page import card_html, report_html
 from shaftwright.render.screens.shop import csv_text, safe_cell, shop_text
 from shaftwright.result import finite
 from shaftwright.web.answers import ON_MAP, Answer, State
-from shaftwright.web.app import app_state, page
+from shaftwright.web.app import app_state, opened, page
 from shaftwright.web.pages import wishes_of
 from shaftwright.web.workbook import FILES, What
 
@@ -93,11 +93,6 @@ def _report_html(answer: Answer, _: QueryParams) -> str:
     return report_html(report(answer.asked, date.today(), choice=few))
 
 
-def _card_html(answer: Answer, _: QueryParams) -> str:
-
-    return card_html(card(answer.asked, date.today()))
-
-
 def _list(shown: Callable[[Shopping], str]) -> Maker:
     def made(answer: Answer, query: QueryParams) -> str | None:
         wishes, faults = wishes_of(query)
@@ -128,7 +123,7 @@ OFFERED: Final[dict[str, tuple[str, str, Maker, tuple[What, ...]]]] = {
         "text/html", "one page to read or to print on two sheets", _of_answer(_report_html), ("rig",)),
     "card.html": (
         "text/html", "the setup card to print; once the dozen is made, with its label for the quiver",
-        _of_answer(_card_html), ("rig",)),
+        _of_answer(lambda one, _: card_html(card(one.asked, date.today()))), ("rig",)),
     "choose.json": (
         "application/json", "bands and arrows, for other programs", _of_answer(_choose_json), ("rig",)),
     "builds.csv": (
@@ -156,8 +151,7 @@ def _sent(raw: bytes, name: str, media: str) -> Response:
 
 def files_page(request: Request) -> Response:
     """What there is to take away, and what was kept."""
-    state = app_state(request)
-    papers = state.papers()
+    state, papers = opened(request)
     offered = []
     for name, (_, told, _, needs) in OFFERED.items():
         of = [papers.versions[w].text if name == FILES[w] else getattr(papers, w) for w in needs]

@@ -12,13 +12,12 @@ from importlib.resources import files
 from typing import Any, Final, Literal
 
 import yaml
-from pydantic import BaseModel
 
 from shaftwright.errors import Fault, InputError
 from shaftwright.files.rig import rig_from
 from shaftwright.files.strict_yaml import StrictDumper, parse_yaml, plain_value
 from shaftwright.records.fields import Record
-from shaftwright.records.rig import Rig
+from shaftwright.records.rig import Rig, weight_in_words
 from shaftwright.units import distance_told, length_told, read_quantity
 
 WAY: Final = "bow.draw_weight.way"
@@ -58,15 +57,6 @@ class StepField(Record):
         return "f-" + self.field.replace(".", "-").replace("_", "-")
 
 
-class Step(Record):
-    """One step of the rig."""
-
-    id: str
-    title: str
-    intro: str
-    fields: tuple[StepField, ...]
-
-
 class Kind(Record):
     """The form of one kind of entry in the notebook."""
 
@@ -75,31 +65,35 @@ class Kind(Record):
     fields: tuple[StepField, ...]
 
 
-class _Steps(Record):
+class Step(Kind):
+    """One step of the rig."""
+
+    id: str
+
+
+class Forms(Record):
+    """All that the forms ask."""
+
     format: Literal[1]
     steps: tuple[Step, ...]
     kinds: dict[str, Kind]
 
 
 @functools.cache
-def _shipped() -> _Steps:
+def forms() -> Forms:
+    """The steps of the rig, and the kinds of entries that are told by a form."""
     text = (files("shaftwright") / "web" / "steps.yaml").read_text(encoding="utf-8")
-    return _Steps.model_validate(parse_yaml(text, "steps.yaml").data)
-
-
-def steps() -> tuple[Step, ...]:
-    """The steps of the rig."""
-    return _shipped().steps
-
-
-def kinds() -> dict[str, Kind]:
-    """The kinds of entries that are told by a form."""
-    return _shipped().kinds
+    return Forms.model_validate(parse_yaml(text, "steps.yaml").data)
 
 
 def all_fields() -> tuple[StepField, ...]:
-    """Every question, in order."""
-    return tuple(field for step in steps() for field in step.fields)
+    """Every question of the rig, in order."""
+    return tuple(field for step in forms().steps for field in step.fields)
+
+
+def _one_by_one() -> list[StepField]:
+    """Those that ask for one field of a rig each: all but the draw weight."""
+    return [field for field in all_fields() if not field.field.startswith("bow.draw_weight")]
 
 
 @dataclass(frozen=True)
@@ -140,9 +134,7 @@ def values_of(data: Any) -> dict[str, str]:
     values: dict[str, str] = {}
     if not isinstance(data, dict):
         return values
-    for field in all_fields():
-        if field.field.startswith("bow.draw_weight"):
-            continue
+    for field in _one_by_one():
         value = _get(data, field.field)
         if value is None or isinstance(value, dict | list):
             continue
@@ -156,9 +148,7 @@ def values_of(data: Any) -> dict[str, str]:
 def weight_values(weight: Any) -> dict[str, str]:
     """A draw weight as a rig tells it, or as it is said, `45 lb at 28 in`, as the values of the form."""
     if isinstance(weight, str):
-        weight = dict(
-            zip(("lb", "at"), re.split(r"\s+at\s+|\s*@\s*", weight, maxsplit=1), strict=False)
-        )
+        weight = weight_in_words(weight)
     if not isinstance(weight, dict):
         return {}
     if weight.get("curve") is not None:
@@ -190,9 +180,7 @@ def rig_check(given: Mapping[str, str], old: Any) -> Checked:
     """
     data = copy.deepcopy(old) if isinstance(old, dict) else {}
     data["format"] = 1
-    for field in all_fields():
-        if field.field.startswith("bow.draw_weight"):
-            continue
+    for field in _one_by_one():
         text = given.get(field.field, "").strip()[:LONGEST]
         unknown = field.unknown and given.get(f"{field.field}.unknown")
         # without a script both may be there: what is new of the two counts
@@ -206,7 +194,8 @@ def rig_check(given: Mapping[str, str], old: Any) -> Checked:
         data.setdefault(section, {})
     data["bow"].setdefault("window", {})
     data["bow"].setdefault("draw_weight", {})
-    data = _ordered(data)
+    first = ["format", "rig", "archer", "bow", "string", "launch", "purpose"]
+    data = {k: data[k] for k in [*first, *data] if k in data}
     text = yaml.dump(data, Dumper=StrictDumper, sort_keys=False, allow_unicode=True, width=100)
     try:
         # through the file's own reader: what is written must read back
@@ -221,7 +210,8 @@ def by_field(found: Iterable[Fault]) -> tuple[dict[str, str], tuple[str, ...]]:
     others: list[str] = []
     names = {field.field for field in all_fields()}
     for fault in found:
-        name = _form_name(fault.field)
+        curve = "bow.draw_weight.curve"
+        name = curve if fault.field.startswith(curve) else _SHOWN_AT.get(fault.field, fault.field)
         if name in names:
             faults.setdefault(name, told(fault))
         else:
@@ -233,13 +223,6 @@ def told(fault: Fault) -> str:
     """A fault beside its field: the value given and what is allowed, without file and line."""
     plain = str(Fault("x", fault.problem, None, "", fault.value))
     return plain.removeprefix("x:").strip()
-
-
-def _form_name(path: str) -> str:
-    """The form's field for a path in a fault."""
-    if path.startswith("bow.draw_weight.curve"):
-        return "bow.draw_weight.curve"
-    return _SHOWN_AT.get(path, path)
 
 
 def _weight(given: Mapping[str, str]) -> dict[str, Any] | None:
@@ -273,26 +256,6 @@ def _shown(value: Any) -> str:
     return f"{value:.10g}" if isinstance(value, float) else str(value)
 
 
-def _spellings(path: tuple[str, ...]) -> tuple[str, ...]:
-    """The names a field may have in the file: by its alias, or with its unit."""
-    model: type[BaseModel] | None = Rig
-    for part in path[:-1]:
-        model = _below(model, part)
-    if model is not None:
-        for name, info in model.model_fields.items():
-            if path[-1] in (name, info.alias):
-                return tuple(dict.fromkeys((info.alias or name, name)))
-    return (path[-1],)
-
-
-def _below(model: type[BaseModel] | None, part: str) -> type[BaseModel] | None:
-    if model is None or part not in model.model_fields:
-        return None
-    annotation = model.model_fields[part].annotation
-    options = [annotation, *getattr(annotation, "__args__", ())]
-    return next((o for o in options if isinstance(o, type) and issubclass(o, BaseModel)), None)
-
-
 def _get(data: dict[str, Any], path: str) -> Any:
     parts = tuple(path.split("."))
     here: Any = data
@@ -300,7 +263,7 @@ def _get(data: dict[str, Any], path: str) -> Any:
         here = here.get(part) if isinstance(here, dict) else None
     if not isinstance(here, dict):
         return None
-    return next((here[n] for n in _spellings(parts) if here.get(n) is not None), None)
+    return next((here[n] for n in Rig.spellings(parts) if here.get(n) is not None), None)
 
 
 def _set(data: dict[str, Any], path: str, value: Any) -> None:
@@ -313,18 +276,13 @@ def _set(data: dict[str, Any], path: str, value: Any) -> None:
                 return
             below = here[part] = {}
         here = below
-    names = _spellings(parts)
+    names = Rig.spellings(parts)
     for name in names:
         here.pop(name, None)
     if value is not None:
         here[names[0]] = value
     elif not here and len(parts) > 1:
         _set(data, ".".join(parts[:-1]), None)
-
-
-def _ordered(data: dict[str, Any]) -> dict[str, Any]:
-    first = ["format", "rig", "archer", "bow", "string", "launch", "purpose"]
-    return {k: data[k] for k in [*first, *data] if k in data}
 
 
 def in_units(text: str, units: str) -> str:

@@ -64,11 +64,6 @@ class Door:
     token: str = field(default_factory=lambda: secrets.token_urlsafe(24))
     address: str = ""
 
-    @property
-    def loopback(self) -> bool:
-        """Whether only this machine can reach it."""
-        return is_loopback(self.host)
-
     def knows_host(self, header: str) -> bool:
         """Whether a Host header names this page and not a name somebody pointed here.
 
@@ -85,7 +80,7 @@ class Door:
             address = ipaddress.ip_address(name)
         except ValueError:
             return False
-        return address.is_loopback if self.loopback else True
+        return address.is_loopback or not is_loopback(self.host)
 
     def knows_token(self, token: str) -> bool:
         """Whether a change carries the token of this run."""

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import functools
-from collections.abc import Callable
 from typing import TYPE_CHECKING, Any, Final
 from urllib.parse import urlencode
 
@@ -18,13 +17,11 @@ from shaftwright.physics.spine import spine_marked
 from shaftwright.render.pictures.figure import to_svg
 from shaftwright.render.screens.build import builds_name
 from shaftwright.web.answers import READY_IN
-from shaftwright.web.app import app_state, is_part, page, said, to
+from shaftwright.web.app import is_part, opened, page, said, to
 from shaftwright.web.pages import number
 
 if TYPE_CHECKING:
     from shaftwright.answers.launch.fit import Glance
-
-    Given = Callable[[str, Seen, Glance, bool], dict[str, Any]]
 
 #: as long as a part of a page waits; a launch takes a second or two
 _PART_WAITS: Final = 60.0
@@ -32,21 +29,11 @@ _KEPT: Final = 6
 
 
 def launch_page(request: Request) -> Response:
-    """How a build of the map leaves the string, or the way to it."""
-    return _launched(request, "launch.html", _launch_given)
+    """How a build of the map leaves the string, or the way to it.
 
-
-def moving_page(request: Request) -> Response:
-    """The same in motion, asked for on its own: it is most of the bytes, and few look at it."""
-    return _launched(
-        request, "moving.html", lambda what, here, found, _: _moving(found, _name(here, found))
-    )
-
-
-def _launched(request: Request, template: str, given: Given) -> Response:
-    """A page about one launch, once it is worked out."""
-    state = app_state(request)
-    papers = state.papers()
+    Its motion is asked for on its own: it is most of the bytes, and few look at it.
+    """
+    state, papers = opened(request)
     if papers.rig is None:
         return to(request, "/")
     query = request.query_params
@@ -72,36 +59,25 @@ def _launched(request: Request, template: str, given: Given) -> Response:
         return said(request, "This launch cannot be shown.", str(error).splitlines(), 200)
     if found is None:
         return page(request, "waiting.html", waiting)
-    return page(request, template, given(what, here, found, noted is not None))
+    name = f"{builds_name(here.build)} on {found.seen.question.rig.name}"
+    if request.url.path.endswith("moving"):
+        return page(request, "moving.html", _moving(found, name))
+    shot = "of=shots" if noted is not None else ""
+    return page(request, "launch.html", _launch_given(what, here, found, name, shot))
 
 
-def _launch_given(what: str, here: Seen, found: Glance, shot: bool) -> dict[str, Any]:
+def _launch_given(what: str, here: Seen, found: Glance, name: str, shot: str) -> dict[str, Any]:
     """What the page of one launch shows."""
     from shaftwright.answers.launch.seen import agreement, sides, story
+    from shaftwright.render.pictures import launch
 
-    seen = found.seen
+    seen, b = found.seen, here.listed
+    asked = urlencode({"shaft": b.shaft, "length": b.length_in, "front": b.front_gr})
     return {
-        "what": what,
-        "shot": shot,
-        "here": here,
-        "seen": seen,
-        "found": found,
-        "sides": sides(seen),
-        "agreement": agreement(seen, found.stiff_share),
-        "story": story(seen),
-        "riser": "right" if seen.pictures.riser_side < 0 else "left",
-        "asked": "of=shots" if shot else _asked(here),
-        **_frames(found, _name(here, found)),
-    }
-
-
-def _asked(here: Seen) -> str:
-    b = here.listed
-    return urlencode({"shaft": b.shaft, "length": b.length_in, "front": b.front_gr})
-
-
-def _name(here: Seen, found: Glance) -> str:
-    return f"{builds_name(here.build)} on {found.seen.question.rig.name}"
+        "what": what, "shot": shot, "here": here, "seen": seen, "found": found, "sides": sides(seen),
+        "agreement": agreement(seen, found.stiff_share), "story": story(seen), "asked": shot or asked,
+        "riser": launch.riser_of(seen), **_frames(found, name),
+    }  # fmt: skip
 
 
 @functools.lru_cache(maxsize=_KEPT)
@@ -127,4 +103,4 @@ def _moving(found: Glance, name: str) -> dict[str, Any]:
     }
 
 
-ROUTES: Final = [Route("/launch", launch_page), Route("/launch/moving", moving_page)]
+ROUTES: Final = [Route("/launch", launch_page), Route("/launch/moving", launch_page)]

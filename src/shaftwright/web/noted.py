@@ -19,8 +19,8 @@ from shaftwright.render.screens.bareshaft import entry_text
 from shaftwright.render.screens.next import landed
 from shaftwright.units import REFERENCE_YD, distance_told
 from shaftwright.web.answers import read_text
-from shaftwright.web.app import Form, app_state, change, first, page, said, to
-from shaftwright.web.forms import kinds
+from shaftwright.web.app import Form, app_state, first, opened, page, post, said, to
+from shaftwright.web.forms import forms
 from shaftwright.web.workbook import FILES
 
 #: a line that goes on
@@ -36,8 +36,7 @@ _DONE: Final = {
 
 def noted_page(request: Request) -> Response:
     """Everything noted, newest first, and what was struck out."""
-    state = app_state(request)
-    papers = state.papers()
+    state, papers = opened(request)
     book, units = papers.notebook, papers.units
     answer = state.ready(1.0)
     lies: dict[int, str] = {}
@@ -55,7 +54,7 @@ def noted_page(request: Request) -> Response:
 
     given = {
         "done": _DONE.get(request.query_params.get("did", ""), ""),
-        "kinds": kinds(), "few": None if "all" in request.query_params else _FEW,
+        "kinds": forms().kinds, "few": None if "all" in request.query_params else _FEW,
         "stand": rows(book.entries, book.lines) if book is not None else [],
         "out": rows(book.withdrawn, book.withdrawn_lines) if book is not None else [],
         "standing": [str(f) for f in told_once(papers.faults.get("notebook", ()))],
@@ -66,16 +65,18 @@ def noted_page(request: Request) -> Response:
 
 def _on_entry(
     request: Request, form: Form, did: str, missing: str,
-    among: Callable[[Notebook], tuple[tuple[AnyEntry, ...], tuple[int, ...]]],
     added: Callable[[Notebook, int], AnyEntry | None],
 ) -> Response:  # fmt: skip
     """Append what follows from the entry that a form names by its line and what it says."""
     state, named = app_state(request), (first(form, "line"), first(form, "mark"))
     with locked(state.workbook.folder):
         book = state.papers().notebook
-        both = zip(*among(book), strict=True) if book is not None else ()
+        if book is None:
+            return said(request, missing, (), 409)
+        stand, out = (book.entries, book.lines), (book.withdrawn, book.withdrawn_lines)
+        both = zip(*(stand if did == "struck" else out), strict=True)
         marks = [(str(line), content_hash(entry)) for entry, line in both]
-        if book is None or named not in marks:
+        if named not in marks:
             return said(request, missing, (), 409)
         entry = added(book, marks.index(named))
         if entry is not None:
@@ -91,10 +92,8 @@ def strike(request: Request, form: Form) -> Response:
             take_back_before(app_state(request).workbook.folder)
         return withdrawal(book, place)
 
-    return _on_entry(
-        request, form, "struck", "That entry does not stand in the notebook any more.",
-        lambda book: (book.entries, book.lines), out,
-    )  # fmt: skip
+    gone = "That entry does not stand in the notebook any more."
+    return _on_entry(request, form, "struck", gone, out)
 
 
 def again(request: Request, form: Form) -> Response:
@@ -105,10 +104,7 @@ def again(request: Request, form: Form) -> Response:
         stand = {content_hash(e) for e in book.entries}
         return None if content_hash(entry) in stand else entry
 
-    return _on_entry(
-        request, form, "again", "That entry is not struck out.",
-        lambda book: (book.withdrawn, book.withdrawn_lines), anew,
-    )  # fmt: skip
+    return _on_entry(request, form, "again", "That entry is not struck out.", anew)
 
 
 def restore(request: Request, form: Form) -> Response:
@@ -125,7 +121,7 @@ def restore(request: Request, form: Form) -> Response:
 
 ROUTES: Final = [
     Route("/shots/noted", noted_page),
-    Route("/shots/strike", change(strike), methods=["POST"]),
-    Route("/shots/again", change(again), methods=["POST"]),
-    Route("/files/restore", change(restore), methods=["POST"]),
+    post("/shots/strike", strike),
+    post("/shots/again", again),
+    post("/files/restore", restore),
 ]

@@ -27,8 +27,8 @@ from shaftwright.render.screens.choose import turned_away
 from shaftwright.units import distance_told
 from shaftwright.watched import Stopped
 from shaftwright.web.answers import READY_IN, Answer, Papers
-from shaftwright.web.app import app_state, is_part, next_given, page, said, templates, to
-from shaftwright.web.forms import all_fields, by_field, steps, values_of
+from shaftwright.web.app import app_state, is_part, next_given, opened, page, said, templates, to
+from shaftwright.web.forms import all_fields, by_field, forms, values_of
 
 _NUMBER: Final = re.compile(r"[+-]?(?:[0-9]{1,12}\.?[0-9]{0,17}|\.[0-9]{1,17})")
 
@@ -42,14 +42,16 @@ def number(text: str | None) -> float | None:
 
 def map_page(request: Request) -> Response:
     """The map, or the way to one."""
-    state = app_state(request)
-    papers = state.papers()
+    state, papers = opened(request)
     if papers.rig is None:
         return page(request, "begin.html")
     try:
         answer = state.answer(papers, None if is_part(request) else READY_IN)
     except Stopped:
-        return page(request, "stopped.html")
+        lead = "Not every arrow of the stock was weighed, so there is no answer yet. "
+        lead += "With fewer shafts or points in the stock it is quicker."
+        press = (state.at + "/again", "Begin again")
+        return said(request, "Stopped", (), 200, ("/stock", "To the stock"), press, lead=lead)
     except ShaftwrightError as error:
         return said(request, "The map cannot be drawn yet.", str(error).splitlines(), 200)
     if answer is None:
@@ -67,15 +69,11 @@ def map_given(request: Request, answer: Answer) -> dict[str, Any]:
     """All that the map's page shows for a query."""
     query = request.query_params
     place, here, kept_place, kept = places(query, answer)
-    return {
-        "answer": answer,
-        "choice": answer.choice,
-        "place": place,
+    return here_given(answer, place, here, kept) | {
         "drawn": answer.map(place),
         "sheet": answer.sheet(place),
         "kept_is_on_it": kept_place == place,
         "away": turned_away(answer.choice),
-        **here_given(answer, place, here, kept),
     }
 
 
@@ -108,10 +106,9 @@ def here_given(answer: Answer, place: int, here: Seen, kept: Seen) -> dict[str, 
         )
 
     same = is_at(here, kept)
-    kept_is = "the one you kept"
-    if is_at(kept, places(QueryParams(), answer)[1]):
-        kept_is = "the best of the stock by rank" if choice.listed else "the usual one"
-        kept_is = "the arrow of the next thing to do" if answer.planned else kept_is
+    first = "the best of the stock by rank" if choice.listed else "the usual one"
+    first = "the arrow of the next thing to do" if answer.planned else first
+    unmoved = is_at(kept, places(QueryParams(), answer)[1])
     tunable = choice.listed[place].chance_tunable if choice.listed else None
     is_nearest = nearest is not None and (
         abs(nearest.listed.length_in - here.listed.length_in) < 0.02
@@ -121,14 +118,13 @@ def here_given(answer: Answer, place: int, here: Seen, kept: Seen) -> dict[str, 
         "here": here, "kept": kept, "nearest": nearest, "is_nearest": is_nearest, "same": same,
         "tunable": tunable, "why": () if same else answer.why(kept, here),
         "usual": f"a usual {spine_marked(here.listed.spine_mils, bool(here.build.wood[0]))}",
-        "choice": choice, "kept_is": kept_is,
+        "choice": choice, "kept_is": first if unmoved else "the one you kept",
     }  # fmt: skip
 
 
 def look_part(request: Request) -> Response:
     """One step on the map: the panel as markup, and the place as held inside the edges."""
-    state = app_state(request)
-    papers = state.papers()
+    state, papers = opened(request)
     if papers.rig is None:
         return JSONResponse({"gone": True}, 409)
     answer = state.answer(papers)
@@ -154,25 +150,24 @@ def next_part(request: Request) -> Response:
 
 def builds_page(request: Request) -> Response:
     """All ranked builds with their reasons."""
-    state = app_state(request)
-    papers = state.papers()
+    state, papers = opened(request)
     if papers.rig is None or papers.stock is None:
         return to(request, "/")
     answer = state.answer(papers)
     assert answer is not None
-    given = {"choice": answer.choice, "away": turned_away(answer.choice)}
-    return page(request, "builds.html", given)
+    return page(
+        request, "builds.html", {"choice": answer.choice, "away": turned_away(answer.choice)}
+    )
 
 
 def rig_page(request: Request) -> Response:
     """The rig as steps down one column."""
-    papers = app_state(request).papers()
-    return page(request, "rig.html", rig_given(papers))
+    return page(request, "rig.html", rig_given(app_state(request).papers()))
 
 
 def rig_given(
     papers: Papers, values: dict[str, str] | None = None, faults: dict[str, str] | None = None,
-    others: tuple[str, ...] = (), **more: Any,
+    others: tuple[str, ...] = (),
 ) -> dict[str, Any]:  # fmt: skip
     """What the rig's page shows: the file's values, or those just sent."""
     version = papers.versions["rig"]
@@ -187,9 +182,9 @@ def rig_given(
     others = (*others, *(str(fault) for fault in papers.faults.get("before", ())))
     labels = {field.field: field for field in all_fields()}
     return {
-        "steps": steps(), "values": values, "faults": faults, "others": others,
+        "steps": forms().steps, "values": values, "faults": faults, "others": others,
         "revision": version.revision, "broken": broken, "labels": labels,
-        "conflict": None, **more,
+        "conflict": None,
     }  # fmt: skip
 
 
@@ -231,8 +226,7 @@ _ARROW: Final = (
 
 def shots_page(request: Request) -> Response:
     """Bare shafts: enter them, and see what the last ones said."""
-    state = app_state(request)
-    papers = state.papers()
+    state, papers = opened(request)
     values = {"date": date.today().isoformat()} | first_values(papers, state.ready())
     return page(request, "shots.html", shots_given(papers, values))
 
@@ -265,15 +259,10 @@ def first_values(papers: Papers, answer: Answer | None) -> dict[str, str]:
     taped = "yes" if last is not None and last.taped else ""
     named = None if answer is None else arrow_named(answer.asked.plan, papers.stock, entries)
     if answer is None or named is None:
-        return (
-            {}
-            if last is None
-            else {
-                **_parts(last.build),
-                "distance": distance_plain(last.distance_yd, papers.units),
-                "taped": taped,
-            }
-        )
+        if last is None:
+            return {}
+        far = {"distance": distance_plain(last.distance_yd, papers.units)}
+        return {**_parts(last.build), **far, "taped": taped}
     then = answer.asked.plan.next
     far = far_values(then.distance_yd, papers)
     another = str(then.piece) if then.piece is not None and then.piece > 1 else ""
@@ -300,8 +289,7 @@ def _parts(build: BuildSpec) -> dict[str, str]:
 
 def says_page(request: Request) -> Response:
     """What the shots say, and the one next change."""
-    state = app_state(request)
-    papers = state.papers()
+    state, papers = opened(request)
     found, trouble, target = None, "", None
     try:
         answer = state.answer(papers) if papers.rig is not None else None
@@ -323,8 +311,7 @@ def progress_page(request: Request) -> Response:
 
 def list_page(request: Request) -> Response:
     """The shopping list, for as many arrows and as much money as asked."""
-    state, query = app_state(request), request.query_params
-    papers = state.papers()
+    (state, papers), query = opened(request), request.query_params
     wishes, faults = wishes_of(query)
     given: dict[str, Any] = {
         "faults": faults, "trouble": (), "a": None,

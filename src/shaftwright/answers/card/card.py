@@ -15,6 +15,7 @@ from shaftwright.answers.scenario import Answer, Scenario
 from shaftwright.inference.band import Band
 from shaftwright.inference.evidence.periods import History
 from shaftwright.inference.resolve import resolve_build
+from shaftwright.limits import MATERIALS
 from shaftwright.records.notebook import BraceReading, BuildSpec, Dozen
 from shaftwright.records.rig import Rig
 from shaftwright.records.stock import Stock
@@ -164,7 +165,7 @@ def _materials(spec: BuildSpec | None, stock: Stock | None) -> set[str]:
         found = {str(i.material) for i in stock.of_kind("shaft") if i.item == spec.shaft}
         if found:
             return found
-    return {"carbon", "aluminium", "wood", "fibreglass"}
+    return {*MATERIALS}
 
 
 def _speed(asked: Scenario, one: OneBuild | None, read: str) -> str:

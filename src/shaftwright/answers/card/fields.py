@@ -12,6 +12,7 @@ from shaftwright.physics.spine import spine_marked
 from shaftwright.records.notebook import AnyEntry, BraceReading, BuildSpec, Dozen, Weigh
 from shaftwright.records.rig import Rig
 from shaftwright.records.stock import Stock
+from shaftwright.resources import table
 from shaftwright.units import inches, length_told, pounds_told
 
 _MOST_WEIGHED = 12
@@ -19,10 +20,6 @@ _MOST_WEIGHED = 12
 
 def _words(value: Any) -> str:
     return "" if value is None else str(value).replace("_", " ")
-
-
-def _length(value: float | str | None, units: str) -> str:
-    return length_told(value, units) if isinstance(value, float) else _words(value)
 
 
 def _with(value: float | None, unit: str, before: str = "") -> str:
@@ -42,37 +39,35 @@ def _turns(value: float | None) -> str:
     return _with(value, " turn" if value == 1 else " turns")
 
 
+def _fact(key: str, value: Any, units: str) -> str:
+    """A figure with the unit that its key ends in; a word as it stands."""
+    if not isinstance(value, int | float):
+        return _words(value)
+    if key.endswith("_in"):
+        return length_told(value, units)
+    return _grains(value) if key.endswith("_gr") else f"{value:g}"
+
+
 def rig_values(rig: Rig) -> dict[str, str]:
-    """Facts of the rig file."""
-    archer, bow, string, units = rig.archer, rig.bow, rig.string, rig.units
-    return {
-        "archer.hand": _words(archer.hand) + " hand" if archer.hand != "unknown" else "unknown hand",
-        "archer.release": _words(archer.release),
-        "archer.draw_length_in": _length(archer.draw_length_in, units),
-        "archer.shelf_mark_in": _length(archer.shelf_mark_in, units),
-        "bow.kind": _words(bow.kind),
-        "bow.limbs": _words(bow.limbs),
+    """Facts of the rig file, those of the card's own table."""
+    bow, string, units = rig.bow, rig.string, rig.units
+    keys = [row["key"] for row in table("card_fields")]
+    facts = {key: _fact(key, rig.at(key), units) for key in keys if hasattr(rig, key.split(".")[0])}
+    return facts | {
+        "archer.hand": facts["archer.hand"] + " hand",
         "bow.limbs_id": bow.limbs_id or "",
         "bow.draw_weight": _weight(rig),
-        "bow.brace_height_in": _length(bow.brace_height_in, units),
-        "bow.tiller_in": _length(bow.tiller_in, units),
         "bow.limb_bolt_turns": _turns(bow.limb_bolt_turns),
         "bow.cant_deg": _cant(bow.cant_deg),
         "bow.maker_minimum_gr_per_lb": _with(bow.maker_minimum_gr_per_lb, " gr/lb"),
         "bow.window": _window(rig),
-        "bow.rest": _words(bow.rest),
         "bow.plate": "" if bow.plate is None
-        else f"{_length(bow.plate.thickness_in, units)}, {_words(bow.plate.material)}",
+        else f"{length_told(bow.plate.thickness_in, units)}, {_words(bow.plate.material)}",
         "bow.plunger": _plunger(rig),
         "bow.nocking_point": _nocking_point(rig),
-        "string.material": _words(string.material),
-        "string.strands": _with(string.strands, ""),
-        "string.mass_gr": _grains(string.mass_gr),
-        "string.twists": _with(string.twists, ""),
-        "string.silencers_gr": "none" if string.silencers_gr == 0 else _grains(string.silencers_gr),
+        "string.silencers_gr": "none" if string.silencers_gr == 0 else facts["string.silencers_gr"],
         "string.silencer_position": "" if string.silencer_position is None
         else f"{string.silencer_position:.3g} of the half string from the limb tip",
-        "string.shots_on": _with(string.shots_on, ""),
     }  # fmt: skip
 
 
@@ -127,10 +122,11 @@ def _nocking_point(rig: Rig) -> str:
 
 def arrow_values(
     spec: BuildSpec | None, one: OneBuild | None, now: Sequence[AnyEntry], stock: Stock | None,
-    dozen: Dozen | None = None,
+    dozen: Dozen | None,
 ) -> dict[str, str]:  # fmt: skip
     """Facts of the arrow: its parts, what comes of them, what was weighed."""
-    values = {"arrow.weighed": _weighed(now, dozen), "arrow.dozen": _made(dozen)}
+    made = "" if dozen is None else _joined(f"{dozen.made} made", dozen.date)
+    values = {"arrow.weighed": _weighed(now, dozen), "arrow.dozen": made}
     if spec is None:
         return values
     for name in ("shaft", "point", "broadhead", "insert", "collar", "nock", "fletching", "wrap"):
@@ -154,11 +150,6 @@ def arrow_values(
         "arrow.total_gr": f"{build.total_gr:.0f} gr, {build.gr_per_lb:.1f} gr/lb",
         "arrow.balance_in": f"{balance}, {build.foc_pct:.0f} % front of centre",
     }
-
-
-def _made(dozen: Dozen | None) -> str:
-    """How many were made, and when."""
-    return "" if dozen is None else _joined(f"{dozen.made} made", dozen.date)
 
 
 def _weighed(now: Sequence[AnyEntry], dozen: Dozen | None) -> str:

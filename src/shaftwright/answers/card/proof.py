@@ -4,20 +4,17 @@ from __future__ import annotations
 
 import datetime as dt
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import numpy as np
 
+from shaftwright.answers.arrows.shot import Arrow
 from shaftwright.answers.plan.prove import STRAIGHT
+from shaftwright.answers.scenario import Scenario
 from shaftwright.inference.evidence.periods import History
 from shaftwright.records.notebook import Broadhead, BuildSpec
 from shaftwright.records.rig import Rig
 from shaftwright.result import Result
 from shaftwright.units import inches
-
-if TYPE_CHECKING:
-    from shaftwright.answers.arrows.shot import Arrow
-    from shaftwright.answers.scenario import Scenario
 
 _SAME_IN = 1 / 16
 _SAME_GR = 5.0
@@ -55,12 +52,12 @@ def proofs(asked: Scenario, history: History, spec: BuildSpec | None) -> tuple[P
             of = next((arrow for arrow, heads in told if entry in heads), None)
             together = entry.together if of is None else of.heads_together
             many = 1 if of is None else len(of.heads)
-            why = _why_not(asked.rig, entry, spec, changed, together, many)
-            why = why or _why_not_bare(asked, of)
-            arrow = _arrow(entry.build)
-            found.append(
-                Proof(entry.date, entry.distance_yd, arrow, together, _offset(entry), not why, why)
+            why = _why_not(asked.rig, entry, spec, changed, together, many) or _why_not_bare(
+                asked, of
             )
+            found.append(Proof(
+                entry.date, entry.distance_yd, _arrow(entry.build), together, _offset(entry), not why, why
+            ))  # fmt: skip
     return tuple(found)
 
 
@@ -73,11 +70,8 @@ def _why_not(
     if changed or (other and rig.bow.limbs_id is not None):
         return "before the bow was changed"
     if together is False:
-        return (
-            f"all {many} tests taken together they landed apart"
-            if many > 1
-            else "they landed apart"
-        )
+        taken = f"all {many} tests taken together " if many > 1 else ""
+        return f"{taken}they landed apart"
     if spec is not None and not _same(spec, entry.build):
         return "with another arrow"
     if together is None:
@@ -100,18 +94,10 @@ def _why_not_bare(asked: Scenario, arrow: Arrow | None) -> str:
 
 def _same(a: BuildSpec, b: BuildSpec) -> bool:
     """Whether two are the same arrow but for a field point in place of a broadhead."""
-    if a.by_numbers != b.by_numbers:
-        return False
-    if a.by_numbers:
-        return (
-            a.spine_mils == b.spine_mils and _near(a.length_in, b.length_in, _SAME_IN)
-            and _near(a.front_gr, b.front_gr, _SAME_GR)
-        )  # fmt: skip
-    if a.broadhead is not None and b.broadhead is not None and a.broadhead != b.broadhead:
-        return False
     return (
-        a.shaft == b.shaft and a.insert == b.insert and a.collar == b.collar
-        and _near(a.length_in, b.length_in, _SAME_IN)
+        (a.shaft, a.spine_mils, a.insert, a.collar) == (b.shaft, b.spine_mils, b.insert, b.collar)
+        and len({a.broadhead, b.broadhead} - {None}) < 2
+        and _near(a.length_in, b.length_in, _SAME_IN) and _near(a.front_gr, b.front_gr, _SAME_GR)
     )  # fmt: skip
 
 

@@ -74,6 +74,18 @@ def state_of(rig: Rig | None, entries: Sequence[AnyEntry]) -> dict[str, Any]:
     return RigState(**state).model_dump(by_alias=True, exclude_none=True) if state else {}
 
 
+def with_state(
+    data: dict[str, Any], rig: Rig | None, entries: Sequence[AnyEntry], stands: bool = False
+) -> dict[str, Any]:
+    """An entry's data with what it says of the bow: with shots, or where it `stands` so, as it is now."""
+    shot = data["kind"] in ("bareshaft", "broadhead")
+    state = state_of(rig, entries) if shot or stands else {}
+    state |= data.get("rig_state") or {}
+    if isinstance(weight := state.get("draw_weight"), str):
+        state["draw_weight"] = weight_as_told(weight, rig)
+    return data | ({"rig_state": state} if state else {})
+
+
 def change_of(change: Change, rig: Rig, entries: Sequence[AnyEntry], before: Rig | None) -> str:
     """What a change is of, as the plan's periods and settings know it; `other` for words unknown."""
     return History(rig, (*entries, change), before).changes[-1][2]

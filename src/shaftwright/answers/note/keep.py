@@ -6,27 +6,26 @@ import os.path
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import Any
 
 from shaftwright.answers.arrows.pieces import in_hand
-from shaftwright.answers.note.changes import (
-    change_of,
-    keep_before,
-    taken_as,
-    to_edit,
-    weight_taken,
-)
+from shaftwright.answers.note.changes import change_of, keep_before, taken_as, to_edit, weight_taken
 from shaftwright.answers.note.noting import doubts, refused
+from shaftwright.answers.plan.result import Plan
 from shaftwright.answers.scenario import named
 from shaftwright.errors import Fault, InputError
 from shaftwright.files.atomic import locked
+from shaftwright.files.faults import validated
 from shaftwright.files.notebook import Notebook, append_entry, load_notebook, withdrawal
-from shaftwright.records.notebook import AnyEntry, Change, Dozen, Have, content_hash
+from shaftwright.files.strict_yaml import Document
+from shaftwright.records.notebook import ENTRY, AnyEntry, Change, Dozen, Have, content_hash
 from shaftwright.records.rig import Rig
 from shaftwright.records.stock import Stock
 
-if TYPE_CHECKING:
-    from shaftwright.answers.plan.result import Plan
+
+def checked(data: dict[str, Any], name: str = "note", line: int | None = None) -> AnyEntry:
+    """The record of plain data; faults name where it came from."""
+    return validated(ENTRY, Document(name, data, {} if line is None else {(): line}))
 
 
 @dataclass(frozen=True)

@@ -5,10 +5,11 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any, Final
+from typing import Any, Final
 
 from shaftwright.answers.arrows.pieces import in_hand
 from shaftwright.answers.parts import of_parts
+from shaftwright.answers.plan.result import Plan
 from shaftwright.answers.scenario import scenario
 from shaftwright.errors import Fault, InputError, did_you_mean
 from shaftwright.inference.evidence.look import side_of
@@ -31,10 +32,6 @@ from shaftwright.records.rig import Hand, Rig
 from shaftwright.records.stock import Stock
 from shaftwright.rules.fits import fit
 from shaftwright.units import inches, series
-
-if TYPE_CHECKING:
-    from shaftwright.answers.plan.result import Plan
-
 
 #: lengths nearer than this are one [in]: half of the sixteenth that archers write
 _SAME_IN: Final = 1 / 32

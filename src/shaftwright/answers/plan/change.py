@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from shaftwright.answers.arrows.outlook import Outlook
 from shaftwright.answers.arrows.shot import Arrow
 from shaftwright.answers.plan.levers import Levers
 from shaftwright.answers.plan.result import Kind, Next
-from shaftwright.answers.plan.steps import BUTT, CUT, Where, listed
+from shaftwright.answers.plan.steps import BUTT, CUT, Where, listed, set_as
 from shaftwright.parameters import setting
 from shaftwright.units import REFERENCE_YD, in_100, inches, length_told
 
@@ -83,10 +85,12 @@ class Case:
         own = where.bought(idea.spec) if kind == "buy" else where.can_make(arrow)
         careful = kind == "cut" and not where.wood(idea.spec)
         within = where.within * distance / REFERENCE_YD
-        _, anew, note = _on_the_bow(where, look) if kind in ("plunger", "plate") else (None,) * 3
+        set_now = kind in ("plunger", "plate")
+        _, anew, noted = _on_the_bow(where, look) if set_now else (None, None, {})
         return where.step(
-            "tune", kind, do, why, idea.spec, idea.piece or own, distance, note,
-            (CUT, BUTT) if careful else (), buy=idea.buy, setting=anew, expect=where.expect(look, distance),
+            "tune", kind, do, why, idea.spec, idea.piece or own, distance,
+            cautions=(CUT, BUTT) if careful else (), buy=idea.buy, setting=anew,
+            expect=where.expect(look, distance), **noted,
             then=f"Within {words.off(within)}: straight so far, shoot it again.",
             if_not=self._if_change_fails(look),
         )  # fmt: skip
@@ -138,15 +142,15 @@ def _told(where: Where, look: Outlook, yd: str) -> tuple[Kind, str]:
     return "shaft", f"{first} the {shaft} you have, bare at {yd}: {length}, {front}."
 
 
-def _on_the_bow(where: Where, look: Outlook) -> tuple[str, str, str]:
-    """How to set plate or plunger, the new setting in words, and the line that notes it."""
+def _on_the_bow(where: Where, look: Outlook) -> tuple[str, str, dict[str, Any]]:
+    """How to set plate or plunger, the new setting in words, and what is noted of it."""
     amount, bow, now = look.idea.amount, look.idea.rig.bow, where.scenario.rig.bow.plunger
-    units, note = where.scenario.rig.units, "shaftwright note change"
+    units = where.scenario.rig.units
     step = length_told(abs(amount), units)
     if look.idea.kind == "plate":
         assert bow.plate is not None
         to, way = length_told(bow.plate.thickness_in, units), "thicker" if amount > 0 else "thinner"
-        return f"Make the strike plate {step} {way}", f"plate {to}", f'{note} plate --plate "{to}"'
+        return f"Make the strike plate {step} {way}", f"plate {to}", set_as("plate", plate=to)
     plunger = bow.plunger
     assert plunger is not None
     if plunger.turns is not None and (now is None or plunger.turns != now.turns):
@@ -154,11 +158,11 @@ def _on_the_bow(where: Where, look: Outlook) -> tuple[str, str, str]:
         turn, way = "half a" if half else f"{abs(amount):g}", "stiffer" if amount > 0 else "softer"
         to = f"{plunger.turns:g}"
         do = f"Turn the plunger's spring {turn} turn {way}"
-        return do, f"plunger {to} turns", f"{note} plunger --plunger-turns {to}"
+        return do, f"plunger {to} turns", set_as("plunger", plunger={"turns": to})
     do = f"Move the plunger {step} {'out' if amount > 0 else 'in'}"
     if plunger.out_in is None:
         assert plunger.moved_in is not None
         to = length_told(plunger.moved_in, units)
-        return do, f"plunger moved {to}", f'{note} plunger --plunger-moved "{to}"'
+        return do, f"plunger moved {to}", set_as("plunger", plunger={"moved": to})
     to = length_told(plunger.out_in, units)
-    return do, f"plunger {to} out", f'{note} plunger --plunger-out "{to}"'
+    return do, f"plunger {to} out", set_as("plunger", plunger={"out": to})

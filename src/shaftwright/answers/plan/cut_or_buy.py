@@ -10,7 +10,7 @@ from shaftwright.answers.arrows.outlook import Outlook
 from shaftwright.answers.arrows.shot import Arrow
 from shaftwright.answers.plan.change import Case
 from shaftwright.answers.plan.result import Kind, Next
-from shaftwright.answers.plan.steps import Where
+from shaftwright.answers.plan.steps import Where, set_as
 from shaftwright.parameters import setting
 from shaftwright.units import cap, in_100
 
@@ -139,18 +139,18 @@ def _set_back(case: Case) -> Next | None:
     if where.set_times(straight[0].setting[0][0]) >= len(settings):
         return None
     name, value = max(straight, key=lambda a: (len(a.fair), repr(a.setting))).setting[0]
-    if not value[0].isdigit():
+    # of a plunger one thing alone can be set back: its turns, or how far it stands out
+    amount, _, of = value.rpartition(" ")
+    if not value[0].isdigit() or (name == "plunger" and "," in value):
         return None
-    option = "plunger-turns" if value.endswith("turns") else name.replace(" ", "-")
-    size = value.removesuffix(" turns") if name == "plunger" else f'"{value}"'
+    state = {name: {of: amount} if name == "plunger" else value}
     return where.shoot(
         "tune", _SETTABLE[name],
         f"Set the {name} back to {value}, and shoot the {case.name} again at {words.yd(where.far_yd)}: "
         f"{words.arrow(arrow.spec)}.",
         f"There it flew straight; as it is set now it reads {case.side}.", arrow,
-        note=f"shaftwright note change {name.replace(' ', '_')} --{option} {size}", expect=None,
-        setting=f"{name} {value}", then="Straight again: it leads as before.",
-        if_not="Off there too: something else on the bow has changed.",
+        expect=None, setting=f"{name} {value}", then="Straight again: it leads as before.",
+        if_not="Off there too: something else on the bow has changed.", **set_as(name, **state),
     )  # fmt: skip
 
 

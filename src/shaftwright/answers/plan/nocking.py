@@ -10,6 +10,7 @@ import numpy as np
 
 from shaftwright.answers.arrows.shot import Arrow, End, pooled
 from shaftwright.answers.plan.result import Expect, Next, Stage
+from shaftwright.answers.plan.steps import set_as
 from shaftwright.parameters import parameters, setting
 from shaftwright.units import REFERENCE_YD, length_told, read_quantity
 
@@ -176,15 +177,13 @@ def nocking_point(
         if abs(up) > where.within / 2
         else f"The tails fly {'high' if now.tails > 0 else 'low'}"
     )
-    to_told, note = (
-        (f", to {exact} above square", f' --nocking-point "{exact}"') if exact else ("", "")
-    )
+    to_told = f", to {exact} above square" if exact else ""
     return where.shoot(
         stage, "nocking_point",
         f"{way} the nocking point {length_told(abs(move), units)}{to_told}, and shoot the "
         f"{words.shaft(arrow.spec)} again: {words.arrow(arrow.spec)}, {words.yd(where.far_yd)}.",
         why or f"{seen}: nocking point first, left and right after.", arrow,
-        note=f"shaftwright note change nocking_point{note}",
+        **set_as("nocking_point", **({"nocking_point": exact} if exact else {})),
         setting=f"nocking point {exact or ('lowered' if move < 0 else 'raised')}", expect=expect,
         then="Level: left and right are next.",
         if_not="No change at all: the shaft bounces off the shelf. Raise it a quarter inch, then come down.",

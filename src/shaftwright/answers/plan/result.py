@@ -63,6 +63,8 @@ class Next(Result):
     distance_yd: float | None = None
     #: the line to type once it is done
     note: str | None = None
+    #: what that line notes of the bow or of what came, as entries; an end is noted as it was shot
+    noted: tuple[dict[str, Any], ...] = field(default=(), metadata=kept(json=False))
     expect: Expect | None = None
     #: what it means when it comes as expected, and what when it does not
     then: str = ""

@@ -5,7 +5,7 @@ from __future__ import annotations
 import shlex
 from collections.abc import Sequence
 from itertools import takewhile
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -122,7 +122,7 @@ def _kit(where: Where, why: str = "") -> Next:
         f"{told} {cap(in_100(kit.chance))} that one of these tunes; a dozen now would be a guess.",
         buy=tuple(Buy(*line) for line in kit.to_buy), shaft=first.item, length_in=first.length_in,
         point=first.point, insert=first.insert, cautions=(FIT,),
-        note=_when_it_comes(where, kit) if own else None,
+        **_when_it_comes(where, kit) if own else {},
         then=f"Note it when it {'is cut' if any(s.cut_first for s in kit.shafts) else 'comes'}; "
         "next then names the first to shoot.",
         if_not=f"{cap(kit.heavier)}." if kit.heavier else "" if kit.chance >= kit.asked else
@@ -130,18 +130,31 @@ def _kit(where: Where, why: str = "") -> Next:
     )  # fmt: skip
 
 
-def _when_it_comes(where: Where, kit: Kit) -> str | None:
-    """The line to type: what will be in hand of all that is bought, and how long it then is."""
-    things = [thing for shaft in kit.shafts if shaft.packs for thing in _as_cut(where, shaft)]
-    things += [
-        f"{shlex.quote(p.item)} {p.in_hand + p.packs * p.pack}" for p in kit.parts if p.packs
+def _when_it_comes(where: Where, kit: Kit) -> dict[str, Any]:
+    """What is noted then: what will be in hand of all that is bought, and how long it then is."""
+    shafts = [
+        (shaft.item, *cut) for shaft in kit.shafts if shaft.packs for cut in _as_cut(where, shaft)
     ]
-    return f"shaftwright note have {' '.join(things)}" if things else None
+    parts = [(p.item, p.in_hand + p.packs * p.pack, "") for p in kit.parts if p.packs]
+    things = [*shafts, *parts]
+    if not things:
+        return {}
+    told = (
+        f'{shlex.quote(item)} "{count} at {length}"' if length else f"{shlex.quote(item)} {count}"
+        for item, count, length in things
+    )  # fmt: skip
+    return {
+        "note": f"shaftwright note have {' '.join(told)}",
+        "noted": tuple(
+            {"kind": "have", "item": item, "count": count} | ({"length": length} if length else {})
+            for item, count, length in things
+        ),
+    }
 
 
-def _as_cut(where: Where, shaft: KitShaft) -> list[str]:
+def _as_cut(where: Where, shaft: KitShaft) -> list[tuple[int, str]]:
     """How many of a shaft there will be, of each length where not all are as they came."""
-    name, full, stock = shlex.quote(shaft.item), shaft.full_length_in, where.scenario.stock
+    full, stock = shaft.full_length_in, where.scenario.stock
     row = None if stock is None else stock.by_name.get(shaft.item)
     usual = full if row is None else row.in_hand_length_in or full
     known = [piece.length_in for piece in where.scenario.held.of(shaft.item)]
@@ -149,8 +162,8 @@ def _as_cut(where: Where, shaft: KitShaft) -> list[str]:
     if shaft.cut_first:
         there[: shaft.quantity] = [shaft.length_in] * shaft.quantity
     if set(there) == {usual}:
-        return [f"{name} {len(there)}"]
-    return [f'{name} "{there.count(x)} at {inches(x, 32)}"' for x in sorted({*there}, reverse=True)]
+        return [(len(there), "")]
+    return [(there.count(x), inches(x, 32)) for x in sorted({*there}, reverse=True)]
 
 
 def _cuts(kit: Kit) -> str:

@@ -25,6 +25,18 @@ if TYPE_CHECKING:
     from shaftwright.answers.scenario import Scenario
 
 
+def set_as(what: str, **state: Any) -> dict[str, Any]:
+    """What is noted once the bow is set so, of the plunger its parts, and the line to type for it."""
+    line = f"shaftwright note change {what}"
+    for name, value in state.items():
+        parts = value.items() if isinstance(value, dict) else [("", value)]
+        for part, size in parts:
+            option = f"{name}-{part}".replace("_", "-").strip("-")
+            line += f' --{option} "{size}"' if " " in size else f" --{option} {size}"
+    entry = {"kind": "change", "what": what} | ({"rig_state": state} if state else {})
+    return {"note": line, "noted": (entry,)}
+
+
 class Words:
     """How things are called on this archer's screens."""
 

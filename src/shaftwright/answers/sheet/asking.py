@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import shlex
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
@@ -212,19 +211,3 @@ def data_of(then: Next, world: Scenario) -> dict[str, Any]:
     data: dict[str, Any] = {"kind": "bareshaft", "distance": f"{then.distance_yd:g} yd"}
     named.into(data)
     return data | {"distance_yd": float(then.distance_yd or 0)}
-
-
-def change_of(then: Next) -> dict[str, Any] | None:
-    """The entry of a change that a step begins with, from the line that notes it."""
-    words = shlex.split(then.note or "")
-    if words[:3] != ["shaftwright", "note", "change"]:
-        return None
-    what, options = words[3], words[4:]
-    state: dict[str, Any] = {}
-    for option, value in zip(options[::2], options[1::2], strict=True):
-        name = option.removeprefix("--").replace("-", "_")
-        if name.startswith("plunger_"):
-            state["plunger"] = {name.removeprefix("plunger_"): value}
-        else:
-            state[name] = value
-    return {"kind": "change", "what": what} | ({"rig_state": state} if state else {})

@@ -21,7 +21,6 @@ from shaftwright.answers.sheet.asking import (
     Place,
     after,
     centres_of,
-    change_of,
     data_of,
     intervals,
     is_shot,
@@ -52,7 +51,7 @@ class Rows:
 
     def expand(self, asking: Asking, place: Place) -> list[Place]:
         """Ask the plan about every end of a row; where each interval leads."""
-        change = change_of(place.then)
+        change = next(iter(place.then.noted), None)
         entries = place.entries + (() if change is None else (ENTRY.validate_python(change),))
         world = asking.world(entries)
         data = data_of(place.then, world)

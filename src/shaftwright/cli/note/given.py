@@ -13,20 +13,19 @@ from typing import Any
 
 import click
 
-from shaftwright.answers.note.changes import WHATS, weight_as_told
-from shaftwright.answers.note.keep import Known
+from shaftwright.answers.note.changes import WHATS
+from shaftwright.answers.note.keep import Known, checked
 from shaftwright.answers.note.noting import Arrow, arrow_to_note
 from shaftwright.cli import common
 from shaftwright.cli.note import KINDS, PLUNGER, STATE, WITH_BUILD
 from shaftwright.errors import Fault, InputError
 from shaftwright.files.bow import NOTEBOOK
 from shaftwright.files.csv_rows import mapped, rows_of
-from shaftwright.files.faults import validated
 from shaftwright.files.notebook import Notebook
 from shaftwright.files.stock import load_stock
-from shaftwright.files.strict_yaml import Document, read_text
+from shaftwright.files.strict_yaml import read_text
 from shaftwright.records.fields import read_hit
-from shaftwright.records.notebook import ENTRY, AnyEntry
+from shaftwright.records.notebook import AnyEntry
 from shaftwright.records.rig import Rig
 from shaftwright.records.stock import Stock
 from shaftwright.units import distance_typed
@@ -141,7 +140,9 @@ def entry_data(kind: str, given: Mapping[str, Any], units: str) -> dict[str, Any
         data |= _what(given)
     elif kind == "dozen":
         data |= _dozen(given)
-    return data
+    plunger = _stated(given, PLUNGER, "plunger_")
+    state = _stated(given, STATE, "state_") | ({"plunger": plunger} if plunger else {})
+    return data | ({"rig_state": state} if state else {})
 
 
 def read_date(text: str) -> str | None:
@@ -158,15 +159,6 @@ def read_date(text: str) -> str | None:
         pass
     problem = "is not a date; write 2026-05-31, today, yesterday or unknown"
     raise InputError.of("note", problem, None, "--date", text)
-
-
-def state_data(given: Mapping[str, Any], rig: Rig | None) -> dict[str, Any]:
-    """What the options state of the bow."""
-    plunger = _stated(given, PLUNGER, "plunger_")
-    told = _stated(given, STATE, "state_") | ({"plunger": plunger} if plunger else {})
-    if "draw_weight" in told:
-        told["draw_weight"] = weight_as_told(told["draw_weight"], rig)
-    return told
 
 
 def _what(given: Mapping[str, Any]) -> dict[str, str]:
@@ -248,11 +240,6 @@ def _bare(text: str, unit: str) -> Any:
             problem = f"is not a tail; allowed: straight, {', '.join(_TAILS)}, joined by +"
             raise InputError.of("note", problem, None, "--bare", word)
     return {"at": point, "tail": tail}
-
-
-def checked(data: dict[str, Any], name: str = "note", line: int | None = None) -> AnyEntry:
-    """The record of plain data; faults name where it came from."""
-    return validated(ENTRY, Document(name, data, {} if line is None else {(): line}))
 
 
 def rows(kind: str, file: str, columns: tuple[str, ...], fixed: dict[str, Any]) -> list[AnyEntry]:

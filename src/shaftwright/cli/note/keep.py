@@ -8,22 +8,13 @@ from typing import Any
 
 import click
 
-from shaftwright.answers.note.changes import state_of, take_back_before
-from shaftwright.answers.note.keep import Kept, keep
+from shaftwright.answers.note.changes import take_back_before, with_state
+from shaftwright.answers.note.keep import Kept, checked, keep
 from shaftwright.answers.note.noting import tail_of
 from shaftwright.answers.scenario import named, scenario
 from shaftwright.cli import common
 from shaftwright.cli.note import WITH_BUILD, WITH_STATE, questions
-from shaftwright.cli.note.given import (
-    Place,
-    checked,
-    entry_data,
-    filled,
-    haves,
-    place_of,
-    rows,
-    state_data,
-)
+from shaftwright.cli.note.given import Place, entry_data, filled, haves, place_of, rows
 from shaftwright.errors import InputError, NoAnswer, printable
 from shaftwright.files.bow import BEFORE, RIG
 from shaftwright.files.notebook import append_entry, load_notebook, withdrawal
@@ -45,10 +36,7 @@ def note(kind: str, where: str | None, given: dict[str, Any]) -> None:
     _only_a_notebook(place.path)
     data = entry_data(kind, given, place.units)
     if kind in WITH_STATE:
-        rig = place.rig if kind != "change" or given["rig_file"] else None
-        state = state_of(rig, place.entries) | state_data(given, place.rig)
-        if state:
-            data["rig_state"] = state
+        data = with_state(data, place.rig, place.entries, bool(given["rig_file"]))
     if given.get("csv_file"):
         _keep(place, rows(kind, given["csv_file"], given["columns"], data))
         return
@@ -56,7 +44,7 @@ def note(kind: str, where: str | None, given: dict[str, Any]) -> None:
     if kind == "have":
         _keep(place, [checked(one) for one in haves(given, data)], asking)
         return
-    asked = asking and kind in questions.ASKED and questions.nothing_said(kind, data)
+    asked = asking and kind in questions.ASKED and data.keys().isdisjoint(questions.ASKED[kind])
     if asked:
         questions.fill(kind, place, data)
     taken = not asked and kind in WITH_BUILD and filled(kind, place, data)
@@ -80,10 +68,13 @@ def _keep(
     def sure(told: tuple[str, ...]) -> None:
         for doubt in told:
             if asking:
-                questions.doubtful(doubt)
+                click.echo(wrap(doubt))
+                click.confirm("Is that right?", default=False, abort=True)
             else:
                 click.echo(f"note: {doubt}", err=True)
-        if ask and not questions.keep_it(entries[0], place.units):
+        if ask:
+            click.echo("\n" + entry_text(entries[0], place.units))
+        if ask and not click.confirm("Keep it?", default=True):
             click.echo("Nothing was noted.")
             click.get_current_context().exit()
 

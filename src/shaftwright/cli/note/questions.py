@@ -23,7 +23,7 @@ from shaftwright.records.notebook import (
     Point,
     RigState,
 )
-from shaftwright.render.screens.bareshaft import arrow_told, distance_plain, entry_text
+from shaftwright.render.screens.bareshaft import arrow_told, distance_plain
 from shaftwright.render.words import wrap
 from shaftwright.units import distance_typed, inches
 
@@ -38,11 +38,6 @@ ASKED = {
 _WORDS = ("straight", "slightly stiff", "stiff", "slightly weak", "weak")
 _TAILS = ("straight", "left", "right", "high", "low")
 _MOST_ARROWS = 5
-
-
-def nothing_said(kind: str, data: dict[str, Any]) -> bool:
-    """Whether the options say nothing of what was seen."""
-    return data.keys().isdisjoint(ASKED[kind])
 
 
 def ask(question: str, default: str, read: Callable[[str], T]) -> T:
@@ -84,18 +79,6 @@ def one_of(*allowed: str) -> Callable[[str], str]:
         return near[0]
 
     return read
-
-
-def keep_it(entry: AnyEntry, units: str) -> bool:
-    """Show the entry before it is kept."""
-    click.echo("\n" + entry_text(entry, units))
-    return click.confirm("Keep it?", default=True)
-
-
-def doubtful(doubt: str) -> None:
-    """Ask whether what does not go together was meant; leave if not."""
-    click.echo(wrap(doubt))
-    click.confirm("Is that right?", default=False, abort=True)
 
 
 def other_piece(place: Place, entry: AnyEntry, fault: Fault) -> AnyEntry:

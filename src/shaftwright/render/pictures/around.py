@@ -6,12 +6,13 @@ import textwrap
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, Final
 
-from shaftwright.render.pictures.figure import PALETTE, legend, plain
+from shaftwright.render.pictures.figure import PALETTE, plain
 from shaftwright.render.words import eighths
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
+    from matplotlib.text import Annotation
 
 
 _STEPS: Final = (0.125, 0.25, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0)
@@ -43,11 +44,28 @@ def on_paper() -> dict[str, Any]:
     }  # fmt: skip
 
 
+def write(ax: Axes, words: str, at: tuple[float, float], **how: Any) -> Annotation:
+    """Words on the picture, in ink where no other colour is told."""
+    usual: dict[str, Any] = {
+        "fontsize": 9,
+        "color": PALETTE["ink"],
+        "bbox": on_paper(),
+        "va": "center",
+    }
+    return ax.annotate(words, at, **(usual | how))
+
+
+#: for `write`: so far across the field, at a height of the data
+ACROSS: Final[dict[str, Any]] = {"xycoords": ("axes fraction", "data")}
+#: for `write`: so many points beside the place
+BESIDE: Final[dict[str, Any]] = {"textcoords": "offset points"}
+
+
 def key_above(ax: Axes, columns: int = 2, **options: Any) -> None:
     """The key above the field, where no line runs."""
-    legend(
-        ax, loc="lower left", bbox_to_anchor=(0, 1), ncols=columns, frameon=False, borderpad=0,
-        handlelength=1.8, columnspacing=1.2, **options,
+    ax.legend(
+        loc="lower left", bbox_to_anchor=(0, 1), ncols=columns, frameon=False, borderpad=0, fontsize=9,
+        handlelength=1.8, columnspacing=1.2, labelcolor=PALETTE["ink"], **options,
     )  # fmt: skip
 
 

@@ -11,7 +11,7 @@ from shaftwright.answers.diagnose import Diagnosis, Progress, Step
 from shaftwright.answers.plan.result import Expect
 from shaftwright.arrays import Array
 from shaftwright.inference.band import Band
-from shaftwright.render.pictures.around import in_inches, on_paper, titled
+from shaftwright.render.pictures.around import ACROSS, in_inches, titled, write
 from shaftwright.render.pictures.figure import (
     PALETTE,
     WIDTH_IN,
@@ -170,10 +170,9 @@ def progress_figure(told: Progress) -> Figure:
     )  # fmt: skip
     grid = figure.add_gridspec(1, 2, width_ratios=[1.1, 1])
     unit = "cm" if told.units == "metric" else "in"
-    left = axes(figure, x=f"bare from fletched,\n20 yd ({unit}, right +)", label="offset")
-    right = axes(figure, x="spine that suits\n(stiff left)", label="band")
-    for place, ax in enumerate((left, right)):
-        ax.set_subplotspec(grid[place])
+    left = axes(figure, grid[0], x=f"bare from fletched,\n20 yd ({unit}, right +)")
+    right = axes(figure, grid[1], x="spine that suits\n(stiff left)")
+    for ax in (left, right):
         ax.set_ylim(len(rows) - 0.35, -0.65)
         ax.set_yticks([])
         ax.spines["left"].set_visible(False)
@@ -181,9 +180,8 @@ def progress_figure(told: Progress) -> Figure:
     _offsets(left, rows, told)
     _bands(right, rows, told)
     for at, row in enumerate(rows):
-        name = left.annotate(
-            row.name, (0, at - 0.36), xycoords=("axes fraction", "data"), fontsize=9, va="center",
-            fontweight="bold", color=PALETTE["ink"], bbox=on_paper(), zorder=9, annotation_clip=False,
+        name = write(
+            left, row.name, (0, at - 0.36), fontweight="bold", zorder=9, annotation_clip=False, **ACROSS
         )  # fmt: skip
         name.set_in_layout(False)  # it runs on over both fields
     return figure
@@ -226,10 +224,7 @@ def _offsets(ax: Axes, rows: list[_Row], told: Progress) -> None:
                 gid=f"end-{at}",
             )  # fmt: skip
             reach.append(abs(step.offset_in) + step.doubt_in)
-        ax.annotate(
-            row.lands, (0.5, at - 0.06), xycoords=("axes fraction", "data"), fontsize=9, ha="center",
-            va="center", color=PALETTE["ink"], bbox=on_paper(), zorder=8,
-        )  # fmt: skip
+        write(ax, row.lands, (0.5, at - 0.06), ha="center", zorder=8, **ACROSS)
     ax.set_xlim(-1.08 * max(reach) * scale, 1.08 * max(reach) * scale)
     if told.units != "metric":
         in_inches(ax, "x", 7)
@@ -245,10 +240,7 @@ def _bands(ax: Axes, rows: list[_Row], told: Progress) -> None:
         ax.plot(
             [band.mid] * 2, [at + 0.06, at + 0.38], color=PALETTE["ink"], linewidth=2.2, zorder=4
         )
-        ax.annotate(
-            _span(told, band), (0.5, at - 0.06), xycoords=("axes fraction", "data"), fontsize=9,
-            ha="center", va="center", color=PALETTE["ink"], bbox=on_paper(), zorder=8,
-        )  # fmt: skip
+        write(ax, _span(told, band), (0.5, at - 0.06), ha="center", zorder=8, **ACROSS)
     pad = 0.06 * (high - low)
     ax.set_xlim(low - pad, high + pad)
     ax.locator_params(axis="x", nbins=4)

@@ -8,7 +8,7 @@ import numpy as np
 
 from shaftwright.answers.choose.choose import Choice, Ladder, Rung, ladder_of
 from shaftwright.answers.choose.density import BandCurve, BandCurves, band_curves
-from shaftwright.render.pictures.around import on_paper
+from shaftwright.render.pictures.around import ACROSS, BESIDE, write
 from shaftwright.render.pictures.figure import PALETTE, area, axes, new_figure, plain
 from shaftwright.render.words import chances, spine_told
 from shaftwright.units import inches
@@ -49,9 +49,9 @@ def band_figure(drawn: BandCurves) -> Figure:
         _sold(ax, material, np.array(sizes), -0.2 - _SOLD * place, (low, high))
     for x, words, side in ((0.0, "\N{LEFTWARDS ARROW} stiffer", "left"),
                            (1.0, "more flexible \N{RIGHTWARDS ARROW}", "right")):  # fmt: skip
-        ax.annotate(
-            words, (x, 1.0), xycoords="axes fraction", xytext=(0, 4), textcoords="offset points", ha=side,
-            va="bottom", fontsize=9.5, style="italic", color=PALETTE["ink"],
+        write(
+            ax, words, (x, 1.0), xycoords="axes fraction", xytext=(0, 4), ha=side, va="bottom",
+            fontsize=9.5, style="italic", bbox=None, **BESIDE,
         )  # fmt: skip
     return figure
 
@@ -70,10 +70,7 @@ def _sold(ax: Axes, material: str, sizes: np.ndarray, at: float, ends: tuple[flo
 
 
 def _write(ax: Axes, words: str, at: float, colour: str) -> None:
-    ax.annotate(
-        words, (0.0, at), xycoords=("axes fraction", "data"), fontsize=9, va="bottom", color=colour,
-        zorder=6, bbox=on_paper(),
-    )  # fmt: skip
+    write(ax, words, (0.0, at), va="bottom", color=colour, zorder=6, **ACROSS)
 
 
 def _spine(drawn: BandCurves, mils: float) -> str:
@@ -109,10 +106,9 @@ def _row(ax: Axes, drawn: BandCurves, curve: BandCurve, base: int, tallest: floa
         (band.mid, "center", 0),
     ):
         middle = spine == band.mid
-        ax.annotate(
-            _spine(drawn, spine), (spine, base), xytext=(away, 4), textcoords="offset points", ha=side,
-            va="bottom", fontsize=9.5 if middle else 9, fontweight="bold" if middle else "normal",
-            color=PALETTE["ink"], zorder=6, bbox=on_paper(),
+        write(
+            ax, _spine(drawn, spine), (spine, base), xytext=(away, 4), ha=side, va="bottom", zorder=6,
+            fontsize=9.5 if middle else 9, fontweight="bold" if middle else "normal", **BESIDE,
         )  # fmt: skip
 
 
@@ -184,10 +180,8 @@ def ladder_figure(drawn: Ladder) -> Figure:
         [f"{drawn.stated_lb:.0f}", *(_signed(r) for r in rungs),
          f"{drawn.total.low:.0f} to {drawn.total.high:.0f}"]
     ):  # fmt: skip
-        ax.annotate(
-            words, (1.02, row), xycoords=("axes fraction", "data"), ha="left", va="center", fontsize=9,
-            color=ink, fontweight="bold" if row in (0, last) else "normal", zorder=6,
-        )  # fmt: skip
+        weight = "bold" if row in (0, last) else "normal"
+        write(ax, words, (1.02, row), ha="left", fontweight=weight, zorder=6, bbox=None, **ACROSS)
     ax.tick_params(axis="y", length=0, labelsize=9)
     ax.set_ylabel("")
     figure.suptitle(f"What this bow asks for at {at}", x=0.02, ha="left", fontsize=10.5, color=ink)

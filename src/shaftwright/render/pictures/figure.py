@@ -5,8 +5,8 @@ A picture is a plain Matplotlib figure made by `new_figure`, drawn on with the o
 
 * Take every colour from `PALETTE` by role. In a page the colours become CSS variables, so that
   one sheet (`css`) turns all pictures dark or light; a colour from elsewhere stays as it is.
-* Never tell two things apart by colour alone: use `mark(n)` or `area(n)`, which also give the
-  marker, the line style and the hatching.
+* Never tell two things apart by colour alone: use `mark(n)`, which also gives the marker and the line
+  style.
 * Pass names that people wrote through `plain`. Text is never read as mathematics or markup, so
   a logarithmic axis needs a plain number formatter.
 * `artist.set_gid("bare-hits")` becomes the id `FIGURE-bare-hits` in the page.
@@ -33,29 +33,25 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-#: The closed palette, for light paper. The six marks keep apart under the three kinds of colour
+#: The closed palette, for light paper and dark. The six marks keep apart under the three kinds of colour
 #: blindness and, by their lightness, in grey (tested).
-PALETTE: Final[dict[str, str]] = {
-    "paper": "#ffffff",
-    "ink": "#1b1b1b",
-    "muted": "#5a5f66",
-    "grid": "#d9dde1",
-    "band": "#cfe0ef",
-    "band_edge": "#4c6f94",
-    "mark_1": "#0060df",
-    "mark_2": "#a02600",
-    "mark_3": "#198f52",
-    "mark_4": "#770071",
-    "mark_5": "#929100",
-    "mark_6": "#3a2a1c",
+_COLOURS: Final = {
+    "paper": ("#ffffff", "#15181c"),
+    "ink": ("#1b1b1b", "#e8e8e6"),
+    "muted": ("#5a5f66", "#a4abb3"),
+    "grid": ("#d9dde1", "#343a41"),
+    "band": ("#cfe0ef", "#24405c"),
+    "band_edge": ("#4c6f94", "#8fb3d9"),
+    "mark_1": ("#0060df", "#73a9ff"),
+    "mark_2": ("#a02600", "#bf702e"),
+    "mark_3": ("#198f52", "#2aec8b"),
+    "mark_4": ("#770071", "#a78dbc"),
+    "mark_5": ("#929100", "#dbb539"),
+    "mark_6": ("#3a2a1c", "#e9e2d4"),
 }
-
+PALETTE: Final = {role: light for role, (light, _) in _COLOURS.items()}
 #: The same roles on dark paper; used by `css` only.
-DARK_PALETTE: Final[dict[str, str]] = {
-    "paper": "#15181c", "ink": "#e8e8e6", "muted": "#a4abb3", "grid": "#343a41", "band": "#24405c",
-    "band_edge": "#8fb3d9", "mark_1": "#73a9ff", "mark_2": "#bf702e", "mark_3": "#2aec8b",
-    "mark_4": "#a78dbc", "mark_5": "#dbb539", "mark_6": "#e9e2d4",
-}  # fmt: skip
+DARK_PALETTE: Final = {role: dark for role, (_, dark) in _COLOURS.items()}
 
 #: of every picture: what a page leaves of a phone's 360 px [in of 72 px]
 WIDTH_IN: Final = 4.6
@@ -71,9 +67,7 @@ _LINES: Final[tuple[Any, ...]] = (
     (0, (3, 1.5)),
     (0, (9, 2, 1.5, 2, 1.5, 2)),
 )
-_HATCHES: Final = ("", "///", "\\\\\\", "|||", "xx", "---")
 
-_ID: Final = re.compile(r"[a-z][a-z0-9-]{0,40}")
 _SIDES: Final = re.compile(r'\b(width|height)="([0-9.]+)"')
 #: Characters that XML 1.0 forbids, or that turn the writing direction of what follows.
 _UNPRINTABLE: Final = re.compile(
@@ -155,27 +149,15 @@ def mark(number: int, *, line: bool = True) -> dict[str, Any]:
     }
 
 
-def area(number: int = 0) -> dict[str, Any]:
-    """Keywords for `Axes.fill_between` and bars; 0 is the band, 1 to 6 the marks, hatched.
+def area() -> dict[str, Any]:
+    """Keywords for `Axes.fill_between` and bars: the band.
 
     Examples
     --------
-    >>> area()["facecolor"], area(2)["hatch"]
-    ('#cfe0ef', '///')
+    >>> area()["facecolor"]
+    '#cfe0ef'
     """
-    if number == 0:
-        return {
-            "facecolor": PALETTE["band"],
-            "edgecolor": PALETTE["band_edge"],
-            "linewidth": 1.0,
-        }
-    index = (number - 1) % len(_HATCHES)
-    return {
-        "facecolor": PALETTE["paper"] if _HATCHES[index] else PALETTE[f"mark_{index + 1}"],
-        "edgecolor": PALETTE[f"mark_{index + 1}"],
-        "hatch": _HATCHES[index],
-        "linewidth": 1.0,
-    }
+    return {"facecolor": PALETTE["band"], "edgecolor": PALETTE["band_edge"], "linewidth": 1.0}
 
 
 def new_figure(figure_id: str, title: str, description: str, height: float = 3.2) -> Figure:
@@ -194,16 +176,7 @@ def new_figure(figure_id: str, title: str, description: str, height: float = 3.2
     -------
     matplotlib.figure.Figure
         An empty figure with constrained layout; add axes with `axes`.
-
-    Raises
-    ------
-    ValueError
-        An id that could not be used in a page and a style sheet.
     """
-    if not _ID.fullmatch(figure_id):
-        raise ValueError(
-            f"figure id {figure_id[:40]!r}: use lower-case letters, digits and hyphens"
-        )
     with _look(figure_id):
         from matplotlib.figure import Figure
 
@@ -212,7 +185,9 @@ def new_figure(figure_id: str, title: str, description: str, height: float = 3.2
     return figure
 
 
-def axes(figure: Figure, *, x: str = "", y: str = "", grid: bool = True, **where: Any) -> Axes:
+def axes(
+    figure: Figure, *place: Any, x: str = "", y: str = "", grid: bool = True, **where: Any
+) -> Axes:
     """Add axes in the house look.
 
     Parameters
@@ -223,7 +198,7 @@ def axes(figure: Figure, *, x: str = "", y: str = "", grid: bool = True, **where
         Axis labels, with their units.
     grid : bool
         Whether to draw the grid, behind everything else.
-    **where : Any
+    *place, **where : Any
         Passed to `Figure.add_subplot`, such as a grid position.
 
     Returns
@@ -233,7 +208,7 @@ def axes(figure: Figure, *, x: str = "", y: str = "", grid: bool = True, **where
     """
     ink, muted = PALETTE["ink"], PALETTE["muted"]
     with _look(_TOLD[figure].figure_id):
-        ax: Axes = figure.add_subplot(**where)
+        ax: Axes = figure.add_subplot(*place, **where)
         ax.set_facecolor("none")
         ax.set_axisbelow(True)
         if grid:
@@ -246,20 +221,6 @@ def axes(figure: Figure, *, x: str = "", y: str = "", grid: bool = True, **where
         ax.set_ylabel(_printable(y) if y else "", color=ink)
         ax.title.set_color(ink)
     return ax
-
-
-def legend(ax: Axes, **options: Any) -> None:
-    """Draw the legend of `ax` in the house look; `options` go to `Axes.legend`."""
-    given: dict[str, Any] = {
-        "frameon": True,
-        "framealpha": 0.9,
-        "facecolor": PALETTE["paper"],
-        "edgecolor": PALETTE["grid"],
-        "labelcolor": PALETTE["ink"],
-        "fontsize": 9,
-        "handlelength": 3.0,
-    }
-    ax.legend(**(given | options))
 
 
 def css() -> str:
@@ -297,13 +258,8 @@ def to_svg(fig: Figure, *, variables: bool = True) -> str:
         The element: `id`, `role="img"`, a title and a description, text as text, no style
         sheet and no style attribute (so it passes a strict content policy), every id prefixed
         by the figure's id. The same figure always gives the same text.
-
-    Raises
-    ------
-    ValueError
-        A figure that `new_figure` did not make.
     """
-    told = _told(fig)
+    told = _TOLD[fig]
     out = io.StringIO()
     _write(fig, told, out, "svg", {"Date": None, "Creator": None, "Format": None, "Type": None})
     # Labels made while drawing (ticks) escaped the cleaning before it.
@@ -321,34 +277,21 @@ def picture_bytes(fig: Figure, path: str | Path) -> bytes:
         From `new_figure`.
     path : str or Path
         A name that ends in `.svg`, `.png` or `.pdf`. All are on white paper.
-
-    Raises
-    ------
-    ValueError
-        Another suffix, or a figure that `new_figure` did not make.
     """
-    path = Path(path)
-    told = _told(fig)
-    kind = path.suffix.lower().removeprefix(".")
+    told, kind = _TOLD[fig], Path(path).suffix.lower().removeprefix(".")
     if kind == "svg":
         # Drawing programs read no CSS variables, so a file gets the colours themselves.
         svg = _SIDES.sub(_enlarged, to_svg(fig, variables=False), count=2)
         start = svg.index("<title")
         paper = f'<rect width="100%" height="100%" fill="{PALETTE["paper"]}" />'
         head = '<?xml version="1.0" encoding="utf-8"?>\n<!-- Shaftwright -->\n'
-        data = f"{head}{svg[:start]}{paper}{svg[start:]}\n".encode()
-    elif kind in ("png", "pdf"):
-        buffer = io.BytesIO()
-        metadata: dict[str, Any] = {"Title": told.title, "Creator": "Shaftwright"}
-        if kind == "png":
-            metadata = {"Title": told.title, "Software": "Shaftwright"}
-        else:
-            metadata |= {"CreationDate": None, "Producer": None}
-        _write(fig, told, buffer, kind, metadata, facecolor=PALETTE["paper"], dpi=240)
-        data = buffer.getvalue()
-    else:
-        raise ValueError(f"cannot write a picture as {path.suffix!r}; use .svg, .png or .pdf")
-    return data
+        return f"{head}{svg[:start]}{paper}{svg[start:]}\n".encode()
+    made_by: dict[str, Any] = {"Creator": "Shaftwright", "CreationDate": None, "Producer": None}
+    metadata = {"Software": "Shaftwright"} if kind == "png" else made_by
+    buffer = io.BytesIO()
+    look = {"facecolor": PALETTE["paper"], "dpi": 240}
+    _write(fig, told, buffer, kind, {"Title": told.title, **metadata}, **look)
+    return buffer.getvalue()
 
 
 def _enlarged(side: re.Match[str]) -> str:
@@ -361,13 +304,6 @@ def _variable(role: str) -> str:
 
 def _printable(text: str) -> str:
     return _UNPRINTABLE.sub(" ", text).strip() or "picture"
-
-
-def _told(fig: Figure) -> _Told:
-    told = _TOLD.get(fig)
-    if told is None:
-        raise ValueError("the figure was not made by new_figure")
-    return told
 
 
 @contextmanager

@@ -9,7 +9,7 @@ import numpy as np
 
 from shaftwright.answers.choose.listing import ListedBuild
 from shaftwright.answers.choose.map import BuildMap
-from shaftwright.render.pictures.around import Box, Placer, on_paper, width
+from shaftwright.render.pictures.around import BESIDE, Box, Placer, width, write
 from shaftwright.render.pictures.figure import PALETTE, WIDTH_IN, axes, new_figure, plain, to_svg
 from shaftwright.render.words import chances
 from shaftwright.units import inches
@@ -162,9 +162,9 @@ def _limits(ax: Axes, drawn: BuildMap, room: Placer) -> None:
         (drawn.full_in, f"uncut: {inches(drawn.full_in)}", "right"),
     ):
         ax.axvline(where, color=muted, linewidth=1.2, zorder=4)
-        ax.annotate(
-            words, (where, high), xytext=(0, 4), textcoords="offset points", ha=side, va="bottom",
-            fontsize=9, color=muted, annotation_clip=False,
+        write(
+            ax, words, (where, high), xytext=(0, 4), ha=side, va="bottom", color=muted, bbox=None,
+            annotation_clip=False, **BESIDE,
         )  # fmt: skip
 
 
@@ -186,10 +186,9 @@ def _along(
         return round(sum(b.outside(room.frame) + sum(map(b.overlap, room.taken)) for b in boxes))
 
     below, at, turn, boxes = min(places, key=covers)
-    ax.annotate(
-        words, (x[at], y[at]), xytext=(0, -5 if below else 5), textcoords="offset points", fontsize=9,
-        color=PALETTE["muted"], va="top" if below else "bottom", zorder=6,
-        rotation=turn, rotation_mode="anchor", bbox=on_paper(),
+    write(
+        ax, words, (x[at], y[at]), xytext=(0, -5 if below else 5), va="top" if below else "bottom",
+        color=PALETTE["muted"], zorder=6, rotation=turn, rotation_mode="anchor", **BESIDE,
     )  # fmt: skip
     room.taken += boxes
 
@@ -265,9 +264,9 @@ def _name_curves(ax: Axes, drawn: BuildMap, room: Placer) -> None:
         if best[0] > 0.5 * wide * high:
             continue
         room.taken.append(best[3])
-        ax.annotate(
-            words, (best[1], best[2]), fontsize=9, va="center", ha="center", bbox=on_paper(), zorder=7,
-            color=PALETTE["mark_1" if own else "muted"], fontweight="bold" if own else "normal",
+        write(
+            ax, words, (best[1], best[2]), ha="center", zorder=7, fontweight="bold" if own else "normal",
+            color=PALETTE["mark_1" if own else "muted"],
         )  # fmt: skip
 
 
@@ -299,10 +298,9 @@ def _marks(ax: Axes, drawn: BuildMap, room: Placer) -> None:
         right, up, across, along = room.best(
             *_points(ax, first.length_in, first.front_gr), words, 9.5
         )
-        ax.annotate(
-            words, (first.length_in, first.front_gr), xytext=(right, up), textcoords="offset points",
-            ha=across, va=along, fontsize=9, color=PALETTE["ink"], zorder=9, bbox=on_paper(),
-            fontweight="bold" if first.rank == 1 else "normal",
+        write(
+            ax, words, (first.length_in, first.front_gr), xytext=(right, up), ha=across, va=along, zorder=9,
+            fontweight="bold" if first.rank == 1 else "normal", **BESIDE,
         )  # fmt: skip
 
 
@@ -313,10 +311,9 @@ def _corners(ax: Axes, room: Placer) -> None:
         ((0.015, 0.015), "\N{SOUTH WEST ARROW} acts stiffer", "left", "bottom"),
         ((0.985, 0.985), "acts weaker \N{NORTH EAST ARROW}", "right", "top"),
     ):
-        ax.annotate(
-            words, place, xycoords="axes fraction", ha=across, va=up, fontsize=9, style="italic",
-            color=PALETTE["ink"], zorder=9, bbox=on_paper(),
-        )  # fmt: skip
+        write(
+            ax, words, place, xycoords="axes fraction", ha=across, va=up, style="italic", zorder=9
+        )
         long = width(words, 9)
         room.taken.append(
             Box(0, 0, long, 18) if up == "bottom" else Box(wide - long, high - 18, wide, high)

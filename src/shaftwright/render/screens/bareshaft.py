@@ -48,7 +48,9 @@ def bareshaft_text(found: Diagnosis, full: bool = False) -> str:
     headers = ["  arrow", "ends", f"bare lands at {yd}", "reads"]
     parts.append(f"{head}\n{table([_row(s, units) for s in shown], headers, 'lrll')}")
     parts.append("\n".join(_why(found, full)))
-    parts.append(_bands(found.band_before, found.band_after, _in_pounds(found)))
+    item = found.scenario.item(found.arrow.spec.shaft)
+    wood = item is not None and item.wood_spine_lb is not None
+    parts.append(_bands(found.band_before, found.band_after, wood))
     if found.warnings and not full:
         many = len(found.warnings)
         parts.append(f"{many} note{'s' if many > 1 else ''} on your entries: --full")
@@ -93,12 +95,6 @@ def nothing_shot_text(found: NothingShot) -> str:
     return "\n\n".join([*parts, bands, *own_told(found.scenario)])
 
 
-def _in_pounds(found: Diagnosis) -> bool:
-    """Whether the arrow in question is of wood, whose spine is sold in pounds."""
-    item = found.scenario.item(found.arrow.spec.shaft)
-    return item is not None and item.wood_spine_lb is not None
-
-
 def _bands(before: Band | None, after: Band, pounds: bool) -> str:
     at = f"{inches(after.length_in)}, {after.front_gr:.0f} gr up front ({in_100(after.chance)})"
     lines = [wrap(f"Spine that suits at {at}")]
@@ -108,11 +104,8 @@ def _bands(before: Band | None, after: Band, pounds: bool) -> str:
     return "\n".join(lines)
 
 
-_UNITS = {"speed": " fps", "arrow_mass": " gr", "level": " dB", "background": " dB", "mass": " gr",
-          "spine_mils": " mils", "wood_spine_lb": " lb",
-          "draw_weight": " lb", "front": " gr", "tail": " gr"}  # fmt: skip
-_LENGTHS = ("length", "brace", "draw", "plate", "nocking_point", "tiller", "crawl", "draw_length", "out",
-            "diameter")  # fmt: skip
+#: how a field's name ends, and what is said for it
+_UNITS = {"fps": " fps", "gr": " gr", "db": " dB", "mils": " mils", "lb": " lb", "weight": " lb"}
 _ORDINALS = ("first", "second", "third", "fourth", "fifth", "sixth")
 
 
@@ -203,16 +196,18 @@ def _fields(record: Any, units: str) -> str:
     """Whatever else an entry states, by the names archers write."""
     plain = record.model_dump(by_alias=True, exclude_none=True, exclude_defaults=True, mode="json")
     told = []
+    fields = {info.alias or name: name for name, info in type(record).model_fields.items()}
     for name, value in plain.items():
         if name in ("date", "remark", "rig_state", "kind"):
             continue
+        unit = fields[name].rpartition("_")[2]
         if name == "draw_weight" and isinstance(value, dict):
             value = f"{pounds_told(value['lb'])} at {length_told(value['at'], units)}"
         elif isinstance(value, dict):
             value = " ".join(f"{key} {item}" for key, item in value.items())
-        elif name in _LENGTHS and isinstance(value, float):
-            value = length_told(value, units)
         elif isinstance(value, float):
-            value = f"{value:g}{_UNITS.get(name, '')}"
+            value = (
+                length_told(value, units) if unit == "in" else f"{value:g}{_UNITS.get(unit, '')}"
+            )
         told.append(clean(f"{name.replace('_', ' ')} {value}"))
     return ", ".join(told)

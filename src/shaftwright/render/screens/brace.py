@@ -174,8 +174,7 @@ def _sweep_panel(figure: Figure, place: Any, one: Swept) -> None:
     from shaftwright.render.pictures.figure import PALETTE, area, axes, mark
 
     label = f"{one.what.heading.lower()} ({one.what.unit})"
-    panel = axes(figure, x="brace height (in)", y=label, label=one.what.heading.lower().split()[0])
-    panel.set_subplotspec(place)
+    panel = axes(figure, place, x="brace height (in)", y=label)
     curve, read = pd.DataFrame(one.curve), pd.DataFrame(one.settings)
     x = curve["brace_in"]
     panel.fill_between(x, curve["low"], curve["high"], label="95 % band", **area())
@@ -194,13 +193,12 @@ def _sweep_panel(figure: Figure, place: Any, one: Swept) -> None:
 
 def _creep_panel(figure: Figure, place: Any, strings: Sequence[Creep]) -> None:
     """Brace as the string was shot in; where nobody counted the shots, reading after reading."""
-    from shaftwright.render.pictures.around import in_inches, key_above, on_paper
-    from shaftwright.render.pictures.figure import PALETTE, axes, mark, plain
+    from shaftwright.render.pictures.around import BESIDE, in_inches, key_above, write
+    from shaftwright.render.pictures.figure import axes, mark, plain
 
     counted = any(r["shots_on"] is not None for told in strings for r in told.readings)
     x = "shots on the string" if counted else "reading after reading"
-    panel = axes(figure, x=x, y="brace height (in)", label="creep")
-    panel.set_subplotspec(place)
+    panel = axes(figure, place, x=x, y="brace height (in)")
     for i, told in enumerate(strings):
         rows = [r for r in told.readings if not counted or r["shots_on"] is not None]
         name = "string" if told.string is None else f"string {plain(told.string, 20)}"
@@ -209,9 +207,9 @@ def _creep_panel(figure: Figure, place: Any, strings: Sequence[Creep]) -> None:
         last = None
         for x_at, row in zip(at, rows, strict=True):
             if row["twists"] is not None and row["twists"] != last:
-                panel.annotate(
-                    f"{row['twists']:g}", (x_at, row["brace_in"]), (0, -7), fontsize=9, zorder=9,
-                    textcoords="offset points", ha="center", va="top", color=PALETTE["ink"], bbox=on_paper(),
+                write(
+                    panel, f"{row['twists']:g}", (x_at, row["brace_in"]), xytext=(0, -7), zorder=9,
+                    ha="center", va="top", **BESIDE,
                 )  # fmt: skip
                 last = row["twists"]
     panel.margins(x=0.08, y=0.25)

@@ -226,10 +226,8 @@ def flight_figure(flown: Flight, name: str) -> Figure:
     )
     figure = look.new_figure("flight", f"Flight of {look.plain(name, 80)}", shown_as, 5.2)
     grid = figure.add_gridspec(2, 1, height_ratios=[3, 2])
-    top = look.axes(figure, x="distance (yd)", y="path (in)")
-    top.set_subplotspec(grid[0])
-    low = look.axes(figure, x="distance (yd)", y="hold the point (in)", label="hold")
-    low.set_subplotspec(grid[1])
+    top = look.axes(figure, grid[0], x="distance (yd)", y="path (in)")
+    low = look.axes(figure, grid[1], x="distance (yd)", y="hold the point (in)")
     hold = np.array([(r.hold_in.mid, r.hold_in.low, r.hold_in.high) for r in flown.rows]).T
     distances = np.array(asked.distances_yd)
     aimed = f"aimed at {flown.aimed_yd:g} yd, {speed.mid:.0f} fps"

@@ -97,19 +97,14 @@ def _class(levels: Levels) -> str:
 
 
 def _next(plan: Plan) -> str:
-    order = _order(plan.order)
+    blocks = plan.order.split(" ")
+    order = plan.order if len(blocks) <= 8 else " ".join(blocks[:8]) + " and so on"
     if plan.restringings_each == 0 and plan.shots_each:
         return f"{plan.shots_each} more shots of each by turns, {order}"
     return (
         f"string the bow again before each block, {order}: drift of archer and air then falls on both "
         "alike"
     )
-
-
-def _order(order: str) -> str:
-    """The first blocks of an order; the rest follows by itself."""
-    blocks = order.split(" ")
-    return order if len(blocks) <= 8 else " ".join(blocks[:8]) + " and so on"
 
 
 def _groups(found: Compared, fields: str) -> str:
@@ -203,13 +198,8 @@ def _shots_panel(figure: Figure, place: Any, found: Compared, name: str, by: str
 
     from shaftwright.render.pictures.figure import PALETTE, axes, mark, plain
 
-    top = axes(
-        figure,
-        x="brace height (in)" if by == "brace" else plain(by),
-        y=f"{name} ({found.scale.unit})",
-        label=name,
-    )
-    top.set_subplotspec(place)
+    across = "brace height (in)" if by == "brace" else plain(by)
+    top = axes(figure, place, x=across, y=f"{name} ({found.scale.unit})")
     assert found.data is not None
     for at, (values, rows) in enumerate(zip(found.data.values, found.data.strung, strict=True)):
         strung = int(rows.max()) + 1
@@ -247,9 +237,7 @@ def _difference_panel(figure: Figure, place: Any, found: Compared, told: Pair, b
 
     unit, ink = found.scale.unit, PALETTE["ink"]
     a, b = (plain(_setup(name, by), 12) for name in (told.a, told.b))
-    low = axes(figure, x=f"{a} less {b} ({unit}), 95 %", label=f"difference {unit}")
-    low.set_ylabel("")
-    low.set_subplotspec(place)
+    low = axes(figure, place, x=f"{a} less {b} ({unit}), 95 %")
     spans: dict[str, Interval | Difference] = {
         "shots alone": found.difference or told.difference,
         "restringing\ncounted": told.restrung,

@@ -128,14 +128,13 @@ def efficiency_figure(found: Efficiency) -> Figure:
     )  # fmt: skip
     grid = figure.add_gridspec(2, 1, height_ratios=[3, 2])
 
-    def panel(place: int, y: str, label: str, low: Sequence[float], high: Sequence[float]) -> Axes:
-        part = look.axes(figure, x="arrow's weight (gr)", y=y, label=label)
-        part.set_subplotspec(grid[place])
+    def panel(place: int, y: str, low: Sequence[float], high: Sequence[float]) -> Axes:
+        part = look.axes(figure, grid[place], x="arrow's weight (gr)", y=y)
         part.fill_between(x, low, high, label="95 % range", **look.area())
         return part
 
     speeds = [p.speed_fps for p in rows]
-    top = panel(0, "speed (fps)", "speed", [s.low for s in speeds], [s.high for s in speeds])
+    top = panel(0, "speed (fps)", [s.low for s in speeds], [s.high for s in speeds])
     dots = (0, (2, 2))
     usual: dict[str, Any] = {"color": look.PALETTE["ink"], "linewidth": 1.0, "linestyle": dots}
     top.plot(x, [s.mid for s in speeds], label=_by(found), **line)
@@ -148,7 +147,7 @@ def efficiency_figure(found: Efficiency) -> Figure:
     share = [100 * p.efficiency for p in rows]
     ends = [p.efficiency_range for p in rows]
     least, most = [100 * e.low for e in ends], [100 * e.high for e in ends]
-    low = panel(1, "share of the energy (%)", "share", least, most)
+    low = panel(1, "share of the energy (%)", least, most)
     low.plot(x, share, label=_by(found), **line)
     low.set_xlim(top.get_xlim())
     return figure

@@ -19,7 +19,7 @@ def launch_text(found: Launched, full: bool = False, of_next: bool = False) -> s
     name = wrap(arrow_named(found.seen.builds, asked, of_next))
     parts = [opening(asked), *danger_first(found.dangers)]
     if full:
-        parts += [name + "\n" + wrap(_verdict(found)), *_everything(found), _doubt(found)]
+        parts += [name + "\n" + wrap(_verdict(found)), *_everything(found)]
         return "\n\n".join([*parts, closing(asked, True, found.warnings)])
     rules = f"It names no spine to buy: the rules say {spine_told(found.by_rules.mid, asked.only_wood)}."
     lines = [_verdict(found), _touches(found.seen), _bare(found), rules]
@@ -72,16 +72,13 @@ def _everything(found: Launched) -> list[str]:
         wrap(f"{_matched(found)} {_by_rules(found)}"),
         _effects(found, True),
         _offsets(found),
+        wrap(
+            f"Computed, not shot, over {found.draws} draws of what nobody measures (the string's "
+            "stiffness near brace, the fingers' side push, the plate, energy and virtual weight). "
+            "Trust the changes more than the absolute figures, and your own bare shafts more than "
+            "either. Bare shafts only into a wide soft butt at short distance."
+        ),
     ]
-
-
-def _doubt(found: Launched) -> str:
-    return wrap(
-        f"Computed, not shot, over {found.draws} draws of what nobody measures (the string's "
-        "stiffness near brace, the fingers' side push, the plate, energy and virtual weight). "
-        "Trust the changes more than the absolute figures, and your own bare shafts more than "
-        "either. Bare shafts only into a wide soft butt at short distance."
-    )
 
 
 def _exit(found: Launched) -> str:
@@ -130,7 +127,8 @@ def _effects(found: Launched, full: bool = False) -> str:
     for effect in found.effects:
         pct, move = effect.stiffness_pct, _offset(effect.offset_in, units)
         if full:
-            others = [_mid(effect.by_law.get(law)) for law in ("late", "computed")]
+            laws = map(effect.by_law.get, ("late", "computed"))
+            others = ["?" if law is None else f"{law.mid:+.1f}" for law in laws]
             sizes = ["?", ""] if pct is None else [f"{pct.mid:+.1f}", _span(pct, 1)]
             rows.append([effect.change, *sizes, *others, effect.sign, f"{move.mid:+.1f}"])
             continue
@@ -144,10 +142,6 @@ def _effects(found: Launched, full: bool = False) -> str:
     )
     headers = ["change", "even %", "range", "late", "computed", "so", at]
     return table(rows, headers, "lrlrrlr") + "\n" + wrap(note, "  ")
-
-
-def _mid(spread: Interval | None) -> str:
-    return "?" if spread is None else f"{spread.mid:+.1f}"
 
 
 def _asked(effect: Effect) -> str:

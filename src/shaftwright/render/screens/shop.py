@@ -107,24 +107,15 @@ def _dozen(answer: Shopping) -> str:
 
 
 def _table(name: str, lines: Sequence[ListLine]) -> str:
-    rows = [
-        [short(x.item, _WIDE), x.in_hand or "", _packs(x), _money(x.price, x.packs)] for x in lines
-    ]
+    rows = []
+    for x in lines:
+        packs = f"{x.packs} x {x.pack}" if x.pack > 1 else str(x.packs)
+        price = "?" if x.price is None else f"{x.price:.2f}"
+        told = [packs, price] if x.packs else ["", ""]
+        rows.append([short(x.item, _WIDE), str(x.in_hand or ""), *told])
     whole = sum(x.price or 0.0 for x in lines)
     rows.append(["", "", "", f"{whole:.2f}"])
     return table(rows, [name, "have", "buy", "price"], "lrrr", "  ", "  ")
-
-
-def _packs(line: ListLine) -> str:
-    if not line.packs:
-        return ""
-    return str(line.packs) if line.pack == 1 else f"{line.packs} x {line.pack}"
-
-
-def _money(price: float | None, packs: int) -> str:
-    if not packs:
-        return ""
-    return "?" if price is None else f"{price:.2f}"
 
 
 def _everything(answer: Shopping) -> list[str]:

@@ -23,7 +23,7 @@ if (walk) {
   const form = walk.querySelector(".steer");
   // by id: a form's own "length" is how many controls it has
   const fields = { shaft: document.getElementById("steer-shaft"), reach: document.getElementById("steer-length"), front: document.getElementById("steer-front") };
-  const maps = [...plot.querySelectorAll("svg.map")];
+  const map = plot.querySelector("svg.map"), d = map.dataset;
   const edge = walk.dataset;
   const here = { shaft: edge.shaft, length: Number(edge.length), front: Number(edge.front) };
   const kept = { shaft: edge.keptShaft, length: Number(edge.keptLength), front: Number(edge.keptFront) };
@@ -37,13 +37,9 @@ if (walk) {
   };
 
   function draw() {
-    for (const map of maps) {
-      const d = map.dataset;
-      const x = Number(d.left) + (here.length - d.lengthFrom) / (d.lengthTo - d.lengthFrom) * (d.right - d.left);
-      const y = Number(d.bottom) + (here.front - d.frontFrom) / (d.frontTo - d.frontFrom) * (d.top - d.bottom);
-      map.querySelector(".here").setAttribute("transform", `translate(${x} ${y})`);
-      map.querySelector(".cross-lines").setAttribute("transform", `translate(${x} ${y})`);
-    }
+    const x = Number(d.left) + (here.length - d.lengthFrom) / (d.lengthTo - d.lengthFrom) * (d.right - d.left);
+    const y = Number(d.bottom) + (here.front - d.frontFrom) / (d.frontTo - d.frontFrom) * (d.top - d.bottom);
+    map.querySelectorAll(".here, .cross-lines").forEach((one) => one.setAttribute("transform", `translate(${x} ${y})`));
     if (document.activeElement !== fields.reach) fields.reach.value = +here.length.toFixed(3);
     if (document.activeElement !== fields.front) fields.front.value = +here.front.toFixed(1);
   }
@@ -77,8 +73,7 @@ if (walk) {
   }
 
   function pointed(event) {
-    const map = maps.find((m) => m.getBoundingClientRect().width > 0);
-    const box = map.getBoundingClientRect(), view = map.viewBox.baseVal, d = map.dataset;
+    const box = map.getBoundingClientRect(), view = map.viewBox.baseVal;
     const x = (event.clientX - box.left) / box.width * view.width;
     const y = (event.clientY - box.top) / box.height * view.height;
     const length = Number(d.lengthFrom) + (x - d.left) / (d.right - d.left) * (d.lengthTo - d.lengthFrom);
@@ -126,18 +121,9 @@ if (walk) {
   });
   walk.querySelector("[data-keep]").addEventListener("click", () => {
     Object.assign(kept, here);
-    for (const map of maps) {
-      let circle = map.querySelector("circle.kept");
-      if (!circle) {
-        circle = document.createElementNS("http://www.w3.org/2000/svg", "circle");
-        circle.setAttribute("class", "kept");
-        circle.setAttribute("r", "6");
-        map.querySelector(".cross").before(circle);
-      }
-      const [x, y] = map.querySelector(".here").getAttribute("transform").match(/[-\d.]+/g);
-      circle.setAttribute("cx", x);
-      circle.setAttribute("cy", y);
-    }
+    const [cx, cy] = map.querySelector(".here").getAttribute("transform").match(/[-\d.]+/g);
+    map.querySelector("circle.kept")?.remove();
+    map.querySelector(".cross").before(circle({ class: "kept", r: 6, cx, cy }));
     said.textContent = "Kept.";
     ask();
   });

@@ -8,21 +8,21 @@ document.querySelectorAll("[data-js]").forEach((e) => { e.hidden = false; });
 document.querySelectorAll("[data-hide]").forEach((e) => { e.hidden = true; });
 
 // A piece of markup is made by this page's own server, escaped there, and holds no script.
-async function part(address) {
-  const answer = await fetch(address, { headers: { "X-Part": "1" } });
-  if (!answer.ok) throw new Error(String(answer.status));
-  return answer.text();
+async function load(place, address) {
+  const answer = await fetch(address, { headers: { "X-Part": "1" } }).catch(() => null);
+  if (answer?.ok) place.innerHTML = await answer.text();
 }
-
-for (const place of document.querySelectorAll("[data-load-part]")) {
-  part(place.dataset.loadPart).then((html) => { place.innerHTML = html; }).catch(() => {});
-}
+for (const place of document.querySelectorAll("[data-load-part]")) load(place, place.dataset.loadPart);
 
 // what moves, or is large, comes when its fold is first opened
 for (const place of document.querySelectorAll("[data-load-open]")) {
-  place.closest("details").addEventListener("toggle", () => {
-    part(place.dataset.loadOpen).then((html) => { place.innerHTML = html; }).catch(() => {});
-  }, { once: true });
+  place.closest("details").addEventListener("toggle", () => load(place, place.dataset.loadOpen), { once: true });
+}
+
+function circle(given) {
+  const made = document.createElementNS("http://www.w3.org/2000/svg", "circle");
+  for (const [name, value] of Object.entries(given)) made.setAttribute(name, value);
+  return made;
 }
 
 const store = (work) => { try { return work(window.localStorage); } catch { return null; } };

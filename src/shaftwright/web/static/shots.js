@@ -24,12 +24,7 @@ if (sheet) {
     for (const row of rows()) {
       const x = onFace(of(row, "right").value), y = onFace(of(row, "up").value);
       if (!Number.isFinite(x) && !Number.isFinite(y)) continue;
-      const dot = document.createElementNS("http://www.w3.org/2000/svg", "circle");
-      dot.setAttribute("class", of(row, "kind").value === "bare" ? "bare" : "fletched");
-      dot.setAttribute("cx", x || 0);
-      dot.setAttribute("cy", -(y || 0));
-      dot.setAttribute("r", "0.42");
-      dots.append(dot);
+      dots.append(circle({ class: of(row, "kind").value === "bare" ? "bare" : "fletched", cx: x || 0, cy: -(y || 0), r: 0.42 }));
     }
   }
 
