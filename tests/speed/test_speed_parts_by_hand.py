@@ -404,7 +404,6 @@ def test_readings_take_the_place_of_a_typical_energy_and_join_a_measured_one(mon
     mine = SpeedModel.from_readings(
         435.0 * GRAIN_KG * np.ones(2), home.speed_fps * FPS_M_S, before.virtual_kg, before.virtual_sd_kg,
         shot_sd_m_s=home.spread()[0] * FPS_M_S, scale_sd=float(relative),
-        growth=constant("virtual_mass", "growth", column="mid"),
     )  # fmt: skip
     found = speed_model(rig(), wanted(), shots)
     assert list(vars(found).values()) == pytest.approx(list(vars(mine).values()), rel=1e-5)

@@ -63,7 +63,6 @@ def speed_reading(rig: Rig, own_lb: float, readings: Sequence[Chrono]) -> SpeedR
     """
     # what only a chronograph needs is loaded where one spoke: most commands start without
     from shaftwright.inference.chrono import bring
-    from shaftwright.physics.bow_fit import scale_sd
 
     brought = bring(rig, own_lb, readings)
     if brought is None:
@@ -76,8 +75,8 @@ def speed_reading(rig: Rig, own_lb: float, readings: Sequence[Chrono]) -> SpeedR
     excess = brought.speed_fps - reference.mid * float(np.sqrt(1 - _loose(rig).mean))
     count, mean = len(excess), float(np.mean(brought.speed_fps))
     spread, freedom = brought.spread()
-    square = (Z95 * scale_sd() * mean) ** 2 + (student_t95(freedom) * spread) ** 2 / count
-    doubt = float(np.sqrt(square + brought.carried_fps**2))
+    shots = student_t95(freedom) * spread / np.sqrt(count)
+    doubt = float(np.hypot(Z95 * brought.scale_sd * mean, shots))
     one = "one reading" if count == 1 else f"{count} readings"
     told = f"{one} of the chronograph, mean {mean:.1f} fps"
     warnings = (*brought.warnings, *_against_the_bow(rig, own_lb, brought, doubt))
@@ -290,19 +289,11 @@ def speed_model(rig: Rig, demand: Demand, readings: Sequence[Chrono] = ()) -> Sp
     if not readings:
         return before
     from shaftwright.inference.chrono import bring
-    from shaftwright.physics.bow_fit import scale_sd
 
     brought = bring(rig, demand.own_lb, readings)
     if brought is None:
         return before
-    mean = float(np.mean(brought.speed_fps))
-    scale = float(np.hypot(scale_sd(), brought.carried_fps / Z95 / mean))
-    shot_sd = brought.spread()[0]
-    read = SpeedModel.from_readings(
-        brought.mass_gr * GRAIN_KG, brought.speed_fps * FPS_M_S, before.virtual_kg,
-        before.virtual_sd_kg, shot_sd_m_s=shot_sd * FPS_M_S, scale_sd=scale,
-        growth=constant("virtual_mass", "growth", column="mid"),
-    )  # fmt: skip
+    read = brought.model(before.virtual_kg, before.virtual_sd_kg)
     if stored_energy_j(rig, demand.own_lb) is None:
         return read
     return _weighed_together(read, before)

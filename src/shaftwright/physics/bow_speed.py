@@ -10,8 +10,14 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from shaftwright.arrays import Array
-from shaftwright.physics.bow import Range, arrow_speed, power_stroke_m, string_virtual_mass_kg
-from shaftwright.resources import interval, table
+from shaftwright.physics.bow import (
+    Range,
+    arrow_speed,
+    power_stroke_m,
+    string_virtual_mass_kg,
+    virtual_mass_kg,
+)
+from shaftwright.resources import constant, interval, table
 from shaftwright.units import FPS_M_S, GRAIN_KG, INCH_M, POUND_FORCE_N, Z95, Interval
 
 
@@ -91,7 +97,6 @@ class SpeedModel:
         *,
         shot_sd_m_s: float,
         scale_sd: float,
-        growth: float = 0.0,
     ) -> SpeedModel:
         """Measured speeds in place of a typical energy; the virtual mass keeps its doubt.
 
@@ -105,24 +110,14 @@ class SpeedModel:
             Spread of single readings [m/s].
         scale_sd : float
             Relative doubt of the chronograph's scale [-].
-        growth : float
-            Doubt of the virtual mass per arrow mass away from the readings' mean [-].
 
         Returns
         -------
         SpeedModel
             Near the masses shot it is as sure as the chronograph; away from them the virtual
             mass's doubt fans out.
-
-        Raises
-        ------
-        ValueError
-            No readings, or masses and speeds that are not positive.
         """
-        arrow, speed = (np.atleast_1d(np.asarray(v, float)) for v in (arrow_kg, speed_m_s))
-        arrow, speed = np.broadcast_arrays(arrow, speed)
-        if speed.size == 0 or not (np.all(arrow > 0) and np.all(speed > 0)):
-            raise ValueError("a speed model needs at least one mass and speed above nought")
+        arrow, speed = np.broadcast_arrays(arrow_kg, speed_m_s)
         moved = arrow + virtual_kg
         energy = float(np.mean(moved * speed**2) / 2)
         per_virtual = float(np.mean(speed**2) / 2)
@@ -133,8 +128,40 @@ class SpeedModel:
         correlation = per_virtual * virtual_sd_kg / energy_sd if energy_sd > 0 else 0.0
         return cls(
             energy, float(energy_sd), virtual_kg, virtual_sd_kg, float(correlation),
-            float(np.mean(arrow)), growth,
+            float(np.mean(arrow)), _growth(),
         )  # fmt: skip
+
+    @classmethod
+    def from_energy(
+        cls, energy_j: float, energy_sd_j: float, arrow_kg: float, speed_m_s: float, speed_sd: float
+    ) -> SpeedModel:
+        """A measured energy, and the virtual mass that the speed of one arrow mass asks for.
+
+        Parameters
+        ----------
+        energy_j, energy_sd_j : float
+            Energy measured under the draw curve, and its doubt [J].
+        arrow_kg, speed_m_s : float
+            Mass shot [kg] and speed read [m/s].
+        speed_sd : float
+            Relative doubt of that speed [-].
+
+        Returns
+        -------
+        SpeedModel
+            At the mass shot as sure as its speed; away from it the energy's doubt comes in. The virtual
+            mass is negative where the arrow carries more than the energy given.
+        """
+        virtual = float(virtual_mass_kg(energy_j, arrow_kg, speed_m_s))
+        energy = energy_sd_j / energy_j
+        doubt = float(np.hypot(energy, 2 * speed_sd))
+        sd = (arrow_kg + virtual) * doubt
+        return cls(energy_j, energy_sd_j, virtual, sd, energy / doubt, arrow_kg, _growth())
+
+
+def _growth() -> float:
+    """Doubt of the virtual mass per arrow mass away from the masses shot [-]."""
+    return constant("virtual_mass", "growth", column="mid")
 
 
 UNKNOWN: Final = "unknown"
