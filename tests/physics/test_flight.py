@@ -93,20 +93,6 @@ def test_damp_and_warm_air_is_lighter(t, humidity):
     assert air_density_kg_m3(t, height_m=500) < air_density_kg_m3(t)
 
 
-@pytest.mark.parametrize(
-    ("given_values", "words"),
-    [
-        ({"humidity": 50}, "humidity"),
-        ({"temperature_c": 300}, "temperature"),
-        ({"pressure_pa": 1013}, "pressure"),
-        ({"humidity": float("nan")}, "humidity"),
-    ],
-)
-def test_air_that_is_no_weather_is_refused(given_values, words):
-    with pytest.raises(ValueError, match=words):
-        air_density_kg_m3(**given_values)
-
-
 # --- drag ---------------------------------------------------------------------------------------
 
 
@@ -159,19 +145,6 @@ def test_every_name_of_the_table_makes_a_drag_and_its_ends_are_ordered():
             ]
             assert area == sorted(area)
             assert area[0] > 0
-
-
-@pytest.mark.parametrize(
-    ("words", "given_values"),
-    [
-        ("no fletching 'sail'", {"fletching": "sail"}),
-        ("no point 'spoon'", {"point": "spoon"}),
-        ("level 'best'", {"level": "best"}),
-    ],
-)
-def test_unknown_names_are_refused(words, given_values):
-    with pytest.raises(ValueError, match=words):
-        drag_of(0.0075, **given_values)
 
 
 def test_bigger_fletching_and_broadheads_slow_more():
@@ -425,7 +398,5 @@ def test_faster_arrows_and_lower_anchors_reach_farther_point_on():
     assert np.all(np.diff(by_anchor) > 0)
 
 
-def test_point_on_that_never_comes_is_not_a_number_and_nonsense_is_refused():
+def test_point_on_that_never_comes_is_not_a_number():
     assert np.isnan(point_on_m(Shot(8.0, 0.03, PLAIN), 0.1, 0.77))
-    with pytest.raises(ValueError, match="above the nock"):
-        point_on_m(shot(), 0.9, 0.77)

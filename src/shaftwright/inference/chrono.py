@@ -255,7 +255,22 @@ def _strays(mass_gr: Array, speed_fps: Array) -> tuple[Bools, list[str]]:
 def heavier_faster(
     mass_gr: Array, speed_fps: Array, shot_sd_fps: float, any_gain: bool = False
 ) -> list[str]:
-    """Words for each heavier arrow that was faster than the next lighter one, plainly or by any gain."""
+    """Words for each heavier arrow that was faster than the next lighter one.
+
+    Parameters
+    ----------
+    mass_gr, speed_fps : array (n,)
+        Masses [gr] and speeds [fps] of the readings.
+    shot_sd_fps : float
+        Spread of single readings [fps].
+    any_gain : bool
+        Whether any gain is told, and what is past chance as plain; else only what is past chance.
+
+    Returns
+    -------
+    list of str
+        A sentence for each.
+    """
     found = []
     for light, heavy in pairwise(mass_groups(mass_gr)):
         gain = float(speed_fps[heavy].mean() - speed_fps[light].mean())

@@ -22,7 +22,7 @@ from shaftwright.inference.rig_facts import (
     stated_weight_lb,
     string_mass_gr,
 )
-from shaftwright.physics.bow import GRIP_ALLOWANCE_M, DrawCurve, power_stroke_m
+from shaftwright.physics.bow import GRIP_ALLOWANCE_M, curve_energy_j, power_stroke_m
 from shaftwright.physics.bow_speed import (
     SpeedModel,
     typical,
@@ -175,11 +175,10 @@ def stored_energy_j(
         problem = f"needs two points beyond brace ({start:.2f} in of draw), and no pull before it"
         raise InputError.of(rig.name, problem, None, "bow.draw_weight.curve")
     draws, pulls = np.array(past).T
-    curve = DrawCurve(
-        draws * INCH_M, pulls * POUND_FORCE_N, brace * INCH_M,
+    return curve_energy_j(
+        draws * INCH_M, pulls * POUND_FORCE_N, brace * INCH_M, own_draw * INCH_M,
         force_sd_n=own_sd_lb * POUND_FORCE_N, scale_sd=own_sd_lb / own_lb,
     )  # fmt: skip
-    return curve.energy_j(own_draw * INCH_M), curve.energy_sd_j(own_draw * INCH_M)
 
 
 def _brace_of_curve_in(rig: Rig) -> float:

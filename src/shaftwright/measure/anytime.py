@@ -210,18 +210,11 @@ def weigh(
     Evidence
         The likelihood of the difference, ready for looks at any time.
 
-    Raises
-    ------
-    ValueError
-        A group without a reading.
-
     Notes
     -----
     A stringing that holds shots of both groups (another arrow on the same string) cancels in the
     difference, as it should.
     """
-    if cells.n.sum(axis=1).min() < 1:
-        raise ValueError("both groups need at least one reading")
     free = np.maximum(cells.n - 1, 0).sum(axis=1)
     (sigma_a, log_a), (sigma_b, log_b) = (
         _sigma_grid(float(squares), float(df), noise)

@@ -119,11 +119,6 @@ def air_density_kg_m3(
     ndarray
         Density [kg/m3].
 
-    Raises
-    ------
-    ValueError
-        A humidity outside 0 to 1, or a temperature or pressure that is no weather.
-
     Notes
     -----
     Dry air and vapour as ideal gases side by side; compressibility is under 0.05 %.
@@ -135,12 +130,6 @@ def air_density_kg_m3(
     """
     t, h = np.asarray(temperature_c, float), np.asarray(humidity, float)
     pressure = standard_pressure_pa(height_m) if pressure_pa is None else np.asarray(pressure_pa)
-    if not (np.all(h >= 0) and np.all(h <= 1)):
-        raise ValueError("humidity is a share from 0 to 1")
-    if not (np.all(t > -60) and np.all(t < 60)):
-        raise ValueError("air temperature must lie between -60 and 60 deg C")
-    if not (np.all(pressure > 20_000) and np.all(pressure < 120_000)):
-        raise ValueError("air pressure must lie between 20 and 120 kPa")
     vapour = h * vapour_pressure_pa(t)
     kelvin = t + _ZERO_C_K
     return np.asarray((pressure - vapour) / (_DRY_GAS * kelvin) + vapour / (_VAPOUR_GAS * kelvin))

@@ -7,14 +7,12 @@ one `Arrow` holds one build or a hundred thousand. Bending is in `bending`.
 from __future__ import annotations
 
 from dataclasses import dataclass, fields
-from typing import Final, TypeAlias
+from typing import Final
 
 import numpy as np
 from numpy.typing import ArrayLike
 
 from shaftwright.arrays import Array
-
-Array: TypeAlias = Array
 
 
 @dataclass(frozen=True, eq=False)

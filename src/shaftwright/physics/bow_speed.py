@@ -201,19 +201,11 @@ def typical(kind: str, limbs: str) -> Typical:
     Typical
         The table's row; for an unknown, or a class that the kind does not come in, the span of
         all rows that may be meant, its middle the mean of theirs.
-
-    Raises
-    ------
-    ValueError
-        A kind that is not in the table.
     """
     energy = table("energy_per_lb")
     mass = [row for row in table("virtual_mass") if row["part"] == "limbs"]
     keys = [(row["kind"], row["limbs"]) for row in energy]
     of_kind = [key for key in keys if kind in (key[0], UNKNOWN)]
-    if not of_kind:
-        kinds = dict.fromkeys(key[0] for key in keys)
-        raise ValueError(f"no kind of bow {kind!r}; the table has {' '.join(kinds)}")
     meant = [key for key in of_kind if key[1] == limbs] or of_kind
     rows = [row for row in energy if (row["kind"], row["limbs"]) in meant]
     masses = [row for row in mass if (row["kind"], row["limbs"]) in meant]

@@ -15,7 +15,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike
 
-from shaftwright.arrays import Array
+from shaftwright.arrays import Array, stepped
 from shaftwright.physics.air import Air
 from shaftwright.resources import table
 from shaftwright.units import GRAVITY_M_S2
@@ -102,25 +102,15 @@ def drag_of(
     Drag
         Ready for `Shot`.
 
-    Raises
-    ------
-    ValueError
-        A name that is not in the table, or another level.
-
     Examples
     --------
     >>> drag = drag_of(0.0075, "feathers_4in", "field")
     >>> round(float(drag.coefficient(28_000)), 2)
     2.6
     """
-    if level not in ("low", "mid", "high"):
-        raise ValueError(f"level {level!r} is none of low mid high")
     known = {(row["part"], row["name"]): row for row in table("drag")}
 
     def value(part: str, name: str) -> float:
-        if (part, name) not in known:
-            names = [key[1] for key in known if key[0] == part]
-            raise ValueError(f"no {part} {name!r} in the table; it has {' '.join(names)}")
         return float(known[part, name][level])
 
     extra = (value("fletching", fletching) + value("point", point)) * 1e-6
@@ -256,11 +246,7 @@ def fly(
     h = distance / steps
     reached = np.ones(shape, bool)
     for _ in range(steps):
-        k1 = rates(state)
-        k2 = rates(state + h / 2 * k1)
-        k3 = rates(state + h / 2 * k2)
-        k4 = rates(state + h * k3)
-        state = state + h / 6 * (k1 + 2 * k2 + 2 * k3 + k4)
+        state = stepped(rates, state, h)
         reached &= state[3] > _SLOWEST_M_S
     state = np.where(reached, state, np.nan)
     return Arrival(state[0], state[1], state[2], (state[3], state[4], state[5]))
