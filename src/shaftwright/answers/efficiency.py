@@ -24,17 +24,16 @@ from shaftwright.inference.chrono import (
     left_out,
     mass_groups,
 )
-from shaftwright.inference.rig_facts import brace_height_in, silencers, string_mass_gr
-from shaftwright.inference.speed import less_the_loose, stored_energy_j, student_t95
+from shaftwright.inference.speed import before_readings, stored_energy_j, stroke_m, student_t95
 from shaftwright.limits import MASS, MOST, number, refuse
 from shaftwright.measure.use import Between
-from shaftwright.physics.bow import Range, power_stroke_m
+from shaftwright.physics.bow import Range
 from shaftwright.physics.bow_fit import fit_speeds
-from shaftwright.physics.bow_speed import SpeedModel, typical_speed_model
-from shaftwright.records.rig import Rig
+from shaftwright.physics.bow_speed import SpeedModel
+from shaftwright.records.rig import DrawWeight, Rig
 from shaftwright.resources import constant
 from shaftwright.result import Result, kept
-from shaftwright.units import FOOT_POUND_J, FPS_M_S, GRAIN_KG, INCH_M, POUND_FORCE_N, Z95, Interval
+from shaftwright.units import FOOT_POUND_J, FPS_M_S, GRAIN_KG, INCH_M, Z95, Interval
 
 _STEP_GR = 50.0
 _ROUND_GR = 10.0
@@ -190,8 +189,7 @@ def efficiency(asked: Scenario, masses_gr: Sequence[float] = ()) -> Efficiency:
 
 def _possible(rig: Rig, own_lb: float, shots: Sequence[Shot]) -> None:
     """Refuse readings that carry more than full draw weight over the whole power stroke would give."""
-    draw, brace = rig.archer.draw_length_in * INCH_M, brace_height_in(rig) * INCH_M
-    stroke_in = float(power_stroke_m(draw, brace)) / INCH_M
+    stroke_in = stroke_m(rig) / INCH_M
     most = own_lb * stroke_in / 12
     for shot in shots:
         carried = shot.mass_gr * GRAIN_KG * (shot.mean_fps * FPS_M_S) ** 2 / 2 / FOOT_POUND_J
@@ -345,11 +343,6 @@ def _predictions(
 
 def _usual_model(rig: Rig, own_lb: float) -> SpeedModel:
     """Energy and virtual mass that are usual for such a bow, with what is known of its string."""
-    pair_gr, place = silencers(rig)
-    model = typical_speed_model(
-        rig.bow.kind, rig.bow.limbs, own_lb * POUND_FORCE_N,
-        float(power_stroke_m(rig.archer.draw_length_in * INCH_M, brace_height_in(rig) * INCH_M)),
-        string_kg=string_mass_gr(rig) * GRAIN_KG, silencers_kg=pair_gr * GRAIN_KG,
-        silencer_position=place,
-    )  # fmt: skip
-    return less_the_loose(rig, model)
+    weight = DrawWeight(lb=own_lb, at="own_draw")
+    bow = rig.bow.model_copy(update={"draw_weight": weight})
+    return before_readings(rig.model_copy(update={"bow": bow, "launch": None}), own_lb, 0.0)

@@ -114,7 +114,7 @@ def _against_the_bow(rig: Rig, own_lb: float, brought: Brought, doubt_fps: float
         limit, whose = stored[0] + Z95 * stored[1], "the bow stores by what was measured"
     else:
         quality = typical(rig.bow.kind, rig.bow.limbs).quality
-        limit = quality.high * own_lb * POUND_FORCE_N * _stroke_m(rig)
+        limit = quality.high * own_lb * POUND_FORCE_N * stroke_m(rig)
         whose = "even a good bow of this kind stores"
     if float(kinetic.max()) > limit:
         return [
@@ -124,7 +124,7 @@ def _against_the_bow(rig: Rig, own_lb: float, brought: Brought, doubt_fps: float
             "weight and the draw weight"
         ]
     mass, mean = float(np.mean(brought.mass_gr)), float(np.mean(brought.speed_fps))
-    _, mid, high = speeds_fps(_before_readings(rig, own_lb, 0.0), np.array([mass]))
+    _, mid, high = speeds_fps(before_readings(rig, own_lb, 0.0), np.array([mass]))
 
     sds = constant("chronograph", "far_from_usual_sds")
     width = float(np.hypot((high[0] - mid[0]) / Z95, doubt_fps / Z95)) * sds
@@ -189,7 +189,8 @@ def _brace_of_curve_in(rig: Rig) -> float:
     return brace_height_in(rig)
 
 
-def _stroke_m(rig: Rig) -> float:
+def stroke_m(rig: Rig) -> float:
+    """Power stroke of a rig [m]."""
     return float(power_stroke_m(rig.archer.draw_length_in * INCH_M, brace_height_in(rig) * INCH_M))
 
 
@@ -232,8 +233,21 @@ def less_the_loose(rig: Rig, model: SpeedModel) -> SpeedModel:
     return replace(model, energy_j=model.energy_j * kept, energy_sd_j=sd)
 
 
-def _before_readings(rig: Rig, own_lb: float, own_sd_lb: float) -> SpeedModel:
-    """Speed model from kind, draw curve and what the rig states, no reading used."""
+def before_readings(rig: Rig, own_lb: float, own_sd_lb: float) -> SpeedModel:
+    """Speed model from kind, draw curve and what the rig states, no reading used.
+
+    Parameters
+    ----------
+    rig : Rig
+        The bow.
+    own_lb, own_sd_lb : float
+        Draw weight at the own draw and its doubt [lb].
+
+    Returns
+    -------
+    SpeedModel
+        Less what a release by fingers loses.
+    """
     virtual = _virtual_kg(rig, own_lb)
     loss = typical(rig.bow.kind, rig.bow.limbs).hysteresis
     lost, lost_sd = loss.mean, loss.sd
@@ -242,7 +256,7 @@ def _before_readings(rig: Rig, own_lb: float, own_sd_lb: float) -> SpeedModel:
     stored = stored_energy_j(rig, own_lb, own_sd_lb)
     if stored is None:
         energy, energy_sd = typical_energy_j(
-            rig.bow.kind, rig.bow.limbs, own_lb * POUND_FORCE_N, _stroke_m(rig), own_sd_lb * POUND_FORCE_N
+            rig.bow.kind, rig.bow.limbs, own_lb * POUND_FORCE_N, stroke_m(rig), own_sd_lb * POUND_FORCE_N
         )  # fmt: skip
         relative = (energy_sd / energy) ** 2
         relative += (lost_sd / (1 - lost)) ** 2 - (loss.sd / (1 - loss.mean)) ** 2
@@ -254,7 +268,7 @@ def _before_readings(rig: Rig, own_lb: float, own_sd_lb: float) -> SpeedModel:
     return less_the_loose(rig, model)
 
 
-def _own_sd_lb(demand: Demand) -> float:
+def weight_sd_lb(demand: Demand) -> float:
     """Standard deviation of the draw weight at the own draw [lb]."""
     codes = {f.rule.code for f in demand.weight_rules.firings}
     own = [c for c in demand.columns if c.code in codes]
@@ -283,8 +297,8 @@ def speed_model(rig: Rig, demand: Demand, readings: Sequence[Chrono] = ()) -> Sp
     Where the energy was measured too, readings and energy are weighed together, and the virtual
     mass with them: the better known of the three teaches the others.
     """
-    own_sd = _own_sd_lb(demand)
-    before = _before_readings(rig, demand.own_lb, own_sd)
+    own_sd = weight_sd_lb(demand)
+    before = before_readings(rig, demand.own_lb, own_sd)
     if not readings:
         return before
     from shaftwright.inference.chrono import bring

@@ -289,16 +289,7 @@ def typical_energy_j(
     return energy, energy * float(np.sqrt(relative))
 
 
-def typical_speed_model(
-    kind: str,
-    limbs: str,
-    draw_force_n: float,
-    stroke_m: float,
-    *,
-    string_kg: float | None = None,
-    silencers_kg: float = 0.0,
-    silencer_position: float = 0.25,
-) -> SpeedModel:
+def typical_speed_model(kind: str, limbs: str, draw_force_n: float, stroke_m: float) -> SpeedModel:
     """Speed model of a bow of which only kind, weight and stroke are known.
 
     Parameters
@@ -307,10 +298,6 @@ def typical_speed_model(
         See `typical`; each may be unknown.
     draw_force_n, stroke_m : float
         Draw force at the archer's own draw [N] and power stroke [m].
-    string_kg : float, optional
-        Mass of the string, usual when absent [kg].
-    silencers_kg, silencer_position : float
-        Mass of the pair [kg], and fraction of the half string from the limb tip [-].
 
     Returns
     -------
@@ -318,10 +305,7 @@ def typical_speed_model(
         With the range from bow to bow of that kind.
     """
     energy = typical_energy_j(kind, limbs, draw_force_n, stroke_m)
-    virtual = typical_virtual_kg(
-        kind, limbs, draw_force_n, string_kg, silencers_kg, silencer_position
-    )
-    return SpeedModel(*energy, *virtual)
+    return SpeedModel(*energy, *typical_virtual_kg(kind, limbs, draw_force_n))
 
 
 def typical_speed_fps(

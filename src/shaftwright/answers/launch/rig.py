@@ -14,8 +14,8 @@ from shaftwright.arrays import Array
 from shaftwright.errors import NoAnswer
 from shaftwright.inference.demand import Demand
 from shaftwright.inference.rig_facts import brace_height_in, side_position, string_mass_gr
+from shaftwright.inference.speed import stroke_m, weight_sd_lb
 from shaftwright.physics import normal
-from shaftwright.physics.bow import power_stroke_m
 from shaftwright.physics.bow_speed import SpeedModel
 from shaftwright.physics.launch.parts import LaunchArrow, LaunchBow, LaunchSettings
 from shaftwright.physics.launch.settings import draw_settings, even_places, middle_settings
@@ -122,9 +122,7 @@ def launch_rig(
         )
     given = _given(rig)
     force = demand.own_lb * POUND_FORCE_N
-    stroke = float(
-        power_stroke_m(rig.archer.draw_length_in * INCH_M, brace_height_in(rig) * INCH_M)
-    )
+    stroke = stroke_m(rig)
 
     def bow(
         force_n: float | Array, energy_j: float | Array, virtual_kg: float | Array
@@ -163,11 +161,7 @@ def _given(rig: Rig) -> dict[str, float]:
 def _drawn(demand: Demand, speed: SpeedModel, draws: int, seed: int) -> tuple[Array, Array, Array]:
     """Force at full draw, energy used and virtual mass; without readings energy goes with force."""
     scores = normal.quantile(even_places(draws, 3, seed + 1))
-    codes = {f.rule.code for f in demand.weight_rules.firings}
-    spreads = [
-        float(np.ravel(c.x)[0]) * (c.below + c.above) / 2 for c in demand.columns if c.code in codes
-    ]
-    force_sd = float(np.hypot.reduce(spreads, initial=0.0)) / demand.own_lb
+    force_sd = weight_sd_lb(demand) / demand.own_lb
     factor = np.maximum(1 + force_sd * scores[:, 2], 0.5)
     energy_sd = speed.energy_sd_j / speed.energy_j
     read = speed.reference_kg is not None
