@@ -135,17 +135,15 @@ class Evidence:
 
     def once(self) -> Interval:
         """95 % interval for a single look, the number of shots settled beforehand."""
+        from scipy.optimize import brentq
         from scipy.special import ndtr
 
-        def quantile(chance: float) -> float:
-            low, high = self.centre - 12 * self.sd, self.centre + 12 * self.sd
-            for _ in range(50):
-                middle = 0.5 * (low + high)
-                below = float(self.weight @ ndtr((middle - self.mid) / np.sqrt(self.variance)))
-                low, high = (middle, high) if below < chance else (low, middle)
-            return 0.5 * (low + high)
+        def off(at: float, chance: float) -> float:
+            return float(self.weight @ ndtr((at - self.mid) / np.sqrt(self.variance))) - chance
 
-        return Interval(self.centre, quantile(0.025), quantile(0.975))
+        ends = self.centre - 12 * self.sd, self.centre + 12 * self.sd
+        low, high = (brentq(off, *ends, args=(chance,)) for chance in (0.025, 0.975))
+        return Interval(self.centre, low, high)
 
 
 def _log_sum(x: Array) -> float:

@@ -8,7 +8,6 @@ of builds by distances is one pass. Aiming over the point is in `aim`, the bare 
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
@@ -50,37 +49,22 @@ class Drag:
 
     def coefficient(self, reynolds: ArrayLike) -> Array:
         """Drag coefficient on the cross-section at a Reynolds number, extras left out."""
-        laminar = np.asarray(self.laminar, float)
-        share = self._turbulent(np.asarray(reynolds, float))
-        return np.asarray(laminar + share * (np.asarray(self.turbulent, float) - laminar))
-
-    def _turbulent(self, reynolds: Array) -> Array:
-        low, high = np.asarray(self.reynolds_low, float), np.asarray(self.reynolds_high, float)
-        share = np.minimum(np.maximum((reynolds - low) / np.maximum(high - low, 1.0), 0.0), 1.0)
+        laminar, turbulent, low, high = (
+            np.asarray(each, float)
+            for each in (self.laminar, self.turbulent, self.reynolds_low, self.reynolds_high)
+        )
+        share = np.clip((np.asarray(reynolds) - low) / np.maximum(high - low, 1.0), 0.0, 1.0)
         # no kink, so the integrator keeps its order
-        return np.asarray(share * share * (3 - 2 * share))
+        return np.asarray(laminar + share * share * (3 - 2 * share) * (turbulent - laminar))
 
     def area_m2(self, speed_m_s: ArrayLike, air: Air) -> Array:
         """Drag area, force over dynamic pressure, at a speed through the air."""
-        return self.area_in(air)(np.asarray(speed_m_s, float))
-
-    def area_in(self, air: Air) -> Callable[[Array], Array]:
-        """Drag area by the speed through this air: what no speed changes is worked out once."""
         diameter = np.asarray(self.diameter_m, float)
-        density, viscosity = (
-            np.asarray(each, float) for each in (air.density_kg_m3, air.viscosity_pa_s)
-        )
-        low, high = (np.asarray(each, float) for each in (self.laminar, self.turbulent))
-        per_speed, section = density * diameter / viscosity, np.pi * diameter**2 / 4
-        laminar = section * low + np.asarray(self.extra_area_m2, float)
-        more = section * (high - low)
-        least = 0.5 * section
-
-        def area(speed_m_s: Array) -> Array:
-            found = laminar + more * self._turbulent(per_speed * speed_m_s)
-            return np.asarray(np.maximum(found, least))
-
-        return area
+        density, viscosity = np.asarray(air.density_kg_m3), np.asarray(air.viscosity_pa_s, float)
+        reynolds = density * diameter / viscosity * np.asarray(speed_m_s, float)
+        section = np.pi * diameter**2 / 4
+        found = section * self.coefficient(reynolds) + np.asarray(self.extra_area_m2, float)
+        return np.asarray(np.maximum(found, 0.5 * section))
 
 
 def drag_of(
@@ -220,12 +204,11 @@ def fly(
     pull_x, pull_z = -GRAVITY_M_S2 * np.sin(slope), -GRAVITY_M_S2 * np.cos(slope)
     along, across = np.asarray(shot.tailwind_m_s, float), np.asarray(shot.crosswind_m_s, float)
     per_mass = np.asarray(shot.air.density_kg_m3, float) / (2 * mass)
-    area_m2 = shot.drag.area_in(shot.air)
 
     def rates(state: Array) -> Array:
         _, _, _, u, w, v = state
         through = np.sqrt((u - along) ** 2 + w**2 + (v - across) ** 2)
-        brake = per_mass * area_m2(through) * through
+        brake = per_mass * shot.drag.area_m2(through, shot.air) * through
         pace = 1 / np.maximum(u, _SLOWEST_M_S / 2)
         found = np.empty_like(state)
         found[0] = 1
