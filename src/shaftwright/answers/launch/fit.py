@@ -14,7 +14,7 @@ from shaftwright.answers.scenario import Scenario
 from shaftwright.arrays import Array
 from shaftwright.errors import NoAnswer
 from shaftwright.parameters import setting
-from shaftwright.physics.launch.launch import launch, launch_each
+from shaftwright.physics.launch.launch import launch
 from shaftwright.records.builds import Builds
 from shaftwright.records.notebook import BareShaft
 from shaftwright.resources import constant
@@ -127,10 +127,9 @@ def offsets_of(on: LaunchRig, builds: Sequence[Builds], distances_yd: Sequence[f
     array (builds, draws)
         Bare less fletched, away from the riser positive [in].
     """
-    lefts = launch_each([(one_arrow(build), on.bow, on.settings) for build in builds])
     return np.stack([
-        flown(build, exits(left), np.array([yards]))[0][:, 0]
-        for left, build, yards in zip(lefts, builds, distances_yd, strict=True)
+        flown(build, exits(launch(one_arrow(build), on.bow, on.settings)), np.array([yards]))[0][:, 0]
+        for build, yards in zip(builds, distances_yd, strict=True)
     ])  # fmt: skip
 
 

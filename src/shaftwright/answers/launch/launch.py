@@ -17,8 +17,9 @@ from shaftwright.arrays import Array
 from shaftwright.errors import NoAnswer
 from shaftwright.inference.band import Band
 from shaftwright.limits import number, refuse
+from shaftwright.physics.launch.launch import launch
 from shaftwright.physics.launch.match import Change, matched_together, stacked, standard_changes
-from shaftwright.physics.launch.parts import Launch, Rig
+from shaftwright.physics.launch.parts import Rig
 from shaftwright.physics.launch.settings import LAWS
 from shaftwright.records.builds import Builds
 from shaftwright.result import Result, kept
@@ -115,7 +116,8 @@ def launched(
     drawn: Rig = (arrow, on.bow, on.settings)
     try:
         rigs = [drawn, *(change.apply(drawn) for change in changes)]
-        laws, left = spines_by_law(asked, builds, rigs, changes, draws)
+        laws = spines_by_law(asked, builds, rigs, changes, draws)
+        left = launch(*stacked(rigs))
     except ValueError as error:
         raise NoAnswer(f"the launch model cannot shoot this: {error}") from None
     states, spines, distances = exits(left), laws[OWN], np.array(DISTANCES_YD)
@@ -218,31 +220,25 @@ OWN: Final = "even"
 
 def spines_by_law(
     asked: Scenario, builds: Builds, own: Sequence[Rig], changes: Sequence[Change], draws: int
-) -> tuple[dict[str, Array], Launch]:
+) -> dict[str, Array]:
     """Matched spines before and after each change, (1 + changes, draws), under every law [mils].
 
-    `own` is the rig and its changed selves under the own law, whose launches are told as well. The
+    `own` is the rig and its changed selves under the own law. The
     other laws start from the rig alone: the archer's shots chose settings under one law and say
     nothing of these. A law under which this bow cannot be launched is left out.
     """
     on, arrow = rig_of(asked, builds, min(draws, LAW_DRAWS)), one_arrow(builds)
-    families = {OWN: own}
+    found = {OWN: matched_together(own, whole=True)}
     for law, held in LAWS.items():
-        if law != OWN:
-            drawn: Rig = (arrow, on.bow, on.settings.changed(**held))
-            families[law] = [drawn, *(change.apply(drawn) for change in changes)]
-    try:
-        return _spines(families)
-    except ValueError:
-        # two limbs and a string cannot make every bow
-        return _spines({law: rigs for law, rigs in families.items() if not LAWS[law]["computed"]})
-
-
-def _spines(families: Mapping[str, Sequence[Rig]]) -> tuple[dict[str, Array], Launch]:
-    found, (left,) = matched_together(
-        list(families.values()), [law == OWN for law in families], [stacked(families[OWN])]
-    )
-    return dict(zip(families, found, strict=True)), left
+        if law == OWN:
+            continue
+        drawn: Rig = (arrow, on.bow, on.settings.changed(**held))
+        try:
+            found[law] = matched_together([drawn, *(change.apply(drawn) for change in changes)])
+        except ValueError:  # two limbs and a string cannot make every bow
+            if not held["computed"]:
+                raise
+    return found
 
 
 def sign_of(by_law: Mapping[str, Array]) -> str:

@@ -10,7 +10,6 @@ one-sided strike plate that slides along the shaft. See Notes of `launch` for th
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import fields, replace
 from typing import Final
 
@@ -28,14 +27,11 @@ from shaftwright.physics.launch.parts import (
     LaunchArrow,
     LaunchBow,
     LaunchSettings,
-    Rig,
-    shape_of,
-    together,
 )
 from shaftwright.physics.launch.states import State
 
 __all__ = [
-    "Launch", "LaunchArrow", "LaunchBow", "LaunchSettings", "after_exit", "launch", "launch_each",
+    "Launch", "LaunchArrow", "LaunchBow", "LaunchSettings", "after_exit", "launch",
 ]  # fmt: skip
 
 #: steps in a launch, before the shortening that fast modes and contacts ask for
@@ -158,37 +154,6 @@ def launch(
         length_m=shaped(v["length_m"]),
         frames=_pictures(record, lanes, beam, frames, shape) if record else None,
     )
-
-
-def launch_each(rigs: Sequence[Rig]) -> list[Launch]:
-    """Shoot rigs of any shapes in one integration: short arrays cost their calls, not their length.
-
-    Parameters
-    ----------
-    rigs : sequence of (LaunchArrow, LaunchBow, LaunchSettings)
-        None is allowed.
-
-    Returns
-    -------
-    list of Launch
-        Of each.
-
-    Raises
-    ------
-    ValueError
-        As `launch` does, for any of them.
-    """
-    if not rigs:
-        return []
-    shapes = [shape_of(rig) for rig in rigs]
-    left = launch(*together(rigs, lambda values: np.concatenate(
-        [np.ravel(np.broadcast_to(v, shape)) for v, shape in zip(values, shapes, strict=True)]
-    )))  # fmt: skip
-    ends = np.cumsum([0, *(np.prod(shape, dtype=int) for shape in shapes)])
-    return [
-        left.some(slice(first, last), shape)
-        for first, last, shape in zip(ends[:-1], ends[1:], shapes, strict=True)
-    ]
 
 
 def after_exit(left: Launch, time_s: ArrayLike) -> tuple[Array, Array]:
