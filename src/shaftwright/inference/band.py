@@ -20,7 +20,6 @@ from shaftwright.units import Interval
 _MANY, _CHUNK = 60_000, 4096
 _FEWER_DRAWS = 1024
 _BLOCK = 128
-_AT_ONCE = 8192
 _ROWS = 128
 #: far above what single precision leaves uncertain [lb]
 _SLACK_LB = 0.01
@@ -197,27 +196,13 @@ def chance_between(mean: Array, sd: Array, skew: Array, low: Array, high: Array)
     One-term Edgeworth series (Abramowitz & Stegun 26.2.47, recalled). Against 200,000 draws of the
     shipped rules its error stays under 0.012.
     """
-    chance = np.empty(len(mean))
-    # so many at a time stay in the processor's own memory
-    for start in range(0, len(mean), _AT_ONCE):
-        rows = slice(start, start + _AT_ONCE)
-        middle, per_sd, bend = mean[rows], 1 / sd[rows], skew[rows] / 6
-        above = _below((high[rows] - middle) * per_sd, bend)
-        above -= _below((low[rows] - middle) * per_sd, bend)
-        np.clip(above, 0.0, 1.0, out=chance[rows])
-    return chance
+    above, below = (_below((end - mean) / sd, skew / 6) for end in (high, low))
+    return np.clip(above - below, 0.0, 1.0)
 
 
 def _below(t: Array, bend: Array) -> Array:
     """The Edgeworth series' distribution function at standard scores."""
-    share = normal.cdf(t)
-    term = normal.pdf(t)
-    term *= bend
-    t *= t
-    t -= 1
-    term *= t
-    share -= term
-    return share
+    return normal.cdf(t) - normal.pdf(t) * bend * (t * t - 1)
 
 
 def match_limits(builds: Builds, tolerance: float) -> tuple[Array, Array]:
@@ -263,9 +248,7 @@ def chance_match(demand: Demand, builds: Builds, belief: Belief, tolerance: floa
 
 def fewer_draws(belief: Belief) -> Belief:
     """The first 1024 draws, as `tunable_draws` uses them; so few already stay as they are."""
-    if belief.size <= _FEWER_DRAWS:
-        return belief
-    return belief.some(slice(_FEWER_DRAWS))
+    return belief if belief.size <= _FEWER_DRAWS else belief.some(slice(_FEWER_DRAWS))
 
 
 def tunable_draws(

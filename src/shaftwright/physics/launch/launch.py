@@ -38,8 +38,6 @@ __all__ = [
 STEPS: Final = 240
 #: largest phase of the fastest mode in one of `STEPS` steps [rad]
 PHASE: Final = 1.0
-#: launches done together: more only cost memory
-CHUNK: Final = 10_000
 #: points on the shaft in a picture of it
 STATIONS: Final = 41
 #: Legendre polynomials as power series, a row each
@@ -120,7 +118,6 @@ def launch(
     of_shaft = ("length_m", "stiffness_n_m2", "mass_per_length_kg_m", "front_kg", "tail_kg",
                 "fletching_kg", "fletching_station_m")  # fmt: skip
     beam = free_free_beam(*(v[name] for name in of_shaft), bending_modes=bending_modes)
-    count = len(beam.mass)
     lanes = _with_limbs(v, beam, _lanes(v, beam, steps))
     string_kg = v["string_mass_kg"] * v["string_lateral_mass"]
     slope = lanes.gap / (v["brace_height_m"] + v["power_stroke_m"])
@@ -128,9 +125,7 @@ def launch(
     q[0] = slope * beam.balance * np.sqrt(beam.mass)
     q[1] = slope * np.sqrt(beam.inertia)
     record: list[State] | None = [] if frames else None
-    chunks = [slice(i, i + CHUNK) for i in range(0, count, CHUNK)]
-    done = [lanes.only(chunk).run(q[:, chunk], record) for chunk in chunks]
-    at_end = State.together([state for state, _ in done])
+    at_end, contacts = lanes.run(q, record)
 
     def shaped(value: Array) -> Array:
         return value.reshape(shape + value.shape[1:])
@@ -143,7 +138,7 @@ def launch(
         direction_rad=shaped(p[:, 0] / np.sqrt(beam.mass) / speed),
         speed_m_s=shaped(speed),
         time_s=shaped(at_end.time),
-        contacts_s=shaped(np.concatenate([contacts for _, contacts in done])),
+        contacts_s=shaped(contacts),
         modes=shaped(q),
         mode_rates=shaped(p),
         beam=beam,

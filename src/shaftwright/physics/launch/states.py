@@ -5,7 +5,6 @@ Launches are the last axis, so that every operation runs along contiguous memory
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final, Self
 
@@ -35,12 +34,6 @@ class Columns:
     def only(self, which: Places | slice) -> Self:
         """Some launches."""
         return type(self)(**{name: taken(value, which) for name, value in vars(self).items()})
-
-    @classmethod
-    def together(cls, parts: Sequence[Self]) -> Self:
-        """One after another."""
-        names = vars(parts[0])
-        return cls(**{k: np.concatenate([getattr(x, k) for x in parts], -1) for k in names})
 
     def put(self, which: Places, other: Self) -> None:
         """Others in the place of some."""
