@@ -11,7 +11,6 @@ from scipy import stats
 from shaftwright.errors import NoAnswer
 from shaftwright.inference import band, own_error
 from shaftwright.inference.band import (
-    _any_within,
     _own_scores,
     _representatives,
     chance_between,
@@ -206,20 +205,6 @@ def test_a_row_of_scores_is_the_same_however_many_follow():
     np.testing.assert_array_equal(_own_scores(3, 50), _own_scores(200, 50)[:3])
     assert _own_scores(129, 50).shape == (129, 50)
     assert _own_scores(128, 50).shape == (128, 50)
-
-
-@pytest.mark.parametrize("count", [1, 5, 300])
-def test_any_within_is_a_search_of_every_build(count):
-    """Three hundred builds go in three strides."""
-    random = np.random.default_rng(8)
-    amounts = random.normal(0, 1.5, (3, count)).astype(np.float32)
-    table = random.standard_normal((3, 120)).astype(np.float32)
-    base = random.normal(0, 9, 120).astype(np.float32)
-    off = np.abs(amounts.T @ table + base)
-    found = _any_within(amounts, table, base, 1.5)
-    sure = np.abs(off.min(axis=0) - 1.5) > 1e-4
-    np.testing.assert_array_equal(found[sure], (off.min(axis=0) <= 1.5)[sure])
-    assert 0 < found.mean() < 1
 
 
 def shafts(rows):

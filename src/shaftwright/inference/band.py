@@ -19,10 +19,7 @@ from shaftwright.units import Interval
 
 _MANY, _CHUNK = 60_000, 4096
 _FEWER_DRAWS = 1024
-_BLOCK = 128
 _ROWS = 128
-#: far above what single precision leaves uncertain [lb]
-_SLACK_LB = 0.01
 
 
 @dataclass(frozen=True)
@@ -289,16 +286,14 @@ def tunable_draws(
     # what is a shaft's own has one score; how large it is may differ a little from build to build
     amounts = np.concatenate([amounts, own_sd_lb(few, belief)[:, None]], axis=1)
     table = np.concatenate([coefficients, np.zeros((1, belief.size))]).astype(np.float32)
-    ends = np.cumsum([len(rows) for rows in groups])
+    ends = np.cumsum([len(rows) for rows in groups])[:-1]
     hit = np.zeros((len(shafts), belief.size), dtype=bool)
-    for i, rows in enumerate(groups):
+    for i, (rows, its) in enumerate(zip(groups, np.split(amounts, ends), strict=True)):
         supply = float(pounds_from_mils(builds.spine_mils[rows[0]]))
         low, high = supply / (1 + tolerance), supply / (1 - tolerance)
-        its = slice(ends[i] - len(rows), ends[i])
         table[-1] = own[i]
-        base = (common - (low + high) / 2).astype(np.float32)
-        picked = np.ascontiguousarray(amounts[its].T, dtype=np.float32)
-        hit[i] = _any_within(picked, table, base, (high - low) / 2)
+        off = its.astype(np.float32) @ table + (common - (low + high) / 2).astype(np.float32)
+        hit[i] = np.abs(off).min(axis=0) <= (high - low) / 2
     return shafts, hit
 
 
@@ -306,29 +301,6 @@ def _own_scores(shafts: int, draws: int) -> Array:
     """A row of scores for every shaft; a row is the same however many follow it."""
     table = latin_hypercube(-(-shafts // _ROWS) * _ROWS, draws, OWN_SEED)
     return table[:shafts]
-
-
-def _any_within(
-    amounts: NDArray[np.float32], table: NDArray[np.float32], base: NDArray[np.float32], half: float
-) -> Bools:
-    """For every draw, whether some build of one shaft (k, n) is at most `half` off."""
-    hit = np.zeros(len(base), dtype=bool)
-    # no build is further up or down than all amounts at their least or most together
-    least, most = amounts.min(axis=1)[:, None] * table, amounts.max(axis=1)[:, None] * table
-    low, high = np.minimum(least, most).sum(axis=0), np.maximum(least, most).sum(axis=0)
-    todo = np.flatnonzero((base + low <= half + _SLACK_LB) & (base + high >= -half - _SLACK_LB))
-    # builds from all over the shaft come first, so that few draws are left for the rest
-    stride = -(-amounts.shape[1] // _BLOCK)
-    for start in range(stride):
-        if not len(todo):
-            break
-        off = amounts[:, start::stride].T @ table[:, todo]
-        off += base[todo]
-        np.abs(off, out=off)
-        found = off.min(axis=0) <= half
-        hit[todo[found]] = True
-        todo = todo[~found]
-    return hit
 
 
 def _representatives(
