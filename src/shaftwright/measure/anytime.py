@@ -44,7 +44,6 @@ _TAU_POINTS = 15
 _TAU_POINTS_MANY = 41  # many stringings tell tau closely
 _MANY = 12
 _REACH = 12.0  # grid kept where the log posterior is within this of its top
-_CHUNK = 256
 
 
 @dataclass(frozen=True)
@@ -173,16 +172,12 @@ def _sigma_grid(squares: float, df: float, prior: Interval) -> tuple[Array, Arra
 
 def _alone(n: Array, y: Array, t2: Array, s2: Array) -> tuple[Array, Array, Array, Array]:
     """Precision, precision-weighted mean, squares and log variance of a group's own stringings."""
-    j, h, quad, log_det = (np.zeros(np.broadcast_shapes(t2.shape, s2.shape)) for _ in range(4))
-    for start in range(0, len(n), _CHUNK):
-        part = slice(start, start + _CHUNK)
-        variance = t2[..., None] + s2[..., None] / n[part]
-        precision = 1 / variance
-        j += precision.sum(-1)
-        h += precision @ y[part]
-        quad += precision @ y[part] ** 2
-        log_det += np.log(variance).sum(-1)
-    return j, h, quad, log_det
+    # stringings of as many shots are alike: their sums will do
+    sizes, which = np.unique(n, return_inverse=True)
+    many, sums, squares = (np.bincount(which, w, len(sizes)) for w in (np.ones(len(y)), y, y**2))
+    variance = t2[..., None] + s2[..., None] / sizes
+    precision = 1 / variance
+    return precision @ many, precision @ sums, precision @ squares, np.log(variance) @ many
 
 
 def weigh(

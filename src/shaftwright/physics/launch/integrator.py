@@ -15,7 +15,7 @@ import numpy as np
 
 from shaftwright.arrays import Array
 from shaftwright.physics.launch.limbs import PLACES
-from shaftwright.physics.launch.states import Bow, Columns, Mask, Places, Search, State, taken
+from shaftwright.physics.launch.states import Bow, Columns, Mask, Places, Search, State
 
 #: the angle at which the string stops [rad]
 END: Final = 0.5 * np.pi
@@ -30,21 +30,6 @@ CROWDED: Final = 0.75
 def _dot(a: Array, b: Array) -> Array:
     """Sum over the modes of products, launch by launch."""
     found: Array = np.einsum("in,in->n", a, b)
-    return found
-
-
-def _run(those: Mask) -> Places | slice:
-    """Where they are: a slice where they stand together, as the launches of one law do."""
-    found = np.flatnonzero(those)
-    if found.size and found[-1] - found[0] + 1 == found.size:
-        return slice(found[0], found[-1] + 1)
-    return found
-
-
-def _plus(start: Array, by: Array, rate: Array) -> Array:
-    """Start and so much of a rate."""
-    found: Array = rate * by
-    found += start
     return found
 
 
@@ -117,13 +102,12 @@ class Lanes(Columns):
     def __post_init__(self) -> None:
         self.released = np.arccos(np.maximum(1 - self.side_travel / self.stroke, 0.0))
         self.slowness = self.stroke * self.moved * (self.exponent + 1) / (2 * self.force)
-        self.computed = _run(self.shot >= 0)
-        self.uneven = _run((self.shot < 0) & (self.string_rise != 1))
+        self.computed = np.flatnonzero(self.shot >= 0)
 
-    def only(self, which: Places | slice) -> Self:
+    def only(self, which: Places) -> Self:
         """Some launches, with the tables of all."""
         names = [f.name for f in fields(self) if f.name != "tables"]
-        few: dict[str, Any] = {name: taken(getattr(self, name), which) for name in names}
+        few: dict[str, Any] = {name: getattr(self, name).take(which, axis=-1) for name in names}
         return type(self)(**few, tables=self.tables)
 
     def _read(self, angle: Array) -> Array:
@@ -145,9 +129,7 @@ class Lanes(Columns):
         # so near the start the quotient is rounding, and has its limit
         slow = np.where(gone > START, 2 * gone * (1 - half * half) / used, 2 / (self.exponent + 1))
         clock = np.sqrt(self.slowness * slow)
-        risen = gone.copy()
-        risen[..., self.uneven] **= self.string_rise[self.uneven]
-        hold = self.string_full + (self.string_brace - self.string_full) * risen
+        hold = self.string_full + (self.string_brace - self.string_full) * gone**self.string_rise
         forward = held / self.moved
         own = self.computed
         if clock[..., own].size:
@@ -215,20 +197,18 @@ class Lanes(Columns):
         t1, t2, t3 = h * now.clock, h * middle.clock, h * end.clock
         push = _push(touching, now.depth, now.force) if some else None
         k1, w1 = self.rates(q, p, now, push)
-        q2, p2 = _plus(q, 0.5 * t1, p), _plus(p, 0.5 * t1, k1)
+        q2, p2 = q + 0.5 * t1 * p, p + 0.5 * t1 * k1
         push = self.push(q2, p2, middle, touching) if some else None
         k2, w2 = self.rates(q2, p2, middle, push)
-        q3, p3 = _plus(q, 0.5 * t2, p2), _plus(p, 0.5 * t2, k2)
+        q3, p3 = q + 0.5 * t2 * p2, p + 0.5 * t2 * k2
         push = self.push(q3, p3, middle, touching) if some else None
         k3, w3 = self.rates(q3, p3, middle, push)
-        q4, p4 = _plus(q, t2, p3), _plus(p, t2, k3)
+        q4, p4 = q + t2 * p3, p + t2 * k3
         push = self.push(q4, p4, end, touching) if some else None
         k4, w4 = self.rates(q4, p4, end, push)
         t1, t2, t3 = t1 / 6, t2 / 3, t3 / 6
-        p2 += p3
-        k2 += k3
-        q = _plus(_plus(_plus(q, t1, p), t2, p2), t3, p4)
-        p = _plus(_plus(_plus(p, t1, k1), t2, k2), t3, k4)
+        q = q + t1 * p + t2 * (p2 + p3) + t3 * p4
+        p = p + t1 * k1 + t2 * (k2 + k3) + t3 * k4
         time = now.time + t1 + 2 * t2 + t3
         work = now.work + t1 * w1 + t2 * (w2 + w3) + t3 * w4
         return self.state(end, angle=angle, time=time, q=q, p=p, work=work, touching=touching)

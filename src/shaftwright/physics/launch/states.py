@@ -22,18 +22,14 @@ SEARCH: Final = 3
 SHORTEST: Final = 1e-3
 
 
-def taken(value: Array, which: Places | slice) -> Array:
-    """Some launches of an array."""
-    # an index in brackets would leave the launches apart in memory
-    return value[..., which] if isinstance(which, slice) else value.take(which, axis=-1)
-
-
 class Columns:
     """Arrays whose last axis is the launch."""
 
-    def only(self, which: Places | slice) -> Self:
+    def only(self, which: Places) -> Self:
         """Some launches."""
-        return type(self)(**{name: taken(value, which) for name, value in vars(self).items()})
+        return type(self)(
+            **{name: value.take(which, axis=-1) for name, value in vars(self).items()}
+        )
 
     def put(self, which: Places, other: Self) -> None:
         """Others in the place of some."""
