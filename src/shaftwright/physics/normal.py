@@ -59,11 +59,7 @@ def pdf(z: float | Array) -> Array:
     array
         Densities.
     """
-    density = np.asarray(np.square(z), dtype=float)
-    density *= -0.5
-    np.exp(density, out=density)
-    density /= math.sqrt(2 * math.pi)
-    return density
+    return np.asarray(np.exp(-0.5 * np.square(z)) / math.sqrt(2 * math.pi))
 
 
 def quantile(p: float | Array) -> Array:

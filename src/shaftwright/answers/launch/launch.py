@@ -11,7 +11,7 @@ import numpy as np
 from shaftwright import limits
 from shaftwright.answers.build import dangers
 from shaftwright.answers.launch.fit import Fit
-from shaftwright.answers.launch.seen import SIDED, Seen, Side, exits, flown, one_arrow, rig_of, seen
+from shaftwright.answers.launch.seen import SIDED, Seen, exits, flown, one_arrow, rig_of, seen
 from shaftwright.answers.scenario import Answer, Scenario
 from shaftwright.arrays import Array
 from shaftwright.errors import NoAnswer
@@ -111,7 +111,7 @@ def launched(
     refuse(number("draws", draws, limits.DRAWS))
     on = rig_of(asked, builds, draws) if fit is None else fit.resampled(draws)
     one = seen(asked, builds, on)
-    arrow, side, first = one_arrow(builds), one.side, one.state
+    arrow, sign, first = one_arrow(builds), one.sign, one.state
     changes = [change for change in standard_changes() if change.change in ASKED]
     drawn: Rig = (arrow, on.bow, on.settings)
     try:
@@ -128,11 +128,11 @@ def launched(
     )
     at = int(np.argmin(abs(distances - REFERENCE_YD)))
     moved = offset[1:, :, at] - offset[0, :, at]
-    turned, solved = side.turned, float(np.isfinite(spines[0]).mean())
+    solved = float(np.isfinite(spines[0]).mean())
     return Launched(
         asked, one, draws,
         {
-            k: turned(_range(v[0], float(first[k]))) if k in SIDED else _range(v[0], float(first[k]))
+            k: _range(v[0], float(first[k])).scaled(sign if k in SIDED else 1)
             for k, v in states.items()
         },
         float(np.mean(states["turn_rate_rad_s"][0] > 0)),
@@ -141,7 +141,7 @@ def launched(
         tuple(
             Effect(
                 change.label, change.change, _effect(spines[0], spines[i + 1]),
-                _right(side, _range(moved[i])),
+                _range(moved[i]).scaled(-sign),
                 {law: _effect(found[0], found[i + 1], LEAST) for law, found in laws.items()},
                 sign_of({law: 100 * (found[0] / found[i + 1] - 1) for law, found in laws.items()}),
             )
@@ -150,8 +150,8 @@ def launched(
         tuple(
             Offset(
                 float(yards),
-                _right(side, _range(offset[0, :, i], float(mid_offset[i]))),
-                turned(_range(nock[0, :, i], float(mid_nock[i]))),
+                _range(offset[0, :, i], float(mid_offset[i])).scaled(-sign),
+                _range(nock[0, :, i], float(mid_nock[i])).scaled(sign),
             )
             for i, yards in enumerate(distances)
         ),
@@ -159,11 +159,6 @@ def launched(
         asked.band(builds),
         dangers(asked, builds), 0 if fit is None else len(fit.groups),
     )  # fmt: skip
-
-
-def _right(side: Side, spread: Interval) -> Interval:
-    """From away from the riser to the archer's right."""
-    return Side(-side.sign).turned(spread)
 
 
 def _range(values: Array, mid: float | None = None) -> Interval:
