@@ -17,7 +17,7 @@ from shaftwright.parameters import setting
 from shaftwright.physics.launch.launch import launch
 from shaftwright.records.builds import Builds
 from shaftwright.records.notebook import BareShaft
-from shaftwright.resources import constant
+from shaftwright.resources import constant, usual
 from shaftwright.units import REFERENCE_YD
 
 
@@ -85,8 +85,12 @@ def _taken(part: Any, index: Any) -> Any:
 
 
 def groups_of(asked: Scenario) -> tuple[Group, ...]:
-    """The notebook's groups that the launch can be fitted to: measured, unmarked, of the bow as it stands."""
+    """The notebook's groups that the launch can be fitted to: measured, unmarked, of the bow as it stands.
+
+    An arrow that ends behind the plate at full draw cannot be launched at all.
+    """
     known, found = asked.learned, list[Group]()
+    to_plate_in = asked.rig.archer.draw_length_in - usual("grip_allowance_in")
     if known is None:
         return ()
     for reading in known.readings:
@@ -105,6 +109,8 @@ def groups_of(asked: Scenario) -> tuple[Group, ...]:
         )
         far = entry.distance_yd / REFERENCE_YD
         builds = known.builds[reading.build].build
+        if builds.length_in[0] < to_plate_in:
+            continue
         sd = float(np.linalg.norm(scatter)) * far
         found.append(Group(builds, entry.distance_yd, reading.seen_in * far, sd))
     return tuple(found)

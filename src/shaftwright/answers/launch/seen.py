@@ -127,7 +127,6 @@ class Seen(Result):
 
     question: Scenario = field(metadata=kept(json=False))
     builds: Builds = field(metadata=kept(json=False))
-    #: whose frame
     #: 1 where the bow's own right is the archer's, -1 for a left-hander
     sign: float = field(metadata=kept(json=False))
     exit: Exit
