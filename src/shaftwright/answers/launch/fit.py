@@ -9,12 +9,10 @@ from typing import Any, Final
 import numpy as np
 
 from shaftwright.answers.launch.rig import LaunchRig, launch_rig
-from shaftwright.answers.launch.seen import Seen, exits, flown, one_arrow, rig_of, seen
+from shaftwright.answers.launch.seen import Seen, exits, flown, one_arrow, rig_of, seen, shot
 from shaftwright.answers.scenario import Scenario
 from shaftwright.arrays import Array
-from shaftwright.errors import NoAnswer
 from shaftwright.parameters import setting
-from shaftwright.physics.launch.launch import launch
 from shaftwright.records.builds import Builds
 from shaftwright.records.notebook import BareShaft
 from shaftwright.resources import constant, usual
@@ -134,7 +132,7 @@ def offsets_of(on: LaunchRig, builds: Sequence[Builds], distances_yd: Sequence[f
         Bare less fletched, away from the riser positive [in].
     """
     return np.stack([
-        flown(build, exits(launch(one_arrow(build), on.bow, on.settings)), np.array([yards]))[0][:, 0]
+        flown(build, exits(shot(one_arrow(build), on.bow, on.settings)), np.array([yards]))[0][:, 0]
         for build, yards in zip(builds, distances_yd, strict=True)
     ])  # fmt: skip
 
@@ -219,8 +217,5 @@ def glance(asked: Scenario, builds: Builds) -> Glance:
     groups = groups_of(asked)
     on = fit(asked, groups).resampled(DRAWS) if groups else rig_of(asked, builds, DRAWS)
     one = seen(asked, builds, on)
-    try:
-        left = launch(one_arrow(builds), on.bow, on.settings)
-    except ValueError as error:
-        raise NoAnswer(f"the launch model cannot shoot this: {error}") from None
+    left = shot(one_arrow(builds), on.bow, on.settings)
     return Glance(one, float(np.mean(left.turn_rate_rad_s > 0)), len(groups))

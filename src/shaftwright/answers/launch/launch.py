@@ -11,13 +11,11 @@ import numpy as np
 from shaftwright import limits
 from shaftwright.answers.build import dangers
 from shaftwright.answers.launch.fit import Fit
-from shaftwright.answers.launch.seen import SIDED, Seen, exits, flown, one_arrow, rig_of, seen
+from shaftwright.answers.launch.seen import SIDED, Seen, exits, flown, one_arrow, rig_of, seen, shot
 from shaftwright.answers.scenario import Answer, Scenario
 from shaftwright.arrays import Array
-from shaftwright.errors import NoAnswer
 from shaftwright.inference.band import Band
 from shaftwright.limits import number, refuse
-from shaftwright.physics.launch.launch import launch
 from shaftwright.physics.launch.match import Change, matched_together, stacked, standard_changes
 from shaftwright.physics.launch.parts import Rig
 from shaftwright.physics.launch.settings import LAWS
@@ -114,12 +112,8 @@ def launched(
     arrow, sign, first = one_arrow(builds), one.sign, one.state
     changes = [change for change in standard_changes() if change.change in ASKED]
     drawn: Rig = (arrow, on.bow, on.settings)
-    try:
-        rigs = [drawn, *(change.apply(drawn) for change in changes)]
-        laws = spines_by_law(asked, builds, rigs, changes, draws)
-        left = launch(*stacked(rigs))
-    except ValueError as error:
-        raise NoAnswer(f"the launch model cannot shoot this: {error}") from None
+    rigs = [drawn, *(change.apply(drawn) for change in changes)]
+    left, laws = shot(*stacked(rigs)), spines_by_law(asked, builds, rigs, changes, draws)
     states, spines, distances = exits(left), laws[OWN], np.array(DISTANCES_YD)
     every = {k: np.append(v, first[k]) for k, v in states.items()}
     (offset, mid_offset), (nock, mid_nock) = (

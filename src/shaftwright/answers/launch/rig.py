@@ -56,21 +56,8 @@ class LaunchRig:
     warnings: tuple[str, ...]
 
 
-def launch_arrow(builds: Builds, *, fletched: bool = True) -> LaunchArrow:
-    """Builds as the launch sees them: all front mass at the tip.
-
-    Parameters
-    ----------
-    builds : Builds
-        n builds.
-    fletched : bool
-        Whether the mass of fletching and wrap is on the shaft (or taped on).
-
-    Returns
-    -------
-    LaunchArrow
-        Fields of shape (n,).
-    """
+def launch_arrow(builds: Builds) -> LaunchArrow:
+    """Builds as the launch sees them: all front mass at the tip."""
     return LaunchArrow(
         length_m=builds.length_in * INCH_M,
         stiffness_n_m2=bending_stiffness_n_m2(builds.spine_mils),
@@ -78,7 +65,7 @@ def launch_arrow(builds: Builds, *, fletched: bool = True) -> LaunchArrow:
         front_kg=builds.front_gr * GRAIN_KG,
         tail_kg=(builds.tail_gr - builds.fletching_gr) * GRAIN_KG,
         radius_m=builds.radius_in * INCH_M,
-        fletching_kg=builds.fletching_gr * GRAIN_KG * fletched,
+        fletching_kg=builds.fletching_gr * GRAIN_KG,
     )
 
 

@@ -16,7 +16,7 @@ from shaftwright.inference.evidence.look import hand_sign
 from shaftwright.physics.arrow import balance_point_m
 from shaftwright.physics.bare_flight import BareShaft, bare_flight, fin_slope_per_rad
 from shaftwright.physics.launch.launch import after_exit, launch
-from shaftwright.physics.launch.parts import Launch, LaunchArrow
+from shaftwright.physics.launch.parts import Launch, LaunchArrow, LaunchBow, LaunchSettings
 from shaftwright.records.builds import Builds
 from shaftwright.resources import table
 from shaftwright.result import Result, kept
@@ -168,10 +168,7 @@ def seen(asked: Scenario, builds: Builds, on: LaunchRig | None = None) -> Seen:
     """Launch one build at the middle settings and keep the pictures; what cannot be launched says why."""
     on = rig_of(asked, builds, 1) if on is None else on
     sign, arrow = -hand_sign(asked.rig.archer.hand), one_arrow(builds)
-    try:
-        left = launch(arrow, on.middle_bow, on.middle_settings, frames=FRAMES)
-    except ValueError as error:
-        raise NoAnswer(f"the launch model cannot shoot this: {error}") from None
+    left = shot(arrow, on.middle_bow, on.middle_settings, frames=FRAMES)
     frames = left.frames
     assert frames is not None
     contacts = _contacts(left, frames.time_s, frames.plate_station_m)
@@ -185,6 +182,14 @@ def seen(asked: Scenario, builds: Builds, on: LaunchRig | None = None) -> Seen:
         float(frames.time_s[passes[0]]) * 1e3 if passes.size else None,
         _pictures(left, on, arrow, sign, contacts), on.warnings, state,
     )  # fmt: skip
+
+
+def shot(arrow: LaunchArrow, bow: LaunchBow, settings: LaunchSettings, frames: int = 0) -> Launch:
+    """A launch; NoAnswer where there can be none."""
+    try:
+        return launch(arrow, bow, settings, frames=frames)
+    except ValueError as error:
+        raise NoAnswer(f"the launch model cannot shoot this: {error}") from None
 
 
 def exits(left: Launch) -> dict[str, Array]:
