@@ -15,7 +15,7 @@ from shaftwright.errors import NoAnswer
 from shaftwright.inference.demand import Demand
 from shaftwright.inference.speed import speed_model
 from shaftwright.physics.air import Air
-from shaftwright.physics.flight import Shot, drag_of, flight_table
+from shaftwright.physics.flight import Shot, aimed, drag_of
 from shaftwright.records.rig import Rig
 from shaftwright.resources import measuring, usual
 from shaftwright.result import Result
@@ -116,8 +116,7 @@ def drop_through_air(mass_gr: float) -> Drop:
 
     def drop_in(speed_fps: float, distance_yd: float) -> float:
         shot = Shot(speed_fps * FPS_M_S, mass_gr * GRAIN_KG, drag, Air.at())
-        flown = flight_table(shot, np.array([distance_yd * YARD_M]))
-        drop = float(np.ravel(flown.drop_m)[0]) / INCH_M
+        drop = float(aimed(shot, distance_yd * YARD_M)[0]) / INCH_M
         if math.isnan(drop):
             raise NoAnswer(f"an arrow of {speed_fps:.0f} fps does not reach {distance_yd:g} yd")
         return drop

@@ -268,29 +268,8 @@ def elevation_rad(shot: Shot, distance_m: ArrayLike, start_height_m: ArrayLike =
     return angle
 
 
-class FlightTable(NamedTuple):
-    """What becomes of arrows downrange; each field has shape (..., distances).
-
-    Attributes
-    ----------
-    time_s, drop_m, speed_m_s : ndarray
-        Drop is below the line of departure, square to the sight line [s, m, m/s].
-    energy_j, momentum_kg_m_s : ndarray
-        What the arrow still carries [J, kg m/s].
-    wind_drift_m : ndarray
-        To the archer's right [m].
-    """
-
-    time_s: Array
-    drop_m: Array
-    speed_m_s: Array
-    energy_j: Array
-    momentum_kg_m_s: Array
-    wind_drift_m: Array
-
-
-def flight_table(shot: Shot, distances_m: ArrayLike) -> FlightTable:
-    """Time, drop, speed, energy, momentum and drift at distances, aimed to hit at each.
+def aimed(shot: Shot, distances_m: ArrayLike) -> tuple[Array, Arrival]:
+    """What becomes of arrows downrange, aimed to hit at each distance.
 
     Parameters
     ----------
@@ -301,14 +280,11 @@ def flight_table(shot: Shot, distances_m: ArrayLike) -> FlightTable:
 
     Returns
     -------
-    FlightTable
-        Fields with the distances on the last axis; not-a-number out of reach.
+    tuple of ndarray and Arrival
+        Drop below the line of departure, square to the sight line [m], and how they arrive; the
+        distances on the last axis, not-a-number out of reach.
     """
     distances = np.asarray(distances_m, float)
     angle = elevation_rad(shot, distances)
     at = fly(shot, distances, angle)
-    mass = np.asarray(shot.mass_kg, float)
-    return FlightTable(
-        at.time_s, np.asarray(distances * np.tan(angle) - at.height_m), at.speed_m_s,
-        mass * at.speed_m_s**2 / 2, mass * at.speed_m_s, at.side_m,
-    )  # fmt: skip
+    return np.asarray(distances * np.tan(angle) - at.height_m), at
