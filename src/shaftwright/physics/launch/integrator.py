@@ -8,14 +8,14 @@ and the string stops at the end of a step; only a change of contact cuts one sho
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
-from typing import Any, Final, Self
+from dataclasses import dataclass
+from typing import Any, Final
 
 import numpy as np
 
 from shaftwright.arrays import Array
 from shaftwright.physics.launch.limbs import PLACES
-from shaftwright.physics.launch.states import Bow, Columns, Mask, Places, Search, State
+from shaftwright.physics.launch.states import Bow, Mask, Places, Search, State
 
 #: the angle at which the string stops [rad]
 END: Final = 0.5 * np.pi
@@ -23,8 +23,6 @@ END: Final = 0.5 * np.pi
 KEPT_CONTACTS: Final = 24
 #: part of the way gone up to which the time for a radian is that of the start
 START: Final = 1e-9
-#: share of launches still running below which the others are put aside
-CROWDED: Final = 0.75
 
 
 def _dot(a: Array, b: Array) -> Array:
@@ -39,7 +37,7 @@ def _push(touching: Mask, depth: Array, force: Array) -> Array:
 
 
 @dataclass
-class Lanes(Columns):
+class Lanes:
     """The constants of some launches, in SI.
 
     Attributes
@@ -103,12 +101,6 @@ class Lanes(Columns):
         self.released = np.arccos(np.maximum(1 - self.side_travel / self.stroke, 0.0))
         self.slowness = self.stroke * self.moved * (self.exponent + 1) / (2 * self.force)
         self.computed = np.flatnonzero(self.shot >= 0)
-
-    def only(self, which: Places) -> Self:
-        """Some launches, with the tables of all."""
-        names = [f.name for f in fields(self) if f.name != "tables"]
-        few: dict[str, Any] = {name: getattr(self, name).take(which, axis=-1) for name in names}
-        return type(self)(**few, tables=self.tables)
 
     def _read(self, angle: Array) -> Array:
         """Clock, forward and hold of the computed bows, in straight lines from place to place."""
@@ -244,41 +236,32 @@ class Lanes(Columns):
         ndarray, shape (n, 24, 2)
             Start and end of the contacts [s]; nan beyond the last.
         """
-        lanes, now, place = self, self.start(q), np.arange(self.force.size)
-        end, search = now.only(place), Search.idle(place.size)
-        contacts, count = np.full((place.size, KEPT_CONTACTS, 2), np.nan), np.full(place.size, -1)
+        now, lanes = self.start(q), self.force.size
+        search = Search.idle(lanes)
+        contacts, count = np.full((lanes, KEPT_CONTACTS, 2), np.nan), np.full(lanes, -1)
         if record is not None:
             record.append(now)
         while (running := now.angle < END).any():
-            if record is None and running.mean() < CROWDED:
-                end.put(place, now)
-                still = np.flatnonzero(running)
-                lanes, now, search = lanes.only(still), now.only(still), search.only(still)
-                place, running = place[still], running[still]
-            margin, seeking = lanes.margin(now), search.tries > 0
+            margin, seeking = self.margin(now), search.tries > 0
             # at the start the shaft lies on the plate and nothing moves: rounding decides nothing
             flips = np.flatnonzero(running & ~seeking & (now.angle > 0) & (margin < 0))
             if flips.size:
                 now.touching[flips] = touching = ~now.touching[flips]
-                at = place[flips]
-                count[at] += touching
-                kept = count[at] < KEPT_CONTACTS
-                ends = np.where(touching, 0, 1)[kept]
-                contacts[at[kept], count[at[kept]], ends] = now.time[flips[kept]]
-                margin = lanes.margin(now)
-            stop = np.where(now.angle < lanes.released, lanes.released, END)
+                count[flips] += touching
+                kept = count[flips] < KEPT_CONTACTS
+                ends, at = np.where(touching, 0, 1)[kept], flips[kept]
+                contacts[at, count[at], ends] = now.time[at]
+                margin = self.margin(now)
+            stop = np.where(now.angle < self.released, self.released, END)
             left = stop - now.angle
-            h, part, sought = (
-                np.minimum(left, lanes.step),
-                np.ones_like(left),
-                np.flatnonzero(seeking),
-            )
+            h, part = np.minimum(left, self.step), np.ones_like(left)
+            sought = np.flatnonzero(seeking)
             if sought.size:
                 part[sought] = search.only(sought).part()
-            ahead = lanes.advance(now, h * part)
-            landing = (left <= lanes.step) & (part == 1)
+            ahead = self.advance(now, h * part)
+            landing = (left <= self.step) & (part == 1)
             ahead.angle[landing] = stop[landing]
-            after = lanes.margin(ahead)
+            after = self.margin(ahead)
             cut = running & ~seeking & (after < 0)
             wait = np.flatnonzero(cut | (search.tries > 1))
             if sought.size:
@@ -289,7 +272,6 @@ class Lanes(Columns):
             now = ahead
             if record is not None:
                 record.append(now)
-        end.put(place, now)
-        still = np.flatnonzero(end.touching & (count < KEPT_CONTACTS))
-        contacts[still, count[still], 1] = end.time[still]
-        return end, contacts
+        still = np.flatnonzero(now.touching & (count < KEPT_CONTACTS))
+        contacts[still, count[still], 1] = now.time[still]
+        return now, contacts
