@@ -14,10 +14,8 @@ from shaftwright.physics.aim import (
 )
 from shaftwright.physics.air import (
     Air,
-    air_density_kg_m3,
     standard_pressure_pa,
     vapour_pressure_pa,
-    viscosity_pa_s,
 )
 from shaftwright.physics.flight import (
     Drag,
@@ -51,11 +49,15 @@ def shot(speed_fps=171.0, mass_gr=505.0, drag=None, **more):
 # --- air ----------------------------------------------------------------------------------------
 
 
+def density_at(*place, **more):
+    return Air.at(*place, **more).density_kg_m3
+
+
 def test_standard_air_iso_2533():
-    assert air_density_kg_m3(15.0, 101_325.0) == pytest.approx(1.225, abs=5e-5)
+    assert density_at(15.0, 101_325.0) == pytest.approx(1.225, abs=5e-5)
     # solved for the pressure and the temperature that give it
-    p = brentq(lambda x: float(air_density_kg_m3(15.0, x)) - 1.225, 9e4, 11e4)
-    t = brentq(lambda x: float(air_density_kg_m3(x, 101_325.0)) - 1.225, 0, 40)
+    p = brentq(lambda x: float(density_at(15.0, x)) - 1.225, 9e4, 11e4)
+    t = brentq(lambda x: float(density_at(x, 101_325.0)) - 1.225, 0, 40)
     assert p == pytest.approx(101_325, abs=5)
     assert t == pytest.approx(15.0, abs=0.02)
 
@@ -67,11 +69,11 @@ def test_standard_air_iso_2533():
 def test_standard_atmosphere_iso_2533_recalled(height, temperature, pressure, density):
     # the table is by geometric height, ours by geopotential: 0.16 m apart at 1,000 m
     assert standard_pressure_pa(height) == pytest.approx(pressure, rel=3e-4)
-    assert air_density_kg_m3(temperature, height_m=height) == pytest.approx(density, rel=5e-4)
+    assert density_at(temperature, height_m=height) == pytest.approx(density, rel=5e-4)
 
 
 def test_viscosity_iso_2533_recalled():
-    assert viscosity_pa_s(15.0) == pytest.approx(1.7894e-5, abs=5e-10)
+    assert Air.at(15.0).viscosity_pa_s == pytest.approx(1.7894e-5, abs=5e-10)
 
 
 @pytest.mark.parametrize(("t", "pascal"), [(0, 611.2), (10, 1228), (20, 2339), (30, 4246)])
@@ -83,14 +85,14 @@ def test_vapour_pressure_steam_tables_recalled(t, pascal):
 def test_moist_air_against_oiml_r111_formula_recalled(t, pascal, humidity):
     """rho = (0.34848 p - 0.009 h exp(0.061 t)) / (273.15 + t), p in hPa, h in %: within 2e-4."""
     simple = (0.34848 * pascal / 100 - 0.9 * humidity * np.exp(0.061 * t)) / (273.15 + t)
-    assert air_density_kg_m3(t, pascal, humidity) == pytest.approx(simple, rel=6e-4)
+    assert density_at(t, pascal, humidity) == pytest.approx(simple, rel=6e-4)
 
 
 @given(st.floats(-10, 40), st.floats(0.01, 1.0))
 def test_damp_and_warm_air_is_lighter(t, humidity):
-    assert air_density_kg_m3(t, humidity=humidity) < air_density_kg_m3(t)
-    assert air_density_kg_m3(t + 1) < air_density_kg_m3(t)
-    assert air_density_kg_m3(t, height_m=500) < air_density_kg_m3(t)
+    assert density_at(t, humidity=humidity) < density_at(t)
+    assert density_at(t + 1) < density_at(t)
+    assert density_at(t, height_m=500) < density_at(t)
 
 
 # --- drag ---------------------------------------------------------------------------------------

@@ -30,10 +30,6 @@ from shaftwright.physics.launch.parts import (
 )
 from shaftwright.physics.launch.states import State
 
-__all__ = [
-    "Launch", "LaunchArrow", "LaunchBow", "LaunchSettings", "after_exit", "launch",
-]  # fmt: skip
-
 #: steps in a launch, before the shortening that fast modes and contacts ask for
 STEPS: Final = 240
 #: largest phase of the fastest mode in one of `STEPS` steps [rad]
