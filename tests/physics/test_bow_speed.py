@@ -22,9 +22,8 @@ from shaftwright.physics.bow_speed import (
     typical_speed_fps,
     typical_speed_model,
     typical_virtual_kg,
-    usual_string_kg,
 )
-from shaftwright.resources import constant, table
+from shaftwright.resources import constant, interval, table
 from shaftwright.units import FOOT_POUND_J, FPS_M_S, GRAIN_KG, INCH_M, POUND_FORCE_N, Interval
 
 GR, FPS, LB = GRAIN_KG, FPS_M_S, POUND_FORCE_N
@@ -132,7 +131,12 @@ def test_energy_goes_with_stroke_and_weight():
 def test_a_weighed_string_and_silencers_shift_the_virtual_mass():
     force = 45 * LB
     usual, _ = typical_virtual_kg("recurve", "standard", force)
-    heavier, _ = typical_virtual_kg("recurve", "standard", force, usual_string_kg().mean + 30 * GR)
+    heavier, _ = typical_virtual_kg(
+        "recurve",
+        "standard",
+        force,
+        interval("rig_usual", "string_mass_gr", "polyester").mean * GR + 30 * GR,
+    )
     assert (heavier - usual) / GR == pytest.approx(10)
     quiet, _ = typical_virtual_kg("recurve", "standard", force, None, 40 * GR, 0.5)
     assert (quiet - usual) / GR == pytest.approx(10)

@@ -218,12 +218,6 @@ def _span(rows: list[dict[str, str]], prefix: str, factor: float = 1.0) -> Inter
     return Interval(sum(mid) / len(mid) * factor, min(low) * factor, max(high) * factor)
 
 
-@cache
-def usual_string_kg() -> Interval:
-    """Mass of the reference class's string: polyester, not weighed."""
-    return interval("rig_usual", "string_mass_gr", "polyester").scaled(GRAIN_KG)
-
-
 def typical_virtual_kg(
     kind: str,
     limbs: str,
@@ -251,7 +245,9 @@ def typical_virtual_kg(
         Mean and standard deviation [kg].
     """
     per_n = typical(kind, limbs).limbs_kg_per_n
-    string = usual_string_kg() if string_kg is None else Interval(string_kg, string_kg, string_kg)
+    string = interval("rig_usual", "string_mass_gr", "polyester").scaled(GRAIN_KG)
+    if string_kg is not None:
+        string = Interval(string_kg, string_kg, string_kg)
     added = float(string_virtual_mass_kg(string.mean, silencers_kg, silencer_position))
     mean = per_n.mean * draw_force_n + added
     return mean, float(np.hypot(per_n.sd * draw_force_n, string.sd / 3))
