@@ -31,11 +31,6 @@ def _dot(a: Array, b: Array) -> Array:
     return found
 
 
-def _push(touching: Mask, depth: Array, force: Array) -> Array:
-    """A plate pushes where it is touched and never pulls."""
-    return np.where(touching & (depth > 0) & (force > 0), force, 0.0)
-
-
 @dataclass
 class Lanes:
     """The constants of some launches, in SI.
@@ -146,18 +141,14 @@ class Lanes:
         np.einsum("ijn,jn->in", self.powers[2:], z, out=modes[2:])
         return modes
 
-    def rates(self, q: Array, p: Array, at: Bow, push: Array | None) -> tuple[Array, Array]:
-        """Accelerations of the modes, and the power of all but the shaft's own stiffness.
-
-        `push` is the plate's, None where no launch touches it.
-        """
+    def rates(self, q: Array, p: Array, at: Bow, touching: Mask) -> tuple[Array, Array]:
+        """Accelerations of the modes, and the power of all but the shaft's own stiffness."""
         load = self.nock * (at.roll - at.hold * _dot(self.nock, q))
         # pushing an arrow sideways does not soften it
         softened = np.einsum("ijn,jn->in", self.thrust[1:, 1:], q[1:])
         softened *= at.forward
         load[1:] += softened
-        if push is not None:
-            load += at.plate * push
+        load += at.plate * self.push(q, p, at, touching)
         power = _dot(p, load)
         load[2:] -= self.omega_squared[2:] * q[2:]
         load -= self.recoil * _dot(self.nock, load)
@@ -170,7 +161,8 @@ class Lanes:
 
     def push(self, q: Array, p: Array, at: Bow, touching: Mask) -> Array:
         """The plate's push where the shaft touches it [N]."""
-        return _push(touching, *self.contact(q, p, at))
+        depth, force = self.contact(q, p, at)
+        return np.where(touching & (depth > 0) & (force > 0), force, 0.0)
 
     def margin(self, now: State) -> Array:
         """How far the contact is from changing: the push, or what a touch still needs."""
@@ -181,23 +173,18 @@ class Lanes:
     def advance(self, now: State, h: Array) -> State:
         """One Runge-Kutta step; the contact stays as it is at the start."""
         q, p, touching, angle = now.q, now.p, now.touching, now.angle + h
-        some, half = bool(touching.any()), now.angle + 0.5 * h
+        half = now.angle + 0.5 * h
         both = self.pushed(np.stack([half, angle]))
-        plate = self.plate(half) if some else self.nock  # which nothing looks at
-        middle = Bow(**{k: v[0] for k, v in both.items()}, plate=plate)
+        middle = Bow(**{k: v[0] for k, v in both.items()}, plate=self.plate(half))
         end = Bow(**{k: v[1] for k, v in both.items()}, plate=self.plate(angle))
         t1, t2, t3 = h * now.clock, h * middle.clock, h * end.clock
-        push = _push(touching, now.depth, now.force) if some else None
-        k1, w1 = self.rates(q, p, now, push)
+        k1, w1 = self.rates(q, p, now, touching)
         q2, p2 = q + 0.5 * t1 * p, p + 0.5 * t1 * k1
-        push = self.push(q2, p2, middle, touching) if some else None
-        k2, w2 = self.rates(q2, p2, middle, push)
+        k2, w2 = self.rates(q2, p2, middle, touching)
         q3, p3 = q + 0.5 * t2 * p2, p + 0.5 * t2 * k2
-        push = self.push(q3, p3, middle, touching) if some else None
-        k3, w3 = self.rates(q3, p3, middle, push)
+        k3, w3 = self.rates(q3, p3, middle, touching)
         q4, p4 = q + t2 * p3, p + t2 * k3
-        push = self.push(q4, p4, end, touching) if some else None
-        k4, w4 = self.rates(q4, p4, end, push)
+        k4, w4 = self.rates(q4, p4, end, touching)
         t1, t2, t3 = t1 / 6, t2 / 3, t3 / 6
         q = q + t1 * p + t2 * (p2 + p3) + t3 * p4
         p = p + t1 * k1 + t2 * (k2 + k3) + t3 * k4
