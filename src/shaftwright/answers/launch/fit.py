@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, fields, replace
-from typing import Any, Final
+from dataclasses import dataclass, replace
+from typing import Final
 
 import numpy as np
 
@@ -72,14 +72,8 @@ class Fit:
         places = (np.arange(draws) + 0.5) / draws
         picked = np.searchsorted(np.cumsum(self.weights), places)
         index = np.minimum(picked, len(self.weights) - 1)
-        return replace(
-            self.on, bow=_taken(self.on.bow, index), settings=_taken(self.on.settings, index)
-        )
-
-
-def _taken(part: Any, index: Any) -> Any:
-    columns = {f.name: np.asarray(getattr(part, f.name)) for f in fields(part)}
-    return part.changed(**{k: v[index] if v.ndim else v for k, v in columns.items()})
+        on = self.on
+        return replace(on, bow=on.bow.taken(index), settings=on.settings.taken(index))
 
 
 def groups_of(asked: Scenario) -> tuple[Group, ...]:
@@ -166,7 +160,7 @@ def fit(asked: Scenario, groups: Sequence[Group]) -> Fit:
     weights = np.exp(log - np.max(log))
     weights = weights / weights.sum()
     best = np.array(int(np.argmax(weights)))
-    middle = replace(on, middle_bow=_taken(on.bow, best), middle_settings=_taken(on.settings, best))
+    middle = replace(on, middle_bow=on.bow.taken(best), middle_settings=on.settings.taken(best))
     return Fit(middle, weights, tuple(groups))
 
 

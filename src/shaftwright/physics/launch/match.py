@@ -239,8 +239,9 @@ def matched_together(rigs: Sequence[Rig], whole: bool = False) -> Array:
     spines = matched_draws(both, _about(rough, WINDOW)[:, None])
     lost = np.isnan(spines).any(axis=0)
     if whole and lost.any():
-        few = [part.changed(**{k: v[:, lost] for k, v in vars(part).items()}) for part in both]
-        spines[:, lost] = matched_draws((few[0], few[1], few[2]))  # type: ignore[arg-type]
+        arrow, bow, settings = both
+        few = arrow.taken(lost), bow.taken(lost), settings.taken(lost)
+        spines[:, lost] = matched_draws(few)
     return spines
 
 

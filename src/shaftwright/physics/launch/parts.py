@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, fields, replace
-from typing import Self
+from typing import Any, Self
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -27,6 +27,11 @@ class Fields:
     def times(self, **factor: ArrayLike) -> Self:
         """A copy with some fields multiplied."""
         return self.changed(**{k: np.asarray(getattr(self, k)) * v for k, v in factor.items()})
+
+    def taken(self, index: Any) -> Self:
+        """Some of the launches, by a last axis that all fields with one share."""
+        columns = {k: np.asarray(v) for k, v in vars(self).items()}
+        return self.changed(**{k: v[..., index] if v.ndim else v for k, v in columns.items()})
 
     def shape(self) -> tuple[int, ...]:
         """The shape all fields broadcast to."""
