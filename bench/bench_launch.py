@@ -3,7 +3,8 @@
 import numpy as np
 import pytest
 
-from shaftwright.physics.launch.launch import LaunchArrow, LaunchBow, launch
+from shaftwright.physics.launch.launch import launch
+from shaftwright.physics.launch.parts import LaunchArrow, LaunchBow
 from shaftwright.physics.launch.settings import draw_settings
 from shaftwright.units import FOOT_POUND_J, GRAIN_KG, INCH_M, POUND_FORCE_N
 

@@ -11,7 +11,7 @@ from shaftwright.physics.arrow import Arrow, foc_pct, moment_of_inertia_kg_m2, t
 from shaftwright.physics.bare_flight import BareShaft, bare_flight
 from shaftwright.physics.bending import critical_thrust_n, frequencies_hz
 from shaftwright.physics.bow_speed import typical_speed_model
-from shaftwright.physics.flight import Shot, drag_of, flight_table
+from shaftwright.physics.flight import Shot, aimed, drag_of
 
 
 def builds(count, *, collared=False):
@@ -55,7 +55,7 @@ def test_critical_thrust_of_10_000_builds(benchmark, collared):
 def test_flight_of_1_000_builds_to_six_distances(benchmark):
     speed, mass = np.linspace(45, 60, 1000)[:, None], np.linspace(0.025, 0.045, 1000)[:, None]
     shot = Shot(speed, mass, drag_of(0.0075))
-    best(benchmark, lambda: flight_table(shot, np.arange(10, 61, 10.0)), 2.0)
+    best(benchmark, lambda: aimed(shot, np.arange(10, 61, 10.0)), 2.0)
 
 
 def test_bare_flight_of_10_000_exits(benchmark):

@@ -22,14 +22,12 @@ def compare(
     """Readings of a notebook or a file held against each other; of a bow where one is known."""
     from shaftwright.measure.compare import compare
     from shaftwright.measure.readings import fields_of
-    from shaftwright.measure.use import Drop, vacuum_drop_in
+    from shaftwright.measure.use import Drop, drop_through_air, vacuum_drop_in, virtual_mass_gr
     from shaftwright.render.screens.compare import compare_text
 
     fields, virtual = fields_of(by), None
     drop: Drop = vacuum_drop_in
     if asked is not None:
-        from shaftwright.measure.of_rig import drop_through_air, virtual_mass_gr
-
         virtual = virtual_mass_gr(asked.rig, asked.demand_without_speed(asked.reference_build()))
         mass = readings.speeds["arrow_mass_gr"].astype(float).median()
         if mass == mass:

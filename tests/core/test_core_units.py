@@ -87,11 +87,7 @@ def test_reader_refuses_with_a_reason(text, unit, words):
     assert len(str(caught.value)) < 140
 
 
-def test_convert_refuses_unknown_units_and_other_dimensions():
-    with pytest.raises(ValueError, match=r"stone.*is not known"):
-        convert(1, "stone", "kg")
-    with pytest.raises(ValueError, match="measures length, gr measures mass"):
-        convert(1, "in", "gr")
+def test_convert_refuses_what_no_number_holds():
     with pytest.raises(ValueError, match="out of all reason"):
         convert(1e308, "kg", "gr")
 

@@ -104,3 +104,16 @@ def fit_of_four():
 def test_a_shaft_that_no_stock_has_is_left_out():
     named = entry(-4, build={"shaft": "NOWHERE", "length": 29.5})
     assert len(groups_of(with_entries(named, entry(-4)))) == 1
+
+
+def test_an_arrow_that_ends_behind_the_plate_at_full_draw_is_left_out():
+    """A draw of 27 3/4 in, told 1 3/4 in past the grip, reaches 26 in behind the plate."""
+    short, just = (
+        entry(-4).model_copy(
+            update={"build": entry(-4).build.model_copy(update={"length_in": long})}
+        )
+        for long in (25.9, 26.1)
+    )
+    asked = with_entries(short, just)
+    assert [float(g.builds.length_in[0]) for g in groups_of(asked)] == [26.1]
+    assert fit(asked, groups_of(asked)).effective > 1

@@ -3,7 +3,7 @@
 import pytest
 
 from shaftwright.answers.launch.rig import launch_arrow
-from shaftwright.records.builds import builds_by_numbers
+from shaftwright.records.builds import bare_of, builds_by_numbers
 
 GRAIN_KG = 64.79891e-6  # the international grain, exact
 
@@ -15,6 +15,6 @@ def test_its_parts_weigh_what_the_build_does():
     parts = [float(p[0]) for p in (arrow.front_kg, arrow.tail_kg, arrow.fletching_kg)]
     assert shaft + sum(parts) == pytest.approx(float(builds.total_gr[0]) * GRAIN_KG)
     assert parts[0] == pytest.approx(200 * GRAIN_KG)
-    bare = launch_arrow(builds, fletched=False)
+    bare = launch_arrow(bare_of(builds, taped=False))
     assert float(bare.fletching_kg[0]) == 0
     assert float(bare.tail_kg[0]) == pytest.approx(parts[1])

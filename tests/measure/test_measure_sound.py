@@ -58,11 +58,6 @@ def test_energy_mean_lies_between_mean_and_loudest(values):
     assert np.mean(values) - 1e-9 <= mean <= max(values) + 1e-9
 
 
-def test_no_levels_have_no_mean():
-    with pytest.raises(ValueError, match="no level"):
-        energy_mean([])
-
-
 @given(st.floats(30, 100), st.floats(3.01, 40))
 def test_background_is_taken_out_as_energy(background, above):
     alone = without_background([background + above], [background])[0]

@@ -259,8 +259,3 @@ def test_estimate_of_what_is_left_holds_the_truth(seed, drop, pace):
     truth = drop * np.exp(-40 / pace)
     left = found["remaining_in"]
     assert left["low"] - 0.05 <= truth <= left["high"] + 0.05
-
-
-def test_no_reading_is_refused():
-    with pytest.raises(ValueError, match="no brace"):
-        creep(pd.DataFrame({"brace_in": [np.nan]}))

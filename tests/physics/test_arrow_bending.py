@@ -186,8 +186,3 @@ def test_many_builds_equal_each_alone():
     assert np.allclose(critical_thrust_n(many), [critical_thrust_n(a) for a in alone], rtol=1e-10)
     grid = Arrow(np.array([[0.7], [0.75]]), np.array([4.0, 5.0, 6.0]), 0.02, 0.01, 0.001, 0.04, 2.0)
     assert frequencies_hz(grid).shape == (2, 3, 3)
-
-
-def test_more_modes_than_the_basis_resolves_are_refused():
-    with pytest.raises(ValueError, match="1 to 6"):
-        frequencies_hz(the_500(front_length_m=0.03, front_stiffness_ratio=2.0), 7)

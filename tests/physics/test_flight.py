@@ -14,17 +14,15 @@ from shaftwright.physics.aim import (
 )
 from shaftwright.physics.air import (
     Air,
-    air_density_kg_m3,
     standard_pressure_pa,
     vapour_pressure_pa,
-    viscosity_pa_s,
 )
 from shaftwright.physics.flight import (
     Drag,
     Shot,
+    aimed,
     drag_of,
     elevation_rad,
-    flight_table,
     fly,
 )
 from shaftwright.resources import table
@@ -51,11 +49,15 @@ def shot(speed_fps=171.0, mass_gr=505.0, drag=None, **more):
 # --- air ----------------------------------------------------------------------------------------
 
 
+def density_at(*place, **more):
+    return Air.at(*place, **more).density_kg_m3
+
+
 def test_standard_air_iso_2533():
-    assert air_density_kg_m3(15.0, 101_325.0) == pytest.approx(1.225, abs=5e-5)
+    assert density_at(15.0, 101_325.0) == pytest.approx(1.225, abs=5e-5)
     # solved for the pressure and the temperature that give it
-    p = brentq(lambda x: float(air_density_kg_m3(15.0, x)) - 1.225, 9e4, 11e4)
-    t = brentq(lambda x: float(air_density_kg_m3(x, 101_325.0)) - 1.225, 0, 40)
+    p = brentq(lambda x: float(density_at(15.0, x)) - 1.225, 9e4, 11e4)
+    t = brentq(lambda x: float(density_at(x, 101_325.0)) - 1.225, 0, 40)
     assert p == pytest.approx(101_325, abs=5)
     assert t == pytest.approx(15.0, abs=0.02)
 
@@ -67,11 +69,11 @@ def test_standard_air_iso_2533():
 def test_standard_atmosphere_iso_2533_recalled(height, temperature, pressure, density):
     # the table is by geometric height, ours by geopotential: 0.16 m apart at 1,000 m
     assert standard_pressure_pa(height) == pytest.approx(pressure, rel=3e-4)
-    assert air_density_kg_m3(temperature, height_m=height) == pytest.approx(density, rel=5e-4)
+    assert density_at(temperature, height_m=height) == pytest.approx(density, rel=5e-4)
 
 
 def test_viscosity_iso_2533_recalled():
-    assert viscosity_pa_s(15.0) == pytest.approx(1.7894e-5, abs=5e-10)
+    assert Air.at(15.0).viscosity_pa_s == pytest.approx(1.7894e-5, abs=5e-10)
 
 
 @pytest.mark.parametrize(("t", "pascal"), [(0, 611.2), (10, 1228), (20, 2339), (30, 4246)])
@@ -83,28 +85,14 @@ def test_vapour_pressure_steam_tables_recalled(t, pascal):
 def test_moist_air_against_oiml_r111_formula_recalled(t, pascal, humidity):
     """rho = (0.34848 p - 0.009 h exp(0.061 t)) / (273.15 + t), p in hPa, h in %: within 2e-4."""
     simple = (0.34848 * pascal / 100 - 0.9 * humidity * np.exp(0.061 * t)) / (273.15 + t)
-    assert air_density_kg_m3(t, pascal, humidity) == pytest.approx(simple, rel=6e-4)
+    assert density_at(t, pascal, humidity) == pytest.approx(simple, rel=6e-4)
 
 
 @given(st.floats(-10, 40), st.floats(0.01, 1.0))
 def test_damp_and_warm_air_is_lighter(t, humidity):
-    assert air_density_kg_m3(t, humidity=humidity) < air_density_kg_m3(t)
-    assert air_density_kg_m3(t + 1) < air_density_kg_m3(t)
-    assert air_density_kg_m3(t, height_m=500) < air_density_kg_m3(t)
-
-
-@pytest.mark.parametrize(
-    ("given_values", "words"),
-    [
-        ({"humidity": 50}, "humidity"),
-        ({"temperature_c": 300}, "temperature"),
-        ({"pressure_pa": 1013}, "pressure"),
-        ({"humidity": float("nan")}, "humidity"),
-    ],
-)
-def test_air_that_is_no_weather_is_refused(given_values, words):
-    with pytest.raises(ValueError, match=words):
-        air_density_kg_m3(**given_values)
+    assert density_at(t, humidity=humidity) < density_at(t)
+    assert density_at(t + 1) < density_at(t)
+    assert density_at(t, height_m=500) < density_at(t)
 
 
 # --- drag ---------------------------------------------------------------------------------------
@@ -144,7 +132,7 @@ def test_vanes_ortiz_2020_at_reynolds_12000(fletching, coefficient):
 def test_speed_lost_by_a_target_arrow_ortiz_2020():
     """56.4 m/s loses about 8 % (some 70 m; shaft 5.5 mm and 20 g are our guess, not theirs)."""
     arrow = Shot(56.4, 0.020, Drag(0.0055, 1.56, 1.56))
-    lost = 1 - float(flight_table(arrow, [70.0]).speed_m_s[0]) / 56.4
+    lost = 1 - float(aimed(arrow, [70.0])[1].speed_m_s[0]) / 56.4
     assert lost == pytest.approx(0.08, abs=0.006)
 
 
@@ -159,19 +147,6 @@ def test_every_name_of_the_table_makes_a_drag_and_its_ends_are_ordered():
             ]
             assert area == sorted(area)
             assert area[0] > 0
-
-
-@pytest.mark.parametrize(
-    ("words", "given_values"),
-    [
-        ("no fletching 'sail'", {"fletching": "sail"}),
-        ("no point 'spoon'", {"point": "spoon"}),
-        ("level 'best'", {"level": "best"}),
-    ],
-)
-def test_unknown_names_are_refused(words, given_values):
-    with pytest.raises(ValueError, match=words):
-        drag_of(0.0075, **given_values)
 
 
 def test_bigger_fletching_and_broadheads_slow_more():
@@ -189,9 +164,9 @@ def test_bigger_fletching_and_broadheads_slow_more():
 
 def test_energy_and_momentum_definitions_exact():
     """500 gr at 170 fps: 32.05 to 32.09 ft-lb in print; momentum gr fps / 225,218."""
-    at = flight_table(shot(170, 500), [0.0])
-    assert at.energy_j[0] / FOOT_POUND_J == pytest.approx(32.07, abs=0.02)
-    momentum = at.momentum_kg_m_s[0] / (GRAIN_KG * FPS_M_S) / GRAIN_FPS_PER_SLUG_FPS
+    at = aimed(shot(170, 500), [0.0])[1].speed_m_s[0]
+    assert 500 * GRAIN_KG * at**2 / 2 / FOOT_POUND_J == pytest.approx(32.07, abs=0.02)
+    momentum = 500 * at / FPS_M_S / GRAIN_FPS_PER_SLUG_FPS
     assert momentum == pytest.approx(500 * 170 / 225_218, rel=2e-6)
 
 
@@ -312,48 +287,48 @@ def test_a_scaled_copy_flies_a_scaled_path(scale, speed):
 @given(st.floats(40, 70), st.floats(250, 800), st.floats(1.05, 2.0))
 @pytest.mark.slow
 def test_a_heavier_arrow_keeps_more_of_its_speed(speed, grains, more):
-    light = flight_table(Shot(speed, grains * GRAIN_KG, PLAIN), [30.0])
-    heavy = flight_table(Shot(speed, grains * more * GRAIN_KG, PLAIN), [30.0])
+    light_drop, light = aimed(Shot(speed, grains * GRAIN_KG, PLAIN), [30.0])
+    heavy_drop, heavy = aimed(Shot(speed, grains * more * GRAIN_KG, PLAIN), [30.0])
     assert heavy.speed_m_s > light.speed_m_s
-    assert heavy.drop_m < light.drop_m
+    assert heavy_drop < light_drop
 
 
 @settings(max_examples=12, deadline=None)
 @given(st.floats(45, 70), st.floats(-8, 8), st.floats(10, 60))
 @pytest.mark.slow
 def test_wind_drift_by_the_lag_rule_didion_recalled(speed, wind, distance):
-    at = flight_table(Shot(speed, 0.03, PLAIN, crosswind_m_s=wind), [distance])
+    _, at = aimed(Shot(speed, 0.03, PLAIN, crosswind_m_s=wind), [distance])
     angle = elevation_rad(Shot(speed, 0.03, PLAIN, crosswind_m_s=wind), distance)
     # wind times the time lost against flight without drag: exact on level ground whatever the drag's law
     rule = wind * (at.time_s - distance / (speed * np.cos(angle)))
-    assert at.wind_drift_m == pytest.approx(rule, rel=1e-5, abs=1e-9)
-    assert np.sign(at.wind_drift_m[0]) == np.sign(wind) or wind == 0 or abs(wind) < 1e-3
+    assert at.side_m == pytest.approx(rule, rel=1e-5, abs=1e-9)
+    assert np.sign(at.side_m[0]) == np.sign(wind) or wind == 0 or abs(wind) < 1e-3
 
 
 def test_headwind_drops_the_arrow_more():
-    drops = [float(flight_table(shot(tailwind_m_s=w), [40.0]).drop_m[0]) for w in (-8, 0, 8)]
+    drops = [float(aimed(shot(tailwind_m_s=w), [40.0])[0][0]) for w in (-8, 0, 8)]
     assert drops[0] > drops[1] > drops[2]
 
 
 def test_many_builds_by_many_distances():
     speeds, masses = np.array([50.0, 52, 55]), np.array([0.035, 0.033, 0.030])
     drag = drag_of(np.array([0.0055, 0.0065, 0.0075])[:, None])
-    grid = flight_table(Shot(speeds[:, None], masses[:, None], drag), [10.0, 20.0, 30.0, 40.0])
-    assert grid.drop_m.shape == (3, 4)
-    alone = flight_table(Shot(52.0, 0.033, drag_of(0.0065)), [10.0, 20.0, 30.0, 40.0])
-    assert np.allclose(grid.drop_m[1], alone.drop_m)
+    drops, grid = aimed(Shot(speeds[:, None], masses[:, None], drag), [10.0, 20.0, 30.0, 40.0])
+    assert drops.shape == (3, 4)
+    drop, alone = aimed(Shot(52.0, 0.033, drag_of(0.0065)), [10.0, 20.0, 30.0, 40.0])
+    assert np.allclose(drops[1], drop)
     assert np.allclose(grid.speed_m_s[1], alone.speed_m_s)
 
 
 def test_table_is_what_an_aimed_arrow_does():
     """Speed downrange without what a dropped arrow would gain by falling."""
-    table_of = flight_table(shot(), [0.0, 20.0, 40.0])
+    drop, there = aimed(shot(), [0.0, 20.0, 40.0])
     angle = elevation_rad(shot(), 40.0)
     at = fly(shot(), 40.0, angle)
     assert at.height_m == pytest.approx(0.0, abs=1e-8)
-    assert table_of.speed_m_s[2] == pytest.approx(float(at.speed_m_s))
-    assert table_of.drop_m[2] == pytest.approx(40 * np.tan(float(angle)))
-    assert (table_of.time_s[0], table_of.drop_m[0]) == (0.0, 0.0)
+    assert there.speed_m_s[2] == pytest.approx(float(at.speed_m_s))
+    assert drop[2] == pytest.approx(40 * np.tan(float(angle)))
+    assert (there.time_s[0], drop[0]) == (0.0, 0.0)
 
 
 def test_an_arrow_that_does_not_get_there_says_so():
@@ -425,7 +400,5 @@ def test_faster_arrows_and_lower_anchors_reach_farther_point_on():
     assert np.all(np.diff(by_anchor) > 0)
 
 
-def test_point_on_that_never_comes_is_not_a_number_and_nonsense_is_refused():
+def test_point_on_that_never_comes_is_not_a_number():
     assert np.isnan(point_on_m(Shot(8.0, 0.03, PLAIN), 0.1, 0.77))
-    with pytest.raises(ValueError, match="above the nock"):
-        point_on_m(shot(), 0.9, 0.77)

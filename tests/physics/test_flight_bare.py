@@ -184,8 +184,3 @@ def test_many_states_equal_each_alone():
     for i in range(3):
         alone = bare_flight(shaft(), 52.0, turns[i], attacks[i], DISTANCES)
         assert np.allclose(many.offset_m[i], alone.offset_m)
-
-
-def test_distances_must_rise():
-    with pytest.raises(ValueError, match="rise"):
-        bare_flight(shaft(), 52.0, 1.0, 0.0, [20.0, 10.0])

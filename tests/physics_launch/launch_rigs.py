@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from shaftwright.physics.launch.launch import LaunchArrow, LaunchBow, LaunchSettings
+from shaftwright.physics.launch.parts import LaunchArrow, LaunchBow, LaunchSettings
 from shaftwright.physics.launch.settings import draw_settings, middle_settings
 from shaftwright.units import FOOT_POUND_J, GRAIN_KG, INCH_M, POUND_FORCE_N
 

@@ -182,8 +182,3 @@ def test_stiffness_and_length_scale_as_euler_bernoulli():
         large.omega_squared, small.omega_squared * 3 / (5 * 16), rtol=1e-9, atol=1e-9
     )
     np.testing.assert_allclose(large.inertia, small.inertia * 10 * 4)
-
-
-def test_too_many_modes_are_refused():
-    with pytest.raises(ValueError, match="allowed are 0 to 10"):
-        unit_beam(bending_modes=11)

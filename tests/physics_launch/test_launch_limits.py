@@ -167,24 +167,9 @@ def test_fields_broadcast_together():
     assert left.turn_rate_rad_s[1, 1] == pytest.approx(alone.turn_rate_rad_s, rel=1e-9)
 
 
-@pytest.mark.parametrize(
-    ("change", "words"),
-    [
-        ({"arrow": {"length_m": 0.6}}, "shorter than nock to plate at full draw"),
-        ({"arrow": {"stiffness_n_m2": np.nan}}, "stiffness_n_m2 is not finite"),
-        ({"arrow": {"front_kg": -0.001}}, "front_kg must not be below 0"),
-        ({"bow": {"draw_force_n": 0}}, "draw_force_n must be above 0"),
-        ({"bow": {"hysteresis": 1}}, "hysteresis must be under 1"),
-        ({"bow": {"stored_energy_j": 500}}, "more energy than full force"),
-        ({"settings": {"plate_stiffness_n_m": -1}}, "plate_stiffness_n_m must not be below 0"),
-    ],
-)
-def test_impossible_values_are_refused(change, words):
-    a = arrow().changed(**change.get("arrow", {}))
-    b = bow().changed(**change.get("bow", {}))
-    c = middle().changed(**change.get("settings", {}))
-    with pytest.raises(ValueError, match=words):
-        launch(a, b, c)
+def test_a_shaft_shorter_than_the_draw_is_refused():
+    with pytest.raises(ValueError, match="shorter than nock to plate at full draw"):
+        launch(arrow().changed(length_m=0.6), bow(), middle())
 
 
 def test_frames_show_the_shaft_from_plate_to_exit():

@@ -82,7 +82,7 @@ def test_sensitivity_is_the_move_of_the_matched_spine():
     before, after = matched_spine(rig), matched_spine(five.apply(rig))
     np.testing.assert_allclose(more, 100 * (before / after - 1), atol=1.0)
     # and as `launch` finds them, all in one integration
-    (together,), _ = matched_together([[rig, heavier.apply(rig), five.apply(rig)]], [True])
+    together = matched_together([rig, heavier.apply(rig), five.apply(rig)], whole=True)
     np.testing.assert_allclose(100 * (together[0] / together[1:] - 1), [one, more], atol=1.0)
     # common practice: a pound of bow, a pound of shaft
     assert np.median(one) == pytest.approx(100 / 51, abs=0.5)

@@ -9,12 +9,12 @@ from shaftwright.inference.chrono import (
     Brought,
     _before_flight,
     _draw_and_brace_in,
-    _heavier_faster,
     _same_limbs,
     _strays,
     _to_own_state,
     bring,
     chrono_now,
+    heavier_faster,
     left_out,
     mass_groups,
     string_of,
@@ -219,9 +219,11 @@ def test_heavier_is_faster_only_past_chance_of_two_means(share, told):
     limit = stats.norm.ppf(0.975) * SD * np.sqrt(1 / 3 + 1 / 2)
     mass = np.array([400.0] * 3 + [500.0] * 2)
     speed = np.array([169.0, 170.0, 171.0, 170 + share * limit - 1, 170 + share * limit + 1])
-    found = _heavier_faster(mass, speed)
+    found = heavier_faster(mass, speed, SD)
+    (plainly,) = heavier_faster(mass, speed, SD, any_gain=True)
+    assert ("plainly faster" in plainly) is told
     assert bool(found) is told
     if told:
         assert found == [f"500 gr was faster than 400 gr by {share * limit:.1f} fps: a heavier arrow cannot be, "
                          "from the same draw"]  # fmt: skip
-    assert _heavier_faster(mass, np.array([190.0] * 3 + [150.0] * 2)) == []
+    assert heavier_faster(mass, np.array([190.0] * 3 + [150.0] * 2), SD) == []

@@ -12,19 +12,19 @@ from shaftwright.inference import speed
 from shaftwright.inference.chrono import bring
 from shaftwright.inference.speed import (
     _against_the_bow,
-    _before_readings,
     _brace_of_curve_in,
     _loose,
-    _own_sd_lb,
-    _stroke_m,
     _virtual_kg,
     _weighed_together,
+    before_readings,
     less_the_loose,
     speed_model,
     speed_reading,
     speeds_fps,
     stored_energy_j,
+    stroke_m,
     student_t95,
+    weight_sd_lb,
 )
 from shaftwright.physics.bow_speed import SpeedModel, typical, typical_energy_j, typical_speed_fps
 from shaftwright.records.notebook import ENTRY
@@ -137,7 +137,7 @@ def test_an_unknown_brace_is_where_the_pull_begins_less_the_grip():
 
 def test_the_power_stroke_is_the_draw_less_brace_and_grip():
     """AMO standard, recalled: the draw is told to the grip's throat plus 1 3/4 in."""
-    assert _stroke_m(rig()) == pytest.approx((28.25 - 7.5 - 1.75) * INCH_M)
+    assert stroke_m(rig()) == pytest.approx((28.25 - 7.5 - 1.75) * INCH_M)
 
 
 # --- before any reading ----------------------------------------------------------------------------
@@ -191,41 +191,41 @@ def machine(launch=None, **bow):
 
 def test_without_a_measured_energy_the_kinds_own_is_taken_with_its_doubt():
     usual = typical_energy_j(
-        "recurve", "standard", 47 * POUND_FORCE_N, _stroke_m(rig()), 1.5 * POUND_FORCE_N
+        "recurve", "standard", 47 * POUND_FORCE_N, stroke_m(rig()), 1.5 * POUND_FORCE_N
     )
-    found = _before_readings(machine(), 47.0, 1.5)
+    found = before_readings(machine(), 47.0, 1.5)
     assert (found.energy_j, found.energy_sd_j) == pytest.approx(usual)
     assert (found.virtual_kg, found.virtual_sd_kg) == _virtual_kg(rig(), 47.0)
 
 
 def test_a_stated_hysteresis_takes_the_kinds_place_and_its_doubt_goes():
     quality, loss, _ = typical("recurve", "standard")
-    found = _before_readings(machine({"hysteresis": 0.2}), 47.0, 1.5)
+    found = before_readings(machine({"hysteresis": 0.2}), 47.0, 1.5)
     force, stroke = 47 * POUND_FORCE_N, 19 * INCH_M
     assert found.energy_j == pytest.approx(quality.mean * 0.8 * force * stroke)
     assert found.energy_sd_j / found.energy_j == pytest.approx(
         np.hypot(quality.sd / quality.mean, 1.5 / 47)
     )
     assert loss.sd > 0
-    same = _before_readings(machine({"hysteresis": None}), 47.0, 1.5)
-    assert same.energy_j == _before_readings(machine(), 47.0, 1.5).energy_j
+    same = before_readings(machine({"hysteresis": None}), 47.0, 1.5)
+    assert same.energy_j == before_readings(machine(), 47.0, 1.5).energy_j
 
 
 def test_a_measured_energy_loses_what_the_limbs_keep():
     loss = typical("recurve", "standard").hysteresis
-    found = _before_readings(machine({"energy_per_lb": 0.9, "hysteresis": None}), 50.0, 2.0)
+    found = before_readings(machine({"energy_per_lb": 0.9, "hysteresis": None}), 50.0, 2.0)
     assert found.energy_j == pytest.approx(45 * FOOT_POUND_J * (1 - loss.mean))
     assert found.energy_sd_j / found.energy_j == pytest.approx(
         np.hypot(2 / 50, loss.sd / (1 - loss.mean))
     )
-    stated = _before_readings(machine({"energy_per_lb": 0.9, "hysteresis": 0.2}), 50.0, 2.0)
+    stated = before_readings(machine({"energy_per_lb": 0.9, "hysteresis": 0.2}), 50.0, 2.0)
     assert stated.energy_j == pytest.approx(45 * FOOT_POUND_J * 0.8)
     assert stated.energy_sd_j / stated.energy_j == pytest.approx(2 / 50)
 
 
 def test_fingers_take_their_share_of_it():
-    assert _before_readings(rig(), 47.0, 1.5).energy_j == pytest.approx(
-        _before_readings(machine(), 47.0, 1.5).energy_j * (1 - LOSS.mean)
+    assert before_readings(rig(), 47.0, 1.5).energy_j == pytest.approx(
+        before_readings(machine(), 47.0, 1.5).energy_j * (1 - LOSS.mean)
     )
 
 
@@ -239,7 +239,7 @@ def test_the_doubt_of_the_weight_is_of_the_weights_own_rules_alone():
         weight_rules=SimpleNamespace(firings=fired),
         columns=(column("W01", 2.0, 1.0, 2.0), column("W02", -4.0, 1.0, 1.0), column("A01", 9.0, 5.0, 5.0)),
     )  # fmt: skip
-    assert _own_sd_lb(demand) == pytest.approx(5.0)  # 3 and 4
+    assert weight_sd_lb(demand) == pytest.approx(5.0)  # 3 and 4
 
 
 # --- readings --------------------------------------------------------------------------------------
@@ -369,7 +369,7 @@ def test_without_a_measured_energy_the_best_of_the_kind_is_the_limit():
 
 @pytest.mark.parametrize(("way", "word"), [(1, "faster"), (-1, "slower")])
 def test_far_from_usual_is_past_so_many_spreads_of_bow_and_reading_together(way, word):
-    model = _before_readings(rig(), 47.0, 0.0)
+    model = before_readings(rig(), 47.0, 0.0)
     _, mid, high = speeds_fps(model, np.array([450.0]))
     sds = constant("chronograph", "far_from_usual_sds")
     width = sds * np.hypot((high[0] - mid[0]) / Z, 4.0 / Z)
@@ -390,7 +390,7 @@ def wanted():
 
 
 def test_without_usable_readings_the_model_is_that_before_them():
-    before = _before_readings(rig(), 47.0, 0.0)
+    before = before_readings(rig(), 47.0, 0.0)
     assert vars(speed_model(rig(), wanted())) == vars(before)
     weightless = chrono(170.0).model_copy(update={"arrow_mass_gr": None})
     assert vars(speed_model(rig(), wanted(), [weightless])) == vars(before)
@@ -399,20 +399,19 @@ def test_without_usable_readings_the_model_is_that_before_them():
 def test_readings_take_the_place_of_a_typical_energy_and_join_a_measured_one(monkeypatch):
     shots = [chrono(170.0, distance="10 yd"), chrono(172.0, distance="10 yd")]
     home = bring(rig(), 47.0, shots)
-    before = _before_readings(rig(), 47.0, 0.0)
+    before = before_readings(rig(), 47.0, 0.0)
     relative = np.hypot(0.005 / Z, home.carried_fps / Z / home.speed_fps.mean())
     mine = SpeedModel.from_readings(
         435.0 * GRAIN_KG * np.ones(2), home.speed_fps * FPS_M_S, before.virtual_kg, before.virtual_sd_kg,
         shot_sd_m_s=home.spread()[0] * FPS_M_S, scale_sd=float(relative),
-        growth=constant("virtual_mass", "growth", column="mid"),
     )  # fmt: skip
     found = speed_model(rig(), wanted(), shots)
     assert list(vars(found).values()) == pytest.approx(list(vars(mine).values()), rel=1e-5)
     measured = rig({"energy_per_lb": 0.9, "virtual_mass_gr": None, "hysteresis": None})
-    joined = _weighed_together(mine, _before_readings(measured, 47.0, 0.0))
+    joined = _weighed_together(mine, before_readings(measured, 47.0, 0.0))
     both = speed_model(measured, wanted(), shots)
     assert list(vars(both).values()) == pytest.approx(list(vars(joined).values()), rel=1e-5)
     asked = []
-    monkeypatch.setattr(speed, "_own_sd_lb", lambda demand: asked.append(demand) or 1.5)
+    monkeypatch.setattr(speed, "weight_sd_lb", lambda demand: asked.append(demand) or 1.5)
     assert speed_model(rig(), wanted()).energy_sd_j > before.energy_sd_j
     assert len(asked) == 1

@@ -11,24 +11,29 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
-from numpy.typing import ArrayLike
 
 from shaftwright.answers.choose.rank import hard_floor_gr_per_lb
 from shaftwright.answers.scenario import Answer, Scenario
 from shaftwright.arrays import Array
 from shaftwright.errors import InputError, NoAnswer
-from shaftwright.inference.chrono import Brought, bring, chrono_now, left_out, mass_groups
-from shaftwright.inference.rig_facts import brace_height_in, silencers, string_mass_gr
-from shaftwright.inference.speed import less_the_loose, stored_energy_j, student_t95
+from shaftwright.inference.chrono import (
+    Brought,
+    bring,
+    chrono_now,
+    heavier_faster,
+    left_out,
+    mass_groups,
+)
+from shaftwright.inference.speed import before_readings, stored_energy_j, stroke_m, student_t95
 from shaftwright.limits import MASS, MOST, number, refuse
 from shaftwright.measure.use import Between
-from shaftwright.physics.bow import power_stroke_m
-from shaftwright.physics.bow_fit import fit_speeds, scale_sd, virtual_mass_range
-from shaftwright.physics.bow_speed import SpeedModel, typical_speed_model
-from shaftwright.records.rig import Rig
+from shaftwright.physics.bow import Range
+from shaftwright.physics.bow_fit import fit_speeds
+from shaftwright.physics.bow_speed import SpeedModel
+from shaftwright.records.rig import DrawWeight, Rig
 from shaftwright.resources import constant
 from shaftwright.result import Result, kept
-from shaftwright.units import FOOT_POUND_J, FPS_M_S, GRAIN_KG, INCH_M, POUND_FORCE_N, Z95, Interval
+from shaftwright.units import FOOT_POUND_J, FPS_M_S, GRAIN_KG, INCH_M, Z95, Interval
 
 _STEP_GR = 50.0
 _ROUND_GR = 10.0
@@ -99,7 +104,7 @@ class _Found:
     source: str
     energy: Interval
     virtual: Interval
-    speeds: tuple[Array, Array, Array]
+    speeds: Range
     warnings: tuple[str, ...]
     left_open_gr: Between | None = None
 
@@ -184,8 +189,7 @@ def efficiency(asked: Scenario, masses_gr: Sequence[float] = ()) -> Efficiency:
 
 def _possible(rig: Rig, own_lb: float, shots: Sequence[Shot]) -> None:
     """Refuse readings that carry more than full draw weight over the whole power stroke would give."""
-    draw, brace = rig.archer.draw_length_in * INCH_M, brace_height_in(rig) * INCH_M
-    stroke_in = float(power_stroke_m(draw, brace)) / INCH_M
+    stroke_in = stroke_m(rig) / INCH_M
     most = own_lb * stroke_in / 12
     for shot in shots:
         carried = shot.mass_gr * GRAIN_KG * (shot.mean_fps * FPS_M_S) ** 2 / 2 / FOOT_POUND_J
@@ -209,12 +213,6 @@ def _normal(mean: float, sd: float) -> Interval:
     return Interval(mean, mean - Z95 * sd, mean + Z95 * sd)
 
 
-def _spread(span: Sequence[ArrayLike]) -> Interval:
-    """Low, mid and high as numbers."""
-    low, mid, high = (float(np.asarray(end)) for end in span)
-    return Interval(mid, low, high)
-
-
 def _virtual(model: SpeedModel) -> Interval:
     """The virtual mass of a model [kg]."""
     return _normal(model.virtual_kg, model.virtual_sd_kg)
@@ -224,10 +222,13 @@ def _from_masses(
     model: SpeedModel, brought: Brought, stored: tuple[float, float] | None, masses: Array
 ) -> _Found:
     """Energy and virtual mass as several masses ask for, or the usual ones where they cannot tell."""
-    energy_j = None if stored is None else stored[0]
-    fit = fit_speeds(brought.mass_gr * GRAIN_KG, brought.speed_fps * FPS_M_S, energy_j)
-    energy, virtual, usual = _spread(fit.energy_j), _spread(fit.virtual_kg), _virtual(model)
-    told = "; ".join(fit.misfits) or "draw, speeds or arrow masses varied"
+    mass, speed, (shot_sd, dof) = brought.mass_gr, brought.speed_fps, brought.spread()
+    fit = fit_speeds(mass * GRAIN_KG, speed * FPS_M_S, shot_sd * FPS_M_S, dof)
+    misfits = tuple(heavier_faster(mass, speed, shot_sd, any_gain=True))
+    if stored is not None:
+        misfits = (*_above_stored(mass, speed, stored[0]), *misfits)
+    energy, virtual, usual = fit.energy_j, fit.virtual_kg, _virtual(model)
+    told = "; ".join(misfits) or "draw, speeds or arrow masses varied"
     if fit.heavier_is_faster:
         raise NoAnswer(f"the heavier arrows were not slower, which no bow does: {told}")
     if virtual.high < 0:
@@ -237,17 +238,17 @@ def _from_masses(
     left_open = replace(virtual, low=max(virtual.low, 0.0))
     if not _settles(virtual, fit.virtual_half_width_kg(usual.mid), usual):
         if stored is not None:
-            return replace(_from_energy(brought, stored, masses), warnings=fit.misfits)
-        return _from_usual(model, brought, masses, left_open, fit.misfits)
+            return replace(_from_energy(brought, stored, masses), warnings=misfits)
+        return _from_usual(model, brought, masses, left_open, misfits)
     # what carried the readings to the string is common to all: energy and speeds take it, K does not
-    carried = brought.carried_fps / float(np.mean(brought.speed_fps))
+    carried = brought.carried_fps / float(np.mean(speed))
     factor = float(np.exp(2 * carried))
     energy = Interval(energy.mid, energy.low / factor, energy.high * factor)
     with np.errstate(over="ignore", invalid="ignore"):
-        _, mid, high = (np.atleast_1d(v) for v in fit.speed(masses * GRAIN_KG))
+        _, mid, high = fit.speed(masses * GRAIN_KG)
         half = np.hypot(np.log(high / mid), carried)
-        speeds = (mid * np.exp(-half), mid, mid * np.exp(half))
-    return _Found("masses", energy, left_open, speeds, fit.warnings)
+        speeds = Range(mid * np.exp(-half), mid, mid * np.exp(half))
+    return _Found("masses", energy, left_open, speeds, misfits)
 
 
 def _settles(virtual: Interval, half_width: float, usual: Interval) -> bool:
@@ -266,20 +267,13 @@ def _from_usual(
     misfits: tuple[str, ...],
 ) -> _Found:
     """The usual virtual mass, and the energy that the speeds then ask for."""
-    virtual, mean = _virtual(usual), float(np.mean(brought.speed_fps))
-    model = SpeedModel.from_readings(
-        brought.mass_gr * GRAIN_KG, brought.speed_fps * FPS_M_S, usual.virtual_kg, usual.virtual_sd_kg,
-        shot_sd_m_s=brought.spread()[0] * FPS_M_S,
-        scale_sd=float(np.hypot(scale_sd(), brought.carried_fps / Z95 / mean)),
-        growth=constant("virtual_mass", "growth", column="mid"),
-    )  # fmt: skip
-    low, mid, high = (np.atleast_1d(v) for v in model.speed(masses * GRAIN_KG))
+    virtual, model = _virtual(usual), brought.model(usual.virtual_kg, usual.virtual_sd_kg)
     if left_open.low > virtual.high or left_open.high < virtual.low:
         misfits += (
             "the readings do not fit what is usual for such a bow: check draw, masses and speeds",
         )
     return _Found(
-        "usual", _normal(model.energy_j, model.energy_sd_j), virtual, (low, mid, high), misfits,
+        "usual", _normal(model.energy_j, model.energy_sd_j), virtual, model.speed(masses * GRAIN_KG), misfits,
         Between(left_open.low / GRAIN_KG, left_open.high / GRAIN_KG),
     )  # fmt: skip
 
@@ -299,42 +293,36 @@ def _enough(usual: SpeedModel, mass_gr: float, speed_m_s: float, shot_sd_fps: fl
 
 def _from_energy(brought: Brought, stored: tuple[float, float], masses: Array) -> _Found:
     """Virtual mass of one arrow mass, the stored energy being known."""
-    mass = float(brought.mass_gr.mean()) * GRAIN_KG
-    speed = float(brought.speed_fps.mean()) * FPS_M_S
-    shot_sd = brought.spread()[0] * FPS_M_S
-    n = brought.mass_gr.size
-    energy_sd = float(
-        np.hypot(stored[1], 2 * stored[0] * brought.carried_fps * FPS_M_S / Z95 / speed)
-    )
-    span, warnings = virtual_mass_range(
-        stored[0], energy_sd, mass, speed, shots=n, shot_sd_m_s=shot_sd
-    )
-    virtual = _spread(span)
-    if virtual.mid <= 0:
+    mass, speed = brought.mass_gr.mean(keepdims=True), brought.speed_fps.mean(keepdims=True)
+    of_shots = brought.spread()[0] / np.sqrt(brought.mass_gr.size) / float(speed[0])
+    model = SpeedModel.from_energy(
+        *stored, float(mass[0]) * GRAIN_KG, float(speed[0]) * FPS_M_S,
+        float(np.hypot(of_shots, brought.scale_sd)),
+    )  # fmt: skip
+    warnings = _above_stored(mass, speed, stored[0])
+    if model.virtual_kg <= 0:
         raise NoAnswer(
             "; ".join(warnings) or "the readings carry all the energy the bow has to give"
         )
-    virtual = replace(virtual, low=max(virtual.low, 0.0))
-    # at the mass shot the speed is as sure as its reading; away from it energy's doubt comes in
-    moved, share = masses * GRAIN_KG + virtual.mid, (mass + virtual.mid)
-    read_sd = np.hypot(np.hypot(shot_sd / np.sqrt(n) / speed, scale_sd()),
-                       brought.carried_fps * FPS_M_S / Z95 / speed)  # fmt: skip
-    part = share / moved
-    growth = (
-        constant("virtual_mass", "growth", column="mid")
-        * np.abs(masses * GRAIN_KG - mass)
-        / moved
-        / 2
-    )
-    log_sd = np.sqrt(
-        (part * read_sd) ** 2 + ((1 - part) * stored[1] / stored[0] / 2) ** 2 + growth**2
-    )
-    mid = np.sqrt(2 * stored[0] / moved)
-    speeds = (mid * np.exp(-Z95 * log_sd), mid, mid * np.exp(Z95 * log_sd))
+    virtual = _virtual(model)
     note = (
         "from one arrow mass and the measured energy: loss inside the limbs counts as virtual mass"
     )
-    return _Found("energy", _normal(*stored), virtual, speeds, (*warnings, note))
+    return _Found(
+        "energy", _normal(*stored), replace(virtual, low=max(virtual.low, 0.0)),
+        model.speed(masses * GRAIN_KG), (*warnings, note),
+    )  # fmt: skip
+
+
+def _above_stored(mass_gr: Array, speed_fps: Array, stored_j: float) -> tuple[str, ...]:
+    """Words where an arrow carries more than the bow stores."""
+    worst = float(np.max(mass_gr * GRAIN_KG * (speed_fps * FPS_M_S) ** 2 / 2))
+    if worst <= stored_j:
+        return ()
+    return (
+        f"an arrow carries {worst / FOOT_POUND_J:.1f} ft-lb, more than the "
+        f"{stored_j / FOOT_POUND_J:.1f} ft-lb the bow has to give: check speeds, masses and draw curve",
+    )
 
 
 def _predictions(
@@ -344,7 +332,8 @@ def _predictions(
     for i, mass in enumerate(masses.tolist()):
         kg = mass * GRAIN_KG
         speed, other = (
-            _spread([v[i] for v in of]).scaled(1 / FPS_M_S) for of in (found.speeds, usually)
+            Interval(float(of.mid[i]), float(of.low[i]), float(of.high[i])).scaled(1 / FPS_M_S)
+            for of in (found.speeds, usually)
         )
         yield Prediction(
             mass, speed, kg * (speed.mid * FPS_M_S) ** 2 / 2 / FOOT_POUND_J, mass / own_lb, other,
@@ -354,11 +343,6 @@ def _predictions(
 
 def _usual_model(rig: Rig, own_lb: float) -> SpeedModel:
     """Energy and virtual mass that are usual for such a bow, with what is known of its string."""
-    pair_gr, place = silencers(rig)
-    model = typical_speed_model(
-        rig.bow.kind, rig.bow.limbs, own_lb * POUND_FORCE_N,
-        float(power_stroke_m(rig.archer.draw_length_in * INCH_M, brace_height_in(rig) * INCH_M)),
-        string_kg=string_mass_gr(rig) * GRAIN_KG, silencers_kg=pair_gr * GRAIN_KG,
-        silencer_position=place,
-    )  # fmt: skip
-    return less_the_loose(rig, model)
+    weight = DrawWeight(lb=own_lb, at="own_draw")
+    bow = rig.bow.model_copy(update={"draw_weight": weight})
+    return before_readings(rig.model_copy(update={"bow": bow, "launch": None}), own_lb, 0.0)

@@ -20,9 +20,9 @@ from shaftwright.physics.air import STANDARD_TEMPERATURE_C, Air
 from shaftwright.physics.flight import (
     Drag,
     Shot,
+    aimed,
     drag_of,
     elevation_rad,
-    flight_table,
     fly,
 )
 from shaftwright.records.builds import Builds
@@ -190,22 +190,22 @@ def flight(
     distances = np.array(conditions.distances_yd) * YARD
     length = (float(builds.length_in[0]) + _ahead_in(conditions.head)) * INCH_M
     eyes = _eyes_m(asked, conditions, shot, length)
-    flown = flight_table(shot, distances)
+    dropped, at = aimed(shot, distances)
     on = _ranged(np.ravel(point_on_m(shot, eyes, length)) / YARD)
-    aimed = float(conditions.distances_yd[len(conditions.distances_yd) // 2])
+    aimed_yd = float(conditions.distances_yd[len(conditions.distances_yd) // 2])
     path_yd = np.linspace(0.0, conditions.distances_yd[-1], _PATH_POINTS)
-    angle = float(elevation_rad(shot, aimed * YARD, -eyes)[0, 0])
+    angle = float(elevation_rad(shot, aimed_yd * YARD, -eyes)[0, 0])
     path = fly(shot, path_yd * YARD, angle, -float(eyes[0, 0])).height_m
     drop, left, drift, hold = map(_ranged, (
-        flown.drop_m / INCH_M, flown.speed_m_s / FPS_M_S, flown.wind_drift_m / INCH_M,
+        dropped / INCH_M, at.speed_m_s / FPS_M_S, at.side_m / INCH_M,
         hold_m(shot, distances, eyes, length) / INCH_M,
     ))  # fmt: skip
-    momentum = flown.momentum_kg_m_s[0] / _SLUG_FPS_KG_M_S
+    momentum = float(builds.total_gr[0]) * GRAIN_KG * at.speed_m_s[0]
     rows = tuple(
         Row(
-            yards, float(flown.time_s[0, i]), _spread(drop[:, i]), _spread(left[:, i]),
-            float(flown.energy_j[0, i]) / FOOT_POUND_J, float(momentum[i]), _spread(drift[:, i]),
-            _spread(hold[:, i]),
+            yards, float(at.time_s[0, i]), _spread(drop[:, i]), _spread(left[:, i]),
+            float(momentum[i] * at.speed_m_s[0, i]) / 2 / FOOT_POUND_J,
+            float(momentum[i]) / _SLUG_FPS_KG_M_S, _spread(drift[:, i]), _spread(hold[:, i]),
         )
         for i, yards in enumerate(conditions.distances_yd)
     )  # fmt: skip
@@ -214,7 +214,7 @@ def flight(
         _spread(np.array([eyes[0, 0], eyes.min(), eyes.max()]) / INCH_M), dangers(asked, builds),
         (*asked.warnings, *_unreached(rows, bool(np.isnan(on[0])))), parts_amiss(builds, stock),
         float(builds.total_gr[0]), "chronograph" if asked.speed else "usual", conditions, rows,
-        None if np.isnan(on[0]) else _spread(on), path_yd, _ranged(path / INCH_M), aimed,
+        None if np.isnan(on[0]) else _spread(on), path_yd, _ranged(path / INCH_M), aimed_yd,
     )  # fmt: skip
 
 

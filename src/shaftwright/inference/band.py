@@ -19,11 +19,7 @@ from shaftwright.units import Interval
 
 _MANY, _CHUNK = 60_000, 4096
 _FEWER_DRAWS = 1024
-_BLOCK = 128
-_AT_ONCE = 8192
 _ROWS = 128
-#: far above what single precision leaves uncertain [lb]
-_SLACK_LB = 0.01
 
 
 @dataclass(frozen=True)
@@ -197,27 +193,13 @@ def chance_between(mean: Array, sd: Array, skew: Array, low: Array, high: Array)
     One-term Edgeworth series (Abramowitz & Stegun 26.2.47, recalled). Against 200,000 draws of the
     shipped rules its error stays under 0.012.
     """
-    chance = np.empty(len(mean))
-    # so many at a time stay in the processor's own memory
-    for start in range(0, len(mean), _AT_ONCE):
-        rows = slice(start, start + _AT_ONCE)
-        middle, per_sd, bend = mean[rows], 1 / sd[rows], skew[rows] / 6
-        above = _below((high[rows] - middle) * per_sd, bend)
-        above -= _below((low[rows] - middle) * per_sd, bend)
-        np.clip(above, 0.0, 1.0, out=chance[rows])
-    return chance
+    above, below = (_below((end - mean) / sd, skew / 6) for end in (high, low))
+    return np.clip(above - below, 0.0, 1.0)
 
 
 def _below(t: Array, bend: Array) -> Array:
     """The Edgeworth series' distribution function at standard scores."""
-    share = normal.cdf(t)
-    term = normal.pdf(t)
-    term *= bend
-    t *= t
-    t -= 1
-    term *= t
-    share -= term
-    return share
+    return normal.cdf(t) - normal.pdf(t) * bend * (t * t - 1)
 
 
 def match_limits(builds: Builds, tolerance: float) -> tuple[Array, Array]:
@@ -263,9 +245,7 @@ def chance_match(demand: Demand, builds: Builds, belief: Belief, tolerance: floa
 
 def fewer_draws(belief: Belief) -> Belief:
     """The first 1024 draws, as `tunable_draws` uses them; so few already stay as they are."""
-    if belief.size <= _FEWER_DRAWS:
-        return belief
-    return belief.some(slice(_FEWER_DRAWS))
+    return belief if belief.size <= _FEWER_DRAWS else belief.some(slice(_FEWER_DRAWS))
 
 
 def tunable_draws(
@@ -306,16 +286,14 @@ def tunable_draws(
     # what is a shaft's own has one score; how large it is may differ a little from build to build
     amounts = np.concatenate([amounts, own_sd_lb(few, belief)[:, None]], axis=1)
     table = np.concatenate([coefficients, np.zeros((1, belief.size))]).astype(np.float32)
-    ends = np.cumsum([len(rows) for rows in groups])
+    ends = np.cumsum([len(rows) for rows in groups])[:-1]
     hit = np.zeros((len(shafts), belief.size), dtype=bool)
-    for i, rows in enumerate(groups):
+    for i, (rows, its) in enumerate(zip(groups, np.split(amounts, ends), strict=True)):
         supply = float(pounds_from_mils(builds.spine_mils[rows[0]]))
         low, high = supply / (1 + tolerance), supply / (1 - tolerance)
-        its = slice(ends[i] - len(rows), ends[i])
         table[-1] = own[i]
-        base = (common - (low + high) / 2).astype(np.float32)
-        picked = np.ascontiguousarray(amounts[its].T, dtype=np.float32)
-        hit[i] = _any_within(picked, table, base, (high - low) / 2)
+        off = its.astype(np.float32) @ table + (common - (low + high) / 2).astype(np.float32)
+        hit[i] = np.abs(off).min(axis=0) <= (high - low) / 2
     return shafts, hit
 
 
@@ -323,29 +301,6 @@ def _own_scores(shafts: int, draws: int) -> Array:
     """A row of scores for every shaft; a row is the same however many follow it."""
     table = latin_hypercube(-(-shafts // _ROWS) * _ROWS, draws, OWN_SEED)
     return table[:shafts]
-
-
-def _any_within(
-    amounts: NDArray[np.float32], table: NDArray[np.float32], base: NDArray[np.float32], half: float
-) -> Bools:
-    """For every draw, whether some build of one shaft (k, n) is at most `half` off."""
-    hit = np.zeros(len(base), dtype=bool)
-    # no build is further up or down than all amounts at their least or most together
-    least, most = amounts.min(axis=1)[:, None] * table, amounts.max(axis=1)[:, None] * table
-    low, high = np.minimum(least, most).sum(axis=0), np.maximum(least, most).sum(axis=0)
-    todo = np.flatnonzero((base + low <= half + _SLACK_LB) & (base + high >= -half - _SLACK_LB))
-    # builds from all over the shaft come first, so that few draws are left for the rest
-    stride = -(-amounts.shape[1] // _BLOCK)
-    for start in range(stride):
-        if not len(todo):
-            break
-        off = amounts[:, start::stride].T @ table[:, todo]
-        off += base[todo]
-        np.abs(off, out=off)
-        found = off.min(axis=0) <= half
-        hit[todo[found]] = True
-        todo = todo[~found]
-    return hit
 
 
 def _representatives(

@@ -20,7 +20,8 @@ from shaftwright.arrays import Array, Bools
 from shaftwright.inference.evidence.periods import one_scale
 from shaftwright.inference.rig_facts import brace_height_in, usual
 from shaftwright.physics.bow import power_stroke_m, speed_at_brace, speed_at_stroke
-from shaftwright.physics.bow_fit import grouped, pooled_spread
+from shaftwright.physics.bow_fit import grouped, pooled_spread, scale_sd
+from shaftwright.physics.bow_speed import SpeedModel
 from shaftwright.records.notebook import AnyEntry, Change, Chrono
 from shaftwright.records.rig import Rig
 from shaftwright.resources import constant
@@ -107,6 +108,11 @@ class Brought:
     carried_fps: float
     warnings: tuple[str, ...]
 
+    @property
+    def scale_sd(self) -> float:
+        """Relative doubt that all readings share: of the chronograph's scale, and of bringing them."""
+        return float(np.hypot(scale_sd(), self.carried_fps / Z95 / np.mean(self.speed_fps)))
+
     def spread(self) -> tuple[float, float]:
         """Spread of single readings of one mass, and the degrees of freedom behind it.
 
@@ -117,6 +123,13 @@ class Brought:
         """
         groups, usual_sd = mass_groups(self.mass_gr), constant("chronograph", "shot_sd_fps")
         return pooled_spread(groups, self.speed_fps, usual_sd)
+
+    def model(self, virtual_kg: float, virtual_sd_kg: float) -> SpeedModel:
+        """The bow's speeds as these readings tell them, at a virtual mass and its doubt [kg]."""
+        return SpeedModel.from_readings(
+            self.mass_gr * GRAIN_KG, self.speed_fps * FPS_M_S, virtual_kg, virtual_sd_kg,
+            shot_sd_m_s=self.spread()[0] * FPS_M_S, scale_sd=self.scale_sd,
+        )  # fmt: skip
 
 
 def mass_groups(mass_gr: Array) -> list[NDArray[np.intp]]:
@@ -161,7 +174,8 @@ def bring(rig: Rig, own_lb: float, readings: Sequence[Chrono]) -> Brought | None
     carried = np.hypot(flown, constant("chronograph", "carry_doubt") * (speed - at_string))
     stray, told = _strays(mass, speed)
     mass, speed, carried = mass[~stray], speed[~stray], carried[~stray]
-    warnings += [*told, *_heavier_faster(mass, speed)]
+    sd = constant("chronograph", "shot_sd_fps")
+    warnings += [*told, *heavier_faster(mass, speed, sd)]
     return Brought(mass, speed, float(np.mean(carried)), tuple(warnings))
 
 
@@ -238,14 +252,33 @@ def _strays(mass_gr: Array, speed_fps: Array) -> tuple[Bools, list[str]]:
     return stray, told
 
 
-def _heavier_faster(mass_gr: Array, speed_fps: Array) -> list[str]:
-    """Words for each heavier arrow that was plainly faster than the next lighter one."""
-    found, sd = [], constant("chronograph", "shot_sd_fps")
+def heavier_faster(
+    mass_gr: Array, speed_fps: Array, shot_sd_fps: float, any_gain: bool = False
+) -> list[str]:
+    """Words for each heavier arrow that was faster than the next lighter one.
+
+    Parameters
+    ----------
+    mass_gr, speed_fps : array (n,)
+        Masses [gr] and speeds [fps] of the readings.
+    shot_sd_fps : float
+        Spread of single readings [fps].
+    any_gain : bool
+        Whether any gain is told, and what is past chance as plain; else only what is past chance.
+
+    Returns
+    -------
+    list of str
+        A sentence for each.
+    """
+    found = []
     for light, heavy in pairwise(mass_groups(mass_gr)):
         gain = float(speed_fps[heavy].mean() - speed_fps[light].mean())
-        if gain > Z95 * sd * np.sqrt(1 / light.size + 1 / heavy.size):
+        plain = bool(gain > Z95 * shot_sd_fps * np.sqrt(1 / light.size + 1 / heavy.size))
+        if plain or (any_gain and gain > 0):
             found.append(
-                f"{mass_gr[heavy].mean():.0f} gr was faster than {mass_gr[light].mean():.0f} gr by "
-                f"{gain:.1f} fps: a heavier arrow cannot be, from the same draw"
+                f"{mass_gr[heavy].mean():.0f} gr was {'plainly ' * (plain and any_gain)}faster than "
+                f"{mass_gr[light].mean():.0f} gr by {gain:.1f} fps: a heavier arrow cannot be, from the "
+                "same draw"
             )
     return found

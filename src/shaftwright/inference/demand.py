@@ -101,33 +101,24 @@ class Demand:
     @cached_property
     def mean(self) -> Array:
         """Mean effective bow weight of every build (n,) [lb]."""
-        shared, total = self.stated_lb, np.zeros(self.size)
+        total = np.full(self.size, self.stated_lb)
         for column in self.columns:
-            if np.ndim(column.x) == 0:
-                shared += float(column.x) * column.mean
-            else:
-                total += column.x * column.mean
-        total += shared
+            total += column.x * column.mean
         return total
 
     @cached_property
     def cumulants(self) -> Array:
         """Variance and third cumulant of every build before any evidence (2, n) [lb2], [lb3]."""
-        # what all builds share is added up as one number, and only the rest as arrays
-        shared, total = np.zeros(2), np.zeros((2, self.size))
+        total = np.zeros((2, self.size))
         for driver in dict.fromkeys(c.driver for c in self.columns):
             members = [c for c in self.columns if c.driver == driver and c.doubtful]
             if not members:
                 continue
             parts = _alone(members[0]) if len(members) == 1 else _joint(members)
-            for i, part in enumerate(parts):
-                if np.ndim(part):
-                    total[i] += part
-                else:
-                    shared[i] += part
+            for row, part in zip(total, parts, strict=True):
+                row += part
         # of every arrow's own error all is still open, whichever other arrows are like it
-        shared[0] += own_error.mean_square() * self.own_lb**2
-        total += shared[:, None]
+        total[0] += own_error.mean_square() * self.own_lb**2
         return total
 
     @property

@@ -31,8 +31,7 @@ PIVOTS = 12
 SIZE = "size of an arrow's own error"
 SCORES = tuple(f"an arrow's own error {i + 1}" for i in range(PIVOTS))
 DRIVERS = (SIZE, *SCORES)
-#: so many arrows at a time stay in the processor's own memory
-_BLOCK, _LEAST = 2_000, 1e-6
+_LEAST = 1e-6
 
 
 @dataclass(frozen=True)
@@ -58,7 +57,7 @@ class Traits:
     def __len__(self) -> int:
         return len(self.x)
 
-    def take(self, rows: NDArray[np.int_] | slice) -> Traits:
+    def take(self, rows: NDArray[np.int_]) -> Traits:
         """Those at an index."""
         return Traits(self.x[rows], self.wood[rows], self.setting[rows], self.limbs[rows])
 
@@ -154,11 +153,7 @@ class OwnErrors:
 
     def shares(self, traits: Traits) -> Array:
         """How much of each pivot's score the arrows take (n, m); squares add up to 1 at a pivot."""
-        found = np.empty((len(traits), len(self.pivots)))
-        for start in range(0, len(traits), _BLOCK):
-            rows = slice(start, start + _BLOCK)
-            found[rows] = alike(traits.take(rows), self.pivots) @ self.root.T
-        return found
+        return np.asarray(alike(traits, self.pivots) @ self.root.T)
 
 
 def left_over(shares: Array) -> Array:

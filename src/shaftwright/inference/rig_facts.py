@@ -66,11 +66,6 @@ def _plunger(rig: Rig) -> Plunger:
     return (rig.bow.plunger if rig.bow.rest == "plunger" else None) or Plunger()
 
 
-def _out_stated(rig: Rig) -> bool:
-    """Whether a plunger's side position was measured, so that the riser's cut says nothing more."""
-    return _plunger(rig).out_in is not None
-
-
 def side_step(rig: Rig, by_in: float) -> Rig:
     """The rig with its plunger's side position moved out; how well the place is known stays.
 
@@ -116,9 +111,10 @@ def side_position(rig: Rig) -> tuple[float, str]:
     """
     plunger = _plunger(rig)
     moved = plunger.moved_in or 0.0
-    if _out_stated(rig) or (rig.bow.rest in ("elevated", "plunger") and rig.bow.plate is None):
-        out = usual("shaft_centre_in", "set_by_rest") if plunger.out_in is None else plunger.out_in
-        case = "stated" if _out_stated(rig) else "set_by_rest"
+    out, case = plunger.out_in, "stated"
+    if out is None and rig.bow.rest in ("elevated", "plunger") and rig.bow.plate is None:
+        out, case = usual("shaft_centre_in", "set_by_rest"), "set_by_rest"
+    if out is not None:
         return out + moved - usual("shaft_radius_in", "reference"), case
     place, case = _by_the_window(rig)
     return place + moved, case
@@ -166,10 +162,7 @@ def rig_facts(rig: Rig, speed: SpeedReading | None = None) -> FactMap:
     weight = rig.bow.draw_weight
     draw = rig.archer.draw_length_in
     marked_at = weight.at if isinstance(weight.at, float) else draw
-    if weight.curve is not None:
-        at = "curve"
-    else:
-        at = "marked" if isinstance(weight.at, float) else "own_draw"
+    at = "marked" if isinstance(weight.at, float) else "curve" if weight.curve else "own_draw"
     pair_gr, at_tip = silencers(rig)
     return {
         "archer.release": rig.archer.release,

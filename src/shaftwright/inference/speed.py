@@ -22,7 +22,7 @@ from shaftwright.inference.rig_facts import (
     stated_weight_lb,
     string_mass_gr,
 )
-from shaftwright.physics.bow import GRIP_ALLOWANCE_M, DrawCurve, power_stroke_m
+from shaftwright.physics.bow import GRIP_ALLOWANCE_M, curve_energy_j, power_stroke_m
 from shaftwright.physics.bow_speed import (
     SpeedModel,
     typical,
@@ -63,7 +63,6 @@ def speed_reading(rig: Rig, own_lb: float, readings: Sequence[Chrono]) -> SpeedR
     """
     # what only a chronograph needs is loaded where one spoke: most commands start without
     from shaftwright.inference.chrono import bring
-    from shaftwright.physics.bow_fit import scale_sd
 
     brought = bring(rig, own_lb, readings)
     if brought is None:
@@ -76,8 +75,8 @@ def speed_reading(rig: Rig, own_lb: float, readings: Sequence[Chrono]) -> SpeedR
     excess = brought.speed_fps - reference.mid * float(np.sqrt(1 - _loose(rig).mean))
     count, mean = len(excess), float(np.mean(brought.speed_fps))
     spread, freedom = brought.spread()
-    square = (Z95 * scale_sd() * mean) ** 2 + (student_t95(freedom) * spread) ** 2 / count
-    doubt = float(np.sqrt(square + brought.carried_fps**2))
+    shots = student_t95(freedom) * spread / np.sqrt(count)
+    doubt = float(np.hypot(Z95 * brought.scale_sd * mean, shots))
     one = "one reading" if count == 1 else f"{count} readings"
     told = f"{one} of the chronograph, mean {mean:.1f} fps"
     warnings = (*brought.warnings, *_against_the_bow(rig, own_lb, brought, doubt))
@@ -115,7 +114,7 @@ def _against_the_bow(rig: Rig, own_lb: float, brought: Brought, doubt_fps: float
         limit, whose = stored[0] + Z95 * stored[1], "the bow stores by what was measured"
     else:
         quality = typical(rig.bow.kind, rig.bow.limbs).quality
-        limit = quality.high * own_lb * POUND_FORCE_N * _stroke_m(rig)
+        limit = quality.high * own_lb * POUND_FORCE_N * stroke_m(rig)
         whose = "even a good bow of this kind stores"
     if float(kinetic.max()) > limit:
         return [
@@ -125,7 +124,7 @@ def _against_the_bow(rig: Rig, own_lb: float, brought: Brought, doubt_fps: float
             "weight and the draw weight"
         ]
     mass, mean = float(np.mean(brought.mass_gr)), float(np.mean(brought.speed_fps))
-    _, mid, high = speeds_fps(_before_readings(rig, own_lb, 0.0), np.array([mass]))
+    _, mid, high = speeds_fps(before_readings(rig, own_lb, 0.0), np.array([mass]))
 
     sds = constant("chronograph", "far_from_usual_sds")
     width = float(np.hypot((high[0] - mid[0]) / Z95, doubt_fps / Z95)) * sds
@@ -176,11 +175,10 @@ def stored_energy_j(
         problem = f"needs two points beyond brace ({start:.2f} in of draw), and no pull before it"
         raise InputError.of(rig.name, problem, None, "bow.draw_weight.curve")
     draws, pulls = np.array(past).T
-    curve = DrawCurve(
-        draws * INCH_M, pulls * POUND_FORCE_N, brace * INCH_M,
+    return curve_energy_j(
+        draws * INCH_M, pulls * POUND_FORCE_N, brace * INCH_M, own_draw * INCH_M,
         force_sd_n=own_sd_lb * POUND_FORCE_N, scale_sd=own_sd_lb / own_lb,
     )  # fmt: skip
-    return curve.energy_j(own_draw * INCH_M), curve.energy_sd_j(own_draw * INCH_M)
 
 
 def _brace_of_curve_in(rig: Rig) -> float:
@@ -191,7 +189,8 @@ def _brace_of_curve_in(rig: Rig) -> float:
     return brace_height_in(rig)
 
 
-def _stroke_m(rig: Rig) -> float:
+def stroke_m(rig: Rig) -> float:
+    """Power stroke of a rig [m]."""
     return float(power_stroke_m(rig.archer.draw_length_in * INCH_M, brace_height_in(rig) * INCH_M))
 
 
@@ -234,8 +233,21 @@ def less_the_loose(rig: Rig, model: SpeedModel) -> SpeedModel:
     return replace(model, energy_j=model.energy_j * kept, energy_sd_j=sd)
 
 
-def _before_readings(rig: Rig, own_lb: float, own_sd_lb: float) -> SpeedModel:
-    """Speed model from kind, draw curve and what the rig states, no reading used."""
+def before_readings(rig: Rig, own_lb: float, own_sd_lb: float) -> SpeedModel:
+    """Speed model from kind, draw curve and what the rig states, no reading used.
+
+    Parameters
+    ----------
+    rig : Rig
+        The bow.
+    own_lb, own_sd_lb : float
+        Draw weight at the own draw and its doubt [lb].
+
+    Returns
+    -------
+    SpeedModel
+        Less what a release by fingers loses.
+    """
     virtual = _virtual_kg(rig, own_lb)
     loss = typical(rig.bow.kind, rig.bow.limbs).hysteresis
     lost, lost_sd = loss.mean, loss.sd
@@ -244,7 +256,7 @@ def _before_readings(rig: Rig, own_lb: float, own_sd_lb: float) -> SpeedModel:
     stored = stored_energy_j(rig, own_lb, own_sd_lb)
     if stored is None:
         energy, energy_sd = typical_energy_j(
-            rig.bow.kind, rig.bow.limbs, own_lb * POUND_FORCE_N, _stroke_m(rig), own_sd_lb * POUND_FORCE_N
+            rig.bow.kind, rig.bow.limbs, own_lb * POUND_FORCE_N, stroke_m(rig), own_sd_lb * POUND_FORCE_N
         )  # fmt: skip
         relative = (energy_sd / energy) ** 2
         relative += (lost_sd / (1 - lost)) ** 2 - (loss.sd / (1 - loss.mean)) ** 2
@@ -256,7 +268,7 @@ def _before_readings(rig: Rig, own_lb: float, own_sd_lb: float) -> SpeedModel:
     return less_the_loose(rig, model)
 
 
-def _own_sd_lb(demand: Demand) -> float:
+def weight_sd_lb(demand: Demand) -> float:
     """Standard deviation of the draw weight at the own draw [lb]."""
     codes = {f.rule.code for f in demand.weight_rules.firings}
     own = [c for c in demand.columns if c.code in codes]
@@ -285,24 +297,16 @@ def speed_model(rig: Rig, demand: Demand, readings: Sequence[Chrono] = ()) -> Sp
     Where the energy was measured too, readings and energy are weighed together, and the virtual
     mass with them: the better known of the three teaches the others.
     """
-    own_sd = _own_sd_lb(demand)
-    before = _before_readings(rig, demand.own_lb, own_sd)
+    own_sd = weight_sd_lb(demand)
+    before = before_readings(rig, demand.own_lb, own_sd)
     if not readings:
         return before
     from shaftwright.inference.chrono import bring
-    from shaftwright.physics.bow_fit import scale_sd
 
     brought = bring(rig, demand.own_lb, readings)
     if brought is None:
         return before
-    mean = float(np.mean(brought.speed_fps))
-    scale = float(np.hypot(scale_sd(), brought.carried_fps / Z95 / mean))
-    shot_sd = brought.spread()[0]
-    read = SpeedModel.from_readings(
-        brought.mass_gr * GRAIN_KG, brought.speed_fps * FPS_M_S, before.virtual_kg,
-        before.virtual_sd_kg, shot_sd_m_s=shot_sd * FPS_M_S, scale_sd=scale,
-        growth=constant("virtual_mass", "growth", column="mid"),
-    )  # fmt: skip
+    read = brought.model(before.virtual_kg, before.virtual_sd_kg)
     if stored_energy_j(rig, demand.own_lb) is None:
         return read
     return _weighed_together(read, before)

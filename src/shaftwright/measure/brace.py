@@ -139,11 +139,6 @@ def creep(readings: Any, material: str | None = None) -> Creep:
     Creep
         Ranges are central 95 %.
 
-    Raises
-    ------
-    ValueError
-        No reading.
-
     Notes
     -----
     The rule of practice: tune once brace has held within 1/16 in over two sessions. It is trusted
@@ -157,8 +152,6 @@ def creep(readings: Any, material: str | None = None) -> Creep:
     True
     """
     frame = full(readings).dropna(subset=["brace_in"]).reset_index(drop=True)
-    if not len(frame):
-        raise ValueError("there is no brace reading")
     frame = frame.astype({"brace_in": float, "shots_on": float, "twists": float})
     # A missing count means nobody touched the twists since the last one written down.
     segment = frame["twists"].ffill().diff().fillna(0.0).ne(0.0).cumsum()

@@ -28,7 +28,7 @@ from shaftwright.measure.readings import Sorted, sort_readings
 from shaftwright.measure.sound import Levels, compare_sound
 from shaftwright.measure.use import Drop, InUse, correct_speed, in_use, vacuum_drop_in
 from shaftwright.measure.welch import alternating, mean_of, stands_apart
-from shaftwright.physics.bow_fit import pooled_spread
+from shaftwright.physics.bow_fit import pooled_spread, scale_sd
 from shaftwright.resources import constant, measuring, spread
 from shaftwright.result import Result, kept
 from shaftwright.units import Z95, Interval
@@ -234,11 +234,6 @@ def _cautions(fields: Sequence[str]) -> tuple[str, ...]:
     return tuple(caution.text for caution in cautions_naming("string.material", "unknown"))
 
 
-def _accuracy() -> float:
-    """Limit of error of a chronograph's scale, as a fraction of the speed (95 %)."""
-    return constant("chronograph", "accuracy_pct") / 100
-
-
 def _pairs(data: Sorted, warnings: list[str]) -> tuple[Pair, ...]:
     """All pairs, the doubts in them that shots do not lessen counted."""
     group = data.rows["group"]
@@ -261,7 +256,7 @@ def _pairs(data: Sorted, warnings: list[str]) -> tuple[Pair, ...]:
             "groups were read on different instruments: their accuracy enters the difference"
         )
     # Two instruments, each within its limit of error 95 % of the time.
-    scale_error = math.sqrt(2) * float(data.rows["value"].mean()) * _accuracy() / Z95
+    scale_error = math.sqrt(2) * float(data.rows["value"].mean()) * scale_sd()
 
     def error_of(a: int, b: int) -> float:
         return math.hypot(shift[a] - shift[b], scale_error if used[a] != used[b] else 0.0)
@@ -289,7 +284,7 @@ def _groups(data: Sorted) -> tuple[Group, ...]:
     def group(g: int, values: Array) -> Group:
         shots = mean_of(values)
         half = 0.0 if shots.high is None else shots.high - shots.mid
-        absolute = math.hypot(half, _accuracy() * shots.mid)
+        absolute = math.hypot(half, Z95 * scale_sd() * shots.mid)
         return Group(
             data.names[g], len(values), len(data.cells.loc[g]), shots.mid,
             float(values.std(ddof=1)) if len(values) > 1 else None,

@@ -55,11 +55,6 @@ def energy_mean(levels_db: ArrayLike) -> float:
     float
         The mean level [dB].
 
-    Raises
-    ------
-    ValueError
-        No level.
-
     Examples
     --------
     >>> round(energy_mean([80, 90]), 3), round(energy_mean([70, 72, 74]), 3)
@@ -70,8 +65,6 @@ def energy_mean(levels_db: ArrayLike) -> float:
     .. [1] Time-average level as in IEC 61672-1.
     """
     levels = np.asarray(levels_db, dtype=float)
-    if not levels.size:
-        raise ValueError("there is no level to average")
     top = float(levels.max())
     return top + 10 * math.log10(float(np.mean(10 ** ((levels - top) / 10))))
 

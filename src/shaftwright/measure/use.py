@@ -1,7 +1,8 @@
-"""What a difference of speed means at the butt, and kinds of values that measuring shares."""
+"""What a difference of speed means at the butt of this bow, and kinds of values that measuring shares."""
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
@@ -10,9 +11,15 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from shaftwright.arrays import Array
-from shaftwright.resources import measuring
+from shaftwright.errors import NoAnswer
+from shaftwright.inference.demand import Demand
+from shaftwright.inference.speed import speed_model
+from shaftwright.physics.air import Air
+from shaftwright.physics.flight import Shot, aimed, drag_of
+from shaftwright.records.rig import Rig
+from shaftwright.resources import measuring, usual
 from shaftwright.result import Result
-from shaftwright.units import FPS_M_S, GRAVITY_M_S2, INCH_M, YARD_M, Interval
+from shaftwright.units import FPS_M_S, GRAIN_KG, GRAVITY_M_S2, INCH_M, YARD_M, Z95, Interval
 
 Rows = list[dict[Any, Any]]
 
@@ -85,6 +92,59 @@ def vacuum_drop_in(speed_fps: float, distance_yd: float) -> float:
     """
     time = distance_yd * YARD_M / (speed_fps * FPS_M_S)
     return 0.5 * GRAVITY_M_S2 * time**2 / INCH_M
+
+
+def drop_through_air(mass_gr: float) -> Drop:
+    """Drop of a fletched arrow of the reference diameter, air included.
+
+    Parameters
+    ----------
+    mass_gr : float
+        Mass of the arrow [gr].
+
+    Returns
+    -------
+    callable
+        Drop [in] from speed [fps] and distance [yd]; NoAnswer where it does not arrive.
+
+    Examples
+    --------
+    >>> 1 < drop_through_air(435)(171, 20) / vacuum_drop_in(171, 20) < 1.1
+    True
+    """
+    drag = drag_of(2 * usual("shaft_radius_in", "reference") * INCH_M, "not_stated", "field")
+
+    def drop_in(speed_fps: float, distance_yd: float) -> float:
+        shot = Shot(speed_fps * FPS_M_S, mass_gr * GRAIN_KG, drag, Air.at())
+        drop = float(aimed(shot, distance_yd * YARD_M)[0]) / INCH_M
+        if math.isnan(drop):
+            raise NoAnswer(f"an arrow of {speed_fps:.0f} fps does not reach {distance_yd:g} yd")
+        return drop
+
+    return drop_in
+
+
+def virtual_mass_gr(rig: Rig, demand: Demand) -> Interval:
+    """Virtual mass of a bow before any reading, as a log-normal of the same mean and spread.
+
+    Parameters
+    ----------
+    rig : Rig
+        The rig: its kind, draw weight and string, or what its `launch` states.
+    demand : Demand
+        For the draw weight at the own draw.
+
+    Returns
+    -------
+    Interval
+        Median and 95 % range [gr].
+    """
+    model = speed_model(rig, demand)
+    mean, sd = model.virtual_kg / GRAIN_KG, model.virtual_sd_kg / GRAIN_KG
+    # a stated virtual mass has no doubt of its own; half a percent keeps the logarithms apart
+    log_sd = max(math.sqrt(math.log1p((sd / mean) ** 2)), 0.005)
+    median = mean * math.exp(-(log_sd**2) / 2)
+    return Interval(median, median * math.exp(-Z95 * log_sd), median * math.exp(Z95 * log_sd))
 
 
 def correct_speed(

@@ -63,15 +63,8 @@ def point_on_m(shot: Shot, eye_above_nock_m: ArrayLike, nock_to_point_m: ArrayLi
     ndarray
         The far distance of the two, not the arrow's own length; not-a-number where the point
         never comes up to the mark [m].
-
-    Raises
-    ------
-    ValueError
-        An eye that is not above the nock, or as high above it as the arrow is long.
     """
     eye, length = np.asarray(eye_above_nock_m, float), np.asarray(nock_to_point_m, float)
-    if not np.all((eye > 0) & (eye < length)):
-        raise ValueError("the eye must be above the nock, by less than the arrow's length")
     # with the point on the mark the arrow's angle is known; only the far crossing is sought
     angle = np.arcsin(eye / length)
     pull = GRAVITY_M_S2 * np.cos(np.asarray(shot.slope_rad, float))

@@ -47,9 +47,42 @@ class Air:
         humidity: ArrayLike = 0.0,
         height_m: ArrayLike = 0.0,
     ) -> Air:
-        """Air at a place: see `air_density_kg_m3` and `viscosity_pa_s`."""
-        density = air_density_kg_m3(temperature_c, pressure_pa, humidity, height_m)
-        return cls(density, viscosity_pa_s(temperature_c))
+        """Moist air at a place.
+
+        Parameters
+        ----------
+        temperature_c : array_like
+            Temperature where the arrow flies [deg C].
+        pressure_pa : array_like, optional
+            Air pressure at that place; of the standard atmosphere at `height_m` when absent [Pa].
+        humidity : array_like
+            Relative humidity, 0 to 1 [-].
+        height_m : array_like
+            Height above the sea, used only without a pressure [m].
+
+        Returns
+        -------
+        Air
+            Density and viscosity.
+
+        Notes
+        -----
+        Dry air and vapour as ideal gases side by side; compressibility is under 0.05 %.
+
+        Examples
+        --------
+        >>> round(float(Air.at().density_kg_m3), 4)
+        1.225
+
+        References
+        ----------
+        1. ISO 2533:1975, Sutherland's formula with 1.458e-6 kg/(m s K^1/2) and 110.4 K.
+        """
+        kelvin = np.asarray(temperature_c, float) + _ZERO_C_K
+        pressure = standard_pressure_pa(height_m) if pressure_pa is None else pressure_pa
+        vapour = np.asarray(humidity, float) * vapour_pressure_pa(temperature_c)
+        dry = (np.asarray(pressure) - vapour) / (_DRY_GAS * kelvin)
+        return cls(dry + vapour / (_VAPOUR_GAS * kelvin), 1.458e-6 * kelvin**1.5 / (kelvin + 110.4))
 
 
 def standard_pressure_pa(height_m: ArrayLike) -> Array:
@@ -93,75 +126,3 @@ def vapour_pressure_pa(temperature_c: ArrayLike) -> Array:
     """
     t = np.asarray(temperature_c, float)
     return np.asarray(611.21 * np.exp((18.678 - t / 234.5) * t / (257.14 + t)))
-
-
-def air_density_kg_m3(
-    temperature_c: ArrayLike = STANDARD_TEMPERATURE_C,
-    pressure_pa: ArrayLike | None = None,
-    humidity: ArrayLike = 0.0,
-    height_m: ArrayLike = 0.0,
-) -> Array:
-    """Density of moist air.
-
-    Parameters
-    ----------
-    temperature_c : array_like
-        Temperature where the arrow flies [deg C].
-    pressure_pa : array_like, optional
-        Air pressure at that place; of the standard atmosphere at `height_m` when absent [Pa].
-    humidity : array_like
-        Relative humidity, 0 to 1 [-].
-    height_m : array_like
-        Height above the sea, used only without a pressure [m].
-
-    Returns
-    -------
-    ndarray
-        Density [kg/m3].
-
-    Raises
-    ------
-    ValueError
-        A humidity outside 0 to 1, or a temperature or pressure that is no weather.
-
-    Notes
-    -----
-    Dry air and vapour as ideal gases side by side; compressibility is under 0.05 %.
-
-    Examples
-    --------
-    >>> round(float(air_density_kg_m3()), 4)
-    1.225
-    """
-    t, h = np.asarray(temperature_c, float), np.asarray(humidity, float)
-    pressure = standard_pressure_pa(height_m) if pressure_pa is None else np.asarray(pressure_pa)
-    if not (np.all(h >= 0) and np.all(h <= 1)):
-        raise ValueError("humidity is a share from 0 to 1")
-    if not (np.all(t > -60) and np.all(t < 60)):
-        raise ValueError("air temperature must lie between -60 and 60 deg C")
-    if not (np.all(pressure > 20_000) and np.all(pressure < 120_000)):
-        raise ValueError("air pressure must lie between 20 and 120 kPa")
-    vapour = h * vapour_pressure_pa(t)
-    kelvin = t + _ZERO_C_K
-    return np.asarray((pressure - vapour) / (_DRY_GAS * kelvin) + vapour / (_VAPOUR_GAS * kelvin))
-
-
-def viscosity_pa_s(temperature_c: ArrayLike = STANDARD_TEMPERATURE_C) -> Array:
-    """Dynamic viscosity of air.
-
-    Parameters
-    ----------
-    temperature_c : array_like
-        Temperature [deg C].
-
-    Returns
-    -------
-    ndarray
-        Dynamic viscosity [Pa s].
-
-    References
-    ----------
-    1. ISO 2533:1975, Sutherland's formula with 1.458e-6 kg/(m s K^1/2) and 110.4 K.
-    """
-    kelvin = np.asarray(temperature_c, float) + _ZERO_C_K
-    return np.asarray(1.458e-6 * kelvin**1.5 / (kelvin + 110.4))

@@ -7,14 +7,12 @@ one `Arrow` holds one build or a hundred thousand. Bending is in `bending`.
 from __future__ import annotations
 
 from dataclasses import dataclass, fields
-from typing import Final, TypeAlias
+from typing import Final
 
 import numpy as np
 from numpy.typing import ArrayLike
 
 from shaftwright.arrays import Array
-
-Array: TypeAlias = Array
 
 
 @dataclass(frozen=True, eq=False)
@@ -163,7 +161,7 @@ def foc_from_balance_pct(balance_m: ArrayLike, length_m: ArrayLike) -> Array:
     return np.asarray(100 * (np.asarray(balance_m, dtype=float) - length / 2) / length)
 
 
-def foc_whole_pct(arrow: Arrow, overhang_m: ArrayLike, front_centre_m: ArrayLike = 0.0) -> Array:
+def foc_whole_pct(arrow: Arrow, overhang_m: ArrayLike) -> Array:
     """Front of centre of the physical whole, from nock throat to the very tip of the point.
 
     Parameters
@@ -172,8 +170,6 @@ def foc_whole_pct(arrow: Arrow, overhang_m: ArrayLike, front_centre_m: ArrayLike
         One build or many.
     overhang_m : array_like
         Length of the point or broadhead ahead of the shaft's end [m].
-    front_centre_m : array_like
-        Centre of the front mass ahead of the shaft's end, behind it negative [m].
 
     Returns
     -------
@@ -184,9 +180,9 @@ def foc_whole_pct(arrow: Arrow, overhang_m: ArrayLike, front_centre_m: ArrayLike
     -----
     Smaller than `foc_pct` by about 50 overhang / L per cent: never compare the two.
     """
-    shift = arrow.array("front_kg") * np.asarray(front_centre_m, dtype=float)
-    balance = balance_point_m(arrow) + shift / total_mass_kg(arrow)
-    return foc_from_balance_pct(balance, arrow.array("length_m") + np.asarray(overhang_m))
+    return foc_from_balance_pct(
+        balance_point_m(arrow), arrow.array("length_m") + np.asarray(overhang_m)
+    )
 
 
 def moment_of_inertia_kg_m2(arrow: Arrow) -> Array:

@@ -23,7 +23,7 @@ from typing import Final, NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike
 
-from shaftwright.arrays import Array
+from shaftwright.arrays import Array, stepped
 from shaftwright.physics.air import Air
 from shaftwright.physics.arrow import (
     Arrow,
@@ -244,11 +244,6 @@ def bare_flight(
     BareFlight
         At the distances, on the last axis.
 
-    Raises
-    ------
-    ValueError
-        Distances that do not rise from nought.
-
     Notes
     -----
     Offsets are from the line on which the balance point departs. What a bare shaft shows against
@@ -257,8 +252,6 @@ def bare_flight(
     path: its attitude far out may point the other way, so the nearer attitude tells more.
     """
     distances = np.atleast_1d(np.asarray(distances_m, float))
-    if not (np.all(np.diff(distances, prepend=0.0) >= 0)):
-        raise ValueError("distances must rise from nought")
     air = Air.at() if air is None else air
     speed, turn, attack = (np.asarray(v, float) for v in (speed_m_s, turn_rad_s, attack_rad))
     mass, inertia = np.asarray(shaft.mass_kg, float), np.asarray(shaft.inertia_kg_m2, float)
@@ -281,11 +274,7 @@ def bare_flight(
         steps = max(1, int(np.ceil((distance - x) / longest_step_m - 1e-9)))
         h = (distance - x) / steps
         for _ in range(steps if h > 0 else 0):
-            k1 = rates(state)
-            k2 = rates(state + h / 2 * k1)
-            k3 = rates(state + h / 2 * k2)
-            k4 = rates(state + h * k3)
-            state = state + h / 6 * (k1 + 2 * k2 + 2 * k3 + k4)
+            state = stepped(rates, state, h)
         x = float(distance)
         seen.append(state)
     y, path, angle, _ = np.stack(seen, axis=-1)

@@ -42,18 +42,11 @@ def frequencies_hz(arrow: Arrow, n: int = 3) -> Array:
     ndarray, shape (..., n)
         Frequencies [Hz].
 
-    Raises
-    ------
-    ValueError
-        More modes than the basis resolves.
-
     Notes
     -----
     Euler-Bernoulli beam without shear or damping, end masses as points. Good for shafts, whose
     slenderness passes 80; a long broadhead's own inertia lowers the higher modes a little.
     """
-    if not 1 <= n <= MOST_MODES:
-        raise ValueError(f"{n} modes asked; 1 to {MOST_MODES} can be had")
     return np.concatenate([_frequencies(part, n) for part in _batches(arrow)]).reshape(
         *arrow.shape, n
     )

@@ -12,9 +12,7 @@ References
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from functools import cached_property
-from typing import TYPE_CHECKING, Final, NamedTuple
+from typing import Final, NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -22,10 +20,6 @@ from numpy.typing import ArrayLike
 from shaftwright.arrays import Array
 from shaftwright.resources import usual
 from shaftwright.units import INCH_M
-
-if TYPE_CHECKING:
-    from scipy.interpolate import PchipInterpolator
-
 
 #: Draw length is told to the grip throat and so much beyond it (tables/rig_usual.csv).
 GRIP_ALLOWANCE_M: Final = usual("grip_allowance_in") * INCH_M
@@ -52,19 +46,12 @@ def power_stroke_m(draw_length_m: ArrayLike, brace_height_m: ArrayLike) -> Array
     ndarray
         Power stroke [m].
 
-    Raises
-    ------
-    ValueError
-        A brace height beyond the draw.
-
     Examples
     --------
     >>> round(float(power_stroke_m(28 * 0.0254, 7.5 * 0.0254)) / 0.0254, 6)
     18.75
     """
     stroke = np.asarray(draw_length_m, float) - GRIP_ALLOWANCE_M - np.asarray(brace_height_m, float)
-    if not np.all(stroke > 0):
-        raise ValueError("the brace height leaves no power stroke at this draw length")
     return np.asarray(stroke)
 
 
@@ -196,9 +183,15 @@ def speed_at_brace(speed_m_s: ArrayLike, stroke_m: ArrayLike, new_stroke_m: Arra
     return np.asarray(np.asarray(speed_m_s, float) * np.sqrt(ratio))
 
 
-@dataclass(frozen=True, eq=False)
-class DrawCurve:
-    """A measured draw-force curve.
+def curve_energy_j(
+    draw_m: ArrayLike,
+    force_n: ArrayLike,
+    brace_height_m: float,
+    end_m: float,
+    force_sd_n: float = 0.0,
+    scale_sd: float = 0.0,
+) -> tuple[float, float]:
+    """Energy stored under a measured draw-force curve, from brace to a draw length.
 
     Parameters
     ----------
@@ -208,82 +201,47 @@ class DrawCurve:
         Its readings [N].
     brace_height_m : float
         Brace height: at brace the force is nought, a reading there need not be given [m].
+    end_m : float
+        Draw length to which the bow is drawn, within the readings [m].
     force_sd_n : float
         Doubt of a single reading [N].
     scale_sd : float
         Relative doubt of the scale itself, common to all readings [-].
 
+    Returns
+    -------
+    tuple of float
+        Energy, and its doubt: of the quadrature, the single readings and the scale [J].
+
     Notes
     -----
-    Between readings the curve is a monotone cubic, which makes no bumps of its own.
+    Between readings the curve is a monotone cubic, which makes no bumps of its own. The quadrature's
+    share of the doubt is a third of the distance to straight lines, or of what leaving out every other
+    reading changes, whichever is more: half the points of a second-order rule err four times as much,
+    and the monotone cubic is no worse.
 
     Examples
     --------
-    >>> curve = DrawCurve([0.4, 0.5, 0.6], [60.0, 110.0, 160.0], 0.19)
-    >>> round(float(curve.force_at_n(0.55)), 1)
-    135.0
+    >>> energy, sd = curve_energy_j([0.4, 0.5, 0.6], [60.0, 110.0, 160.0], 0.19, 0.6)
+    >>> round(energy, 1), round(sd, 1)
+    (26.6, 0.1)
     """
+    from scipy.interpolate import PchipInterpolator
 
-    draw_m: ArrayLike
-    force_n: ArrayLike
-    brace_height_m: float
-    force_sd_n: float = 0.0
-    scale_sd: float = 0.0
-
-    def __post_init__(self) -> None:
-        draw, force = np.asarray(self.draw_m, float), np.asarray(self.force_n, float)
-        brace = self.brace_height_m + GRIP_ALLOWANCE_M
-        if draw[0] > brace + 1e-9:
-            draw, force = np.insert(draw, 0, brace), np.insert(force, 0, 0.0)
-        object.__setattr__(self, "draw_m", draw)
-        object.__setattr__(self, "force_n", force)
-
-    @cached_property
-    def _cubic(self) -> PchipInterpolator:
-        from scipy.interpolate import PchipInterpolator
-
-        return PchipInterpolator(self.draw_m, self.force_n, extrapolate=False)
-
-    def _within(self, draw_m: ArrayLike) -> Array:
-        draw, known = np.asarray(draw_m, float), np.asarray(self.draw_m)
-        if np.any(draw < known[0] - 1e-9) or np.any(draw > known[-1] + 1e-9):
-            raise ValueError(
-                f"draw outside the measured curve, {known[0] / INCH_M:.2f} to "
-                f"{known[-1] / INCH_M:.2f} in"
-            )
-        return np.asarray(np.clip(draw, known[0], known[-1]))
-
-    def force_at_n(self, draw_m: ArrayLike) -> Array:
-        """Draw force at any draw length within the measured ones."""
-        return np.asarray(self._cubic(self._within(draw_m)))
-
-    def energy_j(self, draw_m: float) -> float:
-        """Energy stored from brace to a draw length."""
-        start = float(np.asarray(self.draw_m)[0])
-        return float(self._cubic.integrate(start, float(self._within(draw_m))))
-
-    def energy_sd_j(self, draw_m: float) -> float:
-        """Doubt of that energy: of the quadrature, the single readings and the scale.
-
-        The quadrature's share is a third of the distance to straight lines, or of what leaving
-        out every other reading changes, whichever is more: half the points of a second-order
-        rule err four times as much, and the monotone cubic is no worse.
-        """
-        from scipy.interpolate import PchipInterpolator
-
-        draw, force = np.asarray(self.draw_m), np.asarray(self.force_n)
-        end = float(self._within(draw_m))
-        known = draw < end - 1e-12
-        x = np.append(draw[known], end)
-        y = np.append(force[known], self.force_at_n(end))
-        energy = self.energy_j(end)
-        width = np.zeros_like(x)
-        width[1:] += np.diff(x) / 2
-        width[:-1] += np.diff(x) / 2
-        missed = abs(energy - float(np.sum(width * y)))
-        if x.size >= 5:
-            keep = np.unique(np.append(np.arange(0, x.size, 2), x.size - 1))
-            halved = float(PchipInterpolator(x[keep], y[keep]).integrate(x[0], end))
-            missed = max(missed, abs(energy - halved))
-        readings = self.force_sd_n * float(np.sqrt(np.sum(width[1:] ** 2)))
-        return float(np.hypot(np.hypot(missed / 3, readings), self.scale_sd * energy))
+    draw, force = np.asarray(draw_m, float), np.asarray(force_n, float)
+    brace = brace_height_m + GRIP_ALLOWANCE_M
+    if draw[0] > brace + 1e-9:
+        draw, force = np.insert(draw, 0, brace), np.insert(force, 0, 0.0)
+    cubic, known = PchipInterpolator(draw, force), draw < end_m - 1e-12
+    energy = float(cubic.integrate(draw[0], end_m))
+    x, y = np.append(draw[known], end_m), np.append(force[known], cubic(end_m))
+    width = np.zeros_like(x)
+    width[1:] += np.diff(x) / 2
+    width[:-1] += np.diff(x) / 2
+    missed = abs(energy - float(np.sum(width * y)))
+    if x.size >= 5:
+        keep = np.unique(np.append(np.arange(0, x.size, 2), x.size - 1))
+        halved = float(PchipInterpolator(x[keep], y[keep]).integrate(x[0], end_m))
+        missed = max(missed, abs(energy - halved))
+    readings = force_sd_n * float(np.sqrt(np.sum(width[1:] ** 2)))
+    return energy, float(np.hypot(np.hypot(missed / 3, readings), scale_sd * energy))

@@ -10,8 +10,14 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from shaftwright.arrays import Array
-from shaftwright.physics.bow import Range, arrow_speed, power_stroke_m, string_virtual_mass_kg
-from shaftwright.resources import interval, table
+from shaftwright.physics.bow import (
+    Range,
+    arrow_speed,
+    power_stroke_m,
+    string_virtual_mass_kg,
+    virtual_mass_kg,
+)
+from shaftwright.resources import constant, interval, table
 from shaftwright.units import FPS_M_S, GRAIN_KG, INCH_M, POUND_FORCE_N, Z95, Interval
 
 
@@ -91,7 +97,6 @@ class SpeedModel:
         *,
         shot_sd_m_s: float,
         scale_sd: float,
-        growth: float = 0.0,
     ) -> SpeedModel:
         """Measured speeds in place of a typical energy; the virtual mass keeps its doubt.
 
@@ -105,24 +110,14 @@ class SpeedModel:
             Spread of single readings [m/s].
         scale_sd : float
             Relative doubt of the chronograph's scale [-].
-        growth : float
-            Doubt of the virtual mass per arrow mass away from the readings' mean [-].
 
         Returns
         -------
         SpeedModel
             Near the masses shot it is as sure as the chronograph; away from them the virtual
             mass's doubt fans out.
-
-        Raises
-        ------
-        ValueError
-            No readings, or masses and speeds that are not positive.
         """
-        arrow, speed = (np.atleast_1d(np.asarray(v, float)) for v in (arrow_kg, speed_m_s))
-        arrow, speed = np.broadcast_arrays(arrow, speed)
-        if speed.size == 0 or not (np.all(arrow > 0) and np.all(speed > 0)):
-            raise ValueError("a speed model needs at least one mass and speed above nought")
+        arrow, speed = np.broadcast_arrays(arrow_kg, speed_m_s)
         moved = arrow + virtual_kg
         energy = float(np.mean(moved * speed**2) / 2)
         per_virtual = float(np.mean(speed**2) / 2)
@@ -133,8 +128,40 @@ class SpeedModel:
         correlation = per_virtual * virtual_sd_kg / energy_sd if energy_sd > 0 else 0.0
         return cls(
             energy, float(energy_sd), virtual_kg, virtual_sd_kg, float(correlation),
-            float(np.mean(arrow)), growth,
+            float(np.mean(arrow)), _growth(),
         )  # fmt: skip
+
+    @classmethod
+    def from_energy(
+        cls, energy_j: float, energy_sd_j: float, arrow_kg: float, speed_m_s: float, speed_sd: float
+    ) -> SpeedModel:
+        """A measured energy, and the virtual mass that the speed of one arrow mass asks for.
+
+        Parameters
+        ----------
+        energy_j, energy_sd_j : float
+            Energy measured under the draw curve, and its doubt [J].
+        arrow_kg, speed_m_s : float
+            Mass shot [kg] and speed read [m/s].
+        speed_sd : float
+            Relative doubt of that speed [-].
+
+        Returns
+        -------
+        SpeedModel
+            At the mass shot as sure as its speed; away from it the energy's doubt comes in. The virtual
+            mass is negative where the arrow carries more than the energy given.
+        """
+        virtual = float(virtual_mass_kg(energy_j, arrow_kg, speed_m_s))
+        energy = energy_sd_j / energy_j
+        doubt = float(np.hypot(energy, 2 * speed_sd))
+        sd = (arrow_kg + virtual) * doubt
+        return cls(energy_j, energy_sd_j, virtual, sd, energy / doubt, arrow_kg, _growth())
+
+
+def _growth() -> float:
+    """Doubt of the virtual mass per arrow mass away from the masses shot [-]."""
+    return constant("virtual_mass", "growth", column="mid")
 
 
 UNKNOWN: Final = "unknown"
@@ -174,19 +201,11 @@ def typical(kind: str, limbs: str) -> Typical:
     Typical
         The table's row; for an unknown, or a class that the kind does not come in, the span of
         all rows that may be meant, its middle the mean of theirs.
-
-    Raises
-    ------
-    ValueError
-        A kind that is not in the table.
     """
     energy = table("energy_per_lb")
     mass = [row for row in table("virtual_mass") if row["part"] == "limbs"]
     keys = [(row["kind"], row["limbs"]) for row in energy]
     of_kind = [key for key in keys if kind in (key[0], UNKNOWN)]
-    if not of_kind:
-        kinds = dict.fromkeys(key[0] for key in keys)
-        raise ValueError(f"no kind of bow {kind!r}; the table has {' '.join(kinds)}")
     meant = [key for key in of_kind if key[1] == limbs] or of_kind
     rows = [row for row in energy if (row["kind"], row["limbs"]) in meant]
     masses = [row for row in mass if (row["kind"], row["limbs"]) in meant]
@@ -197,12 +216,6 @@ def typical(kind: str, limbs: str) -> Typical:
 def _span(rows: list[dict[str, str]], prefix: str, factor: float = 1.0) -> Interval:
     low, mid, high = ([float(row[prefix + end]) for row in rows] for end in ("low", "mid", "high"))
     return Interval(sum(mid) / len(mid) * factor, min(low) * factor, max(high) * factor)
-
-
-@cache
-def usual_string_kg() -> Interval:
-    """Mass of the reference class's string: polyester, not weighed."""
-    return interval("rig_usual", "string_mass_gr", "polyester").scaled(GRAIN_KG)
 
 
 def typical_virtual_kg(
@@ -232,7 +245,9 @@ def typical_virtual_kg(
         Mean and standard deviation [kg].
     """
     per_n = typical(kind, limbs).limbs_kg_per_n
-    string = usual_string_kg() if string_kg is None else Interval(string_kg, string_kg, string_kg)
+    string = interval("rig_usual", "string_mass_gr", "polyester").scaled(GRAIN_KG)
+    if string_kg is not None:
+        string = Interval(string_kg, string_kg, string_kg)
     added = float(string_virtual_mass_kg(string.mean, silencers_kg, silencer_position))
     mean = per_n.mean * draw_force_n + added
     return mean, float(np.hypot(per_n.sd * draw_force_n, string.sd / 3))
@@ -270,16 +285,7 @@ def typical_energy_j(
     return energy, energy * float(np.sqrt(relative))
 
 
-def typical_speed_model(
-    kind: str,
-    limbs: str,
-    draw_force_n: float,
-    stroke_m: float,
-    *,
-    string_kg: float | None = None,
-    silencers_kg: float = 0.0,
-    silencer_position: float = 0.25,
-) -> SpeedModel:
+def typical_speed_model(kind: str, limbs: str, draw_force_n: float, stroke_m: float) -> SpeedModel:
     """Speed model of a bow of which only kind, weight and stroke are known.
 
     Parameters
@@ -288,10 +294,6 @@ def typical_speed_model(
         See `typical`; each may be unknown.
     draw_force_n, stroke_m : float
         Draw force at the archer's own draw [N] and power stroke [m].
-    string_kg : float, optional
-        Mass of the string, usual when absent [kg].
-    silencers_kg, silencer_position : float
-        Mass of the pair [kg], and fraction of the half string from the limb tip [-].
 
     Returns
     -------
@@ -299,10 +301,7 @@ def typical_speed_model(
         With the range from bow to bow of that kind.
     """
     energy = typical_energy_j(kind, limbs, draw_force_n, stroke_m)
-    virtual = typical_virtual_kg(
-        kind, limbs, draw_force_n, string_kg, silencers_kg, silencer_position
-    )
-    return SpeedModel(*energy, *virtual)
+    return SpeedModel(*energy, *typical_virtual_kg(kind, limbs, draw_force_n))
 
 
 def typical_speed_fps(

@@ -8,14 +8,13 @@ of builds by distances is one pass. Aiming over the point is in `aim`, the bare 
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike
 
-from shaftwright.arrays import Array
+from shaftwright.arrays import Array, stepped
 from shaftwright.physics.air import Air
 from shaftwright.resources import table
 from shaftwright.units import GRAVITY_M_S2
@@ -50,37 +49,22 @@ class Drag:
 
     def coefficient(self, reynolds: ArrayLike) -> Array:
         """Drag coefficient on the cross-section at a Reynolds number, extras left out."""
-        laminar = np.asarray(self.laminar, float)
-        share = self._turbulent(np.asarray(reynolds, float))
-        return np.asarray(laminar + share * (np.asarray(self.turbulent, float) - laminar))
-
-    def _turbulent(self, reynolds: Array) -> Array:
-        low, high = np.asarray(self.reynolds_low, float), np.asarray(self.reynolds_high, float)
-        share = np.minimum(np.maximum((reynolds - low) / np.maximum(high - low, 1.0), 0.0), 1.0)
+        laminar, turbulent, low, high = (
+            np.asarray(each, float)
+            for each in (self.laminar, self.turbulent, self.reynolds_low, self.reynolds_high)
+        )
+        share = np.clip((np.asarray(reynolds) - low) / np.maximum(high - low, 1.0), 0.0, 1.0)
         # no kink, so the integrator keeps its order
-        return np.asarray(share * share * (3 - 2 * share))
+        return np.asarray(laminar + share * share * (3 - 2 * share) * (turbulent - laminar))
 
     def area_m2(self, speed_m_s: ArrayLike, air: Air) -> Array:
         """Drag area, force over dynamic pressure, at a speed through the air."""
-        return self.area_in(air)(np.asarray(speed_m_s, float))
-
-    def area_in(self, air: Air) -> Callable[[Array], Array]:
-        """Drag area by the speed through this air: what no speed changes is worked out once."""
         diameter = np.asarray(self.diameter_m, float)
-        density, viscosity = (
-            np.asarray(each, float) for each in (air.density_kg_m3, air.viscosity_pa_s)
-        )
-        low, high = (np.asarray(each, float) for each in (self.laminar, self.turbulent))
-        per_speed, section = density * diameter / viscosity, np.pi * diameter**2 / 4
-        laminar = section * low + np.asarray(self.extra_area_m2, float)
-        more = section * (high - low)
-        least = 0.5 * section
-
-        def area(speed_m_s: Array) -> Array:
-            found = laminar + more * self._turbulent(per_speed * speed_m_s)
-            return np.asarray(np.maximum(found, least))
-
-        return area
+        density, viscosity = np.asarray(air.density_kg_m3), np.asarray(air.viscosity_pa_s, float)
+        reynolds = density * diameter / viscosity * np.asarray(speed_m_s, float)
+        section = np.pi * diameter**2 / 4
+        found = section * self.coefficient(reynolds) + np.asarray(self.extra_area_m2, float)
+        return np.asarray(np.maximum(found, 0.5 * section))
 
 
 def drag_of(
@@ -102,25 +86,15 @@ def drag_of(
     Drag
         Ready for `Shot`.
 
-    Raises
-    ------
-    ValueError
-        A name that is not in the table, or another level.
-
     Examples
     --------
     >>> drag = drag_of(0.0075, "feathers_4in", "field")
     >>> round(float(drag.coefficient(28_000)), 2)
     2.6
     """
-    if level not in ("low", "mid", "high"):
-        raise ValueError(f"level {level!r} is none of low mid high")
     known = {(row["part"], row["name"]): row for row in table("drag")}
 
     def value(part: str, name: str) -> float:
-        if (part, name) not in known:
-            names = [key[1] for key in known if key[0] == part]
-            raise ValueError(f"no {part} {name!r} in the table; it has {' '.join(names)}")
         return float(known[part, name][level])
 
     extra = (value("fletching", fletching) + value("point", point)) * 1e-6
@@ -230,12 +204,11 @@ def fly(
     pull_x, pull_z = -GRAVITY_M_S2 * np.sin(slope), -GRAVITY_M_S2 * np.cos(slope)
     along, across = np.asarray(shot.tailwind_m_s, float), np.asarray(shot.crosswind_m_s, float)
     per_mass = np.asarray(shot.air.density_kg_m3, float) / (2 * mass)
-    area_m2 = shot.drag.area_in(shot.air)
 
     def rates(state: Array) -> Array:
         _, _, _, u, w, v = state
         through = np.sqrt((u - along) ** 2 + w**2 + (v - across) ** 2)
-        brake = per_mass * area_m2(through) * through
+        brake = per_mass * shot.drag.area_m2(through, shot.air) * through
         pace = 1 / np.maximum(u, _SLOWEST_M_S / 2)
         found = np.empty_like(state)
         found[0] = 1
@@ -256,11 +229,7 @@ def fly(
     h = distance / steps
     reached = np.ones(shape, bool)
     for _ in range(steps):
-        k1 = rates(state)
-        k2 = rates(state + h / 2 * k1)
-        k3 = rates(state + h / 2 * k2)
-        k4 = rates(state + h * k3)
-        state = state + h / 6 * (k1 + 2 * k2 + 2 * k3 + k4)
+        state = stepped(rates, state, h)
         reached &= state[3] > _SLOWEST_M_S
     state = np.where(reached, state, np.nan)
     return Arrival(state[0], state[1], state[2], (state[3], state[4], state[5]))
@@ -299,29 +268,8 @@ def elevation_rad(shot: Shot, distance_m: ArrayLike, start_height_m: ArrayLike =
     return angle
 
 
-class FlightTable(NamedTuple):
-    """What becomes of arrows downrange; each field has shape (..., distances).
-
-    Attributes
-    ----------
-    time_s, drop_m, speed_m_s : ndarray
-        Drop is below the line of departure, square to the sight line [s, m, m/s].
-    energy_j, momentum_kg_m_s : ndarray
-        What the arrow still carries [J, kg m/s].
-    wind_drift_m : ndarray
-        To the archer's right [m].
-    """
-
-    time_s: Array
-    drop_m: Array
-    speed_m_s: Array
-    energy_j: Array
-    momentum_kg_m_s: Array
-    wind_drift_m: Array
-
-
-def flight_table(shot: Shot, distances_m: ArrayLike) -> FlightTable:
-    """Time, drop, speed, energy, momentum and drift at distances, aimed to hit at each.
+def aimed(shot: Shot, distances_m: ArrayLike) -> tuple[Array, Arrival]:
+    """What becomes of arrows downrange, aimed to hit at each distance.
 
     Parameters
     ----------
@@ -332,14 +280,11 @@ def flight_table(shot: Shot, distances_m: ArrayLike) -> FlightTable:
 
     Returns
     -------
-    FlightTable
-        Fields with the distances on the last axis; not-a-number out of reach.
+    tuple of ndarray and Arrival
+        Drop below the line of departure, square to the sight line [m], and how they arrive; the
+        distances on the last axis, not-a-number out of reach.
     """
     distances = np.asarray(distances_m, float)
     angle = elevation_rad(shot, distances)
     at = fly(shot, distances, angle)
-    mass = np.asarray(shot.mass_kg, float)
-    return FlightTable(
-        at.time_s, np.asarray(distances * np.tan(angle) - at.height_m), at.speed_m_s,
-        mass * at.speed_m_s**2 / 2, mass * at.speed_m_s, at.side_m,
-    )  # fmt: skip
+    return np.asarray(distances * np.tan(angle) - at.height_m), at

@@ -46,6 +46,13 @@ def fires(rule: Rule, facts: Facts, book: RuleBook) -> bool:
     return any(np.any(np.asarray(f.amount) != 0) for f in firings)
 
 
+def wrong_cases(rule: Rule, book: RuleBook) -> Iterator[tuple[str, Facts, str]]:
+    """The rule's own cases that do not do as they say: label, facts and what they do instead."""
+    for label, facts in (("fires", rule.fires), ("silent", rule.silent)):
+        if facts is not None and fires(rule, facts, book) is not (label == "fires"):
+            yield label, facts, f"{'stays silent' if label == 'fires' else 'fires'} in this case"
+
+
 def check(rules: Path, tables: Path) -> tuple[RuleBook, int]:
     """A rule set that has no fault, and how many cases fire or stay silent as they say."""
     for folder in (rules, tables):
@@ -53,20 +60,16 @@ def check(rules: Path, tables: Path) -> tuple[RuleBook, int]:
             raise InputError.of(str(folder), "is not a folder")
     book = load_rulebook(rules, tables)
     faults = [] if book.rules else [Fault(str(rules), "holds no rules")]
-    cases = 0
     for rule in book.rules:
         place, _, line = book.places[rule.code].partition(":")
-        for label, facts in (("fires", rule.fires), ("silent", rule.silent)):
-            if facts is None:
-                continue
-            cases += 1
-            if fires(rule, facts, book) is not (label == "fires"):
-                problem = "stays silent in this case" if label == "fires" else "fires in this case"
-                faults.append(Fault(place, problem, int(line), f"rule {rule.code}: {label}", facts))
+        faults += [
+            Fault(place, problem, int(line), f"rule {rule.code}: {label}", facts)
+            for label, facts, problem in wrong_cases(rule, book)
+        ]
     faults += lint(book, rules, tables)
     if faults:
         raise InputError(faults)
-    return book, cases
+    return book, sum(1 + (rule.silent is not None) for rule in book.rules)
 
 
 def note_faults(rule: Rule, others: Iterable[str] = (), strict: bool = True) -> list[str]:

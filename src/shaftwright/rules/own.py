@@ -20,7 +20,7 @@ from shaftwright.files.strict_yaml import Document, load_yaml
 from shaftwright.parameters import Range
 from shaftwright.resources import rules_dir, tables_dir
 from shaftwright.result import Result
-from shaftwright.rules.check import fires, note_faults
+from shaftwright.rules.check import note_faults, wrong_cases
 from shaftwright.rules.evaluate import evaluate
 from shaftwright.rules.facts import FACTS, FactMap
 from shaftwright.rules.load import OTHER_FILES, RuleBook, bibliography, rulebook
@@ -147,7 +147,7 @@ def _rules(document: Document, shelf: Shelf, faults: list[Fault]) -> list[tuple[
         def told(
             problem: str, key: str = "", value: object = ..., at: Any = prefix, of: str = label
         ) -> Fault:
-            where = document.line((*at, key) if key else at)
+            where = document.line((*at, key))
             return Fault(document.name, problem, where, f"{of}: {key}" if key else of, value)
 
         wrong = [told(*one) for one in _misplaced(given)] if isinstance(given, dict) else []
@@ -163,12 +163,9 @@ def _rules(document: Document, shelf: Shelf, faults: list[Fault]) -> list[tuple[
             faults += _of_rule(label, faults_of(error, filled, Rule, prefix))
             continue
         alone = RuleBook((rule,), tables=rulebook().tables | shelf.columns)
-        for key, facts in (("fires", rule.fires), ("silent", rule.silent)):
-            if facts is not None and fires(rule, facts, alone) is not (key == "fires"):
-                problem = "stays silent in this case; write facts in which it speaks"
-                if key == "silent":
-                    problem = "fires in this case; write facts in which it has nothing to say"
-                faults.append(told(problem, key, facts))
+        for key, facts, problem in wrong_cases(rule, alone):
+            wanted = "it speaks" if key == "fires" else "it has nothing to say"
+            faults.append(told(f"{problem}; write facts in which {wanted}", key, facts))
         names = [one.name for one in rulebook().rules]
         faults += [told(problem, "note") for problem in note_faults(rule, names, strict=False)]
         found.append((rule, line))
@@ -204,7 +201,7 @@ def _misplaced(given: Mapping[str, Any]) -> list[tuple[Any, ...]]:
     if shipped is None:
         if isinstance(code, str) and code in book.retired:
             return [(f"is retired in favour of {book.retired[code]}; use that code", "code", code)]
-        if isinstance(code, str) and code not in book.own and set(given) <= {"code", "name", *SIZE}:
+        if isinstance(code, str) and set(given) <= {"code", "name", *SIZE}:
             close = did_you_mean(code, [rule.code for rule in book.rules], cutoff=0.6)
             problem = f"is the code of no shipped rule{close}; {_NEW} and needs all its fields"
             return [(problem, "code", code)]

@@ -90,10 +90,8 @@ class Purposes(Section):
         return rule.model_copy(update={"gr_per_lb": span})
 
 
-@functools.cache
-def purposes() -> Purposes:
-    """The shipped purposes, loaded once."""
-    return section("purposes", Purposes)
+#: the shipped ones, loaded once
+purposes = functools.cache(functools.partial(section, "purposes", Purposes))
 
 
 class Words(Sourced):
@@ -189,10 +187,8 @@ class DiagnosisRules(Section):
         return self
 
 
-@functools.cache
-def diagnosis_rules() -> DiagnosisRules:
-    """The shipped file, loaded once."""
-    return section("diagnosis", DiagnosisRules)
+#: the shipped ones, loaded once
+diagnosis_rules = functools.cache(functools.partial(section, "diagnosis", DiagnosisRules))
 
 
 class Sundry(Sourced):
@@ -214,10 +210,8 @@ class ShoppingRules(Record):
     sundries: tuple[Sundry, ...]
 
 
-@functools.cache
-def shopping_rules() -> ShoppingRules:
-    """The shipped shopping rules, loaded once."""
-    return section("shopping", ShoppingRules)
+#: the shipped ones, loaded once
+shopping_rules = functools.cache(functools.partial(section, "shopping", ShoppingRules))
 
 
 @functools.cache
@@ -270,10 +264,8 @@ class EvidenceRules(Section):
     anew: Anew
 
 
-@functools.cache
-def evidence_rules() -> EvidenceRules:
-    """The shipped file, loaded once."""
-    return section("evidence", EvidenceRules)
+#: the shipped ones, loaded once
+evidence_rules = functools.cache(functools.partial(section, "evidence", EvidenceRules))
 
 
 SEVERITIES = ("danger", "caution", "info")

@@ -3,21 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, fields, replace
-from typing import Any, Final
+from dataclasses import dataclass, replace
+from typing import Final
 
 import numpy as np
 
 from shaftwright.answers.launch.rig import LaunchRig, launch_rig
-from shaftwright.answers.launch.seen import Seen, exits, flown, one_arrow, rig_of, seen
+from shaftwright.answers.launch.seen import Seen, exits, flown, one_arrow, rig_of, seen, shot
 from shaftwright.answers.scenario import Scenario
 from shaftwright.arrays import Array
-from shaftwright.errors import NoAnswer
 from shaftwright.parameters import setting
-from shaftwright.physics.launch.launch import launch, launch_each
 from shaftwright.records.builds import Builds
 from shaftwright.records.notebook import BareShaft
-from shaftwright.resources import constant
+from shaftwright.resources import constant, usual
 from shaftwright.units import REFERENCE_YD
 
 
@@ -74,19 +72,17 @@ class Fit:
         places = (np.arange(draws) + 0.5) / draws
         picked = np.searchsorted(np.cumsum(self.weights), places)
         index = np.minimum(picked, len(self.weights) - 1)
-        return replace(
-            self.on, bow=_taken(self.on.bow, index), settings=_taken(self.on.settings, index)
-        )
-
-
-def _taken(part: Any, index: Any) -> Any:
-    columns = {f.name: np.asarray(getattr(part, f.name)) for f in fields(part)}
-    return part.changed(**{k: v[index] if v.ndim else v for k, v in columns.items()})
+        on = self.on
+        return replace(on, bow=on.bow.taken(index), settings=on.settings.taken(index))
 
 
 def groups_of(asked: Scenario) -> tuple[Group, ...]:
-    """The notebook's groups that the launch can be fitted to: measured, unmarked, of the bow as it stands."""
+    """The notebook's groups that the launch can be fitted to: measured, unmarked, of the bow as it stands.
+
+    An arrow that ends behind the plate at full draw cannot be launched at all.
+    """
     known, found = asked.learned, list[Group]()
+    to_plate_in = asked.rig.archer.draw_length_in - usual("grip_allowance_in")
     if known is None:
         return ()
     for reading in known.readings:
@@ -105,6 +101,8 @@ def groups_of(asked: Scenario) -> tuple[Group, ...]:
         )
         far = entry.distance_yd / REFERENCE_YD
         builds = known.builds[reading.build].build
+        if builds.length_in[0] < to_plate_in:
+            continue
         sd = float(np.linalg.norm(scatter)) * far
         found.append(Group(builds, entry.distance_yd, reading.seen_in * far, sd))
     return tuple(found)
@@ -127,10 +125,9 @@ def offsets_of(on: LaunchRig, builds: Sequence[Builds], distances_yd: Sequence[f
     array (builds, draws)
         Bare less fletched, away from the riser positive [in].
     """
-    lefts = launch_each([(one_arrow(build), on.bow, on.settings) for build in builds])
     return np.stack([
-        flown(build, exits(left), np.array([yards]))[0][:, 0]
-        for left, build, yards in zip(lefts, builds, distances_yd, strict=True)
+        flown(build, exits(shot(one_arrow(build), on.bow, on.settings)), np.array([yards]))[0][:, 0]
+        for build, yards in zip(builds, distances_yd, strict=True)
     ])  # fmt: skip
 
 
@@ -163,7 +160,7 @@ def fit(asked: Scenario, groups: Sequence[Group]) -> Fit:
     weights = np.exp(log - np.max(log))
     weights = weights / weights.sum()
     best = np.array(int(np.argmax(weights)))
-    middle = replace(on, middle_bow=_taken(on.bow, best), middle_settings=_taken(on.settings, best))
+    middle = replace(on, middle_bow=on.bow.taken(best), middle_settings=on.settings.taken(best))
     return Fit(middle, weights, tuple(groups))
 
 
@@ -214,8 +211,5 @@ def glance(asked: Scenario, builds: Builds) -> Glance:
     groups = groups_of(asked)
     on = fit(asked, groups).resampled(DRAWS) if groups else rig_of(asked, builds, DRAWS)
     one = seen(asked, builds, on)
-    try:
-        left = launch(one_arrow(builds), on.bow, on.settings)
-    except ValueError as error:
-        raise NoAnswer(f"the launch model cannot shoot this: {error}") from None
+    left = shot(one_arrow(builds), on.bow, on.settings)
     return Glance(one, float(np.mean(left.turn_rate_rad_s > 0)), len(groups))

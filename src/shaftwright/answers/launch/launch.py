@@ -11,14 +11,13 @@ import numpy as np
 from shaftwright import limits
 from shaftwright.answers.build import dangers
 from shaftwright.answers.launch.fit import Fit
-from shaftwright.answers.launch.seen import SIDED, Seen, Side, exits, flown, one_arrow, rig_of, seen
+from shaftwright.answers.launch.seen import SIDED, Seen, exits, flown, one_arrow, rig_of, seen, shot
 from shaftwright.answers.scenario import Answer, Scenario
 from shaftwright.arrays import Array
-from shaftwright.errors import NoAnswer
 from shaftwright.inference.band import Band
 from shaftwright.limits import number, refuse
 from shaftwright.physics.launch.match import Change, matched_together, stacked, standard_changes
-from shaftwright.physics.launch.parts import Launch, Rig
+from shaftwright.physics.launch.parts import Rig
 from shaftwright.physics.launch.settings import LAWS
 from shaftwright.records.builds import Builds
 from shaftwright.result import Result, kept
@@ -110,14 +109,11 @@ def launched(
     refuse(number("draws", draws, limits.DRAWS))
     on = rig_of(asked, builds, draws) if fit is None else fit.resampled(draws)
     one = seen(asked, builds, on)
-    arrow, side, first = one_arrow(builds), one.side, one.state
+    arrow, sign, first = one_arrow(builds), one.sign, one.state
     changes = [change for change in standard_changes() if change.change in ASKED]
     drawn: Rig = (arrow, on.bow, on.settings)
-    try:
-        rigs = [drawn, *(change.apply(drawn) for change in changes)]
-        laws, left = spines_by_law(asked, builds, rigs, changes, draws)
-    except ValueError as error:
-        raise NoAnswer(f"the launch model cannot shoot this: {error}") from None
+    rigs = [drawn, *(change.apply(drawn) for change in changes)]
+    left, laws = shot(*stacked(rigs)), spines_by_law(asked, builds, rigs, changes, draws)
     states, spines, distances = exits(left), laws[OWN], np.array(DISTANCES_YD)
     every = {k: np.append(v, first[k]) for k, v in states.items()}
     (offset, mid_offset), (nock, mid_nock) = (
@@ -126,11 +122,11 @@ def launched(
     )
     at = int(np.argmin(abs(distances - REFERENCE_YD)))
     moved = offset[1:, :, at] - offset[0, :, at]
-    turned, solved = side.turned, float(np.isfinite(spines[0]).mean())
+    solved = float(np.isfinite(spines[0]).mean())
     return Launched(
         asked, one, draws,
         {
-            k: turned(_range(v[0], float(first[k]))) if k in SIDED else _range(v[0], float(first[k]))
+            k: _range(v[0], float(first[k])).scaled(sign if k in SIDED else 1)
             for k, v in states.items()
         },
         float(np.mean(states["turn_rate_rad_s"][0] > 0)),
@@ -139,7 +135,7 @@ def launched(
         tuple(
             Effect(
                 change.label, change.change, _effect(spines[0], spines[i + 1]),
-                _right(side, _range(moved[i])),
+                _range(moved[i]).scaled(-sign),
                 {law: _effect(found[0], found[i + 1], LEAST) for law, found in laws.items()},
                 sign_of({law: 100 * (found[0] / found[i + 1] - 1) for law, found in laws.items()}),
             )
@@ -148,8 +144,8 @@ def launched(
         tuple(
             Offset(
                 float(yards),
-                _right(side, _range(offset[0, :, i], float(mid_offset[i]))),
-                turned(_range(nock[0, :, i], float(mid_nock[i]))),
+                _range(offset[0, :, i], float(mid_offset[i])).scaled(-sign),
+                _range(nock[0, :, i], float(mid_nock[i])).scaled(sign),
             )
             for i, yards in enumerate(distances)
         ),
@@ -157,11 +153,6 @@ def launched(
         asked.band(builds),
         dangers(asked, builds), 0 if fit is None else len(fit.groups),
     )  # fmt: skip
-
-
-def _right(side: Side, spread: Interval) -> Interval:
-    """From away from the riser to the archer's right."""
-    return Side(-side.sign).turned(spread)
 
 
 def _range(values: Array, mid: float | None = None) -> Interval:
@@ -218,31 +209,25 @@ OWN: Final = "even"
 
 def spines_by_law(
     asked: Scenario, builds: Builds, own: Sequence[Rig], changes: Sequence[Change], draws: int
-) -> tuple[dict[str, Array], Launch]:
+) -> dict[str, Array]:
     """Matched spines before and after each change, (1 + changes, draws), under every law [mils].
 
-    `own` is the rig and its changed selves under the own law, whose launches are told as well. The
+    `own` is the rig and its changed selves under the own law. The
     other laws start from the rig alone: the archer's shots chose settings under one law and say
     nothing of these. A law under which this bow cannot be launched is left out.
     """
     on, arrow = rig_of(asked, builds, min(draws, LAW_DRAWS)), one_arrow(builds)
-    families = {OWN: own}
+    found = {OWN: matched_together(own, whole=True)}
     for law, held in LAWS.items():
-        if law != OWN:
-            drawn: Rig = (arrow, on.bow, on.settings.changed(**held))
-            families[law] = [drawn, *(change.apply(drawn) for change in changes)]
-    try:
-        return _spines(families)
-    except ValueError:
-        # two limbs and a string cannot make every bow
-        return _spines({law: rigs for law, rigs in families.items() if not LAWS[law]["computed"]})
-
-
-def _spines(families: Mapping[str, Sequence[Rig]]) -> tuple[dict[str, Array], Launch]:
-    found, (left,) = matched_together(
-        list(families.values()), [law == OWN for law in families], [stacked(families[OWN])]
-    )
-    return dict(zip(families, found, strict=True)), left
+        if law == OWN:
+            continue
+        drawn: Rig = (arrow, on.bow, on.settings.changed(**held))
+        try:
+            found[law] = matched_together([drawn, *(change.apply(drawn) for change in changes)])
+        except ValueError:  # two limbs and a string cannot make every bow
+            if not held["computed"]:
+                raise
+    return found
 
 
 def sign_of(by_law: Mapping[str, Array]) -> str:

@@ -14,8 +14,8 @@ from shaftwright.arrays import Array
 from shaftwright.errors import NoAnswer
 from shaftwright.inference.demand import Demand
 from shaftwright.inference.rig_facts import brace_height_in, side_position, string_mass_gr
+from shaftwright.inference.speed import stroke_m, weight_sd_lb
 from shaftwright.physics import normal
-from shaftwright.physics.bow import power_stroke_m
 from shaftwright.physics.bow_speed import SpeedModel
 from shaftwright.physics.launch.parts import LaunchArrow, LaunchBow, LaunchSettings
 from shaftwright.physics.launch.settings import draw_settings, even_places, middle_settings
@@ -56,21 +56,8 @@ class LaunchRig:
     warnings: tuple[str, ...]
 
 
-def launch_arrow(builds: Builds, *, fletched: bool = True) -> LaunchArrow:
-    """Builds as the launch sees them: all front mass at the tip.
-
-    Parameters
-    ----------
-    builds : Builds
-        n builds.
-    fletched : bool
-        Whether the mass of fletching and wrap is on the shaft (or taped on).
-
-    Returns
-    -------
-    LaunchArrow
-        Fields of shape (n,).
-    """
+def launch_arrow(builds: Builds) -> LaunchArrow:
+    """Builds as the launch sees them: all front mass at the tip."""
     return LaunchArrow(
         length_m=builds.length_in * INCH_M,
         stiffness_n_m2=bending_stiffness_n_m2(builds.spine_mils),
@@ -78,7 +65,7 @@ def launch_arrow(builds: Builds, *, fletched: bool = True) -> LaunchArrow:
         front_kg=builds.front_gr * GRAIN_KG,
         tail_kg=(builds.tail_gr - builds.fletching_gr) * GRAIN_KG,
         radius_m=builds.radius_in * INCH_M,
-        fletching_kg=builds.fletching_gr * GRAIN_KG * fletched,
+        fletching_kg=builds.fletching_gr * GRAIN_KG,
     )
 
 
@@ -122,9 +109,7 @@ def launch_rig(
         )
     given = _given(rig)
     force = demand.own_lb * POUND_FORCE_N
-    stroke = float(
-        power_stroke_m(rig.archer.draw_length_in * INCH_M, brace_height_in(rig) * INCH_M)
-    )
+    stroke = stroke_m(rig)
 
     def bow(
         force_n: float | Array, energy_j: float | Array, virtual_kg: float | Array
@@ -163,11 +148,7 @@ def _given(rig: Rig) -> dict[str, float]:
 def _drawn(demand: Demand, speed: SpeedModel, draws: int, seed: int) -> tuple[Array, Array, Array]:
     """Force at full draw, energy used and virtual mass; without readings energy goes with force."""
     scores = normal.quantile(even_places(draws, 3, seed + 1))
-    codes = {f.rule.code for f in demand.weight_rules.firings}
-    spreads = [
-        float(np.ravel(c.x)[0]) * (c.below + c.above) / 2 for c in demand.columns if c.code in codes
-    ]
-    force_sd = float(np.hypot.reduce(spreads, initial=0.0)) / demand.own_lb
+    force_sd = weight_sd_lb(demand) / demand.own_lb
     factor = np.maximum(1 + force_sd * scores[:, 2], 0.5)
     energy_sd = speed.energy_sd_j / speed.energy_j
     read = speed.reference_kg is not None

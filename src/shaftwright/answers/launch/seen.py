@@ -6,21 +6,21 @@ from dataclasses import dataclass, field, fields
 from typing import Any, Final
 
 import numpy as np
-from numpy.typing import ArrayLike
 
 from shaftwright.answers.choose.rank import arrows_of
 from shaftwright.answers.launch.rig import LaunchRig, launch_arrow, launch_rig
 from shaftwright.answers.scenario import Scenario
 from shaftwright.arrays import Array, Bools
 from shaftwright.errors import NoAnswer
+from shaftwright.inference.evidence.look import hand_sign
 from shaftwright.physics.arrow import balance_point_m
 from shaftwright.physics.bare_flight import BareShaft, bare_flight, fin_slope_per_rad
 from shaftwright.physics.launch.launch import after_exit, launch
-from shaftwright.physics.launch.parts import Launch, LaunchArrow
+from shaftwright.physics.launch.parts import Launch, LaunchArrow, LaunchBow, LaunchSettings
 from shaftwright.records.builds import Builds
 from shaftwright.resources import table
 from shaftwright.result import Result, kept
-from shaftwright.units import FPS_M_S, INCH_M, YARD_M, Interval, cap, in_100
+from shaftwright.units import FPS_M_S, INCH_M, YARD_M, cap, in_100
 
 #: pictures kept of a launch
 FRAMES: Final = 61
@@ -31,26 +31,6 @@ _AFTER: Final = 0.75
 _AFTER_FRAMES: Final = 30
 #: contacts nearer together than this count as one [ms]
 _JOINED_MS: Final = 0.25
-
-
-@dataclass(frozen=True)
-class Side:
-    """Which way the bow's frame lies for this archer: 1 right-handed, -1 left-handed."""
-
-    sign: float
-
-    @classmethod
-    def of(cls, hand: str) -> Side:
-        """Of the hand that draws; an unknown one counts as right."""
-        return cls(-1.0 if hand == "left" else 1.0)
-
-    def turn(self, values: ArrayLike) -> Array:
-        """Values positive away from the riser, made positive to the archer's left."""
-        return np.asarray(self.sign * np.asarray(values, float))
-
-    def turned(self, spread: Interval) -> Interval:
-        """A range of such values; its ends change places for a left-handed archer."""
-        return spread.scaled(self.sign)
 
 
 @dataclass(frozen=True)
@@ -147,8 +127,8 @@ class Seen(Result):
 
     question: Scenario = field(metadata=kept(json=False))
     builds: Builds = field(metadata=kept(json=False))
-    #: whose frame
-    side: Side = field(metadata=kept(json=False))
+    #: 1 where the bow's own right is the archer's, -1 for a left-hander
+    sign: float = field(metadata=kept(json=False))
     exit: Exit
     #: in order; those a quarter of a millisecond apart are one
     contacts: tuple[Contact, ...]
@@ -164,7 +144,7 @@ class Seen(Result):
     @property
     def stiff(self) -> float:
         """Turn rate on the stiff side: positive where this archer's arrow leaves as a stiff one."""
-        return self.side.sign * self.exit.turn_rate_rad_s
+        return self.sign * self.exit.turn_rate_rad_s
 
     def to_dict(self) -> dict[str, Any]:
         """With the frames of the picture."""
@@ -187,11 +167,8 @@ def rig_of(asked: Scenario, builds: Builds, draws: int) -> LaunchRig:
 def seen(asked: Scenario, builds: Builds, on: LaunchRig | None = None) -> Seen:
     """Launch one build at the middle settings and keep the pictures; what cannot be launched says why."""
     on = rig_of(asked, builds, 1) if on is None else on
-    side, arrow = Side.of(asked.rig.archer.hand), one_arrow(builds)
-    try:
-        left = launch(arrow, on.middle_bow, on.middle_settings, frames=FRAMES)
-    except ValueError as error:
-        raise NoAnswer(f"the launch model cannot shoot this: {error}") from None
+    sign, arrow = -hand_sign(asked.rig.archer.hand), one_arrow(builds)
+    left = shot(arrow, on.middle_bow, on.middle_settings, frames=FRAMES)
     frames = left.frames
     assert frames is not None
     contacts = _contacts(left, frames.time_s, frames.plate_station_m)
@@ -199,12 +176,20 @@ def seen(asked: Scenario, builds: Builds, on: LaunchRig | None = None) -> Seen:
     passes = np.flatnonzero(frames.plate_station_m <= balance)
     state = exits(left)
     return Seen(
-        asked, builds, side,
-        Exit(**{k: float(side.turn(v)) if k in SIDED else float(v) for k, v in state.items()}),
+        asked, builds, sign,
+        Exit(**{k: float(sign * v) if k in SIDED else float(v) for k, v in state.items()}),
         contacts, balance / INCH_M,
         float(frames.time_s[passes[0]]) * 1e3 if passes.size else None,
-        _pictures(left, on, arrow, side, contacts), on.warnings, state,
+        _pictures(left, on, arrow, sign, contacts), on.warnings, state,
     )  # fmt: skip
+
+
+def shot(arrow: LaunchArrow, bow: LaunchBow, settings: LaunchSettings, frames: int = 0) -> Launch:
+    """A launch; NoAnswer where there can be none."""
+    try:
+        return launch(arrow, bow, settings, frames=frames)
+    except ValueError as error:
+        raise NoAnswer(f"the launch model cannot shoot this: {error}") from None
 
 
 def exits(left: Launch) -> dict[str, Array]:
@@ -234,7 +219,7 @@ def _contacts(left: Launch, time_s: Array, station_m: Array) -> tuple[Contact, .
 
 
 def _pictures(
-    left: Launch, on: LaunchRig, arrow: LaunchArrow, side: Side, contacts: tuple[Contact, ...]
+    left: Launch, on: LaunchRig, arrow: LaunchArrow, sign: float, contacts: tuple[Contact, ...]
 ) -> Pictures:
     frames = left.frames
     assert frames is not None
@@ -252,8 +237,8 @@ def _pictures(
     face = float(on.middle_bow.plate_offset_m) + float(on.middle_settings.plate_shift_m)  # type: ignore[arg-type]
     return Pictures(
         time_ms, travel / INCH_M, frames.station_m / INCH_M,
-        side.turn(np.concatenate([frames.sideways_m, free.reshape(len(later), -1)]) / INCH_M),
-        plate / INCH_M, touching, FRAMES, float(side.turn(face / INCH_M)), -side.sign,
+        sign * np.concatenate([frames.sideways_m, free.reshape(len(later), -1)]) / INCH_M,
+        plate / INCH_M, touching, FRAMES, sign * face / INCH_M, -sign,
         float(arrow.radius_m) / INCH_M,  # type: ignore[arg-type]
     )  # fmt: skip
 
@@ -313,7 +298,7 @@ def agreement(seen: Seen, stiff_share: float) -> str:
 
 def story(seen: Seen) -> list[str]:
     """Where the shaft touches, when it clears, why the nock goes where it goes."""
-    away, riser = ("left", "right") if seen.side.sign > 0 else ("right", "left")
+    away, riser = ("left", "right") if seen.sign > 0 else ("right", "left")
     said = []
     if not seen.contacts:
         said.append("The shaft does not touch the plate.")

@@ -223,9 +223,8 @@ def _measured_spines(entries: Sequence[AnyEntry]) -> dict[str, float]:
     """Shafts put on a spine tester: mean of their readings [mils]."""
     found: dict[str, list[float]] = {}
     for entry in entries:
-        mils = entry.measured_mils if isinstance(entry, Weigh) else None
-        if isinstance(entry, Weigh) and mils is not None:
-            found.setdefault(entry.item, []).append(mils)
+        if isinstance(entry, Weigh) and entry.measured_mils is not None:
+            found.setdefault(entry.item, []).append(entry.measured_mils)
     return {item: float(np.mean(values)) for item, values in found.items()}
 
 

@@ -38,7 +38,6 @@ _MOVES, _LAST_MOVES = 3, 14
 _LONG, _SHORT, _EASY = 0.95, 0.5, 0.6
 _INFLATE = 1.1
 _BLOCK = 256
-_ROWS = 16
 _FEW = 8
 #: chance below which the false way to read a build is left out, and the slopes tried for it [in/lb]
 _NEVER = 1e-3
@@ -128,19 +127,12 @@ class _Tables:
 
     def read(self, x: Array, first: Ints) -> Array:
         """In straight lines at x; `first` says where each one's table begins."""
-        share = x + self.reach
-        share *= self.per
-        np.maximum(share, 0.0, out=share)
-        np.minimum(share, self.last, out=share)
+        share = np.clip((x + self.reach) * self.per, 0.0, self.last)
         lower = share.astype(np.intp)
         share -= lower
         lower += first
         result = self.flat.take(lower)
-        rise = self.after.take(lower)
-        rise -= result
-        rise *= share
-        result += rise
-        return result
+        return result + (self.after.take(lower) - result) * share
 
 
 class _Likelihood:
@@ -179,26 +171,18 @@ class _Likelihood:
 
     def of(self, mismatch: Array, slope: Array, state: Ints) -> Array:
         """Log-likelihood of everything seen (N,)."""
-        total, spoken = np.zeros(mismatch.shape[1]), np.zeros(mismatch.shape[1])
-        table = state * self.width
-        for start in range(0, len(mismatch), _ROWS):
-            rows = slice(start, start + _ROWS)
-            z, safe = mismatch[rows], self.weakest_safe[rows]
-            shots = self.shots.read(z * slope, self.shots.first[rows, None] + table)
-            total += shots.sum(axis=0)
-            spoken += self.true.read(z, self.true.first[rows, None]).sum(axis=0)
-            if z.min() >= safe.max():
-                continue
-            # so weak that it could read stiff: the other way to read it counts too, as the mirror image
-            at = np.flatnonzero(z < safe[:, None])
-            row, n = np.divmod(at, len(total))
-            row, weak = start + row, z.take(at)
-            apart = self.apart.read(weak, self.apart.first[row])
-            apart += self.shots.read(-weak * slope.take(n), self.shots.first[row] + table.take(n))
-            apart -= shots.take(at)
-            # log(e^a + e^b) - a, whichever of the two is larger
-            more = np.maximum(apart, 0.0) + np.log1p(np.exp(-np.abs(apart)))
-            total += np.bincount(n, more, len(total))
+        table, first = state * self.width, self.shots.first
+        shots = self.shots.read(mismatch * slope, first[:, None] + table)
+        total: Array = shots.sum(axis=0)
+        spoken: Array = self.true.read(mismatch, self.true.first[:, None]).sum(axis=0)
+        # so weak that it could read stiff: the other way to read it counts too, as the mirror image
+        at = np.flatnonzero(mismatch < self.weakest_safe[:, None])
+        row, n = np.divmod(at, len(total))
+        weak = mismatch.take(at)
+        apart = self.apart.read(weak, self.apart.first[row]) - shots.take(at)
+        apart += self.shots.read(-weak * slope.take(n), first[row] + table.take(n))
+        # log(e^a + e^b) - a
+        total += np.bincount(n, np.logaddexp(0.0, apart), len(total))
         return total + spoken
 
 

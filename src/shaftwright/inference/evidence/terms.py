@@ -28,7 +28,6 @@ Z = np.linspace(-Z_REACH, Z_REACH, round(2 * Z_REACH / Z_STEP) + 1)
 _Q = np.linspace(-Q_REACH, Q_REACH, round(2 * Q_REACH / Q_STEP) + 1)
 _SIGMA_STEPS = np.linspace(-2.0, 2.0, 7)
 _SHIFT_STEPS = np.array([-1.2, 0.0, 1.2])
-_AT_ONCE = 32
 _FFT_SIZE = 540  # more than twice the grid, and a product of small primes
 
 
@@ -213,9 +212,7 @@ def shot_table(look: Look) -> Array:
     shots = np.clip(look.bare[:, 0], -Q_REACH, Q_REACH)
     away = np.square(shots[:, None] - _Q)
     heavy = 1.0 + away[:, None, :] / (nu * scale**2)
-    # a few logarithms of products, each of so few shots that it stays a finite number
-    parts = [heavy[i : i + _AT_ONCE].prod(axis=0) for i in range(0, len(shots), _AT_ONCE)]
-    log_t = -(nu + 1) / 2 * np.log(parts).sum(axis=0) - len(shots) * np.log(scale)
+    log_t = -(nu + 1) / 2 * np.log(heavy).sum(axis=0) - len(shots) * np.log(scale)
     top = log_t.max(axis=1, keepdims=True)
     near, far = _blurred(np.exp(log_t - top), _kernels(len(look.fletched)))
     far, top = np.repeat(far, shifts, axis=0), np.repeat(top, shifts, axis=0)

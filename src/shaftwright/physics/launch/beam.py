@@ -181,11 +181,6 @@ def free_free_beam(
     Beam
         Modes of unit modal mass.
 
-    Raises
-    ------
-    ValueError
-        More bending modes than Ritz functions.
-
     Notes
     -----
     The Rayleigh-Ritz values lie above the exact ones. For the plain bar the frequencies are high
@@ -203,8 +198,6 @@ def free_free_beam(
     .. [1] R. D. Blevins, Formulas for Natural Frequency and Mode Shape (1979): beta L of the
        free-free bar (numbers seen in secondary pages).
     """
-    if not 0 <= bending_modes <= BENDING_FUNCTIONS:
-        raise ValueError(f"{bending_modes} bending modes asked; allowed are 0 to 10")
     shaft = mass_per_length * length
     ratios = np.stack(
         [tail / shaft, front / shaft, fletching / shaft, fletching_station / length], axis=1

@@ -8,14 +8,14 @@ and the string stops at the end of a step; only a change of contact cuts one sho
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
-from typing import Any, Final, Self
+from dataclasses import dataclass
+from typing import Any, Final
 
 import numpy as np
 
 from shaftwright.arrays import Array
 from shaftwright.physics.launch.limbs import PLACES
-from shaftwright.physics.launch.states import Bow, Columns, Mask, Places, Search, State, taken
+from shaftwright.physics.launch.states import Bow, Mask, Places, Search, State
 
 #: the angle at which the string stops [rad]
 END: Final = 0.5 * np.pi
@@ -23,8 +23,6 @@ END: Final = 0.5 * np.pi
 KEPT_CONTACTS: Final = 24
 #: part of the way gone up to which the time for a radian is that of the start
 START: Final = 1e-9
-#: share of launches still running below which the others are put aside
-CROWDED: Final = 0.75
 
 
 def _dot(a: Array, b: Array) -> Array:
@@ -33,28 +31,8 @@ def _dot(a: Array, b: Array) -> Array:
     return found
 
 
-def _run(those: Mask) -> Places | slice:
-    """Where they are: a slice where they stand together, as the launches of one law do."""
-    found = np.flatnonzero(those)
-    if found.size and found[-1] - found[0] + 1 == found.size:
-        return slice(found[0], found[-1] + 1)
-    return found
-
-
-def _plus(start: Array, by: Array, rate: Array) -> Array:
-    """Start and so much of a rate."""
-    found: Array = rate * by
-    found += start
-    return found
-
-
-def _push(touching: Mask, depth: Array, force: Array) -> Array:
-    """A plate pushes where it is touched and never pulls."""
-    return np.where(touching & (depth > 0) & (force > 0), force, 0.0)
-
-
 @dataclass
-class Lanes(Columns):
+class Lanes:
     """The constants of some launches, in SI.
 
     Attributes
@@ -117,14 +95,7 @@ class Lanes(Columns):
     def __post_init__(self) -> None:
         self.released = np.arccos(np.maximum(1 - self.side_travel / self.stroke, 0.0))
         self.slowness = self.stroke * self.moved * (self.exponent + 1) / (2 * self.force)
-        self.computed = _run(self.shot >= 0)
-        self.uneven = _run((self.shot < 0) & (self.string_rise != 1))
-
-    def only(self, which: Places | slice) -> Self:
-        """Some launches, with the tables of all."""
-        names = [f.name for f in fields(self) if f.name != "tables"]
-        few: dict[str, Any] = {name: taken(getattr(self, name), which) for name in names}
-        return type(self)(**few, tables=self.tables)
+        self.computed = np.flatnonzero(self.shot >= 0)
 
     def _read(self, angle: Array) -> Array:
         """Clock, forward and hold of the computed bows, in straight lines from place to place."""
@@ -145,9 +116,7 @@ class Lanes(Columns):
         # so near the start the quotient is rounding, and has its limit
         slow = np.where(gone > START, 2 * gone * (1 - half * half) / used, 2 / (self.exponent + 1))
         clock = np.sqrt(self.slowness * slow)
-        risen = gone.copy()
-        risen[..., self.uneven] **= self.string_rise[self.uneven]
-        hold = self.string_full + (self.string_brace - self.string_full) * risen
+        hold = self.string_full + (self.string_brace - self.string_full) * gone**self.string_rise
         forward = held / self.moved
         own = self.computed
         if clock[..., own].size:
@@ -172,18 +141,14 @@ class Lanes(Columns):
         np.einsum("ijn,jn->in", self.powers[2:], z, out=modes[2:])
         return modes
 
-    def rates(self, q: Array, p: Array, at: Bow, push: Array | None) -> tuple[Array, Array]:
-        """Accelerations of the modes, and the power of all but the shaft's own stiffness.
-
-        `push` is the plate's, None where no launch touches it.
-        """
+    def rates(self, q: Array, p: Array, at: Bow, touching: Mask) -> tuple[Array, Array]:
+        """Accelerations of the modes, and the power of all but the shaft's own stiffness."""
         load = self.nock * (at.roll - at.hold * _dot(self.nock, q))
         # pushing an arrow sideways does not soften it
         softened = np.einsum("ijn,jn->in", self.thrust[1:, 1:], q[1:])
         softened *= at.forward
         load[1:] += softened
-        if push is not None:
-            load += at.plate * push
+        load += at.plate * self.push(q, p, at, touching)
         power = _dot(p, load)
         load[2:] -= self.omega_squared[2:] * q[2:]
         load -= self.recoil * _dot(self.nock, load)
@@ -196,7 +161,8 @@ class Lanes(Columns):
 
     def push(self, q: Array, p: Array, at: Bow, touching: Mask) -> Array:
         """The plate's push where the shaft touches it [N]."""
-        return _push(touching, *self.contact(q, p, at))
+        depth, force = self.contact(q, p, at)
+        return np.where(touching & (depth > 0) & (force > 0), force, 0.0)
 
     def margin(self, now: State) -> Array:
         """How far the contact is from changing: the push, or what a touch still needs."""
@@ -207,28 +173,21 @@ class Lanes(Columns):
     def advance(self, now: State, h: Array) -> State:
         """One Runge-Kutta step; the contact stays as it is at the start."""
         q, p, touching, angle = now.q, now.p, now.touching, now.angle + h
-        some, half = bool(touching.any()), now.angle + 0.5 * h
+        half = now.angle + 0.5 * h
         both = self.pushed(np.stack([half, angle]))
-        plate = self.plate(half) if some else self.nock  # which nothing looks at
-        middle = Bow(**{k: v[0] for k, v in both.items()}, plate=plate)
+        middle = Bow(**{k: v[0] for k, v in both.items()}, plate=self.plate(half))
         end = Bow(**{k: v[1] for k, v in both.items()}, plate=self.plate(angle))
         t1, t2, t3 = h * now.clock, h * middle.clock, h * end.clock
-        push = _push(touching, now.depth, now.force) if some else None
-        k1, w1 = self.rates(q, p, now, push)
-        q2, p2 = _plus(q, 0.5 * t1, p), _plus(p, 0.5 * t1, k1)
-        push = self.push(q2, p2, middle, touching) if some else None
-        k2, w2 = self.rates(q2, p2, middle, push)
-        q3, p3 = _plus(q, 0.5 * t2, p2), _plus(p, 0.5 * t2, k2)
-        push = self.push(q3, p3, middle, touching) if some else None
-        k3, w3 = self.rates(q3, p3, middle, push)
-        q4, p4 = _plus(q, t2, p3), _plus(p, t2, k3)
-        push = self.push(q4, p4, end, touching) if some else None
-        k4, w4 = self.rates(q4, p4, end, push)
+        k1, w1 = self.rates(q, p, now, touching)
+        q2, p2 = q + 0.5 * t1 * p, p + 0.5 * t1 * k1
+        k2, w2 = self.rates(q2, p2, middle, touching)
+        q3, p3 = q + 0.5 * t2 * p2, p + 0.5 * t2 * k2
+        k3, w3 = self.rates(q3, p3, middle, touching)
+        q4, p4 = q + t2 * p3, p + t2 * k3
+        k4, w4 = self.rates(q4, p4, end, touching)
         t1, t2, t3 = t1 / 6, t2 / 3, t3 / 6
-        p2 += p3
-        k2 += k3
-        q = _plus(_plus(_plus(q, t1, p), t2, p2), t3, p4)
-        p = _plus(_plus(_plus(p, t1, k1), t2, k2), t3, k4)
+        q = q + t1 * p + t2 * (p2 + p3) + t3 * p4
+        p = p + t1 * k1 + t2 * (k2 + k3) + t3 * k4
         time = now.time + t1 + 2 * t2 + t3
         work = now.work + t1 * w1 + t2 * (w2 + w3) + t3 * w4
         return self.state(end, angle=angle, time=time, q=q, p=p, work=work, touching=touching)
@@ -264,41 +223,32 @@ class Lanes(Columns):
         ndarray, shape (n, 24, 2)
             Start and end of the contacts [s]; nan beyond the last.
         """
-        lanes, now, place = self, self.start(q), np.arange(self.force.size)
-        end, search = now.only(place), Search.idle(place.size)
-        contacts, count = np.full((place.size, KEPT_CONTACTS, 2), np.nan), np.full(place.size, -1)
+        now, lanes = self.start(q), self.force.size
+        search = Search.idle(lanes)
+        contacts, count = np.full((lanes, KEPT_CONTACTS, 2), np.nan), np.full(lanes, -1)
         if record is not None:
             record.append(now)
         while (running := now.angle < END).any():
-            if record is None and running.mean() < CROWDED:
-                end.put(place, now)
-                still = np.flatnonzero(running)
-                lanes, now, search = lanes.only(still), now.only(still), search.only(still)
-                place, running = place[still], running[still]
-            margin, seeking = lanes.margin(now), search.tries > 0
+            margin, seeking = self.margin(now), search.tries > 0
             # at the start the shaft lies on the plate and nothing moves: rounding decides nothing
             flips = np.flatnonzero(running & ~seeking & (now.angle > 0) & (margin < 0))
             if flips.size:
                 now.touching[flips] = touching = ~now.touching[flips]
-                at = place[flips]
-                count[at] += touching
-                kept = count[at] < KEPT_CONTACTS
-                ends = np.where(touching, 0, 1)[kept]
-                contacts[at[kept], count[at[kept]], ends] = now.time[flips[kept]]
-                margin = lanes.margin(now)
-            stop = np.where(now.angle < lanes.released, lanes.released, END)
+                count[flips] += touching
+                kept = count[flips] < KEPT_CONTACTS
+                ends, at = np.where(touching, 0, 1)[kept], flips[kept]
+                contacts[at, count[at], ends] = now.time[at]
+                margin = self.margin(now)
+            stop = np.where(now.angle < self.released, self.released, END)
             left = stop - now.angle
-            h, part, sought = (
-                np.minimum(left, lanes.step),
-                np.ones_like(left),
-                np.flatnonzero(seeking),
-            )
+            h, part = np.minimum(left, self.step), np.ones_like(left)
+            sought = np.flatnonzero(seeking)
             if sought.size:
                 part[sought] = search.only(sought).part()
-            ahead = lanes.advance(now, h * part)
-            landing = (left <= lanes.step) & (part == 1)
+            ahead = self.advance(now, h * part)
+            landing = (left <= self.step) & (part == 1)
             ahead.angle[landing] = stop[landing]
-            after = lanes.margin(ahead)
+            after = self.margin(ahead)
             cut = running & ~seeking & (after < 0)
             wait = np.flatnonzero(cut | (search.tries > 1))
             if sought.size:
@@ -309,7 +259,6 @@ class Lanes(Columns):
             now = ahead
             if record is not None:
                 record.append(now)
-        end.put(place, now)
-        still = np.flatnonzero(end.touching & (count < KEPT_CONTACTS))
-        contacts[still, count[still], 1] = end.time[still]
-        return end, contacts
+        still = np.flatnonzero(now.touching & (count < KEPT_CONTACTS))
+        contacts[still, count[still], 1] = now.time[still]
+        return now, contacts

@@ -10,7 +10,6 @@ one-sided strike plate that slides along the shaft. See Notes of `launch` for th
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import fields, replace
 from typing import Final
 
@@ -28,22 +27,13 @@ from shaftwright.physics.launch.parts import (
     LaunchArrow,
     LaunchBow,
     LaunchSettings,
-    Rig,
-    shape_of,
-    together,
 )
 from shaftwright.physics.launch.states import State
-
-__all__ = [
-    "Launch", "LaunchArrow", "LaunchBow", "LaunchSettings", "after_exit", "launch", "launch_each",
-]  # fmt: skip
 
 #: steps in a launch, before the shortening that fast modes and contacts ask for
 STEPS: Final = 240
 #: largest phase of the fastest mode in one of `STEPS` steps [rad]
 PHASE: Final = 1.0
-#: launches done together: more only cost memory
-CHUNK: Final = 10_000
 #: points on the shaft in a picture of it
 STATIONS: Final = 41
 #: Legendre polynomials as power series, a row each
@@ -84,8 +74,8 @@ def launch(
     Raises
     ------
     ValueError
-        Values that no bow or arrow has: not finite, not positive where they must be, a shaft
-        shorter than the distance from nock to plate at full draw.
+        A shaft shorter than the distance from nock to plate at full draw, or no two limbs that could
+        be the bow.
 
     Notes
     -----
@@ -116,13 +106,14 @@ def launch(
         for part in parts
         for f in fields(part)
     }
-    _check(v)
+    short = v["brace_height_m"] + v["power_stroke_m"] - v["length_m"]
+    if np.any(short > 0):
+        raise ValueError(
+            f"the shaft is {1000 * short.max():.0f} mm shorter than nock to plate at full draw"
+        )
     of_shaft = ("length_m", "stiffness_n_m2", "mass_per_length_kg_m", "front_kg", "tail_kg",
                 "fletching_kg", "fletching_station_m")  # fmt: skip
     beam = free_free_beam(*(v[name] for name in of_shaft), bending_modes=bending_modes)
-    count = len(beam.mass)
-    if frames and count > CHUNK:
-        raise ValueError(f"frames of {count} launches asked; {CHUNK} at most")
     lanes = _with_limbs(v, beam, _lanes(v, beam, steps))
     string_kg = v["string_mass_kg"] * v["string_lateral_mass"]
     slope = lanes.gap / (v["brace_height_m"] + v["power_stroke_m"])
@@ -130,9 +121,7 @@ def launch(
     q[0] = slope * beam.balance * np.sqrt(beam.mass)
     q[1] = slope * np.sqrt(beam.inertia)
     record: list[State] | None = [] if frames else None
-    chunks = [slice(i, i + CHUNK) for i in range(0, count, CHUNK)]
-    done = [lanes.only(chunk).run(q[:, chunk], record) for chunk in chunks]
-    at_end = State.together([state for state, _ in done])
+    at_end, contacts = lanes.run(q, record)
 
     def shaped(value: Array) -> Array:
         return value.reshape(shape + value.shape[1:])
@@ -145,7 +134,7 @@ def launch(
         direction_rad=shaped(p[:, 0] / np.sqrt(beam.mass) / speed),
         speed_m_s=shaped(speed),
         time_s=shaped(at_end.time),
-        contacts_s=shaped(np.concatenate([contacts for _, contacts in done])),
+        contacts_s=shaped(contacts),
         modes=shaped(q),
         mode_rates=shaped(p),
         beam=beam,
@@ -156,37 +145,6 @@ def launch(
         length_m=shaped(v["length_m"]),
         frames=_pictures(record, lanes, beam, frames, shape) if record else None,
     )
-
-
-def launch_each(rigs: Sequence[Rig]) -> list[Launch]:
-    """Shoot rigs of any shapes in one integration: short arrays cost their calls, not their length.
-
-    Parameters
-    ----------
-    rigs : sequence of (LaunchArrow, LaunchBow, LaunchSettings)
-        None is allowed.
-
-    Returns
-    -------
-    list of Launch
-        Of each.
-
-    Raises
-    ------
-    ValueError
-        As `launch` does, for any of them.
-    """
-    if not rigs:
-        return []
-    shapes = [shape_of(rig) for rig in rigs]
-    left = launch(*together(rigs, lambda values: np.concatenate(
-        [np.ravel(np.broadcast_to(v, shape)) for v, shape in zip(values, shapes, strict=True)]
-    )))  # fmt: skip
-    ends = np.cumsum([0, *(np.prod(shape, dtype=int) for shape in shapes)])
-    return [
-        left.some(slice(first, last), shape)
-        for first, last, shape in zip(ends[:-1], ends[1:], shapes, strict=True)
-    ]
 
 
 def after_exit(left: Launch, time_s: ArrayLike) -> tuple[Array, Array]:
@@ -217,36 +175,6 @@ def after_exit(left: Launch, time_s: ArrayLike) -> tuple[Array, Array]:
     shapes = modes_at(beam.coefficients, station, left.length_m.reshape(-1))
     sideways = np.einsum("ntk,nsk->nts", amplitudes, shapes)
     return station.reshape(*shape, STATIONS), sideways.reshape(*shape, t.size, STATIONS)
-
-
-_POSITIVE: Final = (
-    "length_m", "stiffness_n_m2", "mass_per_length_kg_m", "draw_force_n", "power_stroke_m",
-    "stored_energy_j", "side_travel_m", "brace_height_m", "string_rise", "limb_inertia_kg_m2",
-    "string_stretch_n", "half_string_share",
-)  # fmt: skip
-_ANY_SIGN: Final = ("plate_offset_m", "plate_shift_m", "side_fraction")
-
-
-def _check(given: dict[str, Array]) -> None:
-    for name, value in given.items():
-        if not np.all(np.isfinite(value)):
-            raise ValueError(f"{name} is not finite")
-        if name in _POSITIVE and np.any(value <= 0):
-            raise ValueError(f"{name} must be above 0, is {value.min():g}")
-        if name not in _ANY_SIGN and np.any(value < 0):
-            raise ValueError(f"{name} must not be below 0, is {value.min():g}")
-    if np.any(given["hysteresis"] >= 1):
-        raise ValueError(f"hysteresis must be under 1, is {given['hysteresis'].max():g}")
-    if np.any(given["virtual_mass_kg"] + given["front_kg"] + given["tail_kg"] <= 0):
-        raise ValueError("neither arrow parts nor virtual mass: nothing to push")
-    reach = given["brace_height_m"] + given["power_stroke_m"] - given["length_m"]
-    if np.any(reach > 0):
-        raise ValueError(
-            f"the shaft is {1000 * reach.max():.0f} mm shorter than nock to plate at full draw"
-        )
-    used = given["stored_energy_j"] * (1 - given["hysteresis"])
-    if np.any(used > given["draw_force_n"] * given["power_stroke_m"]):
-        raise ValueError("more energy than full force over the whole stroke")
 
 
 def _lanes(v: dict[str, Array], beam: Beam, steps: int) -> Lanes:

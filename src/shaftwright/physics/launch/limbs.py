@@ -11,7 +11,7 @@ from typing import Final
 
 import numpy as np
 
-from shaftwright.arrays import Array
+from shaftwright.arrays import Array, stepped
 from shaftwright.resources import usual
 
 #: steps of a shot to where a power-law bow would have stopped, and how many of these at most
@@ -212,11 +212,7 @@ def shoot(bow: Limbs, arrow_kg: Array, string_kg: Array, limb_kg_m2: Array) -> S
     record = [y]
     running = np.ones(zero.shape, bool)
     while running.any() and len(record) < MOST * STEPS:
-        k1 = rates(y)
-        k2 = rates(y + 0.5 * h * k1)
-        k3 = rates(y + 0.5 * h * k2)
-        k4 = rates(y + h * k3)
-        y = y + h / 6 * (k1 + 2 * (k2 + k3) + k4)
+        y = stepped(rates, y, h)
         record.append(y)
         running &= bow.string(y[0], y[1])[1] > 0
     if running.any():

@@ -15,8 +15,8 @@ from typing import Final, Literal
 import numpy as np
 
 from shaftwright.arrays import Array
-from shaftwright.physics.launch.launch import launch, launch_each
-from shaftwright.physics.launch.parts import Launch, LaunchBow, Rig, shape_of, together
+from shaftwright.physics.launch.launch import launch
+from shaftwright.physics.launch.parts import LaunchBow, Rig, shape_of
 from shaftwright.resources import table
 from shaftwright.units import GRAIN_KG, INCH_M, POUND_FORCE_N
 
@@ -180,33 +180,12 @@ def matched_draws(
     ndarray
         Matched spine, of the launches' shape; nan where the scan holds none [mils].
     """
-    spines = _along(rig, spines_mils)
-    return _matched(spines, launch(*_scanned(rig, spines)), criterion)
-
-
-def _along(rig: Rig, spines_mils: Array) -> Array:
-    """Spines on an axis before the launches' own."""
     spines = np.asarray(spines_mils, float)
-    return spines.reshape(-1, *(1,) * len(shape_of(rig))) if spines.ndim == 1 else spines
-
-
-def _scanned(rig: Rig, spines: Array) -> Rig:
-    return rig[0].changed(stiffness_n_m2=STIFFNESS_TIMES_MILS / spines), rig[1], rig[2]
-
-
-def _matched(spines: Array, left: Launch, criterion: Criterion = "turn_rate") -> Array:
+    if spines.ndim == 1:
+        spines = spines.reshape(-1, *(1,) * len(shape_of(rig)))
+    left = launch(rig[0].changed(stiffness_n_m2=STIFFNESS_TIMES_MILS / spines), rig[1], rig[2])
     wanted = left.turn_rate_rad_s if criterion == "turn_rate" else left.attack_rad
     return np.exp(_crossing(np.log(spines), wanted))
-
-
-def _matched_each(
-    scans: Sequence[tuple[Rig, Array]], besides: Sequence[Rig] = ()
-) -> tuple[list[Array], list[Launch]]:
-    """Of several rigs with their spines, in one integration with what else is to be launched."""
-    along = [_along(*scan) for scan in scans]
-    rigs = [_scanned(rig, spines) for (rig, _), spines in zip(scans, along, strict=True)]
-    left = launch_each([*rigs, *besides])
-    return [_matched(*one) for one in zip(along, left, strict=False)], left[len(scans) :]
 
 
 def stacked(rigs: Sequence[Rig]) -> Rig:
@@ -223,48 +202,47 @@ def stacked(rigs: Sequence[Rig]) -> Rig:
         Fields of shape (rigs, ...).
     """
     shape = np.broadcast_shapes(*(shape_of(rig) for rig in rigs))
-    return together(rigs, lambda values: np.stack([np.broadcast_to(v, shape) for v in values]))
+    arrow, bow, settings = (
+        parts[0].changed(
+            **{
+                name: np.stack([np.broadcast_to(vars(part)[name], shape) for part in parts])
+                for name in vars(parts[0])
+            }
+        )
+        for parts in zip(*rigs, strict=True)
+    )
+    return arrow, bow, settings
 
 
-def matched_together(
-    families: Sequence[Sequence[Rig]], whole: Sequence[bool], besides: Sequence[Rig] = ()
-) -> tuple[list[Array], list[Launch]]:
-    """The matched spine of every draw, for rigs and their changed selves.
+def matched_together(rigs: Sequence[Rig], whole: bool = False) -> Array:
+    """The matched spine of every draw, for a rig and its changed selves.
 
     Parameters
     ----------
-    families : sequence of sequences of (LaunchArrow, LaunchBow, LaunchSettings)
-        Of each the rig first; draws of one shape.
-    whole : sequence of bool
-        Of each, whether a draw that is lost about its root is sought on the whole scan.
-    besides : sequence of (LaunchArrow, LaunchBow, LaunchSettings)
-        To be launched in the same integrations.
+    rigs : sequence of (LaunchArrow, LaunchBow, LaunchSettings)
+        The rig first; draws of one shape.
+    whole : bool
+        Whether a draw that is lost about its root is sought on the whole scan.
 
     Returns
     -------
-    list of ndarray, shape (rigs, ...)
+    ndarray, shape (rigs, ...)
         [mils]; nan where no spine of the scan leaves without turning.
-    list of Launch
-        Those besides.
 
     Notes
     -----
     A coarse scan of the first finds its roots; one of 3 % steps about them serves all.
     """
-    rough, left = _matched_each([(family[0], SCAN_MILS[::2]) for family in families], besides)
-    found = [np.full((len(f), *r.shape), np.nan) for f, r in zip(families, rough, strict=True)]
-    both = [stacked(family) for family in families]
-    some = [i for i, roots in enumerate(rough) if np.isfinite(roots).any()]
-    near, _ = _matched_each([(both[i], _about(rough[i], WINDOW)[:, None]) for i in some])
-    for i, spines in zip(some, near, strict=True):
-        found[i] = spines
-        lost = np.isnan(spines).any(axis=0)
-        if whole[i] and lost.any():
-            few = [
-                part.changed(**{k: v[:, lost] for k, v in vars(part).items()}) for part in both[i]
-            ]
-            spines[:, lost] = matched_draws((few[0], few[1], few[2]))  # type: ignore[arg-type]
-    return found, left
+    rough, both = matched_draws(rigs[0], SCAN_MILS[::2]), stacked(rigs)
+    if not np.isfinite(rough).any():
+        return np.full((len(rigs), *rough.shape), np.nan)
+    spines = matched_draws(both, _about(rough, WINDOW)[:, None])
+    lost = np.isnan(spines).any(axis=0)
+    if whole and lost.any():
+        arrow, bow, settings = both
+        few = arrow.taken(lost), bow.taken(lost), settings.taken(lost)
+        spines[:, lost] = matched_draws(few)
+    return spines
 
 
 def matched_spine(rig: Rig, *, criterion: Criterion = "turn_rate") -> Array:

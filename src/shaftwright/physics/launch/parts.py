@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
 from dataclasses import dataclass, fields, replace
-from typing import Any, Self, TypeVar
+from typing import Any, Self
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -28,6 +27,11 @@ class Fields:
     def times(self, **factor: ArrayLike) -> Self:
         """A copy with some fields multiplied."""
         return self.changed(**{k: np.asarray(getattr(self, k)) * v for k, v in factor.items()})
+
+    def taken(self, index: Any) -> Self:
+        """Some of the launches, by a last axis that all fields with one share."""
+        columns = {k: np.asarray(v) for k, v in vars(self).items()}
+        return self.changed(**{k: v[..., index] if v.ndim else v for k, v in columns.items()})
 
     def shape(self) -> tuple[int, ...]:
         """The shape all fields broadcast to."""
@@ -149,7 +153,6 @@ class LaunchSettings(Fields):
 
 
 Rig = tuple[LaunchArrow, LaunchBow, LaunchSettings]
-_Part = TypeVar("_Part", bound=Fields)
 
 
 def shape_of(rig: Rig) -> tuple[int, ...]:
@@ -164,28 +167,6 @@ def shape_of(rig: Rig) -> tuple[int, ...]:
     tuple of int
     """
     return np.broadcast_shapes(*(part.shape() for part in rig))
-
-
-def together(rigs: Sequence[Rig], joined: Callable[[list[ArrayLike]], Array]) -> Rig:
-    """One rig of many, field by field.
-
-    Parameters
-    ----------
-    rigs : sequence of (LaunchArrow, LaunchBow, LaunchSettings)
-    joined : callable
-        What the values of a field become.
-
-    Returns
-    -------
-    tuple of LaunchArrow, LaunchBow, LaunchSettings
-    """
-
-    def of(parts: Sequence[_Part]) -> _Part:
-        names = [f.name for f in fields(parts[0])]
-        return parts[0].changed(**{k: joined([getattr(part, k) for part in parts]) for k in names})
-
-    arrows, bows, settings = zip(*rigs, strict=True)
-    return of(arrows), of(bows), of(settings)
 
 
 @dataclass(frozen=True)
@@ -253,16 +234,6 @@ class Launch:
     work_j: Array
     length_m: Array
     frames: Frames | None = None
-
-    def some(self, which: slice, shape: tuple[int, ...]) -> Launch:
-        """Some launches of a row, in a shape of their own."""
-        arrays: dict[str, Any] = {
-            k: v[which].reshape(shape + v.shape[1:])
-            for k, v in vars(self).items()
-            if isinstance(v, np.ndarray)
-        }
-        beam = Beam(**{k: v[which] for k, v in vars(self.beam).items()})
-        return replace(self, **arrays, beam=beam)
 
     @property
     def attack_rad(self) -> Array:

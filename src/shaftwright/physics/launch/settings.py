@@ -46,15 +46,10 @@ def setting_ranges() -> dict[str, tuple[float, float, float]]:
     }
 
 
-@cache
-def _scaling() -> frozenset[str]:
-    rows = table("launch_settings")
-    return frozenset(row["setting"] for row in rows if row["scales_with"] == "draw_force")
-
-
 def _settings(values: dict[str, ArrayLike], draw_force_n: ArrayLike) -> LaunchSettings:
     scale = np.asarray(draw_force_n, float) / setting_ranges()[_REFERENCE][1]
-    scaled = {k: np.asarray(v) * scale if k in _scaling() else v for k, v in values.items()}
+    of_force = {r["setting"] for r in table("launch_settings") if r["scales_with"] == "draw_force"}
+    scaled = {k: np.asarray(v) * scale if k in of_force else v for k, v in values.items()}
     return LaunchSettings(**scaled)
 
 

@@ -5,7 +5,6 @@ Launches are the last axis, so that every operation runs along contiguous memory
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final, Self
 
@@ -23,24 +22,14 @@ SEARCH: Final = 3
 SHORTEST: Final = 1e-3
 
 
-def taken(value: Array, which: Places | slice) -> Array:
-    """Some launches of an array."""
-    # an index in brackets would leave the launches apart in memory
-    return value[..., which] if isinstance(which, slice) else value.take(which, axis=-1)
-
-
 class Columns:
     """Arrays whose last axis is the launch."""
 
-    def only(self, which: Places | slice) -> Self:
+    def only(self, which: Places) -> Self:
         """Some launches."""
-        return type(self)(**{name: taken(value, which) for name, value in vars(self).items()})
-
-    @classmethod
-    def together(cls, parts: Sequence[Self]) -> Self:
-        """One after another."""
-        names = vars(parts[0])
-        return cls(**{k: np.concatenate([getattr(x, k) for x in parts], -1) for k in names})
+        return type(self)(
+            **{name: value.take(which, axis=-1) for name, value in vars(self).items()}
+        )
 
     def put(self, which: Places, other: Self) -> None:
         """Others in the place of some."""
