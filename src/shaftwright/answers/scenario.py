@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any, Final, TypeVar
 import numpy as np
 
 from shaftwright.answers.arrows.pieces import InHand, in_hand, taken_along
-from shaftwright.answers.choose.candidates import generic_points
+from shaftwright.answers.choose.candidates import with_points
 from shaftwright.errors import InputError
 from shaftwright.inference.band import Band, spine_band
 from shaftwright.inference.belief import Belief, prior_belief
@@ -129,11 +129,7 @@ class Scenario:
     @cached_property
     def shelf(self) -> Stock | None:
         """The stock with what is in hand now; with the usual points where it lists none."""
-        stock = self.held.stock
-        if stock is None or stock.of_kind("point"):
-            return stock
-
-        return Stock((*stock.items, *generic_points()), stock.name)
+        return None if self.held.stock is None else with_points(self.held.stock)
 
     def item(self, name: str | None) -> StockItem | None:
         """A row of what is in hand or sold, by its name."""

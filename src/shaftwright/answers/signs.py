@@ -40,7 +40,9 @@ def signs_of(scenario: Scenario, arrow: Arrow, ends: Sequence[End]) -> Signs:
         entry, look = end.entry, end.reading.look
         add("impact", _impact(look, within))
         add("tail", look.tail)
-        if look.tail in ("stiff", "weak") and (look.disagree or look.tail in (look.side, look.reads)):
+        if look.tail in ("stiff", "weak") and (
+            look.disagree or look.tail in (look.side, look.reads)
+        ):
             add("agreement", "disagree" if look.disagree else "agree")
         if len(look.bare) and not look.void:
             add("height", _off(look, 1, within, "high", "low"))

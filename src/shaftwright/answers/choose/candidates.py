@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
@@ -42,57 +42,6 @@ class Rejection(Result):
     at_least: str
 
 
-@dataclass(frozen=True)
-class Candidates:
-    """All builds that fit together from a stock, before any limit on mass or match."""
-
-    #: n builds, shaft by shaft, where they are made already
-    made: Builds | None
-    #: what the builds' indices point to; generic points to buy elsewhere come last
-    items: tuple[StockItem, ...]
-    #: shafts too short, and shafts that nothing fits
-    rejected: tuple[Rejection, ...] = ()
-    #: shaft name -> cautions about fit
-    notes: dict[str, tuple[str, ...]] = field(default_factory=dict)
-    #: kinds missing from the stock
-    cautions: tuple[str, ...] = ()
-    #: what they are made of, where they are made piece by piece
-    collected: _Collector | None = None
-
-    @cached_property
-    def builds(self) -> Builds:
-        """All of them at once."""
-        if self.made is not None:
-            return self.made
-        assert self.collected is not None
-        return self.collected.builds(0, len(self.collected.rows))
-
-    @property
-    def count(self) -> int:
-        """How many there are, without making them."""
-        return len(self.builds) if self.collected is None else sum(self.collected.counts())
-
-    def pieces(self, most: int) -> Iterator[Builds]:
-        """Whole shafts together, at most so many builds at a time: memory stays bounded."""
-        if self.collected is None:
-            yield from [self.builds] if len(self.builds) else []  # some arrows of one kit
-            return
-        make, runs = self.collected.builds, _runs(self.collected.counts(), most)
-        yield from watcher.get()((make(start, end) for start, end in runs), self.count)
-
-    def of_shafts(self, shafts: NDArray[np.int32]) -> Iterator[Builds]:
-        """The builds of each of these shafts, where they are made piece by piece."""
-        assert self.collected is not None
-        wanted = set(shafts.tolist())
-        for place, row in enumerate(self.collected.rows):
-            if row["shaft"] in wanted:
-                yield self.collected.builds(place, place + 1)
-
-    def material(self, shaft_index: int) -> str:
-        """Material of a shaft; a shaft given by numbers counts as carbon."""
-        return (self.items[shaft_index].material or "carbon") if shaft_index >= 0 else "carbon"
-
-
 def generic_points() -> tuple[StockItem, ...]:
     """Field points that shops usually keep, for a stock that lists none; their price is unknown."""
     return tuple(
@@ -102,6 +51,13 @@ def generic_points() -> tuple[StockItem, ...]:
         })
         for row in table("usual_parts") if row["kind"] == "point"
     )  # fmt: skip
+
+
+def with_points(stock: Stock) -> Stock:
+    """A stock with the usual points where it lists none."""
+    if stock.of_kind("point"):
+        return stock
+    return Stock((*stock.items, *generic_points()), stock.name)
 
 
 def _runs(counts: Sequence[int], most: int) -> Iterator[tuple[int, int]]:
@@ -117,7 +73,7 @@ def _runs(counts: Sequence[int], most: int) -> Iterator[tuple[int, int]]:
 
 
 def enumerate_builds(
-    rig: Rig, stock: Stock, purpose: PurposeRule, alike_once: bool = False
+    rig: Rig, stock: Stock, purpose: PurposeRule, alike_once: bool = False, wrap_gr: float = 0.0
 ) -> Candidates:
     """Every shaft x cut length x head x insert x collar that fits, shaft by shaft, made when asked for.
 
@@ -126,11 +82,7 @@ def enumerate_builds(
     """
     if alike_once:
         stock = Stock(_cheapest_of_alike(stock.items), stock.name)
-    collected = _Collector(rig, stock, purpose, alike_once)
-    for index, item in enumerate(collected.items):
-        if item.kind == "shaft":
-            collected.add_shaft(index, item)
-    return collected.finish()
+    return Candidates(rig, stock, purpose, alike_once, wrap_gr)
 
 
 def _cheapest_of_alike(items: Sequence[StockItem]) -> tuple[StockItem, ...]:
@@ -153,34 +105,39 @@ def _once(alike: np.ndarray, owned: np.ndarray, price: np.ndarray) -> np.ndarray
     return np.sort(order[new.any(axis=0)])
 
 
-class _Collector:
-    """Gathers index arrays shaft by shaft, then looks masses up for many at once."""
+class Candidates:
+    """All builds that fit together from a stock, before any limit on mass or match.
+
+    Index arrays are gathered shaft by shaft; masses are looked up for many builds at once.
+    """
 
     _OF_SHAFT = ("shaft", "spine", "doubt", "per_inch", "radius", "taper", "wood", "tail", "fletching",
                  "price", "owned")  # fmt: skip
 
-    def __init__(self, rig: Rig, stock: Stock, purpose: PurposeRule, alike_once: bool) -> None:
-        self.alike_once = alike_once
-        self.stock, self.shortest = stock, shortest_safe_length_in(rig, purpose)
-        heads = stock.of_kind("broadhead") if purpose.broadheads else []
-        points = stock.of_kind("point")
-        extra = () if points else generic_points()
+    def __init__(
+        self, rig: Rig, stock: Stock, purpose: PurposeRule, alike_once: bool, wrap_gr: float
+    ) -> None:
+        self.alike_once, self.wrap_gr = alike_once, wrap_gr
+        self.shortest = shortest_safe_length_in(rig, purpose)
+        self.broadheads = stock.of_kind("broadhead") if purpose.broadheads else []
         tubes = any(shaft.material != "wood" for shaft in stock.of_kind("shaft"))
         amiss = {
-            "points: usual weights are taken, to buy elsewhere": not points,
-            "broadheads: field points stand in for them": purpose.broadheads and not heads,
+            "points: usual weights are taken, to buy elsewhere": not stock.of_kind("point"),
+            "broadheads: field points stand in for them": purpose.broadheads and not self.broadheads,
             "inserts: tubes are counted without, buy them elsewhere":
                 tubes and not stock.of_kind("insert", "outsert"),
             **{f"{kind}: a usual weight is taken, buy it elsewhere": not stock.of_kind(kind)
                for kind in ("nock", "fletching")},
         }  # fmt: skip
-        self.cautions = [f"the stock has no {what}" for what, lacking in amiss.items() if lacking]
-        self.items = (*stock.items, *extra)
-        self.names = tuple(item.item for item in self.items)
-        self.place = {name: i for i, name in enumerate(self.names)}
-        self.broadheads, self.points = heads, points or list(extra)
+        #: kinds missing from the stock
+        self.cautions = tuple(f"the stock has no {what}" for what, lacks in amiss.items() if lacks)
+        self.stock = with_points(stock)
+        #: what the builds' indices point to; generic points to buy elsewhere come last
+        self.items = self.stock.items
+        self.points = self.stock.of_kind("point")
         self.too_short: list[float] = []
         self.unfit: list[str] = []
+        #: shaft name -> cautions about fit
         self.notes: dict[str, tuple[str, ...]] = {}
         self.lengths: list[np.ndarray] = []
         #: heads, inserts and collars of each shaft's fronts (3, m), with the shaft's row
@@ -196,8 +153,33 @@ class _Collector:
         self.owned = np.array([*(float(item.in_hand > 0) for item in rows), 0.0])
         self.outsert = np.array([*(item.kind == "outsert" for item in rows), False])
         self.is_broadhead = np.array([*(item.kind == "broadhead" for item in rows), False])
+        for index, item in enumerate(rows):
+            if item.kind == "shaft":
+                self._add_shaft(index, item)
 
-    def add_shaft(self, index: int, shaft: StockItem) -> None:
+    @cached_property
+    def builds(self) -> Builds:
+        """All of them at once."""
+        return self._made(0, len(self.rows))
+
+    @property
+    def count(self) -> int:
+        """How many there are, without making them."""
+        return sum(self._counts())
+
+    def pieces(self, most: int) -> Iterator[Builds]:
+        """Whole shafts together, at most so many builds at a time: memory stays bounded."""
+        runs = _runs(self._counts(), most)
+        yield from watcher.get()((self._made(start, end) for start, end in runs), self.count)
+
+    def of_shafts(self, shafts: NDArray[np.int32]) -> Iterator[Builds]:
+        """The builds of each of these shafts."""
+        wanted = set(shafts.tolist())
+        for place, row in enumerate(self.rows):
+            if row["shaft"] in wanted:
+                yield self._made(place, place + 1)
+
+    def _add_shaft(self, index: int, shaft: StockItem) -> None:
         full = shaft.full_length_in or 0.0
         if full < self.shortest - 1e-9:
             self.too_short.append(full)
@@ -218,6 +200,7 @@ class _Collector:
         if nock is None and self.stock.of_kind("nock"):
             notes.append("no nock of the stock fits this shaft: a usual weight is taken")
         nock_gr, fletching_gr = default_tail(nock, fletching)
+        fletching_gr += self.wrap_gr
         step = setting("matching.cut_step_in")
         lengths = self.shortest + step * np.arange(int((full - self.shortest) / step + 1e-6) + 1)
         if full - lengths[-1] > 1e-6:
@@ -274,7 +257,7 @@ class _Collector:
         if key not in self.fitting:
             outcomes = [(part, fit(part, shaft)) for part in parts]
             self.fitting[key] = (
-                [self.place[part.item] for part, outcome in outcomes if outcome.fits],
+                [self.stock.places[part.item] for part, outcome in outcomes if outcome.fits],
                 [outcome.reason for _, outcome in outcomes if outcome.fits and outcome.reason],
             )
         found, reasons = self.fitting[key]
@@ -317,7 +300,9 @@ class _Collector:
         own = ((head, self.items[head]) for head in heads)
         return [h for h, i in own if i.outside_diameter_in is not None or i.material == "wood"]
 
-    def finish(self) -> Candidates:
+    @property
+    def rejected(self) -> tuple[Rejection, ...]:
+        """Shafts too short, and shafts that nothing fits."""
         rejected = []
         if self.too_short:
             found = f"longest {inches(max(self.too_short))}"
@@ -326,19 +311,18 @@ class _Collector:
         if self.unfit:
             found = ", ".join(self.unfit[:3]) + (" ..." if len(self.unfit) > 3 else "")
             rejected.append(Rejection("parts-fit", len(self.unfit), found, "one point that fits"))
-        return Candidates(None, self.items, tuple(rejected), self.notes, tuple(self.cautions), self)
+        return tuple(rejected)
 
-    def counts(self) -> list[int]:
+    def _counts(self) -> list[int]:
         """How many builds each shaft makes."""
         found = [0] * len(self.rows)
         for row, part in self.fronts:
             found[row] += part.shape[1] * len(self.lengths[row])
         return found
 
-    def builds(self, start: int, end: int) -> Builds:
+    def _made(self, start: int, end: int) -> Builds:
         """The builds of the shafts from one place to another."""
         mass, price, owned, outsert = self.mass, self.price, self.owned, self.outsert
-        is_broadhead = self.is_broadhead
         # what does not depend on the length is looked up once a front, then spread over its lengths
         rows = self.rows[start:end]
         here = [(r, part) for r, part in self.fronts if start <= r < end]
@@ -361,11 +345,11 @@ class _Collector:
             "head_gr": mass[head], "insert_gr": mass[insert],
             "collar_gr": mass[collar], "stiffening_gr": mass[collar] + mass[insert] * outsert[insert],
             "tail_gr": shafts["tail"], "fletching_gr": shafts["fletching"],
-            "is_broadhead": is_broadhead[head],
+            "is_broadhead": self.is_broadhead[head],
             "price": shafts["price"] + price[head] + price[insert] + price[collar],
             "owned": (shafts["owned"] + owned[head] + owned[insert]) / (2.0 + (insert >= 0)),
         }  # fmt: skip
         return Builds(
-            length_in=np.concatenate(lengths), names=self.names,
+            length_in=np.concatenate(lengths), names=self.stock.names,
             **{name: column.take(of_front) for name, column in columns.items()},
         )  # fmt: skip

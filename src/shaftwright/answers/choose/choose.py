@@ -182,7 +182,7 @@ def choose(
                 if all_builds
                 else ranking.best_of_shafts(fit)[:top]
             )
-            listed = list_builds(asked, candidates, ranking, order)
+            listed = list_builds(asked, candidates.items, ranking, order, candidates.notes)
             shafts = ranking.builds.shaft
             never = set(shafts.tolist()) - set(shafts[fit].tolist())
             outside = tuple(sorted(candidates.items[shaft].item for shaft in never))

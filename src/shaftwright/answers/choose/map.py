@@ -230,8 +230,8 @@ def look(asked: Scenario, build: Builds, candidates: Candidates | None = None) -
     """
     if candidates is None:
         build = replace(build, shaft=np.array([-1], dtype=np.int32))
-        candidates = Candidates(build, ())
-    listed = list_builds(asked, candidates, unranked(asked, build))[0]
+    of = ((), {}) if candidates is None else (candidates.items, candidates.notes)
+    listed = list_builds(asked, of[0], unranked(asked, build), notes=of[1])[0]
     cautions = tuple(c for c in listed.cautions if c != "a price is missing")
     return Seen(build, replace(listed, cautions=cautions), dangers(asked, build))
 

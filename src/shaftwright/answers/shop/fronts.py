@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from shaftwright.answers.arrows.pieces import Piece
-from shaftwright.answers.choose.candidates import enumerate_builds, generic_points
+from shaftwright.answers.choose.candidates import enumerate_builds, with_points
 from shaftwright.answers.choose.rank import hard_floor_gr_per_lb
 from shaftwright.answers.scenario import what_to_look_for
 from shaftwright.answers.shop.chance import Bits, Ints, Side, tunable
@@ -135,10 +135,8 @@ def _there(stock: Stock) -> Stock:
 
 def _points(stock: Stock, hunts: bool) -> tuple[list[StockItem], list[str]]:
     """Field points to test with; for hunting those that a broadhead of the same mass replaces later."""
-    notes = []
-    points = stock.of_kind("point")
-    if not points:
-        points = list(generic_points())
+    points, notes = with_points(stock).of_kind("point"), []
+    if not stock.of_kind("point"):
         notes.append("the shop has no points: usual masses are taken, buy them elsewhere")
     heads = stock.of_kind("broadhead") if hunts else []
     if heads:

@@ -338,11 +338,7 @@ def best_builds(both: Sequence[Scenario], kit: Kit, wishes: Wishes) -> Iterator[
     """The arrows of a kit, best first, each shaft and front once; for two bows those that suit both."""
     scenario, stock = both[0], shop_of(both[0])
     wrap = wrap_of(stock) if wishes.wraps else None
-    found = _candidates(scenario, kit, stock)
-    if wrap is not None:
-        b, mass = found.builds, wrap.mass_gr or 0.0
-        heavier = replace(b, tail_gr=b.tail_gr + mass, fletching_gr=b.fletching_gr + mass)
-        found = replace(found, made=heavier, collected=None)
+    found = _candidates(scenario, kit, stock, wrap.grains if wrap is not None else 0.0)
     ranking = rank(
         scenario.rig, found, scenario.purpose_rule, scenario.belief, scenario.book, scenario.speed,
         tunable=False,
@@ -374,7 +370,7 @@ def best_builds(both: Sequence[Scenario], kit: Kit, wishes: Wishes) -> Iterator[
         yield _told(scenario, b.take(np.array([i])), spec, shaft, float(chance[i]))
 
 
-def _candidates(scenario: Scenario, kit: Kit, stock: Stock) -> Candidates:
+def _candidates(scenario: Scenario, kit: Kit, stock: Stock, wrap_gr: float) -> Candidates:
     """Every arrow of the kit's shafts, insert and points or, to hunt with, broadheads of their mass."""
     names = {s.item for s in kit.shafts} | {kit.insert}
     points = [
@@ -383,8 +379,8 @@ def _candidates(scenario: Scenario, kit: Kit, stock: Stock) -> Candidates:
     blades = stock.of_kind("broadhead") if scenario.purpose_rule.broadheads else []
     twins = [t for p in points if (t := twin_head(p, blades)) is not None]
     items = [i for i in stock.items if i.item in names]
-    some = (*items, *points, *twins, *stock.of_kind("nock", "fletching"))
-    return enumerate_builds(scenario.rig, Stock(some, stock.name), scenario.purpose_rule)
+    some = Stock((*items, *points, *twins, *stock.of_kind("nock", "fletching")), stock.name)
+    return enumerate_builds(scenario.rig, some, scenario.purpose_rule, wrap_gr=wrap_gr)
 
 
 def _cut_plan(scenario: Scenario, kit: Kit | None, build: DozenBuild | None) -> CutPlan | None:
