@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any, Final, TypeVar
 import numpy as np
 
 from shaftwright.answers.arrows.pieces import InHand, in_hand, taken_along
-from shaftwright.answers.choose.candidates import with_points
+from shaftwright.answers.choose.candidates import usual_stock, with_points
 from shaftwright.errors import InputError
 from shaftwright.inference.band import Band, spine_band
 from shaftwright.inference.belief import Belief, prior_belief
@@ -341,11 +341,6 @@ def _usual_shaft_gr(band: Band, wood: bool) -> float:
 
 def _lightest_front_gr(wood: bool) -> float:
     """The lightest point usually stocked, with the lightest insert where the shaft is a tube."""
-    rows = [r for r in table("usual_parts") if r["kind"] in ("point", "insert")]
-    parts = {
-        kind: min(
-            float(r["mass_gr"]) for r in rows if (r["kind"], r["material"]) == (kind, material)
-        )
-        for kind, material in (("point", "wood" if wood else ""), ("insert", ""))
-    }
-    return parts["point"] + (0.0 if wood else parts["insert"])
+    usual = usual_stock()
+    point = min(i.grains for i in usual.of_kind("point") if (i.material == "wood") == wood)
+    return point + (0.0 if wood else min(i.grains for i in usual.of_kind("insert")))

@@ -5,7 +5,7 @@ from __future__ import annotations
 import itertools
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cache, cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -42,22 +42,29 @@ class Rejection(Result):
     at_least: str
 
 
-def generic_points() -> tuple[StockItem, ...]:
-    """Field points that shops usually keep, for a stock that lists none; their price is unknown."""
-    return tuple(
-        StockItem.model_validate({
-            "item": f"any {row['name']}", "kind": "point", "mass_gr": row["mass_gr"],
-            "material": "wood" if row["name"].startswith("glue-on") else None,
-        })
-        for row in table("usual_parts") if row["kind"] == "point"
-    )  # fmt: skip
+@cache
+def usual_stock() -> Stock:
+    """What most shops keep, for an archer who names none; prices unknown."""
+    numbers = ("spine_mils", "gr_per_in", "outside_diameter_in", "full_length_in")
+    shafts = [
+        {"item": f"any {row['spine_mils']} {row['material']}", "kind": "shaft", "line": "any carbon",
+         "material": row["material"], **{name: row[name] for name in numbers}}
+        for row in table("usual_shafts") if row["kept_by"] == "most"
+    ]  # fmt: skip
+    parts = [
+        {"item": f"any {row['name']}", "kind": row["kind"], "mass_gr": row["mass_gr"],
+         "material": row["material"] or None}
+        for row in table("usual_parts") if row["kind"] in ("point", "broadhead", "insert")
+    ]  # fmt: skip
+    items = map(StockItem.model_validate, (*shafts, *parts))
+    return Stock(tuple(items), "what most shops keep")
 
 
 def with_points(stock: Stock) -> Stock:
-    """A stock with the usual points where it lists none."""
+    """A stock with the points that shops usually keep where it lists none; their price is unknown."""
     if stock.of_kind("point"):
         return stock
-    return Stock((*stock.items, *generic_points()), stock.name)
+    return Stock((*stock.items, *usual_stock().of_kind("point")), stock.name)
 
 
 def _runs(counts: Sequence[int], most: int) -> Iterator[tuple[int, int]]:

@@ -8,7 +8,7 @@ from typing import Any, Final, NamedTuple
 import numpy as np
 
 from shaftwright.answers.build import dangers
-from shaftwright.answers.choose.candidates import Candidates
+from shaftwright.answers.choose.candidates import Candidates, usual_stock
 from shaftwright.answers.choose.choose import Choice
 from shaftwright.answers.choose.listing import ListedBuild, list_builds
 from shaftwright.answers.choose.rank import front_slope_lb_per_gr, hard_floor_gr_per_lb, unranked
@@ -21,7 +21,7 @@ from shaftwright.inference.rig_facts import usual
 from shaftwright.parameters import setting
 from shaftwright.physics.spine import pounds_from_mils
 from shaftwright.records.builds import Builds
-from shaftwright.resources import table
+from shaftwright.records.stock import shaft_facts
 from shaftwright.units import inches
 
 _LENGTHS, _FRONTS = 33, 25
@@ -29,11 +29,9 @@ _WIDER = (0.5, 0.95)
 _BEYOND_GR = 50.0
 
 
-def sold_by_most() -> list[float]:
-    """Carbon spines that most shops keep [mils]."""
-    rows = table("usual_shafts")
-    kept = (r for r in rows if r["material"] == "carbon" and r["kept_by"] == "most")
-    return sorted(float(row["spine_mils"]) for row in kept)
+def _sold_by_most() -> list[float]:
+    """Spines that most shops keep [mils]."""
+    return sorted(shaft_facts(i).spine_mils for i in usual_stock().of_kind("shaft"))
 
 
 class MapCurve(NamedTuple):
@@ -140,7 +138,7 @@ def _base(choice: Choice) -> Builds:
     if choice.listed and choice.ranking is not None:
         return choice.ranking.builds.take([choice.listed[0].index])
     middle = sum(pounds_from_mils(b.mid) for b in (choice.band, choice.band_uncut)) / 2
-    spine = min(sold_by_most(), key=lambda s: abs(pounds_from_mils(s) - middle))
+    spine = min(_sold_by_most(), key=lambda s: abs(pounds_from_mils(s) - middle))
     reference = choice.question.reference_build()
     per_inch = np.array([typical_gr_per_in(spine)])
     return replace(reference, spine_mils=np.array([spine]), gr_per_in=per_inch)
@@ -188,7 +186,7 @@ def _curves(choice: Choice, base: Builds, mean: Array, fronts: Array) -> tuple[M
         material = choice.candidates.items[choice.listed[0].shaft_index].material
         spines += sorted({i.spine_mils or 0.0 for i in shafts if i.material == material})
     else:
-        spines += sold_by_most()
+        spines += _sold_by_most()
     kept: list[float] = []
     for spine in spines:
         # two lines closer than this cannot be told apart on the map

@@ -11,10 +11,11 @@ from typing import Literal
 import numpy as np
 
 from shaftwright.answers.arrows.pieces import in_hand
+from shaftwright.answers.choose.candidates import usual_stock
 from shaftwright.answers.scenario import Scenario, what_to_look_for
 from shaftwright.answers.shop.chance import Side, covered, sides_of
 from shaftwright.answers.shop.fronts import fronts_of, too_heavy
-from shaftwright.answers.shop.lines import ListLine, listed, row_line, usual_stock
+from shaftwright.answers.shop.lines import ListLine, listed, row_line
 from shaftwright.answers.shop.musts import Must, limited
 from shaftwright.answers.shop.shelf import Found, Shelf, cheapest, shelves
 from shaftwright.errors import NoAnswer

@@ -11,13 +11,18 @@ import numpy as np
 
 from shaftwright.answers.arrows.makeable import rows_like
 from shaftwright.answers.arrows.shot import build_key
-from shaftwright.answers.choose.candidates import Candidates, enumerate_builds, no_shafts
+from shaftwright.answers.choose.candidates import (
+    Candidates,
+    enumerate_builds,
+    no_shafts,
+    usual_stock,
+)
 from shaftwright.answers.choose.rank import rank
 from shaftwright.answers.plan.prove import made_dozen
 from shaftwright.answers.scenario import Answer, Scenario
 from shaftwright.answers.shop.dozen import Matched, dozen_for, pieces_of, tightest_set, wrap_of
 from shaftwright.answers.shop.kit import Kit, kit_for
-from shaftwright.answers.shop.lines import SAME_IN, ListLine, twin_head, usual_stock
+from shaftwright.answers.shop.lines import SAME_IN, ListLine, twin_head
 from shaftwright.answers.shop.musts import Must, biting, within
 from shaftwright.errors import NoAnswer
 from shaftwright.inference.band import chance_match
