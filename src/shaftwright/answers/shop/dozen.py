@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
@@ -74,17 +74,26 @@ def dozen_for(
 def _with_kit(owned: InHand, kit: Kit) -> InHand:
     """What is in hand once a kit is bought, its shafts as long as they are shot first."""
     assert owned.stock is not None
-    more: dict[str, int] = {}
-    for line in (*kit.shafts, *kit.parts):
-        more[line.item] = more.get(line.item, 0) + line.packs * line.pack
-    items = (
-        i.model_copy(update={"in_hand": i.in_hand + more.get(i.item, 0)}) for i in owned.stock.items
-    )
-    new = [
-        Piece(s.item, 0, s.length_in, False) for s in kit.shafts for _ in range(s.packs * s.pack)
-    ]
-    stock = replace(owned.stock, items=tuple(items))
+    new = [Piece(s.item, 0, s.length_in, False) for s in kit.shafts for _ in range(s.bought)]
+    stock = _counted(owned.stock, _bought((*kit.shafts, *kit.parts)))
     return replace(owned, stock=stock, pieces=(*owned.pieces, *new))
+
+
+def _bought(lines: Iterable[ListLine]) -> Counter[str]:
+    """How many pieces of each item come with the packs of some lines."""
+    found = Counter[str]()
+    for line in lines:
+        found[line.item] += line.bought
+    return found
+
+
+def _counted(stock: Stock, more: Mapping[str, int]) -> Stock:
+    """The stock with so many more in hand of each item, or fewer, as far as there are."""
+    items = (
+        i.model_copy(update={"in_hand": max(i.in_hand + more.get(i.item, 0), 0)})
+        for i in stock.items
+    )
+    return replace(stock, items=tuple(items))
 
 
 def _spared(item: StockItem | None, number: tuple[int, int], why: str, name: str = "",
@@ -92,8 +101,7 @@ def _spared(item: StockItem | None, number: tuple[int, int], why: str, name: str
     """A part for so many arrows, and of the spares as many as those packs hold: none is bought for them."""
     arrows, spare = number
     line = listed(item, arrows, why, name, kind)
-    there = line.in_hand + line.packs * line.pack
-    return replace(line, quantity=max(arrows, min(spare, there)))
+    return replace(line, quantity=max(arrows, min(spare, line.in_hand + line.bought)))
 
 
 def _beside(stock: Stock, spec: BuildSpec, made: int) -> Stock:
@@ -102,11 +110,7 @@ def _beside(stock: Stock, spec: BuildSpec, made: int) -> Stock:
     tail = (_tail_item(stock, getattr(spec, kind), kind, shaft) for kind in ("nock", "fletching"))
     parts = {item.item for item in tail if item is not None}
     parts |= {str(x) for x in (spec.point, spec.broadhead, spec.insert, spec.collar, spec.wrap)}
-    items = (
-        i.model_copy(update={"in_hand": max(i.in_hand - made, 0)}) if i.item in parts else i
-        for i in stock.items
-    )
-    return replace(stock, items=tuple(items))
+    return _counted(stock, dict.fromkeys(parts, -made))
 
 
 def number_with_spares(arrows: int, spare_pct: float) -> int:
@@ -252,18 +256,14 @@ def after_buying(stock: Stock, *lists: Sequence[ListLine]) -> Stock:
 
     What one list uses the next uses again: the dozen takes in the kit.
     """
-    bought, used = Counter[str](), Counter[str]()
+    left, used = _bought(line for lines in lists for line in lines), Counter[str]()
     for lines in lists:
         here = Counter[str]()
         for line in lines:
-            bought[line.item] += line.packs * line.pack
             here[line.item] += 0 if line.kind in ("sundry", "string") else line.quantity
         used |= here
-    items = (
-        i.model_copy(update={"in_hand": max(i.in_hand + bought[i.item] - used[i.item], 0)})
-        for i in stock.items
-    )
-    return replace(stock, items=tuple(items))
+    left.subtract(used)
+    return _counted(stock, left)
 
 
 @dataclass(frozen=True)

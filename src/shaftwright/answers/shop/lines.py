@@ -85,6 +85,11 @@ class ListLine(Result):
         return max(self.quantity - self.in_hand, 0)
 
     @property
+    def bought(self) -> int:
+        """Pieces that come with its packs."""
+        return self.packs * self.pack
+
+    @property
     def reckoned(self) -> float:
         """Its price, or a usual one where none is stated, to weigh lists by."""
         return self.packs * (usual_price(self.kind) if self.unit_price is None else self.unit_price)
