@@ -170,7 +170,7 @@ def measured(builds: int) -> dict[str, float]:
     before = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
     start = time.process_time()
     candidates = enumerate_builds(asked.rig, stock, asked.purpose_rule, alike_once=True)
-    ranking = rank(asked.rig, candidates, asked.purpose_rule, asked.belief, asked.book, asked.speed)
+    ranking = rank(asked, candidates)
     ranking.best_of_shafts()
     cpu = time.process_time() - start
     peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
@@ -180,7 +180,7 @@ def measured(builds: int) -> dict[str, float]:
     looped = time.process_time() - start
     few = SimpleNamespace(items=candidates.items, builds=some, count=len(some), rejected=(),
                           pieces=lambda most: iter([some]))  # fmt: skip
-    held = rank(asked.rig, few, asked.purpose_rule, asked.belief, asked.book, tunable=False)
+    held = rank(asked, few, tunable=False)
     ours = held.worths @ (held.weights * [0, 1, 1, 1, 0, 1])
     assert np.allclose(held.chance, chances, atol=1e-4), np.abs(held.chance - chances).max()
     assert np.allclose(ours, scores, atol=1e-3), np.abs(ours - scores).max()

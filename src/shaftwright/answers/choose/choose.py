@@ -163,6 +163,8 @@ def choose(
     uncut = asked.reference_build(length_in=uncut_length_in(stock, float(short.length_in[0])))
     band = spine_band(demand, short, asked.belief, chance)
     band_uncut = spine_band(asked.demand(uncut), uncut, asked.belief, chance)
+    # every spine that some length from the shortest to uncut may suit
+    span = min(band.low, band_uncut.low), max(band.high, band_uncut.high)
     effective = effective_weight(demand, asked.belief)
     learned = asked.belief.learned
     ranking = place = candidates = None
@@ -171,9 +173,7 @@ def choose(
     materials = set(MATERIALS)
     if stock is not None:
         candidates = enumerate_builds(asked.rig, stock, asked.purpose_rule, alike_once=True)
-        ranking = rank(
-            asked.rig, candidates, asked.purpose_rule, asked.belief, asked.book, asked.speed
-        )
+        ranking = rank(asked, candidates)
         if len(ranking.builds):
             # what is new is inside the purpose's weights while anything is
             fit = ranking.of_weight(asked.purpose_rule)
@@ -193,8 +193,8 @@ def choose(
         question=asked, effective=effective, band=band, band_uncut=band_uncut,
         band_before=spine_band(demand, short, asked.prior, chance) if learned else None,
 
-        nudges=_nudges(asked, short, band.mid), usual_in_band=_usual_inside(band, band_uncut),
-        wood_groups=_wood_groups(band, band_uncut) if "wood" in materials else (),
+        nudges=_nudges(asked, short, band.mid), usual_in_band=_usual_inside(*span),
+        wood_groups=_wood_groups(*span) if "wood" in materials else (),
         narrow=narrowings(demand, asked.belief), ranking=ranking, listed=listed, place=place,
         rejected=ranking.rejected if ranking else (),
         trace=spine_trace(demand, asked.book, effective.mid if learned else None),
@@ -205,11 +205,7 @@ def choose(
 
 def uncut_length_in(stock: Stock | None, at_least: float) -> float:
     """The commonest full length of a stock's shafts, or the usual one without a stock [in]."""
-    lengths = (
-        [s.full_length_in for s in stock.of_kind("shaft") if s.full_length_in] if stock else []
-    )
-    if not lengths:
-        return max(usual("full_length_in"), at_least)
+    lengths = [s.comes_in for s in stock.of_kind("shaft")] if stock else [usual("full_length_in")]
     return max(Counter(sorted(lengths)).most_common(1)[0][0], at_least)
 
 
@@ -230,24 +226,17 @@ def _nudges(asked: Scenario, short: Builds, mid: float) -> tuple[Nudge, ...]:
     return tuple(nudged)
 
 
-def _usual_inside(*bands: Band) -> tuple[float, ...]:
+def _usual_inside(stiffest: float, weakest: float) -> tuple[float, ...]:
     spines = sorted({float(row["spine_mils"]) for row in table("usual_shafts")})
-    stiffest, weakest = _span(bands)
     return tuple(s for s in spines if stiffest <= s <= weakest)
 
 
-def _span(bands: tuple[Band, ...]) -> tuple[float, float]:
-    """Every spine that some length from the shortest to uncut may suit, between the bands too."""
-    return min(b.low for b in bands), max(b.high for b in bands)
-
-
-def _wood_groups(*bands: Band) -> tuple[tuple[float, float], ...]:
+def _wood_groups(stiffest: float, weakest: float) -> tuple[tuple[float, float], ...]:
     rows = table("wood_diameters")
     lowest = min(float(row["group_low_lb"]) for row in rows)
     highest = max(float(row["group_high_lb"]) for row in rows)
     width = setting("matching.wood_group_lb")
     groups = [(low, low + width) for low in np.arange(lowest, highest, width).tolist()]
-    stiffest, weakest = _span(bands)
     return tuple(g for g in groups if stiffest <= mils_from_pounds(sum(g) / 2) <= weakest)
 
 

@@ -22,9 +22,7 @@ from shaftwright.inference.band import (
     stiffness_lb,
     tunable_draws,
 )
-from shaftwright.inference.belief import Belief
-from shaftwright.inference.demand import Demand, demand_of
-from shaftwright.inference.rig_facts import SpeedReading
+from shaftwright.inference.demand import Demand
 from shaftwright.parameters import setting
 from shaftwright.physics.arrow import Arrow, foc_pct
 from shaftwright.physics.normal import range_mean
@@ -156,19 +154,16 @@ def hard_floor_gr_per_lb(rig: Rig) -> float:
     return max(f.gr_per_lb for f in mass_floors(rig) if f.limit)
 
 
-def rank(
-    rig: Rig, candidates: Candidates, purpose: PurposeRule, belief: Belief, book: RuleBook,
-    speed: SpeedReading | None = None, tunable: bool = True,
-) -> Ranking:  # fmt: skip
+def rank(asked: Scenario, candidates: Candidates, tunable: bool = True) -> Ranking:
     """Score every candidate within the limits."""
-    tolerance = setting("matching.tolerance_pct") / 100
+    tolerance, belief = setting("matching.tolerance_pct") / 100, asked.belief
     chances: dict[int, float] = {}
     fewer, many, best = fewer_draws(belief), candidates.count > _WHOLE, _LEAST
     turned, kept, figures, bar = _Turned(), list[Builds](), list[Array](), _BEHIND
 
     def asked_of(part: Builds) -> tuple[Demand, Bools]:
-        demand = demand_of(rig, part, book, speed)
-        return demand, part.bare_gr / demand.own_lb >= hard_floor_gr_per_lb(rig) - 1e-9
+        demand = asked.demand(part)
+        return demand, part.bare_gr / demand.own_lb >= hard_floor_gr_per_lb(asked.rig) - 1e-9
 
     def tune(demand: Demand, heavy: Bools) -> None:
         shafts, hit = tunable_draws(demand, demand.builds, heavy, fewer, tolerance, len(chances))
@@ -177,11 +172,11 @@ def rank(
     def scored() -> Ranking:
         names = tuple(item.item for item in candidates.items)
         builds = replace(stacked(kept or [candidates.builds]), names=names)
-        own_lb = demand_of(rig, builds.take(slice(0, 1)), book, speed).own_lb
+        own_lb = asked.demand(builds.take(slice(0, 1))).own_lb
         mean, sd, _, chance, robust = np.hstack([*figures, np.zeros((5, 0))])
-        worths = _worths(candidates, builds, purpose, own_lb, robust)
+        worths = _worths(asked, candidates, builds, own_lb, robust)
         worths[:, 0] = chance / chance.max(initial=_LEAST)
-        rejected = (*candidates.rejected, *turned.told(rig))
+        rejected = (*candidates.rejected, *turned.told(asked.rig))
         return Ranking(builds, own_lb, mean, sd, chance, worths, chances, rejected)
 
     for part in candidates.pieces(_AT_ONCE):
@@ -198,7 +193,7 @@ def rank(
         if many:
             few = _first_of(part, chance, chance >= bar * best)
             part, off, chance = part.take(few), off[:, few], chance[few]
-        robust = _robustness(part, own_lb, book, (off[0], off[1], off[2]), chance, tolerance)
+        robust = _robustness(asked, part, own_lb, off, chance)
         kept.append(part)
         figures.append(np.vstack([off, chance, robust]))
         if many and sum(map(len, kept)) > _HELD:
@@ -219,7 +214,7 @@ def rank(
     near = ranking.score >= np.sort(ranking.score)[-_DRAWN:][0]
     first, chance, worths = _first_of(builds, ranking.score, near), chance.copy(), worths.copy()
     some = builds.take(first)
-    chance[first] = chance_match(demand_of(rig, some, book, speed), some, belief, tolerance)
+    chance[first] = chance_match(asked.demand(some), some, belief, tolerance)
     worths[:, 0] = chance / chance.max(initial=_LEAST)
     return replace(ranking, chance=chance, worths=worths)
 
@@ -289,17 +284,15 @@ def front_slope_lb_per_gr(builds: Builds, own_lb: float, book: RuleBook) -> Arra
     return slope
 
 
-def _robustness(
-    builds: Builds, own_lb: float, book: RuleBook, off: tuple[Array, Array, Array], chance: Array,
-    tolerance: float,
-) -> Array:  # fmt: skip
+def _robustness(asked: Scenario, builds: Builds, own_lb: float, off: Array, chance: Array) -> Array:
     """Share of its chance a build keeps when draw or front mass are off by a usual amount."""
-    low, high = match_limits(builds, tolerance)
+    low, high = match_limits(builds, setting("matching.tolerance_pct") / 100)
     mean, sd, skew = off
-    gain, draw = book.find("draw-beyond-marked"), book.find("longer-draw")
-    per_inch = sum(rule.value or 0.0 for rule in (gain, draw) if rule is not None)
+    rules = (asked.book.find(name) for name in ("draw-beyond-marked", "longer-draw"))
+    per_inch = sum(rule.value or 0.0 for rule in rules if rule is not None)
     by_draw = setting("matching.draw_varies_in") * per_inch * own_lb / 100
-    by_front = setting("matching.front_varies_gr") * front_slope_lb_per_gr(builds, own_lb, book)
+    slope = front_slope_lb_per_gr(builds, own_lb, asked.book)
+    by_front = setting("matching.front_varies_gr") * slope
     kept = np.zeros(len(builds))
     for shift in (by_draw, -by_draw, by_front, -by_front):
         kept += chance_between(mean + shift, sd, skew, low, high)
@@ -308,10 +301,10 @@ def _robustness(
 
 
 def _worths(
-    candidates: Candidates, builds: Builds, purpose: PurposeRule, own_lb: float, robust: Array
+    asked: Scenario, candidates: Candidates, builds: Builds, own_lb: float, robust: Array
 ) -> Array:
     """Every part of the score between 0 and 1 (n, 6) but the first, which is the match's."""
-    utility = purposes().utility
+    utility, purpose = purposes().utility, asked.purpose_rule
     spans = [purpose.foc_pct[item.material or "carbon"] for item in candidates.items]
     low, high = (
         np.array([getattr(s, end) for s in spans])[builds.shaft] for end in ("low", "high")

@@ -344,10 +344,7 @@ def best_builds(both: Sequence[Scenario], kit: Kit, wishes: Wishes) -> Iterator[
     scenario, stock = both[0], shop_of(both[0])
     wrap = wrap_of(stock) if wishes.wraps else None
     found = _candidates(scenario, kit, stock, wrap.grains if wrap is not None else 0.0)
-    ranking = rank(
-        scenario.rig, found, scenario.purpose_rule, scenario.belief, scenario.book, scenario.speed,
-        tunable=False,
-    )  # fmt: skip
+    ranking = rank(scenario, found, tunable=False)
     b, score, chance = ranking.builds, ranking.score, ranking.chance
     longest = {s.item: s.length_in for s in kit.shafts}
     good = within(wishes.musts, ranking.gr_per_lb, ranking.foc)
