@@ -22,7 +22,7 @@ from shaftwright.answers.plan.prove import made_dozen
 from shaftwright.answers.scenario import Answer, Scenario
 from shaftwright.answers.shop.dozen import Matched, dozen_for, pieces_of, tightest_set, wrap_of
 from shaftwright.answers.shop.kit import Kit, kit_for
-from shaftwright.answers.shop.lines import SAME_IN, ListLine, twin_head
+from shaftwright.answers.shop.lines import SAME_IN, ListLine, cheapest_packs, twin_head
 from shaftwright.answers.shop.musts import Must, biting, within
 from shaftwright.errors import NoAnswer
 from shaftwright.inference.band import chance_match
@@ -197,12 +197,12 @@ def _bought_now(scenario: Scenario) -> tuple[str, ...]:
     then, shelf = scenario.plan.next, shop_of(scenario).by_name
     if then.stage != "tune" or not then.buy:
         return ()
+    rows = [shelf.get(b.item) for b in then.buy]
     prices = [
-        None if (row := shelf.get(b.item)) is None or row.price is None
-        else math.ceil(b.quantity / row.pack) * row.price for b in then.buy
+        cheapest_packs([row], b.quantity)[0]
+        for row, b in zip(rows, then.buy, strict=True) if row is not None and row.price is not None
     ]  # fmt: skip
-    known = [p for p in prices if p is not None]
-    cost = f" for {math.fsum(known):.2f}" if len(known) == len(prices) else ""
+    cost = f" for {math.fsum(prices):.2f}" if len(prices) == len(then.buy) else ""
     return (
         f"to buy now, as next says: {series([f'{b.quantity} {b.item}' for b in then.buy])}{cost}",
     )
