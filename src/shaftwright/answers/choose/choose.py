@@ -24,7 +24,7 @@ from shaftwright.parameters import setting
 from shaftwright.physics.normal import Z95
 from shaftwright.physics.spine import mils_from_pounds
 from shaftwright.records.builds import Builds
-from shaftwright.records.stock import Stock
+from shaftwright.records.stock import Stock, StockItem
 from shaftwright.resources import table
 from shaftwright.result import Result, kept, plain
 from shaftwright.rules.sections import Caution, cautions_for
@@ -84,20 +84,24 @@ class Choice(Answer):
             return (self.no_shafts,)
         return self.candidates.cautions if self.candidates else ()
 
+    @cached_property
+    def shafts(self) -> dict[str, StockItem]:
+        """What was chosen from, by name; nothing without a stock."""
+        items = self.candidates.items if self.candidates else ()
+        return {item.item: item for item in items if item.kind == "shaft"}
+
     @property
     def beside_plan(self) -> tuple[str, ...]:
         """That the plan names a shaft of a material that was not asked for here."""
         row = self.question.item(self.question.plan.next.shaft)
-        if row is None or self.candidates is None:
-            return ()
-        asked = {item.material for item in self.candidates.items if item.kind == "shaft"}
-        return () if row.material in asked else ("what to do now goes by the whole stock",)
+        asked = {shaft.material for shaft in self.shafts.values()}
+        amiss = row is not None and asked and row.material not in asked
+        return ("what to do now goes by the whole stock",) if amiss else ()
 
     @property
     def outside_materials(self) -> set[str]:
         """What the shafts outside the purpose's weights are made of."""
-        items = self.candidates.items if self.candidates else ()
-        return {str(item.material) for item in items if item.item in self.outside_weights}
+        return {str(self.shafts[name].material) for name in self.outside_weights}
 
     @cached_property
     def builds(self) -> tuple[ListedBuild, ...]:
@@ -128,9 +132,7 @@ class Choice(Answer):
     @property
     def material(self) -> str:
         """Material of all shafts listed; nothing where they differ."""
-        if self.candidates is None or not self.listed:
-            return ""
-        found = {str(self.candidates.items[b.shaft_index].material) for b in self.listed}
+        found = {str(self.shafts[b.shaft].material) for b in self.listed}
         return found.pop() if len(found) == 1 else ""
 
     def to_dict(self) -> dict[str, Any]:
@@ -186,8 +188,7 @@ def choose(
             shafts = ranking.builds.shaft
             never = set(shafts.tolist()) - set(shafts[fit].tolist())
             outside = tuple(sorted(candidates.items[shaft].item for shaft in never))
-            found = first_place(ranking, fit)
-            place = found if found.second >= 0 else None
+            place = first_place(ranking, fit)
             materials = {str(candidates.items[b.shaft_index].material) for b in listed}
     return Choice(
         question=asked, effective=effective, band=band, band_uncut=band_uncut,

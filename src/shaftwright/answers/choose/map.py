@@ -145,10 +145,8 @@ def _base(choice: Choice) -> Builds:
 
 
 def _full_in(choice: Choice) -> float:
-    full = None
-    if choice.listed and choice.candidates is not None:
-        full = choice.candidates.items[choice.listed[0].shaft_index].full_length_in
-    return max(usual("full_length_in") if full is None else full, choice.band.length_in)
+    first = choice.shafts[choice.listed[0].shaft] if choice.listed else None
+    return max(usual("full_length_in") if first is None else first.comes_in, choice.band.length_in)
 
 
 def _fronts(choice: Choice) -> tuple[float, float]:
@@ -181,10 +179,10 @@ def _front_where(
 def _curves(choice: Choice, base: Builds, mean: Array, fronts: Array) -> tuple[MapCurve, ...]:
     """Middle curves: the strip's own shaft, the listed ones, then other sizes on sale."""
     spines = [float(base.spine_mils[0]), *(b.spine_mils for b in choice.listed)]
-    if choice.candidates is not None and choice.listed:
-        shafts = [i for i in choice.candidates.items if i.kind == "shaft" and i.spine_mils]
-        material = choice.candidates.items[choice.listed[0].shaft_index].material
-        spines += sorted({i.spine_mils or 0.0 for i in shafts if i.material == material})
+    if choice.listed:
+        material = choice.shafts[choice.listed[0].shaft].material
+        alike = (i for i in choice.shafts.values() if i.material == material)
+        spines += sorted({i.spine_mils for i in alike if i.spine_mils})
     else:
         spines += _sold_by_most()
     kept: list[float] = []
@@ -235,18 +233,14 @@ def look(asked: Scenario, build: Builds, candidates: Candidates | None = None) -
 
 
 def nearest_index(choice: Choice, shaft_index: int, length_in: float, front_gr: float) -> int:
-    """The build of one shaft that comes nearest to a place of the map; -1 when it has none.
+    """The build of one listed shaft that comes nearest to a place of the map.
 
     A quarter inch counts as much as 12.5 gr; of equals it is the better scored.
     """
     ranking = choice.ranking
-    if ranking is None or shaft_index < 0:
-        return -1
+    assert ranking is not None  # the shaft is one of its list
     builds = ranking.builds
-    # shaft by shaft, as enumerated: a slice instead of a search over all builds
     rows = np.flatnonzero(builds.shaft == shaft_index)
-    if not len(rows):
-        return -1
     there = builds.take(rows)
     off = np.hypot((there.length_in - length_in) / 0.25, (there.front_gr - front_gr) / 12.5)
     near = rows[off <= off.min() + 1e-9]

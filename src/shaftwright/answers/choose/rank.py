@@ -338,7 +338,7 @@ class Decided(NamedTuple):
 class FirstPlace(Result):
     """How firm the first place is; shafts are compared by their best builds."""
 
-    #: indices of the winner and of the runner-up, -1 when there is none
+    #: indices of the winner and of the runner-up
     first: int = field(metadata=kept(json=False))
     second: int = field(metadata=kept(json=False))
     #: the runner-up
@@ -354,13 +354,14 @@ class FirstPlace(Result):
     flips: tuple[str, ...]
 
 
-def first_place(ranking: Ranking, among: Bools | None = None) -> FirstPlace:
-    """Winner, runner-up, what decided, and whether a small change of weights flips it."""
-    best = ranking.best_of_shafts(among)
-    first, second = best[0], best[1] if len(best) > 1 else -1
-    margin = float(ranking.score[first] - ranking.score[second]) if second >= 0 else 1.0
-    parts = ranking.worths[first] - (ranking.worths[second] if second >= 0 else 0.0)
-    weighted = parts * ranking.weights
+def first_place(ranking: Ranking, among: Bools | None = None) -> FirstPlace | None:
+    """Winner, runner-up, what decided, whether a small change of weights flips it; None of one shaft."""
+    first, *others = ranking.best_of_shafts(among)
+    if not others:
+        return None
+    second = others[0]
+    margin = float(ranking.score[first] - ranking.score[second])
+    weighted = (ranking.worths[first] - ranking.worths[second]) * ranking.weights
     order = np.argsort(-np.abs(weighted), kind="stable")
     decided = tuple(
         Decided(WORTHS[i], float(weighted[i])) for i in order if abs(weighted[i]) > 1e-9
@@ -380,8 +381,8 @@ def first_place(ranking: Ranking, among: Bools | None = None) -> FirstPlace:
             winner = int(np.argmax(worths @ (weights / weights.sum())))
             if shafts[winner] not in twins and name not in flips:
                 flips.append(name)
-    tie = second >= 0 and margin < setting("matching.tie_margin")
-    shaft = ranking.builds.name(int(ranking.builds.shaft[second])) if second >= 0 else ""
+    shaft = ranking.builds.name(int(ranking.builds.shaft[second]))
+    tie = margin < setting("matching.tie_margin")
     return FirstPlace(first, second, shaft, margin, tie, decided, not flips, tuple(flips))
 
 
