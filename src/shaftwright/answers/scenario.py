@@ -230,6 +230,11 @@ class Scenario:
         return self.book.usual_tail_gr
 
     @property
+    def shop(self) -> Stock:
+        """The stock, or what most shops keep."""
+        return usual_stock() if self.stock is None else self.stock
+
+    @property
     def only_wood(self) -> bool:
         """Whether the stock has shafts, and none but of wood."""
         shafts = self.stock.of_kind("shaft") if self.stock is not None else ()
@@ -248,6 +253,11 @@ class Scenario:
     def demand(self, builds: Builds) -> Demand:
         """What is wanted of builds."""
         return demand_of(self.rig, builds, self.book, self.speed)
+
+    @cached_property
+    def own_lb(self) -> float:
+        """Middle of the draw weight at the archer's own draw [lb]."""
+        return self.demand(self.reference_build()).own_lb
 
     @cached_property
     def _speeds(self) -> SpeedModel:
@@ -306,7 +316,7 @@ def what_to_look_for(scenario: Scenario) -> str:
     """Spines, length, what goes up front and the weight of the whole arrow; no full stop."""
     build, usual_gr = scenario.reference_build(), scenario.purpose_rule.usual_front_gr
     asked = scenario.purpose_rule.span(scenario.only_wood)
-    own_lb, wood = scenario.demand(build).own_lb, scenario.only_wood
+    own_lb, wood = scenario.own_lb, scenario.only_wood
     # no more up front than the weight leaves beside a usual shaft, no less than usual points weigh
     rest = _usual_shaft_gr(scenario.band(build), wood) + float(build.tail_gr[0])
     front = min(max(asked.high * own_lb - rest, _lightest_front_gr(wood)), usual_gr)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from functools import cached_property
 from typing import NamedTuple
 
 import numpy as np
@@ -34,11 +33,6 @@ class Side:
     scenario: Scenario
     choosing: Belief
     fresh: Belief
-
-    @cached_property
-    def own_lb(self) -> float:
-        """Draw weight at the archer's own draw."""
-        return self.scenario.demand(self.scenario.reference_build()).own_lb
 
 
 def sides_of(scenario: Scenario, other: Scenario | None = None) -> tuple[Side, ...]:

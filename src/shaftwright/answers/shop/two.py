@@ -15,7 +15,6 @@ from shaftwright.answers.shop.shopping import (
     best_builds,
     dozen,
     finished,
-    shop_of,
     shopping,
 )
 from shaftwright.errors import NoAnswer
@@ -65,7 +64,7 @@ def shop_two(first: Scenario, second: Scenario, wishes: Wishes) -> TwoShopping:
         if joint is not None:
             return joint
     one = shopping(first, wishes)
-    left = after_buying(shop_of(second), one.test_kit, one.lines)
+    left = after_buying(second.shop, one.test_kit, one.lines)
     rest = None if wishes.budget is None else max(wishes.budget - one.total_price, 0)
     # the same bow before a shop that has what the first left over
     other = replace(second, stock=left, given=second.belief)
