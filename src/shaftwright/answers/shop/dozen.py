@@ -32,6 +32,10 @@ if TYPE_CHECKING:
     from shaftwright.answers.shop.kit import Kit
 
 
+_TAIL = {"nock": "must grip the serving and come off with a tap",
+         "fletching": "sets for one arrow each, all from one wing"}  # fmt: skip
+
+
 def dozen_for(
     scenario: Scenario, spec: BuildSpec, arrows: int = 12, breakage_pct: float | None = None,
     wraps: bool = False, made: int = 0, kit: Kit | None = None,
@@ -56,8 +60,9 @@ def dozen_for(
     lines = _shafts(rows, owned.pieces, spec, number, why, made)
     lines += _heads(stock, spec, shaft, arrows, number, scenario.purpose_rule.broadheads)
     lines += _carriers(stock, spec, shaft, (arrows, small))
-    for kind in ("nock", "fletching"):
-        lines.append(_tail(stock, getattr(spec, kind), kind, shaft, (arrows, small)))
+    for kind, why in _TAIL.items():
+        name = getattr(spec, kind) or f"{kind} that fits the shaft"
+        lines.append(_spared(_at_tail(stock, spec, kind, shaft), (arrows, small), why, name, kind))
     if wraps or spec.wrap:
         wrap = stock.by_name.get(spec.wrap) if spec.wrap else wrap_of(stock)
         why = "its weight is part of the arrow"
@@ -107,7 +112,7 @@ def _spared(item: StockItem | None, number: tuple[int, int], why: str, name: str
 def _beside(stock: Stock, spec: BuildSpec, made: int) -> Stock:
     """The stock without the parts of so many arrows that are made."""
     shaft = next(iter(rows_like(stock, spec)), None)
-    tail = (_tail_item(stock, getattr(spec, kind), kind, shaft) for kind in ("nock", "fletching"))
+    tail = (_at_tail(stock, spec, kind, shaft) for kind in _TAIL)
     parts = {item.item for item in tail if item is not None}
     parts |= {str(x) for x in (spec.point, spec.broadhead, spec.insert, spec.collar, spec.wrap)}
     return _counted(stock, dict.fromkeys(parts, -made))
@@ -198,20 +203,9 @@ def _carriers(
     return lines
 
 
-def _tail(
-    stock: Stock, name: str | None, kind: str, shaft: StockItem | None, number: tuple[int, int]
-) -> ListLine:
-    why = {"nock": "must grip the serving and come off with a tap",
-           "fletching": "sets for one arrow each, all from one wing"}[kind]  # fmt: skip
-    item = _tail_item(stock, name, kind, shaft)
-    return _spared(item, number, why, name or f"{kind} that fits the shaft", kind)
-
-
-def _tail_item(
-    stock: Stock, name: str | None, kind: str, shaft: StockItem | None
-) -> StockItem | None:
-    """The one named, else the cheapest that fits."""
-    item = stock.by_name.get(name or "")
+def _at_tail(stock: Stock, spec: BuildSpec, kind: str, shaft: StockItem | None) -> StockItem | None:
+    """The nock or fletching that is named, else the cheapest that fits."""
+    item = stock.by_name.get(getattr(spec, kind) or "")
     return cheapest(stock, kind, shaft) if item is None and shaft is not None else item
 
 

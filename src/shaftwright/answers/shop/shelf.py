@@ -81,7 +81,7 @@ class Shelf:
     @cached_property
     def every(self) -> tuple[list[tuple[int, ...]], Ints, Ints]:
         """Runs of options, and for each run with each set of points its price and the draws it covers."""
-        sets, _ = _point_sets(len(self.points))
+        sets = _point_sets(len(self.points))
         covers = {key: np.bitwise_or.reduce(b[sets], axis=1) for key, b in self.bits.items()}
         alone = {key: popcount(c) for key, c in covers.items()}
         runs = list(self._runs())
@@ -134,7 +134,7 @@ class Shelf:
 
     def _first(self, run: tuple[int, ...]) -> tuple[Ints, Bools]:
         """Of each set of points the lightest that every shaft may be shot with first, and whether one is."""
-        sets, _ = _point_sets(len(self.points))
+        sets = _point_sets(len(self.points))
         good = np.append(self.ok[list(run)].all(axis=0), False)[sets]
         at = np.argmax(good, axis=1)
         first: Ints = sets[np.arange(len(sets)), at]
@@ -142,7 +142,7 @@ class Shelf:
         return first, there
 
     def _cost(self, run: tuple[int, ...], first: Ints, likeliest: Ints, some: Ints) -> Ints:
-        sets, _ = _point_sets(len(self.points))
+        sets = _point_sets(len(self.points))
         twice, of_each = (
             round(setting("shopping.likeliest_of")),
             round(setting("shopping.points_of_each")),
@@ -191,14 +191,11 @@ def _limit(budget: float | None) -> int:
 
 
 @cache
-def _point_sets(points: int) -> tuple[Ints, Ints]:
-    """Every set of one to three points, lightest first, filled up with a place that is none; their sizes."""
+def _point_sets(points: int) -> Ints:
+    """Every set of one to three points, lightest first, filled up with a place that is none."""
     most = round(setting("shopping.most_points"))
     sets = [c for size in range(1, most + 1) for c in combinations(range(points), size)]
-    table = np.full((len(sets), most), points, dtype=np.int64)
-    for i, one in enumerate(sets):
-        table[i, : len(one)] = one
-    return table, np.array([len(one) for one in sets], dtype=np.int64)
+    return np.array([(*c, *[points] * (most - len(c))) for c in sets], dtype=np.int64)
 
 
 @dataclass(frozen=True)
@@ -246,28 +243,23 @@ def shelves(fronts: Fronts) -> list[Shelf]:
 
 def cheapest(some: Sequence[Shelf], need: int, budget: float | None = None) -> Found | None:
     """The cheapest kit that covers so many draws; of equals fewer shafts, then the likelier one."""
-    best: tuple[tuple[int, int, int, int], Shelf, int, int] | None = None
+    best: tuple[tuple[int, int, int, int], Shelf, tuple[int, ...], tuple[int, ...]] | None = None
     for shelf in some:
         if shelf.total < max(need, 1):
             continue
         runs, cost, hits = shelf.every
-        _, sizes = _point_sets(len(shelf.points))
+        sets = _point_sets(len(shelf.points))
         good = np.argwhere((hits >= need) & (cost <= _limit(budget)))
         for i, k in good[np.argsort(cost[tuple(good.T)], kind="stable")].tolist():
-            key = (int(cost[i, k]), len(runs[i]), -int(hits[i, k]), int(sizes[k]))
+            points = tuple(p for p in sets[k].tolist() if p < len(shelf.points))
+            key = (int(cost[i, k]), len(runs[i]), -int(hits[i, k]), len(points))
             if best is not None and key[0] > best[0][0]:
                 break
             if best is None or key < best[0]:
-                best = key, shelf, i, k
+                best = key, shelf, runs[i], points
     if best is None:
         return None
-    key, shelf, i, k = best
-    return _found(shelf, shelf.every[0][i], k, key[0])
-
-
-def _found(shelf: Shelf, run: tuple[int, ...], k: int, cost: int) -> Found:
-    sets, sizes = _point_sets(len(shelf.points))
-    points = tuple(sets[k][: sizes[k]].tolist())
-    first = int(shelf._first(run)[0][k])
+    key, shelf, run, points = best
+    first = next(p for p in points if shelf.ok[list(run), p].all())
     alone = [covered(shelf.bits[c, int(shelf.which[c][first])][list(points)]) for c in run]
-    return Found(shelf, run, points, first, run[int(np.argmax(alone))], cost)
+    return Found(shelf, run, points, first, run[int(np.argmax(alone))], key[0])
