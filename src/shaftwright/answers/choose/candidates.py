@@ -118,8 +118,8 @@ class Candidates:
     Index arrays are gathered shaft by shaft; masses are looked up for many builds at once.
     """
 
-    _OF_SHAFT = ("shaft", "spine", "doubt", "per_inch", "radius", "taper", "wood", "tail", "fletching",
-                 "price", "owned")  # fmt: skip
+    _OF_SHAFT = ("shaft", "spine_mils", "spine_sd_pct", "gr_per_in", "radius_in", "rear_taper_in", "wood",
+                 "tail_gr", "fletching_gr", "price", "owned")  # fmt: skip
 
     def __init__(
         self, rig: Rig, stock: Stock, purpose: PurposeRule, alike_once: bool, wrap_gr: float
@@ -217,10 +217,10 @@ class Candidates:
         self.lengths.append(lengths)
         self.rows.append(
             {
-                "shaft": index, "spine": facts.spine_mils, "doubt": facts.spine_sd_pct,
-                "per_inch": facts.gr_per_in, "radius": shaft_radius_in(facts.outside_in),
-                "taper": shaft.rear_taper_in, "wood": float(shaft.material == "wood"),
-                "tail": nock_gr + fletching_gr, "fletching": fletching_gr,
+                "shaft": index, "spine_mils": facts.spine_mils, "spine_sd_pct": facts.spine_sd_pct,
+                "gr_per_in": facts.gr_per_in, "radius_in": shaft_radius_in(facts.outside_in),
+                "rear_taper_in": shaft.rear_taper_in, "wood": float(shaft.material == "wood"),
+                "tail_gr": nock_gr + fletching_gr, "fletching_gr": fletching_gr,
                 "price": unit_price(shaft) + unit_price(nock) + unit_price(fletching),
                 "owned": float(shaft.in_hand > 0),
             }
@@ -344,15 +344,10 @@ class Candidates:
             lengths.append(np.repeat(self.lengths[r], last - first))
             front.append(np.tile(np.arange(first, last, dtype=np.int32), len(self.lengths[r])))
         of_front = np.concatenate(front)
-        columns = {
+        columns = shafts | {
             "shaft": shafts["shaft"].astype(np.int32), "head": head, "insert": insert, "collar": collar,
-            "spine_mils": shafts["spine"], "spine_sd_pct": shafts["doubt"],
-            "gr_per_in": shafts["per_inch"], "radius_in": shafts["radius"],
-            "rear_taper_in": shafts["taper"], "wood": shafts["wood"],
-            "head_gr": mass[head], "insert_gr": mass[insert],
+            "head_gr": mass[head], "insert_gr": mass[insert], "is_broadhead": self.is_broadhead[head],
             "collar_gr": mass[collar], "stiffening_gr": mass[collar] + mass[insert] * outsert[insert],
-            "tail_gr": shafts["tail"], "fletching_gr": shafts["fletching"],
-            "is_broadhead": self.is_broadhead[head],
             "price": shafts["price"] + price[head] + price[insert] + price[collar],
             "owned": (shafts["owned"] + owned[head] + owned[insert]) / (2.0 + (insert >= 0)),
         }  # fmt: skip
