@@ -93,7 +93,7 @@ class Diagnosis(NothingShot):
 def nothing_shot(scenario: Scenario) -> NothingShot:
     """The answer before the first bare shaft."""
     then = scenario.plan.next
-    change = Change(then.do, then.kind, 0.0, "", True, then.expect, then.if_not)
+    change = Change(then.do, then.kind, 0.0, "", then.kind != "cut", then.expect, then.if_not)
     return NothingShot(
         scenario, scenario.rig.name, *_bands(scenario), (), then.why, change, False, (), (),
         scenario.warnings, then.cautions,

@@ -46,12 +46,9 @@ class Shelf:
             self.which[c] = np.searchsorted(lengths, fronts.first_in[self.row[c]])
         self.firsts = firsts
 
-    def cells(self) -> tuple[Ints, Array, Array]:
+    def cells(self) -> list[tuple[Ints, Array, Array]]:
         """Rows and the lengths they may end at, for every first shot of every option."""
-        none = np.zeros(0, dtype=np.int64), np.zeros(0), np.zeros(0)
-        found = [self._cell(c, x) for c, lengths in enumerate(self.firsts) for x in lengths]
-        rows, short, long = (np.concatenate(part) for part in zip(none, *found, strict=True))
-        return rows, short, long
+        return [self._cell(c, x) for c, lengths in enumerate(self.firsts) for x in lengths]
 
     def _cell(self, option: int, first: float) -> tuple[Ints, Array, Array]:
         rows = self.row[option][self.row[option] >= 0]
@@ -64,19 +61,17 @@ class Shelf:
         some = np.isin(rows, self.row[option][list(points)])
         return rows[some], short[some], long[some]
 
-    def count(self, bits: Bits) -> None:
+    def count(self, cells: Iterator[Bits]) -> None:
         """Take in the draws that each cell covers."""
-        self.total = covered(bits)
         #: (option, first shot) -> one row a point and an empty one, (p + 1, w)
         self.bits: dict[tuple[int, int], Bits] = {}
-        at = 0
         for c, lengths in enumerate(self.firsts):
-            on = np.flatnonzero(self.row[c] >= 0)
             for u in range(len(lengths)):
+                bits = next(cells)
                 table = np.zeros((len(self.points) + 1, bits.shape[1]), dtype=np.uint64)
-                table[on] = bits[at : at + len(on)]
+                table[np.flatnonzero(self.row[c] >= 0)] = bits
                 self.bits[c, u] = table
-                at += len(on)
+        self.total = covered(np.concatenate([*self.bits.values()])) if self.bits else 0
 
     @cached_property
     def every(self) -> tuple[list[tuple[int, ...]], Ints, Ints]:
@@ -235,9 +230,10 @@ def shelves(fronts: Fronts) -> list[Shelf]:
         return []
     edges = np.flatnonzero((np.diff(fronts.line) != 0) | (np.diff(fronts.builds.insert) != 0)) + 1
     some = [Shelf(fronts, rows, limits) for rows in np.split(np.arange(n), edges)]
-    bits = fronts.covers([shelf.cells() for shelf in some])
-    for shelf, part in zip(some, bits, strict=True):
-        shelf.count(part)
+    cells = [cell for shelf in some for cell in shelf.cells()]
+    bits = iter(fronts.covers(cells) if cells else ())
+    for shelf in some:
+        shelf.count(bits)
     return some
 
 
