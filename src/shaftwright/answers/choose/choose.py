@@ -66,6 +66,7 @@ class Choice(Answer):
     listed: tuple[ListedBuild, ...] = field(metadata=kept(json=False))
     #: None without a runner-up
     place: FirstPlace | None = field(metadata=kept(json="runner_up"))
+    #: what each limit turned away: shafts, else builds
     rejected: tuple[Rejection, ...]
     #: of the short band
     trace: dict[str, Any]
