@@ -59,14 +59,20 @@ def dozen_for(
     why = f"{arrows} arrows and {number - arrows} spare, of one batch"
     lines = _shafts(rows, owned.pieces, spec, number, why, made)
     lines += _heads(stock, spec, shaft, arrows, number, scenario.purpose_rule.broadheads)
-    lines += _carriers(stock, spec, shaft, (arrows, small))
+    both, why = (arrows, small), "one for each arrow, some to spoil where the pack holds them"
+    named = ((spec.insert, "insert"), (spec.collar, "collar"))
+    lines += [_spared(stock.by_name.get(n), both, why, n, kind) for n, kind in named if n]
+    tube = shaft is not None and shaft.material != "wood"
+    if tube and not spec.insert and not spec.by_numbers:
+        why = "a tube needs one for the point"
+        lines.append(listed(None, arrows, why, "inserts for this shaft", "insert"))
     for kind, why in _TAIL.items():
         name = getattr(spec, kind) or f"{kind} that fits the shaft"
-        lines.append(_spared(_at_tail(stock, spec, kind, shaft), (arrows, small), why, name, kind))
+        lines.append(_spared(_at_tail(stock, spec, kind, shaft), both, why, name, kind))
     if wraps or spec.wrap:
         wrap = stock.by_name.get(spec.wrap) if spec.wrap else wrap_of(stock)
         why = "its weight is part of the arrow"
-        lines += [] if wrap is None else [_spared(wrap, (arrows, small), why)]
+        lines += [] if wrap is None else [_spared(wrap, both, why)]
     lines.append(_string(scenario, stock))
     material = shaft.material if shaft is not None else "carbon"
     lines += [
@@ -187,19 +193,6 @@ def _heads(
         told = f"{carried} to hunt with and {practice} given to practice"
         blade, name = twin("broadhead"), f"broadheads, {mass}"
         lines.append(listed(blade, carried + practice, told, name, "broadhead"))
-    return lines
-
-
-def _carriers(
-    stock: Stock, spec: BuildSpec, shaft: StockItem | None, number: tuple[int, int]
-) -> list[ListLine]:
-    why = "one for each arrow, some to spoil where the pack holds them"
-    named = ((spec.insert, "insert"), (spec.collar, "collar"))
-    lines = [_spared(stock.by_name.get(n), number, why, n, kind) for n, kind in named if n]
-    tube = shaft is not None and shaft.material != "wood"
-    if tube and not spec.insert and not spec.by_numbers:
-        why = "a tube needs one for the point"
-        lines.append(listed(None, number[0], why, "inserts for this shaft", "insert"))
     return lines
 
 
