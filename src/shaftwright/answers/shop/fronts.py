@@ -63,10 +63,7 @@ class Fronts:
 
     def first_shots(self) -> tuple[Bools, Array, Array]:
         """Which rows may be shot first, and the shortest and longest length they may end at [in]."""
-        b = self.builds
-        fixed = b.front_gr + b.tail_gr
-        bare_gr = fixed - b.fletching_gr + b.gr_per_in * np.nan_to_num(self.first_in)
-        ok = ~np.isnan(self.first_in)
+        b, fixed = self.builds, self.builds.front_gr + self.builds.tail_gr
         short, long = np.full(len(b), self.shortest_in), np.full(len(b), np.inf)
         for side in self.sides:
             asked = side.scenario.purpose_rule
@@ -76,8 +73,7 @@ class Fronts:
             need = np.maximum(floor + b.fletching_gr, least) - fixed
             short = np.maximum(short, need / b.gr_per_in)
             long = np.minimum(long, (most - fixed) / b.gr_per_in)
-            ok &= (bare_gr >= floor - 1e-9) & (bare_gr + b.fletching_gr >= least - 1e-9)
-        return ok, short, long
+        return self.first_in >= short - 1e-9, short, long
 
 
 def fronts_of(
