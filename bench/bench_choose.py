@@ -39,7 +39,7 @@ for k in range(1, 6):
 asked = scenario(rig)
 candidates = enumerate_builds(rig, Stock(tuple(items), "many"), asked.purpose_rule)
 cpu, wall = time.process_time(), time.perf_counter()
-ranking = rank(rig, candidates, asked.purpose_rule, asked.belief, asked.book)
+ranking = rank(asked, candidates)
 order = ranking.best_of_shafts()
 print(json.dumps({{
     "builds": len(candidates.builds), "kept": len(ranking.builds),

@@ -13,13 +13,14 @@ import time
 from bisect import bisect
 from dataclasses import fields
 from pathlib import Path
+from types import SimpleNamespace
 
 import numpy as np
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 from bench_choose import HERON
 from bench_web import large_stock
-from shaftwright.answers.choose.candidates import Candidates, enumerate_builds
+from shaftwright.answers.choose.candidates import enumerate_builds
 from shaftwright.answers.choose.rank import hard_floor_gr_per_lb, rank
 from shaftwright.answers.scenario import scenario
 from shaftwright.files.rig import load_rig
@@ -169,7 +170,7 @@ def measured(builds: int) -> dict[str, float]:
     before = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
     start = time.process_time()
     candidates = enumerate_builds(asked.rig, stock, asked.purpose_rule, alike_once=True)
-    ranking = rank(asked.rig, candidates, asked.purpose_rule, asked.belief, asked.book, asked.speed)
+    ranking = rank(asked, candidates)
     ranking.best_of_shafts()
     cpu = time.process_time() - start
     peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
@@ -177,8 +178,9 @@ def measured(builds: int) -> dict[str, float]:
     start = time.process_time()
     chances, scores = plain_loop(asked, some)
     looped = time.process_time() - start
-    held = rank(asked.rig, Candidates(some, candidates.items), asked.purpose_rule, asked.belief,
-                asked.book, tunable=False)  # fmt: skip
+    few = SimpleNamespace(items=candidates.items, builds=some, count=len(some), rejected=(),
+                          pieces=lambda most: iter([some]))  # fmt: skip
+    held = rank(asked, few, tunable=False)
     ours = held.worths @ (held.weights * [0, 1, 1, 1, 0, 1])
     assert np.allclose(held.chance, chances, atol=1e-4), np.abs(held.chance - chances).max()
     assert np.allclose(ours, scores, atol=1e-3), np.abs(ours - scores).max()

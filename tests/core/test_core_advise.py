@@ -19,7 +19,7 @@ from shaftwright.answers.choose.rank import (
     mass_floors,
     rank,
 )
-from shaftwright.answers.scenario import scenario
+from shaftwright.answers.scenario import Scenario, scenario
 from shaftwright.inference.band import match_limits, own_sd_lb, stiffness_lb, tunable_draws
 from shaftwright.inference.belief import OWN_SEED, latin_hypercube, prior_belief
 from shaftwright.inference.demand import demand_of
@@ -216,9 +216,9 @@ def test_masses_and_prices_add_up_and_owned_pieces_are_free():
 # ---- limits
 
 
-def ranked(rig, stock, purpose=PRACTICE, belief=BELIEF):
-    candidates = enumerate_builds(rig, stock, purpose)
-    return candidates, rank(rig, candidates, purpose, belief, BOOK)
+def ranked(rig, stock):
+    candidates = enumerate_builds(rig, stock, PRACTICE)
+    return candidates, rank(Scenario(rig, "practice", BOOK), candidates)
 
 
 SHELF = stock_of(
@@ -317,8 +317,7 @@ def test_a_tie_between_two_of_a_kind_is_said():
     place = first_place(ranking)
     assert place.tie
     assert place.margin < 0.01
-    one = first_place(ranked(changed(), stock_of(shaft("A"), *PARTS))[1])
-    assert (one.second, one.tie) == (-1, False)
+    assert first_place(ranked(changed(), stock_of(shaft("A"), *PARTS))[1]) is None
 
 
 def test_cheaper_and_owned_rank_no_lower_all_else_equal():
@@ -452,19 +451,19 @@ def test_a_large_shop_ranks_the_same_in_pieces(monkeypatch):
         changed(),
         stock_of(*(shaft(f"S{k}", spine=400 + 25 * k) for k in range(8)), *PARTS),
     )
-    _, whole = ranked(rig, stock, PRACTICE)
+    _, whole = ranked(rig, stock)
     monkeypatch.setattr("shaftwright.answers.choose.rank._AT_ONCE", 40)
-    _, pieces = ranked(rig, stock, PRACTICE)
+    _, pieces = ranked(rig, stock)
     assert np.array_equal(whole.score, pieces.score)
     assert whole.tunable == pieces.tunable
     assert whole.rejected == pieces.rejected
     monkeypatch.setattr("shaftwright.answers.choose.rank._WHOLE", 10)
-    _, few = ranked(rig, stock, PRACTICE)
+    _, few = ranked(rig, stock)
     assert len(few.builds) < len(whole.builds)
     assert few.rejected == whole.rejected
 
     monkeypatch.setattr("shaftwright.answers.choose.rank._HELD", 50)
-    _, fewest = ranked(rig, stock, PRACTICE)
+    _, fewest = ranked(rig, stock)
     assert 8 <= len(fewest.builds) < min(len(few.builds), 50 + 40 + 8)
     assert set(fewest.builds.shaft) == set(whole.builds.shaft)
 

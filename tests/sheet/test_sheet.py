@@ -17,7 +17,7 @@ from click.testing import CliRunner
 
 import shaftwright
 from shaftwright.answers.scenario import scenario
-from shaftwright.answers.sheet.asking import Asking, Place, intervals
+from shaftwright.answers.sheet.asking import Place, intervals, world_with
 from shaftwright.cli.main import cli
 from shaftwright.parameters import setting
 from shaftwright.records.notebook import ENTRY
@@ -186,19 +186,18 @@ def test_what_bow_and_stock_alone_come_to_is_worked_out_once(counted):
 
 def test_only_the_same_bow_and_stock_share(bow):
     away = replace(bow.scenario, along=frozenset(["MARSH-400", "P175", "I25"]))
-    asking, end = Asking(away), shot("MARSH-400")
-    here = asking.world([end])
+    end = shot("MARSH-400")
+    here = world_with(away, [end])
     assert here.kept is away.kept
     set_anew = ENTRY.validate_python(
         {"kind": "change", "what": "plate", "rig_state": {"plate": "1/8 in"}}
     )
-    changed = asking.world([set_anew, end])
+    changed = world_with(away, [set_anew, end])
     assert changed.kept is not away.kept
-    assert asking.world([set_anew, end, end], changed).kept is changed.kept
+    assert world_with(away, [set_anew, end, end], changed).kept is changed.kept
     # a part shot that the stock did not have in hand
-    other = asking.world(
-        [end, ENTRY.validate_python({"kind": "have", "item": "MARSH-400", "count": 1})]
-    )
+    gone = ENTRY.validate_python({"kind": "have", "item": "MARSH-400", "count": 1})
+    other = world_with(away, [end, gone])
     assert other.kept is not away.kept
 
 

@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from shaftwright.answers.choose.candidates import Candidates, enumerate_builds
+from shaftwright.answers.choose.candidates import enumerate_builds
 from shaftwright.answers.choose.listing import ListedBuild, list_builds
 from shaftwright.answers.choose.rank import arrows_of, hard_floor_gr_per_lb, unranked
 from shaftwright.answers.parts import bending_arrow, parts_amiss, point_ahead_in
@@ -164,8 +164,8 @@ def listed_alone(
             tolerance = setting("matching.tolerance_pct") / 100
             _, hit = tunable_draws(wanted, around, heavy, asked.belief, tolerance)
             tunable = {shaft: float(hit.mean()) if len(hit) else 0.0}
-    candidates = Candidates(builds, stock.items if stock else ())
-    return list_builds(asked, candidates, unranked(asked, builds, tunable))[0], around
+    items = stock.items if stock else ()
+    return list_builds(asked, items, unranked(asked, builds, tunable))[0], around
 
 
 def one_build(asked: Scenario, builds: Builds, stock: Stock | None = None) -> OneBuild:

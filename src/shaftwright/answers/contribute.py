@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from typing import Any, Final
+from typing import Final
 
 from shaftwright.answers.arrows.shot import Arrow
+from shaftwright.answers.explain import leaves
 from shaftwright.answers.plan.prove import leading
 from shaftwright.answers.scenario import Scenario
 from shaftwright.errors import NoAnswer
@@ -31,16 +32,14 @@ def contribution(asked: Scenario) -> dict[str, str]:
 
 
 def _of_rig(rig: Rig) -> dict[str, str]:
-    written, cells = rig.as_written(), dict[str, str]()
+    written = rig.as_written()
     if rig.bow.draw_weight.curve is not None:
         written["bow"]["draw_weight"] = {"lb": stated_weight_lb(rig), "at": "own_draw"}
-    for column, step in _OF_RIG.items():
-        value: Any = written
-        for part in column.split("."):
-            value = value.get(part) if isinstance(value, dict) else None
-        if value is not None:
-            cells[column] = _rounded(value, step) if isinstance(value, int | float) else str(value)
-    return cells
+    told = dict(leaves(written))
+    return {
+        column: _rounded(told[column], step) if isinstance(told[column], int | float) else str(told[column])
+        for column, step in _OF_RIG.items() if told.get(column) is not None
+    }  # fmt: skip
 
 
 def _of_arrow(asked: Scenario, lead: Arrow) -> dict[str, str]:

@@ -16,15 +16,7 @@ from shaftwright.answers.plan.levers import Levers
 from shaftwright.answers.plan.result import Expect, Next
 from shaftwright.answers.plan.tune import to_go_on_from
 from shaftwright.answers.scenario import Scenario
-from shaftwright.answers.signs import (
-    Cause,
-    InQuestion,
-    Signs,
-    band_priors,
-    causes,
-    in_question,
-    signs_of,
-)
+from shaftwright.answers.signs import Cause, Signs, band_priors, causes, signs_of
 from shaftwright.errors import NoAnswer
 from shaftwright.inference.band import Band, stiffness_lb
 from shaftwright.inference.evidence import summary
@@ -86,7 +78,8 @@ class Diagnosis(NothingShot):
 
     #: the arrow in question, which `next` goes on from
     arrow: Arrow = field(metadata=kept(json=False))
-    asked: InQuestion = field(metadata=kept(json=False))
+    #: of it those of one make, taped or not
+    ends: tuple[End, ...] = field(metadata=kept(json=False))
     signs: Signs = field(metadata=kept(json=False))
     #: where the next end of the same arrow should land
     expect_now: Expect = field(metadata=kept(json=False))
@@ -100,7 +93,7 @@ class Diagnosis(NothingShot):
 def nothing_shot(scenario: Scenario) -> NothingShot:
     """The answer before the first bare shaft."""
     then = scenario.plan.next
-    change = Change(then.do, then.kind, 0.0, "", True, then.expect, then.if_not)
+    change = Change(then.do, then.kind, 0.0, "", then.kind != "cut", then.expect, then.if_not)
     return NothingShot(
         scenario, scenario.rig.name, *_bands(scenario), (), then.why, change, False, (), (),
         scenario.warnings, then.cautions,
@@ -126,15 +119,15 @@ def diagnose(scenario: Scenario) -> Diagnosis:
             f"{setting('diagnosis.near_yd'):g} yd and note them" + (f" ({told})" if told else "")
         )
     arrow = arrow_of(scenario)
-    asked = in_question(learned, next(i for i, b in enumerate(learned.builds) if b is arrow.known))
-    signs = signs_of(asked, learned, scenario.rig, scenario.entries)
-    supply = float(stiffness_lb(asked.build.build)[0])
-    band = band_priors(learned.without_own_shots(asked.index), supply)
+    index = next(i for i, build in enumerate(learned.builds) if build is arrow.known)
+    ends = tuple(e for e in arrow.ends if e.reading.build == index)
+    signs = signs_of(scenario, arrow, ends)
+    supply = float(stiffness_lb(arrow.known.build)[0])
+    band = band_priors(learned.without_own_shots(index), supply)
     points = Levers(where, arrow).points()
     found = causes(signs, band, any(idea.amount < 0 for idea in points))
     dangers = where.dangers(arrow)
-    distance = asked.last.look.distance_yd
-    then = scenario.plan.next
+    then, distance = scenario.plan.next, ends[-1].entry.distance_yd
     return Diagnosis(
         scenario, scenario.rig.name, *_bands(scenario), found, then.why,
         _change(scenario, arrow, then), then.kind in ("make_dozen", "finish") or bool(dangers), dangers,
@@ -142,7 +135,7 @@ def diagnose(scenario: Scenario) -> Diagnosis:
             Reading(r.line, r.period, r.counted, r.contradicts, r.unexpected, r.seen_in, r.expected_in)
             for r in learned.readings
         ),
-        scenario.warnings, then.cautions, arrow, asked, signs,
+        scenario.warnings, then.cautions, arrow, ends, signs,
         expect_sideways(scenario, arrow.known.mismatch_lb, distance, where.bare, where.fletched),
     )  # fmt: skip
 
@@ -153,10 +146,7 @@ def arrow_of(scenario: Scenario) -> Arrow:
     shot = [a for a in where.here if a.ends]
     for arrow in sorted(shot, key=lambda a: (not a.now, repr(a.spec))):
         same = arrow.spec.shaft == then.shaft and arrow.spec.insert == then.insert
-        length = (
-            then.length_in is not None
-            and abs(float(arrow.build.length_in[0]) - then.length_in) < 0.05
-        )
+        length = then.length_in is not None and abs(arrow.length_in - then.length_in) < 0.05
         if same and length and then.point in (arrow.spec.point, arrow.spec.broadhead):
             return arrow
     return to_go_on_from(where)[0].arrow
@@ -172,7 +162,7 @@ def _change(scenario: Scenario, arrow: Arrow, then: Next) -> Change:
     if then.kind in ("point", "insert") and all(new and old for new, old in parts):
         amount, unit = sum(new.grains - old.grains for new, old in parts if new and old), "gr"
     elif then.kind == "cut" and then.length_in is not None:
-        amount, unit = then.length_in - float(arrow.build.length_in[0]), "in"
+        amount, unit = then.length_in - arrow.length_in, "in"
     elif then.kind in ("shoot", "look_for_marks") and then.bare:
         amount, unit = float(then.bare), "bare shots"
     elif then.kind in ("plate", "nocking_point", "plunger", "brace"):

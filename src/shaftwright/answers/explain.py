@@ -101,7 +101,7 @@ def explain(asked: Scenario, builds: Builds | None = None) -> Explained:
 
 def not_reckoned(rig: Rig) -> tuple[str, ...]:
     """What a rig writes down that changes no spine, as `tables/rig_fields.csv` says of every field."""
-    written = dict(_leaves(rig.as_written()))
+    written = dict(leaves(rig.as_written()))
 
     def counts(row: dict[str, str]) -> bool:
         name, _, value = row["only_when"].partition("=")
@@ -116,10 +116,11 @@ def not_reckoned(rig: Rig) -> tuple[str, ...]:
     )
 
 
-def _leaves(held: dict[str, Any], at: str = "") -> Iterator[tuple[str, Any]]:
+def leaves(held: dict[str, Any], at: str = "") -> Iterator[tuple[str, Any]]:
+    """Every field that is written down in nested ones, by its whole name."""
     for name, value in held.items():
         if isinstance(value, dict):
-            yield from _leaves(value, f"{at}{name}.")
+            yield from leaves(value, f"{at}{name}.")
         else:
             yield at + name, value
 

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any, Final, TypeVar
 import numpy as np
 
 from shaftwright.answers.arrows.pieces import InHand, in_hand, taken_along
-from shaftwright.answers.choose.candidates import generic_points
+from shaftwright.answers.choose.candidates import usual_stock, with_points
 from shaftwright.errors import InputError
 from shaftwright.inference.band import Band, spine_band
 from shaftwright.inference.belief import Belief, prior_belief
@@ -129,11 +129,7 @@ class Scenario:
     @cached_property
     def shelf(self) -> Stock | None:
         """The stock with what is in hand now; with the usual points where it lists none."""
-        stock = self.held.stock
-        if stock is None or stock.of_kind("point"):
-            return stock
-
-        return Stock((*stock.items, *generic_points()), stock.name)
+        return None if self.held.stock is None else with_points(self.held.stock)
 
     def item(self, name: str | None) -> StockItem | None:
         """A row of what is in hand or sold, by its name."""
@@ -234,6 +230,11 @@ class Scenario:
         return self.book.usual_tail_gr
 
     @property
+    def shop(self) -> Stock:
+        """The stock, or what most shops keep."""
+        return usual_stock() if self.stock is None else self.stock
+
+    @property
     def only_wood(self) -> bool:
         """Whether the stock has shafts, and none but of wood."""
         shafts = self.stock.of_kind("shaft") if self.stock is not None else ()
@@ -252,6 +253,11 @@ class Scenario:
     def demand(self, builds: Builds) -> Demand:
         """What is wanted of builds."""
         return demand_of(self.rig, builds, self.book, self.speed)
+
+    @cached_property
+    def own_lb(self) -> float:
+        """Middle of the draw weight at the archer's own draw [lb]."""
+        return self.demand(self.reference_build()).own_lb
 
     @cached_property
     def _speeds(self) -> SpeedModel:
@@ -310,7 +316,7 @@ def what_to_look_for(scenario: Scenario) -> str:
     """Spines, length, what goes up front and the weight of the whole arrow; no full stop."""
     build, usual_gr = scenario.reference_build(), scenario.purpose_rule.usual_front_gr
     asked = scenario.purpose_rule.span(scenario.only_wood)
-    own_lb, wood = scenario.demand(build).own_lb, scenario.only_wood
+    own_lb, wood = scenario.own_lb, scenario.only_wood
     # no more up front than the weight leaves beside a usual shaft, no less than usual points weigh
     rest = _usual_shaft_gr(scenario.band(build), wood) + float(build.tail_gr[0])
     front = min(max(asked.high * own_lb - rest, _lightest_front_gr(wood)), usual_gr)
@@ -345,11 +351,6 @@ def _usual_shaft_gr(band: Band, wood: bool) -> float:
 
 def _lightest_front_gr(wood: bool) -> float:
     """The lightest point usually stocked, with the lightest insert where the shaft is a tube."""
-    rows = [r for r in table("usual_parts") if r["kind"] in ("point", "insert")]
-    parts = {
-        kind: min(
-            float(r["mass_gr"]) for r in rows if (r["kind"], r["material"]) == (kind, material)
-        )
-        for kind, material in (("point", "wood" if wood else ""), ("insert", ""))
-    }
-    return parts["point"] + (0.0 if wood else parts["insert"])
+    usual = usual_stock()
+    point = min(i.grains for i in usual.of_kind("point") if (i.material == "wood") == wood)
+    return point + (0.0 if wood else min(i.grains for i in usual.of_kind("insert")))

@@ -9,14 +9,14 @@ from typing import Final
 
 import numpy as np
 
-from shaftwright.answers.arrows.shot import within_in
+from shaftwright.answers.arrows.shot import Arrow, End
+from shaftwright.answers.scenario import Scenario
 from shaftwright.arrays import Array
-from shaftwright.inference.evidence.learn import BareBuild, Learned
+from shaftwright.inference.evidence.learn import Learned
 from shaftwright.inference.evidence.look import Look
-from shaftwright.inference.evidence.summary import Reading
 from shaftwright.inference.rig_facts import usual
 from shaftwright.parameters import setting
-from shaftwright.records.notebook import AnyEntry, BareShaft, BraceReading, Change
+from shaftwright.records.notebook import AnyEntry, BraceReading, Change
 from shaftwright.records.rig import Rig
 from shaftwright.result import Result, kept
 from shaftwright.rules.sections import Axis, diagnosis_rules
@@ -25,51 +25,27 @@ from shaftwright.rules.sections import Cause as Rule
 Signs = dict[str, list[str]]
 
 
-@dataclass(frozen=True)
-class InQuestion:
-    """One arrow that was shot with the bow as it stands."""
-
-    #: into `Learned.builds`, and the build
-    index: int
-    build: BareBuild
-    #: its bare-shaft readings, oldest first
-    readings: tuple[Reading, ...]
-    #: an offset below this says nothing: half the sum of the archer's spreads, at 20 yd
-    within_in: float
-
-    @property
-    def last(self) -> Reading:
-        """The newest reading."""
-        return self.readings[-1]
-
-
-def in_question(learned: Learned, index: int) -> InQuestion:
-    """One build that was shot with the bow as it stands."""
-    own = tuple(
-        r for r in learned.readings
-        if r.build == index and r.period == 0 and isinstance(r.entry, BareShaft)
-    )  # fmt: skip
-    return InQuestion(index, learned.builds[index], own, within_in(learned))
-
-
-def signs_of(asked: InQuestion, learned: Learned, rig: Rig, entries: Sequence[AnyEntry]) -> Signs:
-    """Every sign seen, with one value for each reading that shows it."""
+def signs_of(scenario: Scenario, arrow: Arrow, ends: Sequence[End]) -> Signs:
+    """Every sign seen of an arrow, with one value for each of these ends that shows it."""
+    learned, rig = scenario.known, scenario.rig
     found: Signs = {}
 
     def add(name: str, value: str | None) -> None:
         if value is not None:
             found.setdefault(name, []).append(value)
 
-    sd = float(learned.bare_sd.mean())
+    sd, within = float(learned.bare_sd.mean()), arrow.within_in
     group = setting("diagnosis.group_bare")
-    for reading in asked.readings:
-        entry, look = reading.entry, reading.look
-        assert isinstance(entry, BareShaft)
-        add("impact", _impact(look, asked.within_in))
+    for end in ends:
+        entry, look = end.entry, end.reading.look
+        add("impact", _impact(look, within))
         add("tail", look.tail)
-        add("agreement", _agreement(look))
+        if look.tail in ("stiff", "weak") and (
+            look.disagree or look.tail in (look.side, look.reads)
+        ):
+            add("agreement", "disagree" if look.disagree else "agree")
         if len(look.bare) and not look.void:
-            add("height", _off(look, 1, asked.within_in, "high", "low"))
+            add("height", _off(look, 1, within, "high", "low"))
         add("tail_up", look.tail_up)
         add("marks", None if entry.marks == "not_looked" else entry.marks)
         add("taped", "yes" if entry.taped else "no")
@@ -83,9 +59,9 @@ def signs_of(asked: InQuestion, learned: Learned, rig: Rig, entries: Sequence[An
             apart = np.abs(look.bare[:, 0] - np.median(look.bare[:, 0])).max()
             add("odd_one", "yes" if apart > setting("diagnosis.odd_one_sd") * sd else "no")
     add("brace", _brace(rig))
-    add("string", _string(entries))
-    add("stiffer_lands", _stiffer_lands(asked, learned))
-    add("nock_moved", _nock_moved(asked, learned))
+    add("string", _string(scenario.entries))
+    add("stiffer_lands", _stiffer_lands(scenario.where.here, arrow))
+    add("nock_moved", _nock_moved(learned, arrow, ends[-1].reading.look.tail_up))
     return found
 
 
@@ -94,7 +70,7 @@ def _impact(look: Look, within: float) -> str | None:
         return None
     if len(look.bare):
         return _off(look, 0, within, "stiff", "weak")
-    return {"straight": "inside", None: None}.get(look.reads, look.reads)
+    return "inside" if look.reads == "straight" else look.reads
 
 
 def _off(look: Look, axis: int, within: float, more: str, less: str) -> str:
@@ -102,13 +78,6 @@ def _off(look: Look, axis: int, within: float, more: str, less: str) -> str:
     assert look.centre is not None
     off = float(look.centre[axis])
     return "inside" if abs(off) < within else more if off > 0 else less
-
-
-def _agreement(look: Look) -> str | None:
-    told = look.side if look.side in ("stiff", "weak") else look.reads
-    if told not in ("stiff", "weak") or look.tail not in ("stiff", "weak"):
-        return None
-    return "disagree" if look.disagree else "agree"
 
 
 def _brace(rig: Rig) -> str | None:
@@ -132,50 +101,35 @@ def _string(entries: Sequence[AnyEntry]) -> str | None:
     return "creeping" if fell >= setting("diagnosis.creep_in") - 1e-9 else "steady"
 
 
-def _side(learned: Learned, index: int) -> float | None:
-    """Pooled stiffward offset of a build at 20 yd; None where no group has coordinates [in]."""
-    good = [
-        r.look.bare[:, 0] for r in learned.readings
-        if r.build == index and r.counted and len(r.look.bare) and isinstance(r.entry, BareShaft)
-    ]  # fmt: skip
-    return float(np.concatenate(good).mean()) if good else None
-
-
-def _stiffer_lands(asked: InQuestion, learned: Learned) -> str | None:
-    """Whether the clearly stiffer of two builds landed more to the stiff side, as it should."""
-    limit = setting("diagnosis.stiffer_by_lb")
-    here = _side(learned, asked.index)
-    if here is None:
-        return None
+def _stiffer_lands(here: Sequence[Arrow], arrow: Arrow) -> str | None:
+    """Whether the clearly stiffer of two arrows landed more to the stiff side, as it should."""
     told = None
-    for k, other in enumerate(learned.builds):
-        if k == asked.index or other.period != 0:
+    for other in here:
+        gap = float(other.known.before_lb.mean() - arrow.known.before_lb.mean())
+        seen = None not in (arrow.offset_in, other.offset_in)  # words are no inches
+        if not seen or abs(gap) < setting("diagnosis.stiffer_by_lb"):
             continue
-        there = _side(learned, k)
-        gap = float(other.before_lb.mean() - asked.build.before_lb.mean())
-        if there is None or abs(gap) < limit:
-            continue
-        stiffer, weaker = (there, here) if gap > 0 else (here, there)
-        if stiffer < weaker - asked.within_in:
+        further = (other.side_in or 0.0) - (arrow.side_in or 0.0)
+        if further * math.copysign(1, gap) < -arrow.within_in:
             return "less_stiff"
         told = "more_stiff"
     return told
 
 
-def _nock_moved(asked: InQuestion, learned: Learned) -> str | None:
+def _nock_moved(learned: Learned, arrow: Arrow, tail_up: str | None) -> str | None:
     """Whether moving the nocking point left the tails as high as before."""
-    point = asked.build.rig.bow.nocking_point
-    if point is None or asked.last.look.tail_up is None:
+    point = arrow.known.rig.bow.nocking_point
+    if point is None or tail_up is None:
         return None
     told = None
     for reading in learned.readings:
         other = learned.builds[reading.build]
-        if reading.period or repr(other.spec) != repr(asked.build.spec):
+        if reading.period or repr(other.spec) != repr(arrow.known.spec):
             continue
         theirs = other.rig.bow.nocking_point
         if theirs is None or theirs.above_square_in == point.above_square_in:
             continue
-        same = reading.look.tail_up == asked.last.look.tail_up == "high"
+        same = reading.look.tail_up == tail_up == "high"
         told = "no_change" if same else told or "changed"
     return told
 

@@ -249,8 +249,6 @@ class Answer:
             return None
         index = self.choice.listed[place].shaft_index
         found = nearest_index(self.choice, index, seen.listed.length_in, seen.listed.front_gr)
-        if found < 0:
-            return None
         return self._look(("ranked", found), lambda: ranking.builds.take([found]))
 
     def why(self, kept: Seen, here: Seen) -> tuple[Difference, ...]:

@@ -14,7 +14,7 @@ from shaftwright.answers.arrows.outlook import Idea, Outlook, outlooks
 from shaftwright.answers.arrows.pieces import Piece
 from shaftwright.answers.arrows.shot import Arrow
 from shaftwright.answers.choose.candidates import enumerate_builds
-from shaftwright.answers.choose.rank import hard_floor_gr_per_lb
+from shaftwright.answers.choose.rank import heavy_enough
 from shaftwright.answers.plan.result import Buy
 from shaftwright.arrays import Bools
 from shaftwright.inference.band import stiffness_lb, tunable_draws
@@ -80,12 +80,11 @@ class Makeable:
     @cached_property
     def _allowed(self) -> Bools:
         """Which builds keep the limits of weight."""
-        own, asked = self._demand.own_lb, self.scenario.purpose_rule
+        asked = self.scenario.purpose_rule
         light = min((asked.gr_per_lb.low, *self.shot))
         most = np.maximum(asked.most(self.builds.wood), max(self.shot, default=0.0))
-        heavy = self.builds.bare_gr / own >= hard_floor_gr_per_lb(self.scenario.rig) - 1e-9
-        per_lb = self.builds.total_gr / own
-        return heavy & (per_lb >= light) & (per_lb <= most)
+        per_lb = self.builds.total_gr / self.scenario.own_lb
+        return heavy_enough(self.scenario, self.builds) & (per_lb >= light) & (per_lb <= most)
 
     @cached_property
     def chances(self) -> dict[Piece, float]:

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
-from functools import cached_property
+from dataclasses import dataclass
+from functools import cache, cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -42,66 +42,29 @@ class Rejection(Result):
     at_least: str
 
 
-@dataclass(frozen=True)
-class Candidates:
-    """All builds that fit together from a stock, before any limit on mass or match."""
-
-    #: n builds, shaft by shaft, where they are made already
-    made: Builds | None
-    #: what the builds' indices point to; generic points to buy elsewhere come last
-    items: tuple[StockItem, ...]
-    #: shafts too short, and shafts that nothing fits
-    rejected: tuple[Rejection, ...] = ()
-    #: shaft name -> cautions about fit
-    notes: dict[str, tuple[str, ...]] = field(default_factory=dict)
-    #: kinds missing from the stock
-    cautions: tuple[str, ...] = ()
-    #: what they are made of, where they are made piece by piece
-    collected: _Collector | None = None
-
-    @cached_property
-    def builds(self) -> Builds:
-        """All of them at once."""
-        if self.made is not None:
-            return self.made
-        assert self.collected is not None
-        return self.collected.builds(0, len(self.collected.rows))
-
-    @property
-    def count(self) -> int:
-        """How many there are, without making them."""
-        return len(self.builds) if self.collected is None else sum(self.collected.counts())
-
-    def pieces(self, most: int) -> Iterator[Builds]:
-        """Whole shafts together, at most so many builds at a time: memory stays bounded."""
-        if self.collected is None:
-            yield from [self.builds] if len(self.builds) else []  # some arrows of one kit
-            return
-        make, runs = self.collected.builds, _runs(self.collected.counts(), most)
-        yield from watcher.get()((make(start, end) for start, end in runs), self.count)
-
-    def of_shafts(self, shafts: NDArray[np.int32]) -> Iterator[Builds]:
-        """The builds of each of these shafts, where they are made piece by piece."""
-        assert self.collected is not None
-        wanted = set(shafts.tolist())
-        for place, row in enumerate(self.collected.rows):
-            if row["shaft"] in wanted:
-                yield self.collected.builds(place, place + 1)
-
-    def material(self, shaft_index: int) -> str:
-        """Material of a shaft; a shaft given by numbers counts as carbon."""
-        return (self.items[shaft_index].material or "carbon") if shaft_index >= 0 else "carbon"
+@cache
+def usual_stock() -> Stock:
+    """What most shops keep, for an archer who names none; prices unknown."""
+    numbers = ("spine_mils", "gr_per_in", "outside_diameter_in", "full_length_in")
+    shafts = [
+        {"item": f"any {row['spine_mils']} {row['material']}", "kind": "shaft", "line": "any carbon",
+         "material": row["material"], **{name: row[name] for name in numbers}}
+        for row in table("usual_shafts") if row["kept_by"] == "most"
+    ]  # fmt: skip
+    parts = [
+        {"item": f"any {row['name']}", "kind": row["kind"], "mass_gr": row["mass_gr"],
+         "material": row["material"] or None}
+        for row in table("usual_parts") if row["kind"] in ("point", "broadhead", "insert")
+    ]  # fmt: skip
+    items = map(StockItem.model_validate, (*shafts, *parts))
+    return Stock(tuple(items), "what most shops keep")
 
 
-def generic_points() -> tuple[StockItem, ...]:
-    """Field points that shops usually keep, for a stock that lists none; their price is unknown."""
-    return tuple(
-        StockItem.model_validate({
-            "item": f"any {row['name']}", "kind": "point", "mass_gr": row["mass_gr"],
-            "material": "wood" if row["name"].startswith("glue-on") else None,
-        })
-        for row in table("usual_parts") if row["kind"] == "point"
-    )  # fmt: skip
+def with_points(stock: Stock) -> Stock:
+    """A stock with the points that shops usually keep where it lists none; their price is unknown."""
+    if stock.of_kind("point"):
+        return stock
+    return Stock((*stock.items, *usual_stock().of_kind("point")), stock.name)
 
 
 def _runs(counts: Sequence[int], most: int) -> Iterator[tuple[int, int]]:
@@ -117,7 +80,7 @@ def _runs(counts: Sequence[int], most: int) -> Iterator[tuple[int, int]]:
 
 
 def enumerate_builds(
-    rig: Rig, stock: Stock, purpose: PurposeRule, alike_once: bool = False
+    rig: Rig, stock: Stock, purpose: PurposeRule, alike_once: bool = False, wrap_gr: float = 0.0
 ) -> Candidates:
     """Every shaft x cut length x head x insert x collar that fits, shaft by shaft, made when asked for.
 
@@ -126,11 +89,7 @@ def enumerate_builds(
     """
     if alike_once:
         stock = Stock(_cheapest_of_alike(stock.items), stock.name)
-    collected = _Collector(rig, stock, purpose, alike_once)
-    for index, item in enumerate(collected.items):
-        if item.kind == "shaft":
-            collected.add_shaft(index, item)
-    return collected.finish()
+    return Candidates(rig, stock, purpose, alike_once, wrap_gr)
 
 
 def _cheapest_of_alike(items: Sequence[StockItem]) -> tuple[StockItem, ...]:
@@ -153,34 +112,39 @@ def _once(alike: np.ndarray, owned: np.ndarray, price: np.ndarray) -> np.ndarray
     return np.sort(order[new.any(axis=0)])
 
 
-class _Collector:
-    """Gathers index arrays shaft by shaft, then looks masses up for many at once."""
+class Candidates:
+    """All builds that fit together from a stock, before any limit on mass or match.
 
-    _OF_SHAFT = ("shaft", "spine", "doubt", "per_inch", "radius", "taper", "wood", "tail", "fletching",
-                 "price", "owned")  # fmt: skip
+    Index arrays are gathered shaft by shaft; masses are looked up for many builds at once.
+    """
 
-    def __init__(self, rig: Rig, stock: Stock, purpose: PurposeRule, alike_once: bool) -> None:
-        self.alike_once = alike_once
-        self.stock, self.shortest = stock, shortest_safe_length_in(rig, purpose)
-        heads = stock.of_kind("broadhead") if purpose.broadheads else []
-        points = stock.of_kind("point")
-        extra = () if points else generic_points()
+    _OF_SHAFT = ("shaft", "spine_mils", "spine_sd_pct", "gr_per_in", "radius_in", "rear_taper_in", "wood",
+                 "tail_gr", "fletching_gr", "price", "owned")  # fmt: skip
+
+    def __init__(
+        self, rig: Rig, stock: Stock, purpose: PurposeRule, alike_once: bool, wrap_gr: float
+    ) -> None:
+        self.alike_once, self.wrap_gr = alike_once, wrap_gr
+        self.shortest = shortest_safe_length_in(rig, purpose)
+        self.broadheads = stock.of_kind("broadhead") if purpose.broadheads else []
         tubes = any(shaft.material != "wood" for shaft in stock.of_kind("shaft"))
         amiss = {
-            "points: usual weights are taken, to buy elsewhere": not points,
-            "broadheads: field points stand in for them": purpose.broadheads and not heads,
+            "points: usual weights are taken, to buy elsewhere": not stock.of_kind("point"),
+            "broadheads: field points stand in for them": purpose.broadheads and not self.broadheads,
             "inserts: tubes are counted without, buy them elsewhere":
                 tubes and not stock.of_kind("insert", "outsert"),
             **{f"{kind}: a usual weight is taken, buy it elsewhere": not stock.of_kind(kind)
                for kind in ("nock", "fletching")},
         }  # fmt: skip
-        self.cautions = [f"the stock has no {what}" for what, lacking in amiss.items() if lacking]
-        self.items = (*stock.items, *extra)
-        self.names = tuple(item.item for item in self.items)
-        self.place = {name: i for i, name in enumerate(self.names)}
-        self.broadheads, self.points = heads, points or list(extra)
+        #: kinds missing from the stock
+        self.cautions = tuple(f"the stock has no {what}" for what, lacks in amiss.items() if lacks)
+        self.stock = with_points(stock)
+        #: what the builds' indices point to; generic points to buy elsewhere come last
+        self.items = self.stock.items
+        self.points = self.stock.of_kind("point")
         self.too_short: list[float] = []
         self.unfit: list[str] = []
+        #: shaft name -> cautions about fit
         self.notes: dict[str, tuple[str, ...]] = {}
         self.lengths: list[np.ndarray] = []
         #: heads, inserts and collars of each shaft's fronts (3, m), with the shaft's row
@@ -196,8 +160,33 @@ class _Collector:
         self.owned = np.array([*(float(item.in_hand > 0) for item in rows), 0.0])
         self.outsert = np.array([*(item.kind == "outsert" for item in rows), False])
         self.is_broadhead = np.array([*(item.kind == "broadhead" for item in rows), False])
+        for index, item in enumerate(rows):
+            if item.kind == "shaft":
+                self._add_shaft(index, item)
 
-    def add_shaft(self, index: int, shaft: StockItem) -> None:
+    @cached_property
+    def builds(self) -> Builds:
+        """All of them at once."""
+        return self._made(0, len(self.rows))
+
+    @property
+    def count(self) -> int:
+        """How many there are, without making them."""
+        return sum(self._counts())
+
+    def pieces(self, most: int) -> Iterator[Builds]:
+        """Whole shafts together, at most so many builds at a time: memory stays bounded."""
+        runs = _runs(self._counts(), most)
+        yield from watcher.get()((self._made(start, end) for start, end in runs), self.count)
+
+    def of_shafts(self, shafts: NDArray[np.int32]) -> Iterator[Builds]:
+        """The builds of each of these shafts."""
+        wanted = set(shafts.tolist())
+        for place, row in enumerate(self.rows):
+            if row["shaft"] in wanted:
+                yield self._made(place, place + 1)
+
+    def _add_shaft(self, index: int, shaft: StockItem) -> None:
         full = shaft.full_length_in or 0.0
         if full < self.shortest - 1e-9:
             self.too_short.append(full)
@@ -218,6 +207,7 @@ class _Collector:
         if nock is None and self.stock.of_kind("nock"):
             notes.append("no nock of the stock fits this shaft: a usual weight is taken")
         nock_gr, fletching_gr = default_tail(nock, fletching)
+        fletching_gr += self.wrap_gr
         step = setting("matching.cut_step_in")
         lengths = self.shortest + step * np.arange(int((full - self.shortest) / step + 1e-6) + 1)
         if full - lengths[-1] > 1e-6:
@@ -227,10 +217,10 @@ class _Collector:
         self.lengths.append(lengths)
         self.rows.append(
             {
-                "shaft": index, "spine": facts.spine_mils, "doubt": facts.spine_sd_pct,
-                "per_inch": facts.gr_per_in, "radius": shaft_radius_in(facts.outside_in),
-                "taper": shaft.rear_taper_in, "wood": float(shaft.material == "wood"),
-                "tail": nock_gr + fletching_gr, "fletching": fletching_gr,
+                "shaft": index, "spine_mils": facts.spine_mils, "spine_sd_pct": facts.spine_sd_pct,
+                "gr_per_in": facts.gr_per_in, "radius_in": shaft_radius_in(facts.outside_in),
+                "rear_taper_in": shaft.rear_taper_in, "wood": float(shaft.material == "wood"),
+                "tail_gr": nock_gr + fletching_gr, "fletching_gr": fletching_gr,
                 "price": unit_price(shaft) + unit_price(nock) + unit_price(fletching),
                 "owned": float(shaft.in_hand > 0),
             }
@@ -274,7 +264,7 @@ class _Collector:
         if key not in self.fitting:
             outcomes = [(part, fit(part, shaft)) for part in parts]
             self.fitting[key] = (
-                [self.place[part.item] for part, outcome in outcomes if outcome.fits],
+                [self.stock.places[part.item] for part, outcome in outcomes if outcome.fits],
                 [outcome.reason for _, outcome in outcomes if outcome.fits and outcome.reason],
             )
         found, reasons = self.fitting[key]
@@ -317,7 +307,9 @@ class _Collector:
         own = ((head, self.items[head]) for head in heads)
         return [h for h, i in own if i.outside_diameter_in is not None or i.material == "wood"]
 
-    def finish(self) -> Candidates:
+    @property
+    def rejected(self) -> tuple[Rejection, ...]:
+        """Shafts too short, and shafts that nothing fits."""
         rejected = []
         if self.too_short:
             found = f"longest {inches(max(self.too_short))}"
@@ -326,19 +318,18 @@ class _Collector:
         if self.unfit:
             found = ", ".join(self.unfit[:3]) + (" ..." if len(self.unfit) > 3 else "")
             rejected.append(Rejection("parts-fit", len(self.unfit), found, "one point that fits"))
-        return Candidates(None, self.items, tuple(rejected), self.notes, tuple(self.cautions), self)
+        return tuple(rejected)
 
-    def counts(self) -> list[int]:
+    def _counts(self) -> list[int]:
         """How many builds each shaft makes."""
         found = [0] * len(self.rows)
         for row, part in self.fronts:
             found[row] += part.shape[1] * len(self.lengths[row])
         return found
 
-    def builds(self, start: int, end: int) -> Builds:
+    def _made(self, start: int, end: int) -> Builds:
         """The builds of the shafts from one place to another."""
         mass, price, owned, outsert = self.mass, self.price, self.owned, self.outsert
-        is_broadhead = self.is_broadhead
         # what does not depend on the length is looked up once a front, then spread over its lengths
         rows = self.rows[start:end]
         here = [(r, part) for r, part in self.fronts if start <= r < end]
@@ -353,19 +344,14 @@ class _Collector:
             lengths.append(np.repeat(self.lengths[r], last - first))
             front.append(np.tile(np.arange(first, last, dtype=np.int32), len(self.lengths[r])))
         of_front = np.concatenate(front)
-        columns = {
+        columns = shafts | {
             "shaft": shafts["shaft"].astype(np.int32), "head": head, "insert": insert, "collar": collar,
-            "spine_mils": shafts["spine"], "spine_sd_pct": shafts["doubt"],
-            "gr_per_in": shafts["per_inch"], "radius_in": shafts["radius"],
-            "rear_taper_in": shafts["taper"], "wood": shafts["wood"],
-            "head_gr": mass[head], "insert_gr": mass[insert],
+            "head_gr": mass[head], "insert_gr": mass[insert], "is_broadhead": self.is_broadhead[head],
             "collar_gr": mass[collar], "stiffening_gr": mass[collar] + mass[insert] * outsert[insert],
-            "tail_gr": shafts["tail"], "fletching_gr": shafts["fletching"],
-            "is_broadhead": is_broadhead[head],
             "price": shafts["price"] + price[head] + price[insert] + price[collar],
             "owned": (shafts["owned"] + owned[head] + owned[insert]) / (2.0 + (insert >= 0)),
         }  # fmt: skip
         return Builds(
-            length_in=np.concatenate(lengths), names=self.names,
+            length_in=np.concatenate(lengths), names=self.stock.names,
             **{name: column.take(of_front) for name, column in columns.items()},
         )  # fmt: skip

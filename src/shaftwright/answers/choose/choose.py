@@ -24,7 +24,7 @@ from shaftwright.parameters import setting
 from shaftwright.physics.normal import Z95
 from shaftwright.physics.spine import mils_from_pounds
 from shaftwright.records.builds import Builds
-from shaftwright.records.stock import Stock
+from shaftwright.records.stock import Stock, StockItem
 from shaftwright.resources import table
 from shaftwright.result import Result, kept, plain
 from shaftwright.rules.sections import Caution, cautions_for
@@ -66,6 +66,7 @@ class Choice(Answer):
     listed: tuple[ListedBuild, ...] = field(metadata=kept(json=False))
     #: None without a runner-up
     place: FirstPlace | None = field(metadata=kept(json="runner_up"))
+    #: what each limit turned away: shafts, else builds
     rejected: tuple[Rejection, ...]
     #: of the short band
     trace: dict[str, Any]
@@ -84,20 +85,24 @@ class Choice(Answer):
             return (self.no_shafts,)
         return self.candidates.cautions if self.candidates else ()
 
+    @cached_property
+    def shafts(self) -> dict[str, StockItem]:
+        """What was chosen from, by name; nothing without a stock."""
+        items = self.candidates.items if self.candidates else ()
+        return {item.item: item for item in items if item.kind == "shaft"}
+
     @property
     def beside_plan(self) -> tuple[str, ...]:
         """That the plan names a shaft of a material that was not asked for here."""
         row = self.question.item(self.question.plan.next.shaft)
-        if row is None or self.candidates is None:
-            return ()
-        asked = {item.material for item in self.candidates.items if item.kind == "shaft"}
-        return () if row.material in asked else ("what to do now goes by the whole stock",)
+        asked = {shaft.material for shaft in self.shafts.values()}
+        amiss = row is not None and asked and row.material not in asked
+        return ("what to do now goes by the whole stock",) if amiss else ()
 
     @property
     def outside_materials(self) -> set[str]:
         """What the shafts outside the purpose's weights are made of."""
-        items = self.candidates.items if self.candidates else ()
-        return {str(item.material) for item in items if item.item in self.outside_weights}
+        return {str(self.shafts[name].material) for name in self.outside_weights}
 
     @cached_property
     def builds(self) -> tuple[ListedBuild, ...]:
@@ -128,9 +133,7 @@ class Choice(Answer):
     @property
     def material(self) -> str:
         """Material of all shafts listed; nothing where they differ."""
-        if self.candidates is None or not self.listed:
-            return ""
-        found = {str(self.candidates.items[b.shaft_index].material) for b in self.listed}
+        found = {str(self.shafts[b.shaft].material) for b in self.listed}
         return found.pop() if len(found) == 1 else ""
 
     def to_dict(self) -> dict[str, Any]:
@@ -163,6 +166,8 @@ def choose(
     uncut = asked.reference_build(length_in=uncut_length_in(stock, float(short.length_in[0])))
     band = spine_band(demand, short, asked.belief, chance)
     band_uncut = spine_band(asked.demand(uncut), uncut, asked.belief, chance)
+    # every spine that some length from the shortest to uncut may suit
+    span = min(band.low, band_uncut.low), max(band.high, band_uncut.high)
     effective = effective_weight(demand, asked.belief)
     learned = asked.belief.learned
     ranking = place = candidates = None
@@ -171,9 +176,7 @@ def choose(
     materials = set(MATERIALS)
     if stock is not None:
         candidates = enumerate_builds(asked.rig, stock, asked.purpose_rule, alike_once=True)
-        ranking = rank(
-            asked.rig, candidates, asked.purpose_rule, asked.belief, asked.book, asked.speed
-        )
+        ranking = rank(asked, candidates)
         if len(ranking.builds):
             # what is new is inside the purpose's weights while anything is
             fit = ranking.of_weight(asked.purpose_rule)
@@ -182,19 +185,18 @@ def choose(
                 if all_builds
                 else ranking.best_of_shafts(fit)[:top]
             )
-            listed = list_builds(asked, candidates, ranking, order)
+            listed = list_builds(asked, candidates.items, ranking, order, candidates.notes)
             shafts = ranking.builds.shaft
             never = set(shafts.tolist()) - set(shafts[fit].tolist())
             outside = tuple(sorted(candidates.items[shaft].item for shaft in never))
-            found = first_place(ranking, fit)
-            place = found if found.second >= 0 else None
+            place = first_place(ranking, fit)
             materials = {str(candidates.items[b.shaft_index].material) for b in listed}
     return Choice(
         question=asked, effective=effective, band=band, band_uncut=band_uncut,
         band_before=spine_band(demand, short, asked.prior, chance) if learned else None,
 
-        nudges=_nudges(asked, short, band.mid), usual_in_band=_usual_inside(band, band_uncut),
-        wood_groups=_wood_groups(band, band_uncut) if "wood" in materials else (),
+        nudges=_nudges(asked, short, band.mid), usual_in_band=_usual_inside(*span),
+        wood_groups=_wood_groups(*span) if "wood" in materials else (),
         narrow=narrowings(demand, asked.belief), ranking=ranking, listed=listed, place=place,
         rejected=ranking.rejected if ranking else (),
         trace=spine_trace(demand, asked.book, effective.mid if learned else None),
@@ -205,11 +207,7 @@ def choose(
 
 def uncut_length_in(stock: Stock | None, at_least: float) -> float:
     """The commonest full length of a stock's shafts, or the usual one without a stock [in]."""
-    lengths = (
-        [s.full_length_in for s in stock.of_kind("shaft") if s.full_length_in] if stock else []
-    )
-    if not lengths:
-        return max(usual("full_length_in"), at_least)
+    lengths = [s.comes_in for s in stock.of_kind("shaft")] if stock else [usual("full_length_in")]
     return max(Counter(sorted(lengths)).most_common(1)[0][0], at_least)
 
 
@@ -230,24 +228,17 @@ def _nudges(asked: Scenario, short: Builds, mid: float) -> tuple[Nudge, ...]:
     return tuple(nudged)
 
 
-def _usual_inside(*bands: Band) -> tuple[float, ...]:
+def _usual_inside(stiffest: float, weakest: float) -> tuple[float, ...]:
     spines = sorted({float(row["spine_mils"]) for row in table("usual_shafts")})
-    stiffest, weakest = _span(bands)
     return tuple(s for s in spines if stiffest <= s <= weakest)
 
 
-def _span(bands: tuple[Band, ...]) -> tuple[float, float]:
-    """Every spine that some length from the shortest to uncut may suit, between the bands too."""
-    return min(b.low for b in bands), max(b.high for b in bands)
-
-
-def _wood_groups(*bands: Band) -> tuple[tuple[float, float], ...]:
+def _wood_groups(stiffest: float, weakest: float) -> tuple[tuple[float, float], ...]:
     rows = table("wood_diameters")
     lowest = min(float(row["group_low_lb"]) for row in rows)
     highest = max(float(row["group_high_lb"]) for row in rows)
     width = setting("matching.wood_group_lb")
     groups = [(low, low + width) for low in np.arange(lowest, highest, width).tolist()]
-    stiffest, weakest = _span(bands)
     return tuple(g for g in groups if stiffest <= mils_from_pounds(sum(g) / 2) <= weakest)
 
 

@@ -63,9 +63,8 @@ def band_curves(choice: Choice) -> BandCurves:
     low, high = np.quantile(np.concatenate([spines for _, _, spines in told]), [0.005, 0.995])
     axis = np.linspace(low, high, _POINTS)
     curves = tuple(BandCurve(name, band, _density(spines, axis)) for name, band, spines in told)
-    if choice.candidates is not None:
-        shafts = [i for i in choice.candidates.items if i.kind == "shaft"]
-        sold = {(str(i.material), shaft_facts(i).spine_mils) for i in shafts}
+    if choice.shafts:
+        sold = {(str(i.material), shaft_facts(i).spine_mils) for i in choice.shafts.values()}
         words = "shafts of your stock"
     else:
         sold = {(row["material"], float(row["spine_mils"])) for row in table("usual_shafts")}

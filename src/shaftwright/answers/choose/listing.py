@@ -2,19 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from types import MappingProxyType
 from typing import Any, Final
 
 import numpy as np
 
-from shaftwright.answers.choose.candidates import Candidates
 from shaftwright.answers.choose.rank import Ranking, front_slope_lb_per_gr, mass_floors
 from shaftwright.answers.scenario import Scenario
 from shaftwright.errors import InputError
 from shaftwright.inference.resolve import resolve_build
 from shaftwright.inference.speed import speeds_fps
 from shaftwright.records.notebook import BareShaft
+from shaftwright.records.stock import StockItem
 from shaftwright.result import Result, kept
 from shaftwright.units import Interval, in_100
 
@@ -78,9 +79,10 @@ class ListedBuild(Result):
 
 
 def list_builds(
-    asked: Scenario, candidates: Candidates, ranking: Ranking, order: Sequence[int] = (0,)
-) -> tuple[ListedBuild, ...]:
-    """The builds of some indices, in that order, ready to be shown."""
+    asked: Scenario, items: Sequence[StockItem], ranking: Ranking, order: Sequence[int] = (0,),
+    notes: Mapping[str, Sequence[str]] = MappingProxyType({}),
+) -> tuple[ListedBuild, ...]:  # fmt: skip
+    """The builds of some indices, in that order, ready to be shown; `notes` of shafts, by their names."""
     builds = ranking.builds.take(np.array(order, dtype=int))
     low, mid, high = speeds_fps(asked.speeds(), builds.total_gr)
     slope = front_slope_lb_per_gr(builds, ranking.own_lb, asked.book)
@@ -98,11 +100,12 @@ def list_builds(
             mismatch_gr=mismatch / float(slope[k]), chance_match=float(ranking.chance[i]),
             chance_tunable=ranking.tunable.get(shaft), score=float(ranking.score[i]),
             price=None if np.isnan(builds.price[k]) else float(builds.price[k]),
-            wood_lb=candidates.items[shaft].wood_spine_lb if shaft >= 0 else None, rank=k + 1,
+            wood_lb=items[shaft].wood_spine_lb if shaft >= 0 else None, rank=k + 1,
             **parts, **figures,  # type: ignore[arg-type]
         )  # fmt: skip
-        cautions = _cautions(asked, item, candidates)
-        listed.append(replace(item, reasons=_reasons(asked, item, candidates), cautions=cautions))
+        cautions = _cautions(asked, item, notes.get(item.shaft, ()))
+        material = (items[shaft].material if shaft >= 0 else None) or "carbon"
+        listed.append(replace(item, reasons=_reasons(asked, item, material), cautions=cautions))
     return tuple(listed)
 
 
@@ -121,13 +124,12 @@ def grains_off(grains: float) -> str:
     return f"{side} by {'over 200' if size > 200 else f'{size:g}'} gr up front"
 
 
-def _reasons(asked: Scenario, item: ListedBuild, candidates: Candidates) -> tuple[str, ...]:
+def _reasons(asked: Scenario, item: ListedBuild, material: str) -> tuple[str, ...]:
     reasons = [f"suits: {grains_off(item.mismatch_gr)}; {in_100(item.chance_match)} as it stands"]
     if item.chance_tunable is not None:
         tunable = in_100(item.chance_tunable)
         reasons.append(f"tuning: {tunable} that some cut, point or insert brings it right")
     purpose = asked.purpose_rule
-    material = candidates.material(item.shaft_index)
     foc, span = purpose.foc_pct[material], purpose.span(material == "wood")
     reasons += [
         f"weight: {item.total_gr:.0f} gr, {item.gr_per_lb:.1f} gr/lb, "
@@ -145,10 +147,9 @@ def _against(value: float, low: float, high: float) -> str:
     return f"{place} the usual {low:g} to {high:g}"
 
 
-def _cautions(asked: Scenario, item: ListedBuild, candidates: Candidates) -> tuple[str, ...]:
+def _cautions(asked: Scenario, item: ListedBuild, notes: Sequence[str]) -> tuple[str, ...]:
     """Of the shaft's notes those about the parts taken; then what the bare arrow is too light for."""
     parts = (item.point, item.insert)
-    notes = candidates.notes.get(item.shaft, ())
     cautions = [c for c in notes if "leaves a step" not in c or c.split()[0] in parts]
     cautions += [
         f"bare arrow {item.bare_gr_per_lb:.1f} gr/lb, under {floor.gr_per_lb:g}: {floor.why}"

@@ -8,7 +8,7 @@ from typing import Any, Final, NamedTuple
 import numpy as np
 
 from shaftwright.answers.build import dangers
-from shaftwright.answers.choose.candidates import Candidates
+from shaftwright.answers.choose.candidates import Candidates, usual_stock
 from shaftwright.answers.choose.choose import Choice
 from shaftwright.answers.choose.listing import ListedBuild, list_builds
 from shaftwright.answers.choose.rank import front_slope_lb_per_gr, hard_floor_gr_per_lb, unranked
@@ -21,7 +21,7 @@ from shaftwright.inference.rig_facts import usual
 from shaftwright.parameters import setting
 from shaftwright.physics.spine import pounds_from_mils
 from shaftwright.records.builds import Builds
-from shaftwright.resources import table
+from shaftwright.records.stock import shaft_facts
 from shaftwright.units import inches
 
 _LENGTHS, _FRONTS = 33, 25
@@ -29,11 +29,9 @@ _WIDER = (0.5, 0.95)
 _BEYOND_GR = 50.0
 
 
-def sold_by_most() -> list[float]:
-    """Carbon spines that most shops keep [mils]."""
-    rows = table("usual_shafts")
-    kept = (r for r in rows if r["material"] == "carbon" and r["kept_by"] == "most")
-    return sorted(float(row["spine_mils"]) for row in kept)
+def _sold_by_most() -> list[float]:
+    """Spines that most shops keep [mils]."""
+    return sorted(shaft_facts(i).spine_mils for i in usual_stock().of_kind("shaft"))
 
 
 class MapCurve(NamedTuple):
@@ -140,17 +138,15 @@ def _base(choice: Choice) -> Builds:
     if choice.listed and choice.ranking is not None:
         return choice.ranking.builds.take([choice.listed[0].index])
     middle = sum(pounds_from_mils(b.mid) for b in (choice.band, choice.band_uncut)) / 2
-    spine = min(sold_by_most(), key=lambda s: abs(pounds_from_mils(s) - middle))
+    spine = min(_sold_by_most(), key=lambda s: abs(pounds_from_mils(s) - middle))
     reference = choice.question.reference_build()
     per_inch = np.array([typical_gr_per_in(spine)])
     return replace(reference, spine_mils=np.array([spine]), gr_per_in=per_inch)
 
 
 def _full_in(choice: Choice) -> float:
-    full = None
-    if choice.listed and choice.candidates is not None:
-        full = choice.candidates.items[choice.listed[0].shaft_index].full_length_in
-    return max(usual("full_length_in") if full is None else full, choice.band.length_in)
+    first = choice.shafts[choice.listed[0].shaft] if choice.listed else None
+    return max(usual("full_length_in") if first is None else first.comes_in, choice.band.length_in)
 
 
 def _fronts(choice: Choice) -> tuple[float, float]:
@@ -183,12 +179,12 @@ def _front_where(
 def _curves(choice: Choice, base: Builds, mean: Array, fronts: Array) -> tuple[MapCurve, ...]:
     """Middle curves: the strip's own shaft, the listed ones, then other sizes on sale."""
     spines = [float(base.spine_mils[0]), *(b.spine_mils for b in choice.listed)]
-    if choice.candidates is not None and choice.listed:
-        shafts = [i for i in choice.candidates.items if i.kind == "shaft" and i.spine_mils]
-        material = choice.candidates.items[choice.listed[0].shaft_index].material
-        spines += sorted({i.spine_mils or 0.0 for i in shafts if i.material == material})
+    if choice.listed:
+        material = choice.shafts[choice.listed[0].shaft].material
+        alike = (i for i in choice.shafts.values() if i.material == material)
+        spines += sorted({i.spine_mils for i in alike if i.spine_mils})
     else:
-        spines += sold_by_most()
+        spines += _sold_by_most()
     kept: list[float] = []
     for spine in spines:
         # two lines closer than this cannot be told apart on the map
@@ -230,25 +226,21 @@ def look(asked: Scenario, build: Builds, candidates: Candidates | None = None) -
     """
     if candidates is None:
         build = replace(build, shaft=np.array([-1], dtype=np.int32))
-        candidates = Candidates(build, ())
-    listed = list_builds(asked, candidates, unranked(asked, build))[0]
+    of = ((), {}) if candidates is None else (candidates.items, candidates.notes)
+    listed = list_builds(asked, of[0], unranked(asked, build), notes=of[1])[0]
     cautions = tuple(c for c in listed.cautions if c != "a price is missing")
     return Seen(build, replace(listed, cautions=cautions), dangers(asked, build))
 
 
 def nearest_index(choice: Choice, shaft_index: int, length_in: float, front_gr: float) -> int:
-    """The build of one shaft that comes nearest to a place of the map; -1 when it has none.
+    """The build of one listed shaft that comes nearest to a place of the map.
 
     A quarter inch counts as much as 12.5 gr; of equals it is the better scored.
     """
     ranking = choice.ranking
-    if ranking is None or shaft_index < 0:
-        return -1
+    assert ranking is not None  # the shaft is one of its list
     builds = ranking.builds
-    # shaft by shaft, as enumerated: a slice instead of a search over all builds
     rows = np.flatnonzero(builds.shaft == shaft_index)
-    if not len(rows):
-        return -1
     there = builds.take(rows)
     off = np.hypot((there.length_in - length_in) / 0.25, (there.front_gr - front_gr) / 12.5)
     near = rows[off <= off.min() + 1e-9]

@@ -22,9 +22,7 @@ from shaftwright.inference.band import (
     stiffness_lb,
     tunable_draws,
 )
-from shaftwright.inference.belief import Belief
-from shaftwright.inference.demand import Demand, demand_of
-from shaftwright.inference.rig_facts import SpeedReading
+from shaftwright.inference.demand import Demand
 from shaftwright.parameters import setting
 from shaftwright.physics.arrow import Arrow, foc_pct
 from shaftwright.physics.normal import range_mean
@@ -156,19 +154,20 @@ def hard_floor_gr_per_lb(rig: Rig) -> float:
     return max(f.gr_per_lb for f in mass_floors(rig) if f.limit)
 
 
-def rank(
-    rig: Rig, candidates: Candidates, purpose: PurposeRule, belief: Belief, book: RuleBook,
-    speed: SpeedReading | None = None, tunable: bool = True,
-) -> Ranking:  # fmt: skip
+def heavy_enough(asked: Scenario, builds: Builds) -> Bools:
+    """Which bare arrows are heavy enough for the bow (n,)."""
+    heavy: Bools = builds.bare_gr / asked.own_lb >= hard_floor_gr_per_lb(asked.rig) - 1e-9
+    return heavy
+
+
+def rank(asked: Scenario, candidates: Candidates, tunable: bool = True) -> Ranking:
     """Score every candidate within the limits."""
-    tolerance = setting("matching.tolerance_pct") / 100
+    tolerance, belief = setting("matching.tolerance_pct") / 100, asked.belief
     chances: dict[int, float] = {}
     fewer, many, best = fewer_draws(belief), candidates.count > _WHOLE, _LEAST
-    turned, kept, figures, bar = _Turned(), list[Builds](), list[Array](), _BEHIND
-
-    def asked_of(part: Builds) -> tuple[Demand, Bools]:
-        demand = demand_of(rig, part, book, speed)
-        return demand, part.bare_gr / demand.own_lb >= hard_floor_gr_per_lb(rig) - 1e-9
+    kept, figures, bar = list[Builds](), list[Array](), _BEHIND
+    #: of those turned away the grains per pound, and the share of the stiffness wanted [%]
+    light, weak = list[Array](), list[Array]()
 
     def tune(demand: Demand, heavy: Bools) -> None:
         shafts, hit = tunable_draws(demand, demand.builds, heavy, fewer, tolerance, len(chances))
@@ -177,20 +176,22 @@ def rank(
     def scored() -> Ranking:
         names = tuple(item.item for item in candidates.items)
         builds = replace(stacked(kept or [candidates.builds]), names=names)
-        own_lb = demand_of(rig, builds.take(slice(0, 1)), book, speed).own_lb
         mean, sd, _, chance, robust = np.hstack([*figures, np.zeros((5, 0))])
-        worths = _worths(candidates, builds, purpose, own_lb, robust)
+        worths = _worths(asked, candidates, builds, robust)
         worths[:, 0] = chance / chance.max(initial=_LEAST)
-        rejected = (*candidates.rejected, *turned.told(rig))
-        return Ranking(builds, own_lb, mean, sd, chance, worths, chances, rejected)
+        rejected = (*candidates.rejected, *_turned(asked.rig, light, weak))
+        return Ranking(builds, asked.own_lb, mean, sd, chance, worths, chances, rejected)
 
     for part in candidates.pieces(_AT_ONCE):
-        demand, heavy = asked_of(part)
-        own_lb = demand.own_lb
+        demand, heavy = asked.demand(part), heavy_enough(asked, part)
         off = np.stack(moments(demand, part, belief))
         if tunable and not many:
             tune(demand, heavy)
-        here = np.flatnonzero(turned.passed(part, own_lb, off[0], heavy))
+        share = stiffness_lb(part) / off[0]
+        safe = share >= setting("matching.shoot_gate")
+        light.append(part.bare_gr[~heavy] / asked.own_lb)
+        weak.append(100 * share[heavy & ~safe])
+        here = np.flatnonzero(heavy & safe)
         part, off = part.take(here), off[:, here]
         (mean, sd, skew), (low, high) = off, match_limits(part, tolerance)
         chance = chance_between(mean, sd, skew, low, high)
@@ -198,7 +199,7 @@ def rank(
         if many:
             few = _first_of(part, chance, chance >= bar * best)
             part, off, chance = part.take(few), off[:, few], chance[few]
-        robust = _robustness(part, own_lb, book, (off[0], off[1], off[2]), chance, tolerance)
+        robust = _robustness(asked, part, off, chance)
         kept.append(part)
         figures.append(np.vstack([off, chance, robust]))
         if many and sum(map(len, kept)) > _HELD:
@@ -212,14 +213,14 @@ def rank(
     builds, chance, worths = ranking.builds, ranking.chance, ranking.worths
     if tunable and many:
         for part in candidates.of_shafts(builds.shaft[ranking.best_of_shafts()[:_TOLD]]):
-            tune(*asked_of(part))
+            tune(asked.demand(part), heavy_enough(asked, part))
     if not belief.learned or not len(builds):
         return ranking
     # after shots the first of them by joint draws; for the many behind them the moments do
     near = ranking.score >= np.sort(ranking.score)[-_DRAWN:][0]
     first, chance, worths = _first_of(builds, ranking.score, near), chance.copy(), worths.copy()
     some = builds.take(first)
-    chance[first] = chance_match(demand_of(rig, some, book, speed), some, belief, tolerance)
+    chance[first] = chance_match(asked.demand(some), some, belief, tolerance)
     worths[:, 0] = chance / chance.max(initial=_LEAST)
     return replace(ranking, chance=chance, worths=worths)
 
@@ -230,7 +231,7 @@ def unranked(asked: Scenario, builds: Builds, tunable: dict[int, float] | None =
     mean, sd, _ = moments(demand, builds, asked.belief)
     chance = chance_match(demand, builds, asked.belief, setting("matching.tolerance_pct") / 100)
     worths = np.zeros((len(builds), len(WORTHS)))
-    return Ranking(builds, demand.own_lb, mean, sd, chance, worths, tunable or {})
+    return Ranking(builds, asked.own_lb, mean, sd, chance, worths, tunable or {})
 
 
 def _first_of(builds: Builds, score: Array, near: Bools) -> NDArray[np.intp]:
@@ -250,31 +251,17 @@ def _tops(shaft: NDArray[np.int32], score: Array) -> NDArray[np.intp]:
     return tops
 
 
-class _Turned:
-    """What the limits turn away, piece by piece."""
-
-    def __init__(self) -> None:
-        self.light, self.weak = list[Array](), list[Array]()
-
-    def passed(self, builds: Builds, own_lb: float, mean_lb: Array, heavy: Bools) -> Bools:
-        """Mask of builds to keep; remembers the others' figures."""
-        share = stiffness_lb(builds) / mean_lb
-        safe = share >= setting("matching.shoot_gate")
-        self.light.append(builds.bare_gr[~heavy] / own_lb)
-        self.weak.append(100 * share[heavy & ~safe])
-        return heavy & safe
-
-    def told(self, rig: Rig) -> Iterator[Rejection]:
-        """Each limit that turned builds away."""
-        light, weak = (np.concatenate([*kept, np.zeros(0)]) for kept in (self.light, self.weak))
-        if light.size:
-            found = f"bare arrow {light.min():.1f} to {light.max():.1f} gr/lb"
-            floor = hard_floor_gr_per_lb(rig)
-            yield Rejection("arrow-mass-floor", light.size, found, f"{floor:g} gr/lb")
-        if weak.size:
-            found = f"{weak.min():.0f} to {weak.max():.0f} % of the stiffness wanted"
-            gate = setting("matching.shoot_gate")
-            yield Rejection("far-too-weak", weak.size, found, f"{100 * gate:.0f} %")
+def _turned(rig: Rig, light: list[Array], weak: list[Array]) -> Iterator[Rejection]:
+    """Each limit that turned builds away."""
+    per_lb, share = (np.concatenate([*found, np.zeros(0)]) for found in (light, weak))
+    if per_lb.size:
+        found = f"bare arrow {per_lb.min():.1f} to {per_lb.max():.1f} gr/lb"
+        floor = hard_floor_gr_per_lb(rig)
+        yield Rejection("arrow-mass-floor", per_lb.size, found, f"{floor:g} gr/lb")
+    if share.size:
+        found = f"{share.min():.0f} to {share.max():.0f} % of the stiffness wanted"
+        gate = setting("matching.shoot_gate")
+        yield Rejection("far-too-weak", share.size, found, f"{100 * gate:.0f} %")
 
 
 def front_slope_lb_per_gr(builds: Builds, own_lb: float, book: RuleBook) -> Array:
@@ -289,17 +276,15 @@ def front_slope_lb_per_gr(builds: Builds, own_lb: float, book: RuleBook) -> Arra
     return slope
 
 
-def _robustness(
-    builds: Builds, own_lb: float, book: RuleBook, off: tuple[Array, Array, Array], chance: Array,
-    tolerance: float,
-) -> Array:  # fmt: skip
+def _robustness(asked: Scenario, builds: Builds, off: Array, chance: Array) -> Array:
     """Share of its chance a build keeps when draw or front mass are off by a usual amount."""
-    low, high = match_limits(builds, tolerance)
+    low, high = match_limits(builds, setting("matching.tolerance_pct") / 100)
     mean, sd, skew = off
-    gain, draw = book.find("draw-beyond-marked"), book.find("longer-draw")
-    per_inch = sum(rule.value or 0.0 for rule in (gain, draw) if rule is not None)
-    by_draw = setting("matching.draw_varies_in") * per_inch * own_lb / 100
-    by_front = setting("matching.front_varies_gr") * front_slope_lb_per_gr(builds, own_lb, book)
+    rules = (asked.book.find(name) for name in ("draw-beyond-marked", "longer-draw"))
+    per_inch = sum(rule.value or 0.0 for rule in rules if rule is not None)
+    by_draw = setting("matching.draw_varies_in") * per_inch * asked.own_lb / 100
+    slope = front_slope_lb_per_gr(builds, asked.own_lb, asked.book)
+    by_front = setting("matching.front_varies_gr") * slope
     kept = np.zeros(len(builds))
     for shift in (by_draw, -by_draw, by_front, -by_front):
         kept += chance_between(mean + shift, sd, skew, low, high)
@@ -307,11 +292,9 @@ def _robustness(
     return np.clip(kept, 0.0, 1.0, out=kept)
 
 
-def _worths(
-    candidates: Candidates, builds: Builds, purpose: PurposeRule, own_lb: float, robust: Array
-) -> Array:
+def _worths(asked: Scenario, candidates: Candidates, builds: Builds, robust: Array) -> Array:
     """Every part of the score between 0 and 1 (n, 6) but the first, which is the match's."""
-    utility = purposes().utility
+    utility, purpose = purposes().utility, asked.purpose_rule
     spans = [purpose.foc_pct[item.material or "carbon"] for item in candidates.items]
     low, high = (
         np.array([getattr(s, end) for s in spans])[builds.shaft] for end in ("low", "high")
@@ -323,7 +306,7 @@ def _worths(
     if len(known) and np.ptp(known) > 0:
         price = np.where(missing, 0.5, 1 - (builds.price - known.min()) / np.ptp(known))
     foc = np.asarray(foc_pct(arrows_of(builds)))
-    mass = _inside(builds.total_gr / own_lb, least, most, utility["mass"].fades_over)
+    mass = _inside(builds.total_gr / asked.own_lb, least, most, utility["mass"].fades_over)
     balance = _inside(foc, low, high, utility["foc"].fades_over)
     return np.stack([np.zeros(len(builds)), mass, balance, robust, price, builds.owned], axis=1)
 
@@ -345,7 +328,7 @@ class Decided(NamedTuple):
 class FirstPlace(Result):
     """How firm the first place is; shafts are compared by their best builds."""
 
-    #: indices of the winner and of the runner-up, -1 when there is none
+    #: indices of the winner and of the runner-up
     first: int = field(metadata=kept(json=False))
     second: int = field(metadata=kept(json=False))
     #: the runner-up
@@ -361,13 +344,14 @@ class FirstPlace(Result):
     flips: tuple[str, ...]
 
 
-def first_place(ranking: Ranking, among: Bools | None = None) -> FirstPlace:
-    """Winner, runner-up, what decided, and whether a small change of weights flips it."""
-    best = ranking.best_of_shafts(among)
-    first, second = best[0], best[1] if len(best) > 1 else -1
-    margin = float(ranking.score[first] - ranking.score[second]) if second >= 0 else 1.0
-    parts = ranking.worths[first] - (ranking.worths[second] if second >= 0 else 0.0)
-    weighted = parts * ranking.weights
+def first_place(ranking: Ranking, among: Bools | None = None) -> FirstPlace | None:
+    """Winner, runner-up, what decided, whether a small change of weights flips it; None of one shaft."""
+    first, *others = ranking.best_of_shafts(among)
+    if not others:
+        return None
+    second = others[0]
+    margin = float(ranking.score[first] - ranking.score[second])
+    weighted = (ranking.worths[first] - ranking.worths[second]) * ranking.weights
     order = np.argsort(-np.abs(weighted), kind="stable")
     decided = tuple(
         Decided(WORTHS[i], float(weighted[i])) for i in order if abs(weighted[i]) > 1e-9
@@ -387,8 +371,8 @@ def first_place(ranking: Ranking, among: Bools | None = None) -> FirstPlace:
             winner = int(np.argmax(worths @ (weights / weights.sum())))
             if shafts[winner] not in twins and name not in flips:
                 flips.append(name)
-    tie = second >= 0 and margin < setting("matching.tie_margin")
-    shaft = ranking.builds.name(int(ranking.builds.shaft[second])) if second >= 0 else ""
+    shaft = ranking.builds.name(int(ranking.builds.shaft[second]))
+    tie = margin < setting("matching.tie_margin")
     return FirstPlace(first, second, shaft, margin, tie, decided, not flips, tuple(flips))
 
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from functools import cached_property
 from itertools import pairwise
 from typing import Any
 
@@ -16,7 +15,6 @@ from shaftwright.answers.plan.result import Next, Plan
 from shaftwright.answers.scenario import Scenario, scenario
 from shaftwright.arrays import Array
 from shaftwright.errors import NoAnswer
-from shaftwright.inference.evidence.learn import Learned
 from shaftwright.inference.evidence.look import hand_sign
 from shaftwright.records.notebook import ENTRY, AnyEntry, BareShaft, BuildSpec
 from shaftwright.units import REFERENCE_YD
@@ -68,51 +66,43 @@ class Place:
         return 1.0 if self.key == other.key else 0.5 if self.arrow == other.arrow else 0.0
 
 
-class Asking:
-    """The plan, asked about ends that could come."""
+def world_with(
+    own: Scenario, entries: Sequence[AnyEntry], beside: Scenario | None = None
+) -> Scenario:
+    """The bow with these entries added, saw and shop at home.
 
-    def __init__(self, asked: Scenario) -> None:
-        self.asked = asked
-
-    def world(self, entries: Sequence[AnyEntry], beside: Scenario | None = None) -> Scenario:
-        """The bow with these entries added, saw and shop at home.
-
-        What bow and stock alone come to it shares with another, where both are the same.
-        """
-        own = self.asked
-        beside = beside or own
-        if not entries:
-            return own
-        everything = (*own.entries, *entries)
-        lines = (*own.lines, *range(10_000, 10_000 + len(entries)))
-        made = scenario(
-            own.rig, own.purpose, own.stock, everything, lines, own.before, "trade", own.given
-        )
-        made = replace(made, book=own.book, along=own.along)
-        if beside.rig != made.rig:
-            return made
-        made = replace(made, rig=beside.rig)
-        if made.held.stock == beside.held.stock:
-            vars(made)["kept"] = beside.kept
+    What bow and stock alone come to it shares with another, where both are the same.
+    """
+    beside = beside or own
+    if not entries:
+        return own
+    everything = (*own.entries, *entries)
+    lines = (*own.lines, *range(10_000, 10_000 + len(entries)))
+    made = scenario(
+        own.rig, own.purpose, own.stock, everything, lines, own.before, "trade", own.given
+    )
+    made = replace(made, book=own.book, along=own.along)
+    if beside.rig != made.rig:
         return made
+    made = replace(made, rig=beside.rig)
+    if made.held.stock == beside.held.stock:
+        vars(made)["kept"] = beside.kept
+    return made
 
-    @cached_property
-    def _known(self) -> Learned:
-        return self.asked.known
 
-    def end(self, data: dict[str, Any], aside_in: float) -> BareShaft:
-        """An end whose bare centre lies so far stiffward at 20 yd, as wide as this archer's."""
-        scale = data["distance_yd"] / REFERENCE_YD
-        sds = float(np.mean(self._known.bare_sd)), float(np.mean(self._known.fletched_sd))
-        bare, fletched = (_GROUP * sd * scale for sd in sds)
-        right = (hand_sign(self.asked.rig.archer.hand) or -1) * aside_in * scale
-        entry = {k: v for k, v in data.items() if k != "distance_yd"} | {
-            "cant_deg": 0, "marks": "none", "fletched": fletched.tolist(),
-            "bare": [{"at": (p + np.array([right, 0.0])).tolist()} for p in bare],
-        }  # fmt: skip
-        found = ENTRY.validate_python(entry)
-        assert isinstance(found, BareShaft)
-        return found
+def end_at(own: Scenario, data: dict[str, Any], aside_in: float) -> BareShaft:
+    """An end whose bare centre lies so far stiffward at 20 yd, as wide as this archer's."""
+    scale = data["distance_yd"] / REFERENCE_YD
+    sds = float(np.mean(own.known.bare_sd)), float(np.mean(own.known.fletched_sd))
+    bare, fletched = (_GROUP * sd * scale for sd in sds)
+    right = hand_sign(own.rig.archer.hand) * aside_in * scale
+    entry = {k: v for k, v in data.items() if k != "distance_yd"} | {
+        "cant_deg": 0, "marks": "none", "fletched": fletched.tolist(),
+        "bare": [{"at": (p + np.array([right, 0.0])).tolist()} for p in bare],
+    }  # fmt: skip
+    found = ENTRY.validate_python(entry)
+    assert isinstance(found, BareShaft)
+    return found
 
 
 def is_shot(then: Next) -> bool:

@@ -17,17 +17,17 @@ from shaftwright.answers.plan.nocking import height_doubt
 from shaftwright.answers.plan.steps import Words
 from shaftwright.answers.scenario import Scenario, named
 from shaftwright.answers.sheet.asking import (
-    Asking,
     Place,
     after,
     centres_of,
     data_of,
+    end_at,
     intervals,
     is_shot,
     set_by,
+    world_with,
 )
 from shaftwright.answers.sheet.result import Row, Sheet, Side, Way
-from shaftwright.arrays import Array
 from shaftwright.errors import Fault, InputError, NoAnswer, did_you_mean
 from shaftwright.limits import refuse, several
 from shaftwright.parameters import setting
@@ -38,26 +38,20 @@ from shaftwright.units import REFERENCE_YD, length_told
 class Rows:
     """The rows as they are found, in the order of their numbers."""
 
-    def __init__(self) -> None:
-        self.numbers: dict[tuple[object, ...], int] = {}
-        self.places: list[Place] = []
+    def __init__(self, away: Scenario) -> None:
+        self.away = away
+        self.places: dict[tuple[object, ...], Place] = {}
         self.details: dict[tuple[object, ...], tuple[Any, ...]] = {}
 
-    def place(self, place: Place) -> Place:
-        """Give it a number."""
-        self.numbers[place.key] = len(self.numbers) + 1
-        self.places.append(place)
-        return place
-
-    def expand(self, asking: Asking, place: Place) -> list[Place]:
+    def expand(self, place: Place) -> list[Place]:
         """Ask the plan about every end of a row; where each interval leads."""
-        change = next(iter(place.then.noted), None)
+        own, change = self.away, next(iter(place.then.noted), None)
         entries = place.entries + (() if change is None else (ENTRY.validate_python(change),))
-        world = asking.world(entries)
+        world = world_with(own, entries)
         data = data_of(place.then, world)
         reach = setting("plan.sheet_reach_in")
         earlier = dict(place.earlier)
-        before = asking.world([e for at, e in enumerate(entries) if at not in earlier])
+        before = world_with(own, [e for at, e in enumerate(entries) if at not in earlier])
         draws = centres_of(before, data, len(earlier) + 1)
         told: dict[float, Place] = {}
 
@@ -65,39 +59,41 @@ class Rows:
             """Once the middle of this end and those of the arrow before it lies there."""
             if aside not in told:
                 known = [
-                    asking.end(earlier[at], aside) if at in earlier else e
+                    end_at(own, earlier[at], aside) if at in earlier else e
                     for at, e in enumerate(entries)
                 ]
-                ends = (*known, asking.end(data, aside))
-                told[aside] = after(asking.world(ends, world), place, ends, data)
+                ends = (*known, end_at(own, data, aside))
+                told[aside] = after(world_with(own, ends, world), place, ends, data)
             return told[aside]
 
-        inside = ask(0.0)
-        within = inside.within_in
-        ways: list[tuple[Side, float, float, Place, float]] = []
-
-        def way(side: Side, low: float, high: float, there: Place, own: Array) -> None:
-            likely = len(own) / len(draws)
-            ways.append((side, low, high, replace(there, chance=place.chance * likely), likely))
-
-        way("straight", 0.0, within, inside, draws[np.abs(draws) <= within])
+        within = ask(0.0).within_in
+        likely = float(np.mean(np.abs(draws) <= within))
+        found: list[tuple[Side, float, float, Place, float]] = [
+            ("straight", 0.0, within, ask(0.0), likely)
+        ]
         sides: tuple[tuple[Side, float], ...] = (("weak", -1.0), ("stiff", 1.0))
         for side, sign in sides:
             away = sign * draws
             for low, high, there in intervals(ask, sign, within, reach, away[away > within]):
-                own = draws[(away > low) & ((away <= high) | (high == reach))]
+                here = draws[(away > low) & ((away <= high) | (high == reach))]
                 # a row known from the whole interval: its end lies where the shots most likely do
                 middle = (
-                    float(np.mean(own.clip(-reach, reach))) if len(own) else sign * (low + high) / 2
+                    float(np.mean(here.clip(-reach, reach)))
+                    if len(here)
+                    else sign * (low + high) / 2
                 )
                 nearest = ask(round(middle * 4) / 4)
-                way(side, low, high, nearest if nearest.key == there.key else there, own)
-        self.details[place.key] = (world, data, change, within, ways)
-        return [p for *_, p, _ in ways if is_shot(p.then)]
+                there = nearest if nearest.key == there.key else there
+                found.append((side, low, high, there, len(here) / len(draws)))
+        self.details[place.key] = (data, change, within, found)
+        return [
+            replace(there, chance=place.chance * likely)
+            for _, _, _, there, likely in found if is_shot(there.then)
+        ]  # fmt: skip
 
     def row_of(self, child: Place) -> Place | None:
         """What one goes on with; where it found no room, the row of that arrow nearest to it."""
-        own = [p for p in self.places if is_shot(child.then) and p.arrow == child.arrow]
+        own = [p for p in self.places.values() if is_shot(child.then) and p.arrow == child.arrow]
         return max(
             own, default=None, key=lambda p: (
                 p.then.distance_yd == child.then.distance_yd, -abs(len(p.earlier) - len(child.earlier)),
@@ -105,28 +101,25 @@ class Rows:
             )
         )  # fmt: skip
 
-    def way(
-        self, place: Place, words: Words, side: Side, low: float, high: float, child: Place, likely: float
-    ) -> Way:  # fmt: skip
-        """Where one interval of a row leads."""
-        to = self.row_of(child)
-        number = None if to is None else self.numbers[to.key]
-        return Way(side, low, high, number, _told(child, place, to, words), likely, child.then)
-
-    def made(self, away: Scenario) -> tuple[Row, ...]:
+    def made(self) -> tuple[Row, ...]:
         """The rows with their numbers."""
-        rows = []
-        for place in self.places:
-            _world, data, change, within, ways = self.details[place.key]
-            then, words = place.then, away.where.words
-            spec = BuildSpec.model_validate(data["build"])
-            front = words.front(spec) + (f", insert {then.insert}" if then.insert else "")
+        rows, words = [], self.away.where.words
+        numbers = {key: number for number, key in enumerate(self.places, 1)}
+        for key, place in self.places.items():
+            data, change, within, found = self.details[key]
+            then, ways = place.then, []
+            for side, low, high, child, likely in found:
+                to = self.row_of(child)
+                number = None if to is None else numbers[to.key]
+                do = _told(child, place, to, words)
+                ways.append(Way(side, low, high, number, do, likely, child.then))
+            front = words.front(BuildSpec.model_validate(data["build"]))
+            front += f", insert {then.insert}" if then.insert else ""
             rows.append(
                 Row(
-                    self.numbers[place.key], str(then.shaft), float(then.length_in or 0), then.point,
+                    numbers[key], str(then.shaft), float(then.length_in or 0), then.point,
                     then.insert, front, tuple(v for _, v in place.settings), data["distance_yd"],
-                    len(place.earlier), place.chance, within,
-                    tuple(self.way(place, words, *found) for found in ways), data, change, then,
+                    len(place.earlier), place.chance, within, tuple(ways), data, change, then,
                 )
             )  # fmt: skip
         return tuple(rows)
@@ -165,25 +158,24 @@ def sheet(asked: Scenario, bring: Sequence[str] = ()) -> Sheet:
         raise NoAnswer(then.do)
     if not is_shot(first.then):
         raise NoAnswer(f"nothing can be shot yet with what is taken along. First: {asked.now.do}")
-    asking, rows = Asking(away), Rows()
-    places = [rows.place(first)]
+    rows, places = Rows(away), [first]
     most, ends = int(setting("plan.sheet_rows")), int(setting("plan.sheet_ends"))
     for depth in range(ends):
+        rows.places |= {place.key: place for place in places}
         found: dict[tuple[object, ...], list[Place]] = {}
-        for place in places:
-            for child in rows.expand(asking, place):
-                if depth + 1 < ends and child.key not in rows.numbers:
-                    found.setdefault(child.key, []).append(child)
+        for child in [child for place in places for child in rows.expand(place)]:
+            if depth + 1 < ends and child.key not in rows.places:
+                found.setdefault(child.key, []).append(child)
         likely = sorted(found.values(), key=lambda same: -sum(p.chance for p in same))
         places = []
-        for same in likely[: most - len(rows.numbers)]:
+        for same in likely[: most - len(rows.places)]:
             best = max(same, key=lambda p: p.chance)
-            places.append(rows.place(replace(best, chance=sum(p.chance for p in same))))
+            places.append(replace(best, chance=sum(p.chance for p in same)))
     words = away.where.words
     # as sure as `next` wants to be of one end, to the half inch
     height = round(2 * max(height_doubt(away.where), away.where.within)) / 2
     return Sheet(
-        away, tuple(along), rows.made(away), setting("plan.sheet_reach_in"), height, ends, words.side(True),
+        away, tuple(along), rows.made(), setting("plan.sheet_reach_in"), height, ends, words.side(True),
         words.side(False), _gates(height, words), then.cautions,
     )  # fmt: skip
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from functools import cached_property
 from typing import NamedTuple
 
 import numpy as np
@@ -35,50 +34,30 @@ class Side:
     choosing: Belief
     fresh: Belief
 
-    @cached_property
-    def own_lb(self) -> float:
-        """Draw weight at the archer's own draw."""
-        return self.scenario.demand(self.scenario.reference_build()).own_lb
-
 
 def sides_of(scenario: Scenario, other: Scenario | None = None) -> tuple[Side, ...]:
     """What a kit is counted on; of two bows the draws of one place belong together."""
-    if other is None:
-        return (Side(scenario, *_two_sets(scenario)),)
-    beliefs = [scenario.belief, other.belief]
-    learned = [b.learned for b in beliefs]
-    if scenario.rig.bow == other.rig.bow:
+    both = [scenario] if other is None else [scenario, other]
+    beliefs = [asked.belief for asked in both]
+    learned = [belief.learned for belief in beliefs]
+    if other is not None and scenario.rig.bow == other.rig.bow:
         # one bow: what was learned for one purpose holds for the other
         beliefs = [beliefs[1] if learned == [False, True] else beliefs[0]] * 2
     elif learned == [False, True]:
         beliefs[0] = _other_bow(beliefs[1], scenario)
-    elif not learned[1]:
+    elif other is not None and not learned[1]:
         beliefs[1] = _other_bow(beliefs[0], other)
     if any(learned):
-        sets = [_shared_out(belief) for belief in beliefs]
+        # a belief's draws in two halves, every second one to each
+        sets = [(b.some(slice(0, None, 2)), b.some(slice(1, None, 2))) for b in beliefs]
     else:
-        fresh = _fresh(scenario)
-        again = fresh if beliefs[1] is beliefs[0] else _other_bow(fresh, other)
-        sets = [(beliefs[0], fresh), (beliefs[1], again)]
-    return tuple(Side(q, *two) for q, two in zip((scenario, other), sets, strict=True))
-
-
-def _two_sets(scenario: Scenario) -> tuple[Belief, Belief]:
-    belief, prior = scenario.belief, prior_belief(scenario.book)
-    untouched = belief.scores.keys() == prior.scores.keys() and all(
-        np.array_equal(belief.scores[name], prior.scores[name]) for name in prior.scores
-    )
-    return (belief, _fresh(scenario)) if untouched else _shared_out(belief)
-
-
-def _fresh(scenario: Scenario) -> Belief:
-    names = drivers_of(scenario.book)
-    return Belief(dict(zip(names, latin_hypercube(len(names), FRESH, _FRESH_SEED), strict=True)))
-
-
-def _shared_out(belief: Belief) -> tuple[Belief, Belief]:
-    """A belief's draws in two halves, every second one to each."""
-    return belief.some(slice(0, None, 2)), belief.some(slice(1, None, 2))
+        names = drivers_of(scenario.book)
+        table = latin_hypercube(len(names), FRESH, _FRESH_SEED)
+        fresh = [Belief(dict(zip(names, table, strict=True)))] * len(both)
+        if beliefs[-1] is not beliefs[0]:
+            fresh[1] = _other_bow(fresh[0], both[1])
+        sets = list(zip(beliefs, fresh, strict=True))
+    return tuple(Side(asked, *two) for asked, two in zip(both, sets, strict=True))
 
 
 def _other_bow(belief: Belief, other: Scenario) -> Belief:

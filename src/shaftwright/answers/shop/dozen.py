@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
@@ -32,6 +32,10 @@ if TYPE_CHECKING:
     from shaftwright.answers.shop.kit import Kit
 
 
+_TAIL = {"nock": "must grip the serving and come off with a tap",
+         "fletching": "sets for one arrow each, all from one wing"}  # fmt: skip
+
+
 def dozen_for(
     scenario: Scenario, spec: BuildSpec, arrows: int = 12, breakage_pct: float | None = None,
     wraps: bool = False, made: int = 0, kit: Kit | None = None,
@@ -55,13 +59,20 @@ def dozen_for(
     why = f"{arrows} arrows and {number - arrows} spare, of one batch"
     lines = _shafts(rows, owned.pieces, spec, number, why, made)
     lines += _heads(stock, spec, shaft, arrows, number, scenario.purpose_rule.broadheads)
-    lines += _carriers(stock, spec, shaft, (arrows, small))
-    for kind in ("nock", "fletching"):
-        lines.append(_tail(stock, getattr(spec, kind), kind, shaft, (arrows, small)))
+    both, why = (arrows, small), "one for each arrow, some to spoil where the pack holds them"
+    named = ((spec.insert, "insert"), (spec.collar, "collar"))
+    lines += [_spared(stock.by_name.get(n), both, why, n, kind) for n, kind in named if n]
+    tube = shaft is not None and shaft.material != "wood"
+    if tube and not spec.insert and not spec.by_numbers:
+        why = "a tube needs one for the point"
+        lines.append(listed(None, arrows, why, "inserts for this shaft", "insert"))
+    for kind, why in _TAIL.items():
+        name = getattr(spec, kind) or f"{kind} that fits the shaft"
+        lines.append(_spared(_at_tail(stock, spec, kind, shaft), both, why, name, kind))
     if wraps or spec.wrap:
         wrap = stock.by_name.get(spec.wrap) if spec.wrap else wrap_of(stock)
         why = "its weight is part of the arrow"
-        lines += [] if wrap is None else [_spared(wrap, (arrows, small), why)]
+        lines += [] if wrap is None else [_spared(wrap, both, why)]
     lines.append(_string(scenario, stock))
     material = shaft.material if shaft is not None else "carbon"
     lines += [
@@ -74,17 +85,26 @@ def dozen_for(
 def _with_kit(owned: InHand, kit: Kit) -> InHand:
     """What is in hand once a kit is bought, its shafts as long as they are shot first."""
     assert owned.stock is not None
-    more: dict[str, int] = {}
-    for line in (*kit.shafts, *kit.parts):
-        more[line.item] = more.get(line.item, 0) + line.packs * line.pack
-    items = (
-        i.model_copy(update={"in_hand": i.in_hand + more.get(i.item, 0)}) for i in owned.stock.items
-    )
-    new = [
-        Piece(s.item, 0, s.length_in, False) for s in kit.shafts for _ in range(s.packs * s.pack)
-    ]
-    stock = replace(owned.stock, items=tuple(items))
+    new = [Piece(s.item, 0, s.length_in, False) for s in kit.shafts for _ in range(s.bought)]
+    stock = _counted(owned.stock, _bought((*kit.shafts, *kit.parts)))
     return replace(owned, stock=stock, pieces=(*owned.pieces, *new))
+
+
+def _bought(lines: Iterable[ListLine]) -> Counter[str]:
+    """How many pieces of each item come with the packs of some lines."""
+    found = Counter[str]()
+    for line in lines:
+        found[line.item] += line.bought
+    return found
+
+
+def _counted(stock: Stock, more: Mapping[str, int]) -> Stock:
+    """The stock with so many more in hand of each item, or fewer, as far as there are."""
+    items = (
+        i.model_copy(update={"in_hand": max(i.in_hand + more.get(i.item, 0), 0)})
+        for i in stock.items
+    )
+    return replace(stock, items=tuple(items))
 
 
 def _spared(item: StockItem | None, number: tuple[int, int], why: str, name: str = "",
@@ -92,21 +112,16 @@ def _spared(item: StockItem | None, number: tuple[int, int], why: str, name: str
     """A part for so many arrows, and of the spares as many as those packs hold: none is bought for them."""
     arrows, spare = number
     line = listed(item, arrows, why, name, kind)
-    there = line.in_hand + line.packs * line.pack
-    return replace(line, quantity=max(arrows, min(spare, there)))
+    return replace(line, quantity=max(arrows, min(spare, line.in_hand + line.bought)))
 
 
 def _beside(stock: Stock, spec: BuildSpec, made: int) -> Stock:
     """The stock without the parts of so many arrows that are made."""
     shaft = next(iter(rows_like(stock, spec)), None)
-    tail = (_tail_item(stock, getattr(spec, kind), kind, shaft) for kind in ("nock", "fletching"))
+    tail = (_at_tail(stock, spec, kind, shaft) for kind in _TAIL)
     parts = {item.item for item in tail if item is not None}
     parts |= {str(x) for x in (spec.point, spec.broadhead, spec.insert, spec.collar, spec.wrap)}
-    items = (
-        i.model_copy(update={"in_hand": max(i.in_hand - made, 0)}) if i.item in parts else i
-        for i in stock.items
-    )
-    return replace(stock, items=tuple(items))
+    return _counted(stock, dict.fromkeys(parts, -made))
 
 
 def number_with_spares(arrows: int, spare_pct: float) -> int:
@@ -181,33 +196,9 @@ def _heads(
     return lines
 
 
-def _carriers(
-    stock: Stock, spec: BuildSpec, shaft: StockItem | None, number: tuple[int, int]
-) -> list[ListLine]:
-    why = "one for each arrow, some to spoil where the pack holds them"
-    named = ((spec.insert, "insert"), (spec.collar, "collar"))
-    lines = [_spared(stock.by_name.get(n), number, why, n, kind) for n, kind in named if n]
-    tube = shaft is not None and shaft.material != "wood"
-    if tube and not spec.insert and not spec.by_numbers:
-        why = "a tube needs one for the point"
-        lines.append(listed(None, number[0], why, "inserts for this shaft", "insert"))
-    return lines
-
-
-def _tail(
-    stock: Stock, name: str | None, kind: str, shaft: StockItem | None, number: tuple[int, int]
-) -> ListLine:
-    why = {"nock": "must grip the serving and come off with a tap",
-           "fletching": "sets for one arrow each, all from one wing"}[kind]  # fmt: skip
-    item = _tail_item(stock, name, kind, shaft)
-    return _spared(item, number, why, name or f"{kind} that fits the shaft", kind)
-
-
-def _tail_item(
-    stock: Stock, name: str | None, kind: str, shaft: StockItem | None
-) -> StockItem | None:
-    """The one named, else the cheapest that fits."""
-    item = stock.by_name.get(name or "")
+def _at_tail(stock: Stock, spec: BuildSpec, kind: str, shaft: StockItem | None) -> StockItem | None:
+    """The nock or fletching that is named, else the cheapest that fits."""
+    item = stock.by_name.get(getattr(spec, kind) or "")
     return cheapest(stock, kind, shaft) if item is None and shaft is not None else item
 
 
@@ -252,18 +243,14 @@ def after_buying(stock: Stock, *lists: Sequence[ListLine]) -> Stock:
 
     What one list uses the next uses again: the dozen takes in the kit.
     """
-    bought, used = Counter[str](), Counter[str]()
+    left, used = _bought(line for lines in lists for line in lines), Counter[str]()
     for lines in lists:
         here = Counter[str]()
         for line in lines:
-            bought[line.item] += line.packs * line.pack
             here[line.item] += 0 if line.kind in ("sundry", "string") else line.quantity
         used |= here
-    items = (
-        i.model_copy(update={"in_hand": max(i.in_hand + bought[i.item] - used[i.item], 0)})
-        for i in stock.items
-    )
-    return replace(stock, items=tuple(items))
+    left.subtract(used)
+    return _counted(stock, left)
 
 
 @dataclass(frozen=True)

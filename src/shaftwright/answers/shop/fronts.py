@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from shaftwright.answers.arrows.pieces import Piece
-from shaftwright.answers.choose.candidates import enumerate_builds, generic_points
+from shaftwright.answers.choose.candidates import enumerate_builds, with_points
 from shaftwright.answers.choose.rank import hard_floor_gr_per_lb
 from shaftwright.answers.scenario import what_to_look_for
 from shaftwright.answers.shop.chance import Bits, Ints, Side, tunable
@@ -63,21 +63,17 @@ class Fronts:
 
     def first_shots(self) -> tuple[Bools, Array, Array]:
         """Which rows may be shot first, and the shortest and longest length they may end at [in]."""
-        b = self.builds
-        fixed = b.front_gr + b.tail_gr
-        bare_gr = fixed - b.fletching_gr + b.gr_per_in * np.nan_to_num(self.first_in)
-        ok = ~np.isnan(self.first_in)
+        b, fixed = self.builds, self.builds.front_gr + self.builds.tail_gr
         short, long = np.full(len(b), self.shortest_in), np.full(len(b), np.inf)
         for side in self.sides:
             asked = side.scenario.purpose_rule
-            floor = hard_floor_gr_per_lb(side.scenario.rig) * side.own_lb
-            least = max(asked.gr_per_lb.low, self.least_gr_per_lb) * side.own_lb
-            most = np.maximum(asked.most(b.wood), self.least_gr_per_lb) * side.own_lb
+            floor = hard_floor_gr_per_lb(side.scenario.rig) * side.scenario.own_lb
+            least = max(asked.gr_per_lb.low, self.least_gr_per_lb) * side.scenario.own_lb
+            most = np.maximum(asked.most(b.wood), self.least_gr_per_lb) * side.scenario.own_lb
             need = np.maximum(floor + b.fletching_gr, least) - fixed
             short = np.maximum(short, need / b.gr_per_in)
             long = np.minimum(long, (most - fixed) / b.gr_per_in)
-            ok &= (bare_gr >= floor - 1e-9) & (bare_gr + b.fletching_gr >= least - 1e-9)
-        return ok, short, long
+        return self.first_in >= short - 1e-9, short, long
 
 
 def fronts_of(
@@ -107,12 +103,10 @@ def fronts_of(
             f"this stock makes {found.count:,} test arrows, more than the {_MOST:,} that can be "
             f"compared: keep in it what you would buy; {what_to_look_for(asked)}"
         )
-    builds = found.builds.take(np.flatnonzero(np.abs(found.builds.length_in - shortest) < 1e-6))
-    by_name: dict[str, list[int]] = {}
-    for r, shaft in enumerate(builds.shaft):
-        by_name.setdefault(found.items[shaft].item, []).append(r)
-    pairs = [(r, i) for i, o in enumerate(options) for r in by_name.get(o.first.item, [])]
-    at, option = np.array(pairs, dtype=np.int64).reshape(-1, 2).T
+    builds = found.builds
+    rows = [np.flatnonzero(builds.shaft == found.stock.places[o.first.item]) for o in options]
+    at = np.concatenate([np.zeros(0, dtype=np.int64), *rows])
+    option = np.repeat(np.arange(len(options)), np.array([len(x) for x in rows], dtype=int))
     kept = _nearest(asked.purpose_rule.usual_front_gr, builds, at, of_line[option])
     at, option = at[kept], option[kept]
     order = np.lexsort((builds.head_gr[at], option, builds.insert[at], of_line[option]))
@@ -135,10 +129,8 @@ def _there(stock: Stock) -> Stock:
 
 def _points(stock: Stock, hunts: bool) -> tuple[list[StockItem], list[str]]:
     """Field points to test with; for hunting those that a broadhead of the same mass replaces later."""
-    notes = []
-    points = stock.of_kind("point")
-    if not points:
-        points = list(generic_points())
+    points, notes = with_points(stock).of_kind("point"), []
+    if not stock.of_kind("point"):
         notes.append("the shop has no points: usual masses are taken, buy them elsewhere")
     heads = stock.of_kind("broadhead") if hunts else []
     if heads:
@@ -189,7 +181,7 @@ def too_heavy(sides: Sequence[Side], builds: Builds) -> Bools:
     """Whether a first shot is heavier than one of the purposes asks; a cut brings it down."""
     heavy = np.zeros(len(builds), dtype=bool)
     for side in sides:
-        most = side.scenario.purpose_rule.most(builds.wood) * side.own_lb
+        most = side.scenario.purpose_rule.most(builds.wood) * side.scenario.own_lb
         heavy |= builds.total_gr > most + 1e-9
     return heavy
 

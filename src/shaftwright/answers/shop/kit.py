@@ -14,7 +14,7 @@ from shaftwright.answers.arrows.pieces import in_hand
 from shaftwright.answers.scenario import Scenario, what_to_look_for
 from shaftwright.answers.shop.chance import Side, covered, sides_of
 from shaftwright.answers.shop.fronts import fronts_of, too_heavy
-from shaftwright.answers.shop.lines import ListLine, listed, row_line, usual_stock
+from shaftwright.answers.shop.lines import ListLine, listed, row_line
 from shaftwright.answers.shop.musts import Must, limited
 from shaftwright.answers.shop.shelf import Found, Shelf, cheapest, shelves
 from shaftwright.errors import NoAnswer
@@ -118,7 +118,7 @@ def kit_for(
     key = (chance, any_line, tuple(musts), budget, id(other), own)
     if key not in memo:
         asked = setting("shopping.kit_chance") if chance is None else chance
-        owned = in_hand(scenario.stock or usual_stock(), scenario.entries)
+        owned = in_hand(scenario.shop, scenario.entries)
         assert owned.stock is not None
         shop = limited(owned.stock, musts)
 
@@ -162,9 +162,8 @@ def _of_any_weight(scenario: Scenario) -> Scenario:
 
 
 def _within_weights(scenario: Scenario) -> str:
-    shop = scenario.stock or usual_stock()
-    told = scenario.purpose_rule.weights({str(item.material) for item in shop.of_kind("shaft")})
-    return f"within the usual {told}"
+    shafts = scenario.shop.of_kind("shaft")
+    return f"within the usual {scenario.purpose_rule.weights({str(i.material) for i in shafts})}"
 
 
 def _if_heavier(found: Found, chance: float) -> str:
@@ -173,7 +172,7 @@ def _if_heavier(found: Found, chance: float) -> str:
     rows = np.array([int(found.shelf.row[place, found.first]) for place in found.at])
     total = replace(fronts.builds.take(rows), length_in=fronts.first_in[rows]).total_gr
     heavy = found.shelf.options[found.at[int(np.argmax(total))]].row.item
-    weight = f"{total.max() / fronts.sides[0].own_lb:.1f} gr/lb"
+    weight = f"{total.max() / fronts.sides[0].scenario.own_lb:.1f} gr/lb"
     return f"with heavier ones, as {heavy} at {weight}, it would have {in_100(chance)}"
 
 

@@ -4,12 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from functools import cache, lru_cache
+from functools import lru_cache
 
 from shaftwright.answers.arrows.pieces import Piece
 from shaftwright.parameters import setting
 from shaftwright.records.stock import ShaftFacts, Stock, StockItem, beginning, line_of, shaft_facts
-from shaftwright.resources import table
 from shaftwright.result import Result
 from shaftwright.rules.sections import usual_price
 
@@ -84,6 +83,11 @@ class ListLine(Result):
     def buy(self) -> int:
         """Pieces to buy."""
         return max(self.quantity - self.in_hand, 0)
+
+    @property
+    def bought(self) -> int:
+        """Pieces that come with its packs."""
+        return self.packs * self.pack
 
     @property
     def reckoned(self) -> float:
@@ -232,21 +236,3 @@ def _same(one: StockItem, other: StockItem) -> bool:
     apart = abs((one.mass_gr or 0.0) - (other.mass_gr or 0.0))
     fixing = [(h.material, h.outside_diameter_in) for h in (one, other)]
     return fixing[0] == fixing[1] and apart <= setting("shopping.same_mass_gr") + 1e-9
-
-
-@cache
-def usual_stock() -> Stock:
-    """What most shops keep, for an archer who names none; prices unknown."""
-    items: list[dict[str, object]] = []
-    numbers = ("spine_mils", "gr_per_in", "outside_diameter_in", "full_length_in")
-    for row in table("usual_shafts"):
-        if row["kept_by"] == "most":
-            told = {"kind": "shaft", "line": "any carbon", "material": row["material"]}
-            items.append({"item": f"any {row['spine_mils']} {row['material']}", **told,
-                          **{name: float(row[name]) for name in numbers}})  # fmt: skip
-    for row in table("usual_parts"):
-        if row["kind"] in ("point", "broadhead", "insert"):
-            glued = row["name"].startswith("glue-on")
-            items.append({"item": f"any {row['name']}", "kind": row["kind"], "mass_gr": float(row["mass_gr"]),
-                          "material": "wood" if glued else None})  # fmt: skip
-    return Stock(tuple(map(StockItem.model_validate, items)), "what most shops keep")

@@ -46,12 +46,9 @@ class Shelf:
             self.which[c] = np.searchsorted(lengths, fronts.first_in[self.row[c]])
         self.firsts = firsts
 
-    def cells(self) -> tuple[Ints, Array, Array]:
+    def cells(self) -> list[tuple[Ints, Array, Array]]:
         """Rows and the lengths they may end at, for every first shot of every option."""
-        none = np.zeros(0, dtype=np.int64), np.zeros(0), np.zeros(0)
-        found = [self._cell(c, x) for c, lengths in enumerate(self.firsts) for x in lengths]
-        rows, short, long = (np.concatenate(part) for part in zip(none, *found, strict=True))
-        return rows, short, long
+        return [self._cell(c, x) for c, lengths in enumerate(self.firsts) for x in lengths]
 
     def _cell(self, option: int, first: float) -> tuple[Ints, Array, Array]:
         rows = self.row[option][self.row[option] >= 0]
@@ -64,24 +61,22 @@ class Shelf:
         some = np.isin(rows, self.row[option][list(points)])
         return rows[some], short[some], long[some]
 
-    def count(self, bits: Bits) -> None:
+    def count(self, cells: Iterator[Bits]) -> None:
         """Take in the draws that each cell covers."""
-        self.total = covered(bits)
         #: (option, first shot) -> one row a point and an empty one, (p + 1, w)
         self.bits: dict[tuple[int, int], Bits] = {}
-        at = 0
         for c, lengths in enumerate(self.firsts):
-            on = np.flatnonzero(self.row[c] >= 0)
             for u in range(len(lengths)):
+                bits = next(cells)
                 table = np.zeros((len(self.points) + 1, bits.shape[1]), dtype=np.uint64)
-                table[on] = bits[at : at + len(on)]
+                table[np.flatnonzero(self.row[c] >= 0)] = bits
                 self.bits[c, u] = table
-                at += len(on)
+        self.total = covered(np.concatenate([*self.bits.values()])) if self.bits else 0
 
     @cached_property
     def every(self) -> tuple[list[tuple[int, ...]], Ints, Ints]:
         """Runs of options, and for each run with each set of points its price and the draws it covers."""
-        sets, _ = _point_sets(len(self.points))
+        sets = _point_sets(len(self.points))
         covers = {key: np.bitwise_or.reduce(b[sets], axis=1) for key, b in self.bits.items()}
         alone = {key: popcount(c) for key, c in covers.items()}
         runs = list(self._runs())
@@ -134,7 +129,7 @@ class Shelf:
 
     def _first(self, run: tuple[int, ...]) -> tuple[Ints, Bools]:
         """Of each set of points the lightest that every shaft may be shot with first, and whether one is."""
-        sets, _ = _point_sets(len(self.points))
+        sets = _point_sets(len(self.points))
         good = np.append(self.ok[list(run)].all(axis=0), False)[sets]
         at = np.argmax(good, axis=1)
         first: Ints = sets[np.arange(len(sets)), at]
@@ -142,7 +137,7 @@ class Shelf:
         return first, there
 
     def _cost(self, run: tuple[int, ...], first: Ints, likeliest: Ints, some: Ints) -> Ints:
-        sets, _ = _point_sets(len(self.points))
+        sets = _point_sets(len(self.points))
         twice, of_each = (
             round(setting("shopping.likeliest_of")),
             round(setting("shopping.points_of_each")),
@@ -191,14 +186,11 @@ def _limit(budget: float | None) -> int:
 
 
 @cache
-def _point_sets(points: int) -> tuple[Ints, Ints]:
-    """Every set of one to three points, lightest first, filled up with a place that is none; their sizes."""
+def _point_sets(points: int) -> Ints:
+    """Every set of one to three points, lightest first, filled up with a place that is none."""
     most = round(setting("shopping.most_points"))
     sets = [c for size in range(1, most + 1) for c in combinations(range(points), size)]
-    table = np.full((len(sets), most), points, dtype=np.int64)
-    for i, one in enumerate(sets):
-        table[i, : len(one)] = one
-    return table, np.array([len(one) for one in sets], dtype=np.int64)
+    return np.array([(*c, *[points] * (most - len(c))) for c in sets], dtype=np.int64)
 
 
 @dataclass(frozen=True)
@@ -238,36 +230,32 @@ def shelves(fronts: Fronts) -> list[Shelf]:
         return []
     edges = np.flatnonzero((np.diff(fronts.line) != 0) | (np.diff(fronts.builds.insert) != 0)) + 1
     some = [Shelf(fronts, rows, limits) for rows in np.split(np.arange(n), edges)]
-    bits = fronts.covers([shelf.cells() for shelf in some])
-    for shelf, part in zip(some, bits, strict=True):
-        shelf.count(part)
+    cells = [cell for shelf in some for cell in shelf.cells()]
+    bits = iter(fronts.covers(cells) if cells else ())
+    for shelf in some:
+        shelf.count(bits)
     return some
 
 
 def cheapest(some: Sequence[Shelf], need: int, budget: float | None = None) -> Found | None:
     """The cheapest kit that covers so many draws; of equals fewer shafts, then the likelier one."""
-    best: tuple[tuple[int, int, int, int], Shelf, int, int] | None = None
+    best: tuple[tuple[int, int, int, int], Shelf, tuple[int, ...], tuple[int, ...]] | None = None
     for shelf in some:
         if shelf.total < max(need, 1):
             continue
         runs, cost, hits = shelf.every
-        _, sizes = _point_sets(len(shelf.points))
+        sets = _point_sets(len(shelf.points))
         good = np.argwhere((hits >= need) & (cost <= _limit(budget)))
         for i, k in good[np.argsort(cost[tuple(good.T)], kind="stable")].tolist():
-            key = (int(cost[i, k]), len(runs[i]), -int(hits[i, k]), int(sizes[k]))
+            points = tuple(p for p in sets[k].tolist() if p < len(shelf.points))
+            key = (int(cost[i, k]), len(runs[i]), -int(hits[i, k]), len(points))
             if best is not None and key[0] > best[0][0]:
                 break
             if best is None or key < best[0]:
-                best = key, shelf, i, k
+                best = key, shelf, runs[i], points
     if best is None:
         return None
-    key, shelf, i, k = best
-    return _found(shelf, shelf.every[0][i], k, key[0])
-
-
-def _found(shelf: Shelf, run: tuple[int, ...], k: int, cost: int) -> Found:
-    sets, sizes = _point_sets(len(shelf.points))
-    points = tuple(sets[k][: sizes[k]].tolist())
-    first = int(shelf._first(run)[0][k])
+    key, shelf, run, points = best
+    first = next(p for p in points if shelf.ok[list(run), p].all())
     alone = [covered(shelf.bits[c, int(shelf.which[c][first])][list(points)]) for c in run]
-    return Found(shelf, run, points, first, run[int(np.argmax(alone))], cost)
+    return Found(shelf, run, points, first, run[int(np.argmax(alone))], key[0])

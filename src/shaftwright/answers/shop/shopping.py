@@ -17,7 +17,7 @@ from shaftwright.answers.plan.prove import made_dozen
 from shaftwright.answers.scenario import Answer, Scenario
 from shaftwright.answers.shop.dozen import Matched, dozen_for, pieces_of, tightest_set, wrap_of
 from shaftwright.answers.shop.kit import Kit, kit_for
-from shaftwright.answers.shop.lines import SAME_IN, ListLine, twin_head, usual_stock
+from shaftwright.answers.shop.lines import SAME_IN, ListLine, cheapest_packs, twin_head
 from shaftwright.answers.shop.musts import Must, biting, within
 from shaftwright.errors import NoAnswer
 from shaftwright.inference.band import chance_match
@@ -149,7 +149,10 @@ def shopping(scenario: Scenario, wishes: Wishes | None = None) -> Shopping:
     proven = _proven(scenario) if stage in PROVING else None
     if proven is not None:
         made = left_of_dozen(scenario, proven)
-        build, more = _as_shot(scenario, proven), max(wishes.arrows - made, 0)
+        rows, more = rows_like(scenario.shop, proven), max(wishes.arrows - made, 0)
+        name = proven.shaft or (rows[0].item if rows else f"spine {proven.spine_mils or 0:g}")
+        shot = resolve_build(proven, scenario.stock, "notebook")
+        build = _told(scenario, shot, proven, name)
         lines = dozen(scenario, proven, replace(wishes, arrows=more), made)
         cost = _reckoned(lines)
         if wishes.budget is not None and cost > wishes.budget + 1e-9:
@@ -165,7 +168,7 @@ def shopping(scenario: Scenario, wishes: Wishes | None = None) -> Shopping:
         wishes = replace(wishes, arrows=more)
         return finished(scenario, wishes, None, build, lines, told, made)
     least = scenario.purpose_rule.gr_per_lb.low
-    wishes = replace(wishes, musts=biting(wishes.musts, shop_of(scenario), least))
+    wishes = replace(wishes, musts=biting(wishes.musts, scenario.shop, least))
     now, kit = _bought_now(scenario), kit_of(scenario, wishes)
     if kit is None:
         wait = now or ("nothing to buy while one is being tuned",)
@@ -189,15 +192,15 @@ def _beside_plan(scenario: Scenario, kit: Kit) -> tuple[str, ...]:
 
 def _bought_now(scenario: Scenario) -> tuple[str, ...]:
     """What the plan asks for while one is being tuned."""
-    then, shelf = scenario.plan.next, shop_of(scenario).by_name
+    then, shelf = scenario.plan.next, scenario.shop.by_name
     if then.stage != "tune" or not then.buy:
         return ()
+    rows = [shelf.get(b.item) for b in then.buy]
     prices = [
-        None if (row := shelf.get(b.item)) is None or row.price is None
-        else math.ceil(b.quantity / row.pack) * row.price for b in then.buy
+        cheapest_packs([row], b.quantity)[0]
+        for row, b in zip(rows, then.buy, strict=True) if row is not None and row.price is not None
     ]  # fmt: skip
-    known = [p for p in prices if p is not None]
-    cost = f" for {math.fsum(known):.2f}" if len(known) == len(prices) else ""
+    cost = f" for {math.fsum(prices):.2f}" if len(prices) == len(then.buy) else ""
     return (
         f"to buy now, as next says: {series([f'{b.quantity} {b.item}' for b in then.buy])}{cost}",
     )
@@ -208,7 +211,7 @@ def finished(
     lines: tuple[ListLine, ...], notes: Sequence[str], made: int = 0,
 ) -> Shopping:  # fmt: skip
     """An answer from its parts."""
-    stock = shop_of(scenario)
+    stock = scenario.shop
     names = [item.item for item in stock.of_kind("shaft")]
     shafts = [s.item for s in kit.shafts] if kit is not None else []
     shafts += [build.shaft] if build is not None else []
@@ -221,11 +224,6 @@ def finished(
         tuple(cautions_for(scenario.rig, scenario.purpose, materials or {"carbon"})),
         tuple(dict.fromkeys(filter(None, (no_shafts(stock), *notes)))),
     )  # fmt: skip
-
-
-def shop_of(scenario: Scenario) -> Stock:
-    """The stock, or what most shops keep."""
-    return scenario.stock if scenario.stock is not None else usual_stock()
 
 
 def kit_of(scenario: Scenario, wishes: Wishes) -> Kit | None:
@@ -270,7 +268,7 @@ def left_of_dozen(scenario: Scenario, spec: BuildSpec) -> int:
     if found is None or build_key(spec, resolve_build(spec, scenario.stock)) != found[1].key:
         return 0
     least = (spec.length_in or 0.0) - SAME_IN
-    names = {row.item for row in rows_like(shop_of(scenario), spec)} | {spec.shaft}
+    names = {row.item for row in rows_like(scenario.shop, spec)} | {spec.shaft}
     there = sum(p.shaft in names and p.length_in >= least for p in scenario.held.pieces)
     return min(found[0].made, there) if spec.shaft else found[0].made
 
@@ -287,19 +285,13 @@ def _proven(scenario: Scenario) -> BuildSpec | None:
     return None
 
 
-def _as_shot(scenario: Scenario, spec: BuildSpec) -> DozenBuild:
-    rows = rows_like(shop_of(scenario), spec)
-    name = spec.shaft or (rows[0].item if rows else f"spine {spec.spine_mils or 0:g}")
-    return _told(scenario, resolve_build(spec, scenario.stock, "notebook"), spec, name)
-
-
 def _told(
     scenario: Scenario, build: Builds, spec: BuildSpec, shaft: str, chance: float | None = None
 ) -> DozenBuild:
-    own_lb, total_gr = scenario.demand(scenario.reference_build()).own_lb, float(build.total_gr[0])
+    total_gr = float(build.total_gr[0])
     return DozenBuild(
         shaft, float(build.spine_mils[0]), float(build.length_in[0]), spec.point or spec.broadhead or "",
-        spec.insert or "", float(build.front_gr[0]), total_gr, total_gr / own_lb, chance, spec,
+        spec.insert or "", float(build.front_gr[0]), total_gr, total_gr / scenario.own_lb, chance, spec,
     )  # fmt: skip
 
 
@@ -336,30 +328,22 @@ def _pick(
 
 def best_builds(both: Sequence[Scenario], kit: Kit, wishes: Wishes) -> Iterator[DozenBuild]:
     """The arrows of a kit, best first, each shaft and front once; for two bows those that suit both."""
-    scenario, stock = both[0], shop_of(both[0])
+    scenario, stock = both[0], both[0].shop
     wrap = wrap_of(stock) if wishes.wraps else None
-    found = _candidates(scenario, kit, stock)
-    if wrap is not None:
-        b, mass = found.builds, wrap.mass_gr or 0.0
-        heavier = replace(b, tail_gr=b.tail_gr + mass, fletching_gr=b.fletching_gr + mass)
-        found = replace(found, made=heavier, collected=None)
-    ranking = rank(
-        scenario.rig, found, scenario.purpose_rule, scenario.belief, scenario.book, scenario.speed,
-        tunable=False,
-    )  # fmt: skip
+    found = _candidates(scenario, kit, stock, wrap.grains if wrap is not None else 0.0)
+    ranking = rank(scenario, found, tunable=False)
     b, score, chance = ranking.builds, ranking.score, ranking.chance
     longest = {s.item: s.length_in for s in kit.shafts}
     good = within(wishes.musts, ranking.gr_per_lb, ranking.foc)
     good &= b.length_in <= np.array([longest.get(b.name(int(s)), 0.0) for s in b.shaft]) + 1e-9
     for q in both:
         good &= b.length_in >= shortest_safe_length_in(q.rig, q.purpose_rule) - 1e-9
-        demand = q.demand(b)
-        per_lb, asked = b.total_gr / demand.own_lb, q.purpose_rule
+        per_lb, asked = b.total_gr / q.own_lb, q.purpose_rule
         inside = good & (per_lb >= asked.gr_per_lb.low - 1e-9)
         inside &= per_lb <= asked.most(b.wood) + 1e-9
         good = inside if inside.any() else good
         if q is not scenario:
-            other = chance_match(demand, b, q.belief, setting("matching.tolerance_pct") / 100)
+            other = chance_match(q.demand(b), b, q.belief, setting("matching.tolerance_pct") / 100)
             score, chance = score + other, np.minimum(chance, other)
     seen: set[tuple[int, int]] = set()
     for i in np.argsort(-score, kind="stable").tolist():
@@ -374,7 +358,7 @@ def best_builds(both: Sequence[Scenario], kit: Kit, wishes: Wishes) -> Iterator[
         yield _told(scenario, b.take(np.array([i])), spec, shaft, float(chance[i]))
 
 
-def _candidates(scenario: Scenario, kit: Kit, stock: Stock) -> Candidates:
+def _candidates(scenario: Scenario, kit: Kit, stock: Stock, wrap_gr: float) -> Candidates:
     """Every arrow of the kit's shafts, insert and points or, to hunt with, broadheads of their mass."""
     names = {s.item for s in kit.shafts} | {kit.insert}
     points = [
@@ -383,8 +367,8 @@ def _candidates(scenario: Scenario, kit: Kit, stock: Stock) -> Candidates:
     blades = stock.of_kind("broadhead") if scenario.purpose_rule.broadheads else []
     twins = [t for p in points if (t := twin_head(p, blades)) is not None]
     items = [i for i in stock.items if i.item in names]
-    some = (*items, *points, *twins, *stock.of_kind("nock", "fletching"))
-    return enumerate_builds(scenario.rig, Stock(some, stock.name), scenario.purpose_rule)
+    some = Stock((*items, *points, *twins, *stock.of_kind("nock", "fletching")), stock.name)
+    return enumerate_builds(scenario.rig, some, scenario.purpose_rule, wrap_gr=wrap_gr)
 
 
 def _cut_plan(scenario: Scenario, kit: Kit | None, build: DozenBuild | None) -> CutPlan | None:
@@ -393,6 +377,6 @@ def _cut_plan(scenario: Scenario, kit: Kit | None, build: DozenBuild | None) -> 
     least = shortest_safe_length_in(scenario.rig, scenario.purpose_rule)
     tested = [s.length_in for s in kit.shafts if s.item == build.shaft] if kit is not None else []
     first = tested[0] if tested else build.length_in
-    item = shop_of(scenario).by_name.get(build.shaft)
+    item = scenario.shop.by_name.get(build.shaft)
     full = first if item is None else item.full_length_in or first
     return CutPlan(full, first, build.length_in, least)

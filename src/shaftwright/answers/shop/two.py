@@ -15,7 +15,6 @@ from shaftwright.answers.shop.shopping import (
     best_builds,
     dozen,
     finished,
-    shop_of,
     shopping,
 )
 from shaftwright.errors import NoAnswer
@@ -58,22 +57,21 @@ class TwoShopping(Result):
         }  # fmt: skip
 
 
-def shop_two(first: Scenario, second: Scenario, wishes: Wishes | None = None) -> TwoShopping:
+def shop_two(first: Scenario, second: Scenario, wishes: Wishes) -> TwoShopping:
     """What to buy for two bows, or for two purposes of one, from the first one's shop."""
-    wishes = wishes or Wishes()
     if all(q.plan.next.stage == "test_shafts" for q in (first, second)):
         joint = _joint(first, second, wishes)
         if joint is not None:
             return joint
     one = shopping(first, wishes)
-    left = after_buying(shop_of(second), one.test_kit, one.lines)
-    more = wishes
-    if wishes.budget is not None:
-        more = replace(wishes, budget=max(wishes.budget - one.total_price, 0))
+    left = after_buying(second.shop, one.test_kit, one.lines)
+    rest = None if wishes.budget is None else max(wishes.budget - one.total_price, 0)
     # the same bow before a shop that has what the first left over
     other = replace(second, stock=left, given=second.belief)
     other.__dict__["plan"] = second.plan
-    return TwoShopping(one, replace(shopping(other, more), question=second), False)
+    return TwoShopping(
+        one, replace(shopping(other, replace(wishes, budget=rest)), question=second), False
+    )
 
 
 def _joint(first: Scenario, second: Scenario, wishes: Wishes) -> TwoShopping | None:

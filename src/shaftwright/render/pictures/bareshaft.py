@@ -53,11 +53,11 @@ def target_view(found: Diagnosis, figure_id: str = "target-view") -> Figure | No
     matplotlib.figure.Figure or None
         None when no reading of the build has coordinates.
     """
-    readings = [r for r in found.asked.readings if len(r.look.bare_in)]
-    if not readings:
+    looks = [e.reading.look for e in found.ends if e.shots]
+    if not looks:
         return None
-    look, units = readings[-1].look, found.scenario.rig.units
-    title = f"{arrow_told(found.asked.build.spec)}, {distance_told(look.distance_yd, units)}"
+    look, units = looks[-1], found.scenario.rig.units
+    title = f"{arrow_told(found.arrow.known.spec)}, {distance_told(look.distance_yd, units)}"
     unit = "cm" if units == "metric" else "in"
     scale = convert(1.0, "in", unit)
     bare, fletched = look.bare_in * scale, look.fletched_in * scale
