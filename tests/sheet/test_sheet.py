@@ -337,3 +337,30 @@ def test_it_begins_with_the_arrow_that_next_names_though_only_a_cut_would_bring_
     assert (then.kind, then.shaft) == ("shoot", "PLAIN-400")
     assert (row.shaft, row.length_in, row.point) == (then.shaft, then.length_in, then.point)
     assert row.distance_yd == then.distance_yd == 10
+
+
+def test_what_next_cuts_is_cut_at_home_and_ends_of_before_are_told(tmp_path):
+    fen = shutil.copytree(HERON, tmp_path / "fen")
+    for name in ("before.yaml", "notebook.yaml"):
+        (fen / name).unlink()
+    with (fen / "stock.csv").open(newline="", encoding="utf-8") as file:
+        rows = list(csv.DictReader(file))
+    with (fen / "stock.csv").open("w", newline="", encoding="utf-8") as file:
+        out = csv.DictWriter(file, rows[0])
+        out.writeheader()
+        in_hand = {"MARSH-500": 2, "P175": 6, "I25": 12, "N246": 12, "F3x4": 12}
+        out.writerows(row | {"in_hand": in_hand.get(row["item"], 0)} for row in rows)
+    end = {
+        "kind": "bareshaft", "build": {"shaft": "MARSH-500", "length": "32 in", "point": "P175", "insert": "I25"},
+        "distance": "20 yd", "fletched": [[0, 0], [1, 1], [-1, 0]], "bare": [[9, 0], [10, 1], [9, 0]], "marks": "none",
+    }  # fmt: skip
+    (fen / "notebook.yaml").write_text(f"- {json.dumps(end)}\n" * 2, encoding="utf-8")
+    bow = shaftwright.open(fen)
+    then, shown = bow.next().result.next, bow.sheet([])
+    first = shown.result.rows[0]
+    assert then.kind == "cut"
+    assert (first.length_in, first.ends_noted) == (then.length_in, 0)
+    assert str(shown).startswith("Cut one MARSH-500 to ")
+    assert " at home, then begin with row 1: MARSH-500 " in " ".join(str(shown).split())
+    again = [row for row in shown.result.rows if row.length_in == 32 and not row.settings]
+    assert all(row.ends_noted == 2 for row in again)

@@ -122,6 +122,7 @@ def sheet_html(sheet: Sheet) -> str:
     script = f'const KEY = "sheet-{name}";\nconst SHEET = {told.replace("<", chr(92) + "u003c")};\n{code}'
     return saved_page(
         "sheet.html", "sheet.css", script, sheet=sheet, rows=rows, rig=rig, how=plans.how_to(sheet),
+        begin=plans.begin_told(sheet),
         twenty=distance_told(REFERENCE_YD, rig.units),
     )  # fmt: skip
 

@@ -47,6 +47,8 @@ class Row(Result):
     distance_yd: float
     #: ends of this arrow shot before from as far: the row is read at the middle of them and this one
     ends_before: int
+    #: ends of this arrow in the notebook: they count too
+    ends_noted: int
     #: how likely one gets here
     chance: float = field(metadata=kept(digits=3))
     #: what counts as straight, at 20 yd

@@ -119,10 +119,20 @@ class Rows:
                 Row(
                     numbers[key], str(then.shaft), float(then.length_in or 0), then.point,
                     then.insert, front, tuple(v for _, v in place.settings), data["distance_yd"],
-                    len(place.earlier), place.chance, within, tuple(ways), data, change, then,
+                    len(place.earlier), self._noted(place), place.chance, within, tuple(ways), data,
+                    change, then,
                 )
             )  # fmt: skip
         return tuple(rows)
+
+    def _noted(self, place: Place) -> int:
+        """Ends of the row's arrow in the notebook, which count as much as those of the afternoon."""
+        then, near = place.then, setting("plan.same_length_in")
+        return sum(
+            len(a.counting) for a in self.away.where.here
+            if a.now and not place.settings and abs(a.length_in - (then.length_in or 0)) < near
+            and (a.spec.shaft, a.spec.point, a.spec.insert) == (then.shaft, then.point, then.insert)
+        )  # fmt: skip
 
 
 def sheet(asked: Scenario, bring: Sequence[str] = ()) -> Sheet:
@@ -151,12 +161,16 @@ def sheet(asked: Scenario, bring: Sequence[str] = ()) -> Sheet:
     along = _along(asked, bring)
     away = replace(asked, along=frozenset(along))
     then = asked.plan.next
-    if not (is_shot(then) and {then.shaft, then.point, then.insert} - {None} <= set(along)):
+    # what is cut is cut at home, before one goes
+    if not (
+        (is_shot(then) or then.kind == "cut")
+        and {then.shaft, then.point, then.insert} - {None} <= set(along)
+    ):
         then = away.plan.next
     first = Place(then, (), set_by(then), (), 1.0)
     if then.kind == "finish":
         raise NoAnswer(then.do)
-    if not is_shot(first.then):
+    if not is_shot(then) and then.kind != "cut":
         raise NoAnswer(f"nothing can be shot yet with what is taken along. First: {asked.now.do}")
     rows, places = Rows(away), [first]
     most, ends = int(setting("plan.sheet_rows")), int(setting("plan.sheet_ends"))

@@ -100,7 +100,7 @@ def sheet_text(sheet: Sheet) -> str:
     units = sheet.question.rig.units
     parts = [
         wrap(
-            f"Begin with row 1: {arrow_told(first)}, {distance_told(first.distance_yd, units)}, 3 and 3."
+            f"{begin_told(sheet)}: {arrow_told(first)}, {distance_told(first.distance_yd, units)}, 3 and 3."
         ),
         "\n".join(wrap(line, "    ", "  ") for line in how_to(sheet)),
         "After every end, first:\n" + "\n".join(wrap(gate, "    ", "  ! ") for gate in sheet.gates),
@@ -108,6 +108,16 @@ def sheet_text(sheet: Sheet) -> str:
         "\n".join(wrap(caution, "    ", "  ! ") for caution in sheet.cautions),
     ]
     return "\n\n".join(part for part in parts if part)
+
+
+def begin_told(sheet: Sheet) -> str:
+    """What is done before the first end."""
+    first = sheet.rows[0]
+    if first.then.kind == "cut":
+        return (
+            f"Cut one {first.shaft} to {inches(first.length_in, 32)} at home, then begin with row 1"
+        )
+    return "Begin with row 1"
 
 
 def how_to(sheet: Sheet) -> tuple[str, str, str]:
@@ -131,7 +141,9 @@ def arrow_told(row: Row) -> str:
 
 def again_told(row: Row) -> str:
     """Which end of the arrow it is, where not the first."""
-    told = ("", "second end: middle of both", "third end: middle of all three")
+    noted = {0: "", 1: "your noted end counts too"}
+    first = noted.get(row.ends_noted, f"your {row.ends_noted} noted ends count too")
+    told = (first, "second end: middle of both", "third end: middle of all three")
     return told[row.ends_before] if row.ends_before < len(told) else "again: middle of all its ends"
 
 
