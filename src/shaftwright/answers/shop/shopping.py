@@ -58,6 +58,12 @@ class Wishes:
             number("breakage", self.breakage_pct, BREAKAGE), number("budget", self.budget, BUDGET),
         )  # fmt: skip
 
+    @property
+    def limit_kit(self) -> bool:
+        """Whether they keep anything out of the test kit."""
+        asked = self.musts or self.any_line or self.chance is not None or self.budget is not None
+        return bool(asked)
+
 
 @dataclass(frozen=True)
 class DozenBuild(Result):
@@ -171,17 +177,18 @@ def shopping(scenario: Scenario, wishes: Wishes | None = None) -> Shopping:
         wait = now or ("nothing to buy while one is being tuned",)
         notes = (f"{wait[0]}; the list comes with a straight one",) if stage == "tune" else ()
         return finished(scenario, wishes, None, None, (), notes)
-    now = (*now, *_beside_plan(scenario, kit))
+    now = (*now, *_beside_plan(scenario, wishes, kit))
     if wishes.arrows <= 0:
         return finished(scenario, wishes, kit, None, (), (*now, *kit.notes))
     build, lines, bent = _pick(scenario, kit, wishes)
     return finished(scenario, wishes, kit, build, lines, (*now, *kit.notes, *bent))
 
 
-def _beside_plan(scenario: Scenario, kit: Kit) -> tuple[str, ...]:
+def _beside_plan(scenario: Scenario, wishes: Wishes, kit: Kit) -> tuple[str, ...]:
     """That the kit for these wishes is another than the plan's."""
     then = scenario.plan.next
-    if then.stage == "tune" and not kit.to_buy:
+    nothing = then.stage in ("set_up", "measure") or (then.stage == "tune" and not kit.to_buy)
+    if nothing or not wishes.limit_kit:
         return ()
     same = {(b.item, b.quantity) for b in then.buy} == set(kit.to_buy)
     return () if same else ("what to do now goes by the whole stock; this kit keeps your limits",)
@@ -243,7 +250,7 @@ def kit_of(scenario: Scenario, wishes: Wishes) -> Kit | None:
         if then.stage == "tune":
             return kit(budget=wishes.budget) if wishes.musts else None
         # the plan itself says what to look for, where nothing of this shop can be right
-        if wishes != Wishes(wishes.arrows):
+        if wishes.limit_kit:
             raise
         return None
 
