@@ -8,8 +8,9 @@ from shaftwright.answers.arrows.pieces import Piece
 from shaftwright.answers.plan.change import Case, _on_the_bow, _told
 from shaftwright.answers.plan.levers import Levers
 from shaftwright.answers.plan.result import Buy
-from shaftwright.answers.plan.steps import BUTT, CUT, FLEX
+from shaftwright.answers.plan.steps import BURR, BUTT, CUT, FLEX, TUBE
 from shaftwright.parameters import setting
+from shaftwright.records.stock import Stock
 
 PLUNGER = {"rest": "plunger", "plate": None}
 MARKS_IN = setting("diagnosis.look_for_marks_in")
@@ -243,6 +244,18 @@ def test_carbon_is_cut_wet_and_masked_and_wood_as_it_comes():
     cut = wood.change(of(wood, -5, kind="cut", amount=-0.5, stock=stock))
     assert CUT not in cut.cautions
     assert cut.kind == "cut"
+
+
+def test_aluminium_is_told_what_aluminium_needs():
+    """No carbon dust and no flexing: a bend, a dent, a cracked end, and a burr where it was cut (common practice)."""
+    items = [
+        i.model_copy(update={"material": "aluminium"}) if i.item == "MARSH-500" else i
+        for i in ONE.items
+    ]
+    stock = Stock(tuple(items), ONE.name)
+    case = case_of(-9, -9, stock=stock)
+    assert case.change(of(case, -5, kind="cut", amount=-0.5, stock=stock)).cautions == (BURR, BUTT)
+    assert case.change(of(case, -5, kind="point", stock=stock)).cautions == (TUBE,)
 
 
 @pytest.mark.parametrize(

@@ -252,4 +252,5 @@ def test_a_kit_of_one_shaft_needs_one_of_each_part():
                        if i.item in ("MARSH-500", "P175", "I25", "N246"))))  # fmt: skip
     kit = shopping(one).kit
     assert [(s.item, s.quantity) for s in kit.shafts] == [("MARSH-500", 1)]
-    assert kit.to_buy == () and all(p.quantity == 1 for p in kit.parts)
+    assert kit.to_buy == ()
+    assert all(p.quantity == 1 for p in kit.parts)

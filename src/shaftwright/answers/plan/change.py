@@ -6,7 +6,7 @@ from shaftwright.answers.arrows.outlook import Outlook
 from shaftwright.answers.arrows.shot import Arrow
 from shaftwright.answers.plan.levers import Levers
 from shaftwright.answers.plan.result import Kind, Next
-from shaftwright.answers.plan.steps import BUTT, CUT, Where, listed
+from shaftwright.answers.plan.steps import BUTT, CUT, BURR, Where, listed
 from shaftwright.parameters import setting
 from shaftwright.units import REFERENCE_YD, in_100, inches, length_told
 
@@ -81,12 +81,14 @@ class Case:
             )
         kind, do = _told(where, look, words.yd(distance))
         own = where.bought(idea.spec) if kind == "buy" else where.can_make(arrow)
-        careful = kind == "cut" and not where.wood(idea.spec)
+        careful = {"wood": (), "aluminium": (BURR, BUTT)}.get(
+            where.material(idea.spec) or "", (CUT, BUTT)
+        )
         within = where.within * distance / REFERENCE_YD
         _, anew, note = _on_the_bow(where, look) if kind in ("plunger", "plate") else (None,) * 3
         return where.step(
             "tune", kind, do, why, idea.spec, idea.piece or own, distance, note,
-            (CUT, BUTT) if careful else (), buy=idea.buy, setting=anew, expect=where.expect(look, distance),
+            careful if kind == "cut" else (), buy=idea.buy, setting=anew, expect=where.expect(look, distance),
             then=f"Within {words.off(within)}: straight so far, shoot it again.",
             if_not=self._if_change_fails(look),
         )  # fmt: skip

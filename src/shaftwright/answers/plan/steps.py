@@ -129,6 +129,8 @@ def listed(buy: Sequence[Buy]) -> str:
 FLEX = "Flex each carbon shaft and listen, before every shot."
 BUTT = "Bare shafts only into a wide, soft butt, with nobody near it."
 CUT = "Cut carbon wet or with the dust drawn off, masked."
+BURR = "Cut aluminium with eyes covered, and take the burr off the cut, inside and out."
+TUBE = "Look down each shaft for a bend, dents and cracked ends, before every shot."
 WOOD = "Look for cracks along the grain, and flex wood gently, before every shot."
 
 
@@ -188,10 +190,14 @@ class Where:
         """Fletched shots of a usual end."""
         return int(setting("diagnosis.next_fletched"))
 
+    def material(self, spec: BuildSpec | None) -> str | None:
+        """What a shaft is made of, where the stock says so."""
+        item = None if spec is None else self.scenario.item(spec.shaft)
+        return None if item is None else item.material
+
     def wood(self, spec: BuildSpec) -> bool:
         """Whether a shaft is of wood."""
-        item = self.scenario.item(spec.shaft)
-        return item is not None and item.material == "wood"
+        return self.material(spec) == "wood"
 
     @property
     def hunting(self) -> bool:
@@ -322,7 +328,7 @@ class Where:
 
     def look_at(self, spec: BuildSpec | None) -> str:
         """What to look for on a shaft before every shot."""
-        return WOOD if spec is not None and self.wood(spec) else FLEX
+        return {"wood": WOOD, "aluminium": TUBE}.get(self.material(spec) or "", FLEX)
 
     @cached_property
     def set_anew(self) -> bool:
