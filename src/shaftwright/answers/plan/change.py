@@ -6,7 +6,7 @@ from shaftwright.answers.arrows.outlook import Outlook
 from shaftwright.answers.arrows.shot import Arrow
 from shaftwright.answers.plan.levers import Levers
 from shaftwright.answers.plan.result import Kind, Next
-from shaftwright.answers.plan.steps import BUTT, CUT, BURR, Where, listed
+from shaftwright.answers.plan.steps import BURR, BUTT, CUT, Where, listed
 from shaftwright.parameters import setting
 from shaftwright.units import REFERENCE_YD, in_100, inches, length_told
 
