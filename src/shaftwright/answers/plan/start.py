@@ -15,7 +15,7 @@ from shaftwright.answers.plan.result import Buy, Expect, Next
 from shaftwright.answers.plan.steps import Where, counted, listed
 from shaftwright.errors import NoAnswer, TooMany
 from shaftwright.parameters import setting
-from shaftwright.records.notebook import BareShaft, Change
+from shaftwright.records.notebook import BareShaft, BraceReading, Change
 from shaftwright.rules.sections import cautions_for, start_points
 from shaftwright.units import REFERENCE_YD, cap, in_100, inches, length_told, series
 
@@ -264,13 +264,25 @@ def _old_straight(where: Where) -> Arrow | None:
 
 def _of_a_new_string(where: Where, arrow: Arrow) -> tuple[str, tuple[str, ...]]:
     """What to measure after a change of the string, and what is due before it is drawn."""
-    changed = takewhile(lambda e: not isinstance(e, BareShaft), reversed(where.scenario.entries))
-    if not any(isinstance(e, Change) and e.what == "string" for e in changed):
+    told = takewhile(lambda e: not isinstance(e, BareShaft), reversed(where.scenario.entries))
+    since = list(told)
+    new = next(
+        (i for i, e in enumerate(since) if isinstance(e, Change) and e.what == "string"), None
+    )
+    if new is None:
         return "", ()
+    braced = any(
+        isinstance(e, BraceReading)
+        or (
+            isinstance(e, Change)
+            and (e.what == "brace" or (e.rig_state and e.rig_state.brace_height_in))
+        )
+        for e in since[: new + 1]
+    )
     due = cautions_for(where.scenario.rig, where.scenario.purpose, ())
     allowed = next((c.text for c in due if c.name == "low-stretch-string"), None)
     return (
-        " A new string: before you shoot, measure the brace height.",
+        "" if braced else " A new string: before you shoot, measure the brace height.",
         (allowed, where.look_at(arrow.spec)) if allowed else (),
     )
 
