@@ -81,7 +81,7 @@ def test_what_is_to_be_looked_for_can_be_built(pounds, purpose):
     told = what_to_look_for(asked(pounds=pounds, draw=26.5, purpose=purpose))
     length, front, heavy = (
         float(re.search(pattern, told).group(1))
-        for pattern in (r"least (\d+)", r"about (\d+) gr up", r"(\d+) gr in all")
+        for pattern in (r"cut to (\d+)", r"about (\d+) gr up", r"(\d+) gr in all")
     )
     assert heavy >= 3.5 * length + front + 10
     assert front >= 75
