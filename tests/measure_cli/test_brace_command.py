@@ -116,6 +116,26 @@ def test_a_long_sweep_of_many_strings_keeps_to_a_screen(tmp_path):
     assert max(map(len, lines)) <= 80
 
 
+BARE = (
+    "- {kind: bareshaft, rig_state: {brace: 7 7/8 in}, build: {shaft: REED-500, length: 30, point: P100},"
+    " distance: 20 yd, fletched: [[0, 0]], bare: [[1, 0], [-1, 1], [2, -1]]}\n"
+)
+NEW = "- {kind: change, what: string, rig_state: {string: B}}\n"
+READ = "- {kind: brace, brace: 7 5/8 in, shots_on: 0, string: B}\n"
+
+
+def test_shots_before_a_new_string_are_none_of_its_own(tmp_path):
+    path = tmp_path / "n.yaml"
+    path.write_text(BARE + NEW + READ)
+    told, text = document(path), run(path).output
+    assert (told["string"], told["bare"]) == ("B", None)
+    assert "3 bare shafts of another string, or from before a change" in " ".join(text.split())
+    assert "Read at each brace height" not in text
+    path.write_text(NEW + READ + BARE.replace("rig_state: {", "rig_state: {string: B, "))
+    assert [row["n"] for row in document(path)["bare"]["settings"]] == [3]
+    assert "bare spread, in" in run(path).output
+
+
 def test_twists_by_own_readings_are_change_over_gain():
     # 4 twists lifted this string a quarter inch each time: 5/8 in down is ten twists out
     told = document(SWEEP)

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 from shaftwright.measure.brace import Brace, Creep
-from shaftwright.measure.sweep import SPEED, Swept, sixteenths
+from shaftwright.measure.sweep import SPEED, SPREAD, Swept, sixteenths
 from shaftwright.render.words import bullets, opening, own_told, table, tame, wrap
 from shaftwright.resources import measuring
 from shaftwright.units import cap, inches
@@ -96,11 +96,16 @@ def _settings(answer: Brace, shown: Sequence[Swept], most: int) -> str:
     middle = best.best_in if best else sum(heights) / len(heights)
     nearest = sorted(sorted(heights, key=lambda height: abs(height - middle))[:most])
     rows = [[sixteenths(height), *heights[height]] for height in nearest]
-    headers = ["brace", *(text for one in shown for text in (one.what.unit, "shots"))]
+    headers = ["brace", *(text for one in shown for text in (_column(one), "shots"))]
     left = len(heights) - len(rows)
     more = f" ({left} farther from the best left out)" if left else ""
     head = wrap(f"{of}Read at each brace height{more}:")
     return f"{head}\n{table(rows, headers, 'l' + 'rr' * len(shown), indent='  ')}"
+
+
+def _column(one: Swept) -> str:
+    """What a column holds; a speed and a level are known by their unit."""
+    return "bare spread, in" if one.what is SPREAD else one.what.unit
 
 
 def _sweeps(answer: Brace, shown: Sequence[Swept]) -> list[str]:
