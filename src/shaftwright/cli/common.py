@@ -245,7 +245,7 @@ class Bow(shaftwright.bow.Bow):
     def need_notebook(self, of_what: str) -> None:
         """Refuse to go on without a notebook."""
         if self.files.notebook is None:
-            problem = f"is missing: name the file your {of_what} are noted in"
+            problem = f"is missing: note your {of_what} (shaftwright note), or name their file"
             raise InputError.of("--notebook", problem)
 
     def picked_up(self) -> str:
