@@ -1,6 +1,7 @@
 """`brace` by arguments, exit code and output."""
 
 import json
+import re
 from pathlib import Path
 
 import numpy as np
@@ -134,6 +135,24 @@ def test_shots_before_a_new_string_are_none_of_its_own(tmp_path):
     path.write_text(NEW + READ + BARE.replace("rig_state: {", "rig_state: {string: B, "))
     assert [row["n"] for row in document(path)["bare"]["settings"]] == [3]
     assert "bare spread, in" in run(path).output
+
+
+def test_a_metric_rig_is_told_in_centimetres(tmp_path):
+    folder = tmp_path / "bow"
+    folder.mkdir()
+    rig = Path("examples/heron_marsh/rig.yaml").read_text()
+    (folder / "rig.yaml").write_text(rig + "\nunits: metric\n")
+    (folder / "notebook.yaml").write_text(Path(SWEEP).read_text())
+    text = run(folder).output
+    # 7 1/4 to 7 1/2 in, and 8 in, at 2.54 cm each
+    assert "Brace 18.4 to 19.1 cm: quiet and fast together" in text
+    assert "It stands at 20.3 cm" in text
+    assert "within 1.6 mm" in text
+    assert not re.search(r"\d in\b", text.split("Brace ", 1)[1].replace("chances in 5", ""))
+    (folder / "notebook.yaml").write_text(BARE + READ.replace(", string: B", ""))
+    # their spread in inches: the root mean square of the two directions
+    spread = 2.54 * np.sqrt(np.var([[1, 0], [-1, 1], [2, -1]], axis=0, ddof=1).mean())
+    assert re.search(rf"bare spread, cm shots\n +20 cm +{spread:.1f} ", run(folder).output)
 
 
 def test_twists_by_own_readings_are_change_over_gain():
