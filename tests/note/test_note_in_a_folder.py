@@ -256,6 +256,14 @@ def test_a_word_against_the_tails_is_warned_of(bow, hand, stiff):
     assert len(load_notebook(bow / "notebook.yaml").entries) > 8
 
 
+@pytest.mark.parametrize("said", ["a little weak", "A bit weak", "slightly weak", "slightly_weak"])
+def test_a_little_is_slightly(bow, said):
+    assert run("note", bow, "bareshaft", *ARROW, "--distance", "20", "--reads", said).exit_code == 0
+    assert last(bow).reads == "slightly_weak"
+    odd = run("note", bow, "bareshaft", *ARROW, "--distance", "20", "--reads", "a little odd")
+    assert "'a little odd' is not allowed" in odd.stderr
+
+
 def test_a_metric_bow_is_noted_in_metres_and_centimetres(bow):
     rig = bow / "rig.yaml"
     rig.write_text(rig.read_text() + "units: metric\n")

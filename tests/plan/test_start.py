@@ -523,6 +523,9 @@ def test_what_is_too_weak_as_it_came_is_cut_first(monkeypatch):
         step.do
         == "Cut one MARSH-500 to 31 in and shoot it bare at 10 yd: 175 gr point, 3 fletched and 3 bare."
     )
+    assert step.why == (
+        "As long as it is now it may be far too weak for this bow; at 31 in it may be shot."
+    )
     assert step.then == "Near the fletched ones: the same at 20 yd next."
     assert step.expect.low_in < 2 < step.expect.high_in
 

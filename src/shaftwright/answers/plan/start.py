@@ -315,7 +315,7 @@ def _nothing_ready(where: Where) -> Next:
         "tune", "cut",
         f"Cut one {words.shaft(spec)} to {words.length(spec)} and shoot it bare at {words.yd(near)}: "
         f"{words.front(spec)}, 3 fletched and 3 bare.",
-        "As long as it came it may be far too weak for this bow; so long it may be shot.",
+        f"As long as it is now it may be far too weak for this bow; at {words.length(spec)} it may be shot.",
         spec, look.idea.piece, near, expect=where.expect(look, near),
         then=f"Near the fletched ones: the same at {words.yd(where.far_yd)} next.",
         if_not="Sideways in the butt: do not shoot it again, and look for marks on the plate.",

@@ -22,6 +22,7 @@ from shaftwright.records.notebook import (
     Change,
     Point,
     RigState,
+    read_as,
 )
 from shaftwright.render.screens.bareshaft import arrow_told, distance_plain, entry_text
 from shaftwright.render.words import wrap
@@ -305,8 +306,9 @@ def _hits(
     hits: list[Hit] = []
 
     def read(said: str) -> str | tuple[Hit, ...]:
-        if words and not hits and _plain(said) in _WORDS:
-            return _plain(said)
+        word = str(read_as(_plain(said))).replace("_", " ")
+        if words and not hits and word in _WORDS:
+            return word
         return tuple(check(hit) for hit in read_hits(said, unit))
 
     while True:
