@@ -58,12 +58,6 @@ class Wishes:
             number("breakage", self.breakage_pct, BREAKAGE), number("budget", self.budget, BUDGET),
         )  # fmt: skip
 
-    @property
-    def limit_kit(self) -> bool:
-        """Whether they keep anything out of the test kit."""
-        asked = self.musts or self.any_line or self.chance is not None or self.budget is not None
-        return bool(asked)
-
 
 @dataclass(frozen=True)
 class DozenBuild(Result):
@@ -187,8 +181,9 @@ def shopping(scenario: Scenario, wishes: Wishes | None = None) -> Shopping:
 def _beside_plan(scenario: Scenario, wishes: Wishes, kit: Kit) -> tuple[str, ...]:
     """That the kit for these wishes is another than the plan's."""
     then = scenario.plan.next
+    free = Wishes(wishes.arrows, breakage_pct=wishes.breakage_pct, wraps=wishes.wraps)
     nothing = then.stage in ("set_up", "measure") or (then.stage == "tune" and not kit.to_buy)
-    if nothing or not wishes.limit_kit:
+    if nothing or wishes == free:
         return ()
     same = {(b.item, b.quantity) for b in then.buy} == set(kit.to_buy)
     return () if same else ("what to do now goes by the whole stock; this kit keeps your limits",)
@@ -250,7 +245,7 @@ def kit_of(scenario: Scenario, wishes: Wishes) -> Kit | None:
         if then.stage == "tune":
             return kit(budget=wishes.budget) if wishes.musts else None
         # the plan itself says what to look for, where nothing of this shop can be right
-        if wishes.limit_kit:
+        if wishes != Wishes(wishes.arrows):
             raise
         return None
 
