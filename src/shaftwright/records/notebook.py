@@ -3,7 +3,7 @@
 import hashlib
 import json
 import re
-from typing import Annotated, Any, Literal, Self, get_args
+from typing import Annotated, Any, Literal, Self
 
 from pydantic import (
     BeforeValidator,
@@ -20,22 +20,9 @@ from shaftwright.records.fields import Label, Record, optional, plain_number, re
 from shaftwright.records.rig import DrawWeight, Plunger, Release, StringMaterial
 
 Reads = Literal["straight", "slightly_stiff", "stiff", "slightly_weak", "weak"]
-_SLIGHTLY = re.compile(r"^(slightly|a little|a bit)\s+", re.IGNORECASE)
 NockSide = Literal["right", "left", "high", "low", "straight"]
 Marks = Literal["none", "plate", "shelf", "not_looked"]
 Point = tuple[fields.Offset, fields.Offset]
-
-
-def read_as(said: object) -> object:
-    """What bare shafts read as archers say it: a little, a bit and slightly are one.
-
-    Examples
-    --------
-    >>> read_as("a bit weak"), read_as("A little stiff"), read_as("slightly weak"), read_as("odd one")
-    ('slightly_weak', 'slightly_stiff', 'slightly_weak', 'odd one')
-    """
-    word = _SLIGHTLY.sub("slightly_", said.strip()).lower() if isinstance(said, str) else said
-    return word if word in get_args(Reads) else said
 
 
 class BuildSpec(Record):
@@ -170,7 +157,7 @@ class BareShaft(Entry):
     bare: tuple[Annotated[Shot, BeforeValidator(_shot)], ...] = ()
     taped: bool = False
     marks: Marks = "not_looked"
-    reads: Annotated[Reads | None, BeforeValidator(read_as)] = None
+    reads: Reads | None = None
     nock: Annotated[tuple[NockSide, ...], BeforeValidator(_nocks)] = ()
     cant_deg: Annotated[float, plain_number(-90, 90)] | None = None
 
