@@ -34,7 +34,7 @@ def compare(
             drop = drop_through_air(float(mass))
     found = compare(
         readings.speeds, fields, sound=readings.levels, virtual_mass_gr=virtual,
-        distance_yd=distance_yd, drop_in=drop,
+        distance_yd=distance_yd, drop_in=drop, units="imperial" if asked is None else asked.rig.units,
     )  # fmt: skip
     return Shown(found, asked, lambda full: compare_text(found, asked), "compare")
 

@@ -54,7 +54,8 @@ UNITS: Final[dict[str, Unit]] = {
 }  # fmt: skip
 
 _SYNONYMS: Final = {'"': "in", "″": "in", "inch": "in", "inches": "in", "lbs": "lb", "#": "lb",
-                    "grains": "gr", "ft/s": "fps", "n": "N", "db": "dB"}  # fmt: skip
+                    "grains": "gr", "ft/s": "fps", "n": "N", "db": "dB", "yard": "yd", "yards": "yd",
+                    "meter": "m", "meters": "m", "metre": "m", "metres": "m"}  # fmt: skip
 
 #: the distance for which inches aside are told, the usual one at which bare shafts are compared [yd]
 REFERENCE_YD: Final = 20.0
@@ -182,6 +183,8 @@ def read_quantity(text: str | float, unit: str) -> float:
     29.133858267716537
     >>> read_quantity("-1/8", "in")
     -0.125
+    >>> read_quantity("18 yards", "yd"), read_quantity("20 metres", "m")
+    (18.0, 20.0)
     """
     if isinstance(text, bool):
         raise ValueError("a yes/no where a quantity should be")

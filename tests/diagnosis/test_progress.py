@@ -107,3 +107,11 @@ def test_the_picture_says_it_in_words_and_draws_an_end_and_a_band_a_row(told):
         assert words in described
     assert "460 to 600" in shown
     assert "475 to 535" in shown
+
+
+def test_a_metric_rig_has_its_picture_in_metres():
+    metric = shaftwright.open(HERON).what_if("units=metric").scenario
+    root = ET.fromstring(to_svg(progress_figure(progress(metric))))
+    shown = " ".join(e.text or "" for e in root.iter(f"{SVG}text"))
+    assert "18 m (cm, right +)" in shown
+    assert "20 yd" not in root.find(f"{SVG}desc").text

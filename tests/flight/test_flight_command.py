@@ -116,6 +116,9 @@ def test_a_bare_number_is_in_the_rig_s_unit():
     assert told["point_on_yd"] == pytest.approx(40 / 0.9144)
     assert column(told, "distance_yd") == pytest.approx([18 / 0.9144, 30])
     assert document("--point-on", "40")["point_on_yd"] == pytest.approx(40)
+    assert document("--point-on", "40 yards")["point_on_yd"] == pytest.approx(40)
+    eye = run("--eye-height", "10 cm", *metric).output
+    assert "with the eye 10 cm above the nock" in " ".join(eye.split())
 
 
 @pytest.mark.parametrize(

@@ -1,6 +1,7 @@
 """`brace` by arguments, exit code and output."""
 
 import json
+import re
 from pathlib import Path
 
 import numpy as np
@@ -114,6 +115,44 @@ def test_a_long_sweep_of_many_strings_keeps_to_a_screen(tmp_path):
     assert lines[0].startswith("Brace ")
     assert len(lines) <= 25
     assert max(map(len, lines)) <= 80
+
+
+BARE = (
+    "- {kind: bareshaft, rig_state: {brace: 7 7/8 in}, build: {shaft: REED-500, length: 30, point: P100},"
+    " distance: 20 yd, fletched: [[0, 0]], bare: [[1, 0], [-1, 1], [2, -1]]}\n"
+)
+NEW = "- {kind: change, what: string, rig_state: {string: B}}\n"
+READ = "- {kind: brace, brace: 7 5/8 in, shots_on: 0, string: B}\n"
+
+
+def test_shots_before_a_new_string_are_none_of_its_own(tmp_path):
+    path = tmp_path / "n.yaml"
+    path.write_text(BARE + NEW + READ)
+    told, text = document(path), run(path).output
+    assert (told["string"], told["bare"]) == ("B", None)
+    assert "3 bare shafts of another string, or from before a change" in " ".join(text.split())
+    assert "Read at each brace height" not in text
+    path.write_text(NEW + READ + BARE.replace("rig_state: {", "rig_state: {string: B, "))
+    assert [row["n"] for row in document(path)["bare"]["settings"]] == [3]
+    assert "bare spread, in" in run(path).output
+
+
+def test_a_metric_rig_is_told_in_centimetres(tmp_path):
+    folder = tmp_path / "bow"
+    folder.mkdir()
+    rig = Path("examples/heron_marsh/rig.yaml").read_text()
+    (folder / "rig.yaml").write_text(rig + "\nunits: metric\n")
+    (folder / "notebook.yaml").write_text(Path(SWEEP).read_text())
+    text = run(folder).output
+    # 7 1/4 to 7 1/2 in, and 8 in, at 2.54 cm each
+    assert "Brace 18.4 to 19.1 cm: quiet and fast together" in text
+    assert "It stands at 20.3 cm" in text
+    assert "within 1.6 mm" in text
+    assert not re.search(r"\d in\b", text.split("Brace ", 1)[1].replace("chances in 5", ""))
+    (folder / "notebook.yaml").write_text(BARE + READ.replace(", string: B", ""))
+    # their spread in inches: the root mean square of the two directions
+    spread = 2.54 * np.sqrt(np.var([[1, 0], [-1, 1], [2, -1]], axis=0, ddof=1).mean())
+    assert re.search(rf"bare spread, cm shots\n +20 cm +{spread:.1f} ", run(folder).output)
 
 
 def test_twists_by_own_readings_are_change_over_gain():

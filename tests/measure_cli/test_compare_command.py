@@ -360,3 +360,12 @@ def test_a_bow_opens_with_its_one_next_thing():
     found = json.loads(run("examples/heron_marsh", "--json").output)
     assert result.output.split("\n\n")[0].split() == found["next"]["do"].split()
     assert result.output.split("\n\n")[1].startswith("Speed: ")
+
+
+def test_a_metric_rig_is_told_what_a_difference_is_worth_in_centimetres(tmp_path):
+    rig = tmp_path / "rig.yaml"
+    rig.write_text(Path(RIG).read_text() + "\nunits: metric\n")
+    drop = document(NOTEBOOK, "--rig", rig)["in_use"]["drop_difference_in"]
+    told = run(NOTEBOOK, "--rig", rig).stdout
+    assert f"{2.54 * drop:.1f} cm at 18 m" in " ".join(told.split())
+    assert " in at 20 yd" not in told

@@ -10,8 +10,7 @@ import pytest
 from click.testing import CliRunner
 
 import shaftwright
-from shaftwright.answers.plan.result import Next, Plan, Shot
-from shaftwright.answers.plan.steps import set_as
+from shaftwright.answers.plan.result import Next, Plan, Shot, set_as
 from shaftwright.cli.main import cli
 from shaftwright.files.notebook import load_notebook
 from shaftwright.records.notebook import ENTRY, Change
@@ -257,6 +256,14 @@ def test_a_word_against_the_tails_is_warned_of(bow, hand, stiff):
     result = run("note", bow, *shot, "--reads", "weak", "--bare", f"3l:{stiff}", "--fletched", "0")
     assert "You say weak" in result.stderr
     assert len(load_notebook(bow / "notebook.yaml").entries) > 8
+
+
+@pytest.mark.parametrize("said", ["a little weak", "A bit weak", "slightly weak", "slightly_weak"])
+def test_a_little_is_slightly(bow, said):
+    assert run("note", bow, "bareshaft", *ARROW, "--distance", "20", "--reads", said).exit_code == 0
+    assert last(bow).reads == "slightly_weak"
+    odd = run("note", bow, "bareshaft", *ARROW, "--distance", "20", "--reads", "a little odd")
+    assert "'a little odd' is not allowed" in odd.stderr
 
 
 def test_a_metric_bow_is_noted_in_metres_and_centimetres(bow):

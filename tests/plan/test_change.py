@@ -2,14 +2,15 @@
 
 import pytest
 from plan_ends import owning, rig_with
-from plan_fakes import ONE, WITHIN, arrow_of, end_of, look_of, named, numbered, where_of
+from plan_fakes import ONE, WITHIN, arrow_of, end_of, look_of, named, numbered, owned, where_of
 
 from shaftwright.answers.arrows.pieces import Piece
 from shaftwright.answers.plan.change import Case, _on_the_bow, _told
 from shaftwright.answers.plan.levers import Levers
 from shaftwright.answers.plan.result import Buy
-from shaftwright.answers.plan.steps import BUTT, CUT, FLEX
+from shaftwright.answers.plan.steps import BURR, BUTT, CUT, FLEX, TUBE
 from shaftwright.parameters import setting
+from shaftwright.records.stock import Stock
 
 PLUNGER = {"rest": "plunger", "plate": None}
 MARKS_IN = setting("diagnosis.look_for_marks_in")
@@ -73,7 +74,9 @@ def test_a_plate_that_is_marked_makes_it_weak_whatever_it_reads():
      (-5, "right", "To the right again: weak,"), (-5, "left", "To the left again: weak,")],
 )  # fmt: skip
 def test_shot_again_it_says_what_either_side_means(side, hand, told):
-    again = case_of(side, hand=hand).again("Why.")
+    case = case_of(side, hand=hand)
+    case.where.scenario.__dict__["held"] = owned((1, 30.0))
+    again = case.again("Why.")
     assert again.if_not == f"{told} and the next step mends it."
     assert again.then == "Within 2 1/2 in: straight so far."
     assert (again.stage, again.kind, again.why, again.distance_yd) == ("tune", "shoot", "Why.", 20)
@@ -243,6 +246,18 @@ def test_carbon_is_cut_wet_and_masked_and_wood_as_it_comes():
     cut = wood.change(of(wood, -5, kind="cut", amount=-0.5, stock=stock))
     assert CUT not in cut.cautions
     assert cut.kind == "cut"
+
+
+def test_aluminium_is_told_what_aluminium_needs():
+    """No carbon dust and no flexing: a bend, a dent, a cracked end, and a burr where it was cut (common practice)."""
+    items = [
+        i.model_copy(update={"material": "aluminium"}) if i.item == "MARSH-500" else i
+        for i in ONE.items
+    ]
+    stock = Stock(tuple(items), ONE.name)
+    case = case_of(-9, -9, stock=stock)
+    assert case.change(of(case, -5, kind="cut", amount=-0.5, stock=stock)).cautions == (BURR, BUTT)
+    assert case.change(of(case, -5, kind="point", stock=stock)).cautions == (TUBE,)
 
 
 @pytest.mark.parametrize(

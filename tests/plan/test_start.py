@@ -4,7 +4,7 @@ from types import SimpleNamespace as Some
 
 import numpy as np
 import pytest
-from plan_ends import EXAMPLE, change, end, owning, rig_with
+from plan_ends import EXAMPLE, change, end, entry, owning, rig_with
 from plan_fakes import ONE, arrow_of, look_of, named, where_of
 
 from shaftwright.answers.arrows.pieces import InHand, Piece
@@ -299,6 +299,22 @@ def test_a_new_string_is_measured_and_a_low_stretch_one_must_be_allowed(
     assert (BUTT in step.cautions) is not allowed
 
 
+@pytest.mark.parametrize(
+    ("entries", "asked"),
+    [((end(), change("string")), True),
+     ((end(), change("string"), entry({"kind": "brace", "brace": 7.5})), False),
+     ((end(), change("string"), change("brace", brace=7.5)), False),
+     ((end(), change("string", brace=7.5)), False),
+     ((end(), entry({"kind": "brace", "brace": 7.5}), change("string")), True)],
+)  # fmt: skip
+def test_a_brace_height_noted_since_the_new_string_is_not_asked_for_again(entries, asked):
+    arrow = old()
+    step = start.first_end(
+        where_of(arrow, looks={arrow: look_of(1.0, inside=0.6)}, entries=entries)
+    )
+    assert ("measure the brace height" in step.why) is asked
+
+
 def picked(*arrows, looks=None, stock=ONE):
     return start._old_straight(where_of(*arrows, looks=looks, stock=stock))
 
@@ -506,6 +522,9 @@ def test_what_is_too_weak_as_it_came_is_cut_first(monkeypatch):
     assert (
         step.do
         == "Cut one MARSH-500 to 31 in and shoot it bare at 10 yd: 175 gr point, 3 fletched and 3 bare."
+    )
+    assert step.why == (
+        "As long as it is now it may be far too weak for this bow; at 31 in it may be shot."
     )
     assert step.then == "Near the fletched ones: the same at 20 yd next."
     assert step.expect.low_in < 2 < step.expect.high_in

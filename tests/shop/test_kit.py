@@ -434,7 +434,8 @@ def test_out_of_reach_the_best_kit_comes_with_its_own_chance_and_says_so():
 
 def test_nothing_that_can_be_right_says_what_to_look_for():
     with pytest.raises(
-        NoAnswer, match=r"spines \d+ to \d+ .* at least .* in long, with about \d+ gr"
+        NoAnswer,
+        match=r"spines \d+ to \d+ .* to cut to .* in, stiffer if left longer, with about \d+ gr",
     ):
         kit_for(asked(plain_shop((900,))))
     with pytest.raises(NoAnswer, match="look for"):

@@ -81,7 +81,7 @@ def test_what_is_to_be_looked_for_can_be_built(pounds, purpose):
     told = what_to_look_for(asked(pounds=pounds, draw=26.5, purpose=purpose))
     length, front, heavy = (
         float(re.search(pattern, told).group(1))
-        for pattern in (r"least (\d+)", r"about (\d+) gr up", r"(\d+) gr in all")
+        for pattern in (r"cut to (\d+)", r"about (\d+) gr up", r"(\d+) gr in all")
     )
     assert heavy >= 3.5 * length + front + 10
     assert front >= 75
@@ -233,3 +233,24 @@ def test_what_is_asked_for_beside_the_plan_is_told_so():
     note = "what to do now goes by the whole stock; this kit keeps your limits"
     assert note in shopping(q, Wishes(musts=read_musts([f"material={other}"]))).notes
     assert note not in shopping(q).notes
+
+
+def test_limits_are_told_only_where_some_were_given():
+    note = "what to do now goes by the whole stock; this kit keeps your limits"
+    fresh = scenario(rig(brace_height="unknown"), stock=plain_shop())
+    tuned = asked(shop(*(i.model_copy(update={"in_hand": 1}) for i in plain_shop((500,)).items)))
+    for q, stage in ((fresh, "set_up"), (tuned, "tune")):
+        assert q.plan.next.stage == stage
+        for wishes in (Wishes(), Wishes(breakage_pct=30)):
+            assert note not in shopping(q, wishes).notes
+    assert note not in shopping(fresh, Wishes(budget=500)).notes
+
+
+def test_a_kit_of_one_shaft_needs_one_of_each_part():
+    """One point, insert and nock make the one arrow that there is."""
+    one = asked(shop(*(i.model_copy(update={"in_hand": 1}) for i in plain_shop((500,)).items
+                       if i.item in ("MARSH-500", "P175", "I25", "N246"))))  # fmt: skip
+    kit = shopping(one).kit
+    assert [(s.item, s.quantity) for s in kit.shafts] == [("MARSH-500", 1)]
+    assert kit.to_buy == ()
+    assert all(p.quantity == 1 for p in kit.parts)

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import math
 import re
+import shutil
 
 import numpy as np
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from web_kit import Reader, fill, open_page
+from web_kit import EXAMPLES, Reader, fill, open_page
 
 from shaftwright.answers.build import one_build
 from shaftwright.answers.choose.choose import choose
@@ -123,6 +124,20 @@ def test_a_step_over_the_wire(client):
                          "&kept_front=200").json()  # fmt: skip
     assert "50 gr less up front" in Reader(lighter["html"]).words
     assert "acts stiffer" in Reader(lighter["html"]).words
+
+
+def test_whether_the_first_is_a_firm_one_is_told_in_plain_words(tmp_path):
+    shutil.copytree(EXAMPLES / "heron_marsh", tmp_path / "bow")
+    client, _ = open_page(tmp_path / "bow")
+    client.get("/", headers={"x-part": "1"})
+    told = client.get("/").text
+    assert re.search(r"irst: .*counts a fifth more or less\.", told)
+
+
+def test_a_measure_not_known_is_named_after_its_tick(client):
+    told = client.get("/rig").text
+    assert ">: By how much?</span>" in told
+    assert "I do not know the" not in re.sub(r"<[^>]*>", "", told)
 
 
 def test_names_keep_their_letters(client):

@@ -66,6 +66,22 @@ def test_every_page_opens_with_what_the_command_says(tmp_path, bow):
 
 
 @pytest.mark.slow
+def test_a_stock_as_the_starter_wrote_it_is_called_the_sample(tmp_path):
+    """What it says to buy is of invented rows until the shop's own stand there."""
+    told = "The stock is the sample still: put your shop's rows there before you buy."
+    starter = EXAMPLES.parent / "src" / "shaftwright" / "starter" / "stock.csv"
+    shutil.copy(starter, copied(tmp_path, "heron_marsh") / "stock.csv")
+    client, _ = open_page(tmp_path)
+    client.get("/next", headers={"x-part": "1"})
+    for path in ("/", "/list", "/stock"):
+        assert told in lines(client.get(path).text)
+    with (tmp_path / "stock.csv").open("a") as stock:
+        stock.write("REED-500,shaft,carbon,500,,7.4,0.291,0.246,32,,9.00,1,0,,,,,,,\n")
+    client.get("/next", headers={"x-part": "1"})
+    assert told not in lines(client.get("/stock").text)
+
+
+@pytest.mark.slow
 def test_what_is_to_be_written_into_the_rig_is_one_tap_away(tmp_path):
     """A bow of which only the marked weight is known: the page names its form, not a file."""
     now = command("next", copied(tmp_path, "long_fen"))["next"]

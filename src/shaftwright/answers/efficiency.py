@@ -139,7 +139,8 @@ def efficiency(asked: Scenario, masses_gr: Sequence[float] = ()) -> Efficiency:
             constant("chronograph", "shot_sd_fps"),
         )
         raise NoAnswer(
-            f"no usable chronograph reading with an arrow's weight{because}: it takes {step}"
+            f"Shoot {step}, and note the speeds: there is no chronograph reading with an arrow's weight "
+            f"that counts{because}"
         )
     stored = stored_energy_j(rig, own_lb)
     shots = tuple(
@@ -162,8 +163,9 @@ def efficiency(asked: Scenario, masses_gr: Sequence[float] = ()) -> Efficiency:
         reasons = "; ".join((*brought.warnings, *left_out(entries)))
         which = f"all readings that count are of one arrow weight, {shots[0].mass_gr:.0f} gr"
         raise NoAnswer(
-            f"{which}{f' ({reasons})' if reasons else ''}: energy and virtual mass "
-            f"cannot be kept apart. Shoot another weight, {step}, or write the draw-force curve in the rig"
+            f"Shoot {step}, or write the draw-force curve into the rig: "
+            f"{which}{f' ({reasons})' if reasons else ''}, which does not tell the bow's energy from what "
+            "string and limbs carry along"
         )
     warnings = [*brought.warnings, *left_out(entries), *found.warnings]
     light = [m for m in sorted(wanted) if m < floor]
@@ -305,9 +307,7 @@ def _from_energy(brought: Brought, stored: tuple[float, float], masses: Array) -
             "; ".join(warnings) or "the readings carry all the energy the bow has to give"
         )
     virtual = _virtual(model)
-    note = (
-        "from one arrow mass and the measured energy: loss inside the limbs counts as virtual mass"
-    )
+    note = "from one arrow weight and the draw-force curve: what the limbs lose counts as carried along"
     return _Found(
         "energy", _normal(*stored), replace(virtual, low=max(virtual.low, 0.0)),
         model.speed(masses * GRAIN_KG), (*warnings, note),

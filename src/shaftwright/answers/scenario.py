@@ -333,8 +333,8 @@ def what_to_look_for(scenario: Scenario) -> str:
         habit += "; so light a bow shoots heavier ones"
     return (
         f"look for spines {low} to {high} (wood {pounds_from_mils(high):.0f} to "
-        f"{pounds_from_mils(low):.0f} lb), at least {inches(band.length_in)} long, with about "
-        f"{band.front_gr:.0f} gr up front, {weight} gr in all ({habit})"
+        f"{pounds_from_mils(low):.0f} lb) to cut to {inches(band.length_in)}, stiffer if left longer, with "
+        f"about {band.front_gr:.0f} gr up front, {weight} gr in all ({habit})"
     )
 
 

@@ -251,14 +251,14 @@ class Bow(shaftwright.bow.Bow):
     def need_notebook(self, of_what: str) -> None:
         """Refuse to go on without a notebook."""
         if self.files.notebook is None:
-            problem = f"is missing: name the file your {of_what} are noted in"
+            problem = f"is missing: note your {of_what} (shaftwright note), or name their file"
             raise InputError.of("--notebook", problem)
 
     def picked_up(self) -> str:
         """Which files of a folder an answer rests on; nothing for a rig file."""
         if self.files.folder is None:
             return ""
-        from shaftwright.files.bow import STOCK
+        from shaftwright.files.bow import STOCK, is_the_sample
         from shaftwright.render.words import WIDTH, short, wrap
 
         files = ", ".join(self.files.found)
@@ -267,15 +267,9 @@ class Bow(shaftwright.bow.Bow):
             # the whole path would not fit the line
             where = short(self.files.folder.resolve().name, 24)
         sample = f" {STOCK} is the sample still: put your shop's rows there before you buy."
-        is_sample = STOCK in self.files.found and _is_the_sample(self.files.folder / STOCK)
+        file = self.files.folder / STOCK
+        is_sample = STOCK in self.files.found and is_the_sample(file.read_bytes())
         return wrap(f"From {where}: {files}.{sample * is_sample}")
-
-
-def _is_the_sample(file: Path) -> bool:
-    """Whether a file is as `shaftwright new` wrote it."""
-    from importlib.resources import files
-
-    return file.read_bytes() == (files("shaftwright") / "starter" / file.name).read_bytes()
 
 
 Document = Callable[[], dict[str, Any]]

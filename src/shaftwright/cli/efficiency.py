@@ -16,7 +16,7 @@ from shaftwright.limits import MASS, MOST
 def command(
     bow: common.Bow, masses: str | None, plot_file: str | None, full: bool
 ) -> common.Answer:
-    """Stored energy, virtual mass and efficiency of BOW from its chronograph readings.
+    """What BOW stores, what string and limbs carry along, and what arrows take, from chronograph readings.
 
     Needs readings of two arrow masses or more; with a draw-force curve in the rig, one will do.
 

@@ -23,6 +23,13 @@ NONE: Final = "-"
 STARTER: Final = (RIG, STOCK, NOTEBOOK)
 
 
+def is_the_sample(stock: bytes) -> bool:
+    """Whether a stock is as `shaftwright new` wrote it."""
+    from importlib.resources import files
+
+    return stock == (files("shaftwright") / "starter" / STOCK).read_bytes()
+
+
 @dataclass(frozen=True)
 class BowFiles:
     """Which files an answer rests on."""

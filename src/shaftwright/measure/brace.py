@@ -262,7 +262,6 @@ def brace_answer(tables: Frames, material: str | None = None) -> Brace:
     warnings: list[str] = []
     period, string, chosen = _most_swept(tables, warnings)
     swept = sweep(*chosen)
-    swept = replace(swept, warnings=(*warnings, *swept.warnings))
     strings = _strings(tables.braces, material)
     fitted = [one for one in swept.read if one.fit]
     if not fitted and not strings:
@@ -271,18 +270,26 @@ def brace_answer(tables: Frames, material: str | None = None) -> Brace:
             "their brace height at two heights at least, three to find the best"
         )
     if not fitted:
-        string = strings[-1].string
+        newest = strings[-1]
+        if period is not None and (period != newest.period or string not in (None, newest.string)):
+            # what was read on another string, or before a change, says nothing of this one
+            warnings.clear()
+            period = newest.period
+            swept = sweep(*_most_swept(tables, warnings, (period, newest.string or ""))[2])
+            fitted = [one for one in swept.read if one.fit]
+        string = newest.string
+    swept = replace(swept, warnings=(*warnings, *swept.warnings))
     best = swept.optimum
     inside = best is not None and best.kind == "inside"
     target = Between(best.low_in, best.high_in) if best and inside else None
     # which string the sweep's twists are made on is known only where both are the same
     own = [one for one in strings if (one.string, one.period) == (string, period)]
-    newest = own[-1] if own else (strings[-1] if strings else None)
-    now = newest.brace_in if newest else None
+    latest = own[-1] if own else (strings[-1] if strings else None)
+    now = latest.brace_in if latest else None
     return Brace(
         string, period, swept, target, now,
         _twists(now, target, own[-1].twist_gain_in if own else None), strings,
-        newest.settled if newest else None, _verdict(swept, strings, fitted),
+        latest.settled if latest else None, _verdict(swept, strings, fitted),
     )  # fmt: skip
 
 
@@ -301,9 +308,9 @@ def _only(
 
 
 def _most_swept(
-    tables: Frames, warnings: list[str]
+    tables: Frames, warnings: list[str], only: tuple[int, str] | None = None
 ) -> tuple[int | None, str | None, list[pd.DataFrame]]:
-    """The period and string with the most brace heights, the latest among equals."""
+    """The period and string with the most brace heights, the latest among equals; or only those of one."""
     import pandas as pd
 
     known = {"speeds": tables.speeds, "levels": tables.levels, "bare shafts": tables.bare}
@@ -315,7 +322,7 @@ def _most_swept(
     if not joined:
         return None, None, list(known.values())
     heights = pd.concat(joined).groupby(["period", "string"], sort=True)["brace_in"].nunique()
-    latest: Any = heights[::-1].idxmax()
+    latest: Any = only or heights[::-1].idxmax()
     period, string = latest
     for name, frame in known.items():
         same = (frame["period"] == period) & (frame["string"] == string)

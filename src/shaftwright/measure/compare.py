@@ -137,6 +137,7 @@ def compare(
     virtual_mass_gr: Interval | None = None,
     distance_yd: float = 20.0,
     drop_in: Drop = vacuum_drop_in,
+    units: str = "imperial",
 ) -> Comparison:
     """Compare setups by speed, and by sound where it was read.
 
@@ -155,6 +156,8 @@ def compare(
         Distance at which a difference is told in inches [yd].
     drop_in : callable
         Drop [in] from speed [fps] and distance [yd].
+    units : str
+        `imperial` or `metric`, for what the difference is worth in use.
 
     Returns
     -------
@@ -199,7 +202,9 @@ def compare(
     told = use = None
     if pairs:
         told = max(pairs, key=lambda pair: abs(pair.difference.mid))
-        use = in_use(told.difference.mid, float(data.rows["value"].mean()), distance_yd, drop_in)
+        use = in_use(
+            told.difference.mid, float(data.rows["value"].mean()), distance_yd, drop_in, units
+        )
         _warn_of_stringings(told, warnings)
         if len(data.names) > MOST_PAIRED_GROUPS:
             warnings.append(f"{len(data.names)} groups: each is compared with {data.names[0]} only")

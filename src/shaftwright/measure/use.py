@@ -19,7 +19,17 @@ from shaftwright.physics.flight import Shot, aimed, drag_of
 from shaftwright.records.rig import Rig
 from shaftwright.resources import measuring, usual
 from shaftwright.result import Result
-from shaftwright.units import FPS_M_S, GRAIN_KG, GRAVITY_M_S2, INCH_M, YARD_M, Z95, Interval
+from shaftwright.units import (
+    FPS_M_S,
+    GRAIN_KG,
+    GRAVITY_M_S2,
+    INCH_M,
+    YARD_M,
+    Z95,
+    Interval,
+    convert,
+    distance_told,
+)
 
 Rows = list[dict[Any, Any]]
 
@@ -182,6 +192,7 @@ def in_use(
     speed_fps: float,
     distance_yd: float = 20.0,
     drop_in: Drop = vacuum_drop_in,
+    units: str = "imperial",
 ) -> InUse:
     """What a difference of speed is worth: inches at the butt, arrows, and draw.
 
@@ -195,6 +206,8 @@ def in_use(
         Distance to the butt [yd].
     drop_in : callable
         Drop [in] from speed [fps] and distance [yd].
+    units : str
+        `imperial` or `metric`, for the line of text.
 
     Returns
     -------
@@ -205,6 +218,8 @@ def in_use(
     --------
     >>> in_use(2, 171).text
     '2 fps: 0.6 in at 20 yd, no new arrows; half an inch of draw is worth 4 fps'
+    >>> in_use(2, 171, units="metric").text
+    '2 fps: 1.4 cm at 18 m, no new arrows; 13 mm of draw is worth 4 fps'
     """
     size = min(abs(difference_fps), 0.9 * speed_fps)
     inches = drop_in(speed_fps - size / 2, distance_yd) - drop_in(speed_fps + size / 2, distance_yd)
@@ -212,8 +227,9 @@ def in_use(
     same = energy_pct <= measuring("same_arrows_energy_pct")
     draw = measuring("stroke_fps_pct_per_in") / 100 * measuring("half_draw_in") * speed_fps
     arrows = "no new arrows" if same else "shoot the bare shafts again"
-    text = (
-        f"{size:.2g} fps: {inches:.1f} in at {distance_yd:g} yd, {arrows}; "
-        f"half an inch of draw is worth {draw:.0f} fps"
-    )
+    lower, longer = f"{inches:.1f} in at {distance_yd:g} yd", "half an inch"
+    if units == "metric":
+        lower = f"{convert(inches, 'in', 'cm'):.1f} cm at {distance_told(distance_yd, units)}"
+        longer = f"{convert(measuring('half_draw_in'), 'in', 'mm'):.0f} mm"
+    text = f"{size:.2g} fps: {lower}, {arrows}; {longer} of draw is worth {draw:.0f} fps"
     return InUse(inches, distance_yd, energy_pct, same, draw, text)

@@ -33,7 +33,7 @@ from starlette.types import ASGIApp, Receive, Scope, Send
 
 from shaftwright import __version__
 from shaftwright.errors import InputError, ShaftwrightError, printable, told_once
-from shaftwright.files.bow import bows_in
+from shaftwright.files.bow import bows_in, is_the_sample
 from shaftwright.render.page import environment
 from shaftwright.render.pictures.figure import css
 from shaftwright.render.screens.next import expect_told
@@ -57,6 +57,7 @@ _OPTION: Final = re.compile(r"(?<!\w)--([a-z][a-z-]*)")
 #: several bows lie below it; two tabs on two bows cannot mix
 BOWS: Final = "/bow"
 UPLOADS: Final = ("/stock", "/files")
+SAMPLE: Final = "The stock is the sample still: put your shop's rows there before you buy."
 PAGES: Final = (
     ("/", "Map"),
     ("/rig", "Rig"),
@@ -139,10 +140,12 @@ def next_given(answer: Answer | None) -> dict[str, Any]:
     if answer is None:
         return {"now": None, "expected": "", "own": []}
     now, units = answer.asked.plan.next, answer.asked.rig.units
+    stock = answer.papers.versions["stock"].text
+    sample = stock is not None and is_the_sample(stock.encode())
     return {
         "now": now,
         "expected": expect_told(now.expect, units) if now.expect is not None else "",
-        "own": own_told(answer.asked),
+        "own": [*own_told(answer.asked), *[SAMPLE] * sample],
     }
 
 

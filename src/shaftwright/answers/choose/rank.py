@@ -280,7 +280,7 @@ def _robustness(asked: Scenario, builds: Builds, off: Array, chance: Array) -> A
     """Share of its chance a build keeps when draw or front mass are off by a usual amount."""
     low, high = match_limits(builds, setting("matching.tolerance_pct") / 100)
     mean, sd, skew = off
-    rules = (asked.book.find(name) for name in ("draw-beyond-marked", "longer-draw"))
+    rules = asked.book.find("draw-beyond-marked"), asked.book.find("longer-draw")
     per_inch = sum(rule.value or 0.0 for rule in rules if rule is not None)
     by_draw = setting("matching.draw_varies_in") * per_inch * asked.own_lb / 100
     slope = front_slope_lb_per_gr(builds, asked.own_lb, asked.book)

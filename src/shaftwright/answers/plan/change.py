@@ -7,8 +7,8 @@ from typing import Any
 from shaftwright.answers.arrows.outlook import Outlook
 from shaftwright.answers.arrows.shot import Arrow
 from shaftwright.answers.plan.levers import Levers
-from shaftwright.answers.plan.result import Kind, Next
-from shaftwright.answers.plan.steps import BUTT, CUT, Where, listed, set_as
+from shaftwright.answers.plan.result import Kind, Next, set_as
+from shaftwright.answers.plan.steps import Where, listed
 from shaftwright.parameters import setting
 from shaftwright.units import REFERENCE_YD, in_100, inches, length_told
 
@@ -83,13 +83,12 @@ class Case:
             )
         kind, do = _told(where, look, words.yd(distance))
         own = where.bought(idea.spec) if kind == "buy" else where.can_make(arrow)
-        careful = kind == "cut" and not where.wood(idea.spec)
         within = where.within * distance / REFERENCE_YD
         set_now = kind in ("plunger", "plate")
         _, anew, noted = _on_the_bow(where, look) if set_now else (None, None, {})
         return where.step(
             "tune", kind, do, why, idea.spec, idea.piece or own, distance,
-            cautions=(CUT, BUTT) if careful else (), buy=idea.buy, setting=anew,
+            cautions=where.when_cut(idea.spec) if kind == "cut" else (), buy=idea.buy, setting=anew,
             expect=where.expect(look, distance), **noted,
             then=f"Within {words.off(within)}: straight so far, shoot it again.",
             if_not=self._if_change_fails(look),

@@ -9,8 +9,8 @@ import numpy as np
 from shaftwright.answers.arrows.outlook import Outlook
 from shaftwright.answers.arrows.shot import Arrow
 from shaftwright.answers.plan.change import Case
-from shaftwright.answers.plan.result import Kind, Next
-from shaftwright.answers.plan.steps import Where, set_as
+from shaftwright.answers.plan.result import Kind, Next, set_as
+from shaftwright.answers.plan.steps import Where
 from shaftwright.parameters import setting
 from shaftwright.units import cap, in_100
 

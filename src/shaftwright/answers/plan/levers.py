@@ -107,8 +107,6 @@ class Levers:
         """Whether it costs neither money nor length."""
         return outlook.idea.kind != "cut" and not outlook.idea.buy
 
-    # the levers, one by one
-
     @cached_property
     def on_bow(self) -> list[Outlook]:
         """The best of what can be set on the bow, a plunger's spring before its side position."""
@@ -300,16 +298,21 @@ class Levers:
         if self.spec.by_numbers:
             return self.judged(self._usual_spines())
         found = self.judged(self._sold(), overshoot=True)
-        return sorted(
-            found, key=lambda o: (*self._of_the_line(o), -round(o.chance_inside, 1), self._pack(o))
-        )
+        return sorted(found, key=lambda o: self._in_line(o, -round(o.chance_inside, 1)))
 
     def stiffer_sold(self) -> list[Outlook]:
         """Stiffer shafts of the stock, however far the figures think them; the nearest first."""
         found = [
             o for o in outlooks(self.scenario, self._sold()) if o.long_enough and o.heavy_enough
         ]
-        return sorted(found, key=lambda o: (*self._of_the_line(o), -o.spine_mils, self._pack(o)))
+        return sorted(found, key=lambda o: self._in_line(o, -o.spine_mils))
+
+    def _in_line(self, look: Outlook, rank: float) -> tuple[object, ...]:
+        """The same row last, another line after the same; among equals the smaller pack."""
+        row = self.scenario.item(look.spec.shaft)
+        assert row
+        assert self.shaft
+        return row.item == self.shaft.item, line_of(row) != line_of(self.shaft), rank, row.pack
 
     def _sold(self) -> list[Idea]:
         """Shafts of the stock of the same material, stiffer or weaker, uncut, that are not in hand."""
@@ -318,10 +321,8 @@ class Levers:
             return []
         assert shelf is not None  # the shaft is a row of it
         here = self.arrow.spine_mils
-        same, farthest = (
-            setting("diagnosis.same_spine_share"),
-            setting("diagnosis.farthest_spine_share"),
-        )
+        same = setting("diagnosis.same_spine_share")
+        farthest = setting("diagnosis.farthest_spine_share")
         ideas, near = list[Idea](), setting("plan.same_length_in")
         for shaft in shelf.of_kind("shaft"):
             apart = shaft_facts(shaft).spine_mils / here - 1
@@ -333,19 +334,6 @@ class Levers:
             if again or (abs(apart) >= same and (apart > 0) == self.stiff):
                 ideas += self._uncut(shaft)
         return ideas
-
-    def _of_the_line(self, look: Outlook) -> tuple[bool, bool]:
-        """The same row last, another line after the same."""
-        assert self.shaft is not None
-        row = self._row(look)
-        return row.item == self.shaft.item, line_of(row) != line_of(self.shaft)
-
-    def _pack(self, look: Outlook) -> int:
-        return self._row(look).pack
-
-    def _row(self, look: Outlook) -> StockItem:
-        assert self.scenario.shelf is not None
-        return self.scenario.shelf.by_name[str(look.idea.spec.shaft)]
 
     def new_ones(self) -> Iterator[Idea]:
         """The same shaft anew, or its like, as long as it comes."""

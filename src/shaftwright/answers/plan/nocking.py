@@ -9,8 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from shaftwright.answers.arrows.shot import Arrow, End, pooled
-from shaftwright.answers.plan.result import Expect, Next, Stage
-from shaftwright.answers.plan.steps import set_as
+from shaftwright.answers.plan.result import Expect, Next, Stage, set_as
 from shaftwright.parameters import parameters, setting
 from shaftwright.units import REFERENCE_YD, length_told, read_quantity
 

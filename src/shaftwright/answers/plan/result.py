@@ -63,14 +63,14 @@ class Next(Result):
     distance_yd: float | None = None
     #: the line to type once it is done
     note: str | None = None
-    #: what that line notes of the bow or of what came, as entries; an end is noted as it was shot
-    noted: tuple[dict[str, Any], ...] = field(default=(), metadata=kept(json=False))
     expect: Expect | None = None
     #: what it means when it comes as expected, and what when it does not
     then: str = ""
     if_not: str = ""
     #: of this very step, three at most
     cautions: tuple[str, ...] = ()
+    #: what that line notes of the bow or of what came, as entries; an end is noted as it was shot
+    noted: tuple[dict[str, Any], ...] = field(default=(), metadata=kept(json=False))
 
 
 @dataclass(frozen=True)
@@ -110,3 +110,15 @@ class Plan(Result):
     def keys(self) -> dict[str, Any]:
         """What every document of a bow carries."""
         return self.to_dict() | {"seed": SEED}
+
+
+def set_as(what: str, **state: Any) -> dict[str, Any]:
+    """What is noted once the bow is set so, of the plunger its parts, and the line to type for it."""
+    line = f"shaftwright note change {what}"
+    for name, value in state.items():
+        parts = value.items() if isinstance(value, dict) else [("", value)]
+        for part, size in parts:
+            option = f"{name}-{part}".replace("_", "-").strip("-")
+            line += f' --{option} "{size}"' if " " in size else f" --{option} {size}"
+    entry = {"kind": "change", "what": what} | ({"rig_state": state} if state else {})
+    return {"note": line, "noted": (entry,)}

@@ -15,7 +15,7 @@ from shaftwright.answers.plan.result import Buy, Expect, Next
 from shaftwright.answers.plan.steps import Where, counted, listed
 from shaftwright.errors import NoAnswer, TooMany
 from shaftwright.parameters import setting
-from shaftwright.records.notebook import BareShaft, Change
+from shaftwright.records.notebook import BareShaft, BraceReading, Change
 from shaftwright.rules.sections import cautions_for, start_points
 from shaftwright.units import REFERENCE_YD, cap, in_100, inches, length_told, series
 
@@ -277,13 +277,25 @@ def _old_straight(where: Where) -> Arrow | None:
 
 def _of_a_new_string(where: Where, arrow: Arrow) -> tuple[str, tuple[str, ...]]:
     """What to measure after a change of the string, and what is due before it is drawn."""
-    changed = takewhile(lambda e: not isinstance(e, BareShaft), reversed(where.scenario.entries))
-    if not any(isinstance(e, Change) and e.what == "string" for e in changed):
+    told = takewhile(lambda e: not isinstance(e, BareShaft), reversed(where.scenario.entries))
+    since = list(told)
+    new = next(
+        (i for i, e in enumerate(since) if isinstance(e, Change) and e.what == "string"), None
+    )
+    if new is None:
         return "", ()
+    braced = any(
+        isinstance(e, BraceReading)
+        or (
+            isinstance(e, Change)
+            and (e.what == "brace" or (e.rig_state and e.rig_state.brace_height_in))
+        )
+        for e in since[: new + 1]
+    )
     due = cautions_for(where.scenario.rig, where.scenario.purpose, ())
     allowed = next((c.text for c in due if c.name == "low-stretch-string"), None)
     return (
-        " A new string: before you shoot, measure the brace height.",
+        "" if braced else " A new string: before you shoot, measure the brace height.",
         (allowed, where.look_at(arrow.spec)) if allowed else (),
     )
 
@@ -316,7 +328,7 @@ def _nothing_ready(where: Where) -> Next:
         "tune", "cut",
         f"Cut one {words.shaft(spec)} to {words.length(spec)} and shoot it bare at {words.yd(near)}: "
         f"{words.front(spec)}, 3 fletched and 3 bare.",
-        "As long as it came it may be far too weak for this bow; so long it may be shot.",
+        f"As long as it is now it may be far too weak for this bow; at {words.length(spec)} it may be shot.",
         spec, look.idea.piece, near, expect=where.expect(look, near),
         then=f"Near the fletched ones: the same at {words.yd(where.far_yd)} next.",
         if_not="Sideways in the butt: do not shoot it again, and look for marks on the plate.",

@@ -25,18 +25,6 @@ if TYPE_CHECKING:
     from shaftwright.answers.scenario import Scenario
 
 
-def set_as(what: str, **state: Any) -> dict[str, Any]:
-    """What is noted once the bow is set so, of the plunger its parts, and the line to type for it."""
-    line = f"shaftwright note change {what}"
-    for name, value in state.items():
-        parts = value.items() if isinstance(value, dict) else [("", value)]
-        for part, size in parts:
-            option = f"{name}-{part}".replace("_", "-").strip("-")
-            line += f' --{option} "{size}"' if " " in size else f" --{option} {size}"
-    entry = {"kind": "change", "what": what} | ({"rig_state": state} if state else {})
-    return {"note": line, "noted": (entry,)}
-
-
 class Words:
     """How things are called on this archer's screens."""
 
@@ -148,6 +136,8 @@ def listed(buy: Sequence[Buy]) -> str:
 FLEX = "Flex each carbon shaft and listen, before every shot."
 BUTT = "Bare shafts only into a wide, soft butt, with nobody near it."
 CUT = "Cut carbon wet or with the dust drawn off, masked."
+BURR = "Cut aluminium with eyes covered, and take the burr off the cut, inside and out."
+TUBE = "Look down each shaft for a bend, dents and cracked ends, before every shot."
 WOOD = "Look for cracks along the grain, and flex wood gently, before every shot."
 
 
@@ -207,10 +197,14 @@ class Where:
         """Fletched shots of a usual end."""
         return int(setting("diagnosis.next_fletched"))
 
+    def material(self, spec: BuildSpec | None) -> str | None:
+        """What a shaft is made of, where the stock says so."""
+        item = None if spec is None else self.scenario.item(spec.shaft)
+        return None if item is None else item.material
+
     def wood(self, spec: BuildSpec) -> bool:
         """Whether a shaft is of wood."""
-        item = self.scenario.item(spec.shaft)
-        return item is not None and item.material == "wood"
+        return self.material(spec) == "wood"
 
     @property
     def hunting(self) -> bool:
@@ -335,7 +329,7 @@ class Where:
         kind: Kind = "shoot"
         do, cautions = f"Shoot the {words.shaft(spec)}{how}: {words.arrow(spec)}", tuple[str, ...]()
         if piece is not None and piece.length_in - arrow.length_in > setting("plan.same_length_in"):
-            kind, cautions = "cut", () if self.wood(spec) else (CUT, self.look_at(spec))
+            kind, cautions = "cut", self.when_cut(spec)
             do = (
                 f"Cut the {words.shaft(spec)} you have to {words.length(spec)}, make it like the one that is "
                 f"gone and shoot it: {words.front(spec)}"
@@ -345,9 +339,14 @@ class Where:
             why, arrow, distance, cautions=cautions, then=then, if_not=if_not,
         )  # fmt: skip
 
+    def when_cut(self, spec: BuildSpec) -> tuple[str, ...]:
+        """What to heed at the saw, and with a bare shaft; wood only wants looking at."""
+        material = self.material(spec)
+        return () if material == "wood" else (BURR if material == "aluminium" else CUT, BUTT)
+
     def look_at(self, spec: BuildSpec | None) -> str:
         """What to look for on a shaft before every shot."""
-        return WOOD if spec is not None and self.wood(spec) else FLEX
+        return {"wood": WOOD, "aluminium": TUBE}.get(self.material(spec) or "", FLEX)
 
     @cached_property
     def set_anew(self) -> bool:

@@ -138,19 +138,17 @@ class Shelf:
 
     def _cost(self, run: tuple[int, ...], first: Ints, likeliest: Ints, some: Ints) -> Ints:
         sets = _point_sets(len(self.points))
-        twice, of_each = (
-            round(setting("shopping.likeliest_of")),
-            round(setting("shopping.points_of_each")),
-        )
+        twice = round(setting("shopping.likeliest_of"))
+        pieces = len(run) - 1 + max(self.options[c].number(twice) for c in run)
+        of_each = min(round(setting("shopping.points_of_each")), pieces)
         each = [_cents(part_price(p, of_each)) for p in self.points]
         cost: Ints = np.array([*each, 0])[sets[some]].sum(axis=1)
         if self.glued:
             # glued on, one for each shaft
-            number = len(run) - 1 + twice
-            all_ = [_cents(part_price(p, number)) for p in self.points]
+            all_ = [_cents(part_price(p, pieces)) for p in self.points]
             cost += (np.array(all_) - np.array(each))[first]
         one, two = ([_cents(self.options[c].packs(n)[0]) for c in run] for n in (1, twice))
-        shared = sum(one) + sum(_cents(part_price(p, n)) for p, n in self.small_parts(run))
+        shared = sum(one) + sum(_cents(part_price(p, n)) for p, n in self.small_parts(run, pieces))
         whole: Ints = cost + (np.array(two) - np.array(one))[likeliest] + shared
         return whole
 
@@ -159,10 +157,10 @@ class Shelf:
         """Whether a point goes on with glue, and stays."""
         return self.insert is None and self.line.material == "wood"
 
-    def small_parts(self, run: Sequence[int]) -> list[tuple[StockItem, int]]:
-        """Insert and nocks for every shaft of a run, the twin's too."""
-        twin = round(setting("shopping.likeliest_of")) - 1
-        parts = [] if self.insert is None else [(self.insert, len(run) + twin)]
+    def small_parts(self, run: Sequence[int], pieces: int) -> list[tuple[StockItem, int]]:
+        """Insert and nocks for every shaft of a run, the twin's too, so many in all."""
+        twin = pieces - len(run)
+        parts = [] if self.insert is None else [(self.insert, pieces)]
         nocks: dict[str, tuple[StockItem, int]] = {}
         for c in run:
             option = self.options[c]
@@ -214,12 +212,12 @@ class Found:
     def parts(self) -> list[tuple[StockItem, int]]:
         """Points, insert and nocks, and how many."""
         pieces = sum(map(self.quantity, self.at))
-        each = round(setting("shopping.points_of_each"))
+        each = min(round(setting("shopping.points_of_each")), pieces)
         points = [
             (self.shelf.points[p], pieces if self.shelf.glued and p == self.first else each)
             for p in self.points
         ]
-        return [*points, *self.shelf.small_parts(self.at)]
+        return [*points, *self.shelf.small_parts(self.at, pieces)]
 
 
 def shelves(fronts: Fronts) -> list[Shelf]:

@@ -174,17 +174,19 @@ def shopping(scenario: Scenario, wishes: Wishes | None = None) -> Shopping:
         wait = now or ("nothing to buy while one is being tuned",)
         notes = (f"{wait[0]}; the list comes with a straight one",) if stage == "tune" else ()
         return finished(scenario, wishes, None, None, (), notes)
-    now = (*now, *_beside_plan(scenario, kit))
+    now = (*now, *_beside_plan(scenario, wishes, kit))
     if wishes.arrows <= 0:
         return finished(scenario, wishes, kit, None, (), (*now, *kit.notes))
     build, lines, bent = _pick(scenario, kit, wishes)
     return finished(scenario, wishes, kit, build, lines, (*now, *kit.notes, *bent))
 
 
-def _beside_plan(scenario: Scenario, kit: Kit) -> tuple[str, ...]:
+def _beside_plan(scenario: Scenario, wishes: Wishes, kit: Kit) -> tuple[str, ...]:
     """That the kit for these wishes is another than the plan's."""
     then = scenario.plan.next
-    if then.stage == "tune" and not kit.to_buy:
+    free = Wishes(wishes.arrows, breakage_pct=wishes.breakage_pct, wraps=wishes.wraps)
+    nothing = then.stage in ("set_up", "measure") or (then.stage == "tune" and not kit.to_buy)
+    if nothing or wishes == free:
         return ()
     same = {(b.item, b.quantity) for b in then.buy} == set(kit.to_buy)
     return () if same else ("what to do now goes by the whole stock; this kit keeps your limits",)

@@ -134,6 +134,8 @@ def entry_data(kind: str, given: Mapping[str, Any], units: str) -> dict[str, Any
         data["build"] = build
     if kind in ("bareshaft", "broadhead"):
         data |= _shots(given, "cm" if units == "metric" else "in")
+        if "reads" in data:
+            data["reads"] = read_as(data["reads"])
         if "distance" in data:
             data["distance"] = distance_typed(data["distance"], units)
     elif kind == "change":
@@ -143,6 +145,21 @@ def entry_data(kind: str, given: Mapping[str, Any], units: str) -> dict[str, Any
     plunger = _stated(given, PLUNGER, "plunger_")
     state = _stated(given, STATE, "state_") | ({"plunger": plunger} if plunger else {})
     return data | ({"rig_state": state} if state else {})
+
+
+def read_as(said: str) -> str:
+    """A reading in words as the notebook writes it: a little, a bit and slightly are one.
+
+    Examples
+    --------
+    >>> read_as("a bit weak"), read_as("Slightly stiff"), read_as("weak")
+    ('slightly_weak', 'slightly_stiff', 'weak')
+    """
+    return re.sub(
+        r"(?i)^\s*(?:slightly|a little|a bit)\s+(stiff|weak)\s*$",
+        lambda m: f"slightly_{m[1].lower()}",
+        said,
+    )
 
 
 def read_date(text: str) -> str | None:

@@ -11,7 +11,7 @@ from pydantic import TypeAdapter, ValidationError
 
 from shaftwright.answers.note.changes import WHATS, begins_period, change_of
 from shaftwright.answers.note.noting import Arrow, another_piece, arrows_noted, longest
-from shaftwright.cli.note.given import Place, arrow_next, read_date, read_masses
+from shaftwright.cli.note.given import Place, arrow_next, read_as, read_date, read_masses
 from shaftwright.errors import Fault, InputError, did_you_mean, echo, printable
 from shaftwright.records.fields import Distance, Hit, PartMass, ShaftLength, read_hits
 from shaftwright.records.notebook import (
@@ -288,8 +288,9 @@ def _hits(
     hits: list[Hit] = []
 
     def read(said: str) -> str | tuple[Hit, ...]:
-        if words and not hits and _plain(said) in _WORDS:
-            return _plain(said)
+        word = _plain(read_as(said))
+        if words and not hits and word in _WORDS:
+            return word
         return tuple(check(hit) for hit in read_hits(said, unit))
 
     while True:

@@ -24,7 +24,7 @@ from shaftwright.render.pictures.figure import (
 from shaftwright.render.screens.bareshaft import arrow_told
 from shaftwright.render.screens.next import expect_told, landed
 from shaftwright.render.words import chances, short, spine_told
-from shaftwright.units import convert, distance_told, offset_told
+from shaftwright.units import REFERENCE_YD, convert, distance_told, offset_told
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -158,9 +158,10 @@ def progress_figure(told: Progress) -> Figure:
         f"{row.name}: {row.lands + ', ' if row.lands else ''}spines {_span(told, row.band)}"
         for row in rows
     )
+    far = distance_told(REFERENCE_YD, told.units)
     figure = new_figure(
         "progress", "The progress of the tuning",
-        f"End by end, where the bare centre lay from the fletched at 20 yd, and the spines that suit then, "
+        f"End by end, where the bare centre lay from the fletched at {far}, and the spines that suit then, "
         f"{chance}. {spoken}.", 1.5 + _ROW_IN * len(rows),
     )  # fmt: skip
     within = offset_told(told.within_in, told.units)
@@ -170,7 +171,7 @@ def progress_figure(told: Progress) -> Figure:
     )  # fmt: skip
     grid = figure.add_gridspec(1, 2, width_ratios=[1.1, 1])
     unit = "cm" if told.units == "metric" else "in"
-    left = axes(figure, grid[0], x=f"bare from fletched,\n20 yd ({unit}, right +)")
+    left = axes(figure, grid[0], x=f"bare from fletched,\n{far} ({unit}, right +)")
     right = axes(figure, grid[1], x="spine that suits\n(stiff left)")
     for ax in (left, right):
         ax.set_ylim(len(rows) - 0.35, -0.65)

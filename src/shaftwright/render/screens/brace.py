@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 from shaftwright.measure.brace import Brace, Creep
-from shaftwright.measure.sweep import SPEED, Swept, sixteenths
+from shaftwright.measure.sweep import SPEED, SPREAD, Swept, sixteenths
 from shaftwright.render.words import bullets, opening, own_told, table, tame, wrap
 from shaftwright.resources import measuring
-from shaftwright.units import cap, inches
+from shaftwright.units import cap, convert, inches, length_told, read_quantity
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -18,6 +19,8 @@ if TYPE_CHECKING:
 
 
 _LINES = 25
+_NUMBER = r"\d+(?:\.\d+|(?: \d+)?/\d+)?"
+_LENGTH = re.compile(rf"(?:\b({_NUMBER}) to )?\b({_NUMBER}) in(?![\w-])")
 
 
 def brace_text(answer: Brace, asked: Scenario | None = None) -> str:
@@ -25,25 +28,44 @@ def brace_text(answer: Brace, asked: Scenario | None = None) -> str:
 
     Where a bow was given, its one next thing comes before.
     """
-    text = ""
+    text, units = "", "imperial" if asked is None else asked.rig.units
     for heights in range(9, 2, -1):
-        text = _text(answer, heights)
+        text = _text(answer, heights, units)
         if text.count("\n") < _LINES:
             break
     return "\n\n".join([*([] if asked is None else [opening(asked), *own_told(asked)]), text])
 
 
-def _text(answer: Brace, heights: int) -> str:
-    parts = [wrap(f"{cap(answer.verdict)}.")]
-    more = [wrap(line, "    ", "  ") for line in (_luck(answer), _now(answer)) if line]
+def _in_units(text: str, units: str) -> str:
+    """A text with its lengths as they are measured in the rig's unit."""
+    if units != "metric":
+        return text
+
+    def told(match: re.Match[str]) -> str:
+        low, high = (
+            length_told(read_quantity(x, "in"), units) if x else "" for x in match.groups()
+        )
+        unit = high.rpartition(" ")[2]
+        return f"{low.removesuffix(f' {unit}')} to {high}" if low else high
+
+    return _LENGTH.sub(told, text)
+
+
+def _text(answer: Brace, heights: int, units: str) -> str:
+    def wrapped(line: str, *indents: str) -> str:
+        return wrap(_in_units(line, units), *indents)
+
+    parts = [wrapped(f"{cap(answer.verdict)}.")]
+    more = [wrapped(line, "    ", "  ") for line in (_luck(answer), _now(answer)) if line]
     shown = answer.sweep.read
     if more:
         parts.append("\n".join(more))
     if shown:
-        told = [wrap(line, "    ", "  ") for line in _sweeps(answer, shown)]
-        parts.append("\n".join([_settings(answer, shown, heights), *told]))
+        told = [wrapped(line, "    ", "  ") for line in _sweeps(answer, shown)]
+        parts.append("\n".join([_settings(answer, shown, heights, units), *told]))
     # the newest string where the sweep comes first, else the two newest
-    parts += _strings(answer.creep, answer.verdict)[-1 if shown else -2 :]
+    strings = _strings(answer.creep, answer.verdict)[-1 if shown else -2 :]
+    parts += [wrapped(line, "    ", "  ") for line in strings]
     warnings = list(answer.sweep.warnings[:2])
     if shown:
         warnings.append("stay within the bow maker's range of brace heights")
@@ -80,7 +102,7 @@ def _now(answer: Brace) -> str:
     )
 
 
-def _settings(answer: Brace, shown: Sequence[Swept], most: int) -> str:
+def _settings(answer: Brace, shown: Sequence[Swept], most: int, units: str) -> str:
     """One row a brace height: what was read there, restringings of one height together."""
     import pandas as pd
 
@@ -91,16 +113,25 @@ def _settings(answer: Brace, shown: Sequence[Swept], most: int) -> str:
         read["sum"] = read["n"] * read[one.what.column]
         for height, (n, total) in read.groupby("brace_in")[["n", "sum"]].sum().iterrows():
             cells = heights.setdefault(float(str(height)), ["-", "0"] * len(shown))
-            cells[2 * place : 2 * place + 2] = [f"{total / n:.1f}", f"{n:.0f}"]
+            mean = total / n
+            if one.what is SPREAD and units == "metric":
+                mean = convert(mean, "in", "cm")
+            cells[2 * place : 2 * place + 2] = [f"{mean:.1f}", f"{n:.0f}"]
     best = answer.sweep.optimum
     middle = best.best_in if best else sum(heights) / len(heights)
     nearest = sorted(sorted(heights, key=lambda height: abs(height - middle))[:most])
-    rows = [[sixteenths(height), *heights[height]] for height in nearest]
-    headers = ["brace", *(text for one in shown for text in (one.what.unit, "shots"))]
+    rows = [[_in_units(sixteenths(height), units), *heights[height]] for height in nearest]
+    headers = ["brace", *(text for one in shown for text in (_column(one, units), "shots"))]
     left = len(heights) - len(rows)
     more = f" ({left} farther from the best left out)" if left else ""
     head = wrap(f"{of}Read at each brace height{more}:")
     return f"{head}\n{table(rows, headers, 'l' + 'rr' * len(shown), indent='  ')}"
+
+
+def _column(one: Swept, units: str) -> str:
+    """What a column holds; a speed and a level are known by their unit."""
+    spread = f"bare spread, {'cm' if units == 'metric' else 'in'}"
+    return spread if one.what is SPREAD else one.what.unit
 
 
 def _sweeps(answer: Brace, shown: Sequence[Swept]) -> list[str]:
@@ -120,7 +151,7 @@ def _sweeps(answer: Brace, shown: Sequence[Swept]) -> list[str]:
         where = f"(4 chances in 5: {low.removesuffix(' in')} to {high})"
         line = f"{one.what.heading}: {one.what.most} near {mid} {where}."
         if one.what is SPEED and slope is not None:
-            line += f" A quarter inch higher: {slope.mid:+.1f} fps."
+            line += f" Each 1/4 in higher: {slope.mid:+.1f} fps."
         found.append(line)
     return found
 
@@ -138,7 +169,7 @@ def _strings(strings: Sequence[Creep], said: str) -> list[str]:
         left = told.remaining_in
         if left is not None and left.high >= 1 / 32:
             line += f" Still to fall: {left.low:.2f} to {left.high:.2f} in."
-        lines.append(wrap(line, "    ", "  "))
+        lines.append(line)
     return lines
 
 

@@ -13,7 +13,7 @@ from shaftwright.answers.scenario import Scenario
 from shaftwright.physics.spine import spine_marked
 from shaftwright.records.builds import Builds
 from shaftwright.render.words import bullets, clean, closing, eighths, opening, table, wrap
-from shaftwright.units import Interval, cap, convert, distance_told, inches
+from shaftwright.units import Interval, cap, convert, distance_told, inches, length_told
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -197,17 +197,18 @@ def _hold(above: float, unit: str) -> str:
 
 def _aim(flown: Flight) -> list[str]:
     lines = ["Drop is below the line the arrow leaves on. Ranges hold 95 times in 100."]
-    on, eye, units = flown.point_on_yd, flown.eye_in, flown.question.rig.units
+    on, eye, units = flown.point_on_yd, flown.eye_in.mid, flown.question.rig.units
+    above = length_told(eye, units) if units == "metric" else f"{eighths(eye)} in"
     if flown.conditions.point_on_yd is not None:
         lines.append(
             f"From your point-on distance of {distance_told(flown.conditions.point_on_yd, units)}: the eye "
-            f"works as if {eighths(eye.mid)} in above the nock."
+            f"works as if {above} above the nock."
         )
     elif on is not None:
         ends = [distance_told(v, units) if np.isfinite(v) else "?" for v in (on.low, on.high)]
         lines.append(
             f"The point covers the mark at {distance_told(on.mid, units)} ({ends[0]} to {ends[1]}), with the "
-            f"eye {eighths(eye.mid)} in above the nock. Find your own distance, then give it with --point-on."
+            f"eye {above} above the nock. Find your own distance, then give it with --point-on."
         )
     return lines
 

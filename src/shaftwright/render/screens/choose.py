@@ -242,5 +242,5 @@ def placed(choice: Choice) -> list[str]:
     lines = [f"by its figures {verdict} {place.shaft} by {place.margin:.3f} of 1: {decided}"]
     if not place.stable:
         flips = ", ".join(WORTH_WORDS[flip] for flip in place.flips)
-        lines.append(f"not a firm first: a fifth more or less weight on {flips} changes it")
+        lines.append(f"not a firm first: another is, where {flips} counts a fifth more or less")
     return lines
