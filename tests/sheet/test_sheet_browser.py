@@ -70,6 +70,7 @@ def test_a_wrong_tap_is_undone_and_a_reload_loses_nothing(phone):
     told = phone.inner_text("#answer")
     assert "Row" in told
     phone.tap("#keep")
+    phone.locator("#count:text-is('1')").wait_for(state="attached")
     phone.reload()
     assert phone.inner_text("#count") == "1"
     phone.tap("#drop")
