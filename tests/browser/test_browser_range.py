@@ -305,7 +305,7 @@ def test_the_sheet_keeps_an_end_without_a_network_and_goes_in_once(browser, tmp_
     page.reload()
     finger.tap(face, (0.68, 0.53))
     finger.tap(page.locator("#keep"))
-    finger.tap(page.locator("#copy"))
+    finger.tap(page.locator("#copy:enabled"))
     page.locator("#lines").wait_for()
     finger.counted("Keep an end on the sheet, with no network and a reload, and copy it")
     copied = tmp_path / "range.yaml"

@@ -45,6 +45,14 @@ def test_a_reading_is_appended(tmp_path):
     assert entry.rig_state.limbs_id == "heron-2"
 
 
+def test_just_after_an_end_what_to_do_now_stands_before_the_form(tmp_path):
+    client, _ = open_page(shutil.copytree(EXAMPLES / "heron_marsh", tmp_path / "heron"))
+    for query, first in (("?noted=9", True), ("?twice=1", True), ("", False)):
+        text = client.get(f"/shots{query}").text.split("<h1", 1)[1]
+        assert (text.index("What to do now") < text.index("data-shots")) == first, query
+        client.get("/next")  # once waited for, and once worked out
+
+
 def test_an_arrow_without_a_point_or_longer_than_it_comes_is_not_noted(tmp_path):
     client, door = open_page(fill(tmp_path))
     for more, told in (

@@ -228,7 +228,9 @@ def shots_page(request: Request) -> Response:
     """Bare shafts: enter them, and see what the last ones said."""
     state, papers = opened(request)
     values = {"date": date.today().isoformat()} | first_values(papers, state.ready())
-    return page(request, "shots.html", shots_given(papers, values))
+    # just after an end was noted what to do now stands first
+    just = not {"noted", "twice"}.isdisjoint(request.query_params)
+    return page(request, "shots.html", shots_given(papers, values) | {"just": just})
 
 
 def shots_given(
@@ -243,6 +245,7 @@ def shots_given(
 
     return {
         "bare": any(isinstance(e, BareShaft) for e in papers.entries), "values": values, "faults": faults,
+        "just": False,
         "arrow_told": ", ".join(
             told for name in _ARROW if (told := values.get(name, "").strip())
         ),
