@@ -3,8 +3,7 @@ PYTHON ?= python3
 VENV := .venv
 BIN := $(VENV)/bin
 READY := $(VENV)/.ready
-# one more than there are cores: a browser's test waits half its time
-WORKERS ?= $(shell echo $$(($$(getconf _NPROCESSORS_ONLN) + 1)))
+WORKERS ?= auto
 # a file's tests share what is dear to make: they stay with one worker, in the order of collection
 SHARED := -n $(WORKERS) --dist loadfile --no-loadscope-reorder
 export OPENBLAS_NUM_THREADS := 1

@@ -17,11 +17,13 @@ from click.testing import CliRunner
 
 import shaftwright
 from shaftwright.answers.scenario import scenario
+from shaftwright.answers.sheet import sheet as sheets
 from shaftwright.answers.sheet.asking import Place, intervals, world_with
 from shaftwright.cli.main import cli
 from shaftwright.parameters import setting
 from shaftwright.records.notebook import ENTRY
 from shaftwright.resources import usual
+from shaftwright.units import inches
 
 HERON = Path(__file__).parents[2] / "examples" / "heron_marsh"
 pytestmark = pytest.mark.slow
@@ -339,28 +341,39 @@ def test_it_begins_with_the_arrow_that_next_names_though_only_a_cut_would_bring_
     assert row.distance_yd == then.distance_yd == 10
 
 
-def test_what_next_cuts_is_cut_at_home_and_ends_of_before_are_told(tmp_path):
-    fen = shutil.copytree(HERON, tmp_path / "fen")
-    for name in ("before.yaml", "notebook.yaml"):
-        (fen / name).unlink()
-    with (fen / "stock.csv").open(newline="", encoding="utf-8") as file:
+@pytest.mark.parametrize(("bare", "ends", "kind", "noted"), [(9, 2, "cut", 0), (0, 1, "shoot", 1)])
+def test_what_next_cuts_is_cut_at_home_and_ends_of_before_are_told(
+    tmp_path, monkeypatch, bare, ends, kind, noted
+):
+    marsh = shutil.copytree(HERON, tmp_path / "marsh")
+    (marsh / "before.yaml").unlink()
+    with (marsh / "stock.csv").open(newline="", encoding="utf-8") as file:
         rows = list(csv.DictReader(file))
-    with (fen / "stock.csv").open("w", newline="", encoding="utf-8") as file:
+    with (marsh / "stock.csv").open("w", newline="", encoding="utf-8") as file:
         out = csv.DictWriter(file, rows[0])
         out.writeheader()
         in_hand = {"MARSH-500": 2, "P175": 6, "I25": 12, "N246": 12, "F3x4": 12}
         out.writerows(row | {"in_hand": in_hand.get(row["item"], 0)} for row in rows)
     end = {
         "kind": "bareshaft", "build": {"shaft": "MARSH-500", "length": "32 in", "point": "P175", "insert": "I25"},
-        "distance": "20 yd", "fletched": [[0, 0], [1, 1], [-1, 0]], "bare": [[9, 0], [10, 1], [9, 0]], "marks": "none",
+        "distance": "20 yd", "fletched": [[0, 0], [1, 1], [-1, 0]], "marks": "none",
+        "bare": [[bare, 0], [bare + 1, 1], [bare, 0]],
     }  # fmt: skip
-    (fen / "notebook.yaml").write_text(f"- {json.dumps(end)}\n" * 2, encoding="utf-8")
-    bow = shaftwright.open(fen)
+    (marsh / "notebook.yaml").write_text(f"- {json.dumps(end)}\n" * ends, encoding="utf-8")
+    # the first row alone is looked at
+    monkeypatch.setattr(
+        sheets, "setting", lambda name: 1 if name == "plan.sheet_ends" else setting(name)
+    )
+    bow = shaftwright.open(marsh)
     then, shown = bow.next().result.next, bow.sheet([])
     first = shown.result.rows[0]
-    assert then.kind == "cut"
-    assert (first.length_in, first.ends_noted) == (then.length_in, 0)
-    assert str(shown).startswith("Cut one MARSH-500 to ")
-    assert " at home, then begin with row 1: MARSH-500 " in " ".join(str(shown).split())
-    again = [row for row in shown.result.rows if row.length_in == 32 and not row.settings]
-    assert all(row.ends_noted == 2 for row in again)
+    assert then.kind == kind
+    assert (first.length_in, first.ends_noted) == (then.length_in, noted)
+    told = " ".join(str(shown).split())
+    begin = (
+        f"Cut one MARSH-500 to {inches(first.length_in, 32)} at home, then b"
+        if kind == "cut"
+        else "B"
+    )
+    assert told.startswith(f"{begin}egin with row 1: MARSH-500 ")
+    assert ("your noted end counts too" in told) == (noted == 1)
