@@ -3,9 +3,10 @@ PYTHON ?= python3
 VENV := .venv
 BIN := $(VENV)/bin
 READY := $(VENV)/.ready
-WORKERS ?= auto
+# one more than there are cores: a browser's test waits half its time
+WORKERS ?= $(shell echo $$(($$(getconf _NPROCESSORS_ONLN) + 1)))
 # a file's tests share what is dear to make: they stay with one worker, in the order of collection
-SHARED := -n $(WORKERS) --dist loadfile --no-loadscope-reorder
+SHARED := --dist loadfile --no-loadscope-reorder
 export OPENBLAS_NUM_THREADS := 1
 # where nothing compiled is kept, every worker and every cold start of the tests compiles all anew: 50 s of CPU
 unexport PYTHONDONTWRITEBYTECODE
@@ -27,11 +28,11 @@ demo: $(READY)
 
 # Format, lint, types and every test.
 test: lint types
-	$(BIN)/python -m pytest $(SHARED)
+	$(BIN)/python -m pytest -n $(WORKERS) $(SHARED)
 
 # The fast tests only, while working.
 quick: $(READY)
-	$(BIN)/python -m pytest $(SHARED) -m "not slow and not browser"
+	$(BIN)/python -m pytest -n auto $(SHARED) -m "not slow and not browser"
 
 lint: $(READY)
 	$(BIN)/ruff format --check .
