@@ -441,6 +441,7 @@ def test_marked_twice_and_stiff_by_all_else_another_shaft_tells_which():
     look, why = contact(**sure, as_read=[weaker])
     assert look is weaker
     assert why.endswith("another shaft tells which.")
+    assert contact(**sure, as_read=[look_of(1, kind="shaft", per_lb=12.0), weaker])[0] is weaker
     # what would be stiff enough and is not ruled out comes before it
     fair = look_of(7, inside=0.3, kind="shaft")
     assert contact(**sure, as_read=[weaker], shafts_to_buy=lambda: [fair])[0] is fair

@@ -221,11 +221,12 @@ def _contact(case: Case) -> Next | None:
         # neither money nor a shaft goes into what the figures rule out
         least = setting("matching.worth_testing_chance")
         found = [o for o in found if o.idea.kind == "point" or o.chance_inside >= least]
-        if not found and as_read.fair_pieces:
+        others = [o for o in as_read.fair_pieces if o.in_range]
+        if not found and others:
             # were it far too weak, a weaker one would land further to the stiff side, and mark more
             case.levers = as_read
             return case.change(
-                as_read.fair_pieces[0],
+                others[0],
                 f"It marks the plate and reads {arrow.reads}, yet all else calls it too stiff: another shaft "
                 "tells which.",
             )  # fmt: skip
