@@ -264,15 +264,21 @@ class _Folder:
         found = [0.0]
         for entry in self.this_period():
             build = entry.get("build", {})
-            if entry["kind"] == "bareshaft" and self.bow.row(build.get("shaft")):
-                full = float(self.bow.row(build["shaft"])["full_length_in"])  # type: ignore[index]
+            if entry["kind"] != "bareshaft":
+                continue
+            if "spine" in build:
+                shot = resolve_build(BuildSpec.model_validate(build), self.asked.stock)
+            elif (row := self.bow.row(build.get("shaft"))) is not None:
+                full = float(row["full_length_in"])
                 head = build.get("point") or build.get("broadhead")
                 shot = self._build({"shaft": build["shaft"], "length_in": build.get("length", full),
                                     "point": head, "insert": build.get("insert")})  # fmt: skip
-                if shot is not None:
-                    per_lb = float(shot.total_gr[0]) / lb
-                    if (per_lb < low) == light:
-                        found.append(max(low - per_lb, per_lb - high) + 0.05)
+            else:
+                continue
+            if shot is not None:
+                per_lb = float(shot.total_gr[0]) / lb
+                if (per_lb < low) == light:
+                    found.append(max(low - per_lb, per_lb - high) + 0.05)
         return found
 
     def _build(self, then: Mapping[str, Any]) -> Builds | None:
@@ -352,7 +358,9 @@ class _Folder:
             s for s in plan["shot"]
             if s["period"] == 0 and s["standing"] in ("straight so far", "flies straight", "proven")
         ]  # fmt: skip
-        if then["stage"] == "prove" and then["shaft"] not in {s["shaft"] for s in straight}:
+        # one that a dozen was made of is proved anew, however its last ends read
+        made = {e["build"].get("shaft") for e in self.entries if e["kind"] == "dozen"}
+        if then["stage"] == "prove" and then["shaft"] not in made | {s["shaft"] for s in straight}:
             found.append(f"{then['stage']} of {then['shaft']}, which is not straight: {straight}")
         return found
 
