@@ -263,23 +263,24 @@ class _Folder:
         """How far outside the purpose's weights, on the same side, the arrows already shot are [gr/lb]."""
         found = [0.0]
         for entry in self.this_period():
-            build = entry.get("build", {})
-            if entry["kind"] != "bareshaft":
-                continue
-            if "spine" in build:
-                shot = resolve_build(BuildSpec.model_validate(build), self.asked.stock)
-            elif (row := self.bow.row(build.get("shaft"))) is not None:
-                full = float(row["full_length_in"])
-                head = build.get("point") or build.get("broadhead")
-                shot = self._build({"shaft": build["shaft"], "length_in": build.get("length", full),
-                                    "point": head, "insert": build.get("insert")})  # fmt: skip
-            else:
-                continue
+            shot = self._as_shot(entry["build"]) if entry["kind"] == "bareshaft" else None
             if shot is not None:
                 per_lb = float(shot.total_gr[0]) / lb
                 if (per_lb < low) == light:
                     found.append(max(low - per_lb, per_lb - high) + 0.05)
         return found
+
+    def _as_shot(self, build: Mapping[str, Any]) -> Builds | None:
+        """The arrow of an entry, by numbers or by the stock's rows."""
+        if "spine" in build:
+            return resolve_build(BuildSpec.model_validate(build), self.asked.stock)
+        row = self.bow.row(build.get("shaft"))
+        if row is None:
+            return None
+        return self._build({
+            "shaft": build["shaft"], "length_in": build.get("length", float(row["full_length_in"])),
+            "point": build.get("point") or build.get("broadhead"), "insert": build.get("insert"),
+        })  # fmt: skip
 
     def _build(self, then: Mapping[str, Any]) -> Builds | None:
         """The arrow by the stock's rows; nock and fletching the cheapest that fit."""
@@ -358,9 +359,10 @@ class _Folder:
             s for s in plan["shot"]
             if s["period"] == 0 and s["standing"] in ("straight so far", "flies straight", "proven")
         ]  # fmt: skip
-        # one that a dozen was made of is proved anew, however its last ends read
-        made = {e["build"].get("shaft") for e in self.entries if e["kind"] == "dozen"}
-        if then["stage"] == "prove" and then["shaft"] not in made | {s["shaft"] for s in straight}:
+        # the very arrow that a dozen was made of is proved anew, however its last ends read
+        made = any(e["kind"] == "dozen" and self._is(e["build"], then) for e in self.this_period())
+        known = made or then["shaft"] in {s["shaft"] for s in straight}
+        if then["stage"] == "prove" and not known:
             found.append(f"{then['stage']} of {then['shaft']}, which is not straight: {straight}")
         return found
 

@@ -104,7 +104,9 @@ def test_what_is_told_can_be_done_whatever_the_order_of_entries(lot):
 @pytest.mark.parametrize(
     "seed",
     [14_986,  # a wood shaft of 14 gr/lb, for which a point was bought
-     10_807, 12_171],  # plate and plunger set for an arrow whose shaft was cut since
+     10_807, 12_171,  # plate and plunger set for an arrow whose shaft was cut since
+     30_808,  # no heavier than an arrow by numbers that was shot
+     31_223],  # proved anew since its dozen lay outside
 )  # fmt: skip
 def test_what_the_full_run_found(seed):
     """By calibrate/notebooks.py."""

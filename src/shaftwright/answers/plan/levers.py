@@ -262,7 +262,8 @@ class Levers:
         ready = self.makeable.ready(new, self.spec)
         found = [
             o for o in ready
-            if self._new(o) and self._right_way(o, True) and o.weighs(self._shot)
+            # nothing is bought for an arrow outside the purpose's weights
+            if self._new(o) and self._right_way(o, True) and (not o.idea.buy or o.weighs(self._shot))
         ]  # fmt: skip
         known = {a.spec.shaft for a in self.shot if a.now}
         others = [p for p in new if p.shaft not in known and self.stiff]
